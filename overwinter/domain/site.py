@@ -1,0 +1,91 @@
+"""The grower's site: where, when, what things cost, and how the plan weighs them."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from datetime import date
+
+from overwinter.domain.shelter import Carrier
+from overwinter.units import Display
+
+
+@dataclass(frozen=True, slots=True)
+class Ground:
+    """Undisturbed ground for the Kusuda-Achenbach equation."""
+
+    mean_c: float
+    amplitude_k: float
+    coldest_day: float
+    """Day of the year of the coldest surface, 1 to 365."""
+    diffusivity_m2_d: float = 0.05
+
+
+@dataclass(frozen=True, slots=True)
+class Margins:
+    """What stands between a killing temperature and a working limit, K. The grower's to set."""
+
+    root_k: float = 3.0
+    weak_extra_k: float = 2.0
+    strong_less_k: float = 1.0
+    air_k: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class Weights:
+    """What things are worth, in the site's money. Defaults are judgements, explained in docs."""
+
+    crowding_per_m2_day: float = 0.05
+    """For each m2 and day that a place is filled beyond the comfortable share."""
+    comfortable_share: float = 0.7
+    fullest_share: float = 0.9
+    """Most of a place's area that footprints may take (rectangles never pack to 1)."""
+    carry: float = 1.0
+    two_person_carry: float = 4.0
+    two_person_kg: float = 25.0
+    """From this mass a carry takes two people."""
+    carry_day: float = 5.0
+    rodent_share: float = 0.10
+    """Chance that an unguarded tree of appeal 1 at exposure 1 is lost in a winter of 180 days."""
+    rodent_limit: float = 0.3
+    """Largest appeal x exposure left after guards that is allowed at all."""
+    guard_leaves: float = 0.1
+    """Share of the exposure that is left behind mesh guards."""
+    tail_chance: float = 0.3
+    """Chance that a winter is colder than the weather used."""
+    tail_scale_k: float = 2.0
+    """Scale of the exponential cold tail, K of outdoor air."""
+    extra_carry: float = 5.0
+    """Re-planning: price of a carry the plan in force did not have."""
+
+
+@dataclass(frozen=True, slots=True)
+class Site:
+    """The site and the household."""
+
+    name: str
+    latitude_deg: float
+    longitude_deg: float
+    elevation_m: float
+    utc_offset_h: float
+    starts: date
+    """First day of the plan."""
+    ends: date
+    """Last day of the plan (spring, trees outdoors again)."""
+    design_min_c: float
+    """Outdoor temperature heaters are sized for."""
+    ground: Ground
+    house_c: float
+    summer_place: str
+    """Id of the place (open air) where trees stand before and after winter."""
+    currency: str
+    money_per_kwh: Mapping[Carrier, float]
+    """Price of purchased energy by carrier, money/kWh."""
+    breakers_w: Mapping[str, float]
+    """Continuous load each breaker may carry, W."""
+    carries_per_day: int
+    carry_days_max: int
+    longest_spell_days: int = 14
+    weights: Weights = field(default_factory=Weights)
+    margins: Margins = field(default_factory=Margins)
+    display: Display = field(default_factory=Display)
+    invented: bool = False
+    """The folder says of itself that its grower is invented."""

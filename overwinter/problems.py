@@ -1,0 +1,51 @@
+"""What is wrong with an input, said so that a grower can mend it."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True, slots=True)
+class Problem:
+    """One mistake in one place of one input file.
+
+    ``row`` is the line or sheet row as a person counts it (the heading is row 1), or the dotted
+    key of a TOML table; ``None`` where the whole file is meant.
+    """
+
+    file: str
+    row: int | str | None
+    column: str | None
+    found: str
+    expected: str
+    fix: str = ""
+
+    def __str__(self) -> str:
+        where = self.file
+        if self.row is not None:
+            where += f", row {self.row}" if isinstance(self.row, int) else f", [{self.row}]"
+        if self.column:
+            where += f", {self.column}"
+        text = f"{where}: found {self.found}; expected {self.expected}."
+        return f"{text} {self.fix}" if self.fix else text
+
+
+class InputProblems(Exception):  # noqa: N818 - a gathering of problems, not one error
+    """All problems of an input at once, sorted by file and row."""
+
+    def __init__(self, problems: Sequence[Problem]) -> None:
+        self.problems = tuple(
+            sorted(
+                problems,
+                key=lambda p: (
+                    p.file,
+                    p.row if isinstance(p.row, int) else 0,
+                    str(p.row),
+                    p.column or "",
+                ),
+            )
+        )
+        super().__init__("\n".join(str(p) for p in self.problems))
+
+
+class UserError(Exception):
+    """A request that cannot be carried out; the text is the whole message for the user."""

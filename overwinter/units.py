@@ -1,0 +1,62 @@
+"""The only unit conversions. Inside: degC, m, kg, W, J, kWh, mol/m2/d; at the edges also degF, in.
+
+Factors: exact by definition (international inch, pound, US gallon; 1 kWh = 3.6 MJ).
+"""
+
+from dataclasses import dataclass
+
+METRES_PER_INCH = 0.0254
+METRES_PER_FOOT = 0.3048
+KILOGRAMS_PER_POUND = 0.45359237
+LITRES_PER_US_GALLON = 3.785411784
+JOULES_PER_KWH = 3.6e6
+WATTS_PER_BTU_H = 0.29307107
+W_M2K_PER_BTU_H_FT2_F = 5.678263
+HOURS_PER_DAY = 24
+
+
+def fahrenheit_to_celsius(value_f: float) -> float:
+    """Temperature in degC of ``value_f`` in degF."""
+    return (value_f - 32.0) / 1.8
+
+
+def celsius_to_fahrenheit(value_c: float) -> float:
+    """Temperature in degF of ``value_c`` in degC."""
+    return value_c * 1.8 + 32.0
+
+
+@dataclass(frozen=True, slots=True)
+class Display:
+    """How numbers are shown: ``us`` for degF, inches, pounds; else degC, cm, kg."""
+
+    us: bool = False
+
+    def temperature(self, value_c: float, digits: int = 1) -> str:
+        """``value_c`` (degC) with its unit."""
+        if self.us:
+            return f"{celsius_to_fahrenheit(value_c):.{digits}f} °F"
+        return f"{value_c:.{digits}f} °C"
+
+    def kelvin(self, value_k: float, digits: int = 1) -> str:
+        """A temperature difference of ``value_k`` (K) with its unit."""
+        if self.us:
+            return f"{value_k * 1.8:.{digits}f} °F"
+        return f"{value_k:.{digits}f} K"
+
+    def length(self, value_m: float) -> str:
+        """A length of ``value_m`` (m) in cm or inches."""
+        if self.us:
+            return f"{value_m / METRES_PER_INCH:.0f} in"
+        return f"{value_m * 100:.0f} cm"
+
+    def area(self, value_m2: float) -> str:
+        """An area of ``value_m2`` (m2) in m2 or square feet."""
+        if self.us:
+            return f"{value_m2 / METRES_PER_FOOT**2:.1f} ft²"
+        return f"{value_m2:.2f} m²"
+
+    def weight(self, value_kg: float) -> str:
+        """A mass of ``value_kg`` (kg) in kg or pounds."""
+        if self.us:
+            return f"{value_kg / KILOGRAMS_PER_POUND:.0f} lb"
+        return f"{value_kg:.1f} kg"
