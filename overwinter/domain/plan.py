@@ -83,6 +83,8 @@ class Costs:
     carry_days: float = 0.0
     risk: float = 0.0
     disturbance: float = 0.0
+    not_home: float = 0.0
+    """For trees not back at the summer place in the last spell."""
 
     @property
     def total(self) -> float:
@@ -95,6 +97,7 @@ class Costs:
             + self.carry_days
             + self.risk
             + self.disturbance
+            + self.not_home
         )
 
 
