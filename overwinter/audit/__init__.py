@@ -1,0 +1,1 @@
+"""Checks a finished plan against the inputs and the hourly series, without the program's code."""

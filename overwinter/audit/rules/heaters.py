@@ -1,0 +1,50 @@
+"""Can it be heated so: the heater is large enough, the breakers carry it."""
+
+from overwinter.audit.ledger import Ledger
+from overwinter.audit.report import Finding, Rule
+
+SLACK_W = 1e-6
+
+
+def check_holds(ledger: Ledger) -> list[Finding]:
+    """Every setting in force keeps its hold temperature at the design temperature."""
+    found = []
+    for shelter_id, columns in ledger.setting_index.items():
+        heated = ledger.conditions.shelters[shelter_id]
+        for spell, column in zip(ledger.spells, columns, strict=True):
+            if heated.holds_at_design[column]:
+                continue
+            key = heated.settings[column].key
+            text = f"the heaters of {shelter_id} cannot keep “{key}” at the design temperature"
+            found.append(
+                Finding(
+                    Rule.HOLDS,
+                    shelter_id,
+                    shelter_id,
+                    spell.start,
+                    heated.design_shortfall_w[column],
+                    "W",
+                    text,
+                    spell.index,
+                )
+            )
+    return found
+
+
+def check_breakers(ledger: Ledger) -> list[Finding]:
+    """What all heaters on a breaker may draw at once stays within what it carries."""
+    limits = ledger.season.site.breakers_w
+    found = []
+    for spell in ledger.spells:
+        drawn: dict[str, float] = {}
+        for shelter_id in ledger.setting_index:
+            for breaker, watts in ledger.setting(shelter_id, spell.index).breaker_w:
+                drawn[breaker] = drawn.get(breaker, 0.0) + watts
+        for breaker, watts in drawn.items():
+            over = watts - limits.get(breaker, 0.0)
+            if over > SLACK_W:
+                text = f"breaker {breaker} would carry {watts:.0f} W"
+                found.append(
+                    Finding(Rule.BREAKER, breaker, None, spell.start, over, "W", text, spell.index)
+                )
+    return found

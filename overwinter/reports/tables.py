@@ -1,0 +1,255 @@
+"""The tables of a plan: the same rows for the screen, for CSV and for ``--json``."""
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from itertools import groupby
+
+from overwinter.audit.report import AuditReport
+from overwinter.domain.plan import Plan
+from overwinter.domain.season import Season
+from overwinter.reports.words import place_name, short_date, spell_dates
+
+Cell = str | int | float | None
+
+
+@dataclass(frozen=True, slots=True)
+class Column:
+    """A heading with its unit; ``digits`` is set for numbers, which stand on the right."""
+
+    name: str
+    unit: str = ""
+    digits: int | None = None
+
+    @property
+    def heading(self) -> str:
+        """Name and unit."""
+        return f"{self.name}, {self.unit}" if self.unit else self.name
+
+    def show(self, cell: Cell) -> str:
+        """One cell as text."""
+        if cell is None:
+            return "-"
+        if isinstance(cell, float) and self.digits is not None:
+            return f"{round(cell, self.digits) + 0.0:.{self.digits}f}"
+        return str(cell)
+
+
+@dataclass(frozen=True)
+class Table:
+    """A titled table of raw values."""
+
+    name: str
+    title: str
+    columns: tuple[Column, ...]
+    rows: tuple[tuple[Cell, ...], ...]
+
+    def records(self) -> list[dict[str, Cell]]:
+        """Rows as mappings from heading to value."""
+        headings = [column.heading for column in self.columns]
+        return [dict(zip(headings, row, strict=True)) for row in self.rows]
+
+
+def render(table: Table) -> str:
+    """A table as plain text, columns aligned by spaces; readable on screen and in a pipe."""
+    body = [
+        [column.show(cell) for column, cell in zip(table.columns, row, strict=True)]
+        for row in table.rows
+    ]
+    headings = [column.heading for column in table.columns]
+    if not body:
+        return f"{table.title}\n  none\n"
+    widths = [max(map(len, cells)) for cells in zip(headings, *body, strict=True)]
+
+    def line(cells: Sequence[str]) -> str:
+        padded = [
+            cell.rjust(width) if column.digits is not None else cell.ljust(width)
+            for cell, width, column in zip(cells, widths, table.columns, strict=True)
+        ]
+        return ("  " + "  ".join(padded)).rstrip()
+
+    rule = "  " + "  ".join("-" * width for width in widths)
+    return "\n".join([table.title, line(headings), rule, *map(line, body), ""])
+
+
+def places_table(season: Season, plan: Plan, report: AuditReport) -> Table:
+    """How full each place is in each spell."""
+    rows = tuple(
+        (
+            place_name(season, use.place_id),
+            spell_dates(plan.spells[use.spell]),
+            use.trees,
+            use.share * 100.0,
+            use.footprint_m2,
+            use.load_kg,
+        )
+        for use in report.uses
+    )
+    columns = (
+        Column("place"),
+        Column("spell"),
+        Column("trees", digits=0),
+        Column("of the most allowed", "%", 0),
+        Column("footprints", "m2", 2),
+        Column("load", "kg", 1),
+    )
+    return Table("places", "Places, spell by spell", columns, rows)
+
+
+def trees_table(season: Season, plan: Plan, report: AuditReport) -> Table:
+    """Where each tree is: one row for each stay, neighbouring spells at one place joined."""
+    rows: list[tuple[Cell, ...]] = []
+    for tree in season.trees:
+        stays = plan.stays.get(tree.id, ())
+        pairs = zip(plan.spells, stays, strict=False)
+        for place_id, group in groupby(pairs, key=lambda pair: pair[1]):
+            if place_id is None:
+                continue
+            spells = [spell for spell, _ in group]
+            dates = f"{short_date(spells[0].start)} to {spell_dates(spells[-1]).split(' to ')[1]}"
+            rows.append((tree.name, dates, place_name(season, place_id)))
+    columns = (Column("tree"), Column("dates"), Column("place"))
+    return Table("trees", "Trees, stay by stay", columns, tuple(rows))
+
+
+def carries_table(season: Season, plan: Plan, report: AuditReport) -> Table:
+    """Every carry, by day and shelter carried to."""
+    order = {place_id: number for number, place_id in enumerate(season.places)}
+    carries = sorted(plan.carries, key=lambda c: (c.day, order[c.target], c.tree_id))
+    two = season.site.weights.two_person_kg
+    rows = tuple(
+        (
+            carry.day.isoformat(),
+            tree.name,
+            place_name(season, carry.source) if carry.source else "joins",
+            place_name(season, carry.target),
+            tree.weight_kg,
+            2 if tree.weight_kg >= two else 1,
+        )
+        for carry in carries
+        for tree in (season.tree_by_id[carry.tree_id],)
+    )
+    columns = (
+        Column("day"),
+        Column("tree"),
+        Column("from"),
+        Column("to"),
+        Column("weight", "kg", 1),
+        Column("people", digits=0),
+    )
+    return Table("carries", "Carries, day by day", columns, rows)
+
+
+def heat_table(season: Season, plan: Plan, report: AuditReport) -> Table:
+    """What each shelter is set to and what it burns, spell by spell."""
+    rows = tuple(
+        (
+            season.shelter_by_id[use.shelter_id].name,
+            spell_dates(plan.spells[use.spell]),
+            use.setting,
+            use.delivered_kwh,
+            use.purchased_kwh,
+            use.money,
+        )
+        for use in report.heat
+        if len(season.shelter_by_id[use.shelter_id].heaters) > 0 or use.purchased_kwh > 0
+    )
+    columns = (
+        Column("shelter"),
+        Column("spell"),
+        Column("setting"),
+        Column("delivered", "kWh", 1),
+        Column("bought", "kWh", 1),
+        Column("cost", season.site.currency, 2),
+    )
+    return Table("heat", "Heat, spell by spell", columns, rows)
+
+
+def margins_table(season: Season, plan: Plan, report: AuditReport) -> Table:
+    """How near each tree comes to its limits, the nearest first."""
+    show = season.site.display
+    margins = sorted(report.margins.values(), key=lambda m: (m.nearest_k, m.tree_id))
+    rows = tuple(
+        (
+            season.tree_by_id[margin.tree_id].name,
+            show.kelvin(margin.root_spare_k),
+            show.temperature(margin.root_min_c),
+            show.temperature(margin.root_floor_c),
+            short_date(margin.root_when),
+            place_name(season, margin.root_where),
+            None if margin.air_spare_k is None else show.kelvin(margin.air_spare_k),
+            None if margin.light_ratio is None else margin.light_ratio,
+            margin.chill_earned,
+            margin.chill_owed,
+            margin.chill_unit,
+        )
+        for margin in margins
+    )
+    columns = (
+        Column("tree"),
+        Column("roots to spare"),
+        Column("roots at"),
+        Column("working floor"),
+        Column("on"),
+        Column("at"),
+        Column("air to spare"),
+        Column("light / need", digits=2),
+        Column("chilling earned", digits=0),
+        Column("owed", digits=0),
+        Column("in"),
+    )
+    return Table("margins", "Margins, nearest to a limit first", columns, rows)
+
+
+def left_out_table(season: Season, plan: Plan, report: AuditReport) -> Table:
+    """What every place lacks for every tree that is left out, nearest first."""
+    rows = tuple(
+        (
+            season.tree_by_id[left.tree_id].name,
+            place_name(season, lack.place_id),
+            lack.setting,
+            spell_dates(plan.spells[lack.spell]),
+            lack.reason.value,
+            f"{lack.shortfall:.2g} {lack.unit}",
+        )
+        for left in plan.left_out
+        for lack in left.lacks
+    )
+    columns = (
+        Column("tree"),
+        Column("place"),
+        Column("setting"),
+        Column("worst spell"),
+        Column("lacks"),
+        Column("by"),
+    )
+    return Table("left-out", "Trees left out, and what each place lacks for them", columns, rows)
+
+
+def costs_table(season: Season, plan: Plan, report: AuditReport) -> Table:
+    """The objective, part by part, as the audit recomputed it."""
+    costs = report.costs
+    parts = (
+        ("heat", costs.heat),
+        ("crowding", costs.crowding),
+        ("rodents", costs.rodents),
+        ("carries", costs.carries),
+        ("carry days", costs.carry_days),
+        ("cold-tail risk", costs.risk),
+        ("not home when the plan ends", costs.not_home),
+        ("disturbance", costs.disturbance),
+        ("all", costs.total),
+    )
+    columns = (Column("part"), Column("cost", season.site.currency, 2))
+    return Table("costs", "What the plan costs", columns, parts)
+
+
+TABLES: Mapping[str, Callable[[Season, Plan, AuditReport], Table]] = {
+    "places": places_table,
+    "trees": trees_table,
+    "carries": carries_table,
+    "heat": heat_table,
+    "margins": margins_table,
+    "left-out": left_out_table,
+    "costs": costs_table,
+}
+"""Every table by the name it is asked for with."""
