@@ -1,0 +1,90 @@
+"""Undisturbed ground temperature: Kusuda & Achenbach 1965 (ASHRAE Trans. 71(1):61-75).
+
+T(z, t) = Tm - A exp(-z k) cos(2 pi / 365 (t - t0) - z k),  k = sqrt(pi / (365 alpha)).
+One annual wave only: no snow cover, no freezing of soil water, no single cold nights.
+"""
+
+import numpy as np
+
+from overwinter.domain.shelter import FloatArray
+from overwinter.domain.site import Ground
+
+YEAR_D = 365.0
+DEFAULT_DIFFUSIVITY_M2_D = 0.05
+"""Middle of the range the references list (0.040 to 0.086 m2/d for moist soils)."""
+SHORTEST_RECORD_D = 150.0
+"""A record spanning less of the year than this does not fix its mean and swing."""
+
+
+def damping_per_m(diffusivity_m2_d: float) -> float:
+    """``k`` (1/m) of the annual wave; 1/k is the damping depth."""
+    return float(np.sqrt(np.pi / (YEAR_D * diffusivity_m2_d)))
+
+
+def kusuda_c(depth_m: FloatArray | float, day_of_year: FloatArray, ground: Ground) -> FloatArray:
+    """Ground temperature (degC) at a depth.
+
+    Parameters
+    ----------
+    depth_m, day_of_year : array or float, broadcast together
+        Depth below the surface, m; day of the year, fractions allowed.
+    ground : Ground
+        Mean, amplitude, coldest day, diffusivity.
+    """
+    zk = np.asarray(depth_m, dtype=np.float64) * damping_per_m(ground.diffusivity_m2_d)
+    phase = 2 * np.pi / YEAR_D * (np.asarray(day_of_year, dtype=np.float64) - ground.coldest_day)
+    return np.asarray(ground.mean_c - ground.amplitude_k * np.exp(-zk) * np.cos(phase - zk))
+
+
+def kusuda_depth_mean_c(depth_m: float, day_of_year: FloatArray, ground: Ground) -> FloatArray:
+    """Mean ground temperature (degC) from the surface down to ``depth_m`` (m, > 0).
+
+    The integral of the wave in closed form. The ground-temperature line of EPW files holds this,
+    not the temperature at the depth printed there.
+    """
+    k = damping_per_m(ground.diffusivity_m2_d)
+    phase = 2 * np.pi / YEAR_D * (np.asarray(day_of_year, dtype=np.float64) - ground.coldest_day)
+    wave = (1 - np.exp(-(1 + 1j) * k * depth_m)) / ((1 + 1j) * k * depth_m)
+    return np.asarray(ground.mean_c - ground.amplitude_k * (np.exp(1j * phase) * wave).real)
+
+
+def ground_from_weather(
+    mean_air_c: FloatArray,
+    day_of_year: FloatArray,
+    diffusivity_m2_d: float = DEFAULT_DIFFUSIVITY_M2_D,
+) -> Ground:
+    """Ground parameters from air temperature, taking the bare surface to follow the air.
+
+    Least squares of mean + cos + sin with a period of a year. Give the whole year when it is
+    there (daily means of 365 days, or 12 monthly means with their mid-month days); from a winter
+    alone the mean and the swing lean on extrapolation. Snow and sun on the soil keep real ground
+    somewhat warmer, so this errs on the cold side.
+
+    Parameters
+    ----------
+    mean_air_c, day_of_year : array (n,)
+        Mean air, degC, and day of the year it belongs to.
+
+    Raises
+    ------
+    ValueError
+        When the days span less than ``SHORTEST_RECORD_D`` of the year.
+    """
+    days = np.unique(np.asarray(day_of_year, dtype=np.float64) % YEAR_D)
+    gaps = np.diff(np.concatenate((days, days[:1] + YEAR_D)))
+    span = YEAR_D - float(gaps.max())
+    if span < SHORTEST_RECORD_D or days.size < 6:
+        raise ValueError(
+            f"{days.size} days spanning {span:.0f} days of the year; "
+            f"{SHORTEST_RECORD_D:.0f} are needed for the ground temperature"
+        )
+    angle = 2 * np.pi / YEAR_D * np.asarray(day_of_year, dtype=np.float64)
+    design = np.column_stack((np.ones_like(angle), np.cos(angle), np.sin(angle)))
+    (mean, cos_part, sin_part), *_ = np.linalg.lstsq(design, mean_air_c, rcond=None)
+    coldest = np.arctan2(-sin_part, -cos_part) * YEAR_D / (2 * np.pi) % YEAR_D
+    return Ground(
+        mean_c=float(mean),
+        amplitude_k=float(np.hypot(cos_part, sin_part)),
+        coldest_day=float(coldest),
+        diffusivity_m2_d=diffusivity_m2_d,
+    )

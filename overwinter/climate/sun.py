@@ -1,0 +1,218 @@
+"""Daylight: solar geometry, extraterrestrial radiation, clearness, light for plants.
+
+FAO-56 is Allen, Pereira, Raes & Smith 1998, "Crop evapotranspiration", FAO Irrigation and Drainage
+Paper 56; equation numbers are its own. Its declination is a plain sine, so radiation lies within
+about 4 % of an almanac's.
+"""
+
+import numpy as np
+
+from overwinter.domain.shelter import FloatArray
+from overwinter.units import HOURS_PER_DAY
+
+SOLAR_CONSTANT_MJ_M2_MIN = 0.0820
+MJ_PER_M2_D_PER_W_M2 = 0.0864
+"""A mean of 1 W/m2 over a day, MJ/(m2 d)."""
+W_M2_PER_MJ_M2_H = 1e6 / 3600
+
+MOL_PER_MJ_LOW = 2.06
+"""Photosynthetic light per MJ of sun when 45 % of it is photosynthetic (4.57 mol/MJ)."""
+MOL_PER_MJ_HIGH = 2.30
+"""The same at 50 % and 4.6 mol/MJ. Published values lie between; plans use the low one."""
+
+RANGE_FACTOR_INLAND = 0.16
+"""kRs of FAO-56 eq. 50 away from large water (from memory; 0.19 on coasts)."""
+
+
+def _rad(latitude_deg: float) -> float:
+    return float(np.deg2rad(latitude_deg))
+
+
+def inverse_relative_distance(day_of_year: FloatArray | float) -> FloatArray:
+    """Inverse relative distance Earth-Sun, dimensionless (FAO-56 eq. 23)."""
+    return np.asarray(1 + 0.033 * np.cos(2 * np.pi / 365 * np.asarray(day_of_year)))
+
+
+def declination_rad(day_of_year: FloatArray | float) -> FloatArray:
+    """Solar declination, rad (FAO-56 eq. 24)."""
+    return np.asarray(0.409 * np.sin(2 * np.pi / 365 * np.asarray(day_of_year) - 1.39))
+
+
+def sunset_angle_rad(latitude_deg: float, day_of_year: FloatArray | float) -> FloatArray:
+    """Sunset hour angle, rad (FAO-56 eq. 25); 0 in polar night, pi in polar day."""
+    cosine = -np.tan(_rad(latitude_deg)) * np.tan(declination_rad(day_of_year))
+    return np.asarray(np.arccos(np.clip(cosine, -1.0, 1.0)))
+
+
+def day_length_h(latitude_deg: float, day_of_year: FloatArray | float) -> FloatArray:
+    """Daylight hours, h (FAO-56 eq. 34): the sun's centre over a flat horizon."""
+    return np.asarray(24 / np.pi * sunset_angle_rad(latitude_deg, day_of_year))
+
+
+def extraterrestrial_mj_m2_d(latitude_deg: float, day_of_year: FloatArray | float) -> FloatArray:
+    """Radiation on a horizontal plane above the atmosphere, MJ/(m2 d) (FAO-56 eq. 21)."""
+    latitude, delta = _rad(latitude_deg), declination_rad(day_of_year)
+    sunset = sunset_angle_rad(latitude_deg, day_of_year)
+    daily = sunset * np.sin(latitude) * np.sin(delta)
+    daily = daily + np.cos(latitude) * np.cos(delta) * np.sin(sunset)
+    scale = 24 * 60 / np.pi * SOLAR_CONSTANT_MJ_M2_MIN
+    return np.asarray(scale * inverse_relative_distance(day_of_year) * daily)
+
+
+def clear_sky_mj_m2_d(extraterrestrial: FloatArray | float, elevation_m: float) -> FloatArray:
+    """Radiation under a clear sky, MJ/(m2 d) (FAO-56 eq. 37), at ``elevation_m`` (m)."""
+    return (0.75 + 2e-5 * elevation_m) * np.asarray(extraterrestrial, dtype=np.float64)
+
+
+def sun_from_sunshine_mj_m2_d(
+    sunshine_h: FloatArray | float,
+    day_length: FloatArray | float,
+    extraterrestrial: FloatArray | float,
+) -> FloatArray:
+    """Solar radiation, MJ/(m2 d), from hours of bright sunshine (FAO-56 eq. 35, a 0.25, b 0.5)."""
+    share = np.asarray(sunshine_h) / np.asarray(day_length)
+    return np.asarray((0.25 + 0.5 * share) * np.asarray(extraterrestrial))
+
+
+def sun_from_temperature_range_mj_m2_d(
+    min_c: FloatArray,
+    max_c: FloatArray,
+    latitude_deg: float,
+    day_of_year: FloatArray,
+    elevation_m: float = 0.0,
+    range_factor: float = RANGE_FACTOR_INLAND,
+) -> FloatArray:
+    """Solar radiation, MJ/(m2 d), when nothing but the day's two temperatures is known.
+
+    FAO-56 eq. 50 (Hargreaves): kRs sqrt(Tmax - Tmin) Ra, at most the clear sky. Rough: a clear
+    winter day with a small range is made dull, which is the safe side for light.
+    """
+    above = extraterrestrial_mj_m2_d(latitude_deg, day_of_year)
+    spread = np.sqrt(np.maximum(0.0, np.asarray(max_c) - np.asarray(min_c)))
+    return np.asarray(
+        np.minimum(range_factor * spread * above, clear_sky_mj_m2_d(above, elevation_m))
+    )
+
+
+def clearness(sun_mj_m2_d: FloatArray, extraterrestrial: FloatArray) -> FloatArray:
+    """Share of the extraterrestrial radiation that arrives, dimensionless; 0 in polar night."""
+    above = np.asarray(extraterrestrial, dtype=np.float64)
+    return np.where(above > 0, np.asarray(sun_mj_m2_d) / np.where(above > 0, above, 1.0), 0.0)
+
+
+def equation_of_time_h(day_of_year: FloatArray | float) -> FloatArray:
+    """Seasonal correction for solar time, h (FAO-56 eq. 32 and 33)."""
+    b = 2 * np.pi * (np.asarray(day_of_year, dtype=np.float64) - 81) / 364
+    return np.asarray(0.1645 * np.sin(2 * b) - 0.1255 * np.cos(b) - 0.025 * np.sin(b))
+
+
+def hour_angle_rad(
+    hour: FloatArray, longitude_deg: float, utc_offset_h: float, day_of_year: FloatArray
+) -> FloatArray:
+    """Solar hour angle, rad, at clock time ``hour`` (local standard time); 0 at solar noon.
+
+    FAO-56 eq. 31 with longitude counted east, broadcast over ``hour`` and ``day_of_year``.
+    """
+    solar_h = np.asarray(hour) + longitude_deg / 15 - utc_offset_h
+    return np.asarray(np.pi / 12 * (solar_h + equation_of_time_h(day_of_year) - 12))
+
+
+def solar_elevation_rad(
+    latitude_deg: float, day_of_year: FloatArray | float, hour_angle: FloatArray | float
+) -> FloatArray:
+    """Height of the sun over the horizon, rad, without refraction; negative at night."""
+    latitude, delta = _rad(latitude_deg), declination_rad(day_of_year)
+    sine = np.sin(latitude) * np.sin(delta)
+    sine = sine + np.cos(latitude) * np.cos(delta) * np.cos(np.asarray(hour_angle))
+    return np.asarray(np.arcsin(np.clip(sine, -1.0, 1.0)))
+
+
+def extraterrestrial_hourly_w_m2(
+    latitude_deg: float, longitude_deg: float, utc_offset_h: float, day_of_year: FloatArray
+) -> FloatArray:
+    """Mean radiation above the atmosphere in each clock hour, W/m2 (FAO-56 eq. 28).
+
+    Parameters
+    ----------
+    latitude_deg, longitude_deg : float
+        North and east positive.
+    utc_offset_h : float
+        Local standard time minus UTC, h.
+    day_of_year : array (day,)
+
+    Returns
+    -------
+    array (day, 24)
+        Hour i covers [i, i + 1).
+    """
+    day = np.asarray(day_of_year, dtype=np.float64)[:, None]
+    sunset = sunset_angle_rad(latitude_deg, day)
+    edges = hour_angle_rad(
+        np.arange(HOURS_PER_DAY + 1.0)[None, :], longitude_deg, utc_offset_h, day
+    )
+    latitude, delta = _rad(latitude_deg), declination_rad(day)
+    total = np.zeros((day.shape[0], HOURS_PER_DAY))
+    # Clock days are shifted against solar days, so the neighbours' daylight may reach in.
+    for turn in (-2 * np.pi, 0.0, 2 * np.pi):
+        bound = np.clip(edges + turn, -sunset, sunset)
+        start, end = bound[:, :-1], bound[:, 1:]
+        total += (end - start) * np.sin(latitude) * np.sin(delta)
+        total += np.cos(latitude) * np.cos(delta) * (np.sin(end) - np.sin(start))
+    scale = 12 * 60 / np.pi * SOLAR_CONSTANT_MJ_M2_MIN * W_M2_PER_MJ_M2_H
+    return np.asarray(np.maximum(0.0, scale * inverse_relative_distance(day) * total))
+
+
+def sun_from_daily_total(
+    sun_mj_m2_d: FloatArray,
+    latitude_deg: float,
+    longitude_deg: float,
+    utc_offset_h: float,
+    day_of_year: FloatArray,
+) -> FloatArray:
+    """Hourly global horizontal irradiance, W/m2, that adds up to each day's total.
+
+    The clearness is taken constant through the day: ours, a common simplification.
+
+    Parameters
+    ----------
+    sun_mj_m2_d, day_of_year : array (day,)
+        Day's total, MJ/(m2 d), and day of the year.
+
+    Returns
+    -------
+    array (24 * day,)
+        Zero all day in polar night whatever the total says.
+    """
+    shape = extraterrestrial_hourly_w_m2(latitude_deg, longitude_deg, utc_offset_h, day_of_year)
+    mean = shape.mean(axis=1)
+    wanted = np.asarray(sun_mj_m2_d, dtype=np.float64) / MJ_PER_M2_D_PER_W_M2
+    factor = np.where(mean > 0, wanted / np.where(mean > 0, mean, 1.0), 0.0)
+    return np.asarray((shape * factor[:, None]).reshape(-1))
+
+
+def sun_from_clearness(
+    clearness_share: FloatArray | float,
+    latitude_deg: float,
+    longitude_deg: float,
+    utc_offset_h: float,
+    day_of_year: FloatArray,
+) -> FloatArray:
+    """Hourly global horizontal irradiance, W/m2, from a clearness (0 to 1) per day or for all.
+
+    Returns an array ``(24 * day,)``; see ``sun_from_daily_total``.
+    """
+    total = extraterrestrial_mj_m2_d(latitude_deg, day_of_year) * np.asarray(clearness_share)
+    return sun_from_daily_total(total, latitude_deg, longitude_deg, utc_offset_h, day_of_year)
+
+
+def dli_mol_m2_d(sun_mj_m2_d: FloatArray, mol_per_mj: float = MOL_PER_MJ_LOW) -> FloatArray:
+    """Daily light integral, mol/(m2 d), of a day's sun in MJ/(m2 d).
+
+    The low factor by default: a tree promised light should get it. See ``MOL_PER_MJ_HIGH``.
+    """
+    return mol_per_mj * np.asarray(sun_mj_m2_d, dtype=np.float64)
+
+
+def dli_range_mol_m2_d(sun_mj_m2_d: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """The lowest and highest daily light integral the published factors allow, mol/(m2 d)."""
+    return dli_mol_m2_d(sun_mj_m2_d, MOL_PER_MJ_LOW), dli_mol_m2_d(sun_mj_m2_d, MOL_PER_MJ_HIGH)
