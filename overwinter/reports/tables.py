@@ -1,5 +1,7 @@
 """The tables of a plan: the same rows for the screen, for CSV and for ``--json``."""
 
+import csv
+import io
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import groupby
@@ -69,6 +71,17 @@ def render(table: Table) -> str:
 
     rule = "  " + "  ".join("-" * width for width in widths)
     return "\n".join([table.title, line(headings), rule, *map(line, body), ""])
+
+
+def csv_text(table: Table) -> str:
+    """A table as CSV with a heading row; numbers rounded as on the screen."""
+    text = io.StringIO()
+    writer = csv.writer(text, lineterminator="\r\n")
+    writer.writerow([column.heading for column in table.columns])
+    for row in table.rows:
+        cells = zip(table.columns, row, strict=True)
+        writer.writerow(["" if cell is None else column.show(cell) for column, cell in cells])
+    return text.getvalue()
 
 
 def places_table(season: Season, plan: Plan, report: AuditReport) -> Table:

@@ -1,0 +1,116 @@
+"""``overwinter plan``: compute the plan of a winter, audit it, write it, show it."""
+
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from overwinter.cli.arguments import Folder, Json
+from overwinter.cli.exit_codes import ExitCode
+
+if TYPE_CHECKING:
+    from overwinter.audit.report import AuditReport, Finding
+    from overwinter.domain.season import Season
+    from overwinter.planning.plan_winter import Outcome, PlanOptions
+
+PLAN, PLACEMENTS, CARRIES = "plan.json", "placements.csv", "carries.csv"
+OUTPUTS = (PLAN, PLACEMENTS, CARRIES)
+
+
+def command(
+    folder: Folder,
+    solver: Annotated[str, typer.Option(help="auto, highs or cbc.")] = "auto",
+    gap: Annotated[
+        float, typer.Option(help="Stop when the plan is proven within this share of the best.")
+    ] = 1e-3,
+    time_limit: Annotated[
+        float | None, typer.Option(metavar="SECONDS", help="Stop then with the best plan found.")
+    ] = None,
+    threads: Annotated[int, typer.Option(min=1, help="Threads of the solver.")] = 2,
+    layouts: Annotated[
+        bool, typer.Option(help="Lay every place out to scale and plan again where it fails.")
+    ] = True,
+    out: Annotated[
+        Path | None, typer.Option(metavar="DIR", help="Write the plan there instead of into DIR.")
+    ] = None,
+    force: Annotated[
+        bool, typer.Option(help="Replace outputs that were edited or made by something else.")
+    ] = False,
+    as_json: Json = False,
+) -> None:
+    """Plan the winter of a folder; writes plan.json, placements.csv and carries.csv."""
+    from overwinter.cli.outputs import check_free
+    from overwinter.files.season import read_season
+    from overwinter.planning.plan_winter import PlanOptions
+
+    target = folder if out is None else out
+    season = read_season(folder)
+    check_free(target, OUTPUTS, force)
+    options = PlanOptions(
+        solver=solver, gap=gap, time_limit_s=time_limit, threads=threads, layouts=layouts
+    )
+    outcome = run(season, options)
+    write(outcome, target, force)
+    show_outcome(outcome, as_json)
+    if outcome.plan.left_out:
+        raise typer.Exit(ExitCode.TREES_LEFT_OUT)
+
+
+def run(season: "Season", options: "PlanOptions") -> "Outcome":
+    """Plan with progress on stderr; raises ``AuditRefused`` for a plan that fails its audit."""
+    from overwinter.cli.progress import ProgressLine
+    from overwinter.planning.plan_winter import plan_winter
+
+    line = ProgressLine(sys.stderr)
+    try:
+        outcome = plan_winter(season, options, line)
+    finally:
+        line.close()
+    refuse_unless_passed(outcome.report)
+    return outcome
+
+
+def refuse_unless_passed(report: "AuditReport") -> None:
+    """Raise ``AuditRefused`` with every finding if the audit did not pass."""
+    from overwinter.cli.guard import AuditRefused
+
+    if report.passed:
+        return
+    lines = [finding_line(finding) for finding in report.findings]
+    raise AuditRefused("\n".join(["The audit refused the plan:", *lines]))
+
+
+def finding_line(finding: "Finding") -> str:
+    """One broken rule in a line."""
+    when = "" if finding.when is None else f", {finding.when}"
+    return (
+        f"{finding.rule.value}{when}: {finding.text} (by {finding.by_how_much:.3g} {finding.unit})."
+    )
+
+
+def write(outcome: "Outcome", target: Path, force: bool) -> None:
+    """Write all outputs of a plan together."""
+    from overwinter.cli.outputs import staged
+    from overwinter.files.placements import write_placements
+    from overwinter.files.plan_file import write_plan
+    from overwinter.reports.tables import carries_table, csv_text
+
+    with staged(target, OUTPUTS, force) as stage:
+        write_plan(stage / PLAN, outcome.season, outcome.plan)
+        write_placements(stage / PLACEMENTS, outcome.season, outcome.plan)
+        carries = carries_table(outcome.season, outcome.plan, outcome.report)
+        (stage / CARRIES).write_text(csv_text(carries), encoding="utf-8", newline="")
+
+
+def show_outcome(outcome: "Outcome", as_json: bool) -> None:
+    """Print the summary, or the whole plan as JSON."""
+    from overwinter.cli.guard import print_json
+    from overwinter.cli.screen import style
+    from overwinter.reports.plan_json import plan_json
+    from overwinter.reports.terminal import summary
+
+    if as_json:
+        print_json(plan_json(outcome.season, outcome.plan, outcome.report))
+    else:
+        print(summary(outcome.season, outcome.plan, outcome.report, style()), end="")
