@@ -1,0 +1,225 @@
+"""The one place where pydantic's errors become ``Problem``s in the grower's words and units."""
+
+import math
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Any, TypeVar
+
+from pydantic import ValidationError
+from pydantic_core import ErrorDetails
+
+from overwinter.files.findings import Findings
+from overwinter.files.quantities import Quantity, Unit, in_unit
+from overwinter.files.schema import Schema
+from overwinter.files.spelling import did_you_mean, listed
+
+S = TypeVar("S", bound=Schema)
+
+NUMBER_WITH_TAIL = re.compile(r"\s*([+-]?\d+(?:[.,]\d+)?)\s*([^\d\s].*?)\s*")
+DECIMAL_COMMA = re.compile(r"\s*[+-]?\d+,\d+\s*")
+BOUNDS = {
+    "greater_than": ("gt", "more than"),
+    "greater_than_equal": ("ge", "at least"),
+    "less_than": ("lt", "less than"),
+    "less_than_equal": ("le", "at most"),
+}
+KINDS = {
+    "float_parsing": "a number",
+    "float_type": "a number",
+    "finite_number": "a number",
+    "int_parsing": "a whole number",
+    "int_type": "a whole number",
+    "int_from_float": "a whole number",
+    "string_type": "text",
+    "string_too_short": "text",
+    "tuple_type": "a list",
+    "list_type": "a list",
+    "bool_type": "true or false",
+    "bool_parsing": "true or false",
+}
+
+
+@dataclass(frozen=True)
+class Where:
+    """The file and the row or dotted key that is being read."""
+
+    file: str
+    row: int | str | None
+    cells: bool = True
+    """A row of a table (True) or a table of a TOML file."""
+    quiet_missing: frozenset[str] = field(default=frozenset())
+    """Fields whose absence was reported once for the whole file."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Written:
+    """What was written for one field: heading, raw value, unit."""
+
+    heading: str
+    raw: Any
+    unit: Unit | None
+
+
+def parse(
+    schema: type[S], written: Mapping[str, Any], where: Where, findings: Findings
+) -> S | None:
+    """Validate one row or table; problems go to ``findings`` and None comes back.
+
+    ``written`` maps headings as written to raw cells or TOML values; blank cells are left out
+    before.
+    """
+    fields, sources, unknown = _to_si(schema, written, where, findings)
+    for heading in unknown:
+        findings.problem(
+            where.file,
+            where.row,
+            heading,
+            "an unknown key",
+            f"one of {listed(sorted(schema.headings()), most=40)}",
+            did_you_mean(heading, schema.headings()),
+        )
+    try:
+        row = schema.model_validate(fields)
+    except ValidationError as error:
+        for detail in error.errors(include_url=False):
+            _report(schema, detail, sources, where, findings)
+        return None
+    return None if unknown else row
+
+
+def _to_si(
+    schema: type[Schema], written: Mapping[str, Any], where: Where, findings: Findings
+) -> tuple[dict[str, Any], dict[str, _Written], list[str]]:
+    """Sort the headings into fields, numbers in SI; keep what was written for the messages."""
+    known = schema.headings()
+    units = _units(schema.quantities)
+    fields: dict[str, Any] = {}
+    sources: dict[str, _Written] = {}
+    unknown = []
+    for heading, raw in written.items():
+        name = known.get(heading)
+        if name is None:
+            unknown.append(heading)
+            continue
+        if name in fields:
+            findings.problem(
+                where.file,
+                where.row,
+                heading,
+                f"{quoted(raw)} beside {sources[name].heading}",
+                "one of the two",
+                "Delete one.",
+            )
+            continue
+        unit = units.get(heading)
+        fields[name] = _converted(raw, unit)
+        sources[name] = _Written(heading, raw, unit)
+    return fields, sources, unknown
+
+
+def _units(quantities: Mapping[str, Quantity]) -> dict[str, Unit]:
+    return {
+        f"{stem}_{suffix}": unit
+        for stem, quantity in quantities.items()
+        for suffix, unit in quantity.units.items()
+    }
+
+
+def _converted(raw: Any, unit: Unit | None) -> Any:
+    """The SI value where ``raw`` is a number (or a list of them); else ``raw`` for pydantic."""
+    if unit is None or isinstance(raw, bool):
+        return raw
+    if isinstance(raw, list):
+        return [_converted(item, unit) for item in raw]
+    if isinstance(raw, (str, int, float)):
+        try:
+            return unit.to_si(float(raw))
+        except ValueError:
+            return raw
+    return raw
+
+
+def quoted(raw: Any) -> str:
+    """A written value as a message shows it."""
+    text = raw if isinstance(raw, str) else raw.isoformat() if hasattr(raw, "isoformat") else raw
+    shown = f"{text:g}" if isinstance(text, float) else str(text)
+    return f"'{shown[:60]}...'" if len(shown) > 60 else f"'{shown}'"
+
+
+def _report(
+    schema: type[Schema],
+    detail: ErrorDetails,
+    sources: Mapping[str, _Written],
+    where: Where,
+    findings: Findings,
+) -> None:
+    name = str(detail["loc"][0]) if detail["loc"] else ""
+    if detail["type"] == "missing":
+        _report_missing(schema, name, where, findings)
+        return
+    source = sources.get(name)
+    context: dict[str, Any] = detail.get("ctx", {})
+    if detail["type"] == "value_error" or source is None:
+        # A rule over several fields; the schema's own words.
+        text = str(context.get("error", detail["msg"]))
+        found, _, expected = text.partition(" | ")
+        findings.problem(where.file, where.row, None, found, expected or "values that agree")
+        return
+    raw = _item(source.raw, detail["loc"][1:])
+    expected, fix = _expected(detail["type"], context, source, raw)
+    findings.problem(where.file, where.row, source.heading, _found(raw), expected, fix)
+
+
+def _item(raw: Any, path: tuple[int | str, ...]) -> Any:
+    """The item of a list that is wrong, where pydantic says which."""
+    for step in path:
+        if isinstance(raw, list) and isinstance(step, int) and step < len(raw):
+            raw = raw[step]
+    return raw
+
+
+def _found(raw: Any) -> str:
+    return "nothing" if raw == "" else quoted(raw)
+
+
+def _report_missing(schema: type[Schema], name: str, where: Where, findings: Findings) -> None:
+    if name in where.quiet_missing:
+        return
+    headings = schema.headings_of(name)
+    about = schema.model_fields[name].description or "a value"
+    fix = f"{'Fill in' if where.cells else 'Add'} {listed(headings, most=6)}."
+    findings.problem(where.file, where.row, headings[0], "nothing", about, fix)
+
+
+def _expected(kind: str, context: Mapping[str, Any], source: _Written, raw: Any) -> tuple[str, str]:
+    """What was expected, and the likely fix."""
+    if kind == "wrong":
+        return str(context["expected"]), str(context["fix"])
+    if kind in BOUNDS:
+        key, words = BOUNDS[kind]
+        return f"{words} {in_unit(float(context[key]), source.unit)}", ""
+    if kind in ("enum", "literal_error"):
+        words_known = re.findall(r"'([^']+)'", str(context["expected"]))
+        return f"one of {listed(words_known)}", did_you_mean(str(raw), words_known)
+    expected = KINDS.get(kind, "a value of another kind")
+    if expected.endswith("number"):
+        in_words = f" in {source.unit.word}" if source.unit else ""
+        return expected + in_words, _number_fix(raw)
+    return expected, ""
+
+
+def _number_fix(raw: Any) -> str:
+    """What was probably meant by something that is not a number."""
+    if isinstance(raw, float) and not math.isfinite(raw):
+        return "Leave it out where the number is not known."
+    text = str(raw)
+    if DECIMAL_COMMA.fullmatch(text):
+        return f"Write {text.strip().replace(',', '.')} with a decimal point."
+    if text.strip().lower() in ("nan", "na", "n/a", "-", "?", "none", "null", "inf", "unknown"):
+        return "Leave the cell empty where the number is not known and may be left out."
+    match = NUMBER_WITH_TAIL.fullmatch(text)
+    if match:
+        number = match.group(1).replace(",", ".")
+        return f"Write {number} alone; the unit belongs in the heading."
+    return ""

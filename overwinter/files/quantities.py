@@ -1,0 +1,97 @@
+"""Units written in headings: ``height_cm`` and ``height_in`` both fill the field ``height_m``."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from overwinter.units import (
+    KILOGRAMS_PER_POUND,
+    LITRES_PER_US_GALLON,
+    METRES_PER_FOOT,
+    METRES_PER_INCH,
+    W_M2K_PER_BTU_H_FT2_F,
+    WATTS_PER_BTU_H,
+)
+
+METRES_PER_NAUTICAL_MILE = 1852
+
+
+@dataclass(frozen=True, slots=True)
+class Unit:
+    """A unit of a heading: SI value = (written value + shift) * factor / divisor.
+
+    Whole factors and divisors round once: 57 cm and 0.57 m are the same number.
+    """
+
+    word: str
+    """How a message names it."""
+    factor: float = 1.0
+    divisor: float = 1.0
+    shift: float = 0.0
+
+    def to_si(self, written: float) -> float:
+        """SI value of a written number."""
+        return (written + self.shift) * self.factor / self.divisor
+
+    def from_si(self, value: float) -> float:
+        """The written number of an SI value."""
+        return value * self.divisor / self.factor - self.shift
+
+
+LENGTH = {
+    "cm": Unit("cm", divisor=100),
+    "m": Unit("m"),
+    "mm": Unit("mm", divisor=1000),
+    "in": Unit("inches", METRES_PER_INCH * 1e4, 1e4),
+    "ft": Unit("feet", METRES_PER_FOOT * 1e4, 1e4),
+}
+AREA = {"m2": Unit("m²"), "ft2": Unit("ft²", METRES_PER_FOOT**2)}
+VOLUME = {"m3": Unit("m³"), "ft3": Unit("ft³", METRES_PER_FOOT**3)}
+MASS = {"kg": Unit("kg"), "lb": Unit("lb", KILOGRAMS_PER_POUND)}
+POT = {"l": Unit("litres"), "gal": Unit("US gallons", LITRES_PER_US_GALLON)}
+TEMPERATURE = {"c": Unit("°C"), "f": Unit("°F", 5, 9, shift=-32)}
+DIFFERENCE = {"k": Unit("K"), "f": Unit("°F", 5, 9)}
+POWER = {"w": Unit("W"), "kw": Unit("kW", 1000.0), "btu_h": Unit("Btu/h", WATTS_PER_BTU_H)}
+CONDUCTANCE = {
+    "w_m2k": Unit("W/(m² K)"),
+    "btu_h_ft2_f": Unit("Btu/(h ft² °F)", W_M2K_PER_BTU_H_FT2_F),
+}
+RESISTANCE = {
+    "m2k_w": Unit("m² K/W"),
+    "h_ft2_f_btu": Unit("h ft² °F/Btu", divisor=W_M2K_PER_BTU_H_FT2_F),
+}
+HEAT_CAPACITY = {
+    "kj_k": Unit("kJ/K", 1000.0),
+    "mj_k": Unit("MJ/K", 1e6),
+    "btu_f": Unit("Btu/°F", WATTS_PER_BTU_H * 3600 * 1.8),
+}
+WIND = {"m_s": Unit("m/s"), "knots": Unit("knots", METRES_PER_NAUTICAL_MILE, 3600)}
+DAILY_SUN = {"mj_m2_d": Unit("MJ/m² a day"), "kwh_m2_d": Unit("kWh/m² a day", 3.6)}
+
+
+@dataclass(frozen=True, slots=True)
+class Quantity:
+    """A measured value of a schema: the field it fills and the units its heading may carry."""
+
+    field: str
+    units: Mapping[str, Unit]
+
+    def headings(self, stem: str) -> list[str]:
+        """Every heading under which it may be written, the customary one first."""
+        return [f"{stem}_{suffix}" for suffix in self.units]
+
+
+def lengths(*stems: str) -> dict[str, Quantity]:
+    """``stem -> stem_m`` in any unit of length."""
+    return {stem: Quantity(f"{stem}_m", LENGTH) for stem in stems}
+
+
+def temperatures(*stems: str) -> dict[str, Quantity]:
+    """``stem -> stem_c`` in degC or degF."""
+    return {stem: Quantity(f"{stem}_c", TEMPERATURE) for stem in stems}
+
+
+def in_unit(value: float, unit: Unit | None) -> str:
+    """An SI value as a message shows it in the unit of the heading."""
+    if unit is None:
+        return f"{value:g}"
+    return f"{unit.from_si(value):.6g} {unit.word}"

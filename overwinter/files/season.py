@@ -1,0 +1,113 @@
+"""Reads a winter's folder into one ``Season``, or says everything that is wrong with it."""
+
+from pathlib import Path
+
+from overwinter.domain.season import Season
+from overwinter.domain.shelter import Shelter
+from overwinter.domain.site import Site
+from overwinter.domain.tree import Tree
+from overwinter.files.cross_checks import (
+    check_heaters,
+    check_opening_dates,
+    check_season_dates,
+    check_summer_place,
+    check_trees,
+)
+from overwinter.files.findings import Findings
+from overwinter.files.shelter_file import read_shelters
+from overwinter.files.site_file import WrittenSite, read_site
+from overwinter.files.species_table import read_species
+from overwinter.files.tree_list import read_trees
+from overwinter.files.weather import SeasonWeather, read_weather
+from overwinter.units import Display
+
+SITE, SHELTERS, SPECIES = "site.toml", "shelters.toml", "species.csv"
+
+
+def read_season(folder: Path) -> Season:
+    """Read and check all files of a winter's folder.
+
+    Parameters
+    ----------
+    folder : Path
+        Holds site.toml, shelters.toml, trees.csv or trees.xlsx, perhaps species.csv and a weather
+        file; docs/files.md describes each.
+
+    Returns
+    -------
+    Season
+        All inputs, typed, in SI; what was assumed and what is odd is in it.
+
+    Raises
+    ------
+    InputProblems
+        Every problem of every file at once.
+    """
+    findings = Findings()
+    if not folder.is_dir():
+        found = "a file" if folder.exists() else "no such folder"
+        findings.problem(str(folder), None, None, found, "a folder with the files of one winter")
+        findings.raise_if_any()
+    written = read_site(folder / SITE, findings)
+    shelters = read_shelters(folder / SHELTERS, findings)
+    shelters_complete = not any(problem.file == SHELTERS for problem in findings.problems)
+    species = read_species(folder / SPECIES, findings)
+    starts = written.site.starts if written else None
+    listing = read_trees(folder, species, starts, findings)
+    weather = read_weather(folder, written, findings) if written else None
+    summer_place = None
+    if written is not None and shelters_complete:
+        shelters, summer_place = _check_site(written, shelters, findings)
+    trees: tuple[Tree, ...] = ()
+    if listing is not None:
+        # With a shelter left out for its own mistakes, its places would be reported as unknown.
+        known = shelters if shelters_complete else ()
+        trees = check_trees(listing, written, known, findings)
+    findings.raise_if_any()
+    if written is None or listing is None or weather is None or summer_place is None:
+        raise AssertionError("a file could not be read, yet no problem was noted")
+    return Season(
+        site=_site(written, weather, summer_place),
+        weather=weather.weather,
+        species=species,
+        trees=trees,
+        shelters=shelters,
+        assumptions=listing.assumptions,
+        warnings=tuple(findings.warnings),
+    )
+
+
+def _check_site(
+    written: WrittenSite, shelters: tuple[Shelter, ...], findings: Findings
+) -> tuple[tuple[Shelter, ...], str | None]:
+    summer_place = check_summer_place(written, shelters, findings)
+    check_heaters(written, shelters, findings)
+    check_season_dates(written.site.starts, written.site.latitude, findings)
+    return check_opening_dates(written, shelters, findings), summer_place
+
+
+def _site(written: WrittenSite, weather: SeasonWeather, summer_place: str) -> Site:
+    site = written.site
+    return Site(
+        name=site.name,
+        latitude_deg=site.latitude,
+        longitude_deg=site.longitude,
+        elevation_m=site.elevation_m,
+        utc_offset_h=written.utc_offset_h,
+        starts=site.starts,
+        ends=site.ends,
+        design_min_c=weather.design_min_c,
+        ground=weather.ground,
+        house_c=written.house_c,
+        summer_place=summer_place,
+        currency=site.currency,
+        money_per_kwh=written.money_per_kwh,
+        breakers_w=written.breakers_w,
+        carries_per_day=written.household.carries_per_day,
+        carry_days_max=written.household.carry_days_max,
+        longest_spell_days=site.longest_spell_days,
+        weights=written.weights,
+        margins=written.margins,
+        display=Display(us=site.units == "us"),
+        invented=site.invented,
+    )

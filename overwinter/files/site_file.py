@@ -1,0 +1,272 @@
+"""site.toml: where and when, what things cost, and what the weather is read from."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from itertools import pairwise
+from pathlib import Path
+from typing import Any
+
+from overwinter.domain.shelter import Carrier
+from overwinter.domain.site import Ground, Margins, Weights
+from overwinter.files.findings import Findings
+from overwinter.files.fuel_units import UNITS_KWH
+from overwinter.files.pydantic_problems import Where, parse
+from overwinter.files.schemas_site import (
+    BreakerTable,
+    GroundTable,
+    HeatingTable,
+    HouseholdTable,
+    HouseTable,
+    MarginsTable,
+    MonthTable,
+    PriceTable,
+    SiteTable,
+    WeatherTable,
+    WeightsTable,
+)
+from overwinter.files.spelling import did_you_mean, listed
+from overwinter.files.toml_file import read_toml, sub_table, sub_tables
+
+CONTINUOUS_SHARE = 0.8
+"""Share of a breaker's rating taken as continuous load: common practice; local code decides."""
+SHORTEST_SEASON_D, LONGEST_SEASON_D = 28, 366
+SITE_TABLES = ("weather", "heating", "ground", "house", "prices", "breakers", "household")
+
+
+@dataclass(frozen=True)
+class WrittenSite:
+    """What site.toml says, checked, before the weather completes it."""
+
+    site: SiteTable
+    weather: WeatherTable
+    months: tuple[MonthTable, ...]
+    design_min_c: float | None
+    ground: Ground | None
+    house_c: float
+    money_per_kwh: Mapping[Carrier, float]
+    breakers_w: Mapping[str, float]
+    household: HouseholdTable
+    weights: Weights
+    margins: Margins
+
+    @property
+    def utc_offset_h(self) -> float:
+        """Local standard time minus UTC, h; from the longitude when not given."""
+        given = self.site.utc_offset_h
+        return given if given is not None else float(round(self.site.longitude / 15))
+
+
+def read_site(path: Path, findings: Findings) -> WrittenSite | None:
+    """Read site.toml; None when something needed is wrong or missing."""
+    written = read_toml(path, findings)
+    if written is None:
+        return None
+    file = path.name
+    before = len(findings.problems)
+    parts = {name: sub_table(written, name, file, name, findings) for name in SITE_TABLES}
+    weights = _weights(sub_table(written, "weights", file, "weights", findings), file, findings)
+    margins = _margins(sub_table(written, "margins", file, "margins", findings), file, findings)
+    _check_top(written, file, findings)
+    site = parse(SiteTable, written, Where(file, None, cells=False), findings)
+    weather, months = _weather(parts["weather"] or {}, file, findings)
+    heating = parse(HeatingTable, parts["heating"] or {}, _where(file, "heating"), findings)
+    house = parse(HouseTable, parts["house"] or {}, _where(file, "house"), findings)
+    ground = _ground(parts["ground"], file, findings)
+    prices = _prices(parts["prices"] or {}, file, findings)
+    breakers = _breakers(parts["breakers"] or {}, file, findings)
+    household = parse(HouseholdTable, parts["household"] or {}, _where(file, "household"), findings)
+    if site:
+        _check_dates(site, file, findings)
+    if len(findings.problems) > before or not (
+        site and weather and heating and house and household
+    ):
+        return None
+    return WrittenSite(
+        site=site,
+        weather=weather,
+        months=months,
+        design_min_c=heating.design_min_c,
+        ground=ground,
+        house_c=house.temperature_c,
+        money_per_kwh=prices,
+        breakers_w=breakers,
+        household=household,
+        weights=weights,
+        margins=margins,
+    )
+
+
+def _where(file: str, dotted: str) -> Where:
+    return Where(file, dotted, cells=False)
+
+
+def _check_top(written: dict[str, Any], file: str, findings: Findings) -> None:
+    """Tables nobody reads are misspelt ones."""
+    known = (*SITE_TABLES, "weights", "margins")
+    for name in [name for name, value in written.items() if isinstance(value, dict)]:
+        del written[name]
+        findings.problem(
+            file,
+            name,
+            None,
+            "an unknown table",
+            f"one of [{'], ['.join(known)}]",
+            did_you_mean(name, known),
+        )
+
+
+def _check_dates(site: SiteTable, file: str, findings: Findings) -> None:
+    days = (site.ends - site.starts).days
+    if days <= 0:
+        findings.problem(
+            file,
+            None,
+            "ends",
+            f"'{site.ends}', not after starts '{site.starts}'",
+            "the last day of the plan, in the spring after starts",
+            "Are the two dates the wrong way round, or a year off?",
+        )
+    elif not SHORTEST_SEASON_D <= days + 1 <= LONGEST_SEASON_D:
+        findings.problem(
+            file,
+            None,
+            "ends",
+            f"a season of {days + 1} days",
+            f"{SHORTEST_SEASON_D} to {LONGEST_SEASON_D} days from starts to ends",
+            "Check the years of the two dates.",
+        )
+
+
+def _weather(
+    written: dict[str, Any], file: str, findings: Findings
+) -> tuple[WeatherTable | None, tuple[MonthTable, ...]]:
+    rows = sub_tables(written, "month", file, "weather", findings)
+    table = parse(WeatherTable, written, _where(file, "weather"), findings)
+    parsed = [
+        parse(MonthTable, row, _where(file, f"weather.month.{row.get('month', number)}"), findings)
+        for number, row in enumerate(rows, 1)
+    ]
+    months = tuple(sorted((m for m in parsed if m), key=lambda m: m.month))
+    for earlier, later in pairwise(months):
+        if earlier.month == later.month:
+            findings.problem(
+                file,
+                f"weather.month.{later.month}",
+                "month",
+                f"month {later.month} twice",
+                "each month once",
+                "",
+            )
+    for month in months:
+        if month.mean_min_c >= month.mean_max_c:
+            findings.problem(
+                file,
+                f"weather.month.{month.month}",
+                "mean_min",
+                "a mean minimum not below the mean maximum",
+                "the mean of the nights below the mean of the days",
+                "Are the two the wrong way round?",
+            )
+    return table, months
+
+
+def _ground(written: dict[str, Any] | None, file: str, findings: Findings) -> Ground | None:
+    if written is None:
+        return None
+    table = parse(GroundTable, written, _where(file, "ground"), findings)
+    if table is None:
+        return None
+    return Ground(**table.model_dump())
+
+
+def _prices(written: dict[str, Any], file: str, findings: Findings) -> dict[Carrier, float]:
+    prices = {}
+    names = {carrier.value: carrier for carrier in Carrier}
+    for name, value in written.items():
+        dotted = f"prices.{name}"
+        carrier = names.get(name.lower().replace("_", " ").replace("-", " "))
+        if carrier is None:
+            findings.problem(
+                file, dotted, None, "an unknown carrier", listed(names), did_you_mean(name, names)
+            )
+            continue
+        if not isinstance(value, dict):
+            value = {"per_kwh": value}
+        table = parse(PriceTable, value, _where(file, dotted), findings)
+        if table is None:
+            continue
+        price = _money_per_kwh(table, carrier, file, dotted, findings)
+        if price is not None:
+            prices[carrier] = price
+    return prices
+
+
+def _money_per_kwh(
+    table: PriceTable, carrier: Carrier, file: str, dotted: str, findings: Findings
+) -> float | None:
+    if (table.per_kwh is None) == (table.per_unit is None):
+        found = "neither price" if table.per_kwh is None else "per_kwh and per_unit"
+        findings.problem(file, dotted, None, found, "either per_kwh, or per_unit with its unit", "")
+        return None
+    if table.per_kwh is not None:
+        return table.per_kwh
+    units = UNITS_KWH[carrier]
+    content = units.get(table.unit or "")
+    if content is None or table.per_unit is None:
+        findings.problem(
+            file,
+            dotted,
+            "unit",
+            f"'{table.unit}'" if table.unit else "nothing",
+            f"what one unit of sale is: {listed(units)}",
+            did_you_mean(table.unit or "", units),
+        )
+        return None
+    return table.per_unit / content
+
+
+def _breakers(written: dict[str, Any], file: str, findings: Findings) -> dict[str, float]:
+    loads = {}
+    for name, value in written.items():
+        dotted = f"breakers.{name}"
+        if not isinstance(value, dict):
+            value = {"watts": value}
+        table = parse(BreakerTable, value, _where(file, dotted), findings)
+        if table is None:
+            continue
+        if table.watts is not None and table.volts is None and table.amps is None:
+            loads[name] = table.watts
+        elif table.watts is None and table.volts is not None and table.amps is not None:
+            loads[name] = table.volts * table.amps * CONTINUOUS_SHARE
+        else:
+            findings.problem(
+                file,
+                dotted,
+                None,
+                listed(sorted(value)) or "nothing",
+                "volts and amps of the breaker, or the watts it may carry all day",
+                "Write for example {volts = 230, amps = 16}.",
+            )
+    return loads
+
+
+def _weights(written: dict[str, Any] | None, file: str, findings: Findings) -> Weights:
+    table = parse(WeightsTable, written or {}, _where(file, "weights"), findings)
+    if table is None:
+        return Weights()
+    weights = Weights(**table.model_dump(exclude_none=True))
+    if weights.comfortable_share > weights.fullest_share:
+        findings.problem(
+            file,
+            "weights",
+            "comfortable_share",
+            f"'{weights.comfortable_share:g}', more than fullest_share '{weights.fullest_share:g}'",
+            "a comfortable share no larger than the fullest",
+            "",
+        )
+    return weights
+
+
+def _margins(written: dict[str, Any] | None, file: str, findings: Findings) -> Margins:
+    table = parse(MarginsTable, written or {}, _where(file, "margins"), findings)
+    return Margins() if table is None else Margins(**table.model_dump(exclude_none=True))

@@ -1,0 +1,179 @@
+"""The species table: the shipped one, and what the grower adds or overrides."""
+
+from collections.abc import Mapping
+from dataclasses import replace
+from functools import cache
+from importlib import resources
+from pathlib import Path
+from typing import Any
+
+from overwinter.domain.species import Limits, Source, Species, Standing
+from overwinter.files.findings import Findings
+from overwinter.files.schema import Schema
+from overwinter.files.schemas_species import LIMIT_FIELDS, OPTIONAL_LIMITS, SpeciesRow
+from overwinter.files.spelling import did_you_mean, listed
+from overwinter.files.tables import csv_table, parse_rows, read_csv
+
+GROWER = Source(Standing.GROWER, "the grower's own figure")
+
+
+@cache
+def shipped_species() -> Mapping[str, Species]:
+    """The table that comes with the package, by key.
+
+    Raises
+    ------
+    InputProblems
+        When the shipped file is damaged.
+    """
+    findings = Findings()
+    data = resources.files("overwinter").joinpath("data", "species.csv")
+    text = data.read_text(encoding="utf-8")
+    table = csv_table(text, "species.csv (shipped)", findings)
+    rows = [] if table is None else parse_rows(table, SpeciesRow, findings)
+    species: dict[str, Species] = {}
+    for number, row in rows:
+        one = _merged(None, row, "species.csv (shipped)", number, findings)
+        if one is not None:
+            species[one.key] = one
+    findings.raise_if_any()
+    return species
+
+
+def read_species(path: Path, findings: Findings) -> Mapping[str, Species]:
+    """The shipped table with the grower's ``species.csv`` laid over it, where there is one.
+
+    A row with a known key replaces what it fills in; a row with a new key adds a species, whose
+    blank limits come from the row of its group.
+    """
+    species = dict(shipped_species())
+    if not path.exists():
+        return species
+    table = read_csv(path, findings)
+    rows = [] if table is None else parse_rows(table, SpeciesRow, findings)
+    seen: set[str] = set()
+    for number, row in rows:
+        key = _field(row, "key")
+        if key in seen:
+            findings.problem(
+                path.name, number, "key", f"'{key}' twice", "each key once", "Merge the two rows."
+            )
+            continue
+        seen.add(key)
+        base = species.get(key) or _group_of(row, species, path.name, number, findings)
+        one = _merged(base, row, path.name, number, findings)
+        if one is not None:
+            species[one.key] = one
+    return species
+
+
+def _field(row: Schema, name: str) -> Any:
+    return getattr(row, name)
+
+
+def _group_of(
+    row: Schema,
+    species: Mapping[str, Species],
+    file: str,
+    number: int,
+    findings: Findings,
+) -> Species | None:
+    """The group whose limits fill what a new row leaves blank."""
+    group = _field(row, "group")
+    if group is None:
+        return None
+    groups = {s.group: s for s in species.values() if s.is_group}
+    if group not in groups and not _field(row, "is_group"):
+        findings.problem(
+            file,
+            number,
+            "group",
+            f"'{group}'",
+            f"a group of the table: {listed(groups, most=30)}",
+            did_you_mean(group, groups),
+        )
+    base = groups.get(group)
+    if base is None:
+        return None
+    sources = {
+        name: Source(source.standing, f"{source.text} (of the group {group})")
+        for name, source in base.sources.items()
+    }
+    return replace(base, is_group=False, synonyms=(), latin="", common="", sources=sources)
+
+
+def _merged(
+    base: Species | None, row: Schema, file: str, number: int, findings: Findings
+) -> Species | None:
+    """``base`` with what the row fills in; without a base every limit must be there."""
+    limits: dict[str, Any] = (
+        {name: getattr(base.limits, name) for name in LIMIT_FIELDS}
+        if base
+        else dict.fromkeys(OPTIONAL_LIMITS)
+    )
+    sources = dict(base.sources) if base else {}
+    for name in LIMIT_FIELDS:
+        value = _field(row, name)
+        if value is not None:
+            limits[name] = None if value == "none" else value
+        text = _field(row, f"{name}_source")
+        if value is not None or text or name not in sources:
+            sources[name] = _source(text)
+    missing = [name for name in LIMIT_FIELDS if name not in limits]
+    if missing:
+        findings.problem(
+            file,
+            number,
+            missing[0],
+            f"a new species without {listed(missing, most=30)}",
+            "every limit, or a group whose limits fill the blanks",
+            "Fill in group, or the limits named.",
+        )
+        return None
+    made = Limits(**limits)
+    if not _in_order(made, file, number, findings):
+        return None
+    return Species(
+        key=_field(row, "key"),
+        latin=_either(row, "latin", base),
+        common=_either(row, "common", base),
+        group=_field(row, "group") or (base.group if base else ""),
+        limits=made,
+        sources=sources,
+        is_group=_field(row, "is_group")
+        if _field(row, "is_group") is not None
+        else (base.is_group if base else False),
+        synonyms=_field(row, "synonyms") or (base.synonyms if base else ()),
+    )
+
+
+def _either(row: Schema, name: str, base: Species | None) -> str:
+    return _field(row, name) or (getattr(base, name) if base else "")
+
+
+def _source(text: str | None) -> Source:
+    """A source cell, ``standing: text``; a grower need not say more than the number."""
+    if not text:
+        return GROWER
+    head, colon, rest = text.partition(":")
+    if colon and head.strip().lower() in set(Standing):
+        return Source(Standing(head.strip().lower()), rest.strip())
+    return Source(Standing.GROWER, text)
+
+
+def _in_order(limits: Limits, file: str, number: int, findings: Findings) -> bool:
+    """Hardened mature roots stand most, roots in growth least."""
+    order = (limits.root_kill_c, limits.root_kill_young_c, limits.root_kill_unhardened_c)
+    if order[0] <= order[1] and order[0] <= order[2]:
+        return True
+    findings.problem(
+        file,
+        number,
+        "root_kill_c",
+        "root-killing temperatures of {:g} (mature), {:g} (young), {:g} °C (unhardened)".format(
+            *order
+        ),
+        "young and unhardened roots no hardier than mature hardened ones",
+        "Raise the other two as well.",
+    )
+    return False

@@ -1,0 +1,82 @@
+"""TOML files: read, and split into plain values and sub-tables."""
+
+import re
+import tomllib
+from pathlib import Path
+from typing import Any
+
+from overwinter.files.findings import Findings
+from overwinter.files.tables import read_text
+
+AT_LINE = re.compile(r"\s*\(at line (\d+), column (\d+)\)")
+
+
+def read_toml(path: Path, findings: Findings) -> dict[str, Any] | None:
+    """The tables of a file; None when it is missing or no TOML."""
+    text = read_text(path, findings)
+    if text is None:
+        return None
+    try:
+        return tomllib.loads(text)
+    except tomllib.TOMLDecodeError as error:
+        place = AT_LINE.search(str(error))
+        line = int(place.group(1)) if place else None
+        message = AT_LINE.sub("", str(error))
+        findings.problem(
+            path.name,
+            line,
+            None,
+            f"text that is not TOML ({message})",
+            "key = value",
+            _fix(text, line),
+        )
+        return None
+
+
+def _fix(text: str, line: int | None) -> str:
+    """What is usually meant by a line that is not TOML."""
+    lines = text.splitlines()
+    if line is None or line > len(lines):
+        return ""
+    written = lines[line - 1]
+    _, _, value = written.partition("=")
+    value = value.split("#")[0].strip()
+    if re.fullmatch(r"[+-]?\d+,\d+", value):
+        return f"Write {value.replace(',', '.')} with a decimal point."
+    if re.fullmatch(r"[+-]?\.\d+|[+-]?\d+\.", value):
+        return "A number has a digit on both sides of its point: 0.5."
+    if re.fullmatch(r"[+-]?\d[\d.]*\s*[^\d\s,.].*", value):
+        return "Write the number alone, without a unit; the unit is in the key."
+    if re.fullmatch(r"[A-Za-z][^\"']*", value):
+        return f'Put text in double quotes: "{value}".'
+    return f"The line reads: {written.strip()[:60]}" if written.strip() else ""
+
+
+def sub_tables(
+    parent: dict[str, Any], key: str, file: str, dotted: str, findings: Findings
+) -> list[dict[str, Any]]:
+    """Take ``[[parent.key]]`` out of its parent; something else under that name is a problem."""
+    value = parent.pop(key, [])
+    if isinstance(value, dict):
+        value = [value]
+    if isinstance(value, list) and all(isinstance(item, dict) for item in value):
+        return value
+    findings.problem(
+        file, dotted, key, f"'{value}'", "a table", f"Write it under its own line [[...{key}]]."
+    )
+    return []
+
+
+def sub_table(
+    parent: dict[str, Any], key: str, file: str, dotted: str, findings: Findings
+) -> dict[str, Any] | None:
+    """Take ``[parent.key]`` out of its parent; None when it is not there."""
+    if key not in parent:
+        return None
+    value = parent.pop(key)
+    if isinstance(value, dict):
+        return value
+    findings.problem(
+        file, dotted, key, f"'{value}'", "a table", f"Write it under its own line [...{key}]."
+    )
+    return None

@@ -1,0 +1,225 @@
+"""trees.csv or trees.xlsx: one row a tree, or a row for several alike."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from datetime import date, timedelta
+from pathlib import Path
+from statistics import median
+from typing import Any
+
+from overwinter.domain.species import Assumption, Limits, Species
+from overwinter.domain.tree import Tree
+from overwinter.files.findings import Findings
+from overwinter.files.schemas_tree import LIMIT_OVERRIDES, TreeRow
+from overwinter.files.spelling import closest, listed
+from overwinter.files.tables import Table, parse_rows, read_csv
+from overwinter.files.workbook import read_xlsx
+from overwinter.plants.lookup import Match, resolve
+
+KG_PER_LITRE = 1.1
+"""Moist potting soil, pot and tree per litre of pot, where no weight is given: a judgement."""
+QUARANTINE_DAYS = 28
+"""Length of a quarantine given as "yes": common practice, no source."""
+DEFAULT_VALUE = 50.0
+
+
+@dataclass(frozen=True)
+class TreeList:
+    """Trees as written, before places are checked."""
+
+    file: str
+    trees: tuple[Tree, ...]
+    assumptions: tuple[Assumption, ...]
+
+
+def read_trees(
+    folder: Path, species: Mapping[str, Species], starts: date | None, findings: Findings
+) -> TreeList | None:
+    """Read the tree list of a folder; rows with mistakes are left out and reported.
+
+    ``starts`` is the first day of the plan; None while it is not known.
+    """
+    table = _table(folder, findings)
+    if table is None:
+        return None
+    rows = parse_rows(table, TreeRow, findings)
+    if not table.rows:
+        findings.problem(table.file, None, None, "no trees", "at least one row", "")
+    value = _usual_value([row for _, row in rows], table.file, findings)
+    trees: list[Tree] = []
+    assumptions: list[Assumption] = []
+    for number, row in rows:
+        found = _species(row, number, table.file, species, findings)
+        if found is None:
+            continue
+        kind, why = found
+        if why is not None:
+            assumptions.append(Assumption(row.tree, row.species, kind.key, why))
+        limits = _limits(row, number, table.file, kind, findings)
+        if limits is not None:
+            trees.extend(_trees(row, number, kind.key, limits, value, starts))
+    _warn_of_weights(table.file, [row for _, row in rows], findings)
+    _check_names(table.file, trees, findings)
+    return TreeList(table.file, tuple(trees), tuple(assumptions))
+
+
+def _table(folder: Path, findings: Findings) -> Table | None:
+    as_csv, as_xlsx = folder / "trees.csv", folder / "trees.xlsx"
+    if as_csv.exists() and as_xlsx.exists():
+        findings.problem(
+            "trees.csv",
+            None,
+            None,
+            "trees.csv and trees.xlsx",
+            "one tree list",
+            "Move the older one out of the folder.",
+        )
+        return None
+    if as_xlsx.exists():
+        return read_xlsx(as_xlsx, findings)
+    if as_csv.exists():
+        return read_csv(as_csv, findings)
+    near = None
+    if folder.is_dir():
+        near = closest("trees.csv", (p.name for p in folder.iterdir()), cutoff=0.75)
+    findings.problem(
+        "trees.csv",
+        None,
+        None,
+        "no such file",
+        "the tree list, trees.csv or trees.xlsx",
+        f"Is it {near}? Rename it." if near else "",
+    )
+    return None
+
+
+def _usual_value(rows: list[TreeRow], file: str, findings: Findings) -> float:
+    """What a tree without a value is taken to be worth: as much as the middle one of the others."""
+    given = [row.value for row in rows if row.value is not None]
+    value = float(median(given)) if given else DEFAULT_VALUE
+    without = sum(row.quantity for row in rows if row.value is None)
+    if without:
+        findings.warn(f"{file}: no value for {without} trees: taken as {value:g} each.")
+    return value
+
+
+def _warn_of_weights(file: str, rows: list[TreeRow], findings: Findings) -> None:
+    without = sum(row.quantity for row in rows if row.weight_kg is None)
+    if without:
+        findings.warn(
+            f"{file}: no weight for {without} trees: estimated at {KG_PER_LITRE:g} kg a litre of"
+            " pot. Weigh the large ones before lifting."
+        )
+
+
+def _species(
+    row: TreeRow, number: int, file: str, table: Mapping[str, Species], findings: Findings
+) -> tuple[Species, str | None] | None:
+    """The species meant, and why a group stands in for it (None when it was found)."""
+    match = resolve(row.species, table, row.group)
+    if isinstance(match, Match):
+        return match.species, match.why
+    if match.close:
+        fix = f"Did you mean '{match.close[0]}'?"
+    else:
+        fix = f"Write a group in the column group: {listed(match.groups, most=30)}."
+    findings.problem(
+        file, number, "species", f"'{row.species}' ({match.reason})", "a kind of the table", fix
+    )
+    return None
+
+
+def _limits(
+    row: TreeRow, number: int, file: str, kind: Species, findings: Findings
+) -> Limits | None:
+    """The species' limits with the tree's own laid over them.
+
+    Roots said to be less hardy than the table has them take the young and the unhardened ones
+    along, unless those are given as well.
+    """
+    own: dict[str, Any] = {
+        name: getattr(row, name) for name in LIMIT_OVERRIDES if getattr(row, name) is not None
+    }
+    if not own:
+        return kind.limits
+    limits = replace(kind.limits, **own)
+    raised = {
+        name: max(getattr(limits, name), limits.root_kill_c)
+        for name in ("root_kill_young_c", "root_kill_unhardened_c")
+        if name not in own
+    }
+    limits = replace(limits, **raised)
+    lowest = min(limits.root_kill_young_c, limits.root_kill_unhardened_c)
+    if lowest < limits.root_kill_c:
+        findings.problem(
+            file,
+            number,
+            "root_kill_c",
+            f"young or unhardened roots that stand {lowest:g} °C, mature ones"
+            f" {limits.root_kill_c:g} °C",
+            "mature hardened roots to be the hardiest",
+            "Are the values in the wrong columns?",
+        )
+        return None
+    return limits
+
+
+def _trees(
+    row: TreeRow, number: int, key: str, limits: Limits, usual_value: float, starts: date | None
+) -> list[Tree]:
+    """The trees of a row; several alike are numbered."""
+    joins = row.joins if starts is None or row.joins is None or row.joins > starts else None
+    names = [row.tree]
+    if row.quantity > 1:
+        names = [f"{row.tree} {i}/{row.quantity}" for i in range(1, row.quantity + 1)]
+    return [
+        Tree(
+            id=name,
+            name=name,
+            species_key=key,
+            limits=limits,
+            width_m=row.width_m,
+            depth_m=row.width_m if row.depth_m is None else row.depth_m,
+            height_m=row.height_m,
+            weight_kg=KG_PER_LITRE * row.pot_litres if row.weight_kg is None else row.weight_kg,
+            pot_litres=row.pot_litres,
+            condition=row.condition,
+            value=usual_value if row.value is None else row.value,
+            young_roots=row.repotted,
+            stands_at=row.stands_at,
+            joins=joins,
+            quarantine_until=_quarantine_until(row, starts),
+            pinned=frozenset(row.only),
+            forbidden=frozenset(row.never),
+            row=number,
+        )
+        for name in names
+    ]
+
+
+def _quarantine_until(row: TreeRow, starts: date | None) -> date | None:
+    """The day quarantine ends; None when there is none or it is over before the plan begins."""
+    until = row.quarantine_until
+    if until == "no":
+        return None
+    if isinstance(until, date):
+        return until if starts is None or until > starts else None
+    begins = row.joins or starts
+    ends = begins + timedelta(days=QUARANTINE_DAYS) if begins else None
+    return ends if ends is None or starts is None or ends > starts else None
+
+
+def _check_names(file: str, trees: list[Tree], findings: Findings) -> None:
+    """No two trees of one name: the lists people carry by name them."""
+    first: dict[str, Tree] = {}
+    for tree in trees:
+        twin = first.setdefault(tree.id, tree)
+        if twin.row != tree.row:
+            findings.problem(
+                file,
+                tree.row,
+                "tree",
+                f"'{tree.id}', which is in row {twin.row} too",
+                "a name of its own for each tree",
+                "Number them, or use the column quantity if they are alike.",
+            )

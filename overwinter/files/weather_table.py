@@ -1,0 +1,223 @@
+"""Weather as CSV: measured hours (``time``, ``air_c``) or days (``date``, ``min_c``, ``max_c``)."""
+
+import re
+from collections.abc import Callable
+from datetime import date, datetime, timedelta
+from pathlib import Path
+from typing import Annotated, Any, ClassVar, TypeVar
+
+import numpy as np
+from pydantic import BeforeValidator, Field
+
+from overwinter.domain.shelter import FloatArray
+from overwinter.files.findings import Findings
+from overwinter.files.quantities import WIND, Quantity, temperatures
+from overwinter.files.schema import Day, Number, Schema, wrong
+from overwinter.files.tables import Table, parse_rows, read_csv
+from overwinter.files.weather_record import (
+    COLDEST_AIR_C,
+    LARGEST_DAILY_RANGE_K,
+    WARMEST_AIR_C,
+    DayRecord,
+    every_day,
+)
+from overwinter.units import HOURS_PER_DAY
+
+R = TypeVar("R")
+
+ISO_HOUR = re.compile(r"(\d{4})-(\d{1,2})-(\d{1,2})[T ](\d{1,2})(?::(\d\d))?(?::00(?:\.0+)?)?")
+LARGEST_HOURLY_STEP_K = 25.0
+"""Air rises and falls less than this in an hour even under a warm downslope wind (the record,
+27 K in two minutes, is from memory); a larger step out and back is a slip of the instrument."""
+
+
+def _hour(value: Any) -> Any:
+    """A whole hour of local standard time, YYYY-MM-DD HH:00."""
+    if isinstance(value, datetime):
+        stamp = value
+    else:
+        text = str(value).strip()
+        if text.endswith("Z") or re.search(r"[+-]\d\d:?\d\d$", text[10:]):
+            raise wrong(
+                "local standard time without a zone, as YYYY-MM-DD HH:00",
+                "Shift the times to local standard time and leave the zone out.",
+            )
+        match = ISO_HOUR.fullmatch(text)
+        if not match:
+            raise wrong("an hour as YYYY-MM-DD HH:00")
+        year, month, day, hour, minute = (int(part or 0) for part in match.groups())
+        try:
+            stamp = datetime(year, month, day, hour, minute)
+        except ValueError:
+            raise wrong("an hour of the calendar, 00:00 to 23:00") from None
+    if stamp.minute or stamp.second:
+        raise wrong("a whole hour", "Give one row an hour, on the hour.")
+    return stamp
+
+
+AirC = Annotated[Number, Field(ge=COLDEST_AIR_C, le=WARMEST_AIR_C)]
+
+
+class HourRow(Schema):
+    """A row of hourly weather; the hour that begins at ``time``."""
+
+    quantities: ClassVar = {**temperatures("air"), "wind": Quantity("wind_m_s", WIND)}
+    time: Annotated[datetime, BeforeValidator(_hour)] = Field(description="the hour's beginning")
+    air_c: AirC | None = Field(None, description="air temperature")
+    sun_w_m2: Annotated[Number, Field(ge=0, le=1500)] | None = None
+    wind_m_s: Annotated[Number, Field(ge=0, le=120)] | None = None
+
+
+class DayRow(Schema):
+    """A row of daily weather."""
+
+    quantities: ClassVar = temperatures("min", "max")
+    date: Day = Field(description="the day")
+    min_c: AirC | None = Field(None, description="coldest of the day")
+    max_c: AirC | None = Field(None, description="warmest of the day")
+
+
+def read_hourly(path: Path, findings: Findings) -> DayRecord | None:
+    """Read measured hours; a missing hour or blank cell is a gap. None when it can't be used."""
+    before = len(findings.problems)
+    rows = _rows(path, HourRow, ("air_c",), findings)
+    unique = _by_time(path.name, rows, lambda row: row.time, findings)
+    _check_spikes(path.name, rows, findings)
+    if len(findings.problems) > before or not unique:
+        return None
+    days = every_day(min(unique).date(), max(unique).date())
+    return DayRecord(
+        file=path.name,
+        days=days,
+        air_c=_hours(days, {time: row.air_c for time, row in unique.items()}),
+        sun_w_m2=_some(_hours(days, {time: row.sun_w_m2 for time, row in unique.items()})),
+        wind_m_s=_some(_hours(days, {time: row.wind_m_s for time, row in unique.items()})),
+    )
+
+
+def read_daily(path: Path, findings: Findings) -> DayRecord | None:
+    """Read daily minima and maxima; a missing day or blank cell is a gap."""
+    before = len(findings.problems)
+    rows = _rows(path, DayRow, ("min_c", "max_c"), findings)
+    unique = _by_time(path.name, rows, lambda row: row.date, findings)
+    for number, row in rows:
+        _check_day(path.name, number, row, findings)
+    if len(findings.problems) > before or not unique:
+        return None
+    days = every_day(min(unique), max(unique))
+    index = {day: i for i, day in enumerate(days)}
+    air = np.full((len(days), 2), np.nan)
+    for day, row in unique.items():
+        low, high = row.min_c, row.max_c
+        air[index[day]] = (np.nan if low is None else low, np.nan if high is None else high)
+    return DayRecord(file=path.name, days=days, air_c=air)
+
+
+S = TypeVar("S", bound=Schema)
+
+
+def _rows(
+    path: Path, schema: type[S], needed: tuple[str, ...], findings: Findings
+) -> list[tuple[int, S]]:
+    """Rows of a weather table; its measured columns must be there, though cells may be blank."""
+    table = read_csv(path, findings)
+    if table is None:
+        return []
+    for field in needed:
+        _check_column(table, schema, field, findings)
+    if not table.rows:
+        findings.problem(path.name, None, None, "no rows below the headings", "weather", "")
+    return parse_rows(table, schema, findings)
+
+
+def _check_column(table: Table, schema: type[Schema], field: str, findings: Findings) -> None:
+    wanted = schema.headings_of(field)
+    if not set(wanted) & set(table.headings):
+        findings.problem(
+            table.file,
+            table.heading_row,
+            wanted[0],
+            "no such column",
+            schema.model_fields[field].description or "a column",
+            f"Add a column {' or '.join(wanted)}.",
+        )
+
+
+T = TypeVar("T")
+
+
+def _by_time(
+    file: str, rows: list[tuple[int, S]], key: Callable[[S], T], findings: Findings
+) -> dict[T, S]:
+    """Rows by their time; the same time twice is a problem."""
+    unique: dict[T, S] = {}
+    for number, row in rows:
+        time = key(row)
+        if time in unique:
+            findings.problem(
+                file,
+                number,
+                "time" if isinstance(time, datetime) else "date",
+                f"'{time}' twice",
+                "each time once, in standard time all winter",
+                "Is there a change to summer time in the record?"
+                if isinstance(time, datetime)
+                else "Delete one.",
+            )
+            continue
+        unique[time] = row
+    return unique
+
+
+def _check_day(file: str, number: int, row: DayRow, findings: Findings) -> None:
+    if row.min_c is None or row.max_c is None:
+        return
+    if row.min_c > row.max_c:
+        findings.problem(
+            file,
+            number,
+            "min",
+            f"a minimum of {row.min_c:.1f} °C above the maximum of {row.max_c:.1f} °C",
+            "the minimum below the maximum",
+            "Are the two the wrong way round?",
+        )
+    elif row.max_c - row.min_c > LARGEST_DAILY_RANGE_K:
+        findings.problem(
+            file,
+            number,
+            "min",
+            f"a minimum of {row.min_c:.1f} °C beside a maximum of {row.max_c:.1f} °C",
+            f"a day that swings less than {LARGEST_DAILY_RANGE_K:g} K",
+            "Empty the cell that is wrong.",
+        )
+
+
+def _check_spikes(file: str, rows: list[tuple[int, HourRow]], findings: Findings) -> None:
+    """A value far off both its neighbours is the instrument's, not the air's."""
+    known = [(number, row.time, row.air_c) for number, row in rows if row.air_c is not None]
+    triples = zip(known, known[1:], known[2:], strict=False)
+    for (_, before_at, before), (number, _, here), (_, after_at, after) in triples:
+        close = after_at - before_at <= timedelta(hours=4)
+        step = min(abs(here - before), abs(here - after))
+        if close and step > LARGEST_HOURLY_STEP_K and (here - before) * (here - after) > 0:
+            findings.problem(
+                file,
+                number,
+                "air",
+                f"{here:.1f} °C between {before:.1f} and {after:.1f} °C",
+                f"air that changes less than {LARGEST_HOURLY_STEP_K:g} K from row to row",
+                "Empty the cell if the reading is wrong.",
+            )
+
+
+def _hours(days: tuple[date, ...], values: dict[datetime, float | None]) -> FloatArray:
+    """Values laid into (day, 24); nan where there is none."""
+    out = np.full((len(days), HOURS_PER_DAY), np.nan)
+    for time, value in values.items():
+        if value is not None:
+            out[(time.date() - days[0]).days, time.hour] = value
+    return out
+
+
+def _some(values: FloatArray) -> FloatArray | None:
+    return None if np.isnan(values).all() else values
