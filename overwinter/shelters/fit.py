@@ -1,0 +1,209 @@
+"""Fit a shelter to a log of its min/max thermometer: its time constant and what it leans on.
+
+    dT/dt = (share (To - T) + (1 - share)(Tg - T) + lift sun) / tau
+
+Three unknowns: tau (UA per capacity), the share of the loss that goes outdoors, and the lift by
+the sun (aperture / UA, K per W/m2). A grid over tau finds the valley, Gauss-Newton with damping
+the bottom. Sun is estimated from the outdoor range (FAO-56 eq. 50), so the lift absorbs its bias.
+Readings of a heated shelter fit nothing real: unheated only.
+"""
+
+from dataclasses import dataclass
+from datetime import date
+from functools import lru_cache
+
+import numpy as np
+
+from overwinter.climate.air import hourly_from_daily
+from overwinter.climate.ground import kusuda_c
+from overwinter.climate.series import by_day, days_of_year
+from overwinter.climate.sun import sun_from_daily_total, sun_from_temperature_range_mj_m2_d
+from overwinter.domain.shelter import FloatArray, Readings
+from overwinter.domain.site import Ground, Site
+from overwinter.shelters.lag import first_order_lag
+from overwinter.shelters.surroundings import FLOOR_GROUND_DEPTH_M
+from overwinter.units import HOURS_PER_DAY
+
+LEAST_DAYS = 14
+SKIPPED_DAYS = 2
+"""First days of a log, whose past is unknown."""
+TAU_GRID_H = tuple(float(v) for v in np.geomspace(1.0, 400.0, 13))
+_STEPS = (0.02, 0.01, 0.002)
+
+
+@dataclass(frozen=True, slots=True)
+class FittedShelter:
+    """What a log of readings says about a shelter."""
+
+    time_constant_h: float
+    """Heat capacity over UA, h."""
+    outdoor_share: float
+    """Share of the loss that goes to outdoor air; the rest goes to the ground, 0 to 1."""
+    sun_k_per_w_m2: float
+    """Steady lift of the air by the sun, K per W/m2 of global irradiance."""
+    residual_k: float
+    """Root mean square of reading minus model over all minima and maxima used, K."""
+    days: int
+    """Days used."""
+
+    @property
+    def ua_per_capacity_1_h(self) -> float:
+        """UA over heat capacity, 1/h."""
+        return 1 / self.time_constant_h
+
+
+@dataclass(frozen=True)
+class _Log:
+    outdoor_c: FloatArray
+    ground_c: FloatArray
+    sun_w_m2: FloatArray
+    rows: FloatArray
+    """Day index of each reading used."""
+    readings_c: FloatArray
+    """Minima, then maxima."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Where:
+    """The part of a site that a fit needs, hashable."""
+
+    latitude_deg: float
+    longitude_deg: float
+    elevation_m: float
+    utc_offset_h: float
+    ground: Ground
+
+
+def _whole_days(readings: Readings) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Day offsets of the readings and the outdoor extremes of every day, gaps bridged."""
+    first: date = readings.dates[0]
+    offsets = np.array([(day - first).days for day in readings.dates], dtype=np.float64)
+    every = np.arange(offsets[-1] + 1)
+    low = np.interp(every, offsets, np.array(readings.outdoor_min_c))
+    high = np.interp(every, offsets, np.array(readings.outdoor_max_c))
+    return offsets, low, high
+
+
+def _read(readings: Readings, site: _Where) -> _Log:
+    order = np.argsort([day.toordinal() for day in readings.dates], kind="stable")
+    ordered = Readings(
+        dates=tuple(readings.dates[i] for i in order),
+        min_c=tuple(readings.min_c[i] for i in order),
+        max_c=tuple(readings.max_c[i] for i in order),
+        outdoor_min_c=tuple(readings.outdoor_min_c[i] for i in order),
+        outdoor_max_c=tuple(readings.outdoor_max_c[i] for i in order),
+    )
+    if len(set(ordered.dates)) != len(ordered.dates):
+        raise ValueError("two readings on one date")
+    if len(ordered.dates) < LEAST_DAYS:
+        raise ValueError(f"{len(ordered.dates)} days of readings; at least {LEAST_DAYS} are needed")
+    offsets, low, high = _whole_days(ordered)
+    days = days_of_year(ordered.dates[0], low.size)
+    total = sun_from_temperature_range_mj_m2_d(low, high, site.latitude_deg, days, site.elevation_m)
+    used = offsets >= SKIPPED_DAYS
+    inside = np.concatenate((np.array(ordered.min_c)[used], np.array(ordered.max_c)[used]))
+    hourly_days = np.repeat(days, HOURS_PER_DAY)
+    return _Log(
+        outdoor_c=hourly_from_daily(low, high),
+        ground_c=kusuda_c(FLOOR_GROUND_DEPTH_M, hourly_days, site.ground),
+        sun_w_m2=sun_from_daily_total(
+            total, site.latitude_deg, site.longitude_deg, site.utc_offset_h, days
+        ),
+        rows=offsets[used],
+        readings_c=inside,
+    )
+
+
+def _predict(log: _Log, parameters: FloatArray) -> FloatArray:
+    """Minima and maxima of the model, degC, in the order of the readings."""
+    tau, share, lift = np.exp(parameters[0]), parameters[1], parameters[2]
+    goal = share * log.outdoor_c + (1 - share) * log.ground_c + lift * log.sun_w_m2
+    air = by_day(first_order_lag(goal, tau, np.asarray(goal[:HOURS_PER_DAY].mean())))
+    rows = log.rows.astype(np.intp)
+    return np.concatenate((air.min(axis=1)[rows], air.max(axis=1)[rows]))
+
+
+def _bounded(parameters: FloatArray) -> FloatArray:
+    low = np.array([np.log(0.2), 0.0, 0.0])
+    high = np.array([np.log(2000.0), 1.0, 1.0])
+    return np.asarray(np.clip(parameters, low, high))
+
+
+def _jacobian(log: _Log, parameters: FloatArray, at: FloatArray) -> FloatArray:
+    columns = []
+    for i, size in enumerate(_STEPS):
+        moved = parameters.copy()
+        # Steps inward at an upper bound, so that the difference is taken inside the domain.
+        moved[i] += -size if i == 1 and parameters[1] > 0.5 else size
+        columns.append((_predict(log, moved) - at) / (moved[i] - parameters[i]))
+    return np.column_stack(columns)
+
+
+def _improve(log: _Log, parameters: FloatArray, rounds: int) -> tuple[FloatArray, float]:
+    """Damped Gauss-Newton; returns parameters and the sum of squares, K2."""
+    at = _predict(log, parameters)
+    best, damping = float(((log.readings_c - at) ** 2).sum()), 1e-3
+    for _ in range(rounds):
+        jacobian, missing = _jacobian(log, parameters, at), log.readings_c - at
+        normal = jacobian.T @ jacobian
+        damped = normal + damping * np.diag(np.diag(normal) + 1e-9)
+        moved = _bounded(parameters + np.linalg.solve(damped, jacobian.T @ missing))
+        there = _predict(log, moved)
+        cost = float(((log.readings_c - there) ** 2).sum())
+        if cost >= best:
+            damping *= 10
+            if damping > 1e6:
+                break
+            continue
+        settled = best - cost < 1e-10 * best
+        parameters, at, best, damping = moved, there, cost, damping / 5
+        if settled:
+            break
+    return parameters, best
+
+
+def fit_readings(readings: Readings, site: Site) -> FittedShelter:
+    """Fit a shelter to its log.
+
+    Parameters
+    ----------
+    readings : Readings
+        At least ``LEAST_DAYS`` days of an unheated shelter; days may be missing in between.
+    site : Site
+        Latitude, longitude and clock for the sun; the ground.
+
+    Returns
+    -------
+    FittedShelter
+        With the residual in K: above about 2 K the one-node model does not describe the place.
+
+    Raises
+    ------
+    ValueError
+        Too few days, two readings on one date, or an outdoor minimum above its maximum.
+    """
+    where = _Where(
+        site.latitude_deg,
+        site.longitude_deg,
+        site.elevation_m,
+        site.utc_offset_h,
+        site.ground,
+    )
+    return _fit(readings, where)
+
+
+@lru_cache(maxsize=32)
+def _fit(readings: Readings, where: _Where) -> FittedShelter:
+    """The work of ``fit_readings``; an audit asks for the same fit many times."""
+    log = _read(readings, where)
+    starts = [np.array([np.log(tau), 0.7, 0.01]) for tau in TAU_GRID_H]
+    rough = [_improve(log, start, rounds=4) for start in starts]
+    parameters, cost = min(rough, key=lambda result: result[1])
+    parameters, cost = _improve(log, parameters, rounds=60)
+    return FittedShelter(
+        time_constant_h=float(np.exp(parameters[0])),
+        outdoor_share=float(parameters[1]),
+        sun_k_per_w_m2=float(parameters[2]),
+        residual_k=float(np.sqrt(cost / log.readings_c.size)),
+        days=int(log.rows.size),
+    )

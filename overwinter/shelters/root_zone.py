@@ -1,0 +1,189 @@
+"""Temperature of a pot's outer roots: the young ones at the wall, which die first.
+
+Every pot's Biot number is above 0.1, so one temperature for the pot would flatter them. The
+outer roots follow the air with a first-order lag whose time constant is that of the pot wall in
+exact conduction through a cylinder with the pot's ratio of volume to surface. No latent heat is
+credited: ice forms at the wall first. No wind, no sun on the pot, no snow.
+"""
+
+from functools import cache
+
+import numpy as np
+
+from overwinter.climate.ground import kusuda_c
+from overwinter.domain.shelter import FloatArray, PlaceKind
+from overwinter.domain.site import Ground
+from overwinter.shelters.lag import first_order_lag
+from overwinter.units import HOURS_PER_DAY
+
+POT_CLASSES_L = (0.1, 0.5, 1.0, 2.0, 5.0, 10.0, 20.0, 50.0, 100.0)
+
+HEAT_TRANSFER_W_M2K = 8.0
+"""Convection and radiation at a pot in still air: a handbook order of magnitude, from memory."""
+MEDIUM_CONDUCTIVITY_W_MK = 0.4
+"""Moist potting mix; peat runs from 0.05 dry to 0.5 near saturation (Heiskanen 2000)."""
+MEDIUM_CAPACITY_J_M3K = 1.972e6
+"""40 % water by volume: 0.3 + 0.4 x 4.18 MJ/(m3 K); moist, as pots must be kept all winter."""
+HEIGHT_OVER_DIAMETER = 0.9
+BOTTOM_SHARE = 0.25 / (0.25 + HEIGHT_OVER_DIAMETER + 0.25)
+"""Share of a pot's surface that stands on the soil."""
+
+GROUND_DEPTH_M = 0.05
+"""Soil that a pot standing on the ground touches."""
+SUNK_DEPTH_M = 0.10
+"""Soil or mulch over the highest outer roots of a sunk pot: the grower's mulch may be deeper."""
+
+_RADIAL_CELLS = 80
+_SPIN_UP_D = 60
+"""Past days of undisturbed ground put before a season, so that the filter starts settled."""
+
+
+def pot_class(litres: float) -> float:
+    """The class of a pot, litres: the next smaller one, which is faster and so on the safe side.
+
+    Pots below the smallest class take the smallest.
+    """
+    fitting = [size for size in POT_CLASSES_L if size <= litres]
+    return fitting[-1] if fitting else POT_CLASSES_L[0]
+
+
+def volume_over_surface_m(litres: float) -> float:
+    """Ratio of volume to whole surface of a pot, m."""
+    volume = litres / 1000
+    diameter = (4 * volume / (np.pi * HEIGHT_OVER_DIAMETER)) ** (1 / 3)
+    surface = np.pi * diameter**2 * (0.5 + HEIGHT_OVER_DIAMETER)
+    return float(volume / surface)
+
+
+def _conduction_modes(litres: float) -> tuple[FloatArray, FloatArray, float]:
+    """Decay rates (1/h), weights and start of the wall's answer to a step of the air."""
+    radius = 2 * volume_over_surface_m(litres)
+    width = radius / _RADIAL_CELLS
+    edges = np.arange(1, _RADIAL_CELLS + 1) * width
+    capacity = MEDIUM_CAPACITY_J_M3K * np.pi * (edges**2 - (edges - width) ** 2)
+    between = 2 * np.pi * edges[:-1] * MEDIUM_CONDUCTIVITY_W_MK / width
+    half_cell_m2k_w = width / 2 / MEDIUM_CONDUCTIVITY_W_MK
+    film_m2k_w = 1 / HEAT_TRANSFER_W_M2K
+    outer = 2 * np.pi * radius / (film_m2k_w + half_cell_m2k_w)
+    diagonal = np.zeros(_RADIAL_CELLS)
+    diagonal[:-1] += between
+    diagonal[1:] += between
+    diagonal[-1] += outer
+    root = np.sqrt(capacity)
+    off = between / (root[:-1] * root[1:])
+    matrix = np.diag(diagonal / capacity) - np.diag(off, 1) - np.diag(off, -1)
+    rates, modes = np.linalg.eigh(matrix)
+    # Cells start a step of 1 away from the air; the last cell decays as this sum.
+    weights = modes[-1] / root[-1] * (modes.T @ root)
+    wall_share = film_m2k_w / (film_m2k_w + half_cell_m2k_w)
+    return rates * 3600, weights, wall_share
+
+
+def wall_left(litres: float, hours: FloatArray | float) -> FloatArray:
+    """Share of a step of the air that the pot wall has still to follow after ``hours`` (h).
+
+    Conduction in a long cylinder of radius 2 V/A with a surface film, on equal radial cells
+    (tests hold it against the series of Bessel functions).
+    """
+    rates, weights, share = _conduction_modes(litres)
+    decay = np.exp(-np.multiply.outer(np.asarray(hours, dtype=np.float64), rates))
+    return np.asarray(share * (decay @ weights))
+
+
+@cache
+def outer_root_time_constant_h(litres: float) -> float:
+    """Time, h, in which the pot wall follows 63 % of a step of the air.
+
+    Shorter than that of the pot taken as one lump. Over a Chicago typical year the lag's coldest
+    hour lies 0 to 0.6 K under that of exact conduction at the wall, for every pot class.
+    """
+    rates, weights, share = _conduction_modes(litres)
+    low, high = 0.0, 24.0 * max(1.0, litres)
+    for _ in range(60):
+        middle = (low + high) / 2
+        left = share * float(np.exp(-rates * middle) @ weights)
+        low, high = (middle, high) if left > np.exp(-1) else (low, middle)
+    return high
+
+
+def class_time_constants_h() -> FloatArray:
+    """Time constants of ``POT_CLASSES_L``, h."""
+    return np.array([outer_root_time_constant_h(litres) for litres in POT_CLASSES_L])
+
+
+def soil_c(
+    surface_c: FloatArray, day_of_year: FloatArray, ground: Ground, depth_m: float
+) -> FloatArray:
+    """Soil temperature under a surface whose temperature is given hour by hour.
+
+    The annual wave by Kusuda-Achenbach plus the surface's departure from it, conducted down a
+    half-space (each frequency damped by exp(-(1 + i) z sqrt(omega / 2 alpha))), so that a cold
+    week reaches a sunk pot as it does in bare soil. No freezing, no snow.
+
+    Parameters
+    ----------
+    surface_c : array (hour, ...)
+        degC; the air above is taken for the surface.
+    day_of_year : array (hour,)
+    ground : Ground
+    depth_m : float
+        > 0.
+
+    Returns
+    -------
+    array (hour, ...)
+        degC.
+    """
+    tail = (1,) * (surface_c.ndim - 1)
+    annual_surface = kusuda_c(0.0, day_of_year, ground).reshape(-1, *tail)
+    annual = kusuda_c(depth_m, day_of_year, ground).reshape(-1, *tail)
+    hours, rest = surface_c.shape[0], surface_c.shape[1:]
+    departure = surface_c - annual_surface
+    # Leads in with the first day's mean departure faded from nothing, and clears at the end.
+    lead = _SPIN_UP_D * HOURS_PER_DAY
+    fade = np.linspace(0.0, 1.0, lead, endpoint=False).reshape(-1, *tail)
+    first = departure[:HOURS_PER_DAY].mean(axis=0, keepdims=True)
+    length = 2 ** int(np.ceil(np.log2(lead + hours + lead / 4)))
+    padded = np.zeros((length, *rest))
+    padded[:lead], padded[lead : lead + hours] = fade * first, departure
+    omega = 2 * np.pi * np.fft.rfftfreq(length, d=1 / HOURS_PER_DAY)
+    damping = np.exp(-(1 + 1j) * depth_m * np.sqrt(omega / (2 * ground.diffusivity_m2_d)))
+    spectrum = np.fft.rfft(padded, axis=0) * damping.reshape(-1, *tail)
+    filtered = np.fft.irfft(spectrum, n=length, axis=0)
+    return np.asarray(annual + filtered[lead : lead + hours])
+
+
+def root_zone_c(
+    air_c: FloatArray,
+    kind: PlaceKind,
+    time_constant_h: FloatArray | float,
+    ground: Ground,
+    day_of_year: FloatArray,
+) -> FloatArray:
+    """Outer-root temperature hour by hour.
+
+    Bench, shelf and floor: a lag of the air. On the ground: the share of the surface that stands
+    on soil feels the soil. Sunk: the soil near the surface, whatever the pot.
+
+    Parameters
+    ----------
+    air_c : array (hour, ...)
+        Air at the end of each hour, degC.
+    kind : PlaceKind
+    time_constant_h : array or float
+        Broadcast to one hour of ``air_c``; see ``outer_root_time_constant_h``.
+    ground : Ground
+    day_of_year : array (hour,)
+
+    Returns
+    -------
+    array (hour, ...)
+        degC.
+    """
+    if kind is PlaceKind.SUNK:
+        soil = soil_c(air_c, day_of_year, ground, SUNK_DEPTH_M)
+        return first_order_lag(soil, np.zeros_like(np.asarray(time_constant_h)))
+    if kind is PlaceKind.GROUND:
+        soil = soil_c(air_c, day_of_year, ground, GROUND_DEPTH_M)
+        return first_order_lag((1 - BOTTOM_SHARE) * air_c + BOTTOM_SHARE * soil, time_constant_h)
+    return first_order_lag(air_c, time_constant_h)
