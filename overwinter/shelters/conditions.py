@@ -30,9 +30,8 @@ from overwinter.shelters.model import (
     model_of_fit,
     run,
 )
+from overwinter.shelters.root_table import root_kind, root_zones
 from overwinter.shelters.root_zone import (
-    POT_CLASSES_L,
-    class_time_constants_h,
     outer_root_time_constant_h,
     pot_class,
     root_zone_c,
@@ -165,58 +164,41 @@ def _shelter_conditions(shelter: Shelter, site: Site, air: _Air) -> ShelterCondi
     )
 
 
-def _roots_by_class(
-    season: Season, air: _Air, kind: PlaceKind, colder_by_k: float
-) -> dict[float, RootZone]:
-    """Root zones of every pot class on one kind of place, reduced to days."""
-    days = hourly_days_of_year(season)
-    # Sunk pots feel the soil alone, so one class stands for all.
-    taus = np.zeros(1) if kind is PlaceKind.SUNK else class_time_constants_h()
-
-    def roots(air_c: FloatArray, shift_k: float) -> FloatArray:
-        """(class, setting, hour)."""
-        ground = colder_ground(season.site.ground, shift_k, 0.0)
-        hourly = root_zone_c(air_c.T[:, None, :], kind, taus[:, None], ground, days)
-        return np.moveaxis(hourly, 0, -1)
-
-    usual, cold = roots(air.air_c, 0.0), roots(air.cold_air_c, colder_by_k)
-    low, mean, cold_low = daily_min(usual), daily_mean(usual), daily_min(cold)
-    rows = np.minimum(np.arange(len(POT_CLASSES_L)), taus.size - 1)
-    return {
-        litres: RootZone(min_c=low[row], mean_c=mean[row], cold_min_c=cold_low[row])
-        for litres, row in zip(POT_CLASSES_L, rows, strict=True)
-    }
+def _site_roots(
+    season: Season, air: dict[str, _Air], colder_by_k: float
+) -> dict[tuple[str, PlaceKind], dict[float, RootZone]]:
+    """Root zones wherever pots can stand."""
+    keys = {(p.shelter_id, root_kind(p.kind)) for p in season.places.values()}
+    return root_zones(
+        {key: (air[key[0]].air_c, air[key[0]].cold_air_c) for key in sorted(keys)},
+        season.site.ground,
+        colder_ground(season.site.ground, colder_by_k, 0.0),
+        hourly_days_of_year(season),
+    )
 
 
 def _place_conditions(
-    season: Season, shelter: Shelter, air: _Air, outdoor_dli: FloatArray, colder_by_k: float
-) -> list[PlaceConditions]:
-    air_min, air_mean, cold_min = (
-        daily_min(air.air_c),
-        daily_mean(air.air_c),
-        daily_min(air.cold_air_c),
-    )
-    hours, utah = daily_sum(chill_hours_weight(air.air_c)), daily_sum(utah_weight(air.air_c))
-    kinds = {_root_kind(place.kind) for place in shelter.places}
-    roots = {kind: _roots_by_class(season, air, kind, colder_by_k) for kind in sorted(kinds)}
-    return [
-        PlaceConditions(
-            place_id=place.id,
-            dli_mol_m2_d=place_dli_mol_m2_d(outdoor_dli, shelter, place),
-            air_min_c=air_min,
-            air_mean_c=air_mean,
-            cold_air_min_c=cold_min,
-            chill_hours=hours,
-            utah_units=utah,
-            root=roots[_root_kind(place.kind)],
-        )
-        for place in shelter.places
-    ]
-
-
-def _root_kind(kind: PlaceKind) -> PlaceKind:
-    """Bench, shelf and floor are one kind to the roots."""
-    return kind if kind in (PlaceKind.GROUND, PlaceKind.SUNK) else PlaceKind.BENCH
+    season: Season, air: dict[str, _Air], outdoor_dli: FloatArray, colder_by_k: float
+) -> dict[str, PlaceConditions]:
+    roots = _site_roots(season, air, colder_by_k)
+    places = {}
+    for shelter in season.shelters:
+        inside, cold = air[shelter.id].air_c, air[shelter.id].cold_air_c
+        air_min, air_mean, cold_min = daily_min(inside), daily_mean(inside), daily_min(cold)
+        hours = daily_sum(chill_hours_weight(inside))
+        utah = daily_sum(utah_weight(inside))
+        for place in shelter.places:
+            places[place.id] = PlaceConditions(
+                place_id=place.id,
+                dli_mol_m2_d=place_dli_mol_m2_d(outdoor_dli, shelter, place),
+                air_min_c=air_min,
+                air_mean_c=air_mean,
+                cold_air_min_c=cold_min,
+                chill_hours=hours,
+                utah_units=utah,
+                root=roots[shelter.id, root_kind(place.kind)],
+            )
+    return places
 
 
 def compute_conditions(season: Season, colder_by_k: float = COLDER_BY_K) -> Conditions:
@@ -245,10 +227,6 @@ def compute_conditions(season: Season, colder_by_k: float = COLDER_BY_K) -> Cond
     air = _all_air(season, around, cold)
     outdoor_dli = outdoor_dli_mol_m2_d(season.weather)
     site = season.site
-    places = {}
-    for shelter in season.shelters:
-        for place in _place_conditions(season, shelter, air[shelter.id], outdoor_dli, colder_by_k):
-            places[place.place_id] = place
     return Conditions(
         days=season.days,
         colder_by_k=colder_by_k,
@@ -257,7 +235,7 @@ def compute_conditions(season: Season, colder_by_k: float = COLDER_BY_K) -> Cond
         day_length_h=day_length_h(site.latitude_deg, days_of_year(site.starts, season.days)),
         outdoor_dli_mol_m2_d=outdoor_dli,
         shelters={s.id: _shelter_conditions(s, site, air[s.id]) for s in season.shelters},
-        places=places,
+        places=_place_conditions(season, air, outdoor_dli, colder_by_k),
     )
 
 
@@ -271,7 +249,7 @@ def root_zone_of_air(
     """
     tau = outer_root_time_constant_h(pot_class(pot_litres))
     ground = colder_ground(season.site.ground, colder_by_k, 0.0)
-    return root_zone_c(air_c, _root_kind(place.kind), tau, ground, hourly_days_of_year(season))
+    return root_zone_c(air_c, place.kind, tau, ground, hourly_days_of_year(season))
 
 
 def hourly_root_zone(

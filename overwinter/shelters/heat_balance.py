@@ -178,12 +178,20 @@ def _prepare(node: Node, drive_w: FloatArray, outdoor_c: FloatArray, control: Co
 def _special(h: _Hours, hour: int, start: FloatArray) -> NDArray[np.intp]:
     """Columns whose hour the closed form does not cover, indices ``(k,)``."""
     hold, vent = h.hold_c[hour], h.node.vent_above_c
-    free_end = h.free_c[hour] + (start - h.free_c[hour]) * h.decay
-    full_end = h.full_c[hour] + (start - h.full_c[hour]) * h.decay
-    gives_out = (start > hold) & (free_end < hold) & (h.full_c[hour] < hold)
-    overruns = (start < hold) & (full_end > hold) & (h.free_c[hour] > hold)
-    too_sunny = (start < vent) & (free_end > vent) & (h.vented_c[hour] > vent)
-    return np.flatnonzero(gives_out | overruns | too_sunny | (start > vent))
+    free, full, vented = h.free_c[hour], h.full_c[hour], h.vented_c[hour]
+    suspects = (start > hold) & (full < hold) | (start < hold) & (free > hold)
+    suspects |= (start < vent) & (vented > vent) | (start > vent)
+    if not suspects.any():
+        return np.empty(0, dtype=np.intp)
+    free_end = free + (start - free) * h.decay
+    full_end = full + (start - full) * h.decay
+    vented_end = vented + (start - vented) * h.vented_decay
+    gives_out = (start > hold) & (free_end < hold) & (full < hold)
+    overruns = (start < hold) & (full_end > hold) & (free > hold)
+    too_sunny = (start < vent) & (free_end > vent) & (vented > vent)
+    closing = (start > vent) & (vented_end < vent) & (free < vent)
+    warm_outside = (start > vent) & (vented_end >= vent) & (free_end < vented_end)
+    return np.flatnonzero(gives_out | overruns | too_sunny | closing | warm_outside)
 
 
 def _watched(h: _Hours) -> NDArray[np.bool_]:

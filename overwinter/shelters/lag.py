@@ -38,6 +38,8 @@ def first_order_lag(
     first = series[0] if start_c is None else start_c
     state = np.array(np.broadcast_to(first, shape), dtype=np.float64)
     out[0] += old * series[0]
+    if not keep.any():
+        return out
     keep, carried = np.array(np.broadcast_to(keep, shape)), np.empty(shape)
     for t in range(out.shape[0]):
         after = out[t, ...]

@@ -153,25 +153,38 @@ def soil_c(
     return np.asarray(annual + filtered[lead : lead + hours])
 
 
+def root_drive_c(
+    air_c: FloatArray, kind: PlaceKind, ground: Ground, day_of_year: FloatArray
+) -> FloatArray:
+    """What the outer roots follow, degC, shape of ``air_c`` ``(hour, ...)``.
+
+    Bench, shelf and floor: the air. On the ground: the share of the surface that stands on soil
+    feels the soil. Sunk: the soil near the surface.
+    """
+    if kind is PlaceKind.SUNK:
+        return soil_c(air_c, day_of_year, ground, SUNK_DEPTH_M)
+    if kind is PlaceKind.GROUND:
+        soil = soil_c(air_c, day_of_year, ground, GROUND_DEPTH_M)
+        return np.asarray((1 - BOTTOM_SHARE) * air_c + BOTTOM_SHARE * soil)
+    return air_c
+
+
 def root_zone_c(
     air_c: FloatArray,
     kind: PlaceKind,
-    time_constant_h: FloatArray | float,
+    time_constant_h: float,
     ground: Ground,
     day_of_year: FloatArray,
 ) -> FloatArray:
     """Outer-root temperature hour by hour.
-
-    Bench, shelf and floor: a lag of the air. On the ground: the share of the surface that stands
-    on soil feels the soil. Sunk: the soil near the surface, whatever the pot.
 
     Parameters
     ----------
     air_c : array (hour, ...)
         Air at the end of each hour, degC.
     kind : PlaceKind
-    time_constant_h : array or float
-        Broadcast to one hour of ``air_c``; see ``outer_root_time_constant_h``.
+    time_constant_h : float
+        See ``outer_root_time_constant_h``; a sunk pot's is the soil's, whatever is given.
     ground : Ground
     day_of_year : array (hour,)
 
@@ -180,10 +193,5 @@ def root_zone_c(
     array (hour, ...)
         degC.
     """
-    if kind is PlaceKind.SUNK:
-        soil = soil_c(air_c, day_of_year, ground, SUNK_DEPTH_M)
-        return first_order_lag(soil, np.zeros_like(np.asarray(time_constant_h)))
-    if kind is PlaceKind.GROUND:
-        soil = soil_c(air_c, day_of_year, ground, GROUND_DEPTH_M)
-        return first_order_lag((1 - BOTTOM_SHARE) * air_c + BOTTOM_SHARE * soil, time_constant_h)
-    return first_order_lag(air_c, time_constant_h)
+    drive = root_drive_c(air_c, kind, ground, day_of_year)
+    return first_order_lag(drive, 0.0 if kind is PlaceKind.SUNK else time_constant_h)
