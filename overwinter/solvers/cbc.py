@@ -9,7 +9,7 @@ import signal
 import subprocess
 import tempfile
 import time
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Iterator, Mapping
 from pathlib import Path
 from typing import Any
 
@@ -27,10 +27,14 @@ from overwinter.solvers.cbc_files import (
     write_mps,
     write_start,
 )
-from overwinter.solvers.report import SolverFailed, SolverReport, SolverSettings, Termination
+from overwinter.solvers.report import (
+    Progress,
+    SolverFailed,
+    SolverReport,
+    SolverSettings,
+    Termination,
+)
 from overwinter.solvers.settle import Outcome, settle
-
-Progress = Callable[[float, float | None, float | None], None]
 
 #: Options that may be given by name; the others are either ours or a way to stop it working.
 _OPTIONS = frozenset(

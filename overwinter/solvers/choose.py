@@ -1,16 +1,14 @@
 """Which solver is there, and one call that solves with it."""
 
 import importlib.metadata
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from functools import cache
 from typing import Protocol, cast
 
 import pulp
 
 from overwinter.problems import UserError
-from overwinter.solvers.report import SolverReport, SolverSettings, Termination
-
-Progress = Callable[[float, float | None, float | None], None]
+from overwinter.solvers.report import Progress, SolverReport, SolverSettings, Termination
 
 #: In the order they are tried.
 NAMES = ("highs", "cbc")
@@ -121,8 +119,8 @@ def solve(
     time_limit_s, node_limit
         Stops; a node limit gives the same answer every time, a time limit does not.
     threads
-        For HiGHS, whose answer does not depend on them. CBC always uses one: its parallel
-        search does not give the same answer every time.
+        For HiGHS; the same number gives the same answer. CBC always uses one: its parallel
+        search does not.
     relax
         Drop the whole-number demands; rows then carry their duals in ``pi``.
     options

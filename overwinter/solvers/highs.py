@@ -1,42 +1,31 @@
 """HiGHS, in this process: options checked, Ctrl-C heeded, one model kept for further rows."""
 
-import contextlib
-import ctypes
-import difflib
-import operator
-import os
-import sys
 import threading
 import time
-from collections.abc import Callable
-from dataclasses import replace
-from functools import cache
-from tempfile import TemporaryFile
+from collections.abc import Mapping
 from typing import Any
 
 import highspy
 import numpy as np
 import pulp
 
-from overwinter.problems import UserError
-from overwinter.solvers.arrays import (
-    FloatArray,
-    ProblemArrays,
-    read_problem,
-    read_rows,
-    refresh_columns,
-    whole_mask,
+from overwinter.solvers.arrays import ProblemArrays, read_problem
+from overwinter.solvers.highs_model import (
+    configure,
+    fill,
+    give_start,
+    new_model,
+    same_columns,
+    update,
 )
 from overwinter.solvers.report import (
-    BadModel,
+    Progress,
     SolverFailed,
     SolverReport,
     SolverSettings,
     Termination,
 )
 from overwinter.solvers.settle import Outcome, settle
-
-Progress = Callable[[float, float | None, float | None], None]
 
 _STATUS = highspy.HighsModelStatus
 _TERMINATION = {
@@ -58,8 +47,6 @@ _BROKEN = {
     _STATUS.kPostsolveError,
     _STATUS.kNotset,
 }
-#: Set from the settings; through the free options they would contradict the report.
-_OURS = frozenset({"mip_rel_gap", "time_limit", "mip_max_nodes", "threads", "output_flag"})
 _FEASIBLE = 2  # HiGHS's kSolutionStatusFeasible
 _POLL_S = 0.05
 _CALLBACK = highspy.cb.HighsCallbackType
@@ -76,7 +63,7 @@ class HighsAdapter(pulp.HiGHS):  # type: ignore[misc, unused-ignore]
         self,
         settings: SolverSettings | None = None,
         *,
-        start: dict[str, float] | None = None,
+        start: Mapping[str, float] | None = None,
         on_progress: Progress | None = None,
     ) -> None:
         super().__init__(msg=False)
@@ -92,10 +79,10 @@ class HighsAdapter(pulp.HiGHS):  # type: ignore[misc, unused-ignore]
         """Solve; called by ``problem.solve(adapter)``."""
         began = time.monotonic()
         arrays = self._take_in(lp)
-        _configure(self._model, self.settings)
+        configure(self._model, self.settings)
         start = arrays.start_vector(self.start)
         if start is not None:
-            _give_start(self._model, start)
+            give_start(self._model, start)
         self._run(arrays)
         outcome = self._outcome(arrays)
         self.report = settle(
@@ -106,12 +93,12 @@ class HighsAdapter(pulp.HiGHS):  # type: ignore[misc, unused-ignore]
     def _take_in(self, lp: pulp.LpProblem) -> ProblemArrays:
         """Pass the problem to HiGHS, or only what is new since the last time."""
         known, relax = self._arrays, self.settings.relax
-        if known is not None and lp is self._problem and _same_columns(known, lp, relax=relax):
-            arrays = _update(self._model, known, lp)
+        if known is not None and lp is self._problem and same_columns(known, lp, relax=relax):
+            arrays = update(self._model, known, lp)
         else:
             arrays = read_problem(lp, relax=relax)
             self._model = new_model()
-            _check(self._model.passModel(_as_highs_lp(arrays)), "take the model")
+            fill(self._model, arrays)
         self._arrays, self._problem = arrays, lp
         return arrays
 
@@ -131,17 +118,20 @@ class HighsAdapter(pulp.HiGHS):  # type: ignore[misc, unused-ignore]
                     raise SolverFailed("HiGHS stopped with an error.")
             except BaseException as error:
                 failure.append(error)
+            finally:
+                watch.ended.set()
 
         worker = threading.Thread(target=work, name="HiGHS", daemon=True)
         worker.start()
-        self._wait(worker, watch)
+        self._wait(watch)
         if failure:
             raise failure[0]
 
-    def _wait(self, worker: threading.Thread, watch: "_Watch") -> None:
-        while worker.is_alive():
+    def _wait(self, watch: "_Watch") -> None:
+        # not join(): a Ctrl-C inside it makes Python take the running thread for ended
+        while not watch.ended.is_set():
             try:
-                worker.join(_POLL_S)
+                watch.ended.wait(_POLL_S)
                 if self.on_progress is not None and watch.news:
                     watch.news = False
                     self.on_progress(*watch.latest)
@@ -151,7 +141,7 @@ class HighsAdapter(pulp.HiGHS):  # type: ignore[misc, unused-ignore]
                 watch.stop = True
             except BaseException:
                 watch.stop = True
-                worker.join()
+                watch.ended.wait()
                 raise
 
     def _outcome(self, arrays: ProblemArrays) -> Outcome:
@@ -189,6 +179,7 @@ class _Watch:
     def __init__(self, arrays: ProblemArrays) -> None:
         self.sense = arrays.sense
         self.stop = False
+        self.ended = threading.Event()
         self.news = False
         self.latest: tuple[float, float | None, float | None] = (0.0, None, None)
 
@@ -216,137 +207,3 @@ class _Watch:
 
     def _told(self, number: float) -> float | None:
         return self.sense * float(number) if np.isfinite(number) else None
-
-
-def new_model() -> Any:
-    """An empty, silent HiGHS model."""
-    _swallow_banner()
-    model = highspy.Highs()  # type: ignore[no-untyped-call]
-    model.setOptionValue("output_flag", False)
-    return model
-
-
-@cache
-def _swallow_banner() -> None:
-    """Make the first model of the process with standard output turned aside.
-
-    highspy greets on standard output before any option can be set, which would spoil ``--json``
-    and pipes. The text sits in C's own buffer, which is emptied before output is turned back.
-    """
-    try:
-        kept = os.dup(1)
-    except OSError:  # no standard output at all
-        highspy.Highs()  # type: ignore[no-untyped-call]
-        return
-    with contextlib.suppress(OSError, ValueError, AttributeError):
-        sys.stdout.flush()
-    try:
-        with TemporaryFile() as aside:
-            os.dup2(aside.fileno(), 1)
-            highspy.Highs()  # type: ignore[no-untyped-call]
-            _flush_c()
-    finally:
-        os.dup2(kept, 1)
-        os.close(kept)
-
-
-def _flush_c() -> None:
-    library = ctypes.cdll.msvcrt if os.name == "nt" else ctypes.CDLL(None)
-    library.fflush(None)
-
-
-def _configure(model: Any, settings: SolverSettings) -> None:
-    model.resetOptions()
-    model.setOptionValue("output_flag", False)
-    options: dict[str, Any] = {
-        "mip_rel_gap": float(settings.gap),
-        "mip_abs_gap": 1e-6 if settings.gap else 0.0,
-        "threads": settings.threads,
-    }
-    if settings.time_limit_s is not None:
-        options["time_limit"] = float(settings.time_limit_s)
-    if settings.node_limit is not None:
-        options["mip_max_nodes"] = settings.node_limit
-    for name in settings.options:
-        if name in _OURS:
-            raise UserError(f"HiGHS option '{name}' is set by its own setting, not as an option.")
-    for name, value in {**options, **settings.options}.items():
-        _set_option(model, name, value)
-
-
-def _set_option(model: Any, name: str, value: Any) -> None:
-    known = vars(highspy.HighsOptions)
-    if name not in known:
-        near = difflib.get_close_matches(name, known, n=1)
-        hint = f" Did you mean '{near[0]}'?" if near else ""
-        raise UserError(f"HiGHS has no option '{name}'.{hint}")
-    if model.setOptionValue(name, value) != highspy.HighsStatus.kOk:
-        raise UserError(f"HiGHS refuses {value!r} for its option '{name}'.")
-
-
-def _as_highs_lp(arrays: ProblemArrays) -> Any:
-    lp = highspy.HighsLp()
-    n, m = len(arrays.costs), len(arrays.rows)
-    lp.num_col_, lp.num_row_ = n, m
-    lp.offset_ = arrays.constant  # so that HiGHS's own gap refers to the whole objective
-    lp.col_cost_ = arrays.costs
-    lp.col_lower_, lp.col_upper_ = arrays.lower, arrays.upper
-    lp.row_lower_, lp.row_upper_ = arrays.rows.lower, arrays.rows.upper
-    lp.a_matrix_.format_ = highspy.MatrixFormat.kRowwise
-    lp.a_matrix_.num_col_, lp.a_matrix_.num_row_ = n, m
-    lp.a_matrix_.start_ = arrays.rows.starts
-    lp.a_matrix_.index_ = arrays.rows.columns
-    lp.a_matrix_.value_ = arrays.rows.values
-    if arrays.whole.any():
-        kinds = (highspy.HighsVarType.kContinuous, highspy.HighsVarType.kInteger)
-        lp.integrality_ = [kinds[w] for w in arrays.whole.tolist()]
-    return lp
-
-
-def _same_columns(known: ProblemArrays, lp: pulp.LpProblem, *, relax: bool) -> bool:
-    variables = lp.variables()
-    # identity: PuLP's == between variables builds a row, which is always true
-    same = len(variables) == len(known.variables) and all(
-        map(operator.is_, variables, known.variables)
-    )
-    return same and bool(np.array_equal(whole_mask(variables, relax=relax), known.whole))
-
-
-def _update(model: Any, known: ProblemArrays, lp: pulp.LpProblem) -> ProblemArrays:
-    """Bring a model up to date: costs and bounds as they are now, rows added since."""
-    arrays = refresh_columns(known, lp)
-    every = np.arange(len(arrays.costs), dtype=np.int32)
-    model.changeColsCost(len(every), every, arrays.costs)
-    model.changeColsBounds(len(every), every, arrays.lower, arrays.upper)
-    model.changeObjectiveOffset(arrays.constant)
-    constraints = lp.constraints()
-    if len(constraints) < len(known.rows):
-        raise BadModel("Rows were taken away from a problem that is being solved again.")
-    more = read_rows(constraints[len(known.rows) :], known.variables)
-    if len(more):
-        done = model.addRows(
-            len(more),
-            more.lower,
-            more.upper,
-            len(more.values),
-            more.starts[:-1],
-            more.columns,
-            more.values,
-        )
-        _check(done, "take the new rows")
-    return replace(arrays, rows=known.rows.followed_by(more))
-
-
-def _give_start(model: Any, start: FloatArray) -> None:
-    said = np.flatnonzero(~np.isnan(start)).astype(np.int32)
-    if len(said) == len(start):
-        solution = highspy.HighsSolution()
-        solution.col_value = start.tolist()
-        model.setSolution(solution)
-    else:
-        model.setSolution(len(said), said, start[said])
-
-
-def _check(status: Any, what: str) -> None:
-    if status == highspy.HighsStatus.kError:
-        raise SolverFailed(f"HiGHS would not {what}.")

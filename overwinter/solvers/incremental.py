@@ -4,8 +4,8 @@ from collections.abc import Iterable, Mapping
 
 import pulp
 
-from overwinter.solvers.choose import Progress, choose_solver, make_adapter, run_adapter
-from overwinter.solvers.report import SolverReport, SolverSettings
+from overwinter.solvers.choose import choose_solver, make_adapter, run_adapter
+from overwinter.solvers.report import Progress, SolverReport, SolverSettings
 
 
 class IncrementalModel:

@@ -1,11 +1,14 @@
 """How a solve ended, and what is proven about its answer."""
 
 import math
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from enum import StrEnum
 
 from overwinter.problems import UserError
+
+#: Called with seconds, best objective and bound so far; ``None`` where there is none yet.
+Progress = Callable[[float, float | None, float | None], None]
 
 
 class Termination(StrEnum):

@@ -16,11 +16,13 @@ from overwinter.solvers.report import (
 #: A bound may pass the objective by this share (rounding in the solvers), no more.
 BOUND_TOLERANCE = 1e-6
 
+#: PuLP's own map from the first to the second calls an unsolved problem infeasible.
 _STATUS = {
-    Termination.INFEASIBLE: pulp.LpStatusInfeasible,
-    Termination.INFEASIBLE_OR_UNBOUNDED: pulp.LpStatusInfeasible,
-    Termination.UNBOUNDED: pulp.LpStatusUnbounded,
+    Termination.INFEASIBLE: (pulp.LpStatusInfeasible, pulp.LpSolutionInfeasible),
+    Termination.INFEASIBLE_OR_UNBOUNDED: (pulp.LpStatusInfeasible, pulp.LpSolutionInfeasible),
+    Termination.UNBOUNDED: (pulp.LpStatusUnbounded, pulp.LpSolutionUnbounded),
 }
+_UNSOLVED = (pulp.LpStatusNotSolved, pulp.LpSolutionNoSolutionFound)
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,9 +69,9 @@ def settle(
     if good_start:
         assert start is not None
         values = _better(arrays, values, _rounded(arrays, start))
-    if values is not None and termination in _STATUS:
-        if good_start or outcome.values is not None:
-            raise SolverFailed(f"{solver} says '{termination}', yet an answer exists.")
+    if termination in _STATUS:
+        if values is not None and termination is Termination.INFEASIBLE:
+            raise SolverFailed(f"{solver} says 'infeasible', yet an answer exists.")
         values = None
     objective = None if values is None else arrays.objective(values)
     bound = outcome.bound
@@ -152,8 +154,7 @@ def _write_back(
         for variable, dual in zip(arrays.variables, reduced, strict=True):
             variable.dj = dual
     if values is None:
-        status = _STATUS.get(termination, pulp.LpStatusNotSolved)
-        problem.assignStatus(status)
+        problem.assignStatus(*_STATUS.get(termination, _UNSOLVED))
     else:
         ended = termination is Termination.OPTIMAL
         kind = pulp.LpSolutionOptimal if ended else pulp.LpSolutionIntegerFeasible
