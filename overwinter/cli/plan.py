@@ -12,7 +12,7 @@ from overwinter.cli.exit_codes import ExitCode
 if TYPE_CHECKING:
     from overwinter.audit.report import AuditReport, Finding
     from overwinter.domain.season import Season
-    from overwinter.planning.plan_winter import Outcome, PlanOptions
+    from overwinter.planning.plan_winter import Outcome
 
 PLAN, PLACEMENTS, CARRIES = "plan.json", "placements.csv", "carries.csv"
 OUTPUTS = (PLAN, PLACEMENTS, CARRIES)
@@ -42,7 +42,7 @@ def command(
     """Plan the winter of a folder; writes plan.json, placements.csv and carries.csv."""
     from overwinter.cli.outputs import check_free
     from overwinter.files.season import read_season
-    from overwinter.planning.plan_winter import PlanOptions
+    from overwinter.planning.options import PlanOptions
 
     target = folder if out is None else out
     season = read_season(folder)

@@ -3,7 +3,7 @@
 from typing import TYPE_CHECKING, TextIO
 
 if TYPE_CHECKING:
-    from overwinter.planning.plan_winter import Progress
+    from overwinter.planning.options import Progress
 
 QUIET_S = 2.0
 """Nothing is said before a solve has lasted this long."""
