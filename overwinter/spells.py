@@ -18,7 +18,7 @@ from overwinter.domain.shelter import FloatArray
 from overwinter.units import HOURS_PER_DAY
 
 NEAR_DAYS = 4
-"""A helpful cut nearer than this to another one is dropped: two carry days in one week help nobody."""
+"""A helpful cut nearer than this to another is dropped: two carry days in a week help nobody."""
 
 OUTDOOR_LEVELS_C = (10.0, 5.0, 0.0, -5.0, -10.0)
 """Outdoor daily minima at which tropical, subtropical, tender, half-hardy and hardy pots are

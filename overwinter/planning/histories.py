@@ -1,0 +1,156 @@
+"""Follows each tree's true winter through a placement: is it hardened and chilled enough?
+
+The program knows hardening only from above; a history that it let through and that leaves a tree
+too tender becomes a cut.
+"""
+
+import numpy as np
+
+from overwinter.domain.season import Season
+from overwinter.domain.shelter import FloatArray
+from overwinter.plants.hardiness import hardening_course, kill_temperature_c, margin_k
+from overwinter.program.data import ProgramData, TogetherCut
+from overwinter.program.read_back import Placement
+from overwinter.shelters.root_zone import pot_class
+from overwinter.spells import day_slice
+from overwinter.suitability.compute import Workshop
+from overwinter.suitability.groups import Group
+
+TOLERANCE_K = 1e-6
+
+
+def option_path(data: ProgramData, placement: Placement, tree_id: str) -> list[int | None]:
+    """Option index of a tree in each spell; None before it joins."""
+    index = {(o.place_id, o.setting): o.index for o in data.suitability.options}
+    path: list[int | None] = []
+    for spell, place in enumerate(placement.stays[tree_id]):
+        if place is None:
+            path.append(None)
+        else:
+            shelter = data.season.places[place].shelter_id
+            path.append(index[place, placement.settings[shelter][spell]])
+    return path
+
+
+def unhardened_histories(
+    data: ProgramData, workshop: Workshop, placement: Placement
+) -> list[TogetherCut]:
+    """A cut for each kind of history that leaves a tree too tender for where it stands."""
+    cuts: dict[object, TogetherCut] = {}
+    for group in data.groups:
+        checked: set[tuple[int | None, ...]] = set()
+        for tree_id in group.tree_ids:
+            if tree_id not in placement.stays:
+                continue
+            path = option_path(data, placement, tree_id)
+            if tuple(path) in checked:
+                continue
+            checked.add(tuple(path))
+            cut = _first_break(data, workshop, group, path)
+            if cut is not None:
+                cuts[cut] = cut
+    return list(cuts.values())
+
+
+def _first_break(
+    data: ProgramData, workshop: Workshop, group: Group, path: list[int | None]
+) -> TogetherCut | None:
+    state = group.start.hardening
+    for spell, option in enumerate(path):
+        if option is None:
+            continue
+        margin, after = _through(data.season, workshop, group, option, spell, state)
+        if margin < -TOLERANCE_K:
+            return _cut(data, workshop, group, path, spell, state)
+        state = after
+    return None
+
+
+def _through(
+    season: Season, workshop: Workshop, group: Group, option: int, spell: int, state: float
+) -> tuple[float, float]:
+    """Least distance to the working floor in a spell (K), and the hardening after it."""
+    tree = group.tree
+    root = workshop.stacked.root[pot_class(tree.pot_litres)]
+    days = day_slice(season, workshop.spells[spell])
+    mean = root.mean_c[option, days]
+    length = workshop.conditions.day_length_h[days]
+    states = hardening_course(mean, tree.limits, length, state)
+    kill = kill_temperature_c(
+        states[:-1], tree.root_kill_hardened_c, tree.limits.root_kill_unhardened_c
+    )
+    margin = float((root.min_c[option, days] - kill).min())
+    return margin - margin_k(season.site.margins, tree.condition), float(states[-1])
+
+
+def _cut(
+    data: ProgramData,
+    workshop: Workshop,
+    group: Group,
+    path: list[int | None],
+    last: int,
+    state: float,
+) -> TogetherCut:
+    """The shortest end of the history that breaks whatever came before it, made wider.
+
+    Stays before ``last`` stand for all options at least as warm; the last one for all options that
+    need more hardening than the history leaves.
+    """
+    first = last
+    entry = state
+    most = workshop.physiology_of(group).hardening_most
+    while first > 0 and path[first - 1] is not None:
+        begin = day_slice(data.season, workshop.spells[first]).start
+        reached = float(most[begin])
+        for spell in range(first, last):
+            option = path[spell]
+            assert option is not None
+            reached = _through(data.season, workshop, group, option, spell, reached)[1]
+        option = path[last]
+        assert option is not None
+        if _through(data.season, workshop, group, option, last, reached)[0] < -TOLERANCE_K:
+            entry = reached
+            break
+        first -= 1
+    table = data.suitability
+    final = path[last]
+    assert final is not None
+    colder = np.flatnonzero(table.entry_least[group.index, :, last] > entry)
+    stays = [
+        (spell, _at_least_as_warm(data.season, workshop, group, path[spell], spell))
+        for spell in range(first, last)
+    ]
+    stays.append((last, frozenset({int(o) for o in colder} | {final})))
+    return TogetherCut(group.tree_ids, tuple(stays))
+
+
+def _at_least_as_warm(
+    season: Season, workshop: Workshop, group: Group, option: int | None, spell: int
+) -> frozenset[int]:
+    assert option is not None
+    root = workshop.stacked.root[pot_class(group.tree.pot_litres)]
+    mean: FloatArray = root.mean_c[:, day_slice(season, workshop.spells[spell])]
+    warmer = (mean >= mean[option] - 1e-12).all(axis=1)
+    return frozenset(int(o) for o in np.flatnonzero(warmer))
+
+
+def short_of_chill(data: ProgramData, placement: Placement) -> list[str]:
+    """Trees of groups whose members do not all earn the chilling they owe."""
+    short: list[str] = []
+    for group in data.groups:
+        owed = group.tree.limits.chill_need - group.start.chill
+        if owed <= 0:
+            continue
+        for tree_id in group.tree_ids:
+            if tree_id not in placement.stays:
+                continue
+            path = option_path(data, placement, tree_id)
+            earned = sum(
+                float(data.suitability.chill[group.index, option, spell])
+                for spell, option in enumerate(path)
+                if option is not None
+            )
+            if earned < owed - 1e-6:
+                short.extend(group.tree_ids)
+                break
+    return short

@@ -1,0 +1,32 @@
+"""What a caller may ask of a plan, and what it is told while it waits."""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True, slots=True)
+class PlanOptions:
+    """How a plan is sought."""
+
+    solver: str = "auto"
+    gap: float = 1e-3
+    """Relative gap at which a plan is good enough, proven from the bound."""
+    time_limit_s: float | None = None
+    """Stop with the best plan found after this many seconds of solving; None: no limit."""
+    threads: int = 2
+    layouts: bool = True
+    """Draw every place to scale, and plan again where a set does not fit."""
+
+
+@dataclass(frozen=True, slots=True)
+class Progress:
+    """Where the search stands; objective and bound in the site's money."""
+
+    phase: str
+    seconds: float
+    objective: float | None = None
+    bound: float | None = None
+    gap: float | None = None
+
+
+OnProgress = Callable[[Progress], None]

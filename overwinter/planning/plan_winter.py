@@ -1,0 +1,85 @@
+"""Season in, audited plan out."""
+
+from dataclasses import dataclass
+
+from overwinter.audit.audit import audit
+from overwinter.audit.report import AuditReport
+from overwinter.domain.conditions import Conditions
+from overwinter.domain.plan import Plan, Proof
+from overwinter.domain.season import Season
+from overwinter.domain.start import start_of_season
+from overwinter.planning.costs import carries_of, placement_costs
+from overwinter.planning.options import OnProgress, PlanOptions, Progress
+from overwinter.planning.search import Found, Search
+from overwinter.shelters.conditions import compute_conditions
+from overwinter.spells import cut_spells
+
+
+@dataclass(frozen=True)
+class Outcome:
+    """A plan with all it was made from and what the audit found."""
+
+    season: Season
+    conditions: Conditions
+    plan: Plan
+    report: AuditReport
+
+
+def plan_winter(
+    season: Season,
+    options: PlanOptions | None = None,
+    on_progress: OnProgress | None = None,
+) -> Outcome:
+    """Plan a whole winter.
+
+    Raises
+    ------
+    NoPlan
+        The search was stopped before a first plan was found.
+    """
+    if on_progress is not None:
+        on_progress(Progress("weather and shelters", 0.0))
+    conditions = compute_conditions(season)
+    spells = cut_spells(season, conditions)
+    start = start_of_season(season)
+    found = Search(season, conditions, start, spells, options or PlanOptions(), on_progress).run()
+    plan = to_plan(season, conditions, found)
+    return Outcome(season, conditions, plan, audit(season, conditions, plan))
+
+
+def proof_of(found: Found, objective: float) -> Proof:
+    """How far the plan may be from the best one."""
+    bound = found.report.bound
+    gap = None
+    if bound is not None:
+        bound = min(bound, objective)
+        gap = (objective - bound) / max(abs(objective), 1e-9)
+    return Proof(
+        solver=f"{found.report.solver} {found.report.version}",
+        termination=str(found.report.termination),
+        objective=objective,
+        bound=bound,
+        gap=gap,
+        seconds=found.seconds,
+        rounds=found.rounds,
+    )
+
+
+def to_plan(season: Season, conditions: Conditions, found: Found) -> Plan:
+    """The plan of a finished search."""
+    carries = carries_of(season, found.data, found.placement)
+    costs = placement_costs(found.data, found.placement, carries)
+    settings = {
+        shelter_id: tuple(conditions.shelters[shelter_id].settings[s].key for s in chosen)
+        for shelter_id, chosen in found.placement.settings.items()
+    }
+    return Plan(
+        spells=found.data.spells,
+        settings=settings,
+        stays=dict(found.placement.stays),
+        carries=carries,
+        left_out=found.left_out,
+        costs=costs,
+        proof=proof_of(found, costs.total),
+        layouts=found.layouts,
+    )

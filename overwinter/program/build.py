@@ -1,0 +1,42 @@
+"""Builds the integer program."""
+
+import pulp
+
+from overwinter.program import objective
+from overwinter.program.constraints.quarantine import add_quarantine
+from overwinter.program.data import ProgramData
+from overwinter.program.model import (
+    Model,
+    add_carries,
+    add_crowding,
+    add_settings,
+    add_stays,
+)
+from overwinter.program.registry import FAMILIES
+
+
+def build(data: ProgramData, *, may_leave_out: bool = False) -> Model:
+    """The program for ``data``, constant of the objective included.
+
+    With ``may_leave_out`` the objective is the value of the trees left without a place, and
+    nothing else; otherwise every tree must have one.
+    """
+    model = Model(data, pulp.LpProblem("winter", pulp.LpMinimize))
+    add_settings(model)
+    if may_leave_out:
+        for group in data.groups:
+            model.left_out[group.index] = model.variable(0, group.count, integer=True)
+    add_stays(model)
+    add_carries(model)
+    add_crowding(model)
+    add_quarantine(model)
+    if may_leave_out:
+        model.problem.setObjective(objective.left_out(model))
+    else:
+        model.problem.setObjective(objective.total(model))
+    row = 0
+    for family in FAMILIES:
+        for constraint in family.rows(model):
+            row += 1
+            model.problem.addConstraint(constraint, f"r{row}")
+    return model

@@ -1,0 +1,19 @@
+"""Every tree is in one place at a time."""
+
+from collections.abc import Iterator
+
+import pulp
+
+from overwinter.program.model import Model
+
+
+def one_place(model: Model) -> Iterator[pulp.LpConstraint]:
+    """Each tree that has joined is in exactly one place.
+
+    sum over p, c of y[g,p,c,k] (+ out[g]) = n[g]        for all g, k with g present
+    """
+    for (group, _spell), stays in model.stays.items():
+        terms = [stay.variable for stay in stays]
+        if group in model.left_out:
+            terms.append(model.left_out[group])
+        yield pulp.lpSum(terms) == model.data.groups[group].count

@@ -1,0 +1,91 @@
+"""What stands on a place fits on it and does not break it."""
+
+from collections.abc import Iterator
+from math import isfinite
+
+import pulp
+
+from overwinter.program.model import Model, Stay
+
+
+def area(model: Model) -> Iterator[pulp.LpConstraint]:
+    """Footprints fill no more than the fullest share of a place, and none where the setting that
+    the trees need is not chosen.
+
+    sum over g, c within I of a[g] y[g,p,c,k] <= f A[p] sum over s in I of z[h(p),s,k]
+                                                  for all p, k and each class of settings I at p, k
+
+    Writing the room once for each class of settings ties the trees to the setting more tightly
+    than a row for each tree could.
+    """
+    for place in model.data.season.places.values():
+        full = model.weights.fullest_share * place.area_m2
+        for spell in range(len(model.data.spells)):
+            stays = model.stays_at(place.id, spell)
+            everything = frozenset(model.settings[place.shelter_id, spell])
+            for settings in sorted(
+                {frozenset(stay.settings) for stay in stays} | {everything}, key=sorted
+            ):
+                inside = _within(stays, settings)
+                if inside:
+                    used = pulp.lpSum(
+                        model.data.groups[stay.group].tree.footprint_m2 * stay.variable
+                        for stay in inside
+                    )
+                    if settings == everything:
+                        yield used <= full
+                    else:
+                        yield used <= full * model.chosen(place.shelter_id, spell, sorted(settings))
+
+
+def _within(stays: list[Stay], settings: frozenset[int]) -> list[Stay]:
+    return [stay for stay in stays if settings.issuperset(stay.settings)]
+
+
+def load(model: Model) -> Iterator[pulp.LpConstraint]:
+    """A bench carries no more than its load limit.
+
+    sum over g, c of m[g] y[g,p,c,k] <= L[p]        for all p with a load limit, k
+    """
+    for place in model.data.season.places.values():
+        if not isfinite(place.load_limit_kg):
+            continue
+        for spell in range(len(model.data.spells)):
+            if stays := model.stays_at(place.id, spell):
+                yield (
+                    pulp.lpSum(
+                        model.data.groups[stay.group].tree.weight_kg * stay.variable
+                        for stay in stays
+                    )
+                    <= place.load_limit_kg
+                )
+
+
+def crowding(model: Model) -> Iterator[pulp.LpConstraint]:
+    """Room taken beyond the comfortable share counts as crowding.
+
+    crowd[p,k] >= sum over g, c of a[g] y[g,p,c,k] - f' A[p]        for all p, k
+    """
+    for (place_id, spell), crowd in model.crowd.items():
+        place = model.data.season.places[place_id]
+        used = pulp.lpSum(
+            model.data.groups[stay.group].tree.footprint_m2 * stay.variable
+            for stay in model.stays_at(place_id, spell)
+        )
+        yield used - crowd <= model.weights.comfortable_share * place.area_m2
+
+
+def layouts(model: Model) -> Iterator[pulp.LpConstraint]:
+    """Sets that could not be laid out to scale, or larger ones, are not tried again.
+
+    sum over g, c of y[g,p,c,k] <= limit        for each set found, over the trees at least as large
+    """
+    for cut in model.data.cuts.room:
+        for spell in range(len(model.data.spells)):
+            stays = [
+                stay
+                for stay in model.stays_at(cut.place_id, spell)
+                if cut.tree_ids.issuperset(model.data.groups[stay.group].tree_ids)
+            ]
+            if stays:
+                yield pulp.lpSum(stay.variable for stay in stays) <= cut.limit

@@ -1,0 +1,177 @@
+"""What the weather of every option does to one kind of tree, spell by spell."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from overwinter.domain.conditions import Conditions, RootZone
+from overwinter.domain.season import Season, Spell
+from overwinter.domain.shelter import FloatArray
+from overwinter.domain.site import Site
+from overwinter.domain.species import ChillModel
+from overwinter.domain.tree import Tree
+from overwinter.plants.hardiness import hardening, hardening_course, kill_temperature_c, margin_k
+from overwinter.plants.light_need import needs_light
+from overwinter.plants.rest import rest_days
+from overwinter.spells import day_slice
+from overwinter.suitability.stacked import Stacked
+
+ENTRY_GRID = np.linspace(0.0, 1.0, 21)
+"""Hardening states at which entry into an option is tried."""
+NEVER = 2.0
+"""Stands for an entry state that no tree reaches."""
+
+
+@dataclass(frozen=True)
+class Physiology:
+    """By option and spell; shortfalls in the units of ``UNITS``, 0 or less is allowed."""
+
+    roots_k: FloatArray
+    air_k: FloatArray
+    rest_k: FloatArray
+    light_mol_m2_d: FloatArray
+    chill: FloatArray
+    tail_chance: FloatArray
+    """Chance of loss in the cold tail of the spell."""
+    entry_least: FloatArray
+    exit_most: FloatArray
+    hardening_most: FloatArray
+    """(day,): hardening at the start of the day in the coldest history there can be."""
+
+
+def best_history(
+    coldest_mean_c: FloatArray, tree: Tree, start: float, conditions: Conditions, first: int
+) -> FloatArray:
+    """Upper bound on hardening at the start of each day, ``(day,)``.
+
+    ``coldest_mean_c`` is the coldest daily mean root zone among the places the tree could be in;
+    hardening never falls by being colder (``plants.hardiness``), so no real history exceeds this.
+    """
+    state = np.zeros(coldest_mean_c.size)
+    state[first:] = hardening(
+        coldest_mean_c[first:], tree.limits, conditions.day_length_h[first:], start
+    )
+    return state
+
+
+def spell_margin_k(root: RootZone, state: FloatArray, tree: Tree, days: slice) -> FloatArray:
+    """Distance of the coldest roots from the killing temperature, by day, ``(..., option, day)``.
+
+    ``state`` is the hardening at the start of each day, shape ``(..., option, day)``.
+    """
+    kill = kill_temperature_c(state, tree.root_kill_hardened_c, tree.limits.root_kill_unhardened_c)
+    return root.min_c[:, days] - kill
+
+
+def physiology(
+    season: Season,
+    conditions: Conditions,
+    stacked: Stacked,
+    spells: tuple[Spell, ...],
+    tree: Tree,
+    start_hardening: float,
+    reachable: np.ndarray,
+    pot: float,
+) -> Physiology:
+    """All weather-dependent findings for one kind of tree.
+
+    ``reachable`` (option, day) marks where the tree could be at all as far as the fixed rules go.
+    """
+    root = stacked.root[pot]
+    first = season.day_index(spells[0].start)
+    mean = np.where(reachable, root.mean_c, np.inf).min(axis=0)
+    mean = np.where(np.isfinite(mean), mean, conditions.outdoor_mean_c)
+    state = best_history(mean, tree, start_hardening, conditions, first)
+    by_spell = [
+        _one_spell(season, conditions, stacked, root, tree, state, day_slice(season, spell))
+        for spell in spells
+    ]
+    roots, air, rest, light, chill, tail, entry, leaves = (
+        np.stack(column, axis=1) for column in zip(*by_spell, strict=True)
+    )
+    return Physiology(roots, air, rest, light, chill, tail, entry, leaves, state)
+
+
+def _one_spell(
+    season: Season,
+    conditions: Conditions,
+    stacked: Stacked,
+    root: RootZone,
+    tree: Tree,
+    state: FloatArray,
+    days: slice,
+) -> tuple[FloatArray, ...]:
+    limits = tree.limits
+    day_length = conditions.day_length_h[days]
+    mean = root.mean_c[:, days]
+    states = hardening_course(mean, limits, day_length, state[days.start])
+    margin = spell_margin_k(root, states[:, :-1], tree, days)
+    wanted = margin_k(season.site.margins, tree.condition)
+    air = stacked.air_min_c[:, days].min(axis=1)
+    air_k = (
+        np.full(air.shape, -np.inf)
+        if limits.air_floor_c is None
+        else limits.air_floor_c + season.site.margins.air_k - air
+    )
+    air_mean = stacked.air_mean_c[:, days].mean(axis=1)
+    resting = bool(
+        rest_days(limits, conditions.outdoor_mean_c, conditions.day_length_h)[days].all()
+    )
+    outdoor = float(conditions.outdoor_mean_c[days].mean())
+    rest_k = (
+        air_mean - max(limits.rest_ceiling_c, outdoor)
+        if resting and limits.rest_ceiling_c is not None
+        else np.full(air.shape, -np.inf)
+    )
+    dli = stacked.dli_mol_m2_d[:, days].mean(axis=1)
+    light = np.where(
+        needs_light(limits, resting, air_mean), limits.light_floor_mol_m2_d - dli, -np.inf
+    )
+    chill_days = (
+        stacked.chill_hours if limits.chill_model is ChillModel.HOURS else stacked.utah_units
+    )
+    return (
+        (wanted - margin).max(axis=1),
+        air_k,
+        rest_k,
+        light,
+        chill_days[:, days].sum(axis=1),
+        _tail_chance(season.site, conditions, root, margin, days),
+        _entry_least(root, tree, mean, day_length, days, wanted),
+        states[:, -1],
+    )
+
+
+def _tail_chance(
+    site: Site, conditions: Conditions, root: RootZone, margin: FloatArray, days: slice
+) -> FloatArray:
+    """Chance that a winter colder than the weather used kills, by option.
+
+    The margin is turned into kelvins of outdoor air by how far the roots fall in the colder
+    winter; beyond the weather used the cold tail is exponential.
+    """
+    drop = np.maximum(root.min_c[:, days] - root.cold_min_c[:, days], 0.1)
+    outdoor_k = np.maximum(margin * conditions.colder_by_k / drop, 0.0).min(axis=1)
+    chance: FloatArray = site.weights.tail_chance * np.exp(-outdoor_k / site.weights.tail_scale_k)
+    return chance
+
+
+def _entry_least(
+    root: RootZone,
+    tree: Tree,
+    mean_c: FloatArray,
+    day_length_h: FloatArray,
+    days: slice,
+    wanted: float,
+) -> FloatArray:
+    """The last grid state that is not enough on entry, and a little; 0 where none is needed.
+
+    A lower bound, so that nothing allowed is cut off; true histories are checked afterwards.
+    """
+    grid = ENTRY_GRID[:, None]
+    states = hardening(mean_c, tree.limits, day_length_h, grid)
+    margin = spell_margin_k(root, states, tree, days).min(axis=-1)
+    short = margin < wanted
+    worst = np.where(short, grid, -1.0).max(axis=0)
+    entry: FloatArray = np.where(short.all(axis=0), NEVER, np.where(worst < 0, 0.0, worst + 1e-6))
+    return entry
