@@ -159,7 +159,9 @@ def test_demo_weather_is_the_measured_one() -> None:
 def test_demo_season_keeps_the_coldest_night(seasons: dict[str, Season]) -> None:
     """The hourly season reaches the source's -13 degF (-25.0 degC) on 18 December."""
     season = seasons[DEMO]
-    hours = slice(24 * season.day_index(date(2026, 12, 18)), 24 * season.day_index(date(2026, 12, 19)))
+    hours = slice(
+        24 * season.day_index(date(2026, 12, 18)), 24 * season.day_index(date(2026, 12, 19))
+    )
     assert season.weather.air_c[hours].min() == pytest.approx(-25.0, abs=0.05)
     assert season.weather.air_c.min() == pytest.approx(-25.0, abs=0.05)
 
