@@ -1,0 +1,118 @@
+"""Who stands in which slot: what is wished for, never what is required.
+
+In order, each only where the ones before leave a choice: tall trees do not stand between the light
+and shorter ones; trees with a high light floor stand near the light; heavy trees stand near an
+edge one can lift from. Trees with equal footprints change slots, and the whole arrangement may be
+mirrored, as long as that makes it better.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from overwinter.benches.grid import UNITS_PER_M
+from overwinter.benches.pots import Pots
+from overwinter.benches.region import IntArray, Region
+from overwinter.domain.shelter import FloatArray
+
+# Far enough apart that the order decides: a hand's width of shade (0.1 m taller over 0.1 m) weighs
+# as much as the worst placing by light, which weighs as much as a hundred placings by weight.
+_SHADE_WORTH, _LIGHT_WORTH, _WEIGHT_WORTH = 100.0, 1.0, 0.01
+_STARTS = 3
+_LEAST_GAIN = 1e-9
+_TINY = 1e-12
+
+
+@dataclass(frozen=True)
+class Arrangement:
+    """Slots ``(n, 4)`` by tree, and how much is left to wish for."""
+
+    slots: IntArray
+    shade_m2: float
+    cost: float
+
+
+def best_arranged(region: Region, pots: Pots, packings: Sequence[IntArray]) -> Arrangement:
+    """The best arrangement reached from any of ``packings``, each ``(n, 4)``."""
+    starts = [slots for packing in packings for slots in _mirrored(region, packing)]
+    starts.sort(key=lambda slots: round(_arrangement(region, pots, slots).cost, 9))
+    found = [_exchanged(region, pots, slots) for slots in starts[:_STARTS]]
+    return min(found, key=lambda arrangement: round(arrangement.cost, 9))
+
+
+def _mirrored(region: Region, slots: IntArray) -> list[IntArray]:
+    """``slots`` and its mirror images, as far as all can be reached and no path is stood on."""
+    images = [slots]
+    if region.paths:
+        return images
+    for axes in ((0,), (1,), (0, 1)):
+        image = slots.copy()
+        for axis in axes:
+            extent = region.depth if axis else region.width
+            image[:, axis] = extent - slots[:, axis] - slots[:, axis + 2]
+        if region.within_reach(image).all():
+            images.append(image)
+    return images
+
+
+def shading_m(slots: IntArray) -> FloatArray:
+    """``(n, n)``: over what width (m) slot i stands between the light (y = 0) and slot j."""
+    start, end = slots[:, 0], slots[:, 0] + slots[:, 2]
+    overlap = np.minimum(end[:, None], end[None]) - np.maximum(start[:, None], start[None])
+    before = (slots[:, 1] + slots[:, 3])[:, None] <= slots[None, :, 1]
+    return np.where(before, np.maximum(overlap, 0), 0) / UNITS_PER_M
+
+
+def _taller_by(height_m: FloatArray) -> FloatArray:
+    """``(n, n)``: how much taller i is than j, m, not below 0."""
+    return np.maximum(height_m[:, None] - height_m[None], 0.0)
+
+
+def _wishes(region: Region, pots: Pots, slots: IntArray) -> FloatArray:
+    """``(tree, slot)``: what it costs, apart from shade, that a tree stands in a slot."""
+    from_light = (slots[:, 1] + slots[:, 3] / 2) / max(region.depth, 1)
+    from_hand = region.distance(slots) / (2 * max(region.depth + region.width, 1))
+    light = pots.light / max(float(pots.light.sum()), _TINY)
+    weight = pots.weight_kg / max(float(pots.weight_kg.sum()), _TINY)
+    return _LIGHT_WORTH * np.outer(light, from_light) + _WEIGHT_WORTH * np.outer(weight, from_hand)
+
+
+def _arrangement(region: Region, pots: Pots, slots: IntArray) -> Arrangement:
+    shade_m2 = float((shading_m(slots) * _taller_by(pots.height_m)).sum())
+    wishes = float(np.trace(_wishes(region, pots, slots)))
+    return Arrangement(slots, shade_m2, _SHADE_WORTH * shade_m2 + wishes)
+
+
+def _exchanged(region: Region, pots: Pots, slots: IntArray) -> Arrangement:
+    """Steepest descent over exchanges of two trees with equal footprints."""
+    spans = np.sort(slots[:, 2:], axis=1)
+    like = (spans[:, None] == spans[None]).all(axis=2)
+    np.fill_diagonal(like, False)
+    if like.any():
+        shading, wishes = shading_m(slots), _wishes(region, pots, slots)
+        who = np.arange(len(slots))  # tree in each slot
+        for _ in range(2 * len(slots)):
+            change = np.where(like, _change(shading, wishes, pots.height_m, who), np.inf)
+            here, there = np.unravel_index(int(change.argmin()), change.shape)
+            if change[here, there] > -_LEAST_GAIN:
+                break
+            who[[here, there]] = who[[there, here]]
+        slots = slots[np.argsort(who)]
+    return _arrangement(region, pots, slots)
+
+
+def _change(
+    shading: FloatArray, wishes: FloatArray, height_m: FloatArray, who: IntArray
+) -> FloatArray:
+    """``(slot, slot)``: change of the cost when the trees of two slots change places."""
+    taller = _taller_by(height_m[who])
+    # (s, t): shade of and on slot s, were the tree of slot t in it and all others where they are
+    moved = shading @ taller.T + shading.T @ taller
+    stays = np.diag(moved)
+    pair = shading * taller + (shading * taller).T
+    swapped = shading * taller.T + (shading * taller.T).T
+    shade = moved + moved.T + swapped - (stays[:, None] + stays[None] - pair)
+    wish = wishes[who]
+    own = np.diag(wish)
+    return _SHADE_WORTH * shade + wish + wish.T - own[:, None] - own[None]

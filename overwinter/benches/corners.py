@@ -1,0 +1,129 @@
+"""Trees pushed into corners, largest first: second heuristic, close packed.
+
+Keeps every largest free rectangle (the "maximal rectangles" family of bin packing; J. Jylanki, "A
+thousand ways to pack the bin", 2010, cited from memory) and puts each tree, turned either way, into
+a corner of the one it fits best. Several orders and notions of best are tried, then seeded
+shufflings of the best order.
+"""
+
+import random
+from collections.abc import Iterator
+
+import numpy as np
+
+from overwinter.benches.pots import Pots
+from overwinter.benches.region import IntArray, Region
+
+_BESTS = ("short side", "area", "low")
+
+
+def packed_in_corners(region: Region, pots: Pots, shuffles: int) -> Iterator[IntArray]:
+    """Every arrangement found: slots ``(n, 4)`` of x, y, width, depth, units."""
+    orders = _orders(pots)
+    for order in orders:
+        for best in _BESTS:
+            slots = _packed(region, pots.sizes, order, best)
+            if slots is not None:
+                yield slots
+    shuffler = random.Random(len(pots))
+    for turn in range(shuffles):
+        order = _shuffled(orders[turn % len(orders)], shuffler)
+        slots = _packed(region, pots.sizes, order, _BESTS[turn % len(_BESTS)])
+        if slots is not None:
+            yield slots
+
+
+def _orders(pots: Pots) -> list[list[int]]:
+    short, long = pots.spans.T
+    keys = (short * long, long, short, short + long)
+    orders = [[int(i) for i in np.lexsort((-long, -short, -key))] for key in keys]
+    return [order for n, order in enumerate(orders) if order not in orders[:n]]
+
+
+def _shuffled(order: list[int], shuffler: random.Random) -> list[int]:
+    """``order`` with trees moved a few ranks up or down."""
+    ranks = {i: rank + shuffler.uniform(0, 4) for rank, i in enumerate(order)}
+    return sorted(order, key=lambda i: (ranks[i], i))
+
+
+def _packed(region: Region, sizes: IntArray, order: list[int], best: str) -> IntArray | None:
+    gap = region.clearance
+    free = np.array(
+        [(b.x, b.y, b.x + b.width + gap, b.y + b.depth + gap) for b in region.blocks],
+        dtype=np.int64,
+    )
+    slots = np.zeros((len(sizes), 4), dtype=np.int64)
+    for i in order:
+        slot = _best_corner(region, free, sizes[i], best)
+        if slot is None:
+            return None
+        slots[i] = slot
+        free = _cut_out(free, slot + np.array([0, 0, gap, gap]))
+    return slots
+
+
+def _best_corner(region: Region, free: IntArray, size: IntArray, best: str) -> IntArray | None:
+    """The slot of a tree of ``size``: best free rectangle, way round and corner within reach."""
+    gap = region.clearance
+    ways = np.stack((size, size[::-1]))
+    room = free[:, None, 2:] - free[:, None, :2] - ways[None] - gap
+    fits = (room >= 0).all(axis=2)
+    if not fits.any():
+        return None
+    which, turned = np.nonzero(fits)
+    left = room[which, turned]
+    slots = _corner_slots(
+        free[which, :2], left, ways[turned], corners=1 if region.reach is None else 4
+    )
+    corners = len(slots) // len(which)
+    cost = np.tile(_cost(free[which], left, ways[turned], best), (corners, 1))
+    if best == "low":
+        cost = np.column_stack((slots[:, 1] + slots[:, 3], slots[:, 0], cost))
+    reached = region.within_reach(slots)
+    if not reached.any():
+        return None
+    slots, cost = slots[reached], cost[reached]
+    return np.asarray(slots[np.lexsort(cost.T[::-1])[0]])
+
+
+def _corner_slots(at: IntArray, left: IntArray, ways: IntArray, corners: int) -> IntArray:
+    pushes = np.array([(0, 0), (1, 0), (0, 1), (1, 1)][:corners], dtype=np.int64)
+    where = at[None] + left[None] * pushes[:, None, :]
+    return np.concatenate((where, np.broadcast_to(ways, where.shape)), axis=2).reshape(-1, 4)
+
+
+def _cost(free: IntArray, left: IntArray, ways: IntArray, best: str) -> IntArray:
+    """Columns to be compared in order, least first; shape ``(m, columns)``."""
+    short, long = left.min(axis=1), left.max(axis=1)
+    if best == "area":
+        area = (free[:, 2] - free[:, 0]) * (free[:, 3] - free[:, 1]) - ways.prod(axis=1)
+        return np.column_stack((area, short, free[:, 1], free[:, 0]))
+    return np.column_stack((short, long, free[:, 1], free[:, 0]))
+
+
+def _cut_out(free: IntArray, taken: IntArray) -> IntArray:
+    """The largest free rectangles once ``taken`` (x, y, width, depth) is gone."""
+    x0, y0 = taken[:2]
+    x1, y1 = taken[:2] + taken[2:]
+    hit = (free[:, 0] < x1) & (free[:, 2] > x0) & (free[:, 1] < y1) & (free[:, 3] > y0)
+    cut = free[hit]
+    parts = []
+    for column, edge, keep in (
+        (2, x0, cut[:, 0] < x0),
+        (0, x1, cut[:, 2] > x1),
+        (3, y0, cut[:, 1] < y0),
+        (1, y1, cut[:, 3] > y1),
+    ):
+        part = cut[keep].copy()
+        part[:, column] = edge
+        parts.append(part)
+    return _without_contained(np.concatenate((free[~hit], *parts)))
+
+
+def _without_contained(free: IntArray) -> IntArray:
+    free = np.unique(free, axis=0)
+    low, high = free[:, :2], free[:, 2:]
+    inside = (low[:, None] >= low[None]) & (high[:, None] <= high[None])
+    contained = np.asarray(inside.all(axis=2))
+    np.fill_diagonal(contained, False)
+    return free[~contained.any(axis=1)]

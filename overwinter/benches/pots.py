@@ -1,0 +1,53 @@
+"""What the packers must know of the trees of one place, as arrays."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from overwinter.benches.grid import units_up
+from overwinter.benches.region import IntArray
+from overwinter.domain.shelter import FloatArray
+from overwinter.domain.tree import Tree
+
+
+@dataclass(frozen=True)
+class Pots:
+    """Arrays over the trees of one place, shape ``(n,)`` unless said."""
+
+    sizes: IntArray
+    """``(n, 2)``: footprint along x and y of the frame as the tree stands unturned, units."""
+    height_m: FloatArray
+    light: FloatArray
+    """Light floor, mol/m2/d."""
+    weight_kg: FloatArray
+
+    def __len__(self) -> int:
+        return len(self.sizes)
+
+    @property
+    def spans(self) -> IntArray:
+        """``(n, 2)``: shorter and longer side, units."""
+        return np.sort(self.sizes, axis=1)
+
+
+def pots_of(trees: Sequence[Tree], *, sideways: bool) -> Pots:
+    """``trees`` in the order given; ``sideways`` as in ``region.Frame``."""
+    sides = [(units_up(tree.width_m), units_up(tree.depth_m)) for tree in trees]
+    sizes = np.array(sides, dtype=np.int64).reshape(len(trees), 2)
+    return Pots(
+        sizes[:, ::-1] if sideways else sizes,
+        np.array([tree.height_m for tree in trees], dtype=np.float64),
+        np.array([tree.limits.light_floor_mol_m2_d for tree in trees], dtype=np.float64),
+        np.array([tree.weight_kg for tree in trees], dtype=np.float64),
+    )
+
+
+def overlapping(slots: IntArray, clearance: int = 0) -> NDArray[np.bool_]:
+    """``(n, n)``: which slots lie closer than ``clearance`` units to each other, not itself."""
+    low, high = slots[:, :2], slots[:, :2] + slots[:, 2:] + clearance
+    near = (low[:, None, :] < high[None, :, :]) & (low[None, :, :] < high[:, None, :])
+    hit = np.asarray(near.all(axis=2))
+    np.fill_diagonal(hit, False)
+    return hit

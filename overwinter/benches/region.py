@@ -1,0 +1,201 @@
+"""The ground of one place as the packers see it: seen from the light, in grid units.
+
+The frame is turned so that the light comes from ``y = 0`` (the glass side, else the front). The
+middle of every tree, where its pot stands, must be within an arm's reach of an edge one can stand
+at. On ground that carries a person (floor, ground, sunk) paths may be left free as well; both
+sides of a path are edges to stand at.
+"""
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from overwinter.benches.grid import units_down, units_up
+from overwinter.domain.shelter import Place, PlaceKind, Side
+
+IntArray = NDArray[np.int64]
+
+WALKABLE = frozenset({PlaceKind.FLOOR, PlaceKind.GROUND, PlaceKind.SUNK})
+_SEEN_FROM = {
+    # light side: which sides of the place are front, back, left and right of the frame
+    Side.FRONT: (Side.FRONT, Side.BACK, Side.LEFT, Side.RIGHT),
+    Side.BACK: (Side.BACK, Side.FRONT, Side.LEFT, Side.RIGHT),
+    Side.LEFT: (Side.LEFT, Side.RIGHT, Side.FRONT, Side.BACK),
+    Side.RIGHT: (Side.RIGHT, Side.LEFT, Side.FRONT, Side.BACK),
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Block:
+    """A rectangle, units."""
+
+    x: int
+    y: int
+    width: int
+    depth: int
+
+    def transposed(self) -> "Block":
+        """With the axes exchanged."""
+        return Block(self.y, self.x, self.depth, self.width)
+
+
+@dataclass(frozen=True, slots=True)
+class Edge:
+    """A line one can stand at: ``axis`` 0 at x = ``at``, 1 at y = ``at``, units."""
+
+    axis: int
+    at: int
+
+
+@dataclass(frozen=True, slots=True)
+class Region:
+    """Where trees may stand: in ``blocks``, between ``paths``; units."""
+
+    width: int
+    depth: int
+    clearance: int
+    blocks: tuple[Block, ...]
+    paths: tuple[Block, ...]
+    edges: tuple[Edge, ...]
+    reach: int | None
+    """From an edge to the middle of a tree; None: everything is within reach."""
+
+    def transposed(self) -> "Region":
+        """With the axes exchanged."""
+        return Region(
+            self.depth,
+            self.width,
+            self.clearance,
+            tuple(block.transposed() for block in self.blocks),
+            tuple(path.transposed() for path in self.paths),
+            tuple(Edge(1 - edge.axis, edge.at) for edge in self.edges),
+            self.reach,
+        )
+
+    def without_reach(self) -> "Region":
+        """The same ground undivided and all within reach: whatever fits here at all fits there."""
+        whole = (Block(0, 0, self.width, self.depth),)
+        return replace(self, blocks=whole, paths=(), reach=None)
+
+    def distance(self, slots: IntArray) -> IntArray:
+        """Twice the distance of each slot's middle from the nearest edge one stands at.
+
+        ``slots`` is ``(..., 4)``: x, y, width, depth. Shape of the result ``(...,)``.
+        """
+        nearest = np.full(slots.shape[:-1], np.iinfo(np.int64).max, dtype=np.int64)
+        for edge in self.edges:
+            middle = 2 * slots[..., edge.axis] + slots[..., 2 + edge.axis]
+            nearest = np.minimum(nearest, np.abs(middle - 2 * edge.at))
+        return nearest
+
+    def within_reach(self, slots: IntArray) -> NDArray[np.bool_]:
+        """Whether each slot ``(..., 4)`` can be reached; shape ``(...,)``."""
+        if self.reach is None:
+            return np.ones(slots.shape[:-1], dtype=np.bool_)
+        return self.distance(slots) <= 2 * self.reach
+
+
+@dataclass(frozen=True, slots=True)
+class Frame:
+    """How a place is turned so that its light comes from ``y = 0``."""
+
+    light_side: Side
+    width: int
+    """Of the place itself, units."""
+    depth: int
+
+    @property
+    def sideways(self) -> bool:
+        """Whether width and depth are exchanged."""
+        return self.light_side in (Side.LEFT, Side.RIGHT)
+
+    def to_place(self, slots: IntArray) -> IntArray:
+        """Slots ``(n, 4)`` of the frame as slots of the place, from its front left corner."""
+        turned = slots[:, [1, 0, 3, 2]] if self.sideways else slots.copy()
+        if self.light_side is Side.BACK:
+            turned[:, 1] = self.depth - turned[:, 1] - turned[:, 3]
+        if self.light_side is Side.RIGHT:
+            turned[:, 0] = self.width - turned[:, 0] - turned[:, 2]
+        return turned
+
+
+def frame_of(place: Place) -> Frame:
+    """The frame of ``place``; without a glass side it is seen from the front."""
+    light_side = place.glass_side or Side.FRONT
+    return Frame(light_side, units_down(place.width_m), units_down(place.depth_m))
+
+
+def regions(
+    place: Place, *, clearance_m: float, reach_m: float, path_m: float
+) -> tuple[Region, ...]:
+    """Ways to divide ``place``, fewest paths first; the first has none.
+
+    Paths end as soon as everything can be reached. Arguments in m; ``reach_m`` may be ``inf``.
+    """
+    frame = frame_of(place)
+    width, depth = frame.width, frame.depth
+    if frame.sideways:
+        width, depth = depth, width
+    is_open = [side in place.open_sides for side in _SEEN_FROM[frame.light_side]]
+    ends = (Edge(1, 0), Edge(1, depth), Edge(0, 0), Edge(0, width))
+    edges = tuple(edge for edge, opened in zip(ends, is_open, strict=True) if opened)
+    plain = Region(
+        width,
+        depth,
+        units_up(clearance_m),
+        (Block(0, 0, width, depth),),
+        (),
+        edges,
+        units_down(min(reach_m, place.width_m + place.depth_m)),
+    )
+    plain = _eased(plain)
+    if plain.reach is None or place.kind not in WALKABLE:
+        return (plain,)
+    front, back, left, right = is_open
+    ways: list[Region] = []
+    if front or back:
+        ways += _with_paths(plain, units_up(path_m), (left, right))
+    if left or right:
+        across = _with_paths(plain.transposed(), units_up(path_m), (front, back))
+        ways += [way.transposed() for way in across]
+    return (plain, *sorted(ways, key=lambda way: len(way.paths)))
+
+
+def _eased(region: Region) -> Region:
+    """Without reach limit where the edges of one axis leave nothing out of reach."""
+    reach = region.reach
+    if reach is None:
+        return region
+    for axis, extent in ((0, region.width), (1, region.depth)):
+        covered = 0
+        for at in sorted(edge.at for edge in region.edges if edge.axis == axis):
+            if at - reach > covered:
+                break
+            covered = max(covered, at + reach)
+        if covered >= extent:
+            return replace(region, reach=None)
+    return region
+
+
+def _with_paths(plain: Region, path: int, open_ends: tuple[bool, bool]) -> list[Region]:
+    """Divisions by 1, 2, ... paths along the depth, evenly by how far one reaches from each."""
+    path = max(path, plain.clearance, 1)
+    ways: list[Region] = []
+    for count in range(1, plain.width // path):
+        room = plain.width - count * path
+        shares = [2] * (count + 1)
+        shares[0], shares[-1] = 1 + open_ends[0], 1 + open_ends[1]
+        starts = [room * sum(shares[:i]) // sum(shares) for i in range(count + 2)]
+        blocks = tuple(
+            Block(starts[i] + i * path, 0, starts[i + 1] - starts[i], plain.depth)
+            for i in range(count + 1)
+        )
+        paths = tuple(Block(block.x + block.width, 0, path, plain.depth) for block in blocks[:-1])
+        stood_at = [Edge(0, x) for way in paths for x in (way.x, way.x + way.width)]
+        edges = (*plain.edges, *stood_at)
+        divided = _eased(replace(plain, blocks=blocks, paths=paths, edges=edges))
+        ways.append(divided)
+        if divided.reach is None:
+            break
+    return ways

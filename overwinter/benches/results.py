@@ -1,0 +1,71 @@
+"""What came of trying to lay out one place."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from enum import StrEnum
+
+from overwinter.domain.plan import Layout
+
+
+class Why(StrEnum):
+    """What proves that a set of trees cannot stand at a place."""
+
+    TOO_TALL = "a tree is taller than the headroom"
+    TOO_HEAVY = "the trees together are heavier than the load limit"
+    TOO_LARGE = "a tree is larger than the place"
+    OUT_OF_REACH = "a tree cannot be reached wherever it stands"
+    AREA = "the trees together take more area than there is"
+    SIDE_BY_SIDE = "the large trees fit neither side by side nor one behind the other"
+    SEARCHED = "an exhaustive search found no arrangement"
+
+
+@dataclass(frozen=True, slots=True)
+class LaidOut:
+    """Every tree has its rectangle; in the order of the trees given."""
+
+    layouts: tuple[Layout, ...]
+    clearance_m: float
+    """Least clearance kept between any two trees, m."""
+    shade_m2: float
+    """How much taller trees stand before shorter ones, seen from the light: height x width."""
+    found_by: str
+    """"rows", "corners" or "exact"."""
+
+
+@dataclass(frozen=True, slots=True)
+class Impossible:
+    """Proven: no arrangement exists at this clearance (lengths to a tenth of a millimetre)."""
+
+    why: Why
+    detail: str
+    tree_ids: tuple[str, ...]
+    """Trees that cannot stand there together; already minimal for TOO_TALL, TOO_LARGE and
+    OUT_OF_REACH (one tree), not for the others (see ``benches.cut``)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Unknown:
+    """Neither found nor excluded within the work limit. Callers treat it as not fitting."""
+
+    detail: str
+    tree_ids: tuple[str, ...]
+
+
+LayoutResult = LaidOut | Impossible | Unknown
+
+
+@dataclass(frozen=True, slots=True)
+class Effort:
+    """How hard to try. All limits count work, never seconds, so that results repeat."""
+
+    exact_trees: int = 40
+    """Up to how many trees the exact search is tried."""
+    exact_work: float = 0.3
+    """CP-SAT deterministic time for one search (its own unit, of the order of a second)."""
+    shuffles: int = 8
+    """Extra orders tried by the corner heuristic."""
+
+
+def by_tree(layouts: tuple[Layout, ...]) -> Mapping[str, Layout]:
+    """Layouts by tree id."""
+    return {layout.tree_id: layout for layout in layouts}
