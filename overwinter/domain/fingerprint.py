@@ -26,7 +26,7 @@ def carry_key(carry: Carry) -> str:
 
 
 def plan_fingerprint(plan: Plan) -> str:
-    """Name of what a plan asks to be done: its carries and heater settings, not how it was found."""
+    """Name of what a plan asks to be done, carries and heater settings, not how it was found."""
     carries = sorted((_row(carry) for carry in plan.carries), key=str)
     settings = {shelter: list(keys) for shelter, keys in plan.settings.items()}
     starts = [spell.start.isoformat() for spell in plan.spells]

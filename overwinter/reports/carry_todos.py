@@ -1,0 +1,119 @@
+"""What else is to be done at a shelter on a day: open it, heat it, look for mice, close it."""
+
+import re
+from dataclasses import dataclass
+from datetime import date
+
+from overwinter.domain.plan import Plan
+from overwinter.domain.season import Season
+from overwinter.domain.shelter import Shelter
+from overwinter.reports.carry_words import day_words, setting_words
+
+OFF = "off"
+
+_HOLD = re.compile(r"hold (-?\d+(?:\.\d+)?)")
+_STEP = re.compile(r"step (\d+(?:\.\d+)?)")
+
+
+@dataclass(frozen=True, slots=True)
+class Todo:
+    """One thing to do. ``key`` is stable: day, shelter and kind."""
+
+    key: str
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class SettingChange:
+    """A heater turned to another setting on the first day of a spell; keys as in the plan."""
+
+    day: date
+    shelter_id: str
+    before: str
+    after: str
+
+    @property
+    def is_up(self) -> bool:
+        """Whether it gets warmer."""
+        return warmth(self.after) > warmth(self.before)
+
+
+def warmth(setting: str) -> tuple[float, float]:
+    """Sorts setting keys from cold to warm: hold temperature, then fixed watts."""
+    hold, step = _HOLD.search(setting), _STEP.search(setting)
+    return (
+        float(hold.group(1)) if hold else -273.15,
+        float(step.group(1)) if step else 0.0,
+    )
+
+
+def setting_changes(season: Season, plan: Plan) -> tuple[SettingChange, ...]:
+    """Every change of a heater through the winter; all heaters are off before the first day."""
+    changes = []
+    for shelter in season.shelters:
+        keys = plan.settings.get(shelter.id, ())
+        previous = OFF
+        for spell, key in zip(plan.spells, keys, strict=False):
+            if key != previous:
+                changes.append(SettingChange(spell.start, shelter.id, previous, key))
+            previous = key
+    return tuple(sorted(changes, key=lambda change: change.day))
+
+
+def todos(
+    season: Season, plan: Plan, shelter_id: str, day: date
+) -> tuple[tuple[Todo, ...], tuple[Todo, ...]]:
+    """What to do at a shelter before the day's first carry, and after its last."""
+    shelter = season.shelter_by_id[shelter_id]
+    before: list[Todo] = []
+    after: list[Todo] = []
+    stem = f"{day.isoformat()} {shelter_id}"
+    if shelter.opens == day:
+        before.append(Todo(f"{stem} open", opening_words(shelter)))
+    if not shelter.open_air and first_day_used(season, plan, shelter_id) == day:
+        before.append(Todo(f"{stem} ready", ready_words(shelter)))
+    for change in setting_changes(season, plan):
+        if (change.day, change.shelter_id) == (day, shelter_id):
+            todo = Todo(f"{stem} heater", heater_words(season, change))
+            (before if change.is_up else after).append(todo)
+    if shelter.closes == day:
+        after.append(Todo(f"{stem} close", closing_words(shelter, day)))
+    return tuple(before), tuple(after)
+
+
+def first_day_used(season: Season, plan: Plan, shelter_id: str) -> date | None:
+    """Day of the first carry into a shelter."""
+    days = [
+        carry.day for carry in plan.carries if season.places[carry.target].shelter_id == shelter_id
+    ]
+    return min(days, default=None)
+
+
+def opening_words(shelter: Shelter) -> str:
+    """What to do on the day a shelter opens."""
+    return f"Open {shelter.name} for the winter: sweep it out, mend gaps, doors and panes."
+
+
+def ready_words(shelter: Shelter) -> str:
+    """What to do before the first tree of the winter comes in."""
+    words = "Hang a min/max thermometer at plant height and reset it."
+    if any(place.rodent_exposure > 0.0 for place in shelter.places):
+        words += (
+            " Look for droppings, runs and gaps wider than 6 mm (1/4 in); set traps; an apple "
+            "slice left for 24 hours shows whether anything eats here."
+        )
+    return words
+
+
+def closing_words(shelter: Shelter, day: date) -> str:
+    """What to do on the first day a shelter can no longer be used."""
+    return f"{shelter.name} cannot be used from {day_words(day)}: see that nothing is left in it."
+
+
+def heater_words(season: Season, change: SettingChange) -> str:
+    """How to turn the heater."""
+    display = season.site.display
+    old = setting_words(change.before, display)
+    new = setting_words(change.after, display)
+    check = " Set it before the first tree comes in and see that it runs." if change.is_up else ""
+    return f"Heater: from {old} to {new}.{check}"
