@@ -40,12 +40,12 @@ def chill_by_day(air_c: FloatArray, model: ChillModel) -> FloatArray:
 def counting_days(outdoor_chill_by_day: FloatArray) -> slice:
     """Days over which Utah units are customarily counted, from the outdoor chilling ``(day,)``.
 
-    From the day after the running sum is lowest (autumn warmth counts for nothing before it) to
-    the day it is highest after that (spring warmth does not take back what is earned).
+    The stretch over which the running sum rises most: autumn warmth counts for nothing before it,
+    spring warmth does not take back what was earned.
     """
     running = np.concatenate([[0.0], np.cumsum(outdoor_chill_by_day)])
-    first = int(np.argmin(running))
-    return slice(first, first + int(np.argmax(running[first:])))
+    end = int(np.argmax(running - np.minimum.accumulate(running)))
+    return slice(int(np.argmin(running[: end + 1])), end)
 
 
 def dynamic_portions(air_c: FloatArray) -> FloatArray:

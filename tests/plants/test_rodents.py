@@ -1,0 +1,50 @@
+"""Mice and voles."""
+
+import pytest
+
+from overwinter.domain.site import Weights
+from overwinter.plants.rodents import (
+    GUARD_BURIED_M,
+    GUARD_MESH_M,
+    WINTER_DAYS,
+    exposure_left,
+    guard_height_m,
+    is_refused,
+    loss_share_per_day,
+)
+
+WEIGHTS = Weights()
+
+
+def test_a_guard_leaves_a_tenth():
+    """The default of the site's weights, a judgement."""
+    assert exposure_left(0.9, 1.0, False, WEIGHTS) == pytest.approx(0.9)
+    assert exposure_left(0.9, 1.0, True, WEIGHTS) == pytest.approx(0.09)
+    assert exposure_left(0.9, 0.0, False, WEIGHTS) == 0.0
+
+
+def test_an_apple_on_the_shed_floor_is_refused_until_guarded(table):
+    """Apples are eaten (Geyer & Cummins 1980, read), oak more than pine (vole trial, read)."""
+    apple = table["malus-domestica"].limits.rodent_appeal
+    assert is_refused(exposure_left(apple, 0.8, False, WEIGHTS), WEIGHTS)
+    assert not is_refused(exposure_left(apple, 0.8, True, WEIGHTS), WEIGHTS)
+    oak, pine = table["quercus-rubra"].limits, table["pinus-strobus"].limits
+    assert oak.rodent_appeal > 3 * pine.rodent_appeal
+
+
+def test_loss_over_a_winter_is_the_weight():
+    """Appeal 1 at exposure 1 for 180 days loses the share the site's weights say."""
+    assert loss_share_per_day(1.0, WEIGHTS) * WINTER_DAYS == pytest.approx(WEIGHTS.rodent_share)
+
+
+def test_guard_dimensions():
+    """Extension, wildlife damage management (read): 1/4 in mesh, 12 in high, 18 in with rabbits.
+
+    Over 20 in of snow where rabbits come: 38 in.
+    """
+    assert round(GUARD_MESH_M, 5) == 0.00635
+    assert 0.051 <= GUARD_BURIED_M <= 0.0763
+    assert guard_height_m(0.0, False) == pytest.approx(0.305, abs=0.001)
+    assert guard_height_m(0.0, True) == pytest.approx(0.457, abs=0.001)
+    assert guard_height_m(20 * 0.0254, True) == pytest.approx(38 * 0.0254)
+    assert guard_height_m(0.6, False) == 0.6
