@@ -223,3 +223,29 @@ def _number_fix(raw: Any) -> str:
         number = match.group(1).replace(",", ".")
         return f"Write {number} alone; the unit belongs in the heading."
     return ""
+
+
+def report_document_errors(
+    error: ValidationError, file: str, prefix: str, findings: Findings
+) -> None:
+    """Errors of a nested document (plan.json) as problems under their dotted keys."""
+    for detail in error.errors(include_url=False):
+        path = [prefix] if prefix else []
+        path += [str(step) for step in detail["loc"]]
+        missing = detail["type"] == "missing"
+        findings.problem(
+            file,
+            ".".join(path[:-1]) or None,
+            path[-1] if path else None,
+            "nothing" if missing else quoted(detail["input"]),
+            "a value" if missing else _document_words(detail),
+            "Was the file edited by hand? Plan again.",
+        )
+
+
+def _document_words(detail: ErrorDetails) -> str:
+    """What was expected, in a few words."""
+    if detail["type"] in KINDS:
+        return KINDS[detail["type"]]
+    text = detail["msg"].removeprefix("Input should be ").removeprefix("a valid ")
+    return f"{text[:1].lower()}{text[1:]}"

@@ -1,0 +1,237 @@
+"""plan.json: a plan with all that is needed to show, audit and change it later.
+
+The format has its own version; docs/files.md describes it. Numbers are written so that they read
+back to the last bit; infinite ones as the texts "inf" and "-inf".
+"""
+
+import json
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass, fields, is_dataclass
+from datetime import date
+from itertools import pairwise
+from pathlib import Path
+from typing import Annotated, Any, Literal
+
+from pydantic import BaseModel, ConfigDict, Field, TypeAdapter, ValidationError
+
+from overwinter import __version__
+from overwinter.domain.plan import Plan
+from overwinter.domain.season import Season
+from overwinter.files.atomic import write_text
+from overwinter.files.findings import Findings
+from overwinter.files.season_fingerprint import season_fingerprint
+from overwinter.files.pydantic_problems import report_document_errors
+from overwinter.files.tables import read_text
+
+FORMAT = "overwinter plan"
+FORMAT_VERSION = 1
+
+
+class TreeNote(BaseModel):
+    """What a reader of the plan wants to know of a tree without the tree list at hand."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True)
+    name: str
+    species: str
+    row: int
+
+
+class _Document(BaseModel):
+    """The file without the plan itself."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True)
+    format: Literal["overwinter plan"]
+    format_version: Annotated[int, Field(ge=1)]
+    tool_version: str
+    inputs_sha256: Annotated[str, Field(pattern="^[0-9a-f]{64}$")]
+    site: str
+    starts: date
+    ends: date
+    weather: str
+    trees: dict[str, TreeNote]
+    places: dict[str, str]
+    plan: dict[str, Any]
+
+
+@dataclass(frozen=True)
+class PlanDocument:
+    """A plan read back, and where it comes from."""
+
+    plan: Plan
+    inputs_sha256: str
+    tool_version: str
+    site: str
+    trees: Mapping[str, TreeNote]
+
+
+def write_plan(path: Path, season: Season, plan: Plan, overwrite: bool = False) -> None:
+    """Write plan.json atomically.
+
+    Raises
+    ------
+    UserError
+        The file is there and ``overwrite`` is not set, or it can't be written.
+    """
+    write_text(path, plan_text(season, plan), overwrite)
+
+
+def plan_text(season: Season, plan: Plan) -> str:
+    """The text of plan.json."""
+    document = {
+        "format": FORMAT,
+        "format_version": FORMAT_VERSION,
+        "tool_version": __version__,
+        "inputs_sha256": season_fingerprint(season),
+        "site": season.site.name,
+        "starts": season.site.starts.isoformat(),
+        "ends": season.site.ends.isoformat(),
+        "weather": season.weather.origin,
+        "trees": {
+            tree.id: {"name": tree.name, "species": tree.species_key, "row": tree.row}
+            for tree in season.trees
+        },
+        "places": {place.id: place.name for place in season.places.values()},
+        "plan": jsonable(plan),
+    }
+    return json.dumps(document, indent=1, ensure_ascii=False, allow_nan=False) + "\n"
+
+
+def jsonable(value: Any) -> Any:
+    """Dataclasses, dates and infinite numbers as JSON has them."""
+    if is_dataclass(value) and not isinstance(value, type):
+        return {field.name: jsonable(getattr(value, field.name)) for field in fields(value)}
+    if isinstance(value, Mapping):
+        return {str(key): jsonable(item) for key, item in value.items()}
+    if isinstance(value, (tuple, list)):
+        return [jsonable(item) for item in value]
+    if isinstance(value, date):
+        return value.isoformat()
+    if isinstance(value, float):
+        return value if math.isfinite(value) else str(value)
+    return value
+
+
+def read_plan(path: Path) -> Plan:
+    """Read plan.json back.
+
+    Raises
+    ------
+    InputProblems
+        The file is missing, damaged, or of a format this version does not know.
+    """
+    return read_plan_document(path).plan
+
+
+def read_plan_document(path: Path) -> PlanDocument:
+    """Read plan.json with what it says of its origin; raises as ``read_plan`` does."""
+    findings = Findings()
+    document = _read_document(path, findings)
+    findings.raise_if_any()
+    if document is None:
+        raise AssertionError("the plan could not be read, yet no problem was noted")
+    try:
+        plan = TypeAdapter(Plan).validate_python(document.plan)
+    except ValidationError as error:
+        report_document_errors(error, path.name, "plan", findings)
+        findings.raise_if_any()
+        raise
+    _report_unknown(document.plan, jsonable(plan), path.name, "plan", findings)
+    _check_agreement(plan, path.name, findings)
+    findings.raise_if_any()
+    return PlanDocument(
+        plan, document.inputs_sha256, document.tool_version, document.site, document.trees
+    )
+
+
+def inputs_changed(document: PlanDocument, season: Season) -> bool:
+    """Whether the plan was made from other inputs than ``season`` (or by another version)."""
+    return document.inputs_sha256 != season_fingerprint(season)
+
+
+def _read_document(path: Path, findings: Findings) -> _Document | None:
+    text = read_text(path, findings)
+    if text is None:
+        return None
+    try:
+        content = json.loads(text)
+    except json.JSONDecodeError as error:
+        findings.problem(
+            path.name,
+            error.lineno,
+            None,
+            f"text that is not JSON ({error.msg})",
+            "a whole plan file",
+            "Was it cut short or edited by hand? Plan again.",
+        )
+        return None
+    if not isinstance(content, dict) or content.get("format") != FORMAT:
+        findings.problem(path.name, None, "format", "another kind of file", f"'{FORMAT}'", "")
+        return None
+    version = content.get("format_version")
+    if isinstance(version, int) and version > FORMAT_VERSION:
+        findings.problem(
+            path.name,
+            None,
+            "format_version",
+            f"'{version}', of a newer overwinter ({content.get('tool_version')})",
+            f"at most {FORMAT_VERSION}",
+            "Use the newer version, or plan again.",
+        )
+        return None
+    try:
+        return _Document.model_validate(content)
+    except ValidationError as error:
+        report_document_errors(error, path.name, "", findings)
+        return None
+
+
+def _report_unknown(
+    written: Any, understood: Any, file: str, dotted: str, findings: Findings
+) -> None:
+    """Keys that were in the file but mean nothing to this version."""
+    if isinstance(written, dict) and isinstance(understood, dict):
+        for key, value in written.items():
+            if key in understood:
+                _report_unknown(value, understood[key], file, f"{dotted}.{key}", findings)
+            else:
+                findings.problem(file, dotted, key, "an unknown key", "a key of the format", "")
+    elif isinstance(written, list) and isinstance(understood, list):
+        for number, (one, other) in enumerate(zip(written, understood, strict=False)):
+            _report_unknown(one, other, file, f"{dotted}.{number}", findings)
+
+
+def _check_agreement(plan: Plan, file: str, findings: Findings) -> None:
+    """Every list by spell is as long as there are spells, and the spells follow each other."""
+    count = len(plan.spells)
+    for number, (before, after) in enumerate(pairwise(plan.spells), 1):
+        if before.end != after.start:
+            findings.problem(
+                file,
+                f"plan.spells.{number}",
+                "start",
+                f"'{after.start}'",
+                f"the end of the spell before, {before.end}",
+                "",
+            )
+    for what, lists in (("settings", plan.settings), ("stays", plan.stays)):
+        for key, values in lists.items():
+            if len(values) != count:
+                findings.problem(
+                    file,
+                    f"plan.{what}.{key}",
+                    None,
+                    f"{len(values)} entries",
+                    f"one for each of the {count} spells",
+                    "",
+                )
+    for number, carry in enumerate(plan.carries):
+        if carry.tree_id not in plan.stays:
+            findings.problem(
+                file,
+                f"plan.carries.{number}",
+                "tree_id",
+                f"'{carry.tree_id}'",
+                "a tree that has a place in the plan",
+                "",
+            )
