@@ -106,22 +106,25 @@ def _set_option(model: Any, name: str, value: Any) -> None:
 
 def fill(model: Any, arrays: ProblemArrays) -> None:
     """Pass a whole problem at once: PuLP adds columns and rows one by one, five times slower."""
-    lp = highspy.HighsLp()
-    n, m = len(arrays.costs), len(arrays.rows)
-    lp.num_col_, lp.num_row_ = n, m
-    lp.offset_ = arrays.constant  # so that HiGHS's own gap refers to the whole objective
-    lp.col_cost_ = arrays.costs
-    lp.col_lower_, lp.col_upper_ = arrays.lower, arrays.upper
-    lp.row_lower_, lp.row_upper_ = arrays.rows.lower, arrays.rows.upper
-    lp.a_matrix_.format_ = highspy.MatrixFormat.kRowwise
-    lp.a_matrix_.num_col_, lp.a_matrix_.num_row_ = n, m
-    lp.a_matrix_.start_ = arrays.rows.starts
-    lp.a_matrix_.index_ = arrays.rows.columns
-    lp.a_matrix_.value_ = arrays.rows.values
-    if arrays.whole.any():
-        kinds = (highspy.HighsVarType.kContinuous, highspy.HighsVarType.kInteger)
-        lp.integrality_ = [kinds[w] for w in arrays.whole.tolist()]
-    _check(model.passModel(lp), "take the model")
+    rows = arrays.rows
+    status = model.passModel(
+        len(arrays.costs),
+        len(rows),
+        len(rows.values),
+        int(highspy.MatrixFormat.kRowwise),
+        int(highspy.ObjSense.kMinimize),
+        arrays.constant,  # so that HiGHS's own gap refers to the whole objective
+        arrays.costs,
+        arrays.lower,
+        arrays.upper,
+        rows.lower,
+        rows.upper,
+        rows.starts,
+        rows.columns,
+        rows.values,
+        arrays.whole.astype(np.int32),  # 0 continuous, 1 whole
+    )
+    _check(status, "take the model")
 
 
 def same_columns(known: ProblemArrays, lp: pulp.LpProblem, *, relax: bool) -> bool:

@@ -30,9 +30,26 @@ class IncrementalModel:
         self._last: dict[str, float] = {}
 
     def add_constraints(self, constraints: Iterable[pulp.LpConstraint]) -> None:
-        """Add rows; they count from the next ``solve`` on."""
+        """Add rows; they count from the next ``solve`` on.
+
+        Where a row breaks the last answer, its variables are left open in the next start: the
+        solver then mends that part and keeps the rest.
+        """
         for constraint in constraints:
             self.problem.addConstraint(constraint)
+            if not self._holds(constraint):
+                for variable in constraint.keys():  # noqa: SIM118 - a row is no dictionary
+                    self._last.pop(variable.name, None)
+
+    def _holds(self, constraint: pulp.LpConstraint) -> bool:
+        terms = [(self._last.get(v.name), a) for v, a in constraint.items()]
+        total = sum(a * x for x, a in terms if x is not None) + constraint.constant
+        wrong = {
+            pulp.LpConstraintLE: total,
+            pulp.LpConstraintGE: -total,
+            pulp.LpConstraintEQ: abs(total),
+        }[constraint.sense]
+        return bool(wrong <= 1e-6)
 
     def solve(
         self,

@@ -216,7 +216,10 @@ def test_a_misspelt_option_gets_the_likely_one(solver: str) -> None:
 
 def test_the_number_of_threads_may_change_within_a_process(solver: str) -> None:
     # Within one thread HiGHS refuses this and PuLP hands back zeros without a word.
-    objectives = [solve(knapsack(), solver=solver, threads=n, gap=0).objective for n in (2, 1, 2)]
+    objectives = [
+        solve(knapsack(rows=5, columns=30), solver=solver, threads=n, gap=0).objective
+        for n in (2, 1, 2)
+    ]
     assert objectives[0] is not None
     assert objectives[0] == objectives[1] == objectives[2]
 
@@ -344,11 +347,11 @@ def test_a_start_with_gaps_is_completed(solver: str) -> None:
 
 def test_a_wrong_start_does_no_harm(solver: str) -> None:
     # All ones break every side of the knapsack, and one name is nobody's.
-    problem = knapsack()
+    problem = knapsack(rows=5, columns=30)
     start = {v.name: 1.0 for v in problem.variables()} | {"gone": 1.0}
     report = solve(problem, solver=solver, gap=0.0, start=start)
     assert report.start_taken is False
-    assert report.objective == solve(knapsack(), solver=solver, gap=0.0).objective
+    assert report.objective == solve(knapsack(rows=5, columns=30), solver=solver, gap=0.0).objective
 
 
 def test_progress_is_told_in_the_problems_own_terms(solver: str) -> None:
