@@ -74,7 +74,7 @@ def audit(
 def _audit_sound(ledger: Ledger) -> AuditReport:
     book = air.AirBook(ledger)
     day_length_h = book.day_length_h[ledger.first_day :]
-    paths = root_paths(ledger, ledger.air_c, ledger.cold_air_c)
+    paths = root_paths(ledger, ledger.air, ledger.cold_air)
     courses = tree_courses(ledger, paths, day_length_h)
     chill = air.chill_earned(book)
     true_costs = costs.recompute_costs(ledger, cold_tail_loss(ledger, courses))

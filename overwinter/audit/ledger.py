@@ -32,6 +32,17 @@ def setting_keys(plan: Plan, conditions: Conditions, shelter_id: str) -> tuple[s
 
 
 @dataclass(frozen=True)
+class AirCourse:
+    """A shelter's air through the planned hours, degC."""
+
+    hourly_c: FloatArray
+    """(hour,): at the end of each hour."""
+    eve_c: FloatArray
+    """(spell,): at the end of the hour before each spell, with the spell's own setting, since
+    heaters are set ahead of the trees."""
+
+
+@dataclass(frozen=True)
 class Ledger:
     """A plan of sound structure beside its season and conditions."""
 
@@ -88,24 +99,31 @@ class Ledger:
             [spell.days * HOURS_PER_DAY for spell in self.spells],
         )
 
-    def scheduled(self, shelter_id: str, series: FloatArray) -> FloatArray:
+    def scheduled(self, shelter_id: str, series: FloatArray) -> AirCourse:
         """From ``series`` ``(setting, hour)`` the column in force at each planned hour."""
-        columns = self.setting_index[shelter_id][self.spell_of_hour]
-        hours = self.first_day * HOURS_PER_DAY + np.arange(columns.size)
-        picked: FloatArray = series[columns, hours]
-        return picked
+        by_spell = self.setting_index[shelter_id]
+        columns = by_spell[self.spell_of_hour]
+        first = self.first_day * HOURS_PER_DAY
+        hours = first + np.arange(columns.size)
+        eve = np.array([max(first + self.hours(spell).start - 1, 0) for spell in self.spells])
+        return AirCourse(hourly_c=series[columns, hours], eve_c=series[by_spell, eve])
 
     @cached_property
-    def air_c(self) -> Mapping[str, FloatArray]:
-        """Air of each shelter under the plan's settings, degC, by planned hour."""
+    def air(self) -> Mapping[str, AirCourse]:
+        """Air of each shelter under the plan's settings."""
         return {key: self.scheduled(key, s.air_c) for key, s in self.conditions.shelters.items()}
 
     @cached_property
-    def cold_air_c(self) -> Mapping[str, FloatArray]:
+    def cold_air(self) -> Mapping[str, AirCourse]:
         """The same in the colder winter."""
         return {
             key: self.scheduled(key, s.cold_air_c) for key, s in self.conditions.shelters.items()
         }
+
+    def course(self, hourly_c: FloatArray) -> AirCourse:
+        """An air given hour by hour, that knows nothing of settings."""
+        eve = [max(self.hours(spell).start - 1, 0) for spell in self.spells]
+        return AirCourse(hourly_c=hourly_c, eve_c=hourly_c[eve])
 
     def place_of(self, tree: Tree, spell: int) -> Place | None:
         """Where a tree stands in a spell; None before it joins."""

@@ -9,8 +9,9 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
-from overwinter.audit.ledger import IndexArray, Ledger
+from overwinter.audit.ledger import AirCourse, IndexArray, Ledger
 from overwinter.domain.shelter import FloatArray, PlaceKind
 from overwinter.domain.tree import Tree
 from overwinter.shelters.root_zone import (
@@ -24,6 +25,7 @@ from overwinter.shelters.root_zone import (
 from overwinter.shelters.surroundings import colder_ground, hourly_days_of_year
 from overwinter.units import HOURS_PER_DAY
 
+BoolArray = NDArray[np.bool_]
 CHUNK = 500
 """Paths stepped side by side; bounds the memory for nurseries with thousands of paths."""
 
@@ -47,31 +49,30 @@ def path_key(ledger: Ledger, tree: Tree) -> PathKey:
 
 
 def root_paths(
-    ledger: Ledger, air_c: Mapping[str, FloatArray], cold_air_c: Mapping[str, FloatArray] | None
+    ledger: Ledger, air: Mapping[str, AirCourse], cold_air: Mapping[str, AirCourse] | None
 ) -> Mapping[PathKey, RootPath]:
     """Roots along every path that some tree takes.
 
     Parameters
     ----------
-    air_c, cold_air_c : mapping of arrays (hour,)
-        Air of every shelter by planned hour, degC, in the winter planned for and in the colder
-        one; without the latter ``cold_min_c`` is the same as ``min_c``.
+    air, cold_air : mapping by shelter
+        Air in the winter planned for and in the colder one; without the latter ``cold_min_c`` is
+        the same as ``min_c``.
     """
     keys = list(dict.fromkeys(path_key(ledger, tree) for tree in ledger.trees))
     used = list(dict.fromkeys(place for _, stays in keys for place in stays if place is not None))
     if not used:
         nothing = np.full(sum(spell.days for spell in ledger.spells), np.nan)
         return {key: RootPath(nothing, nothing, nothing) for key in keys}
-    column = {place_id: number for number, place_id in enumerate(used)}
-    warm = followed_c(ledger, used, air_c, 0.0)
+    warm = what_is_followed(ledger, used, air, 0.0)
     colder_by_k = ledger.conditions.colder_by_k
-    cold = None if cold_air_c is None else followed_c(ledger, used, cold_air_c, colder_by_k)
+    cold = None if cold_air is None else what_is_followed(ledger, used, cold_air, colder_by_k)
     found: dict[PathKey, RootPath] = {}
     for first in range(0, len(keys), CHUNK):
         some = keys[first : first + CHUNK]
-        usual = _by_day(_follow(ledger, some, column, warm))
+        usual = _by_day(_follow(ledger, some, warm))
         low = usual.min(axis=1)
-        cold_low = low if cold is None else _by_day(_follow(ledger, some, column, cold)).min(axis=1)
+        cold_low = low if cold is None else _by_day(_follow(ledger, some, cold)).min(axis=1)
         mean = usual.mean(axis=1)
         for number, key in enumerate(some):
             found[key] = RootPath(low[:, number], mean[:, number], cold_low[:, number])
@@ -83,52 +84,78 @@ def _by_day(hourly: FloatArray) -> FloatArray:
     return hourly.reshape(-1, HOURS_PER_DAY, hourly.shape[1])
 
 
-def followed_c(
-    ledger: Ledger, places: list[str], air_c: Mapping[str, FloatArray], colder_by_k: float
-) -> FloatArray:
-    """What the outer roots follow at each place, degC, ``(hour, place)``."""
-    first = ledger.first_day * HOURS_PER_DAY
-    day_of_year = hourly_days_of_year(ledger.season)[first:]
-    ground = colder_ground(ledger.season.site.ground, colder_by_k, 0.0)
-    columns = []
+@dataclass(frozen=True)
+class Followed:
+    """What the outer roots follow at each place, degC."""
+
+    column: Mapping[str, int]
+    """Place id to column."""
+    hourly_c: FloatArray
+    """(hour, place)"""
+    eve_c: FloatArray
+    """(spell, place): at the end of the hour before the spell."""
+    at_once: BoolArray
+    """(place,): sunk pots take the soil's temperature whatever the pot."""
+
+
+def what_is_followed(
+    ledger: Ledger, places: list[str], air: Mapping[str, AirCourse], colder_by_k: float
+) -> Followed:
+    """Air, or air and soil, or soil, by the kind of place (``shelters.root_zone``)."""
+    hourly, eves = [], []
+    eve = [max(ledger.hours(spell).start - 1, 0) for spell in ledger.spells]
     for place_id in places:
         place = ledger.season.places[place_id]
-        series = air_c[place.shelter_id]
-        if place.kind is PlaceKind.SUNK:
-            series = soil_c(series, day_of_year, ground, SUNK_DEPTH_M)
-        elif place.kind is PlaceKind.GROUND:
-            soil = soil_c(series, day_of_year, ground, GROUND_DEPTH_M)
-            series = (1 - BOTTOM_SHARE) * series + BOTTOM_SHARE * soil
-        columns.append(series)
-    return np.stack(columns, axis=1)
+        course = air[place.shelter_id]
+        share, soil = _soil(ledger, place.kind, course.hourly_c, colder_by_k)
+        hourly.append((1 - share) * course.hourly_c + share * soil)
+        eves.append((1 - share) * course.eve_c + share * soil[eve])
+    return Followed(
+        column={place_id: number for number, place_id in enumerate(places)},
+        hourly_c=np.stack(hourly, axis=1),
+        eve_c=np.stack(eves, axis=1),
+        at_once=np.array([_is_sunk(ledger, place_id) for place_id in places], dtype=np.bool_),
+    )
 
 
-def _follow(
-    ledger: Ledger, keys: list[PathKey], column: Mapping[str, int], followed: FloatArray
-) -> FloatArray:
+def _soil(
+    ledger: Ledger, kind: PlaceKind, air_c: FloatArray, colder_by_k: float
+) -> tuple[float, FloatArray]:
+    """Share of the soil in what the roots follow, and its temperature, degC, ``(hour,)``."""
+    if kind not in (PlaceKind.GROUND, PlaceKind.SUNK):
+        return 0.0, np.zeros_like(air_c)
+    day_of_year = hourly_days_of_year(ledger.season)[ledger.first_day * HOURS_PER_DAY :]
+    ground = colder_ground(ledger.season.site.ground, colder_by_k, 0.0)
+    if kind is PlaceKind.SUNK:
+        return 1.0, soil_c(air_c, day_of_year, ground, SUNK_DEPTH_M)
+    return BOTTOM_SHARE, soil_c(air_c, day_of_year, ground, GROUND_DEPTH_M)
+
+
+def _follow(ledger: Ledger, keys: list[PathKey], followed: Followed) -> FloatArray:
     """Root temperature of each path at the end of each hour, ``(hour, path)``."""
-    out = np.full((followed.shape[0], len(keys)), np.nan)
+    out = np.full((followed.hourly_c.shape[0], len(keys)), np.nan)
+    column = followed.column
     where = np.array(
         [[-1 if place is None else column[place] for place in stays] for _, stays in keys],
         dtype=np.intp,
     )
-    sunk = np.array([_is_sunk(ledger, place) for place in column], dtype=np.bool_)
     classes = [litres for litres, _ in keys]
     constants = {litres: outer_root_time_constant_h(litres) for litres in set(classes)}
     tau_h = np.array([constants[litres] for litres in classes])
+    fades = np.exp(-1.0 / tau_h)
     state = np.full(len(keys), np.nan)
     for spell in ledger.spells:
         span = ledger.hours(spell)
         places: IndexArray = where[:, spell.index]
-        target = followed[span][:, places]
-        before = followed[max(span.start - 1, 0)][places]
-        at_once = sunk[places]
-        keep = np.where(at_once, 0.0, np.exp(-1.0 / tau_h))
-        new = np.where(at_once, 1.0, 1.0 - tau_h * (1.0 - np.exp(-1.0 / tau_h)))
+        target = followed.hourly_c[span][:, places]
+        at_once = followed.at_once[places]
+        # exact for a straight line from the hour before: shares of the old state, the old and the
+        # new end of the line
+        keep = np.where(at_once, 0.0, fades)
+        new = np.where(at_once, 1.0, 1.0 - tau_h * (1.0 - fades))
         old = 1.0 - keep - new
-        fresh = np.isnan(state)
-        state = np.where(fresh, target[0], state)
-        before = np.where(fresh, target[0], before)
+        before = followed.eve_c[spell.index, places]
+        state = np.where(np.isnan(state), before, state)
         for hour in range(target.shape[0]):
             state = keep * state + old * before + new * target[hour]
             before = target[hour]

@@ -59,7 +59,19 @@ def explain(error: BaseException) -> ExitCode:
         say("Stopped before there was a plan; nothing was written.")
         return ExitCode.STOPPED
     say(str(error))
-    return ExitCode.REFUSED if isinstance(error, AuditRefused) else ExitCode.BAD_INPUT
+    if isinstance(error, AuditRefused):
+        return ExitCode.REFUSED
+    return _code_of_user_error(error)
+
+
+def _code_of_user_error(error: BaseException) -> ExitCode:
+    """Tell a wrong request from a search that came to nothing and a solver that broke down."""
+    from overwinter.planning.search import NoPlan
+    from overwinter.solvers.report import SolverFailed, Termination
+
+    if isinstance(error, NoPlan):
+        return ExitCode.STOPPED if Termination.INTERRUPTED in str(error) else ExitCode.REFUSED
+    return ExitCode.REFUSED if isinstance(error, SolverFailed) else ExitCode.BAD_INPUT
 
 
 def explain_failure(error: Exception) -> ExitCode:

@@ -1,18 +1,14 @@
 """Writes a command's files together, and never over anything that is not its own.
 
 A hidden record in the folder keeps the SHA-256 of every file written. A file found later with
-another content was made or edited by someone and is left alone unless forced. Files are first
-written into a hidden folder beside their place, then renamed: killed at any moment, each file is
-whole, old or new, and known by the record.
+another content was made or edited by someone and is left alone unless forced. Each file is written
+whole; before the first one the record names old and new contents alike, so that a run killed
+half-way leaves only files that are known as ours.
 """
 
-import contextlib
 import hashlib
 import json
-import os
-import shutil
-import tempfile
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Mapping
 from pathlib import Path
 
 from overwinter.problems import UserError
@@ -21,7 +17,7 @@ RECORD = ".overwinter-outputs.json"
 RECORD_FORMAT = 1
 
 
-def check_free(folder: Path, names: Sequence[str], force: bool) -> None:
+def check_free(folder: Path, names: Iterable[str], force: bool) -> None:
     """Refuse before any work is done if a file in the way is not ours.
 
     Raises
@@ -34,59 +30,53 @@ def check_free(folder: Path, names: Sequence[str], force: bool) -> None:
         raise UserError(f"{folder} is a file, not a folder.")
     if not folder.exists() and not folder.absolute().parent.is_dir():
         raise UserError(f"There is no folder {folder.absolute().parent} to make {folder.name} in.")
-    odd = [name for name in names if (folder / name).exists() and not (folder / name).is_file()]
+    there = [folder / name for name in names if (folder / name).exists()]
+    odd = [path for path in there if not path.is_file()]
     if odd:
-        raise UserError(f"{folder / odd[0]} is in the way and is no ordinary file.")
-    if force:
-        return
+        raise UserError(f"{odd[0]} is in the way and is no ordinary file.")
     known = _read_record(folder)
-    foreign = [
-        name
-        for name in names
-        if (folder / name).exists() and _digest(folder / name) not in known.get(name, ())
-    ]
-    if foreign:
+    foreign = [path.name for path in there if _digest_of(path) not in known.get(path.name, ())]
+    if foreign and not force:
+        are = (
+            "was not written by overwinter, or was"
+            if len(foreign) == 1
+            else ("were not written by overwinter, or were")
+        )
         raise UserError(
-            f"{', '.join(foreign)} in {folder} was not written by overwinter or was changed since. "
-            "Use --out DIR to write elsewhere, or --force to replace it."
+            f"{', '.join(foreign)} in {folder} {are} changed since. "
+            "Use --out DIR to write elsewhere, or --force to replace."
         )
 
 
-@contextlib.contextmanager
-def staged(folder: Path, names: Sequence[str], force: bool) -> Iterator[Path]:
-    """A hidden folder to write ``names`` into; on leaving they are moved to ``folder`` together.
+def write_outputs(folder: Path, texts: Mapping[str, str], force: bool = False) -> None:
+    """Write all ``texts`` by file name into ``folder``, which is made if its parent is there.
 
-    If the block raises, nothing in ``folder`` is changed.
+    Raises
+    ------
+    UserError
+        As ``check_free`` does, before anything is written; or a file can't be written.
     """
-    check_free(folder, names, force)
-    made = not folder.exists()
+    from overwinter.files.atomic import write_text
+
+    check_free(folder, texts, force)
     folder.mkdir(exist_ok=True)
-    stage = Path(tempfile.mkdtemp(prefix=".overwinter-", dir=folder))
-    try:
-        yield stage
-        check_free(folder, names, force)  # a file may have been edited while we computed
-        _publish(stage, folder, names)
-    except BaseException:
-        shutil.rmtree(stage, ignore_errors=True)
-        if made and not any(folder.iterdir()):
-            folder.rmdir()
-        raise
-    shutil.rmtree(stage, ignore_errors=True)
-
-
-def _publish(stage: Path, folder: Path, names: Sequence[str]) -> None:
-    fresh = {name: _digest(stage / name) for name in names}
     known = _read_record(folder)
-    both = {**known, **{name: sorted({*known.get(name, ()), fresh[name]}) for name in names}}
-    _write_record(stage, folder, both)
-    for name in names:
-        _sync(stage / name)
-        os.replace(stage / name, folder / name)
-    _write_record(stage, folder, {**known, **{name: [fresh[name]] for name in names}})
+    fresh = {name: _digest(text.encode("utf-8")) for name, text in texts.items()}
+    before = {name: [_digest_of(folder / name)] for name in texts if (folder / name).is_file()}
+    both = {name: [*before.get(name, ()), digest] for name, digest in fresh.items()}
+    write_text(folder / RECORD, _record_text({**known, **both}), overwrite=True)
+    for name, text in texts.items():
+        write_text(folder / name, text, overwrite=True)
+    after = {**known, **{name: [digest] for name, digest in fresh.items()}}
+    write_text(folder / RECORD, _record_text(after), overwrite=True)
 
 
-def _digest(path: Path) -> str:
-    return hashlib.sha256(path.read_bytes()).hexdigest()
+def _digest(content: bytes) -> str:
+    return hashlib.sha256(content).hexdigest()
+
+
+def _digest_of(path: Path) -> str:
+    return _digest(path.read_bytes())
 
 
 def _read_record(folder: Path) -> dict[str, list[str]]:
@@ -100,14 +90,5 @@ def _read_record(folder: Path) -> dict[str, list[str]]:
         return {}
 
 
-def _write_record(stage: Path, folder: Path, hashes: dict[str, list[str]]) -> None:
-    text = json.dumps({"format": RECORD_FORMAT, "sha256": hashes}, indent=1, sort_keys=True)
-    fresh = stage / RECORD
-    fresh.write_text(text + "\n", encoding="utf-8")
-    _sync(fresh)
-    os.replace(fresh, folder / RECORD)
-
-
-def _sync(path: Path) -> None:
-    with path.open("rb") as stream:
-        os.fsync(stream.fileno())
+def _record_text(hashes: Mapping[str, list[str]]) -> str:
+    return json.dumps({"format": RECORD_FORMAT, "sha256": hashes}, indent=1, sort_keys=True) + "\n"

@@ -12,6 +12,7 @@ from overwinter.cli.exit_codes import ExitCode
 if TYPE_CHECKING:
     from overwinter.audit.report import AuditReport, Finding
     from overwinter.domain.season import Season
+    from overwinter.planning.options import PlanOptions
     from overwinter.planning.plan_winter import Outcome
 
 PLAN, PLACEMENTS, CARRIES = "plan.json", "placements.csv", "carries.csv"
@@ -91,16 +92,18 @@ def finding_line(finding: "Finding") -> str:
 
 def write(outcome: "Outcome", target: Path, force: bool) -> None:
     """Write all outputs of a plan together."""
-    from overwinter.cli.outputs import staged
-    from overwinter.files.placements import write_placements
-    from overwinter.files.plan_file import write_plan
+    from overwinter.cli.outputs import write_outputs
+    from overwinter.files.placements import placements_text
+    from overwinter.files.plan_file import plan_text
     from overwinter.reports.tables import carries_table, csv_text
 
-    with staged(target, OUTPUTS, force) as stage:
-        write_plan(stage / PLAN, outcome.season, outcome.plan)
-        write_placements(stage / PLACEMENTS, outcome.season, outcome.plan)
-        carries = carries_table(outcome.season, outcome.plan, outcome.report)
-        (stage / CARRIES).write_text(csv_text(carries), encoding="utf-8", newline="")
+    season, plan = outcome.season, outcome.plan
+    texts = {
+        PLAN: plan_text(season, plan),
+        PLACEMENTS: placements_text(season, plan),
+        CARRIES: csv_text(carries_table(season, plan, outcome.report)),
+    }
+    write_outputs(target, texts, force)
 
 
 def show_outcome(outcome: "Outcome", as_json: bool) -> None:

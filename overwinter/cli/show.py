@@ -68,8 +68,9 @@ def chosen_tables(asked: list[str]) -> list[str]:
 def read_back(folder: Path) -> "Outcome":
     """The plan of a folder with its season, audited; refuses a plan that no longer holds."""
     from overwinter.audit.audit import audit
+    from overwinter.cli.guard import say
     from overwinter.cli.plan import PLAN, refuse_unless_passed
-    from overwinter.files.plan_file import read_plan
+    from overwinter.files.plan_file import inputs_changed, read_plan_document
     from overwinter.files.season import read_season
     from overwinter.planning.plan_winter import Outcome
     from overwinter.problems import UserError
@@ -80,8 +81,10 @@ def read_back(folder: Path) -> "Outcome":
         raise UserError(
             f"There is no {PLAN} in {folder}; make one with `overwinter plan {folder}`."
         )
-    plan = read_plan(folder / PLAN)
+    document = read_plan_document(folder / PLAN)
     conditions = compute_conditions(season)
-    report = audit(season, conditions, plan)
+    if inputs_changed(document, season):
+        say(f"The inputs have changed since {PLAN} was made; it is checked against them as now.")
+    report = audit(season, conditions, document.plan)
     refuse_unless_passed(report)
-    return Outcome(season, conditions, plan, report)
+    return Outcome(season, conditions, document.plan, report)

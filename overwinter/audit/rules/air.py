@@ -71,7 +71,7 @@ class AirBook:
         return bool(rest_days(limits, self.outdoor_mean_c, self.day_length_h)[days].all())
 
     def _air(self, shelter_id: str, number: int) -> FloatArray:
-        return self.ledger.air_c[shelter_id][self.ledger.hours(self.ledger.spells[number])]
+        return self.ledger.air[shelter_id].hourly_c[self.ledger.hours(self.ledger.spells[number])]
 
     def _air_mean_c(self, shelter_id: str, number: int) -> float:
         return float(self._air(shelter_id, number).mean())

@@ -54,7 +54,7 @@ def worst_transient(ledger: Ledger, real: dict[str, FloatArray]) -> Transient | 
     """Where the real air falls furthest below that the plan was made with."""
     worst = None
     for shelter_id, air in real.items():
-        below = ledger.air_c[shelter_id] - air
+        below = ledger.air[shelter_id].hourly_c - air
         hour = int(below.argmax())
         if worst is None or below[hour] > worst.below_k:
             when = ledger.season.date_of(ledger.first_day + hour // HOURS_PER_DAY)
@@ -68,7 +68,8 @@ def check_switching(
     """With the real schedule no tree's roots fall below what kills them."""
     if not real:
         return []
-    paths = root_paths(ledger, {**ledger.air_c, **real}, None)
+    courses_of_air = {key: ledger.course(air) for key, air in real.items()}
+    paths = root_paths(ledger, {**ledger.air, **courses_of_air}, None)
     courses = tree_courses(ledger, paths, day_length_h)
     found = []
     for tree_id, course in courses.items():
