@@ -126,9 +126,7 @@ def test_the_written_model_means_the_same(tmp_path: Path) -> None:
     assert np.array_equal(lp.row_upper_, arrays.rows.upper)
     assert [int(kind) for kind in lp.integrality_] == [int(whole) for whole in arrays.whole]
     dense = np.zeros((3, 6))
-    for j, (begin, end) in enumerate(
-        zip(lp.a_matrix_.start_[:-1], lp.a_matrix_.start_[1:], strict=True)
-    ):
+    for j, (begin, end) in enumerate(itertools.pairwise(lp.a_matrix_.start_)):
         dense[lp.a_matrix_.index_[begin:end], j] = lp.a_matrix_.value_[begin:end]
     expected = np.zeros((3, 6))
     for i in range(3):
