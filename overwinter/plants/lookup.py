@@ -11,6 +11,7 @@ import re
 import unicodedata
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
+from functools import lru_cache
 
 from overwinter.domain.species import Species
 
@@ -29,7 +30,7 @@ class Match:
 
 @dataclass(frozen=True, slots=True)
 class NoMatch:
-    """Nothing safe to assume: names that look alike, and groups the grower may choose from."""
+    """Nothing safe to assume: names spelled alike, and groups the grower may choose from."""
 
     written: str
     close: tuple[str, ...]
@@ -38,6 +39,7 @@ class NoMatch:
     """What keeps the name from being resolved, a clause without a full stop."""
 
 
+@lru_cache(maxsize=8192)
 def plain(name: str) -> str:
     """Lower case, no accents, hyphens, quotes, multiplication signs or botanical marks."""
     text = unicodedata.normalize("NFKD", name.casefold().replace("×", " "))
@@ -110,10 +112,9 @@ def _resolve(
     if not kin:
         return _no_match(name, bare, table, names, "the name is not in the species table")
     if not _agree(kin):
-        close = tuple(s.latin for s in sorted(kin, key=lambda s: s.key))
-        reason = f"{what} has tender and hardy kinds"
+        latin = ", ".join(s.latin for s in sorted(kin, key=lambda s: s.key))
         groups = tuple(sorted({s.group for s in kin}))
-        return NoMatch(name.strip(), close, groups, reason)
+        return NoMatch(name.strip(), (), groups, f"{what} has tender and hardy kinds: {latin}")
     tender = tenderest(kin)
     why = f"'{bare}' is not in the species table; {tender.latin}, the tenderest row of {what}"
     return Match(tender, cultivar, f"{why}, stands for it")

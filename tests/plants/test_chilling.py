@@ -26,6 +26,24 @@ def test_utah_units_of_two_worked_winters():
     assert chill_by_day(FOUR_AND_TWELVE, ChillModel.UTAH).sum() == pytest.approx(540.0)
 
 
+@pytest.mark.parametrize(
+    ("air_c", "utah", "hours"),
+    [
+        (-1.0, 0.0, 0.0), (0.0, 0.0, 1.0), (1.4, 0.0, 1.0), (1.5, 0.5, 1.0), (2.4, 0.5, 1.0),
+        (2.5, 1.0, 1.0), (7.2, 1.0, 1.0), (7.3, 1.0, 0.0), (9.1, 1.0, 0.0), (9.2, 0.5, 0.0),
+        (12.4, 0.5, 0.0), (12.5, 0.0, 0.0), (15.9, 0.0, 0.0), (16.0, -0.5, 0.0),
+        (18.0, -0.5, 0.0), (18.1, -1.0, 0.0),
+    ],
+)  # fmt: skip
+def test_weight_of_one_hour(air_c, utah, hours):
+    """Utah cuts in degC of Richardson et al. 1974 (read in code); chill hours of Weinberger 1950.
+
+    The upper end belongs to its band.
+    """
+    assert chill_weight(np.array(air_c), ChillModel.UTAH) == utah
+    assert chill_weight(np.array(air_c), ChillModel.HOURS) == hours
+
+
 def test_warm_shelter_and_frozen_shed():
     """Held at 9 degC: Utah 1 an hour, chill hours 0; a shed at -5 degC gives neither."""
     assert chill_weight(np.array(9.0), ChillModel.UTAH) == 1.0
