@@ -5,11 +5,13 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 
+from overwinter.domain.conditions import Conditions
 from overwinter.domain.fingerprint import carry_key, plan_fingerprint
 from overwinter.domain.plan import Carry, Plan
 from overwinter.domain.season import Season
 from overwinter.domain.shelter import PlaceKind
 from overwinter.domain.site import Site
+from overwinter.domain.start import Start
 from overwinter.reports.carry_dusk import Pace, clock, dusk_is_near, sunset_h
 from overwinter.reports.carry_order import (
     Ordered,
@@ -132,8 +134,24 @@ class CarryBook:
         return {day.shelter_id: day.shelter for day in self.days}
 
 
-def carry_book(season: Season, plan: Plan, pace: Pace | None = None) -> CarryBook:
-    """Put every carry of ``plan`` in order and into words."""
+def carry_book(
+    season: Season,
+    plan: Plan,
+    conditions: Conditions | None = None,
+    start: Start | None = None,
+    pace: Pace | None = None,
+) -> CarryBook:
+    """Put every carry of ``plan`` in order and into words.
+
+    Parameters
+    ----------
+    conditions
+        With them, spring knows how hardened each tree still is and what its roots will meet.
+    start
+        Where a plan made in mid-winter began; None: with the season.
+    pace
+        How fast the household carries; decides when dusk is near.
+    """
     pace = pace or Pace()
     names = {tree.id: tree.name for tree in season.trees}
     days = _listed_days(season, plan)
@@ -146,7 +164,7 @@ def carry_book(season: Season, plan: Plan, pace: Pace | None = None) -> CarryBoo
         days=tuple(listed),
         sunsets={day: clock(sunset_h(season.site, day)) for day in days},
         places={place_id: place_words(season, place_id) for place_id in season.places},
-        spring=spring_rows(season, plan),
+        spring=spring_rows(season, plan, conditions, start),
         spring_words=spring_words(season),
         left_out=tuple(names[left.tree_id] for left in plan.left_out),
         cautions=season_cautions(season),
@@ -258,6 +276,7 @@ def _step(season: Season, plan: Plan, turn: Ordered, number: int) -> CarryStep:
     place = season.places[carry.target]
     layout = layout_of(plan, place.id, spell_index(plan, carry.day)).get(tree.id)
     waits_at = place_words(season, turn.set_down_at) if turn.set_down_at else BY_THE_DOOR
+    out = goes_out(season, carry)
     notes = [] if turn.halfway else tree_notes(season, tree, place, carry.day)
     in_front = 0 if turn.halfway else _already_in_front(season, plan, carry)
     if in_front:
@@ -277,10 +296,10 @@ def _step(season: Season, plan: Plan, turn: Ordered, number: int) -> CarryStep:
         weight_kg=tree.weight_kg,
         weight=season.site.display.weight(tree.weight_kg),
         people=_people(season, carry),
-        guards="" if turn.halfway else guard_words(tree, place),
+        guards="" if turn.halfway or out else guard_words(tree, place),
         setting=_setting(season, plan, listed_under(season, carry), carry.day),
         water=water_words(season, tree, place),
-        pests=pest_words(tree, out=goes_out(season, carry)),
+        pests=pest_words(tree, out=out),
         before_dusk=_before_dusk(season, carry),
         rule=turn.rule,
         why=_why(season, turn),

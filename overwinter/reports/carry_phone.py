@@ -3,6 +3,7 @@
 from collections.abc import Mapping, Sequence
 
 from overwinter.reports.carry_book import CarryBook, CarryStep, ShelterDay
+from overwinter.reports.carry_spring import SPARE_MEANS, safe_words, spare_words
 from overwinter.reports.carry_todos import Todo
 from overwinter.reports.carry_words import day_words
 from overwinter.reports.cautions import CAUTIONS, LOCAL_CODES
@@ -160,14 +161,14 @@ def _spring(book: CarryBook) -> str:
     display = book.site.display
     items = "".join(
         f"<dt>{text(day_words(row.day))}: {text(row.tree)}</dt>"
-        f"<dd>Coldest still to come {text(display.temperature(row.coldest_after_c))}, limit awake "
-        f"{text(display.temperature(row.limit_c))}: {text(row.risk)}.</dd>"
+        f"<dd>Coldest still to come {text(display.temperature(row.coldest_after_c))}, "
+        f"{text(spare_words(row, display))} to spare; {text(safe_words(row))}.</dd>"
         for row in book.spring
     )
     return (
         '<section><h2 id="spring">Spring: on the way out</h2>'
         f'<p>{text(book.spring_words)}</p><details class="caution"><summary>Frost risk, tree by '
-        f"tree</summary><dl>{items}</dl></details></section>"
+        f"tree</summary><p>{text(SPARE_MEANS)}</p><dl>{items}</dl></details></section>"
     )
 
 

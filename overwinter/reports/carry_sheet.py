@@ -9,6 +9,7 @@ from itertools import groupby
 
 from overwinter.reports.carry_book import CarryBook, CarryStep, ShelterDay
 from overwinter.reports.carry_order import RULES
+from overwinter.reports.carry_spring import SPARE_MEANS, safe_words, spare_words
 from overwinter.reports.carry_todos import Todo
 from overwinter.reports.carry_words import day_words
 from overwinter.reports.cautions import CAUTIONS, LOCAL_CODES
@@ -177,18 +178,17 @@ def _spring(book: CarryBook) -> str:
         rows.append(f'<tr class="group"><td colspan="4">{text(day_words(day))}</td></tr>')
         rows += [
             f"<tr><td>{text(row.tree)}</td>"
-            f'<td class="figure">{text(display.temperature(row.limit_c))}</td>'
             f'<td class="figure">{text(display.temperature(row.coldest_after_c))}</td>'
-            f"<td>{text(row.risk)}</td></tr>"
+            f'<td class="figure">{text(spare_words(row, display))}</td>'
+            f"<td>{text(safe_words(row))}</td></tr>"
             for row in group
         ]
     body = "\n".join(rows)
     return (
         f"<section><h2>Spring: on the way out</h2><p>{text(book.spring_words)}</p>"
-        "<p>Limit awake: air the tree should not meet once it has lost its hardening, margins "
-        "included.</p>"
-        '<table class="overview"><thead><tr><th>Tree</th><th class="figure">Limit awake</th>'
-        '<th class="figure">Coldest to come</th><th>Frost risk</th></tr></thead>'
+        f"<p>{text(SPARE_MEANS)}</p>"
+        '<table class="overview"><thead><tr><th>Tree</th><th class="figure">Coldest to come</th>'
+        '<th class="figure">To spare</th><th>Frost risk</th></tr></thead>'
         f"<tbody>\n{body}\n</tbody></table></section>"
     )
 

@@ -29,13 +29,14 @@ class SettingChange:
 
     day: date
     shelter_id: str
-    before: str
+    before: str | None
+    """None: not known, the plan was made in mid-winter and begins with this setting."""
     after: str
 
     @property
     def is_up(self) -> bool:
         """Whether it gets warmer."""
-        return warmth(self.after) > warmth(self.before)
+        return self.before is None or warmth(self.after) > warmth(self.before)
 
 
 def warmth(setting: str) -> tuple[float, float]:
@@ -48,11 +49,14 @@ def warmth(setting: str) -> tuple[float, float]:
 
 
 def setting_changes(season: Season, plan: Plan) -> tuple[SettingChange, ...]:
-    """Every change of a heater through the winter; all heaters are off before the first day."""
+    """Every change of a heater through the winter; all are off before the season begins."""
     changes = []
+    in_mid_winter = plan.spells[0].start > season.site.starts
     for shelter in season.shelters:
+        if not shelter.heaters:
+            continue
         keys = plan.settings.get(shelter.id, ())
-        previous = OFF
+        previous = None if in_mid_winter else OFF
         for spell, key in zip(plan.spells, keys, strict=False):
             if key != previous:
                 changes.append(SettingChange(spell.start, shelter.id, previous, key))
@@ -113,7 +117,9 @@ def closing_words(shelter: Shelter, day: date) -> str:
 def heater_words(season: Season, change: SettingChange) -> str:
     """How to turn the heater."""
     display = season.site.display
-    old = setting_words(change.before, display)
     new = setting_words(change.after, display)
+    if change.before is None:
+        return f"Heater: {new} from today; see that it is so."
+    old = setting_words(change.before, display)
     check = " Set it before the first tree comes in and see that it runs." if change.is_up else ""
     return f"Heater: from {old} to {new}.{check}"

@@ -9,12 +9,15 @@ import re
 import zipfile
 from collections.abc import Iterable, Sequence
 from datetime import date, datetime, time
+from math import isfinite
 from typing import Any
 
 from overwinter.reports.carry_book import CarryBook
 from overwinter.reports.carry_list import Cell, columns, list_rows
 from overwinter.reports.carry_sheet import Paper
+from overwinter.reports.carry_spring import SPARE_MEANS
 from overwinter.reports.cautions import CAUTIONS, LOCAL_CODES
+from overwinter.units import celsius_to_fahrenheit
 
 PAPER_CODES = {Paper.A4: 9, Paper.LETTER: 1}
 """Numbers of the paper sizes in SpreadsheetML (ECMA-376 part 1, 18.3.1.63, paperSize)."""
@@ -123,21 +126,24 @@ def _shelter(sheet: Any, book: CarryBook, shelter_id: str, name: str, paper: Pap
 
 
 def _spring(sheet: Any, book: CarryBook, paper: Paper) -> None:
-    display = book.site.display
-    unit = "°F" if display.us else "°C"
-    head = ["date", "tree", "from", "to", f"limit awake {unit}", f"coldest still to come {unit}"]
-    _append(sheet, [*head, "frost nights after", "frost risk"])
+    us = book.site.display.us
+    head = ["date", "tree", "from", "to", f"coldest still to come {'°F' if us else '°C'}"]
+    head += ["frost nights after", f"to spare {'°F' if us else 'K'}", "of", "hardened %"]
+    _append(sheet, [*head, "safe from", "frost risk"])
     _heading(sheet, 1)
     for row in book.spring:
-        low, coldest = (
-            round(value * 1.8 + 32.0 if display.us else value, 1)
-            for value in (row.limit_c, row.coldest_after_c)
-        )
-        way: list[Cell] = [row.day, row.tree, row.source, row.target, low, coldest]
-        _append(sheet, [*way, row.frost_nights_after, row.risk])
+        coldest = celsius_to_fahrenheit(row.coldest_after_c) if us else row.coldest_after_c
+        way: list[Cell] = [row.day, row.tree, row.source, row.target, round(coldest, 1)]
+        spare = round(row.spare_k * (1.8 if us else 1.0), 1) if isfinite(row.spare_k) else None
+        share = None if row.hardened is None else round(row.hardened * 100.0)
+        way += [row.frost_nights_after, spare, row.limited_by, share, row.safe_from, row.risk]
+        _append(sheet, way)
+    _append(sheet, [])
+    _append(sheet, [SPARE_MEANS])
+    _append(sheet, [book.spring_words])
     sheet.freeze_panes = "A2"
     sheet.print_title_rows = "1:1"
-    _finish(sheet, (12, 28, 24, 24, 12, 14, 12, 44), paper)
+    _finish(sheet, (12, 28, 24, 24, 12, 12, 10, 9, 10, 12, 44), paper)
 
 
 def _append(sheet: Any, cells: Iterable[Cell]) -> None:
