@@ -243,7 +243,7 @@ def _check_size(file: str, tree: Tree, places: Mapping[str, Place], findings: Fi
         tree.row,
         "height, width, depth, weight",
         f"{tree.height_m:.2f} m tall, {tree.width_m:.2f} x {tree.depth_m:.2f} m wide,"
-        f" {tree.weight_kg:.0f} kg: larger than every place",
+        f" {tree.weight_kg:.0f} kg: too large or heavy for every place",
         f"a tree that some place can hold (the roomiest is {roomiest.id})",
         "Is the unit of the heading right?",
     )

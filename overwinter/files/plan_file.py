@@ -20,8 +20,8 @@ from overwinter.domain.plan import Plan
 from overwinter.domain.season import Season
 from overwinter.files.atomic import write_text
 from overwinter.files.findings import Findings
-from overwinter.files.season_fingerprint import season_fingerprint
 from overwinter.files.pydantic_problems import report_document_errors
+from overwinter.files.season_fingerprint import season_fingerprint
 from overwinter.files.tables import read_text
 
 FORMAT = "overwinter plan"

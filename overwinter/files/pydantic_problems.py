@@ -4,6 +4,7 @@ import math
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from datetime import date
 from typing import Any, TypeVar
 
 from pydantic import ValidationError
@@ -16,7 +17,7 @@ from overwinter.files.spelling import did_you_mean, listed
 
 S = TypeVar("S", bound=Schema)
 
-NUMBER_WITH_TAIL = re.compile(r"\s*([+-]?\d+(?:[.,]\d+)?)\s*([^\d\s].*?)\s*")
+NUMBER_WITH_TAIL = re.compile(r"\s*([+-]?\d+(?:[.,]\d+)?)\s*([^\d\s.,].*?)\s*")
 DECIMAL_COMMA = re.compile(r"\s*[+-]?\d+,\d+\s*")
 BOUNDS = {
     "greater_than": ("gt", "more than"),
@@ -24,6 +25,8 @@ BOUNDS = {
     "less_than": ("lt", "less than"),
     "less_than_equal": ("le", "at most"),
 }
+LARGEST_SHARE = 6.0
+"""Of efficiencies; other shares end at 1."""
 KINDS = {
     "float_parsing": "a number",
     "float_type": "a number",
@@ -76,7 +79,7 @@ def parse(
             where.row,
             heading,
             "an unknown key",
-            f"one of {listed(sorted(schema.headings()), most=40)}",
+            f"one of {listed(schema.customary_headings(), most=40)}",
             did_you_mean(heading, schema.headings()),
         )
     try:
@@ -142,8 +145,14 @@ def _converted(raw: Any, unit: Unit | None) -> Any:
 
 def quoted(raw: Any) -> str:
     """A written value as a message shows it."""
-    text = raw if isinstance(raw, str) else raw.isoformat() if hasattr(raw, "isoformat") else raw
-    shown = f"{text:g}" if isinstance(text, float) else str(text)
+    if isinstance(raw, bool):
+        shown = str(raw).lower()
+    elif isinstance(raw, float):
+        shown = f"{raw:g}"
+    elif isinstance(raw, date):
+        shown = raw.isoformat()
+    else:
+        shown = str(raw)
     return f"'{shown[:60]}...'" if len(shown) > 60 else f"'{shown}'"
 
 
@@ -198,7 +207,8 @@ def _expected(kind: str, context: Mapping[str, Any], source: _Written, raw: Any)
         return str(context["expected"]), str(context["fix"])
     if kind in BOUNDS:
         key, words = BOUNDS[kind]
-        return f"{words} {in_unit(float(context[key]), source.unit)}", ""
+        bound = float(context[key])
+        return f"{words} {in_unit(bound, source.unit)}", _share_fix(bound, source, raw)
     if kind in ("enum", "literal_error"):
         words_known = re.findall(r"'([^']+)'", str(context["expected"]))
         return f"one of {listed(words_known)}", did_you_mean(str(raw), words_known)
@@ -207,6 +217,17 @@ def _expected(kind: str, context: Mapping[str, Any], source: _Written, raw: Any)
         in_words = f" in {source.unit.word}" if source.unit else ""
         return expected + in_words, _number_fix(raw)
     return expected, ""
+
+
+def _share_fix(bound: float, source: _Written, raw: Any) -> str:
+    """A percentage where a share belongs."""
+    try:
+        percent = float(raw)
+    except (TypeError, ValueError):
+        return ""
+    if source.unit is None and bound <= LARGEST_SHARE and bound < percent <= 100:
+        return f"A percentage is written as a share: {percent:g} % is {percent / 100:g}."
+    return ""
 
 
 def _number_fix(raw: Any) -> str:

@@ -44,6 +44,8 @@ LENGTH = {
     "in": Unit("inches", METRES_PER_INCH * 1e4, 1e4),
     "ft": Unit("feet", METRES_PER_FOOT * 1e4, 1e4),
 }
+ROOM = {suffix: LENGTH[suffix] for suffix in ("m", "cm", "ft", "in")}
+"""Lengths of rooms and heights above the sea; metres are customary."""
 AREA = {"m2": Unit("m²"), "ft2": Unit("ft²", METRES_PER_FOOT**2)}
 VOLUME = {"m3": Unit("m³"), "ft3": Unit("ft³", METRES_PER_FOOT**3)}
 MASS = {"kg": Unit("kg"), "lb": Unit("lb", KILOGRAMS_PER_POUND)}
@@ -80,9 +82,9 @@ class Quantity:
         return [f"{stem}_{suffix}" for suffix in self.units]
 
 
-def lengths(*stems: str) -> dict[str, Quantity]:
+def lengths(*stems: str, units: Mapping[str, Unit] = LENGTH) -> dict[str, Quantity]:
     """``stem -> stem_m`` in any unit of length."""
-    return {stem: Quantity(f"{stem}_m", LENGTH) for stem in stems}
+    return {stem: Quantity(f"{stem}_m", units) for stem in stems}
 
 
 def temperatures(*stems: str) -> dict[str, Quantity]:
@@ -95,3 +97,13 @@ def in_unit(value: float, unit: Unit | None) -> str:
     if unit is None:
         return f"{value:g}"
     return f"{unit.from_si(value):.6g} {unit.word}"
+
+
+def degrees(value_c: float) -> str:
+    """A temperature in both units, where it is not known which the reader writes."""
+    return f"{value_c:.1f} °C ({TEMPERATURE['f'].from_si(value_c):.1f} °F)"
+
+
+def kelvins(value_k: float) -> str:
+    """A temperature difference in both units."""
+    return f"{value_k:g} K ({DIFFERENCE['f'].from_si(value_k):g} °F)"

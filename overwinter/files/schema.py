@@ -34,6 +34,11 @@ class Schema(BaseModel):
         return names
 
     @classmethod
+    def customary_headings(cls) -> list[str]:
+        """One heading for each field, in the customary unit, sorted."""
+        return sorted(cls.headings_of(name)[0] for name in cls.model_fields)
+
+    @classmethod
     def headings_of(cls, field: str) -> list[str]:
         """The headings that fill a field, the customary one first."""
         return [heading for heading, target in cls.headings().items() if target == field]

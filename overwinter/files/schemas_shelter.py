@@ -12,6 +12,7 @@ from overwinter.files.quantities import (
     MASS,
     POWER,
     RESISTANCE,
+    ROOM,
     TEMPERATURE,
     VOLUME,
     Quantity,
@@ -120,7 +121,7 @@ class PlaceTable(Schema):
     """``[[shelter.place]]``."""
 
     quantities: ClassVar = {
-        **lengths("width", "depth", "headroom"),
+        **lengths("width", "depth", "headroom", units=ROOM),
         "load_limit": Quantity("load_limit_kg", MASS),
     }
     id: Id = Field(description="a short id for the place")

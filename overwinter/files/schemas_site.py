@@ -10,6 +10,7 @@ from overwinter.files.quantities import (
     DAILY_SUN,
     DIFFERENCE,
     MASS,
+    ROOM,
     Quantity,
     lengths,
     temperatures,
@@ -23,7 +24,7 @@ Money = Annotated[Number, Field(ge=0, le=1e9)]
 class SiteTable(Schema):
     """The plain keys at the top of site.toml."""
 
-    quantities: ClassVar = lengths("elevation")
+    quantities: ClassVar = lengths("elevation", units=ROOM)
     name: Text = Field(description="the name of the site")
     invented: YesNo = False
     latitude: Number = Field(ge=-66, le=66, description="degrees north (south is negative)")

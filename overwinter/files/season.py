@@ -49,8 +49,9 @@ def read_season(folder: Path) -> Season:
         findings.problem(str(folder), None, None, found, "a folder with the files of one winter")
         findings.raise_if_any()
     written = read_site(folder / SITE, findings)
+    before = len(findings.problems)
     shelters = read_shelters(folder / SHELTERS, findings)
-    shelters_complete = not any(problem.file == SHELTERS for problem in findings.problems)
+    shelters_complete = len(findings.problems) == before
     species = read_species(folder / SPECIES, findings)
     starts = written.site.starts if written else None
     listing = read_trees(folder, species, starts, findings)

@@ -207,7 +207,7 @@ def _readings(path: Path, findings: Findings) -> Readings | None:
             findings.problem(
                 path.name,
                 number,
-                "min",
+                "min, max",
                 "a minimum above its maximum",
                 "the minimum below the maximum",
                 "Are the two the wrong way round?",

@@ -60,7 +60,10 @@ def read_species(path: Path, findings: Findings) -> Mapping[str, Species]:
             )
             continue
         seen.add(key)
+        before = len(findings.problems)
         base = species.get(key) or _group_of(row, species, path.name, number, findings)
+        if len(findings.problems) > before:
+            continue
         one = _merged(base, row, path.name, number, findings)
         if one is not None:
             species[one.key] = one

@@ -18,7 +18,7 @@ from typing import Any, TypeVar
 from overwinter.files.findings import Findings
 from overwinter.files.pydantic_problems import Where, parse
 from overwinter.files.schema import Schema
-from overwinter.files.spelling import did_you_mean, listed
+from overwinter.files.spelling import closest, did_you_mean, listed
 
 S = TypeVar("S", bound=Schema)
 
@@ -38,12 +38,16 @@ class Table:
     heading_row: int = 1
 
 
-def read_text(path: Path, findings: Findings) -> str | None:
+def read_text(
+    path: Path, findings: Findings, wanted: str = "this file in the folder"
+) -> str | None:
     """Text of a file; a missing, empty or oddly encoded one is a problem and gives None."""
     try:
         raw = path.read_bytes()
     except FileNotFoundError:
-        findings.problem(path.name, None, None, "no such file", "a file", "")
+        near = _similar_file(path)
+        fix = f"Is it {near}? Rename it." if near else ""
+        findings.problem(path.name, None, None, "no such file", wanted, fix)
         return None
     except OSError as error:
         findings.problem(
@@ -65,6 +69,13 @@ def read_text(path: Path, findings: Findings) -> str | None:
         findings.problem(path.name, None, None, "an empty file", "a filled-in file", "")
         return None
     return text
+
+
+def _similar_file(path: Path) -> str | None:
+    """A file of the folder whose name is nearly that of a missing one."""
+    if not path.parent.is_dir():
+        return None
+    return closest(path.name, (other.name for other in path.parent.iterdir()), cutoff=0.8)
 
 
 def _decode(raw: bytes, file: str, findings: Findings) -> str | None:
@@ -90,9 +101,11 @@ def _decode(raw: bytes, file: str, findings: Findings) -> str | None:
     return text
 
 
-def read_csv(path: Path, findings: Findings) -> Table | None:
+def read_csv(
+    path: Path, findings: Findings, wanted: str = "this file in the folder"
+) -> Table | None:
     """Read a CSV file; None when it could not be taken apart."""
-    text = read_text(path, findings)
+    text = read_text(path, findings, wanted)
     return None if text is None else csv_table(text, path.name, findings)
 
 
@@ -252,3 +265,10 @@ def _check_headings(
                 f"Add a column {listed(wanted, most=6)}.",
             )
     return missing
+
+
+def heading_in(table: Table | None, schema: type[Schema], field: str) -> str:
+    """The heading under which a table gives a field; the customary one if it gives none."""
+    wanted = schema.headings_of(field)
+    given = () if table is None else table.headings
+    return next((name for name in wanted if name in given), wanted[0])

@@ -11,7 +11,7 @@ from overwinter.domain.species import Assumption, Limits, Species
 from overwinter.domain.tree import Tree
 from overwinter.files.findings import Findings
 from overwinter.files.schemas_tree import LIMIT_OVERRIDES, TreeRow
-from overwinter.files.spelling import closest, listed
+from overwinter.files.spelling import listed
 from overwinter.files.tables import Table, parse_rows, read_csv
 from overwinter.files.workbook import read_xlsx
 from overwinter.plants.lookup import Match, resolve
@@ -77,20 +77,7 @@ def _table(folder: Path, findings: Findings) -> Table | None:
         return None
     if as_xlsx.exists():
         return read_xlsx(as_xlsx, findings)
-    if as_csv.exists():
-        return read_csv(as_csv, findings)
-    near = None
-    if folder.is_dir():
-        near = closest("trees.csv", (p.name for p in folder.iterdir()), cutoff=0.75)
-    findings.problem(
-        "trees.csv",
-        None,
-        None,
-        "no such file",
-        "the tree list, trees.csv or trees.xlsx",
-        f"Is it {near}? Rename it." if near else "",
-    )
-    return None
+    return read_csv(as_csv, findings, "the tree list, trees.csv or trees.xlsx")
 
 
 def _usual_value(rows: list[TreeRow], file: str, findings: Findings) -> float:

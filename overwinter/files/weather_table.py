@@ -11,9 +11,9 @@ from pydantic import BeforeValidator, Field
 
 from overwinter.domain.shelter import FloatArray
 from overwinter.files.findings import Findings
-from overwinter.files.quantities import WIND, Quantity, temperatures
+from overwinter.files.quantities import WIND, Quantity, degrees, kelvins, temperatures
 from overwinter.files.schema import Day, Number, Schema, wrong
-from overwinter.files.tables import Table, parse_rows, read_csv
+from overwinter.files.tables import Table, heading_in, parse_rows, read_csv
 from overwinter.files.weather_record import (
     COLDEST_AIR_C,
     LARGEST_DAILY_RANGE_K,
@@ -80,9 +80,9 @@ class DayRow(Schema):
 def read_hourly(path: Path, findings: Findings) -> DayRecord | None:
     """Read measured hours; a missing hour or blank cell is a gap. None when it can't be used."""
     before = len(findings.problems)
-    rows = _rows(path, HourRow, ("air_c",), findings)
+    table, rows = _rows(path, HourRow, ("air_c",), findings)
     unique = _by_time(path.name, rows, lambda row: row.time, findings)
-    _check_spikes(path.name, rows, findings)
+    _check_spikes(path.name, heading_in(table, HourRow, "air_c"), rows, findings)
     if len(findings.problems) > before or not unique:
         return None
     days = every_day(min(unique).date(), max(unique).date())
@@ -98,10 +98,10 @@ def read_hourly(path: Path, findings: Findings) -> DayRecord | None:
 def read_daily(path: Path, findings: Findings) -> DayRecord | None:
     """Read daily minima and maxima; a missing day or blank cell is a gap."""
     before = len(findings.problems)
-    rows = _rows(path, DayRow, ("min_c", "max_c"), findings)
+    table, rows = _rows(path, DayRow, ("min_c", "max_c"), findings)
     unique = _by_time(path.name, rows, lambda row: row.date, findings)
     for number, row in rows:
-        _check_day(path.name, number, row, findings)
+        _check_day(path.name, heading_in(table, DayRow, "min_c"), number, row, findings)
     if len(findings.problems) > before or not unique:
         return None
     days = every_day(min(unique), max(unique))
@@ -118,16 +118,16 @@ S = TypeVar("S", bound=Schema)
 
 def _rows(
     path: Path, schema: type[S], needed: tuple[str, ...], findings: Findings
-) -> list[tuple[int, S]]:
+) -> tuple[Table | None, list[tuple[int, S]]]:
     """Rows of a weather table; its measured columns must be there, though cells may be blank."""
     table = read_csv(path, findings)
     if table is None:
-        return []
+        return None, []
     for field in needed:
         _check_column(table, schema, field, findings)
     if not table.rows:
         findings.problem(path.name, None, None, "no rows below the headings", "weather", "")
-    return parse_rows(table, schema, findings)
+    return table, parse_rows(table, schema, findings)
 
 
 def _check_column(table: Table, schema: type[Schema], field: str, findings: Findings) -> None:
@@ -159,7 +159,7 @@ def _by_time(
                 number,
                 "time" if isinstance(time, datetime) else "date",
                 f"'{time}' twice",
-                "each time once, in standard time all winter",
+                "each once, hours in standard time all winter",
                 "Is there a change to summer time in the record?"
                 if isinstance(time, datetime)
                 else "Delete one.",
@@ -169,15 +169,15 @@ def _by_time(
     return unique
 
 
-def _check_day(file: str, number: int, row: DayRow, findings: Findings) -> None:
+def _check_day(file: str, column: str, number: int, row: DayRow, findings: Findings) -> None:
     if row.min_c is None or row.max_c is None:
         return
     if row.min_c > row.max_c:
         findings.problem(
             file,
             number,
-            "min",
-            f"a minimum of {row.min_c:.1f} °C above the maximum of {row.max_c:.1f} °C",
+            column,
+            f"a minimum of {degrees(row.min_c)} above the maximum of {degrees(row.max_c)}",
             "the minimum below the maximum",
             "Are the two the wrong way round?",
         )
@@ -185,14 +185,16 @@ def _check_day(file: str, number: int, row: DayRow, findings: Findings) -> None:
         findings.problem(
             file,
             number,
-            "min",
-            f"a minimum of {row.min_c:.1f} °C beside a maximum of {row.max_c:.1f} °C",
-            f"a day that swings less than {LARGEST_DAILY_RANGE_K:g} K",
+            column,
+            f"a minimum of {degrees(row.min_c)} beside a maximum of {degrees(row.max_c)}",
+            f"a day that swings less than {kelvins(LARGEST_DAILY_RANGE_K)}",
             "Empty the cell that is wrong.",
         )
 
 
-def _check_spikes(file: str, rows: list[tuple[int, HourRow]], findings: Findings) -> None:
+def _check_spikes(
+    file: str, column: str, rows: list[tuple[int, HourRow]], findings: Findings
+) -> None:
     """A value far off both its neighbours is the instrument's, not the air's."""
     known = [(number, row.time, row.air_c) for number, row in rows if row.air_c is not None]
     triples = zip(known, known[1:], known[2:], strict=False)
@@ -203,9 +205,9 @@ def _check_spikes(file: str, rows: list[tuple[int, HourRow]], findings: Findings
             findings.problem(
                 file,
                 number,
-                "air",
-                f"{here:.1f} °C between {before:.1f} and {after:.1f} °C",
-                f"air that changes less than {LARGEST_HOURLY_STEP_K:g} K from row to row",
+                column,
+                f"{degrees(here)} between {degrees(before)} and {degrees(after)}",
+                f"air that changes less than {kelvins(LARGEST_HOURLY_STEP_K)} from row to row",
                 "Empty the cell if the reading is wrong.",
             )
 
