@@ -7,6 +7,8 @@ if TYPE_CHECKING:
 
 QUIET_S = 2.0
 """Nothing is said before a solve has lasted this long."""
+RENEW_S = 0.2
+"""Seconds between renewals of a line on a terminal."""
 EVERY_S = 5.0
 """Seconds between lines where the line cannot be written over."""
 
@@ -18,18 +20,15 @@ class ProgressLine:
         self._stream = stream
         self._renews = stream.isatty()
         self._last_s = float("-inf")
-        self._last_phase = ""
         self._width = 0
 
     def __call__(self, progress: "Progress") -> None:
         """Show one report, if it is time."""
         if progress.seconds < QUIET_S:
             return
-        waited = progress.seconds - self._last_s
-        renewed = progress.phase != self._last_phase
-        if not renewed and waited < (0.2 if self._renews else EVERY_S):
+        if progress.seconds - self._last_s < (RENEW_S if self._renews else EVERY_S):
             return
-        self._last_s, self._last_phase = progress.seconds, progress.phase
+        self._last_s = progress.seconds
         text = describe(progress)
         if self._renews:
             self._stream.write("\r" + text.ljust(self._width))
