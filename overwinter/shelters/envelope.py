@@ -88,3 +88,19 @@ def estimate_solar_aperture_m2(
 ) -> float:
     """Solar aperture, m2, of a glazed area seen in plan (m2) with a transmission (0 to 1)."""
     return glazed_area_m2 * transmission * share
+
+
+OPAQUE_ABSORPTANCE = 0.7
+OUTSIDE_FILM_M2K_W = 0.04
+OPAQUE_SHARE = 0.6
+"""Sun on an opaque outside against the horizontal: 1 for a roof, about a half over four walls; a
+judgement between."""
+
+
+def estimate_opaque_aperture_m2(outdoors_w_k: float) -> float:
+    """Solar aperture, m2, of opaque surfaces with ``outdoors_w_k`` (sum of U A, W/K).
+
+    Sun warms the outside by absorptance x Rse x sun (the sol-air temperature), U A of which comes
+    through. Small, but a tight room without windows is 1 to 2 K too cold by day without it.
+    """
+    return outdoors_w_k * OPAQUE_ABSORPTANCE * OUTSIDE_FILM_M2K_W * OPAQUE_SHARE

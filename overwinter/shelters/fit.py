@@ -5,7 +5,9 @@
 Three unknowns: tau (UA per capacity), the share of the loss that goes outdoors, and the lift by
 the sun (aperture / UA, K per W/m2). A grid over tau finds the valley, Gauss-Newton with damping
 the bottom. Sun is estimated from the outdoor range (FAO-56 eq. 50), so the lift absorbs its bias.
-Readings of a heated shelter fit nothing real: unheated only.
+Minima weigh more than maxima: they are what kills, and a maximum also shows vents opened by hand
+and sun on the thermometer (with equal weights a log of a vented film house made its coldest night
+3 K too warm, docs/energyplus.md). Readings of a heated shelter fit nothing real: unheated only.
 """
 
 from dataclasses import dataclass
@@ -27,6 +29,8 @@ from overwinter.units import HOURS_PER_DAY
 LEAST_DAYS = 14
 SKIPPED_DAYS = 2
 """First days of a log, whose past is unknown."""
+MAXIMUM_WEIGHT = 0.3
+"""Weight of a maximum's error against a minimum's."""
 TAU_GRID_H = tuple(float(v) for v in np.geomspace(1.0, 400.0, 13))
 _STEPS = (0.02, 0.01, 0.002)
 
@@ -42,7 +46,9 @@ class FittedShelter:
     sun_k_per_w_m2: float
     """Steady lift of the air by the sun, K per W/m2 of global irradiance."""
     residual_k: float
-    """Root mean square of reading minus model over all minima and maxima used, K."""
+    """Root mean square of reading minus model over the minima used, K."""
+    residual_max_k: float
+    """The same over the maxima, K."""
     days: int
     """Days used."""
 
@@ -61,6 +67,11 @@ class _Log:
     """Day index of each reading used."""
     readings_c: FloatArray
     """Minima, then maxima."""
+
+    @property
+    def weights(self) -> FloatArray:
+        """Weight of each reading's error."""
+        return np.repeat([1.0, MAXIMUM_WEIGHT], self.rows.size)
 
 
 @dataclass(frozen=True, slots=True)
@@ -129,34 +140,40 @@ def _bounded(parameters: FloatArray) -> FloatArray:
     return np.asarray(np.clip(parameters, low, high))
 
 
-def _jacobian(log: _Log, parameters: FloatArray, at: FloatArray) -> FloatArray:
+def _errors(log: _Log, parameters: FloatArray) -> FloatArray:
+    """Weighted reading minus model, K."""
+    return np.asarray(log.weights * (log.readings_c - _predict(log, parameters)))
+
+
+def _jacobian(log: _Log, parameters: FloatArray, errors: FloatArray) -> FloatArray:
+    """Change of the weighted model with each parameter, by differences."""
     columns = []
     for i, size in enumerate(_STEPS):
         moved = parameters.copy()
         # Steps inward at an upper bound, so that the difference is taken inside the domain.
         moved[i] += -size if i == 1 and parameters[1] > 0.5 else size
-        columns.append((_predict(log, moved) - at) / (moved[i] - parameters[i]))
+        columns.append((errors - _errors(log, moved)) / (moved[i] - parameters[i]))
     return np.column_stack(columns)
 
 
 def _improve(log: _Log, parameters: FloatArray, rounds: int) -> tuple[FloatArray, float]:
-    """Damped Gauss-Newton; returns parameters and the sum of squares, K2."""
-    at = _predict(log, parameters)
-    best, damping = float(((log.readings_c - at) ** 2).sum()), 1e-3
+    """Damped Gauss-Newton; returns parameters and the weighted sum of squares, K2."""
+    errors = _errors(log, parameters)
+    best, damping = float(errors @ errors), 1e-3
     for _ in range(rounds):
-        jacobian, missing = _jacobian(log, parameters, at), log.readings_c - at
+        jacobian = _jacobian(log, parameters, errors)
         normal = jacobian.T @ jacobian
         damped = normal + damping * np.diag(np.diag(normal) + 1e-9)
-        moved = _bounded(parameters + np.linalg.solve(damped, jacobian.T @ missing))
-        there = _predict(log, moved)
-        cost = float(((log.readings_c - there) ** 2).sum())
+        moved = _bounded(parameters + np.linalg.solve(damped, jacobian.T @ errors))
+        there = _errors(log, moved)
+        cost = float(there @ there)
         if cost >= best:
             damping *= 10
             if damping > 1e6:
                 break
             continue
         settled = best - cost < 1e-10 * best
-        parameters, at, best, damping = moved, there, cost, damping / 5
+        parameters, errors, best, damping = moved, there, cost, damping / 5
         if settled:
             break
     return parameters, best
@@ -198,12 +215,15 @@ def _fit(readings: Readings, where: _Where) -> FittedShelter:
     log = _read(readings, where)
     starts = [np.array([np.log(tau), 0.7, 0.01]) for tau in TAU_GRID_H]
     rough = [_improve(log, start, rounds=4) for start in starts]
-    parameters, cost = min(rough, key=lambda result: result[1])
-    parameters, cost = _improve(log, parameters, rounds=60)
+    parameters, _ = min(rough, key=lambda result: result[1])
+    parameters, _ = _improve(log, parameters, rounds=60)
+    missed = log.readings_c - _predict(log, parameters)
+    rms = np.sqrt((missed.reshape(2, -1) ** 2).mean(axis=1))
     return FittedShelter(
         time_constant_h=float(np.exp(parameters[0])),
         outdoor_share=float(parameters[1]),
         sun_k_per_w_m2=float(parameters[2]),
-        residual_k=float(np.sqrt(cost / log.readings_c.size)),
+        residual_k=float(rms[0]),
+        residual_max_k=float(rms[1]),
         days=int(log.rows.size),
     )
