@@ -1,0 +1,113 @@
+"""Daylight against FAO-56's printed examples."""
+
+import numpy as np
+import pytest
+
+from overwinter.climate import sun
+
+
+def test_fao56_example_8_extraterrestrial() -> None:
+    """Ra at 20 S on 3 September is FAO-56's printed 32.2 MJ/(m2 d)."""
+    # FAO-56 example 8, p. 80 (dr 0.985, delta 0.120, ws 1.527, Ra 32.2), read second-hand.
+    assert float(sun.inverse_relative_distance(246)) == pytest.approx(0.985, abs=5e-4)
+    assert float(sun.declination_rad(246)) == pytest.approx(0.120, abs=5e-4)
+    assert float(sun.sunset_angle_rad(-20, 246)) == pytest.approx(1.527, abs=5e-4)
+    assert float(sun.extraterrestrial_mj_m2_d(-20, 246)) == pytest.approx(32.2, abs=0.05)
+
+
+def test_fao56_example_9_day_length() -> None:
+    """Day length at 20 S on 3 September is FAO-56's printed 11.7 h."""
+    # FAO-56 example 9, p. 83.
+    assert float(sun.day_length_h(-20, 246)) == pytest.approx(11.7, abs=0.05)
+
+
+def test_fao56_example_10_sunshine() -> None:
+    """Radiation from 7.1 h of sun at Rio is FAO-56's printed 14.5 MJ/(m2 d)."""
+    # FAO-56 example 10, p. 84: N 10.9, n 7.1, Ra 25.1 -> 14.45.
+    assert float(sun.sun_from_sunshine_mj_m2_d(7.1, 10.9, 25.1)) == pytest.approx(14.45, abs=0.01)
+
+
+def test_fao56_example_18_clear_sky() -> None:
+    """Clear-sky radiation at 100 m is FAO-56's printed 30.90 MJ/(m2 d)."""
+    # FAO-56 example 18, p. 115: z 100, Ra 41.09 -> 30.90.
+    assert float(sun.clear_sky_mj_m2_d(41.09, 100)) == pytest.approx(30.90, abs=0.005)
+
+
+@pytest.mark.parametrize(
+    ("latitude", "day", "above", "hours"),
+    [
+        # Ours from the FAO-56 equations, computed apart from this code: they catch slips only.
+        (41.98, 355, 12.2944, 8.9395),
+        (41.98, 21, 14.5581, 9.4408),
+        (51.5, 355, 6.5743, 7.5977),
+        (45.0, 172, 41.9105, 15.4248),
+        (60.0, 355, 2.1164, 5.5130),
+    ],
+)
+def test_daily_values(latitude: float, day: int, above: float, hours: float) -> None:
+    """Radiation and day length at winter latitudes keep their check values."""
+    assert float(sun.extraterrestrial_mj_m2_d(latitude, day)) == pytest.approx(above, abs=1e-3)
+    assert float(sun.day_length_h(latitude, day)) == pytest.approx(hours, abs=1e-3)
+
+
+def test_polar_night_and_day() -> None:
+    """Past the polar circle the sun stays down or up without an error."""
+    # Geometry: at 75 N the winter solstice has no sun, the summer solstice 24 h of it.
+    assert float(sun.day_length_h(75, 355)) == 0
+    assert float(sun.extraterrestrial_mj_m2_d(75, 355)) == pytest.approx(0, abs=1e-12)
+    assert float(sun.day_length_h(75, 172)) == 24
+    dark = sun.sun_from_daily_total(np.array([0.0]), 75, 0, 0, np.array([355.0]))
+    assert np.all(dark == 0)
+
+
+def test_hourly_radiation_adds_up_to_the_day() -> None:
+    """FAO-56's hourly formula summed over a clock day gives its daily one, in odd zones too."""
+    # FAO-56 eq. 28 integrated over a day is eq. 21; a clock 4 h off the sun splits days at night.
+    days = np.arange(1.0, 366.0)
+    for longitude, offset in ((-88.0, -6.0), (-88.0, -2.0), (170.0, 11.0)):
+        hourly = sun.extraterrestrial_hourly_w_m2(55.0, longitude, offset, days)
+        daily = hourly.mean(axis=1) * sun.MJ_PER_M2_D_PER_W_M2
+        np.testing.assert_allclose(daily, sun.extraterrestrial_mj_m2_d(55.0, days), rtol=1e-9)
+
+
+def test_noon_is_where_the_sun_is_highest() -> None:
+    """At solar noon the sun stands 90 degrees - latitude + declination high."""
+    # Geometry: elevation at the meridian.
+    day = np.array([80.0])
+    noon_h = 12 - float(sun.equation_of_time_h(80.0))
+    angle = sun.hour_angle_rad(np.array([noon_h]), 0.0, 0.0, day)
+    height = float(np.rad2deg(sun.solar_elevation_rad(40.0, 80.0, angle))[0])
+    expected = 50 + float(np.rad2deg(sun.declination_rad(80.0)))
+    assert height == pytest.approx(expected, abs=1e-6)
+
+
+def test_daily_total_is_kept() -> None:
+    """Hourly irradiance from a day's total adds up to that total, from a clearness to its share."""
+    # Conservation.
+    days = np.array([1.0, 100.0, 200.0])
+    total = np.array([5.0, 15.0, 24.0])
+    hourly = sun.sun_from_daily_total(total, 42.0, -88.0, -6.0, days).reshape(3, 24)
+    np.testing.assert_allclose(hourly.sum(axis=1) * 0.0036, total, rtol=1e-12)
+    assert hourly[0, :6].max() == 0
+    clear = sun.sun_from_clearness(0.5, 42.0, -88.0, -6.0, days).reshape(3, 24)
+    above = sun.extraterrestrial_mj_m2_d(42.0, days)
+    np.testing.assert_allclose(clear.sum(axis=1) * 0.0036, 0.5 * above, rtol=1e-12)
+    np.testing.assert_allclose(sun.clearness(0.5 * above, above), 0.5)
+
+
+def test_range_estimate_stays_under_the_clear_sky() -> None:
+    """Radiation guessed from the day's range follows FAO-56 eq. 50 and its ceiling."""
+    # FAO-56 eq. 50 by hand: 0.16 sqrt(9) Ra = 0.48 Ra; sqrt(36) would give 0.96 > 0.75.
+    above = float(sun.extraterrestrial_mj_m2_d(42.0, 30.0))
+    low, high = np.array([0.0, 0.0]), np.array([9.0, 36.0])
+    got = sun.sun_from_temperature_range_mj_m2_d(low, high, 42.0, np.array([30.0, 30.0]))
+    np.testing.assert_allclose(got, [0.48 * above, 0.75 * above], rtol=1e-12)
+
+
+def test_light_for_plants_keeps_its_spread() -> None:
+    """A sunny summer day gives the published 50 to 60 mol/(m2 d), the low factor by default."""
+    # Sunny summer day outdoors 50-60 mol/(m2 d): Hort Americas' text, read. 26 MJ/m2 is such a day.
+    low, high = sun.dli_range_mol_m2_d(np.array([26.0]))
+    assert 50 < low[0] < high[0] < 60
+    assert sun.dli_mol_m2_d(np.array([26.0]))[0] == low[0]
+    assert high[0] / low[0] == pytest.approx(2.30 / 2.06)
