@@ -13,7 +13,7 @@ import numpy as np
 
 from overwinter.benches.grid import UNITS_PER_M
 from overwinter.benches.pots import Pots
-from overwinter.benches.region import IntArray, Region
+from overwinter.benches.region import IntArray, Region, flipped_slots
 from overwinter.domain.shelter import FloatArray
 
 # Far enough apart that the order decides: a hand's width of shade (0.1 m taller over 0.1 m) weighs
@@ -46,11 +46,8 @@ def _mirrored(region: Region, slots: IntArray) -> list[IntArray]:
     images = [slots]
     if region.paths:
         return images
-    for axes in ((0,), (1,), (0, 1)):
-        image = slots.copy()
-        for axis in axes:
-            extent = region.depth if axis else region.width
-            image[:, axis] = extent - slots[:, axis] - slots[:, axis + 2]
+    for axes in ((True, False), (False, True), (True, True)):
+        image = flipped_slots(region, slots, axes)
         if region.within_reach(image).all():
             images.append(image)
     return images

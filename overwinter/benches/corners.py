@@ -8,6 +8,7 @@ shufflings of the best order.
 
 import random
 from collections.abc import Iterator
+from itertools import cycle, islice, product
 
 import numpy as np
 
@@ -15,22 +16,24 @@ from overwinter.benches.pots import Pots
 from overwinter.benches.region import IntArray, Region
 
 _BESTS = ("short side", "area", "low")
+_TRIES_MAX = 24
 
 
-def packed_in_corners(region: Region, pots: Pots, shuffles: int) -> Iterator[IntArray]:
-    """Every arrangement found: slots ``(n, 4)`` of x, y, width, depth, units."""
-    orders = _orders(pots)
-    for order in orders:
-        for best in _BESTS:
-            slots = _packed(region, pots.sizes, order, best)
-            if slots is not None:
-                yield slots
-    shuffler = random.Random(len(pots))
-    for turn in range(shuffles):
-        order = _shuffled(orders[turn % len(orders)], shuffler)
-        slots = _packed(region, pots.sizes, order, _BESTS[turn % len(_BESTS)])
+def packed_in_corners(region: Region, pots: Pots, tries: int) -> Iterator[IntArray]:
+    """Every arrangement found in ``tries``: slots ``(n, 4)`` of x, y, width, depth, units."""
+    for order, best in islice(_ways(_orders(pots), len(pots)), min(tries, _TRIES_MAX)):
+        slots = _packed(region, pots.sizes, order, best)
         if slots is not None:
             yield slots
+
+
+def _ways(orders: list[list[int]], seed: int) -> Iterator[tuple[list[int], str]]:
+    """Order to set trees down in and notion of the best corner, without end."""
+    yield from product(orders, _BESTS)
+    shuffler = random.Random(seed)
+    for order in cycle(orders):
+        for best in _BESTS:
+            yield _shuffled(order, shuffler), best
 
 
 def _orders(pots: Pots) -> list[list[int]]:

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from overwinter.benches.pots import Pots
-from overwinter.benches.region import IntArray, Region
+from overwinter.benches.region import IntArray, Region, flipped_slots
 
 if TYPE_CHECKING:
     from ortools.sat.python import cp_model
@@ -30,8 +30,11 @@ def packed_exactly(region: Region, pots: Pots, work: float) -> IntArray | Exact:
     """Slots ``(n, 4)`` of x, y, width, depth, units; or proof that none exist; or neither."""
     from ortools.sat.python import cp_model
 
+    # reach from the far side only is searched as reach from the near one: a coarser grid will do
+    ends = [{edge.at for edge in region.edges if edge.axis == axis} for axis in (0, 1)]
+    flips = [len(at) == 1 and at != {0} for at in ends]
     model = cp_model.CpModel()
-    drawn = _Drawing(model, region, pots)
+    drawn = _Drawing(model, region.flipped(flips), pots)
     solver = cp_model.CpSolver()
     solver.parameters.num_workers = 1
     solver.parameters.random_seed = 0
@@ -41,7 +44,7 @@ def packed_exactly(region: Region, pots: Pots, work: float) -> IntArray | Exact:
         return Exact.NONE_EXISTS
     if status not in (cp_model.OPTIMAL, cp_model.FEASIBLE):
         return Exact.STOPPED
-    return drawn.slots(solver)
+    return flipped_slots(region, drawn.slots(solver), flips)
 
 
 class _Drawing:
@@ -96,11 +99,13 @@ class _Drawing:
         reached = []
         for edge in self._region.edges:
             middle = grid * (2 * self._starts[i][edge.axis] + self._extents[i][edge.axis])
-            near = model.new_bool_var("")
             low, high = 2 * (edge.at - reach) + gap, 2 * (edge.at + reach) + gap
-            model.add_linear_constraint(middle, low, high).only_enforce_if(near)
-            reached.append(near)
-        model.add_bool_or(reached)
+            within = model.add_linear_constraint(middle, low, high)
+            if len(self._region.edges) > 1:
+                reached.append(model.new_bool_var(""))
+                within.only_enforce_if(reached[-1])
+        if reached:
+            model.add_bool_or(reached)
 
     def _order_like_trees(self, boxes: IntArray) -> None:
         """Equal boxes stand in order of place: breaks their symmetry."""

@@ -8,6 +8,8 @@ near the hand) chooses between arrangements that fit and never makes a set impos
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 
+import numpy as np
+
 from overwinter.benches import bounds
 from overwinter.benches.arrange import best_arranged
 from overwinter.benches.clearance import clearance_at
@@ -85,8 +87,14 @@ def lay_out(
         if proof is not None:
             return proof
     frame = frame_of(place)
-    ways = regions(place, clearance_m=clearance_m, reach_m=reach_m, path_m=path_m)
     pots = pots_of(ordered, sideways=frame.sideways)
+    ways = regions(
+        place,
+        clearance_m=clearance_m,
+        reach_m=reach_m,
+        path_m=path_m,
+        pitches=_pitches(pots, units_up(clearance_m)),
+    )
     result = _fitted(
         place, ways, ordered, pots, effort or Effort(), Memo() if memo is None else memo
     )
@@ -144,6 +152,12 @@ def _rank(tree: Tree) -> tuple[float, float, float, float, float, str]:
     return (-size[1], -size[0], -tree.height_m, -light, -tree.weight_kg, tree.id)
 
 
+def _pitches(pots: Pots, clearance: int) -> list[int]:
+    """From one tree to the next when trees of middling size stand side by side, units."""
+    short, long = (int(spans[len(spans) // 2]) for spans in np.sort(pots.spans, axis=0).T)
+    return sorted({short + clearance, long + clearance})
+
+
 def _fitted(
     place: Place,
     ways: tuple[Region, ...],
@@ -188,8 +202,9 @@ def _packed_close(
     ways: Sequence[Region], roomy: Sequence[Region], pots: Pots, effort: Effort
 ) -> Packing | Exact:
     """Corners on every division with room enough, then the exact search on undivided ground."""
+    tries = effort.corner_trees // (len(pots) * max(1, len(roomy)))
     for way in roomy:
-        for slots in packed_in_corners(way, pots, effort.shuffles):
+        for slots in packed_in_corners(way, pots, tries):
             return Packing(way, slots, "corners")
     if len(pots) > effort.exact_trees:
         return Exact.STOPPED

@@ -6,7 +6,9 @@ at. On ground that carries a person (floor, ground, sunk) paths may be left free
 sides of a path are edges to stand at.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -73,6 +75,15 @@ class Region:
             self.reach,
         )
 
+    def flipped(self, axes: Sequence[bool]) -> "Region":
+        """Undivided ground mirrored along each axis named; see ``flipped_slots``."""
+        extents = (self.width, self.depth)
+        edges = tuple(
+            Edge(edge.axis, extents[edge.axis] - edge.at if axes[edge.axis] else edge.at)
+            for edge in self.edges
+        )
+        return replace(self, edges=edges)
+
     def without_reach(self) -> "Region":
         """The same ground undivided and all within reach: whatever fits here at all fits there."""
         whole = (Block(0, 0, self.width, self.depth),)
@@ -94,6 +105,15 @@ class Region:
         if self.reach is None:
             return np.ones(slots.shape[:-1], dtype=np.bool_)
         return self.distance(slots) <= 2 * self.reach
+
+
+def flipped_slots(region: Region, slots: IntArray, axes: Sequence[bool]) -> IntArray:
+    """Slots ``(n, 4)`` mirrored within ``region`` along x, y or both."""
+    mirrored = slots.copy()
+    for axis, extent in enumerate((region.width, region.depth)):
+        if axes[axis]:
+            mirrored[:, axis] = extent - slots[:, axis] - slots[:, axis + 2]
+    return mirrored
 
 
 @dataclass(frozen=True, slots=True)
@@ -127,11 +147,18 @@ def frame_of(place: Place) -> Frame:
 
 
 def regions(
-    place: Place, *, clearance_m: float, reach_m: float, path_m: float
+    place: Place,
+    *,
+    clearance_m: float,
+    reach_m: float,
+    path_m: float,
+    pitches: Sequence[int] = (),
 ) -> tuple[Region, ...]:
     """Ways to divide ``place``, fewest paths first; the first has none.
 
     Paths end as soon as everything can be reached. Arguments in m; ``reach_m`` may be ``inf``.
+    Besides even strips, strips of whole files of trees are tried for each of ``pitches`` (units
+    from one tree to the next).
     """
     frame = frame_of(place)
     width, depth = frame.width, frame.depth
@@ -155,9 +182,9 @@ def regions(
     front, back, left, right = is_open
     ways: list[Region] = []
     if front or back:
-        ways += _with_paths(plain, units_up(path_m), (left, right))
+        ways += _with_paths(plain, units_up(path_m), (left, right), pitches)
     if left or right:
-        across = _with_paths(plain.transposed(), units_up(path_m), (front, back))
+        across = _with_paths(plain.transposed(), units_up(path_m), (front, back), pitches)
         ways += [way.transposed() for way in across]
     return (plain, *sorted(ways, key=lambda way: len(way.paths)))
 
@@ -178,24 +205,44 @@ def _eased(region: Region) -> Region:
     return region
 
 
-def _with_paths(plain: Region, path: int, open_ends: tuple[bool, bool]) -> list[Region]:
-    """Divisions by 1, 2, ... paths along the depth, evenly by how far one reaches from each."""
+def _with_paths(
+    plain: Region, path: int, open_ends: tuple[bool, bool], pitches: Sequence[int]
+) -> list[Region]:
+    """Divisions by 1, 2, ... paths along the depth."""
     path = max(path, plain.clearance, 1)
     ways: list[Region] = []
     for count in range(1, plain.width // path):
         room = plain.width - count * path
         shares = [2] * (count + 1)
         shares[0], shares[-1] = 1 + open_ends[0], 1 + open_ends[1]
-        starts = [room * sum(shares[:i]) // sum(shares) for i in range(count + 2)]
-        blocks = tuple(
-            Block(starts[i] + i * path, 0, starts[i + 1] - starts[i], plain.depth)
-            for i in range(count + 1)
-        )
-        paths = tuple(Block(block.x + block.width, 0, path, plain.depth) for block in blocks[:-1])
-        stood_at = [Edge(0, x) for way in paths for x in (way.x, way.x + way.width)]
-        edges = (*plain.edges, *stood_at)
-        divided = _eased(replace(plain, blocks=blocks, paths=paths, edges=edges))
-        ways.append(divided)
-        if divided.reach is None:
+        strips = [_even(room, shares), *(_whole(plain, room, shares, p) for p in pitches)]
+        divided = [_divided(plain, widths, path) for widths in strips if min(widths) > 0]
+        ways += divided
+        if any(way.reach is None for way in divided):
             break
     return ways
+
+
+def _even(room: int, shares: Sequence[int]) -> list[int]:
+    """Widths of strips in proportion to how far one reaches into each."""
+    starts = [room * sum(shares[:i]) // sum(shares) for i in range(len(shares) + 1)]
+    return [end - start for start, end in pairwise(starts)]
+
+
+def _whole(plain: Region, room: int, shares: Sequence[int], pitch: int) -> list[int]:
+    """Widths that hold whole files of trees ``pitch`` apart, as many as one reaches; then the rest.
+
+    The middle of the last file reached is ``reach`` away, its far side half a tree farther.
+    """
+    files = max(1, ((plain.reach or 0) + pitch // 2) // pitch)
+    widths = [share * files * pitch - plain.clearance for share in shares[:-1]]
+    return [*widths, room - sum(widths)]
+
+
+def _divided(plain: Region, widths: Sequence[int], path: int) -> Region:
+    """``plain`` with a path between each two strips of ``widths``."""
+    starts = [sum(widths[:i]) + i * path for i in range(len(widths))]
+    blocks = tuple(Block(x, 0, width, plain.depth) for x, width in zip(starts, widths, strict=True))
+    paths = tuple(Block(block.x + block.width, 0, path, plain.depth) for block in blocks[:-1])
+    stood_at = [Edge(0, x) for way in paths for x in (way.x, way.x + way.width)]
+    return _eased(replace(plain, blocks=blocks, paths=paths, edges=(*plain.edges, *stood_at)))

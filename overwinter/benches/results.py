@@ -60,10 +60,10 @@ class Effort:
 
     exact_trees: int = 40
     """Up to how many trees the exact search is tried."""
-    exact_work: float = 0.3
-    """CP-SAT deterministic time for one search (its own unit, of the order of a second)."""
-    shuffles: int = 8
-    """Extra orders tried by the corner heuristic."""
+    exact_work: float = 0.1
+    """CP-SAT deterministic time for one search; its own unit, 0.1 takes some tenths of a second."""
+    corner_trees: int = 4000
+    """How many trees the corner heuristic may set down in all its tries together."""
 
 
 def by_tree(layouts: tuple[Layout, ...]) -> Mapping[str, Layout]:
