@@ -7,7 +7,6 @@ once more as cancelled.
 
 from collections import Counter
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
 from datetime import date, timedelta
 from hashlib import sha256
 

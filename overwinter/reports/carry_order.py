@@ -164,14 +164,10 @@ class _Turns:
         found = self._towards(goal, goal.rule, None, seen)
         if found is not None:
             return self._do(*found)
-        movable = [
-            move
-            for move in seen
-            if move.carry.source is not None and move.carry not in self.held and move is not goal
-        ] or [move for move in seen if move.carry.source and move.carry not in self.held]
+        movable = [move for move in seen if move.carry.source and move.carry not in self.held]
         if len(seen) < 2 or not movable:
             return self._do(goal, Rule.TIGHT, None)
-        return self._set_down(min(movable, key=_ease), goal)
+        return self._set_down(min(movable, key=_ease), seen)
 
     def _towards(
         self, goal: _Move, rule: Rule, about: str | None, seen: list[_Move]
@@ -219,12 +215,13 @@ class _Turns:
             carry, rule, about, set_down_at=at if was_held else None, was_set_down=was_held
         )
 
-    def _set_down(self, move: _Move, goal: _Move) -> Ordered:
+    def _set_down(self, move: _Move, circle: list[_Move]) -> Ordered:
         carry = move.carry
-        about = None if move is goal else goal.carry.tree_id
+        heirs = [other for other in circle if other.carry.target == carry.source]
         spare = self.room.spare_place(carry)
         self.room.move(carry.tree_id, carry.source, spare)
         self.held[carry] = spare
+        about = heirs[0].carry.tree_id if heirs else None
         return Ordered(carry, Rule.SET_DOWN, about, halfway=True, set_down_at=spare)
 
     def _move(self, carry: Carry, dusk_near: bool) -> _Move:

@@ -15,11 +15,9 @@ LAP_M = 0.01
 
 
 def spell_index(plan: Plan, day: date) -> int:
-    """Index of the spell that ``day`` lies in; the last one after the plan's end."""
-    for spell in plan.spells:
-        if spell.start <= day < spell.end:
-            return spell.index
-    return plan.spells[-1].index
+    """Which of the plan's spells ``day`` lies in; the first or last one outside the plan."""
+    begun = sum(spell.start <= day for spell in plan.spells)
+    return max(begun - 1, 0)
 
 
 def layout_of(plan: Plan, place_id: str, spell: int) -> Mapping[str, Layout]:

@@ -52,6 +52,7 @@ class Room:
             key: max(place.load_limit_kg, before_kg[key], self.load_kg[key])
             for key, place in season.places.items()
         }
+        self.end_m2, self.end_kg = self.area_m2, self.load_kg
         self.area_m2, self.load_kg = before_m2, before_kg
 
     def _add(self, tree_id: str, place_id: str | None, sign: float) -> None:
@@ -74,6 +75,14 @@ class Room:
             and self.load_kg[place_id] + tree.weight_kg <= self.most_kg[place_id] + SLACK
         )
 
+    def _fits_at_night(self, tree_id: str, place_id: str) -> bool:
+        """Whether there is room beside all that is to stand there at the end of the day."""
+        tree = self.season.tree_by_id[tree_id]
+        return (
+            self.end_m2[place_id] + tree.footprint_m2 <= self.most_m2[place_id] + SLACK
+            and self.end_kg[place_id] + tree.weight_kg <= self.most_kg[place_id] + SLACK
+        )
+
     def spare_place(self, carry: Carry) -> str | None:
         """A place in either shelter of the carry where the tree can wait for some minutes.
 
@@ -92,6 +101,7 @@ class Room:
                     and place.kind is not PlaceKind.SUNK
                     and tree.height_m <= place.headroom_m
                     and self.fits(tree.id, place.id)
+                    and self._fits_at_night(tree.id, place.id)
                 ):
                     return place.id
         return None

@@ -128,7 +128,7 @@ def _winter(season: Season, plan: Plan, conditions: Conditions, start: Start | N
         begin = start_of_season(season)
         start = Start(plan.spells[0].start, begin.trees, begin.carry_days_left)
     ledger = Ledger(season, conditions, plan, start)
-    paths = root_paths(ledger, ledger.air_c, None)
+    paths = root_paths(ledger, ledger.air, None)
     length_h = conditions.day_length_h[ledger.first_day :]
     return _Winter(ledger, paths, tree_courses(ledger, paths, length_h), length_h)
 

@@ -10,7 +10,17 @@ import numpy as np
 
 from overwinter.domain.plan import Carry, Costs, Layout, LeftOut, Plan, Proof
 from overwinter.domain.season import Season, Spell, Weather
-from overwinter.domain.shelter import Carrier, Heater, Place, PlaceKind, Shelter, Side
+from overwinter.domain.shelter import (
+    Carrier,
+    Envelope,
+    Heater,
+    Place,
+    PlaceKind,
+    Shelter,
+    Side,
+    Surface,
+    Towards,
+)
 from overwinter.domain.site import Ground, Site
 from overwinter.domain.species import ChillModel, LeafHabit, Limits, Source, Species, Standing
 from overwinter.domain.tree import Condition, Tree
@@ -124,6 +134,12 @@ def place(
     )
 
 
+def envelope(area_m2: float, u_w_m2k: float, most: Towards, sun_m2: float = 0.0) -> Envelope:
+    skin = Surface("skin", area_m2, u_w_m2k, most)
+    door = Surface("door", 2.0, 2.0, Towards.OUTDOORS)
+    return Envelope((skin, door), 25.0, 0.5, 4e6, sun_m2, vent_above_c=20.0)
+
+
 def shelters() -> tuple[Shelter, ...]:
     heater = Heater("fan heater", Carrier.ELECTRICITY, 1.0, 2000.0, hold_c=(5.0, 8.0))
     burner = Heater("burner", Carrier.PROPANE, 0.8, 3000.0, hold_c=(2.0,), vented=False)
@@ -153,14 +169,18 @@ def shelters() -> tuple[Shelter, ...]:
                 place("glass/floor", PlaceKind.FLOOR, exposure=0.5, guarded=True),
             ),
             opens=date(2025, 10, 20),
+            envelope=envelope(30.0, 2.5, Towards.OUTDOORS, sun_m2=4.0),
             heaters=(heater,),
+            transmission=0.7,
         ),
         Shelter(
             "cellar",
             "Cellar",
             (place("cellar/floor", PlaceKind.FLOOR, depth_m=1.5, exposure=0.3),),
             closes=date(2026, 5, 10),
+            envelope=envelope(40.0, 0.8, Towards.GROUND),
             heaters=(burner,),
+            transmission=0.0,
         ),
     )
 

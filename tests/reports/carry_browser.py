@@ -1,0 +1,78 @@
+"""A real Chromium for the carry pages, started and stopped by the tests, never on the network."""
+
+import base64
+import shutil
+import subprocess
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
+DRIVER = shutil.which("chromedriver")
+
+needs_chromium = pytest.mark.skipif(
+    not (CHROMIUM and DRIVER), reason="no chromium with its chromedriver here"
+)
+needs_poppler = pytest.mark.skipif(
+    not shutil.which("pdftotext"), reason="no pdftotext to look into a PDF here"
+)
+
+FLAGS = (
+    "--headless=new",
+    "--no-sandbox",
+    "--disable-gpu",
+    "--disable-quic",
+    "--no-first-run",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+)
+
+
+@contextmanager
+def browser(
+    profile: Path, *, width: int = 390, height: int = 844, downloads: Path | None = None
+) -> Iterator[Any]:
+    """A Chromium with its own profile folder; ticks must be found again in the same folder."""
+    from selenium import webdriver
+    from selenium.webdriver.chrome.service import Service
+
+    options = webdriver.ChromeOptions()
+    options.binary_location = str(CHROMIUM)
+    for flag in (*FLAGS, f"--user-data-dir={profile}"):
+        options.add_argument(flag)
+    size = {"width": width, "height": height, "pixelRatio": 1.0}
+    options.add_experimental_option("mobileEmulation", {"deviceMetrics": size})
+    if downloads is not None:
+        options.add_experimental_option("prefs", {"download.default_directory": str(downloads)})
+    options.set_capability("goog:loggingPrefs", {"browser": "ALL", "performance": "ALL"})
+    driver = webdriver.Chrome(options=options, service=Service(DRIVER))
+    driver.set_script_timeout(20)
+    try:
+        yield driver
+    finally:
+        driver.quit()
+
+
+def print_pdf(driver: Any, path: Path) -> None:
+    """Print the page at the paper size it asks for."""
+    wanted = {"preferCSSPageSize": True, "printBackground": False}
+    answer = driver.execute_cdp_cmd("Page.printToPDF", wanted)
+    path.write_bytes(base64.b64decode(answer["data"]))
+
+
+def pdf_pages(path: Path) -> list[str]:
+    """Text of each page of a PDF."""
+    command = ["pdftotext", "-layout", str(path), "-"]
+    text = subprocess.run(command, capture_output=True, text=True, check=True).stdout
+    return text.split("\f")[:-1]
+
+
+def pdf_size_mm(path: Path) -> tuple[float, float]:
+    """Width and height of the first page, mm."""
+    text = subprocess.run(["pdfinfo", str(path)], capture_output=True, text=True, check=True).stdout
+    words = next(line for line in text.splitlines() if line.startswith("Page size")).split()
+    return float(words[2]) * 25.4 / 72.0, float(words[4]) * 25.4 / 72.0
