@@ -42,6 +42,7 @@ HOMES = {
     "openpyxl": {"files", "reports"},
     "pulp": {"program", "solvers"},
     "highspy": {"solvers"},
+    "ortools": {"benches"},
     "scipy": set(),
 }
 
