@@ -1,0 +1,47 @@
+"""placements.csv: one row a tree and spell."""
+
+import csv
+from pathlib import Path
+
+from folders import GOOD
+from plans import small_plan
+
+from overwinter.files.placements import HEADINGS, write_placements
+from overwinter.files.season import read_season
+
+
+def test_rows_of_a_small_plan(tmp_path: Path) -> None:
+    # spell_end is the last day; a tree that has not joined and a left-out one have no rows.
+    season = read_season(GOOD)
+    write_placements(tmp_path / "placements.csv", season, small_plan())
+    with (tmp_path / "placements.csv").open(encoding="utf-8", newline="") as stream:
+        rows = list(csv.DictReader(stream))
+    assert list(rows[0]) == list(HEADINGS)
+    assert [(row["tree"], row["spell_start"]) for row in rows] == [
+        ("Maple", "2026-10-01"),
+        ("Maple", "2026-11-20"),
+        ("Pine 1/2", "2026-10-01"),
+        ("Pine 1/2", "2026-11-20"),
+        ("Gift", "2026-11-20"),
+    ]
+    assert rows[0]["spell_end"] == "2026-11-19"
+    assert rows[-1] == {
+        "tree": "Gift",
+        "species": "ulmus-parvifolia",
+        "spell_start": "2026-11-20",
+        "spell_end": "2027-05-15",
+        "shelter": "greenhouse",
+        "place": "bench",
+        "place_id": "greenhouse/bench",
+        "heater_setting": "hold 5 °C",
+    }
+
+
+def test_every_tree_has_one_place_a_day(tmp_path: Path) -> None:
+    # The rows of a tree cover the season from the day it joins without gap or overlap.
+    season = read_season(GOOD)
+    write_placements(tmp_path / "p.csv", season, small_plan())
+    with (tmp_path / "p.csv").open(encoding="utf-8", newline="") as stream:
+        rows = [row for row in csv.DictReader(stream) if row["tree"] == "Maple"]
+    assert rows[0]["spell_start"] == season.site.starts.isoformat()
+    assert rows[-1]["spell_end"] == season.site.ends.isoformat()

@@ -1,0 +1,149 @@
+"""plan.json: exact there and back, stable as a format, clear when damaged."""
+
+import json
+from dataclasses import replace
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+import pytest
+from folders import DATA, GOOD
+from hypothesis import HealthCheck, given, settings
+from plans import any_plan, small_plan
+
+from overwinter.domain.plan import Plan
+from overwinter.domain.season import Season
+from overwinter.files.plan_file import (
+    FORMAT_VERSION,
+    inputs_changed,
+    plan_text,
+    read_plan,
+    read_plan_document,
+    write_plan,
+)
+from overwinter.files.season import read_season
+from overwinter.problems import InputProblems, UserError
+
+
+@cache
+def good_season() -> Season:
+    return read_season(GOOD)
+
+
+@settings(
+    max_examples=80, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
+)
+@given(plan=any_plan())
+def test_any_plan_reads_back_exactly(tmp_path: Path, plan: Plan) -> None:
+    # Every name, date and number, infinite ones too; bit for bit.
+    path = tmp_path / "plan.json"
+    write_plan(path, good_season(), plan, overwrite=True)
+    assert read_plan(path) == plan
+
+
+def test_the_file_says_where_it_comes_from(tmp_path: Path) -> None:
+    # Enough to read a plan without its folder at hand.
+    path = tmp_path / "plan.json"
+    write_plan(path, good_season(), small_plan())
+    document = read_plan_document(path)
+    assert document.plan == small_plan()
+    assert document.site == "A garden for tests (invented)"
+    assert document.trees["Pine 2/2"].species == "pinus-mugo"
+    assert document.trees["Pine 2/2"].row == 3
+    assert not inputs_changed(document, good_season())
+
+
+def test_format_1_is_still_read() -> None:
+    # A file kept from when the format was made; if this fails, the format needs a new version.
+    assert FORMAT_VERSION == 1
+    assert read_plan(DATA / "plan-v1.json") == small_plan()
+
+
+def test_format_1_is_still_written() -> None:
+    # The same, the other way; the keys of the kept file are the keys written today.
+    kept = json.loads((DATA / "plan-v1.json").read_text(encoding="utf-8"))
+    written = json.loads(plan_text(good_season(), small_plan()))
+    assert written["plan"] == kept["plan"]
+    assert list(written) == list(kept)
+
+
+def test_it_does_not_write_over_a_file(tmp_path: Path) -> None:
+    # A user's file is left alone unless asked.
+    path = tmp_path / "plan.json"
+    path.write_text("mine")
+    with pytest.raises(UserError, match="left alone"):
+        write_plan(path, good_season(), small_plan())
+    assert path.read_text() == "mine"
+
+
+def changed(**more: Any) -> dict[str, Any]:
+    """The document with other top keys."""
+    return json.loads(plan_text(good_season(), small_plan())) | more
+
+
+def with_plan(change: str, value: Any) -> dict[str, Any]:
+    """The document with one key of its plan changed; dots lead inwards."""
+    document = changed()
+    at: Any = document["plan"]
+    *path, last = change.split(".")
+    for step in path:
+        at = at[int(step)] if step.isdigit() else at[step]
+    at[last] = value
+    return document
+
+
+@pytest.mark.parametrize(
+    ("document", "expected"),
+    [
+        (changed(format="a recipe"), "plan.json, format: found another kind of file"),
+        (
+            changed(format_version=2, tool_version="9.1"),
+            "plan.json, format_version: found '2', of a newer overwinter (9.1)",
+        ),
+        (changed(inputs_sha256="abc"), "plan.json, inputs_sha256: found 'abc'"),
+        (changed(mood="good"), "plan.json, mood: found 'good'"),
+        (with_plan("costs.heat", "dear"), "plan.json, [plan.costs], heat: found 'dear'"),
+        (
+            with_plan("spells.1.start", "2026-11-19"),
+            "plan.json, [plan.spells.1], start: found '2026-11-19'",
+        ),
+        (
+            with_plan("settings.garden", ["off"]),
+            "plan.json, [plan.settings.garden]: found 1 entries",
+        ),
+        (
+            with_plan("carries.0.tree_id", "Gilt"),
+            "plan.json, [plan.carries.0], tree_id: found 'Gilt'",
+        ),
+        (with_plan("costs.heet", 1.0), "plan.json, [plan.costs], heet: found an unknown key"),
+        (
+            with_plan("left_out.0.lacks.0.reason", "too blue"),
+            "plan.json, [plan.left_out.0.lacks.0], reason: found 'too blue'",
+        ),
+    ],
+)
+def test_a_damaged_file_says_where(document: dict[str, Any], expected: str, tmp_path: Path) -> None:
+    # File, dotted key and what was found; never a traceback.
+    path = tmp_path / "plan.json"
+    path.write_text(json.dumps(document), encoding="utf-8")
+    with pytest.raises(InputProblems) as raised:
+        read_plan(path)
+    assert str(raised.value).startswith(expected)
+
+
+@pytest.mark.parametrize("kept", [0, 1, 200, 1500])
+def test_a_file_cut_short_is_a_problem(kept: int, tmp_path: Path) -> None:
+    # As after a full disk or a copy that broke off.
+    path = tmp_path / "plan.json"
+    path.write_text(plan_text(good_season(), small_plan())[:kept], encoding="utf-8")
+    with pytest.raises(InputProblems, match=r"empty file|not JSON"):
+        read_plan(path)
+
+
+def test_a_plan_for_other_inputs_is_told(tmp_path: Path) -> None:
+    # A changed input is seen by its fingerprint.
+    path = tmp_path / "plan.json"
+    write_plan(path, good_season(), small_plan())
+    season = good_season()
+    dearer = replace(season, site=replace(season.site, house_c=18.0))
+    assert inputs_changed(read_plan_document(path), dearer)

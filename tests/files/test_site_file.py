@@ -1,0 +1,84 @@
+"""site.toml: prices, breakers, weights, defaults."""
+
+from pathlib import Path
+
+import pytest
+from folders import good_folder, replaced
+
+from overwinter.domain.shelter import Carrier
+from overwinter.domain.site import Margins, Weights
+from overwinter.files.fuel_units import UNITS_KWH
+from overwinter.files.schemas_site import MarginsTable, WeightsTable
+from overwinter.files.season import read_season
+
+
+def with_site(tmp_path: Path, more: str):
+    folder = good_folder(tmp_path)
+    (folder / "site.toml").open("a", encoding="utf-8").write(more)
+    return read_season(folder).site
+
+
+@pytest.mark.parametrize(
+    ("carrier", "unit", "units_per_million_btu"),
+    [
+        # erpud.com prints, per million Btu: 293 kWh, 10 therms, 7.4 gal kerosene, 11 gal propane.
+        (Carrier.ELECTRICITY, "kwh", 293),
+        (Carrier.NATURAL_GAS, "therm", 10.0),
+        (Carrier.KEROSENE, "us gallon kerosene", 7.4),
+        (Carrier.PROPANE, "us gallon propane", 11),
+    ],
+)
+def test_energy_of_fuels_against_a_printed_table(
+    carrier: Carrier, unit: str, units_per_million_btu: float
+) -> None:
+    # 1e6 Btu = 293.071 kWh; agreement to the rounding of the print.
+    bought = 293.071 / UNITS_KWH[carrier][unit]
+    assert bought == pytest.approx(units_per_million_btu, rel=0.01)
+
+
+def test_a_price_per_litre_becomes_a_price_per_kwh(tmp_path: Path) -> None:
+    # 7.08 kWh in a litre of propane (references: 91,452 Btu/gal, read second-hand).
+    more = '\n[prices.propane]\nper_unit = 1.0\nunit = "Litre Propane"\n'
+    site = with_site(tmp_path, more + "[prices.natural_gas]\nper_kwh = 0.11\n")
+    assert site.money_per_kwh[Carrier.PROPANE] == pytest.approx(1 / 7.080, rel=1e-3)
+    assert site.money_per_kwh[Carrier.NATURAL_GAS] == 0.11
+
+
+def test_breakers_carry_four_fifths_or_what_is_said(tmp_path: Path) -> None:
+    # 80 % for continuous load: common practice; local code decides.
+    folder = good_folder(tmp_path)
+    replaced(
+        folder, "site.toml", ("amps = 16 }", "amps = 16 }\nshed = { watts = 1000 }\nattic = 900")
+    )
+    assert read_season(folder).site.breakers_w == {"garden": 2944.0, "shed": 1000, "attic": 900}
+
+
+def test_weights_and_margins_follow_the_domain() -> None:
+    # Every weight and margin can be set in the file, under its own name.
+    assert set(WeightsTable.model_fields) == set(Weights.__dataclass_fields__)
+    assert set(MarginsTable.model_fields) == set(Margins.__dataclass_fields__)
+
+
+def test_weights_and_margins_in_us_units(tmp_path: Path) -> None:
+    # 50 lb = 22.68 kg; a margin of 9 degF is one of 5 K.
+    site = with_site(
+        tmp_path, "\n[weights]\ntwo_person_lb = 50\ncarry = 2\n[margins]\nroot_f = 9\n"
+    )
+    assert site.weights.two_person_kg == pytest.approx(22.679619)
+    assert site.weights.carry == 2
+    assert site.weights.carry_day == Weights().carry_day
+    assert site.margins.root_k == pytest.approx(5.0)
+
+
+def test_standard_time_from_the_longitude(tmp_path: Path) -> None:
+    # 15 degrees an hour; 9.5 degrees east keeps UTC+1.
+    assert read_season(good_folder(tmp_path)).site.utc_offset_h == 1.0
+
+
+def test_display_units_do_not_touch_the_numbers(tmp_path: Path) -> None:
+    # units says how numbers are shown; headings say how they are written.
+    folder = good_folder(tmp_path)
+    replaced(folder, "site.toml", ('currency = "EUR"', 'currency = "USD"\nunits = "US"'))
+    site = read_season(folder).site
+    assert site.display.us
+    assert site.design_min_c == -16
