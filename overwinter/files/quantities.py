@@ -106,4 +106,4 @@ def degrees(value_c: float) -> str:
 
 def kelvins(value_k: float) -> str:
     """A temperature difference in both units."""
-    return f"{value_k:g} K ({DIFFERENCE['f'].from_si(value_k):g} °F)"
+    return f"{value_k:.3g} K ({DIFFERENCE['f'].from_si(value_k):.3g} °F)"

@@ -1,7 +1,6 @@
 """The season's hourly weather and ground, from whichever kind of record the site names."""
 
 from dataclasses import dataclass
-from datetime import date
 from pathlib import Path
 
 import numpy as np
@@ -14,6 +13,7 @@ from overwinter.domain.season import Weather
 from overwinter.domain.shelter import FloatArray
 from overwinter.domain.site import Ground
 from overwinter.files.findings import Findings
+from overwinter.files.quantities import degrees, kelvins
 from overwinter.files.site_file import WrittenSite
 from overwinter.files.weather_epw import read_epw
 from overwinter.files.weather_normals import normals_year
@@ -29,7 +29,7 @@ from overwinter.units import HOURS_PER_DAY
 
 READERS = {"epw": read_epw, "hourly": read_hourly, "daily": read_daily}
 FAR_AWAY_DEG = 3.0
-DRY_LIMIT_K = 1.0
+NEAR_ENOUGH_K = 1.0
 
 
 @dataclass(frozen=True)
@@ -61,7 +61,7 @@ def read_weather(folder: Path, written: WrittenSite, findings: Findings) -> Seas
         wind_m_s=_wind(whole, order),
     )
     _check_place(whole, written, findings)
-    ground = written.ground or _ground(whole, order, site.starts, findings)
+    ground = written.ground or _ground(whole, findings)
     if ground is None:
         return None
     return SeasonWeather(weather, ground, _design_min(written, weather, findings))
@@ -179,8 +179,8 @@ def _ground(record: DayRecord, order: IntArray, starts: date, findings: Findings
         )
         return None
     findings.warn(
-        f"Ground temperature taken from the weather: mean {ground.mean_c:.1f} °C, swing"
-        f" {ground.amplitude_k:.1f} K either way, coldest on day {ground.coldest_day:.0f}."
+        f"Ground temperature taken from the weather: mean {degrees(ground.mean_c)}, swing"
+        f" {kelvins(ground.amplitude_k)} either way, coldest on day {ground.coldest_day:.0f}."
     )
     return ground
 
@@ -190,13 +190,13 @@ def _design_min(written: WrittenSite, weather: Weather, findings: Findings) -> f
     coldest = float(weather.air_c.min())
     if written.design_min_c is None:
         findings.warn(
-            f"No design_min in [heating]: the coldest hour of the weather, {coldest:.1f} °C, is"
+            f"No design_min in [heating]: the coldest hour of the weather, {degrees(coldest)}, is"
             " used. Typical years leave the coldest winters out."
         )
         return coldest
-    if written.design_min_c > coldest + DRY_LIMIT_K:
+    if written.design_min_c > coldest + NEAR_ENOUGH_K:
         findings.warn(
-            f"The design minimum of {written.design_min_c:.1f} °C is warmer than the coldest hour"
-            f" of the weather, {coldest:.1f} °C."
+            f"The design minimum of {degrees(written.design_min_c)} is warmer than the coldest hour"
+            f" of the weather, {degrees(coldest)}."
         )
     return written.design_min_c
