@@ -162,8 +162,8 @@ def _check_place(record: DayRecord, written: WrittenSite, findings: Findings) ->
         )
 
 
-def _ground(record: DayRecord, order: IntArray, starts: date, findings: Findings) -> Ground | None:
-    """Ground parameters from the whole record where it spans a year, else from the season."""
+def _ground(record: DayRecord, findings: Findings) -> Ground | None:
+    """Ground parameters from all days of the record."""
     mean = record.air_c.mean(axis=1)
     day_of_year = np.array([day.timetuple().tm_yday for day in record.days], dtype=np.float64)
     try:
