@@ -1,0 +1,70 @@
+"""Dew points against PsychroLib, surface temperatures against published factors."""
+
+import numpy as np
+import psychrolib
+import pytest
+
+from overwinter.shelters.condensation import (
+    dew_point_c,
+    inner_surface_c,
+    is_wet,
+    wetting_humidity,
+)
+
+
+def test_dew_point_printed_example() -> None:
+    """Air of 25 degC at 80 % has the dew point 21.3 degC that PsychroLib's text prints."""
+    # PsychroLib source header: 21.309397163661785.
+    assert float(dew_point_c(25.0, 0.80)) == pytest.approx(21.3094, abs=0.005)
+
+
+def test_dew_points_against_psychrolib() -> None:
+    """Above freezing the Magnus formula stays within 0.02 K of PsychroLib for damp air."""
+    # PsychroLib 2.5 (ASHRAE 2017 formulas), dew points above 0 degC only: below, it means ice.
+    psychrolib.SetUnitSystem(psychrolib.SI)
+    for air in (2.0, 5.0, 8.0, 10.0, 15.0, 20.0):
+        for humidity in (0.7, 0.8, 0.9, 0.95, 1.0):
+            reference = psychrolib.GetTDewPointFromRelHum(air, humidity)
+            if reference > 0:
+                assert float(dew_point_c(air, humidity)) == pytest.approx(reference, abs=0.02)
+
+
+def test_below_freezing_water_is_meant() -> None:
+    """Below 0 degC the dew point is over water, 0.36 K under PsychroLib's frost point."""
+    # References section 6: -3.0404 (water) against -2.6829 (ice) at 0 degC and 80 %.
+    assert float(dew_point_c(0.0, 0.80)) == pytest.approx(-3.0404, abs=1e-3)
+
+
+@pytest.mark.parametrize(
+    ("u", "inside", "outside", "film", "surface", "factor", "humidity"),
+    [
+        # Ours from Tsi = Ti - U Rsi (Ti - To) and PsychroLib pressures (references section 6).
+        (5.7, 5, -10, 0.10, -3.55, 0.430, 0.521),
+        (4.0, 5, -10, 0.10, -1.00, 0.600, 0.645),
+        (0.35, 5, -10, 0.10, 4.475, 0.965, 0.964),
+        (2.0, 8, -15, 0.13, 2.02, 0.740, 0.659),
+    ],
+)
+def test_cold_surfaces(
+    u: float,
+    inside: float,
+    outside: float,
+    film: float,
+    surface: float,
+    factor: float,
+    humidity: float,
+) -> None:
+    """Surface, temperature factor, and the humidity at which it wets keep their check values."""
+    got = float(inner_surface_c(inside, outside, u, film))
+    assert got == pytest.approx(surface, abs=5e-3)
+    assert (got - outside) / (inside - outside) == pytest.approx(factor, abs=5e-4)
+    # Over water: up to 0.02 in humidity above the ice value for surfaces below freezing.
+    assert float(wetting_humidity(inside, got)) == pytest.approx(humidity, abs=0.02)
+
+
+def test_flag() -> None:
+    """Single glass drips in a damp house on a frosty night; an insulated roof does not."""
+    # From the table above: glass at U 5.7 wets from about 52 %, the roof at U 0.35 from 96 %.
+    wet = is_wet(np.array([5.0, 5.0]), -10.0, np.array([0.85, 0.40]), 5.7, 0.10)
+    np.testing.assert_array_equal(wet, [True, False])
+    assert not bool(is_wet(5.0, -10.0, 0.85, 0.35, 0.10))

@@ -1,0 +1,134 @@
+"""Heater settings, prices, breakers, what is held at the design temperature."""
+
+from datetime import date
+
+import pytest
+
+from overwinter.domain.shelter import (
+    Carrier,
+    Envelope,
+    Heater,
+    Shelter,
+    Surface,
+    Thermometer,
+    Towards,
+)
+from overwinter.domain.site import Ground, Site
+from overwinter.shelters.conditions import design_shortfalls_w
+from overwinter.shelters.heater import heater_settings, setting_label
+from overwinter.units import Display
+
+PRICES = {Carrier.ELECTRICITY: 0.30, Carrier.PROPANE: 0.12}
+ENVELOPE = Envelope(
+    (Surface("cover", 40, 4.0, Towards.OUTDOORS), Surface("floor", 10, 0.5, Towards.GROUND)),
+    volume_m3=20,
+    air_changes_per_h=1.0,
+    heat_capacity_j_k=1e6,
+    solar_aperture_m2=2.0,
+    vent_above_c=18.0,
+)
+RADIATOR = Heater("radiator", Carrier.ELECTRICITY, 1.0, 2000, hold_c=(8, 2, 5), breaker="shed")
+BAR = Heater("bar", Carrier.ELECTRICITY, 1.0, 800, steps_w=(800, 400), breaker="shed")
+GAS = Heater("gas", Carrier.PROPANE, 0.8, 3000, hold_c=(2.0,))
+
+
+def _shelter(*heaters: Heater) -> Shelter:
+    return Shelter("house", "house", (), envelope=ENVELOPE, heaters=heaters)
+
+
+def _site() -> Site:
+    return Site(
+        name="test",
+        latitude_deg=42.0,
+        longitude_deg=-88.0,
+        elevation_m=200.0,
+        utc_offset_h=-6.0,
+        starts=date(2026, 10, 1),
+        ends=date(2027, 5, 15),
+        design_min_c=-15.0,
+        ground=Ground(10.0, 12.0, 35.0, 0.05),
+        house_c=18.0,
+        summer_place="garden/bench",
+        currency="EUR",
+        money_per_kwh=PRICES,
+        breakers_w={"shed": 2400.0},
+        carries_per_day=10,
+        carry_days_max=10,
+    )
+
+
+def test_one_heater_offers_off_steps_and_holds() -> None:
+    """Off first, then steps, then holds from cool to warm, with stable keys."""
+    # By the rule stated in the module.
+    keys = [s.key for s in heater_settings(_shelter(BAR), PRICES)]
+    assert keys == ["off", "step 400 W", "step 800 W"]
+    keys = [s.key for s in heater_settings(_shelter(RADIATOR), PRICES)]
+    assert keys == ["off", "hold 2 °C", "hold 5 °C", "hold 8 °C"]
+
+
+def test_step_and_hold_combine() -> None:
+    """A step heater beside a thermostat heater multiplies the settings; names tell them apart."""
+    # (1 + 2) x (1 + 3) = 12 settings.
+    settings = {s.key: s for s in heater_settings(_shelter(BAR, RADIATOR), PRICES)}
+    assert len(settings) == 12
+    both = settings["bar step 400 W + radiator hold 5 °C"]
+    assert (both.fixed_w, both.hold_c, both.power_w) == (400, 5, 2000)
+    assert both.breaker_w == (("shed", 2400.0),)
+
+
+def test_two_thermostats_share_one_hold() -> None:
+    """Two heaters on a hold keep the same temperature and share the heat by power."""
+    # By hand: price (2000 x 0.30 + 3000 x 0.12 / 0.8) / 5000 = 0.21 money/kWh of heat; bought
+    # energy per heat (2000 x 1 + 3000 / 0.8) / 5000 = 1.15.
+    settings = {s.key: s for s in heater_settings(_shelter(RADIATOR, GAS), PRICES)}
+    assert "radiator hold 5 °C + gas hold 2 °C" not in settings
+    both = settings["radiator hold 2 °C + gas hold 2 °C"]
+    assert both.power_w == 5000
+    assert both.hold_money_per_kwh == pytest.approx(0.21)
+    assert 1 / both.hold_efficiency == pytest.approx(1.15)
+    assert both.breaker_w == (("shed", 2000.0),)
+
+
+def test_holds_at_the_vents_are_not_offered() -> None:
+    """A thermostat set where the vents open would heat the garden."""
+    # By the rule stated in the module.
+    hot = Heater("hot", Carrier.ELECTRICITY, 1.0, 2000, hold_c=(5.0, 18.0, 20.0))
+    assert [s.key for s in heater_settings(_shelter(hot), PRICES)] == ["off", "hold 5 °C"]
+
+
+def test_no_heat_without_an_envelope() -> None:
+    """Open air, and a shelter known by two thermometer readings, are off only."""
+    # Without a UA in W/K no heat can be computed.
+    garden = Shelter("garden", "garden", (), open_air=True, heaters=(RADIATOR,))
+    known = Shelter("shed", "shed", (), thermometer=Thermometer(-5, 20, -15, 25), heaters=(BAR,))
+    assert [s.key for s in heater_settings(garden, PRICES)] == ["off"]
+    assert [s.key for s in heater_settings(known, PRICES)] == ["off"]
+
+
+def test_a_missing_price_is_said() -> None:
+    """A carrier without a price names itself and the heater."""
+    # Stated error.
+    with pytest.raises(ValueError, match=r"propane.*gas"):
+        heater_settings(_shelter(GAS), {Carrier.ELECTRICITY: 0.3})
+
+
+def test_design_check_by_hand() -> None:
+    """What a hold lacks at the design temperature is its steady loss less its power."""
+    # By hand: (160 + 6.7) x (hold + 15) + 5 x (hold - Tg), Tg at 1 m at its coldest =
+    # 10 - 12 exp(-k), k = sqrt(pi / (365 x 0.05)) = 0.41490: 2.0754 degC.
+    settings = heater_settings(_shelter(RADIATOR), PRICES)
+    lacks = design_shortfalls_w(_shelter(RADIATOR), _site(), settings)
+    assert lacks[0] == 0.0
+    for setting, lack in zip(settings[1:], lacks[1:], strict=True):
+        assert setting.hold_c is not None
+        need = 166.7 * (setting.hold_c + 15) + 5 * (setting.hold_c - 2.0754)
+        assert lack == pytest.approx(need - 2000, abs=0.2)
+    assert lacks[1] > 0
+
+
+def test_label_in_fahrenheit() -> None:
+    """People who read Fahrenheit see the hold in it; the key stays as it is."""
+    # 5 degC = 41 degF.
+    setting = heater_settings(_shelter(RADIATOR), PRICES)[2]
+    assert setting_label(setting, Display(us=True)) == "hold 41 °F"
+    assert setting_label(setting, Display()) == "hold 5 °C"

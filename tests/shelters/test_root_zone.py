@@ -1,0 +1,161 @@
+"""Roots in pots against exact conduction, closed forms and trade sense."""
+
+import numpy as np
+import pytest
+from scipy.optimize import brentq
+from scipy.special import j0, j1
+
+from overwinter.climate.ground import kusuda_c
+from overwinter.domain.shelter import PlaceKind
+from overwinter.domain.site import Ground
+from overwinter.shelters.lag import first_order_lag
+from overwinter.shelters.root_zone import (
+    HEAT_TRANSFER_W_M2K,
+    MEDIUM_CAPACITY_J_M3K,
+    MEDIUM_CONDUCTIVITY_W_MK,
+    POT_CLASSES_L,
+    class_time_constants_h,
+    outer_root_time_constant_h,
+    pot_class,
+    root_zone_c,
+    soil_c,
+    volume_over_surface_m,
+    wall_left,
+)
+
+GROUND = Ground(10.0, 12.0, 35.0, 0.05)
+DAYS = 1.0 + (np.arange(24 * 120) + 0.5) / 24
+
+
+def _bessel_wall_left(litres: float, hours: float) -> float:
+    """The wall's share still to follow: the textbook series for a cylinder with a film."""
+    radius = 2 * volume_over_surface_m(litres)
+    biot = HEAT_TRANSFER_W_M2K * radius / MEDIUM_CONDUCTIVITY_W_MK
+    fourier = MEDIUM_CONDUCTIVITY_W_MK / MEDIUM_CAPACITY_J_M3K * hours * 3600 / radius**2
+
+    def characteristic(x: float) -> float:
+        return float(x * j1(x) - biot * j0(x))
+
+    grid = np.linspace(1e-6, 400, 40_000)
+    signs = np.array([characteristic(x) for x in grid])
+    roots = [
+        brentq(characteristic, grid[i], grid[i + 1])
+        for i in np.flatnonzero(signs[:-1] * signs[1:] < 0)
+    ]
+    z = np.array(roots)
+    coefficient = 2 * j1(z) / (z * (j0(z) ** 2 + j1(z) ** 2))
+    return float((coefficient * j0(z) * np.exp(-(z**2) * fourier)).sum())
+
+
+@pytest.mark.parametrize("litres", [0.5, 5.0, 50.0])
+def test_wall_follows_the_bessel_series(litres: float) -> None:
+    """The pot wall's answer to a step is the exact solution for a cylinder with a surface film."""
+    # Heisler's problem: series of Bessel functions (any heat-transfer text), evaluated by scipy.
+    for hours in (0.5, 2.0, 8.0):
+        assert float(wall_left(litres, hours)) == pytest.approx(
+            _bessel_wall_left(litres, hours), abs=2e-3
+        )
+
+
+def test_outer_roots_are_faster_than_the_lump() -> None:
+    """The time constant is that of 63 % of a step, grows with the pot, and is under the lump's."""
+    # The pot as one lump, tau = C/(hA), by hand: 0.98, 1.56, 2.11, 3.35 h for 0.5, 2, 5, 20 l.
+    for litres, lump in ((0.5, 0.98), (2.0, 1.56), (5.0, 2.11), (20.0, 3.35)):
+        tau = outer_root_time_constant_h(litres)
+        assert float(wall_left(litres, tau)) == pytest.approx(np.exp(-1), abs=1e-6)
+        assert 0.7 * lump < tau < lump
+        lumped = MEDIUM_CAPACITY_J_M3K * volume_over_surface_m(litres) / HEAT_TRANSFER_W_M2K / 3600
+        assert lumped == pytest.approx(lump, abs=0.01)
+    assert np.all(np.diff(class_time_constants_h()) > 0)
+
+
+def test_pot_classes_round_to_the_faster() -> None:
+    """A pot counts as the next smaller class, never as a slower one."""
+    # The safe side.
+    assert pot_class(7.0) == 5.0
+    assert pot_class(5.0) == 5.0
+    assert pot_class(0.05) == POT_CLASSES_L[0]
+    assert pot_class(1000.0) == POT_CLASSES_L[-1]
+
+
+def _wall_swing(litres: float, period_h: float) -> complex:
+    """Exact complex swing of the wall to a sine of the air, from Bessel functions."""
+    from scipy.special import jve
+
+    radius = 2 * volume_over_surface_m(litres)
+    diffusivity = MEDIUM_CONDUCTIVITY_W_MK / MEDIUM_CAPACITY_J_M3K
+    k = np.sqrt(-2j * np.pi / (period_h * 3600) / diffusivity)
+    film = MEDIUM_CONDUCTIVITY_W_MK / HEAT_TRANSFER_W_M2K
+    return complex(jve(0, k * radius) / (jve(0, k * radius) - film * k * jve(1, k * radius)))
+
+
+@pytest.mark.parametrize("litres", POT_CLASSES_L)
+def test_coldest_hour_is_on_the_safe_side_of_conduction(litres: float) -> None:
+    """A cold night on a falling week leaves the lag no warmer than exact conduction at the wall."""
+    # Air made of sines, for which conduction is exact: a week, a day, half a day.
+    hours = np.arange(24 * 28.0)
+    air, wall = np.zeros(hours.size), np.zeros(hours.size)
+    for period, swing, phase in ((168.0, 7.0, 0.3), (24.0, 5.0, 2.0), (12.0, 1.0, 1.0)):
+        wave = swing * np.exp(1j * (2 * np.pi * hours / period + phase))
+        air += wave.real
+        wall += (wave * _wall_swing(litres, period)).real
+    lag = first_order_lag(air, outer_root_time_constant_h(litres))
+    settled = slice(24 * 7, None)
+    miss = lag[settled].min() - wall[settled].min()
+    assert -1.0 < miss < 0.05
+
+
+def test_lag_of_a_ramp_and_a_step() -> None:
+    """The lag is exact for a ramp, follows at once with no time constant, and settles on a step."""
+    # Closed form: after a ramp of 1 K/h from rest the lag is t - tau (1 - exp(-t/tau)).
+    hours = np.arange(0, 30.0)
+    got = first_order_lag(hours, 4.0)
+    expected = hours - 4.0 * (1 - np.exp(-hours / 4.0))
+    np.testing.assert_allclose(got, expected, atol=1e-12)
+    np.testing.assert_array_equal(first_order_lag(hours, 0.0), hours)
+    two = first_order_lag(np.ones((200, 1)), np.array([2.0, 8.0]), np.zeros(2))
+    np.testing.assert_allclose(two[-1], 1.0, atol=1e-9)
+    assert two.shape == (200, 2)
+
+
+def test_soil_damps_a_daily_wave_as_the_half_space_does() -> None:
+    """Soil under a daily wave swings by exp(-z/d) and lags by z/d, annual wave apart."""
+    # Closed form for a half-space: d = sqrt(2 alpha / omega) = 0.1262 m at 0.05 m2/d.
+    surface = kusuda_c(0.0, DAYS, GROUND) + 6 * np.sin(2 * np.pi * DAYS)
+    below = soil_c(surface, DAYS, GROUND, 0.10) - kusuda_c(0.10, DAYS, GROUND)
+    late = below[24 * 60 : 24 * 100]
+    depth = 0.10 / np.sqrt(2 * 0.05 / (2 * np.pi))
+    expected = 6 * np.exp(-depth) * np.sin(2 * np.pi * DAYS - depth)[24 * 60 : 24 * 100]
+    np.testing.assert_allclose(late, expected, atol=0.05)
+
+
+def test_undisturbed_surface_gives_kusuda() -> None:
+    """Without a departure from the annual wave the soil is Kusuda's."""
+    # Superposition.
+    surface = kusuda_c(0.0, DAYS, GROUND)
+    np.testing.assert_allclose(
+        soil_c(surface, DAYS, GROUND, 0.1), kusuda_c(0.1, DAYS, GROUND), atol=1e-9
+    )
+
+
+def test_soil_does_not_see_the_future() -> None:
+    """A cold snap at the end changes nothing before it."""
+    # Causality of conduction; a 20 K step between two hours rings by half a percent next to it.
+    surface = kusuda_c(0.0, DAYS, GROUND)
+    snapped = surface.copy()
+    snapped[-100:] -= 20
+    before = soil_c(surface, DAYS, GROUND, 0.1)[:-100]
+    np.testing.assert_allclose(soil_c(snapped, DAYS, GROUND, 0.1)[:-100], before, atol=0.15)
+
+
+def test_sunk_is_warmest_in_a_cold_snap() -> None:
+    """In a snap a sunk pot stays warmest, one on the ground next, one on a bench coldest."""
+    # Common practice, no source: sinking pots in soil or mulch saves roots; benches are coldest.
+    air = kusuda_c(0.0, DAYS, GROUND)
+    air[24 * 30 : 24 * 32] -= 15
+    low = {
+        kind: root_zone_c(air, kind, outer_root_time_constant_h(5.0), GROUND, DAYS).min()
+        for kind in PlaceKind
+    }
+    assert low[PlaceKind.SUNK] > low[PlaceKind.GROUND] > low[PlaceKind.BENCH]
+    assert low[PlaceKind.BENCH] == low[PlaceKind.SHELF] == low[PlaceKind.FLOOR]
