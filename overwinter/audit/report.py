@@ -103,6 +103,9 @@ class HeatUse:
     shelter_id: str
     spell: int
     setting: str
+    """Its key in plan files."""
+    label: str
+    """The setting for people, in the site's units."""
     delivered_kwh: float
     purchased_kwh: float
     money: float

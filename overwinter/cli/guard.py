@@ -27,14 +27,7 @@ class GuardedGroup(TyperGroup):
             if ctx.params.get("debug"):
                 traceback.print_exc()
             raise typer.Exit(explain(error)) from error
-        except (
-            OSError,
-            ValueError,
-            LookupError,
-            TypeError,
-            ArithmeticError,
-            RuntimeError,
-        ) as error:
+        except Exception as error:
             if isinstance(error, BrokenPipeError) or _is_control_flow(error):
                 raise
             if ctx.params.get("debug"):
@@ -43,7 +36,7 @@ class GuardedGroup(TyperGroup):
 
 
 def _is_control_flow(error: BaseException) -> bool:
-    """Exits and usage errors are RuntimeErrors of the command library; it handles them itself."""
+    """Exits and usage errors are exceptions of the command library; it handles them itself."""
     return type(error).__module__.split(".")[0] in {"typer", "click"}
 
 

@@ -44,7 +44,12 @@ def command(
     from overwinter.cli.outputs import check_free
     from overwinter.files.season import read_season
     from overwinter.planning.options import PlanOptions
+    from overwinter.solvers.choose import choose_solver
+    from overwinter.solvers.report import SolverSettings
 
+    # Raises for a value out of its range or a solver that is not there, before anything is done.
+    SolverSettings(gap=gap, time_limit_s=time_limit, threads=threads)
+    solver = choose_solver(solver)
     target = folder if out is None else out
     season = read_season(folder)
     check_free(target, OUTPUTS, force)

@@ -158,7 +158,7 @@ def heat_table(season: Season, plan: Plan, report: AuditReport) -> Table:
         (
             season.shelter_by_id[use.shelter_id].name,
             spell_dates(plan.spells[use.spell]),
-            use.setting,
+            use.label,
             use.delivered_kwh,
             use.purchased_kwh,
             use.money,

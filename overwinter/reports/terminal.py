@@ -42,7 +42,7 @@ def summary(season: Season, plan: Plan, report: AuditReport, style: Style | None
     Figures are those of the audit, not those of the program.
     """
     style = style or Style()
-    lines = [
+    head = [
         *_title(season, style),
         *_row("Trees safe", _trees(season, plan)),
         *_row("Cost", _costs(season, report)),
@@ -51,9 +51,9 @@ def summary(season: Season, plan: Plan, report: AuditReport, style: Style | None
         "",
         *_heat(season, plan, report, style),
         "",
-        *_tight_and_near(season, plan, report, style),
-        _audited(report),
     ]
+    room = min(NEAREST_SHOWN, HEIGHT - 1 - len(head) - 2)
+    lines = [*head, *_tight_and_near(season, plan, report, style, room), _audited(report)]
     return "\n".join(line.rstrip() for line in lines) + "\n"
 
 
@@ -129,7 +129,7 @@ def _heat(season: Season, plan: Plan, report: AuditReport, style: Style) -> list
         uses = list(group)
         bought = sum(use.purchased_kwh for use in uses)
         spent = sum(use.money for use in uses)
-        keys = [key for key, _ in groupby(use.setting for use in uses)]
+        keys = [key for key, _ in groupby(use.label for use in uses)]
         if bought > 0 or season.shelter_by_id[shelter_id].heaters:
             name = season.shelter_by_id[shelter_id].name
             rows.append((name, bought, spent, ", ".join(keys)))
@@ -154,9 +154,11 @@ def _heat(season: Season, plan: Plan, report: AuditReport, style: Style) -> list
     return lines
 
 
-def _tight_and_near(season: Season, plan: Plan, report: AuditReport, style: Style) -> list[str]:
-    left = ["Tightest places, share of most allowed", *_tightest(season, plan, report)]
-    right = ["Trees nearest their limit, to spare", *_nearest(season, report)]
+def _tight_and_near(
+    season: Season, plan: Plan, report: AuditReport, style: Style, room: int
+) -> list[str]:
+    left = ["Tightest places, share of most allowed", *_tightest(season, plan, report)[:room]]
+    right = ["Trees nearest their limit, to spare", *_nearest(season, report)[:room]]
     lines = [f"{one:<{HALF}}  {other}" for one, other in zip_longest(left, right, fillvalue="")]
     return [style.heading(lines[0]), *lines[1:]]
 

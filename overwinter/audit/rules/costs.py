@@ -8,6 +8,7 @@ from overwinter.audit.report import Finding, HeatUse, Rule
 from overwinter.audit.rules.carrying import carries_called_for
 from overwinter.audit.rules.permission import exposure_left
 from overwinter.domain.plan import Costs
+from overwinter.shelters.heater import setting_label
 from overwinter.units import HOURS_PER_DAY
 
 SAME = 1e-6
@@ -36,6 +37,7 @@ def heat_uses(ledger: Ledger) -> tuple[HeatUse, ...]:
                     shelter_id=shelter_id,
                     spell=spell.index,
                     setting=found.settings[column].key,
+                    label=setting_label(found.settings[column], ledger.season.site.display),
                     delivered_kwh=float(found.heat_w[column, span].sum()) / 1000.0,
                     purchased_kwh=float(found.purchased_kwh[column, span].sum()),
                     money=float(found.money[column, span].sum()),

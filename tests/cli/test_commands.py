@@ -1,0 +1,452 @@
+"""What the commands do: effects, messages, exit codes."""
+
+import json
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+from cli_winter import edit, names, runner, tiny_winter
+from typer.testing import Result
+
+from overwinter.cli.app import COMMANDS, app
+from overwinter.cli.exit_codes import ExitCode
+
+INPUTS = ["shelters.toml", "site.toml", "trees.csv"]
+OUTPUTS = [".overwinter-outputs.json", "carries.csv", "placements.csv", "plan.json"]
+STARTER = ["README.md", "shelters.toml", "site.toml", "species.csv", "trees.csv"]
+
+
+def run(*arguments: object) -> Result:
+    """One command, in process."""
+    return runner.invoke(app, [str(argument) for argument in arguments])
+
+
+@pytest.fixture
+def winter(tmp_path: Path) -> Path:
+    """A winter that has not been planned."""
+    return tiny_winter(tmp_path)
+
+
+@pytest.fixture(scope="module")
+def planned(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A winter that has been planned; tests only read it."""
+    folder = tiny_winter(tmp_path_factory.mktemp("planned"))
+    assert run("plan", folder).exit_code == ExitCode.DONE
+    return folder
+
+
+def test_exit_codes_are_those_documented() -> None:
+    """Scripts rely on these numbers; docs/commands.md lists them."""
+    documented = (Path(__file__).parents[2] / "docs" / "commands.md").read_text(encoding="utf-8")
+    for code, number in (
+        (ExitCode.DONE, 0),
+        (ExitCode.TREES_LEFT_OUT, 1),
+        (ExitCode.BAD_INPUT, 2),
+        (ExitCode.REFUSED, 3),
+        (ExitCode.STOPPED, 130),
+    ):
+        assert code == number
+        assert f"| {number} |" in documented
+
+
+def test_every_command_is_documented() -> None:
+    """docs/commands.md has a section for every command in the table."""
+    documented = (Path(__file__).parents[2] / "docs" / "commands.md").read_text(encoding="utf-8")
+    for name in COMMANDS:
+        assert f"`overwinter {name}" in documented, name
+
+
+@pytest.mark.parametrize("name", COMMANDS)
+def test_every_command_has_help(name: str) -> None:
+    """``--help`` of every command ends well and says something."""
+    result = run(name, "--help")
+    assert result.exit_code == 0
+    assert "Usage: " in result.stdout
+
+
+def test_no_command_shows_the_help() -> None:
+    """Without a command the table of commands is shown, and the request counts as wrong."""
+    result = run()
+    assert result.exit_code == 2
+    for name in COMMANDS:
+        assert f"  {name} " in result.output
+
+
+# --- init ---------------------------------------------------------------------------------------
+
+
+def test_init_writes_a_folder_that_checks(tmp_path: Path) -> None:
+    """The starter folder is written whole and has no problems."""
+    result = run("init", tmp_path / "new")
+    assert result.exit_code == ExitCode.DONE
+    assert names(tmp_path / "new") == STARTER
+    assert run("check", tmp_path / "new").exit_code == ExitCode.DONE
+
+
+def test_init_keeps_other_files(tmp_path: Path) -> None:
+    """A folder with other things in it is filled, and they stay."""
+    (tmp_path / "notes.txt").write_text("mine")
+    assert run("init", tmp_path).exit_code == ExitCode.DONE
+    assert (tmp_path / "notes.txt").read_text() == "mine"
+
+
+@pytest.mark.parametrize("name", ["trees.xlsx", "trees.csv", "site.toml", "plan.json"])
+def test_init_never_writes_into_a_winter(tmp_path: Path, name: str) -> None:
+    """A folder that holds a winter's file is left as it is."""
+    (tmp_path / name).write_text("mine")
+    result = run("init", tmp_path)
+    assert result.exit_code == ExitCode.BAD_INPUT
+    assert result.stderr == (
+        f"{tmp_path} already holds {name}; init writes over nothing. "
+        "Give the name of a new folder.\n"
+    )
+    assert names(tmp_path) == [name]
+    assert (tmp_path / name).read_text() == "mine"
+
+
+def test_init_on_a_file(tmp_path: Path) -> None:
+    """A file can't become a folder."""
+    (tmp_path / "new").write_text("mine")
+    result = run("init", tmp_path / "new")
+    assert result.exit_code == ExitCode.BAD_INPUT
+    assert result.stderr.endswith("new is a file, not a folder; give the name of a new folder.\n")
+
+
+def test_init_json(tmp_path: Path) -> None:
+    """A script reads what was written."""
+    result = run("init", tmp_path / "new", "--json")
+    assert json.loads(result.stdout) == {"folder": str(tmp_path / "new"), "written": STARTER}
+
+
+# --- check --------------------------------------------------------------------------------------
+
+
+def test_check_says_what_was_read(winter: Path) -> None:
+    """Trees, kinds, places and weather are counted; nothing is written."""
+    result = run("check", winter)
+    assert result.exit_code == ExitCode.DONE
+    assert result.stderr == ""
+    lines = result.stdout.splitlines()
+    assert lines[0] == "Tiny yard, 1 Nov 2026 to 31 Mar 2027"
+    assert lines[1] == "4 trees of 3 kinds, 2 places in 2 shelters"
+    assert lines[-1] == "No problems found. Nothing was written."
+    assert names(winter) == INPUTS
+
+
+def test_check_shows_every_problem_at_once(winter: Path) -> None:
+    """Problems of several files come together on stderr, one a line, and exit code 2."""
+    edit(winter / "trees.csv", "Olive,Olea europaea,1,45", "Olive,Olea europaea,1,wide")
+    edit(winter / "site.toml", 'currency = "EUR"', 'curency = "EUR"')
+    result = run("check", winter)
+    assert result.exit_code == ExitCode.BAD_INPUT
+    assert result.stdout == ""
+    lines = result.stderr.splitlines()
+    assert any(line.startswith("site.toml") and "curency" in line for line in lines)
+    assert any(line.startswith("trees.csv, row 3, width_cm: found 'wide'") for line in lines)
+    assert lines[-1] == f"{len(lines) - 1} problems; nothing was written."
+
+
+def test_check_json(winter: Path) -> None:
+    """A script gets what was read, or every problem field by field."""
+    good = json.loads(run("check", winter, "--json").stdout)
+    assert (good["ok"], good["trees"], good["starts"]) == (True, 4, "2026-11-01")
+    edit(winter / "trees.csv", "Olive,Olea europaea,1,45", "Olive,Olea europaea,1,wide")
+    result = run("check", winter, "--json")
+    assert result.exit_code == ExitCode.BAD_INPUT
+    bad = json.loads(result.stdout)
+    assert bad["ok"] is False
+    (problem,) = bad["problems"]
+    assert (problem["file"], problem["row"], problem["column"]) == ("trees.csv", 3, "width_cm")
+
+
+def test_check_of_no_folder(tmp_path: Path) -> None:
+    """A folder that is not there is one problem."""
+    result = run("check", tmp_path / "none")
+    assert result.exit_code == ExitCode.BAD_INPUT
+    assert "found no such folder" in result.stderr
+    assert result.stderr.endswith("1 problem; nothing was written.\n")
+
+
+# --- plan ---------------------------------------------------------------------------------------
+
+
+def test_plan_writes_and_shows(planned: Path) -> None:
+    """The plan, its placements and its carries are written, and the summary fits the screen."""
+    assert names(planned) == sorted(INPUTS + OUTPUTS)
+    result = run("show", planned)
+    assert result.exit_code == ExitCode.DONE
+    lines = result.stdout.splitlines()
+    assert len(lines) < 24
+    assert max(map(len, lines)) <= 80
+    assert lines[1] == "Trees safe  4 of 4, none left out"
+    assert lines[-1].startswith("Audited: all 28 rules hold.")
+
+
+def test_same_input_same_plan(planned: Path, winter: Path) -> None:
+    """Two runs on the same input write the same placements and carries, byte for byte."""
+    run("plan", winter)
+    for name in ("placements.csv", "carries.csv"):
+        assert (winter / name).read_bytes() == (planned / name).read_bytes()
+
+
+def test_plan_replaces_its_own_outputs_only(winter: Path) -> None:
+    """Outputs as written are replaced; one edited by hand is left alone until forced."""
+    assert run("plan", winter).exit_code == ExitCode.DONE
+    assert run("plan", winter).exit_code == ExitCode.DONE
+    edited = (winter / "carries.csv").read_text() + "my note\n"
+    (winter / "carries.csv").write_text(edited)
+    before = (winter / "plan.json").read_bytes()
+    result = run("plan", winter)
+    assert result.exit_code == ExitCode.BAD_INPUT
+    assert result.stderr == (
+        f"carries.csv in {winter} was not written by overwinter, or was changed since. "
+        "Use --out DIR to write elsewhere, or --force to replace.\n"
+    )
+    assert (winter / "carries.csv").read_text() == edited
+    assert (winter / "plan.json").read_bytes() == before
+    assert run("plan", winter, "--force").exit_code == ExitCode.DONE
+    assert "my note" not in (winter / "carries.csv").read_text()
+
+
+def test_plan_out(winter: Path, tmp_path: Path) -> None:
+    """``--out`` leaves the input folder as it was and makes the other one."""
+    assert run("plan", winter, "--out", tmp_path / "elsewhere").exit_code == ExitCode.DONE
+    assert names(winter) == INPUTS
+    assert names(tmp_path / "elsewhere") == OUTPUTS
+    deep = run("plan", winter, "--out", tmp_path / "no" / "such")
+    assert deep.exit_code == ExitCode.BAD_INPUT
+    assert deep.stderr == f"There is no folder {tmp_path / 'no'} to make such in.\n"
+
+
+def test_plan_json(winter: Path) -> None:
+    """A script gets costs, proof, carries and margins, and nothing else on stdout."""
+    result = run("plan", winter, "--json")
+    assert result.exit_code == ExitCode.DONE
+    found = json.loads(result.stdout)
+    assert found["audit_passed"] is True
+    assert found["trees_placed"] == 4
+    assert found["costs"]["total"] == pytest.approx(
+        sum(value for key, value in found["costs"].items() if key != "total")
+    )
+    assert 0 <= found["proof"]["gap"] <= 1e-3
+    assert set(found["margins"]) == {"Elm 1/2", "Elm 2/2", "Larch", "Olive"}
+
+
+def test_tree_left_out_is_told_and_counts(winter: Path) -> None:
+    """A fig too tall for the shed is left out: exit code 1, the others are planned and written."""
+    with (winter / "trees.csv").open("a") as stream:
+        stream.write("Big fig,Ficus microcarpa,1,60,60,180,30,20,ordinary,400\n")
+    result = run("plan", winter)
+    assert result.exit_code == ExitCode.TREES_LEFT_OUT
+    assert "Trees safe  4 of 5; 1 tree has no safe place (--table left-out): Big fig" in (
+        result.stdout
+    )
+    assert names(winter) == sorted(INPUTS + OUTPUTS)
+    table = run("show", winter, "--table", "left-out")
+    assert table.exit_code == ExitCode.TREES_LEFT_OUT
+    assert "too tall" in table.stdout
+    assert "infeasible" not in (result.output + table.output).lower()
+
+
+def test_bad_input_to_plan_writes_nothing(winter: Path) -> None:
+    """Problems of the input end a plan as they end a check."""
+    edit(winter / "trees.csv", "Olive,Olea europaea,1,45", "Olive,Olea europaea,1,wide")
+    result = run("plan", winter)
+    assert result.exit_code == ExitCode.BAD_INPUT
+    assert "trees.csv, row 3, width_cm" in result.stderr
+    assert names(winter) == INPUTS
+
+
+@pytest.mark.parametrize(
+    ("option", "value", "words"),
+    [
+        ("--solver", "magic", "There is no solver 'magic'"),
+        ("--gap", "2", "The gap is a share"),
+        ("--time-limit", "-1", "The time limit must be above 0 s"),
+    ],
+)
+def test_wrong_options(winter: Path, option: str, value: str, words: str) -> None:
+    """An option out of its range is a wrong request, told in words."""
+    result = run("plan", winter, option, value)
+    assert result.exit_code == ExitCode.BAD_INPUT
+    assert words in result.stderr
+    assert names(winter) == INPUTS
+
+
+def test_plan_with_the_other_solver(winter: Path) -> None:
+    """CBC plans the same winter at the same cost as HiGHS."""
+    first = json.loads(run("plan", winter, "--json").stdout)
+    second = json.loads(run("plan", winter, "--json", "--solver", "cbc").stdout)
+    assert second["proof"]["solver"].startswith("CBC")
+    assert second["costs"]["total"] == pytest.approx(first["costs"]["total"], rel=2e-3)
+
+
+# --- failures -----------------------------------------------------------------------------------
+
+PLANNER = "overwinter.planning.plan_winter.plan_winter"
+
+
+def failing(error: BaseException) -> object:
+    """A planner that fails."""
+
+    def plan_winter(*_arguments: object) -> None:
+        raise error
+
+    return plan_winter
+
+
+def test_audit_refusal(winter: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A plan that fails its audit is neither shown nor written; the findings are."""
+    from overwinter.planning.plan_winter import plan_winter
+
+    def dishonest(*arguments: object) -> object:
+        from overwinter.audit import audit
+
+        outcome = plan_winter(*arguments)  # type: ignore[arg-type]
+        costs = replace(outcome.plan.costs, heat=0.0)
+        plan = replace(outcome.plan, costs=costs)
+        report = audit(outcome.season, outcome.conditions, plan)
+        return replace(outcome, plan=plan, report=report)
+
+    monkeypatch.setattr(PLANNER, dishonest)
+    result = run("plan", winter)
+    assert result.exit_code == ExitCode.REFUSED
+    first, second = result.stderr.splitlines()
+    assert first == "The audit refused the plan:"
+    assert second.startswith("costs: the plan says 0.00 for heat, recomputed ")
+    assert result.stdout == ""
+    assert names(winter) == INPUTS
+
+
+def test_stopped_by_hand(winter: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Ctrl-C before there is a plan ends with 130 and leaves nothing behind."""
+    monkeypatch.setattr(PLANNER, failing(KeyboardInterrupt()))
+    result = run("plan", winter)
+    assert result.exit_code == ExitCode.STOPPED
+    assert result.stderr == "Stopped before there was a plan; nothing was written.\n"
+    assert names(winter) == INPUTS
+
+
+@pytest.mark.parametrize(
+    ("reason", "code"), [("interrupted", ExitCode.STOPPED), ("time limit", ExitCode.REFUSED)]
+)
+def test_search_that_came_to_nothing(
+    winter: Path, monkeypatch: pytest.MonkeyPatch, reason: str, code: ExitCode
+) -> None:
+    """A search stopped before a first plan says why; by hand it is 130, else a failure."""
+    from overwinter.planning.search import NoPlan
+
+    monkeypatch.setattr(PLANNER, failing(NoPlan(f"Stopped ({reason}) before any plan was found.")))
+    result = run("plan", winter)
+    assert result.exit_code == code
+    assert result.stderr == f"Stopped ({reason}) before any plan was found.\n"
+
+
+def test_solver_that_broke_down(winter: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A broken solver is a failure, not a mistake of the user."""
+    from overwinter.solvers.report import SolverFailed
+
+    monkeypatch.setattr(PLANNER, failing(SolverFailed("CBC stopped with code 139.")))
+    result = run("plan", winter)
+    assert (result.exit_code, result.stderr) == (ExitCode.REFUSED, "CBC stopped with code 139.\n")
+
+
+def test_mistake_of_the_program(winter: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A failure inside shows two lines, and its traceback only with ``--debug``."""
+    monkeypatch.setattr(PLANNER, failing(ZeroDivisionError("nought")))
+    result = run("plan", winter)
+    assert result.exit_code == ExitCode.REFUSED
+    assert result.stderr == (
+        "The program failed (ZeroDivisionError: nought).\n"
+        "This is a mistake in overwinter. `overwinter --debug ...` shows where.\n"
+    )
+    loud = run("--debug", "plan", winter)
+    assert loud.exit_code == ExitCode.REFUSED
+    assert "Traceback (most recent call last)" in loud.stderr
+    assert names(winter) == INPUTS
+
+
+# --- show ---------------------------------------------------------------------------------------
+
+
+def test_show_without_a_plan(winter: Path) -> None:
+    """What is missing is named, with the command that makes it."""
+    result = run("show", winter)
+    assert result.exit_code == ExitCode.BAD_INPUT
+    assert result.stderr == (
+        f"There is no plan.json in {winter}; make one with `overwinter plan {winter}`.\n"
+    )
+
+
+@pytest.mark.parametrize(
+    ("table", "heading"),
+    [
+        ("places", "of the most allowed, %"),
+        ("trees", "dates"),
+        ("carries", "weight, kg"),
+        ("heat", "bought, kWh"),
+        ("margins", "working floor"),
+        ("costs", "cost, EUR"),
+        ("left-out", "none"),
+    ],
+)
+def test_show_tables(planned: Path, table: str, heading: str) -> None:
+    """Every table is shown on request, with units in its headings."""
+    result = run("show", planned, "--table", table)
+    assert result.exit_code == ExitCode.DONE
+    assert heading in result.stdout
+    assert "\x1b" not in result.stdout
+
+
+def test_show_all_tables_as_json(planned: Path) -> None:
+    """``--table all --json`` is one document with every table."""
+    found = json.loads(run("show", planned, "--table", "all", "--json").stdout)
+    assert list(found) == ["places", "trees", "carries", "heat", "margins", "left-out", "costs"]
+    stays = {row["tree"] for row in found["trees"]}
+    assert stays == {"Elm 1/2", "Elm 2/2", "Larch", "Olive"}
+
+
+def test_show_unknown_table(planned: Path) -> None:
+    """A misspelt table is a wrong request; the near name is offered."""
+    result = run("show", planned, "--table", "carrys")
+    assert result.exit_code == ExitCode.BAD_INPUT
+    assert result.stderr == (
+        "There is no table 'carrys'; choose places, trees, carries, heat, margins, left-out, "
+        "costs or all. Did you mean carries?\n"
+    )
+
+
+def test_show_after_the_inputs_changed(winter: Path) -> None:
+    """A plan is checked against the inputs as they are: a change that costs nothing is told."""
+    run("plan", winter)
+    edit(winter / "site.toml", "carries_per_day = 20", "carries_per_day = 19")
+    result = run("show", winter)
+    assert result.exit_code == ExitCode.DONE
+    assert result.stderr == (
+        "The inputs have changed since plan.json was made; it is checked against them as now.\n"
+    )
+    edit(winter / "site.toml", "carries_per_day = 19", "carries_per_day = 1")
+    refused = run("show", winter)
+    assert refused.exit_code == ExitCode.REFUSED
+    assert "carries per day" in refused.stderr
+    assert refused.stdout == ""
+
+
+def test_show_a_plan_changed_by_hand(winter: Path) -> None:
+    """A place changed in plan.json no longer fits its carries and costs, and is refused."""
+    run("plan", winter)
+    edit(winter / "plan.json", '"shed/bench"', '"garden/bench"')
+    result = run("show", winter)
+    assert result.exit_code == ExitCode.REFUSED
+    assert "The audit refused the plan:" in result.stderr
+
+
+# --- versions -----------------------------------------------------------------------------------
+
+
+def test_versions() -> None:
+    """Versions of everything that decides a plan, and the solver that would be used."""
+    found = json.loads(run("versions", "--json").stdout)
+    assert {"overwinter", "Python", "PuLP", "HiGHS", "CBC", "solver used"} <= set(found)
+    text = run("versions").stdout
+    assert len(text.splitlines()) == len(found)

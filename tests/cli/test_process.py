@@ -1,0 +1,107 @@
+"""The command as a process of its own: start-up, streams, pipes."""
+
+import os
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+from cli_winter import names, tiny_winter
+
+ROOT = Path(__file__).parents[2]
+
+
+def run(*arguments: object, **environment: str) -> subprocess.CompletedProcess[str]:
+    """One command in its own process."""
+    return subprocess.run(
+        [sys.executable, "-m", "overwinter", *map(str, arguments)],
+        capture_output=True,
+        text=True,
+        encoding="utf-8",
+        cwd=ROOT,
+        env={**os.environ, "PYTHONIOENCODING": "utf-8", **environment},
+        check=False,
+    )
+
+
+def test_help_loads_nothing_heavy() -> None:
+    """``--help`` must stay fast: no solver, no table library, no arrays are loaded for it."""
+    code = (
+        "import sys\n"
+        "from overwinter.cli.app import app\n"
+        "app(['--help'], standalone_mode=False)\n"
+        "heavy = {'numpy', 'pandas', 'pulp', 'highspy', 'pydantic', 'openpyxl', 'rich'}\n"
+        "print(sorted(heavy & set(sys.modules)), file=sys.stderr)\n"
+    )
+    done = subprocess.run(
+        [sys.executable, "-c", code], capture_output=True, text=True, cwd=ROOT, check=True
+    )
+    assert done.stderr == "[]\n"
+
+
+def test_help_in_a_process() -> None:
+    """The command runs as ``python -m overwinter``."""
+    done = run("--help")
+    assert done.returncode == 0
+    assert done.stderr == ""
+    assert "Plan where every potted tree spends the winter" in done.stdout
+
+
+def test_bad_folder_in_a_process(tmp_path: Path) -> None:
+    """Exit code 2 and one clear message reach the shell; no traceback."""
+    done = run("plan", tmp_path / "none")
+    assert done.returncode == 2
+    assert done.stdout == ""
+    assert "found no such folder" in done.stderr
+    assert "Traceback" not in done.stderr
+
+
+def test_unknown_command_in_a_process() -> None:
+    """A misspelt command is a wrong request."""
+    done = run("plam")
+    assert done.returncode == 2
+    assert "plam" in done.stderr
+
+
+def test_whole_winter_in_a_process(tmp_path: Path) -> None:
+    """Init, check, plan and show, one process each, the way a grower does it."""
+    winter = tiny_winter(tmp_path)
+    assert run("check", winter).returncode == 0
+    planned = run("plan", winter)
+    assert planned.returncode == 0, planned.stderr
+    assert "\x1b" not in planned.stdout
+    shown = run("show", winter)
+    assert shown.returncode == 0
+    assert shown.stdout == planned.stdout
+    assert "plan.json" in names(winter)
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="pipes end in another way there")
+def test_reader_of_a_pipe_goes_away(tmp_path: Path) -> None:
+    """``overwinter show ... | head -1`` ends quietly."""
+    winter = tiny_winter(tmp_path)
+    run("plan", winter)
+    command = f"{sys.executable} -m overwinter show {winter} --table all | head -n 1"
+    done = subprocess.run(
+        command, shell=True, capture_output=True, text=True, cwd=ROOT, check=False
+    )
+    assert done.stdout == "Places, spell by spell\n"
+    assert done.stderr == ""
+
+
+def test_bold_only_on_a_terminal(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Headings are bold on a terminal, unless NO_COLOR is set or the terminal is dumb."""
+    from overwinter.cli.screen import style
+
+    monkeypatch.delenv("NO_COLOR", raising=False)
+    monkeypatch.setenv("TERM", "xterm")
+    monkeypatch.setattr("sys.stdout.isatty", lambda: True, raising=False)
+    assert style().bold is True
+    monkeypatch.setenv("NO_COLOR", "1")
+    assert style().bold is False
+    monkeypatch.setenv("NO_COLOR", "")
+    monkeypatch.setenv("TERM", "dumb")
+    assert style().bold is False
+    monkeypatch.setenv("TERM", "xterm")
+    monkeypatch.setattr("sys.stdout.isatty", lambda: False, raising=False)
+    assert style().bold is False
