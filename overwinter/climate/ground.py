@@ -11,7 +11,7 @@ from overwinter.domain.site import Ground
 
 YEAR_D = 365.0
 DEFAULT_DIFFUSIVITY_M2_D = 0.05
-"""Middle of the range the references list (0.040 to 0.086 m2/d for moist soils)."""
+"""Between 0.040 and 0.086 m2/d (4.6e-7 to 1e-6 m2/s), as moist soils are taken in the sources."""
 SHORTEST_RECORD_D = 150.0
 """A record spanning less of the year than this does not fix its mean and swing."""
 

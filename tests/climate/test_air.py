@@ -29,7 +29,7 @@ NORMALS = Normals(
 def test_repeated_day_has_the_published_shape() -> None:
     """A day like its neighbours follows the ASHRAE range fractions."""
     # Fractions: ASHRAE 2009 ch. 14 table 6; Tmax -2, range 10: hours 1, 5, 12, 24 and sums computed
-    # by hand from the table (references section 2.4).
+    # by hand from the table.
     air = by_day(hourly_from_daily(np.full(3, -12.0), np.full(3, -2.0)))[1]
     np.testing.assert_allclose(air[[0, 4, 11, 23]], [-10.8, -12.0, -3.3, -10.2], atol=1e-12)
     assert air.mean() == pytest.approx(-7.3625)
@@ -52,7 +52,7 @@ def test_extremes_of_every_day_are_kept(low: np.ndarray, spread: np.ndarray) -> 
 
 def test_impossible_days_are_refused() -> None:
     """A minimum above its maximum is an error that names the day."""
-    # Real records hold such days (references: -72.04 degF beside 91.94).
+    # Real records hold such days: one has a minimum of -72.04 degF on a day of 91.94.
     with pytest.raises(ValueError, match="day 1"):
         hourly_from_daily(np.array([0.0, 5.0]), np.array([3.0, 4.0]))
 
@@ -114,7 +114,7 @@ def test_normals_that_cannot_be_are_refused() -> None:
 
 def test_sun_of_normals() -> None:
     """Monthly sun is kept where given, and no day is brighter than a clear one."""
-    # Conservation; ceiling FAO-56 eq. 37. Chicago's monthly means (references section 5) in winter.
+    # Conservation; ceiling FAO-56 eq. 37. Chicago's monthly means in winter.
     monthly = np.array([6.35, 8.98, 12.38, 16, 19, 21, 21, 18, 14, 10, 6.55, 5.41])
     with_sun = Normals(NORMALS.mean_min_c, NORMALS.mean_max_c, -24.0, monthly)
     daily = daily_sum(sun_from_normals(with_sun, 5, 42.0, -88.0, -6.0)) * 0.0036

@@ -53,7 +53,7 @@ def test_chicago_record_is_a_depth_mean() -> None:
     half_metre = [-1.89, -3.06, -0.99, 2.23, 10.68, 17.20, 21.60, 22.94, 20.66, 15.60, 8.83, 2.56]
     two_metres = [2.39, 0.31, 0.74, 2.45, 8.10, 13.21, 17.30, 19.50, 19.03, 16.16, 11.50, 6.56]
     four_metres = [5.93, 3.80, 3.34, 3.98, 7.18, 10.62, 13.78, 15.98, 16.49, 15.25, 12.51, 9.17]
-    # Parameters fitted once to all 36 values (references); April taken at day 95, as inferred.
+    # Parameters fitted once to all 36 values; April taken at day 95, as inferred.
     ground = Ground(9.925, 14.391, 34.87, 0.0558)
     days = MID_MONTHS.copy()
     days[3] = 95

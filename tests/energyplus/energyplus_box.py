@@ -98,23 +98,42 @@ def _surfaces(box: Box) -> list[str]:
     faces, panes = _corners(box), _corners(box, inset=0.01)
     for face, corners in faces.items():
         kind = face if face in ("Roof", "Floor") else "Wall"
-        outside = ("Ground", "", "NoSun", "NoWind") if face == "Floor" else (
-            "Outdoors", "", "SunExposed", "WindExposed"
+        outside = (
+            ("Ground", "", "NoSun", "NoWind")
+            if face == "Floor"
+            else ("Outdoors", "", "SunExposed", "WindExposed")
         )
         construction = "Floor construction" if face == "Floor" else "Shell"
         points = [value for corner in corners for value in corner]
         objects.append(
             _object(
-                "BuildingSurface:Detailed", face, kind, construction, "Box", "", *outside,
-                "autocalculate", 4, *points,
+                "BuildingSurface:Detailed",
+                face,
+                kind,
+                construction,
+                "Box",
+                "",
+                *outside,
+                "autocalculate",
+                4,
+                *points,
             )
         )
         if box.glazed and face != "Floor":
             points = [value for corner in panes[face] for value in corner]
             objects.append(
                 _object(
-                    "FenestrationSurface:Detailed", f"{face} film", "Window", "Film cover", face,
-                    "", "autocalculate", "", 1, 4, *points,
+                    "FenestrationSurface:Detailed",
+                    f"{face} film",
+                    "Window",
+                    "Film cover",
+                    face,
+                    "",
+                    "autocalculate",
+                    "",
+                    1,
+                    4,
+                    *points,
                 )
             )
     return objects
@@ -123,8 +142,16 @@ def _surfaces(box: Box) -> list[str]:
 def _constructions(box: Box) -> list[str]:
     objects = [
         _object(
-            "Material", m.name, "Rough", m.thickness_m, m.conductivity_w_mk, m.density_kg_m3,
-            m.specific_heat_j_kgk, box.emissivity, 0.7, 0.7,
+            "Material",
+            m.name,
+            "Rough",
+            m.thickness_m,
+            m.conductivity_w_mk,
+            m.density_kg_m3,
+            m.specific_heat_j_kgk,
+            box.emissivity,
+            0.7,
+            0.7,
         )
         for m in MATERIALS.values()
     ]
@@ -134,9 +161,21 @@ def _constructions(box: Box) -> list[str]:
         back = 1 - FILM_TRANSMITTANCE - 0.05
         objects.append(
             _object(
-                "WindowMaterial:Glazing", "Film", "SpectralAverage", "", FILM_THICKNESS_M,
-                FILM_TRANSMITTANCE, back, back, FILM_TRANSMITTANCE, back, back, 0.0,
-                box.emissivity, box.emissivity, FILM_CONDUCTIVITY_W_MK,
+                "WindowMaterial:Glazing",
+                "Film",
+                "SpectralAverage",
+                "",
+                FILM_THICKNESS_M,
+                FILM_TRANSMITTANCE,
+                back,
+                back,
+                FILM_TRANSMITTANCE,
+                back,
+                back,
+                0.0,
+                box.emissivity,
+                box.emissivity,
+                FILM_CONDUCTIVITY_W_MK,
             )
         )
         objects.append(_object("Construction", "Film cover", "Film"))
@@ -149,16 +188,33 @@ def _heater(box: Box) -> list[str]:
         _object("Schedule:Constant", "Heating only", "Any", 1),
         _object("ThermostatSetpoint:SingleHeating", "Setpoint", "Hold"),
         _object(
-            "ZoneControl:Thermostat", "Thermostat", "Box", "Heating only",
-            "ThermostatSetpoint:SingleHeating", "Setpoint",
+            "ZoneControl:Thermostat",
+            "Thermostat",
+            "Box",
+            "Heating only",
+            "ThermostatSetpoint:SingleHeating",
+            "Setpoint",
         ),
         _object(
-            "ZoneHVAC:Baseboard:Convective:Electric", "Heater", "Always",
-            "HeatingDesignCapacity", max(box.power_w, 0.001), "", "", 1.0,
+            "ZoneHVAC:Baseboard:Convective:Electric",
+            "Heater",
+            "Always",
+            "HeatingDesignCapacity",
+            max(box.power_w, 0.001),
+            "",
+            "",
+            1.0,
         ),
         _object(
-            "ZoneHVAC:EquipmentList", "Equipment", "SequentialLoad",
-            "ZoneHVAC:Baseboard:Convective:Electric", "Heater", 1, 1, "", "",
+            "ZoneHVAC:EquipmentList",
+            "Equipment",
+            "SequentialLoad",
+            "ZoneHVAC:Baseboard:Convective:Electric",
+            "Heater",
+            1,
+            1,
+            "",
+            "",
         ),
         _object("ZoneHVAC:EquipmentConnections", "Box", "Equipment", "", "", "Air node", ""),
     ]
@@ -167,19 +223,50 @@ def _heater(box: Box) -> list[str]:
 def _air(box: Box) -> list[str]:
     objects = [
         _object(
-            "ZoneInfiltration:DesignFlowRate", "Leaks", "Box", "Always", "AirChanges/Hour", "", "",
-            "", box.air_changes_per_h, 1, 0, 0, 0,
+            "ZoneInfiltration:DesignFlowRate",
+            "Leaks",
+            "Box",
+            "Always",
+            "AirChanges/Hour",
+            "",
+            "",
+            "",
+            box.air_changes_per_h,
+            1,
+            0,
+            0,
+            0,
         ),
         _object(
-            "ZoneCapacitanceMultiplier:ResearchSpecial", "Contents", "Box", box.capacity_over_air,
-            1, 1, 1,
+            "ZoneCapacitanceMultiplier:ResearchSpecial",
+            "Contents",
+            "Box",
+            box.capacity_over_air,
+            1,
+            1,
+            1,
         ),
     ]
     if box.vent_above_c is not None:
         objects.append(
             _object(
-                "ZoneVentilation:DesignFlowRate", "Vents", "Box", "Always", "AirChanges/Hour", "",
-                "", "", box.vent_air_changes_per_h, "Natural", 0, 1, 1, 0, 0, 0, box.vent_above_c,
+                "ZoneVentilation:DesignFlowRate",
+                "Vents",
+                "Box",
+                "Always",
+                "AirChanges/Hour",
+                "",
+                "",
+                "",
+                box.vent_air_changes_per_h,
+                "Natural",
+                0,
+                1,
+                1,
+                0,
+                0,
+                0,
+                box.vent_above_c,
             )
         )
     return objects
@@ -193,15 +280,25 @@ def write_idf(box: Box, ground_by_month_c: FloatArray) -> str:
             _object("SimulationControl", "No", "No", "No", "No", "Yes"),
             _object("Building", box.name, 0, "Suburbs", 0.04, 0.1, "FullExterior", 60, 6),
             _object("Timestep", 12),
-            _object(
-                "GlobalGeometryRules", "UpperLeftCorner", "CounterClockwise", "World"
-            ),
+            _object("GlobalGeometryRules", "UpperLeftCorner", "CounterClockwise", "World"),
             _object(
                 "Site:GroundTemperature:BuildingSurface",
                 *(f"{value:.3f}" for value in ground_by_month_c),
             ),
             _object(
-                "RunPeriod", "Winter", 10, 1, 2006, 5, 15, 2007, "Sunday", "No", "No", "No", "Yes",
+                "RunPeriod",
+                "Winter",
+                10,
+                1,
+                2006,
+                5,
+                15,
+                2007,
+                "Sunday",
+                "No",
+                "No",
+                "No",
+                "Yes",
                 "Yes",
             ),
             _object("ScheduleTypeLimits", "Any"),
@@ -215,7 +312,9 @@ def write_idf(box: Box, ground_by_month_c: FloatArray) -> str:
             _object("Output:Variable", "*", "Baseboard Total Heating Rate", "Hourly"),
             _object("Output:Variable", "*", "Site Outdoor Air Drybulb Temperature", "Hourly"),
             _object(
-                "Output:Variable", "*", "Enclosure Windows Total Transmitted Solar Radiation Rate",
+                "Output:Variable",
+                "*",
+                "Enclosure Windows Total Transmitted Solar Radiation Rate",
                 "Hourly",
             ),
         ]

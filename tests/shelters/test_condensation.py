@@ -38,7 +38,7 @@ def test_below_freezing_water_is_meant() -> None:
 @pytest.mark.parametrize(
     ("u", "inside", "outside", "film", "surface", "factor", "humidity"),
     [
-        # Ours from Tsi = Ti - U Rsi (Ti - To) and PsychroLib pressures (references section 6).
+        # Ours from Tsi = Ti - U Rsi (Ti - To) and PsychroLib pressures.
         (5.7, 5, -10, 0.10, -3.55, 0.430, 0.521),
         (4.0, 5, -10, 0.10, -1.00, 0.600, 0.645),
         (0.35, 5, -10, 0.10, 4.475, 0.965, 0.964),

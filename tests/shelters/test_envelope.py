@@ -99,7 +99,7 @@ def test_e5_hobby_greenhouse() -> None:
 @pytest.mark.parametrize(
     ("thickness", "conductivity", "inside", "expected"),
     [
-        # ISO 6946 formula with handbook conductivities, computed apart (references section 1.3).
+        # ISO 6946 formula with handbook conductivities, computed apart.
         (0.05, 0.036, 0.10, 0.6541),
         (0.10, 0.040, 0.10, 0.3788),
         (0.05, 0.036, 0.13, 0.6415),

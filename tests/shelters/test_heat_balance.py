@@ -175,7 +175,7 @@ def test_recursion_equals_the_event_walk(
 
 def test_cooling_check_values() -> None:
     """A shelter cools through a power cut as the exponential says."""
-    # Closed form (references section 4): C 1.5 MJ/K, UA 100 W/K from 5 at -10 outside: -0.7182
+    # Closed form: C 1.5 MJ/K, UA 100 W/K from 5 at -10 outside: -0.7182
     # after 2 h. tau 6 h from 5 to 0 is passed at 2.4328 h; after 3 h -0.9020.
     drive, outdoor = np.full((3, 1), -1000.0), np.full((3, 1), -10.0)
     still = _control(0.0, -np.inf, 0.0)

@@ -1,0 +1,119 @@
+"""The fit to a thermometer's log gives back a shelter it was made from."""
+
+from dataclasses import replace
+from datetime import timedelta
+
+import numpy as np
+import pytest
+from season_maker import CELLAR, GLASSHOUSE, STARTS, make_season
+
+from overwinter.climate.series import daily_max, daily_min
+from overwinter.domain.season import Season
+from overwinter.domain.shelter import Envelope, FloatArray, Readings, Shelter
+from overwinter.shelters.conditions import compute_conditions
+from overwinter.shelters.fit import fit_readings
+from overwinter.shelters.model import model_of_envelope, model_of_fit
+
+SHED = replace(
+    GLASSHOUSE,
+    surfaces=GLASSHOUSE.surfaces[:2],
+    heat_capacity_j_k=5e6,
+    solar_aperture_m2=1.0,
+    vent_above_c=None,
+)
+
+
+def _air(season: Season, envelope: Envelope | None, readings: Readings | None) -> FloatArray:
+    shelter = Shelter("box", "box", (), envelope=envelope, readings=readings)
+    return compute_conditions(replace(season, shelters=(shelter,))).shelters["box"].air_c[0]
+
+
+def _log(season: Season, air: FloatArray, first: int, days: int, noise_k: float = 0.0) -> Readings:
+    rng, part = np.random.default_rng(4), slice(first, first + days)
+    low = daily_min(air)[part] + rng.normal(0, noise_k, days)
+    high = daily_max(air)[part] + rng.normal(0, noise_k, days)
+    outdoor = season.weather.air_c
+    return Readings(
+        dates=tuple(STARTS + timedelta(days=first + i) for i in range(days)),
+        min_c=tuple(low.tolist()),
+        max_c=tuple(high.tolist()),
+        outdoor_min_c=tuple(daily_min(outdoor)[part].tolist()),
+        outdoor_max_c=tuple(daily_max(outdoor)[part].tolist()),
+    )
+
+
+def test_round_trip_recovers_the_time_constant() -> None:
+    """Six weeks of readings to half a degree give UA per capacity within 15 %."""
+    # Made from a known envelope: tau = C / UA = 5e6 / (171 + 6.4 + 4.8) W/K = 7.6 h, 96 % outdoors.
+    season = make_season()
+    model = model_of_envelope(SHED)
+    fit = fit_readings(_log(season, _air(season, SHED, None), 30, 42, noise_k=0.3), season.site)
+    assert fit.time_constant_h == pytest.approx(model.time_constant_h, rel=0.15)
+    assert fit.outdoor_share == pytest.approx(model.outdoors_w_k / model.total_w_k, abs=0.05)
+    assert fit.residual_k < 0.8
+    assert fit.ua_per_capacity_1_h == pytest.approx(1 / fit.time_constant_h)
+    assert fit.days == 40
+
+
+def test_fit_predicts_the_coldest_night() -> None:
+    """A log of November and early December foretells the minima of the deep winter within 1 K."""
+    # Out of sample on a known box.
+    season = make_season()
+    truth = _air(season, SHED, None)
+    predicted = _air(season, None, _log(season, truth, 31, 45, noise_k=0.3))
+    miss = daily_min(predicted)[80:] - daily_min(truth)[80:]
+    assert np.sqrt((miss**2).mean()) < 1.0
+    assert abs(daily_min(predicted).min() - daily_min(truth).min()) < 1.0
+
+
+def test_envelope_gives_the_scale() -> None:
+    """With a heat capacity from the envelope the fit gives UA in W/K."""
+    # Same round trip; UA = C / tau by definition.
+    season = make_season()
+    fit = fit_readings(_log(season, _air(season, SHED, None), 30, 42), season.site)
+    scaled = model_of_fit(fit, SHED)
+    assert scaled.total_w_k == pytest.approx(model_of_envelope(SHED).total_w_k, rel=0.15)
+    assert model_of_fit(fit).total_w_k == pytest.approx(1.0)
+
+
+def test_a_cellar_leans_on_the_ground() -> None:
+    """A heavy cellar without a house above is told from a shed by its share and slowness."""
+    # Made from a known envelope: tau 9e6 / 45.7 W/K = 55 h, 17 % outdoors.
+    season = make_season()
+    cold = replace(CELLAR, surfaces=CELLAR.surfaces[1:])
+    model = model_of_envelope(cold)
+    fit = fit_readings(_log(season, _air(season, cold, None), 20, 100), season.site)
+    assert fit.outdoor_share == pytest.approx(model.outdoors_w_k / model.total_w_k, abs=0.05)
+    assert fit.time_constant_h == pytest.approx(model.time_constant_h, rel=0.35)
+    assert fit.residual_k < 0.3
+
+
+def test_missing_days_are_bridged() -> None:
+    """A log kept on two days of three fits as well, in any order of its rows."""
+    # Same round trip with a third of the rows gone and the rest shuffled.
+    season = make_season()
+    whole = _log(season, _air(season, SHED, None), 30, 60)
+    kept = np.random.default_rng(2).permutation([i for i in range(60) if i % 3])
+    part = Readings(
+        dates=tuple(whole.dates[i] for i in kept),
+        min_c=tuple(whole.min_c[i] for i in kept),
+        max_c=tuple(whole.max_c[i] for i in kept),
+        outdoor_min_c=tuple(whole.outdoor_min_c[i] for i in kept),
+        outdoor_max_c=tuple(whole.outdoor_max_c[i] for i in kept),
+    )
+    fit = fit_readings(part, season.site)
+    assert fit.time_constant_h == pytest.approx(model_of_envelope(SHED).time_constant_h, rel=0.3)
+
+
+def test_useless_logs_are_refused() -> None:
+    """A week of readings, or a date twice, is an error."""
+    # Stated limits.
+    season = make_season()
+    log = _log(season, _air(season, SHED, None), 0, 20)
+    with pytest.raises(ValueError, match="at least 14"):
+        fit_readings(
+            Readings(*(getattr(log, f)[:7] for f in Readings.__slots__)),  # type: ignore[attr-defined]
+            season.site,
+        )
+    with pytest.raises(ValueError, match="one date"):
+        fit_readings(replace(log, dates=(log.dates[1], *log.dates[1:])), season.site)
