@@ -175,30 +175,46 @@ def _prepare(node: Node, drive_w: FloatArray, outdoor_c: FloatArray, control: Co
     )
 
 
-def _special(h: _Hours, hour: int, start: FloatArray) -> NDArray[np.intp]:
+@dataclass(frozen=True)
+class _Watch:
+    """Where an hour could need the event walk, known before the recursion, ``(hour, column)``."""
+
+    weak: NDArray[np.bool_]
+    """Full power cannot keep the hold."""
+    warm: NDArray[np.bool_]
+    """The hold is passed without the thermostat."""
+    sunny: NDArray[np.bool_]
+    """Open vents cannot keep the air down."""
+    hours: NDArray[np.bool_]
+    """Hours to look at whatever the state, ``(hour,)``."""
+
+
+def _watch(h: _Hours) -> _Watch:
+    weak = h.full_c < h.hold_c
+    sunny = h.vented_c > h.node.vent_above_c
+    switched = np.any(h.hold_c[1:] != h.hold_c[:-1], axis=1)
+    hours = np.any(weak | sunny, axis=1) | np.concatenate(([True], switched))
+    return _Watch(weak, h.free_c > h.hold_c, sunny, np.asarray(hours, dtype=np.bool_))
+
+
+def _special(h: _Hours, watch: _Watch, hour: int, start: FloatArray) -> NDArray[np.intp]:
     """Columns whose hour the closed form does not cover, indices ``(k,)``."""
     hold, vent = h.hold_c[hour], h.node.vent_above_c
-    free, full, vented = h.free_c[hour], h.full_c[hour], h.vented_c[hour]
-    suspects = (start > hold) & (full < hold) | (start < hold) & (free > hold)
-    suspects |= (start < vent) & (vented > vent) | (start > vent)
+    above = start > hold
+    suspects = np.where(above, watch.weak[hour], watch.warm[hour] & (start < hold))
+    suspects |= watch.sunny[hour] & (start < vent) | (start > vent)
     if not suspects.any():
         return np.empty(0, dtype=np.intp)
+    free, full, vented = h.free_c[hour], h.full_c[hour], h.vented_c[hour]
     free_end = free + (start - free) * h.decay
     full_end = full + (start - full) * h.decay
     vented_end = vented + (start - vented) * h.vented_decay
-    gives_out = (start > hold) & (free_end < hold) & (full < hold)
+    gives_out = above & (free_end < hold) & (full < hold)
     overruns = (start < hold) & (full_end > hold) & (free > hold)
     too_sunny = (start < vent) & (free_end > vent) & (vented > vent)
     closing = (start > vent) & (vented_end < vent) & (free < vent)
     warm_outside = (start > vent) & (vented_end >= vent) & (free_end < vented_end)
     return np.flatnonzero(gives_out | overruns | too_sunny | closing | warm_outside)
-
-
-def _watched(h: _Hours) -> NDArray[np.bool_]:
-    """Hours that can upset the closed form whatever the start, ``(hour,)``."""
-    weak = np.any((h.full_c < h.hold_c) | (h.vented_c > h.node.vent_above_c), axis=1)
-    switched = np.any(h.hold_c[1:] != h.hold_c[:-1], axis=1)
-    return np.asarray(weak | np.concatenate(([True], switched)), dtype=np.bool_)
 
 
 def _recursion(h: _Hours, start_c: FloatArray) -> tuple[FloatArray, dict[tuple[int, int], float]]:
@@ -210,10 +226,10 @@ def _recursion(h: _Hours, start_c: FloatArray) -> tuple[FloatArray, dict[tuple[i
     lift = (1 - h.decay) * (h.full_c - h.free_c)
     venting = bool(np.isfinite(h.node.vent_above_c).any())
     vented_base = (1 - h.vented_decay) * h.vented_c
-    vent, watched = h.node.vent_above_c, _watched(h)
+    vent, watch = h.node.vent_above_c, _watch(h)
     free, other = np.empty(columns), np.empty(columns)
     state, hold = np.array(start_c, dtype=np.float64), h.hold_c
-    unsettled = True
+    unsettled, watched = True, watch.hours.tolist()
     for t in range(hours):
         after = air[t]
         np.multiply(h.decay, state, out=free)
@@ -227,7 +243,7 @@ def _recursion(h: _Hours, start_c: FloatArray) -> tuple[FloatArray, dict[tuple[i
             np.maximum(other, vent, out=other)
             np.minimum(after, other, out=after)
         if unsettled or watched[t]:
-            for column in _special(h, t, state):
+            for column in _special(h, watch, t, state):
                 c = int(column)
                 after[c], heat[t, c] = exact_hour(float(state[c]), h.regime(t, c))
             unsettled = bool(((after < hold[t]) | (after > vent)).any())
@@ -238,21 +254,23 @@ def _recursion(h: _Hours, start_c: FloatArray) -> tuple[FloatArray, dict[tuple[i
 def _thermostat_w(h: _Hours, start_c: FloatArray, air_c: FloatArray) -> FloatArray:
     """Thermostat heat of the hours the closed form covers, mean W ``(hour, column)``."""
     before = np.concatenate((start_c[None, :], air_c[:-1]))
-    hold = np.where(np.isfinite(h.hold_c), h.hold_c, 0.0)
+    held = np.isfinite(h.hold_c) & (h.power_w > 0)
+    hold = np.where(held, h.hold_c, 0.0)
     full_end = h.full_c + (before - h.full_c) * h.decay
     free_end = h.free_c + (before - h.free_c) * h.decay
-    tau = h.node.capacity_j_k / h.node.conductance_w_k
-    with np.errstate(divide="ignore", invalid="ignore"):
-        fall_s = tau * np.log((before - h.free_c) / (hold - h.free_c))
-        rise_s = tau * np.log((h.full_c - before) / (h.full_c - hold))
     keep_w = h.node.conductance_w_k * (hold - h.free_c)
-    falling = keep_w * (1 - fall_s / HOUR_S)
-    rising = keep_w + (h.power_w - keep_w) * rise_s / HOUR_S
+    tau_s = np.broadcast_to(h.node.capacity_j_k / h.node.conductance_w_k, keep_w.shape)
     below = before < hold
-    heat = np.where(below, rising, falling)
-    heat = np.where(~below & (free_end >= hold), 0.0, heat)
-    heat = np.where((before <= hold) & (full_end <= hold), h.power_w, heat)
-    return np.where(np.isfinite(h.hold_c) & (h.power_w > 0), heat, 0.0)
+    heat = np.where(held & ~below & (free_end < hold), keep_w, 0.0)
+    # Free until the hold is reached, then kept: the share of the hour before that costs nothing.
+    at = np.nonzero(held & (before > hold) & (free_end < hold))
+    fall = tau_s[at] * np.log((before[at] - h.free_c[at]) / (hold[at] - h.free_c[at]))
+    heat[at] *= 1 - fall / HOUR_S
+    # Full power until the hold is reached, then kept.
+    at = np.nonzero(held & below & (full_end > hold))
+    rise = tau_s[at] * np.log((h.full_c[at] - before[at]) / (h.full_c[at] - hold[at]))
+    heat[at] = keep_w[at] + (h.power_w[at] - keep_w[at]) * rise / HOUR_S
+    return np.where(held & (before <= hold) & (full_end <= hold), h.power_w, heat)
 
 
 def step(

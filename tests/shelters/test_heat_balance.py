@@ -2,11 +2,12 @@
 
 import numpy as np
 import pytest
+from event_walk import walk_all
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.integrate import solve_ivp
 
-from overwinter.shelters.heat_balance import Control, Node, Regime, Trace, exact_hour, step
+from overwinter.shelters.heat_balance import Control, Node, step
 
 HOURS = 144
 BAND_K = 5e-4
@@ -100,35 +101,6 @@ def test_switching_holds_against_scipy() -> None:
     assert np.abs(ours.heat_w[:, 0] - heat).max() < 0.5
 
 
-def _naive(node: Node, drive: np.ndarray, outdoor: np.ndarray, control: Control) -> Trace:
-    """Every hour of every column through the event walk."""
-    hours, columns = drive.shape
-    air, heat = np.empty_like(drive), np.empty_like(drive)
-    fixed, hold, power = (
-        np.broadcast_to(a, drive.shape) for a in (control.fixed_w, control.hold_c, control.power_w)
-    )
-    for k in range(columns):
-        g, c = float(node.conductance_w_k[k]), float(node.capacity_j_k[k])
-        vent_w_k, state = float(node.vent_w_k[k]), 0.0
-        for t in range(hours):
-            free = float(drive[t, k] + fixed[t, k]) / g
-            driven = float(drive[t, k] + fixed[t, k] + vent_w_k * outdoor[t, k])
-            regime = Regime(
-                free_c=free,
-                full_c=free + float(power[t, k]) / g,
-                vented_c=driven / (g + vent_w_k),
-                tau_s=c / g,
-                vented_tau_s=c / (g + vent_w_k),
-                hold_c=float(hold[t, k]),
-                vent_above_c=float(node.vent_above_c[k]),
-                conductance_w_k=g,
-                power_w=float(power[t, k]),
-            )
-            state, joules = exact_hour(state, regime)
-            air[t, k], heat[t, k] = state, fixed[t, k] + joules / 3600
-    return Trace(air, heat)
-
-
 @settings(max_examples=40, deadline=None)
 @given(
     seed=st.integers(0, 10**6),
@@ -168,7 +140,7 @@ def test_recursion_equals_the_event_walk(
     drive = np.repeat((g * outdoor + aperture * sun)[:, None], columns, axis=1)
     outside = np.repeat(outdoor[:, None], columns, axis=1)
     fast = step(node, drive, outside, control, np.zeros(columns))
-    slow = _naive(node, drive, outside, control)
+    slow = walk_all(node, drive, outside, control, np.zeros(columns))
     np.testing.assert_allclose(fast.air_c, slow.air_c, atol=1e-9)
     np.testing.assert_allclose(fast.heat_w, slow.heat_w, atol=1e-6 * (1 + power))
 
