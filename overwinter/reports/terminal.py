@@ -60,7 +60,8 @@ def summary(season: Season, plan: Plan, report: AuditReport, style: Style | None
 def _title(season: Season, style: Style) -> list[str]:
     site = season.site
     dates = f"{long_date(site.starts)} to {long_date(site.ends)}"
-    invented = " (an invented grower)" if site.invented else ""
+    told = "invented" in site.name.lower()
+    invented = " (an invented grower)" if site.invented and not told else ""
     name = clip(site.name, WIDTH - len(dates) - len(invented) - 2)
     return [style.heading(f"{name}, {dates}{invented}")]
 
