@@ -5,13 +5,14 @@ import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import date
+from functools import cache
 from typing import Any, TypeVar
 
 from pydantic import ValidationError
 from pydantic_core import ErrorDetails
 
 from overwinter.files.findings import Findings
-from overwinter.files.quantities import Quantity, Unit, in_unit
+from overwinter.files.quantities import Unit, in_unit
 from overwinter.files.schema import Schema
 from overwinter.files.spelling import did_you_mean, listed
 
@@ -95,8 +96,7 @@ def _to_si(
     schema: type[Schema], written: Mapping[str, Any], where: Where, findings: Findings
 ) -> tuple[dict[str, Any], dict[str, _Written], list[str]]:
     """Sort the headings into fields, numbers in SI; keep what was written for the messages."""
-    known = schema.headings()
-    units = _units(schema.quantities)
+    known, units = _keys(schema)
     fields: dict[str, Any] = {}
     sources: dict[str, _Written] = {}
     unknown = []
@@ -121,12 +121,15 @@ def _to_si(
     return fields, sources, unknown
 
 
-def _units(quantities: Mapping[str, Quantity]) -> dict[str, Unit]:
-    return {
+@cache
+def _keys(schema: type[Schema]) -> tuple[Mapping[str, str], Mapping[str, Unit]]:
+    """Field and unit of every heading; kept, as weather has tens of thousands of rows."""
+    units = {
         f"{stem}_{suffix}": unit
-        for stem, quantity in quantities.items()
+        for stem, quantity in schema.quantities.items()
         for suffix, unit in quantity.units.items()
     }
+    return schema.headings(), units
 
 
 def _converted(raw: Any, unit: Unit | None) -> Any:

@@ -100,8 +100,9 @@ def read_daily(path: Path, findings: Findings) -> DayRecord | None:
     before = len(findings.problems)
     table, rows = _rows(path, DayRow, ("min_c", "max_c"), findings)
     unique = _by_time(path.name, rows, lambda row: row.date, findings)
+    column = heading_in(table, DayRow, "min_c")
     for number, row in rows:
-        _check_day(path.name, heading_in(table, DayRow, "min_c"), number, row, findings)
+        _check_day(path.name, column, number, row, findings)
     if len(findings.problems) > before or not unique:
         return None
     days = every_day(min(unique), max(unique))
