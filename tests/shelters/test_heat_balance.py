@@ -56,6 +56,7 @@ def _control(fixed: float, hold: float, power: float) -> Control:
     return Control(np.array([fixed]), np.array([hold]), np.array([power]))
 
 
+@pytest.mark.filterwarnings("ignore:divide by zero")  # inside Radau, when its error is nil
 @pytest.mark.parametrize(
     ("g", "c", "fixed", "hold", "power", "vent_w_k", "vent"),
     [
