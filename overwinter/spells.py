@@ -1,28 +1,27 @@
 """Cuts the winter into spells: stretches in which nobody moves anything.
 
 Cuts that must be (a shelter opens or closes, a tree joins, a quarantine ends) stand where they are.
-Cuts that help (the outdoor air first falls below, and last rises above, the levels that matter to
-some kind of tree; rest begins and ends) are kept when no other cut is near. What is still longer
-than the site's longest spell is divided evenly.
+Cuts that help are the days on which some kind of tree can no longer stay at its summer stand, and
+from which it can go back there for good; those of a few days are drawn together. What is still
+longer than the site's longest spell is divided evenly.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import timedelta
+from datetime import date, timedelta
 from itertools import pairwise
 
 import numpy as np
 
 from overwinter.domain.conditions import Conditions
 from overwinter.domain.season import Season, Spell
-from overwinter.domain.shelter import FloatArray
+from overwinter.domain.tree import Tree
+from overwinter.plants.hardiness import air_floor_c, hardening, working_floor_c
+from overwinter.shelters.root_zone import pot_class
 from overwinter.units import HOURS_PER_DAY
 
-NEAR_DAYS = 4
-"""A helpful cut nearer than this to another is dropped: two carry days in a week help nobody."""
-
-OUTDOOR_LEVELS_C = (10.0, 5.0, 0.0, -5.0, -10.0)
-"""Outdoor daily minima at which tropical, subtropical, tender, half-hardy and hardy pots are
-decided (species table groups; the levels only choose candidate dates, never what is allowed)."""
+TOGETHER_DAYS = 5
+"""Trees that must come in within so many days come in together, before the first cold night."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,53 +30,83 @@ class Cut:
 
     day: int
     why: str
-    fixed: bool
 
 
 def fixed_cuts(season: Season) -> list[Cut]:
     """Cuts that must be: openings, closings, joinings, ends of quarantine."""
-    cuts = [Cut(0, "the plan begins", True)]
+    cuts = [Cut(0, "the plan begins")]
     for shelter in season.shelters:
         if shelter.opens is not None:
-            cuts.append(Cut(season.day_index(shelter.opens), f"{shelter.name} opens", True))
+            cuts.append(Cut(season.day_index(shelter.opens), f"{shelter.name} opens"))
         if shelter.closes is not None:
-            cuts.append(Cut(season.day_index(shelter.closes), f"{shelter.name} closes", True))
+            cuts.append(Cut(season.day_index(shelter.closes), f"{shelter.name} closes"))
     for tree in season.trees:
         if tree.joins is not None:
-            cuts.append(Cut(season.day_index(tree.joins), f"{tree.name} joins", True))
+            cuts.append(Cut(season.day_index(tree.joins), f"{tree.name} joins"))
         if tree.quarantine_until is not None:
             day = season.day_index(tree.quarantine_until)
-            cuts.append(Cut(day, f"quarantine of {tree.name} ends", True))
+            cuts.append(Cut(day, f"quarantine of {tree.name} ends"))
     return [cut for cut in cuts if 0 <= cut.day < season.days]
 
 
-def weather_cuts(outdoor_air_c: FloatArray) -> list[Cut]:
-    """Helpful cuts: the days just before the air first falls below a level, and after it last does.
+def unsafe_days(season: Season, conditions: Conditions, tree: Tree) -> tuple[int, int] | None:
+    """First and last day on which a tree is not safe at its summer stand; None: never."""
+    stand = tree.stands_at or season.site.summer_place
+    place = conditions.places[stand]
+    root = place.root[pot_class(tree.pot_litres)]
+    state = hardening(root.mean_c[0], tree.limits, conditions.day_length_h)
+    margins = season.site.margins
+    floor = working_floor_c(
+        state,
+        tree.root_kill_hardened_c,
+        tree.limits.root_kill_unhardened_c,
+        margins,
+        tree.condition,
+    )
+    cold = (root.min_c[0] < floor) | (place.air_min_c[0] < air_floor_c(tree.limits, margins))
+    days = np.flatnonzero(cold)
+    return (int(days[0]), int(days[-1])) if days.size else None
 
-    ``outdoor_air_c`` has shape ``(hour,)``.
-    """
-    daily_min = outdoor_air_c.reshape(-1, HOURS_PER_DAY).min(axis=1)
-    cuts = []
-    for level in OUTDOOR_LEVELS_C:
-        below = np.flatnonzero(daily_min < level)
-        if below.size == 0:
-            continue
-        first, after = int(below[0]), int(below[-1]) + 1
-        cuts.append(Cut(first, f"first night below {level:g} °C", False))
-        if after < daily_min.size:
-            cuts.append(Cut(after, f"last night below {level:g} °C is past", False))
-    return cuts
+
+def helpful_cuts(season: Season, conditions: Conditions) -> list[Cut]:
+    """Days just before some tree must leave its summer stand, and from which it may go back."""
+    kinds = {
+        (t.limits, t.condition, t.young_roots, pot_class(t.pot_litres), t.stands_at): t
+        for t in season.trees
+    }
+    leave: dict[int, str] = {}
+    back: dict[int, str] = {}
+    for tree in kinds.values():
+        span = unsafe_days(season, conditions, tree)
+        if span is not None:
+            leave.setdefault(span[0], tree.name)
+            back.setdefault(span[1] + 1, tree.name)
+    cuts = [
+        Cut(day, f"too cold outdoors for {leave[day]}") for day in _drawn_together(sorted(leave))
+    ]
+    later = _drawn_together(sorted(-day for day in back))
+    cuts += [Cut(-day, f"{back[-day]} can go out again") for day in later]
+    return [cut for cut in cuts if 0 < cut.day < season.days]
 
 
-def cut_spells(season: Season, conditions: Conditions) -> tuple[Spell, ...]:
-    """The spells of a season, in order; they tile it without gaps."""
-    chosen: dict[int, str] = {}
-    for cut in fixed_cuts(season):
-        chosen.setdefault(cut.day, cut.why)
-    for cut in weather_cuts(conditions.outdoor_air_c):
-        near = any(abs(cut.day - day) < NEAR_DAYS for day in chosen)
-        if not near and season.days - cut.day >= NEAR_DAYS:
-            chosen[cut.day] = cut.why
+def _drawn_together(days: Sequence[int]) -> list[int]:
+    """Of sorted days, those that stand for all within the next few."""
+    kept: list[int] = []
+    for day in days:
+        if not kept or day - kept[-1] > TOGETHER_DAYS:
+            kept.append(day)
+    return kept
+
+
+def cut_spells(
+    season: Season, conditions: Conditions, first_day: date | None = None
+) -> tuple[Spell, ...]:
+    """The spells from ``first_day`` (None: the whole season), in order; they tile it."""
+    first = 0 if first_day is None else season.day_index(first_day)
+    chosen: dict[int, str] = {first: "the plan begins"}
+    for cut in [*fixed_cuts(season), *helpful_cuts(season, conditions)]:
+        if cut.day > first:
+            chosen.setdefault(cut.day, cut.why)
     days = _fill(sorted(chosen), season.days, season.site.longest_spell_days)
     return tuple(
         Spell(

@@ -8,7 +8,7 @@ from overwinter.domain.conditions import Conditions
 from overwinter.domain.plan import Layout, LeftOut
 from overwinter.domain.season import Season, Spell
 from overwinter.domain.start import Start
-from overwinter.planning.fit import lay_out_all
+from overwinter.planning.fit import Drawer
 from overwinter.planning.histories import short_of_chill, unhardened_histories
 from overwinter.planning.options import OnProgress, PlanOptions, Progress
 from overwinter.problems import UserError
@@ -66,6 +66,7 @@ class Search:
         self.start = start
         self.options = options
         self.workshop = Workshop(season, conditions, spells)
+        self.drawer = Drawer(season)
         self.cuts = Cuts()
         self.without: set[str] = set()
         self.began = time.perf_counter()
@@ -88,7 +89,7 @@ class Search:
             together = unhardened_histories(data, self.workshop, placement)
             short = short_of_chill(data, placement)
             layouts, room = (
-                lay_out_all(self.season, data.spells, placement)
+                self.drawer.draw(placement)
                 if self.options.layouts and not together and not short
                 else ({}, ())
             )
@@ -201,7 +202,7 @@ class Search:
             seconds=time.perf_counter() - self.began,
             left_out=left_out,
             layouts=layouts,
-            misfits=len(self.cuts.room),
+            misfits=len(self.drawer.misfits),
         )
 
 
