@@ -3,11 +3,12 @@
 from collections.abc import Mapping, Sequence
 
 from overwinter.reports.carry_book import CarryBook, CarryStep, ShelterDay
-from overwinter.reports.carry_spring import SPARE_MEANS, safe_words, spare_words
+from overwinter.reports.carry_spring import SPARE_MEANS, SpringRow, safe_words, spare_words
 from overwinter.reports.carry_todos import Todo
 from overwinter.reports.carry_words import day_words
 from overwinter.reports.cautions import CAUTIONS, LOCAL_CODES
 from overwinter.reports.templates import element, json_for_script, page, template, text
+from overwinter.units import Display
 
 
 def carry_phone(book: CarryBook) -> str:
@@ -161,8 +162,7 @@ def _spring(book: CarryBook) -> str:
     display = book.site.display
     items = "".join(
         f"<dt>{text(day_words(row.day))}: {text(row.tree)}</dt>"
-        f"<dd>Coldest still to come {text(display.temperature(row.coldest_after_c))}, "
-        f"{text(spare_words(row, display))} to spare; {text(safe_words(row))}.</dd>"
+        f"<dd>{text(_spring_words(row, display))}.</dd>"
         for row in book.spring
     )
     return (
@@ -170,6 +170,13 @@ def _spring(book: CarryBook) -> str:
         f'<p>{text(book.spring_words)}</p><details class="caution"><summary>Frost risk, tree by '
         f"tree</summary><p>{text(SPARE_MEANS)}</p><dl>{items}</dl></details></section>"
     )
+
+
+def _spring_words(row: SpringRow, display: Display) -> str:
+    if row.stays:
+        return safe_words(row)
+    coldest = display.temperature(row.coldest_after_c)
+    return f"coldest to come {coldest}, {spare_words(row, display)} to spare; {safe_words(row)}"
 
 
 def _hand_back() -> str:

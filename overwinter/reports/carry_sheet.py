@@ -174,21 +174,25 @@ def _check(word: str, letter: str) -> str:
 def _spring(book: CarryBook) -> str:
     display = book.site.display
     rows = []
-    for day, group in groupby(book.spring, key=lambda row: row.day):
-        rows.append(f'<tr class="group"><td colspan="4">{text(day_words(day))}</td></tr>')
+    for (stays, day), group in groupby(book.spring, key=lambda row: (row.stays, row.day)):
+        same = list(group)
+        coldest = display.temperature(same[0].coldest_after_c)
+        head = f"{day_words(day)}: down to {coldest} from then on in the weather used"
+        if stays:
+            head = f"Still under cover when the plan ends ({day_words(day)})"
+        rows.append(f'<tr class="group"><td colspan="3">{text(head)}</td></tr>')
         rows += [
             f"<tr><td>{text(row.tree)}</td>"
-            f'<td class="figure">{text(display.temperature(row.coldest_after_c))}</td>'
             f'<td class="figure">{text(spare_words(row, display))}</td>'
             f"<td>{text(safe_words(row))}</td></tr>"
-            for row in group
+            for row in same
         ]
     body = "\n".join(rows)
     return (
         f"<section><h2>Spring: on the way out</h2><p>{text(book.spring_words)}</p>"
         f"<p>{text(SPARE_MEANS)}</p>"
-        '<table class="overview"><thead><tr><th>Tree</th><th class="figure">Coldest to come</th>'
-        '<th class="figure">To spare</th><th>Frost risk</th></tr></thead>'
+        '<table class="overview"><thead><tr><th>Tree</th><th class="figure">To spare</th>'
+        '<th class="risk">Frost risk</th></tr></thead>'
         f"<tbody>\n{body}\n</tbody></table></section>"
     )
 

@@ -6,7 +6,7 @@ its roots as cold as the outdoor air, which is the safe side.
 """
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 
 import numpy as np
@@ -52,6 +52,8 @@ class SpringRow:
     safe_from: date | None
     """First day from which going out is safe to the end; None: not known, or none is."""
     risk: str
+    stays: bool = False
+    """Still under cover when the plan ends; ``day`` is the plan's last one."""
 
 
 @dataclass(frozen=True)
@@ -86,18 +88,31 @@ def spring_rows(
     conditions: Conditions | None = None,
     start: Start | None = None,
 ) -> tuple[SpringRow, ...]:
-    """Every carry out of cover that is the tree's last, by day, the most endangered first.
+    """Every tree's last carry out of cover, by day, the most endangered first.
 
-    ``start`` is where a plan made in mid-winter began.
+    Trees still under cover when the plan ends come last. ``start`` is where a plan made in
+    mid-winter began.
     """
     last: dict[str, Carry] = {}
     for carry in sorted(plan.carries, key=lambda carry: carry.day):
         last[carry.tree_id] = carry
     out = [carry for carry in last.values() if goes_out(season, carry)]
-    winter = _winter(season, plan, conditions, start) if conditions and out else None
+    indoors = _still_indoors(season, plan)
+    winter = _winter(season, plan, conditions, start) if conditions and (out or indoors) else None
     known: dict[object, date | None] = {}
     rows = [_row(season, carry, winter, known) for carry in out]
-    return tuple(sorted(rows, key=lambda row: (row.day, row.spare_k, row.tree_id)))
+    rows += [_staying_row(season, carry, winter, known) for carry in indoors]
+    return tuple(sorted(rows, key=lambda row: (row.stays, row.day, row.spare_k, row.tree_id)))
+
+
+def _still_indoors(season: Season, plan: Plan) -> list[Carry]:
+    """The carry home that the plan leaves to a later day, for each tree under cover at its end."""
+    left = {tree_id: stays[-1] for tree_id, stays in plan.stays.items() if stays and stays[-1]}
+    carries = [
+        Carry(season.site.ends, tree_id, place_id, season.site.summer_place)
+        for tree_id, place_id in left.items()
+    ]
+    return [carry for carry in carries if goes_out(season, carry)]
 
 
 SPARE_MEANS = (
@@ -108,18 +123,18 @@ SPARE_MEANS = (
 
 def spare_words(row: SpringRow, display: Display) -> str:
     """``3.2 K (roots)``: what is to spare, and of what."""
-    if not np.isfinite(row.spare_k):
-        return "enough"
+    if row.stays:
+        return ""
     return f"{display.kelvin(row.spare_k)} ({row.limited_by})"
 
 
 def safe_words(row: SpringRow) -> str:
     """The risk, and since when there would have been none."""
     words = row.risk
-    if row.hardened is not None:
+    if row.hardened is not None and not row.stays:
         words += f"; {row.hardened * 100:.0f} % hardened then"
-    if row.safe_from is not None and row.safe_from < row.day:
-        words += f"; safe from {day_words(row.safe_from, year=False)}"
+    if row.safe_from is not None and row.safe_from <= row.day:
+        words += f"; safe outdoors from {day_words(row.safe_from, year=False)}"
     return words
 
 
@@ -165,6 +180,13 @@ def _row(
     )
 
 
+def _staying_row(
+    season: Season, carry: Carry, winter: _Winter | None, known: dict[object, date | None]
+) -> SpringRow:
+    row = _row(season, carry, winter, known)
+    return replace(row, stays=True, spare_k=np.inf, risk="still under cover when the plan ends")
+
+
 def _root_spare(
     season: Season, tree: Tree, day: int, coldest_c: float, winter: _Winter | None
 ) -> tuple[float, float | None]:
@@ -193,7 +215,8 @@ def _safe_from(
     """First day from which the tree could go out to stay, for its roots and its leaves."""
     if winter is None or tree.id not in winter.courses:
         return None
-    key = (path_key(winter.ledger, tree), tree.limits, tree.young_roots, tree.condition)
+    path = path_key(winter.ledger, tree)
+    key = (path, carry.target, tree.limits, tree.young_roots, tree.condition)
     if key not in known:
         known[key] = _first_safe_day(season, tree, carry, winter)
     return known[key]

@@ -4,7 +4,7 @@ from datetime import date
 
 import numpy as np
 import pytest
-from carry_winters import APR, MAY, small_winter
+from carry_winters import APR, DEC, MAY, PlanMaker, small_winter
 
 from overwinter.audit.audit import audit
 from overwinter.reports.carry_spring import last_frost, spring_rows
@@ -56,6 +56,18 @@ def test_safe_from_is_the_first_safe_day() -> None:
     assert safe is not None
     assert date(2026, 1, 1) < safe < MAY
     assert rows["Fig"].safe_from is None
+
+
+def test_trees_still_under_cover_are_not_forgotten() -> None:
+    """A tree without a way home comes last, with the first day it could go out."""
+    season, plan = small_winter()
+    stuck = PlanMaker(season)
+    stuck.carries = [c for c in plan.carries if (c.tree_id, c.day) != ("t1", MAY)]
+    stuck.heat("cellar", DEC, "hold 2 °C")
+    row = spring_rows(season, stuck.make(), compute_conditions(season))[-1]
+    assert (row.tree, row.stays, row.day) == ("Little maple", True, season.site.ends)
+    assert row.safe_from is not None
+    assert "still under cover" in row.risk
 
 
 def test_only_the_last_way_out_counts_and_rows_are_ordered() -> None:
