@@ -24,7 +24,8 @@ class Misfit:
     tree_ids: tuple[str, ...]
     proven: bool
     """False: no arrangement was found within the work limit, but none is excluded."""
-    why: Why | None
+    why: Why
+    """NOT_FOUND where nothing is proven."""
     detail: str
     calls: int
     """Sets laid out to find this one."""
@@ -87,7 +88,7 @@ def minimal_misfit(
     return Misfit(
         tuple(tree.id for tree in kept),
         proof is not None,
-        proof.why if proof else None,
+        proof.why if proof else Why.NOT_FOUND,
         last.detail,
         calls,
     )
@@ -113,25 +114,29 @@ def _covers(tree: Tree, other: Tree) -> bool:
 
 
 def at_least_as_large(
-    trees: Iterable[Tree], misfit: Sequence[Tree], why: Why | None = None
+    misfit: Sequence[Tree], among: Iterable[Tree], why: Why | None = None
 ) -> tuple[str, ...]:
-    """Ids of those ``trees`` that may stand for any tree of ``misfit`` in its cut.
+    """Ids of ``misfit`` and of those ``among`` others that may stand for any tree of it.
 
-    As many trees as ``misfit`` has, taken from ``misfit`` and these, do not fit either. ``why`` is
-    ``Misfit.why``: height counts for TOO_TALL, weight for TOO_HEAVY, both sides of the footprint
-    (turned either way) for everything else.
+    As many of them as ``misfit`` has trees do not fit either. With ``why`` (``Misfit.why``) only
+    what matters is compared: height for TOO_TALL, weight for TOO_HEAVY, both sides of the footprint
+    (turned either way) for everything else; without it, all of these, which is always valid.
     """
 
     def measures(tree: Tree) -> tuple[float, ...]:
         if why is Why.TOO_TALL:
             return (tree.height_m,)
-        return (tree.weight_kg,) if why is Why.TOO_HEAVY else _spans(tree)
+        if why is Why.TOO_HEAVY:
+            return (tree.weight_kg,)
+        sides = _spans(tree)
+        return sides if why is not None else (*sides, tree.height_m, tree.weight_kg)
 
+    own = {tree.id: None for tree in misfit}
     largest = [max(values) for values in zip(*map(measures, misfit), strict=True)]
-    own = {tree.id for tree in misfit}
-    return tuple(
+    larger = (
         tree.id
-        for tree in trees
+        for tree in among
         if tree.id not in own
         and all(has >= asks for has, asks in zip(measures(tree), largest, strict=True))
     )
+    return (*own, *larger)

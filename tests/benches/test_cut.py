@@ -1,5 +1,6 @@
 """A cut names trees that really do not fit together, and no more of them than needed."""
 
+from dataclasses import replace
 from itertools import combinations
 
 import pytest
@@ -48,7 +49,10 @@ def test_trees_at_least_as_large_share_the_cut() -> None:
     place = make_place(1.5, 1.1)
     misfit = [make_tree(n, 0.6, 0.56) for n in range(3)]
     others = [make_tree(10, 0.56, 0.7), make_tree(11, 0.6, 0.55), make_tree(12, 0.9, 0.6)]
-    assert at_least_as_large([*misfit, *others], misfit) == ("t10", "t12")
+    ids = ("t0", "t1", "t2")
+    assert at_least_as_large(misfit, others, Why.SIDE_BY_SIDE) == (*ids, "t10", "t12")
+    light = replace(others[0], weight_kg=0.1)  # without a reason given, weight counts as well
+    assert at_least_as_large(misfit, [*misfit, light, others[2]]) == (*ids, "t12")
     assert isinstance(lay_out(place, misfit, clearance_m=0.0), Impossible)
     for larger in (others[0], others[2]):
         assert isinstance(lay_out(place, [*misfit[:2], larger], clearance_m=0.0), Impossible)
@@ -63,11 +67,10 @@ def test_weight_and_height_have_their_own_measure() -> None:
     assert misfit is not None
     assert (misfit.why, set(misfit.tree_ids)) == (Why.TOO_HEAVY, {"t0", "t1"})
     heavier = make_tree(6, 0.1, 0.1, weight_kg=20.0)
-    assert at_least_as_large([light, heavier], heavy, misfit.why) == ("t6",)
+    assert at_least_as_large(heavy, [light, heavier], misfit.why) == ("t0", "t1", "t6")
     tall = make_tree(7, 0.2, 0.2, height_m=1.2)
     high = minimal_misfit(place, [light, tall])
     assert high is not None
     assert (high.why, high.tree_ids) == (Why.TOO_TALL, ("t7",))
-    assert at_least_as_large([make_tree(8, 0.1, 0.1, height_m=1.3), light], [tall], high.why) == (
-        "t8",
-    )
+    taller = make_tree(8, 0.1, 0.1, height_m=1.3)
+    assert at_least_as_large([tall], [taller, light], high.why) == ("t7", "t8")
