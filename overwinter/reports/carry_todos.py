@@ -78,7 +78,11 @@ def todos(
         before.append(Todo(f"{stem} ready", ready_words(shelter)))
     for change in setting_changes(season, plan):
         if (change.day, change.shelter_id) == (day, shelter_id):
-            todo = Todo(f"{stem} heater", heater_words(season, change))
+            comes_in = any(
+                carry.day == day and season.places[carry.target].shelter_id == shelter_id
+                for carry in plan.carries
+            )
+            todo = Todo(f"{stem} heater", heater_words(season, change, comes_in))
             (before if change.is_up else after).append(todo)
     if shelter.closes == day:
         after.append(Todo(f"{stem} close", closing_words(shelter, day)))
@@ -114,12 +118,13 @@ def closing_words(shelter: Shelter, day: date) -> str:
     return f"{shelter.name} cannot be used from {day_words(day)}: see that nothing is left in it."
 
 
-def heater_words(season: Season, change: SettingChange) -> str:
-    """How to turn the heater."""
+def heater_words(season: Season, change: SettingChange, comes_in: bool) -> str:
+    """How to turn the heater; ``comes_in``: trees are carried in on that day."""
     display = season.site.display
     new = setting_words(change.after, display)
     if change.before is None:
         return f"Heater: {new} from today; see that it is so."
     old = setting_words(change.before, display)
-    check = " Set it before the first tree comes in and see that it runs." if change.is_up else ""
-    return f"Heater: from {old} to {new}.{check}"
+    when = " Set it before the first tree comes in." if comes_in and change.is_up else ""
+    check = " See that it runs." if change.is_up else ""
+    return f"Heater: from {old} to {new}.{when}{check}"
