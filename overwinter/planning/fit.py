@@ -67,8 +67,9 @@ class Drawer:
                 raise AssertionError(f"a set that does not fit at {place_id} fits")
             self.misfits[key] = found
         misfit = self.misfits[key]
-        larger = at_least_as_large(self._trees(frozenset(misfit.tree_ids)), self.season.trees)
-        return RoomCut(place_id, frozenset(larger), len(misfit.tree_ids) - 1)
+        own = frozenset(misfit.tree_ids)
+        larger = at_least_as_large(self.season.trees, self._trees(own), misfit.why)
+        return RoomCut(place_id, own | frozenset(larger), len(own) - 1)
 
 
 def _sets(season: Season, placement: Placement) -> Iterator[tuple[str, int, frozenset[str]]]:

@@ -164,26 +164,40 @@ def add_stays(model: Model) -> None:
             for place_id, options in data.options_of_place.items():
                 for key, settings in _classes(model, g, options, spell, with_chill).items():
                     variable = model.variable(0, count, integer=True)
-                    money, chill = key
+                    money, chill, _in_cuts = key
                     found.append(Stay(g, place_id, settings, spell, variable, money, chill))
     model.index_stays()
 
 
 def _classes(
     model: Model, group: int, options: tuple[Option, ...], spell: int, with_chill: bool
-) -> Mapping[tuple[float, float], tuple[int, ...]]:
+) -> Mapping[tuple[float, float, tuple[bool, ...]], tuple[int, ...]]:
     table = model.data.suitability
     possible = model.settings[options[0].shelter_id, spell]
-    classes: dict[tuple[float, float], tuple[int, ...]] = {}
+    classes: dict[tuple[float, float, tuple[bool, ...]], tuple[int, ...]] = {}
+    cuts = _cut_options(model.data, group, spell)
     for option in options:
         if option.setting not in possible or not table.allowed[group, option.index, spell]:
             continue
         risk = float(table.risk_money[group, option.index, spell])
         rodents = float(table.rodent_money[group, option.index, spell])
         chill = float(table.chill[group, option.index, spell]) if with_chill else 0.0
-        key = (risk + rodents, chill)
+        # settings that a cut tells apart must not hide behind one another
+        key = (risk + rodents, chill, tuple(option.index in cut for cut in cuts))
         classes[key] = (*classes.get(key, ()), option.setting)
     return classes
+
+
+def _cut_options(data: ProgramData, group: int, spell: int) -> list[frozenset[int]]:
+    """Option sets of the histories cut off for this group that speak of this spell."""
+    trees = frozenset(data.groups[group].tree_ids)
+    return [
+        options
+        for cut in data.cuts.together
+        if trees.issubset(cut.group_key)
+        for k, options in cut.stays
+        if k == spell
+    ]
 
 
 def add_carries(model: Model) -> None:

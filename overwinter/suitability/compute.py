@@ -79,6 +79,7 @@ class Workshop:
             tree.young_roots,
             pot,
             group.start.hardening,
+            tree.joins,
             reachable.tobytes(),
         )
         if key not in self._physiology:

@@ -79,6 +79,8 @@ def physiology(
     """
     root = stacked.root[pot]
     first = season.day_index(spells[0].start)
+    if tree.joins is not None:
+        first = max(first, season.day_index(tree.joins))
     mean = np.where(reachable, root.mean_c, np.inf).min(axis=0)
     mean = np.where(np.isfinite(mean), mean, conditions.outdoor_mean_c)
     state = best_history(mean, tree, start_hardening, conditions, first)
