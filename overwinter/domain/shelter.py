@@ -55,6 +55,8 @@ class Place:
     """Sides from which an arm can reach in."""
     glass_side: Side | None = None
     """Side the light comes from."""
+    cover_m: float = 0.10
+    """Soil, bark or leaves over the highest roots of a sunk pot, m; of no account elsewhere."""
 
     @property
     def area_m2(self) -> float:
