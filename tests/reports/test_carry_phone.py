@@ -85,6 +85,17 @@ def saved(folder: Path, suffix: str) -> Path:
     raise AssertionError(f"no {suffix} came into {list(folder.iterdir())}")
 
 
+def said_with(driver: Any, words: str) -> str:
+    """What the page answers, once it holds ``words``."""
+    answer = ""
+    for _ in range(100):
+        answer = driver.find_element("id", "said").text
+        if words in answer:
+            break
+        time.sleep(0.1)
+    return str(answer)
+
+
 def severe(driver: Any) -> list[dict[str, Any]]:
     return [entry for entry in driver.get_log("browser") if entry["level"] == "SEVERE"]
 
@@ -121,9 +132,9 @@ def test_ticks_survive_closing_and_come_back_into_the_tool(
         assert driver.find_element("id", "progress").text == "1 of 9 trees carried"
         job = row_of(driver, "Hang a min/max")
         assert job.find_element("css selector", "input").is_selected()
-        driver.find_element("id", "saveJson").click()
+        press(driver.find_element("id", "saveJson"))
         exported = saved(downloads, ".json")
-        driver.find_element("id", "saveCsv").click()
+        press(driver.find_element("id", "saveCsv"))
         table = saved(downloads, ".csv")
         assert severe(driver) == []
     # The machine's date lies outside the invented winter; it is set right before reading.
@@ -148,24 +159,18 @@ def test_ticks_of_another_device_are_taken_and_two_plans_do_not_mix(
     with browser(tmp_path / "one", downloads=downloads) as driver:
         driver.get(page.as_uri())
         press(row_of(driver, "Old maple").find_element("css selector", "input[type=checkbox]"))
-        driver.find_element("id", "saveJson").click()
+        press(driver.find_element("id", "saveJson"))
         exported = saved(downloads, ".json")
     with browser(tmp_path / "two") as driver:
         driver.get(page.as_uri())
         press(row_of(driver, "Little maple").find_element("css selector", "input[type=checkbox]"))
         driver.find_element("id", "back").send_keys(str(exported))
-        said = driver.find_element("id", "said")
-        for _ in range(50):
-            if said.text:
-                break
-            time.sleep(0.1)
-        assert said.text == f"1 marked trees taken from {exported.name}."
+        assert said_with(driver, "taken from") == f"1 marked trees taken from {exported.name}."
         assert driver.find_element("id", "progress").text == "2 of 9 trees carried"
         bad = tmp_path / "bad.json"
         bad.write_text('{"format": "something else"}')
         driver.find_element("id", "back").send_keys(str(bad))
-        time.sleep(0.5)
-        assert "is not a ticks file" in said.text
+        assert said_with(driver, "is not a ticks file").startswith("bad.json")
         assert driver.find_element("id", "progress").text == "2 of 9 trees carried"
         driver.get(crowded.as_uri())
         assert driver.find_element("id", "progress").text == "0 of 120 trees carried"
@@ -337,7 +342,7 @@ def test_hide_done_and_jump_to_a_day(looker: Any, page: Path) -> None:
     tick = row.find_element("css selector", "input")
     if not tick.is_selected():
         press(tick)
-    looker.find_element("id", "openOnly").click()
+    press(looker.find_element("id", "openOnly"))
     assert not row.is_displayed()
     Select(looker.find_element("id", "day")).select_by_visible_text("Sat 9 May 2026")
     assert looker.switch_to.active_element.get_attribute("id") == "day-2026-05-09"
