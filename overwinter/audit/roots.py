@@ -12,12 +12,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from overwinter.audit.ledger import AirCourse, IndexArray, Ledger
-from overwinter.domain.shelter import FloatArray, PlaceKind
+from overwinter.domain.shelter import FloatArray, Place, PlaceKind
 from overwinter.domain.tree import Tree
 from overwinter.shelters.root_zone import (
     BOTTOM_SHARE,
     GROUND_DEPTH_M,
-    SUNK_DEPTH_M,
     outer_root_time_constant_h,
     pot_class,
     soil_c,
@@ -107,7 +106,7 @@ def what_is_followed(
     for place_id in places:
         place = ledger.season.places[place_id]
         course = air[place.shelter_id]
-        share, soil = _soil(ledger, place.kind, course.hourly_c, colder_by_k)
+        share, soil = _soil(ledger, place, course.hourly_c, colder_by_k)
         hourly.append((1 - share) * course.hourly_c + share * soil)
         eves.append((1 - share) * course.eve_c + share * soil[eve])
     return Followed(
@@ -119,15 +118,15 @@ def what_is_followed(
 
 
 def _soil(
-    ledger: Ledger, kind: PlaceKind, air_c: FloatArray, colder_by_k: float
+    ledger: Ledger, place: Place, air_c: FloatArray, colder_by_k: float
 ) -> tuple[float, FloatArray]:
     """Share of the soil in what the roots follow, and its temperature, degC, ``(hour,)``."""
-    if kind not in (PlaceKind.GROUND, PlaceKind.SUNK):
+    if place.kind not in (PlaceKind.GROUND, PlaceKind.SUNK):
         return 0.0, np.zeros_like(air_c)
     day_of_year = hourly_days_of_year(ledger.season)[ledger.first_day * HOURS_PER_DAY :]
     ground = colder_ground(ledger.season.site.ground, colder_by_k, 0.0)
-    if kind is PlaceKind.SUNK:
-        return 1.0, soil_c(air_c, day_of_year, ground, SUNK_DEPTH_M)
+    if place.kind is PlaceKind.SUNK:
+        return 1.0, soil_c(air_c, day_of_year, ground, place.cover_m)
     return BOTTOM_SHARE, soil_c(air_c, day_of_year, ground, GROUND_DEPTH_M)
 
 

@@ -79,11 +79,13 @@ def test_carried_roots_against_an_ode_solver() -> None:
     np.testing.assert_allclose(path.mean_c, by_day.mean(axis=1), atol=1e-4)
 
 
-@pytest.mark.parametrize("kind", list(PlaceKind))
-def test_standing_still_is_the_shelters_own_root_zone(kind: PlaceKind) -> None:
+@pytest.mark.parametrize(
+    ("kind", "cover_m"), [(kind, 0.1) for kind in PlaceKind] + [(PlaceKind.SUNK, 0.25)]
+)
+def test_standing_still_is_the_shelters_own_root_zone(kind: PlaceKind, cover_m: float) -> None:
     """A tree that never moves has the roots ``shelters`` gives for its place, for every kind."""
     garden = wavy(1.0, 5.0, 0.3)
-    bed = make_place("garden", "bench", kind=kind)
+    bed = make_place("garden", "bench", kind=kind, cover_m=cover_m)
     tree = make_tree("ash", pot_litres=20.0)
     shelters = (replace(GARDEN, places=(bed,)), *make_season().shelters[1:])
     season = make_season(tree, shelters=shelters)
