@@ -113,7 +113,7 @@ def test_ticks_survive_closing_and_come_back_into_the_tool(
         assert "kept in this browser" in driver.find_element("id", "kept").text
         row = row_of(driver, "Old maple")
         press(row.find_element("css selector", "input[type=checkbox]"))
-        row.find_element("css selector", "summary").click()
+        press(row.find_element("css selector", "summary"))
         row.find_element("css selector", "input[type=text]").send_keys("=branch, tied")
         from selenium.webdriver.support.ui import Select
 
