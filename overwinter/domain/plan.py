@@ -114,6 +114,8 @@ class Proof:
     seconds: float
     rounds: int
     """How many times the program was solved until nothing was cut off."""
+    misfits: int | None = None
+    """Sets of trees that could not be laid out to scale and were cut off; None: not counted."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -62,6 +62,7 @@ def proof_of(found: Found, objective: float) -> Proof:
         gap=gap,
         seconds=found.seconds,
         rounds=found.rounds,
+        misfits=found.misfits,
     )
 
 
