@@ -4,7 +4,7 @@ Built only from the inputs, the hourly series and the plan. It presumes a plan o
 (``rules.structure`` finds none broken).
 """
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -134,13 +134,19 @@ class Ledger:
         """The shelter a place is in."""
         return self.season.shelter_by_id[place.shelter_id]
 
-    def stays(self) -> Iterator[tuple[Tree, Spell, Place]]:
+    def stays(self) -> tuple[tuple[Tree, Spell, Place], ...]:
         """Every tree, spell and place, in order."""
-        for tree in self.trees:
-            for spell in self.spells:
-                place = self.place_of(tree, spell.index)
-                if place is not None:
-                    yield tree, spell, place
+        return self._stays
+
+    @cached_property
+    def _stays(self) -> tuple[tuple[Tree, Spell, Place], ...]:
+        places = self.season.places
+        return tuple(
+            (tree, spell, places[place_id])
+            for tree in self.trees
+            for spell, place_id in zip(self.spells, self.plan.stays[tree.id], strict=True)
+            if place_id is not None
+        )
 
     @cached_property
     def occupants(self) -> Mapping[tuple[str, int], tuple[Tree, ...]]:

@@ -4,11 +4,9 @@ All from the hourly series along each tree's path; averaged over a spell where t
 a spell.
 """
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from functools import lru_cache
-
-import numpy as np
 
 from overwinter.audit.ledger import Ledger
 from overwinter.audit.report import Finding, Rule
@@ -96,7 +94,7 @@ def check_air(book: AirBook) -> list[Finding]:
     """No hour colder than a tender tree's air floor."""
     ledger = book.ledger
     found = []
-    for tree, spell, place in ledger.stays():
+    for tree, spell, place in _tender_stays(book):
         floor = air_floor_c(tree.limits, ledger.season.site.margins)
         coldest, day = book.air_min(place.shelter_id, spell.index)
         if floor - coldest > SLACK_K:
@@ -134,6 +132,8 @@ def check_light(book: AirBook) -> list[Finding]:
     """Where a tree needs light the mean of the spell is no less than its floor."""
     found = []
     for tree, spell, place in book.ledger.stays():
+        if tree.limits.light_floor_mol_m2_d <= 0:
+            continue
         short = tree.limits.light_floor_mol_m2_d - book.dli(place.id, spell.index)
         if short > SLACK_LIGHT and _needs_light(book, tree, spell, place):
             text = f"{tree.name} is too dark at {place.id}"
@@ -184,12 +184,17 @@ def air_spare(book: AirBook) -> Mapping[str, tuple[float, int, str]]:
     """By tender tree: least distance above its air floor (K), the day, and the place."""
     ledger = book.ledger
     least: dict[str, tuple[float, int, str]] = {}
-    for tree, spell, place in ledger.stays():
+    for tree, spell, place in _tender_stays(book):
         floor = air_floor_c(tree.limits, ledger.season.site.margins)
         coldest, day = book.air_min(place.shelter_id, spell.index)
-        if np.isfinite(floor) and (tree.id not in least or coldest - floor < least[tree.id][0]):
+        if tree.id not in least or coldest - floor < least[tree.id][0]:
             least[tree.id] = (coldest - floor, day, place.id)
     return least
+
+
+def _tender_stays(book: AirBook) -> Iterator[tuple[Tree, Spell, Place]]:
+    """Stays of trees that have an air floor."""
+    return (stay for stay in book.ledger.stays() if stay[0].limits.air_floor_c is not None)
 
 
 def _stay(

@@ -106,7 +106,7 @@ def check_costs(ledger: Ledger, costs: Costs) -> list[Finding]:
         said, true = getattr(ledger.plan.costs, part.name), getattr(costs, part.name)
         allowed = SAME * max(abs(said), abs(true)) + DUST
         if part.name == "rodents":
-            allowed += RODENT_ROUNDING * sum(1 for _ in ledger.stays())
+            allowed += RODENT_ROUNDING * len(ledger.stays())
         if part.name == "risk":
             allowed = max(allowed, RISK_SHARE * abs(costs.total))
         apart = abs(said - true)
