@@ -16,7 +16,7 @@ from overwinter.domain.conditions import (
     ShelterConditions,
 )
 from overwinter.domain.season import Season
-from overwinter.domain.shelter import FloatArray, HeaterSetting, Place, PlaceKind, Shelter
+from overwinter.domain.shelter import FloatArray, HeaterSetting, Place, Shelter
 from overwinter.domain.site import Site
 from overwinter.shelters.fit import fit_readings
 from overwinter.shelters.heat_balance import Trace
@@ -30,11 +30,13 @@ from overwinter.shelters.model import (
     model_of_fit,
     run,
 )
-from overwinter.shelters.root_table import root_kind, root_zones
+from overwinter.shelters.root_table import root_zones
 from overwinter.shelters.root_zone import (
+    Stand,
     outer_root_time_constant_h,
     pot_class,
     root_zone_c,
+    stand_of,
 )
 from overwinter.shelters.surroundings import (
     FLOOR_GROUND_DEPTH_M,
@@ -166,9 +168,9 @@ def _shelter_conditions(shelter: Shelter, site: Site, air: _Air) -> ShelterCondi
 
 def _site_roots(
     season: Season, air: dict[str, _Air], colder_by_k: float
-) -> dict[tuple[str, PlaceKind], dict[float, RootZone]]:
+) -> dict[tuple[str, Stand], dict[float, RootZone]]:
     """Root zones wherever pots can stand."""
-    keys = {(p.shelter_id, root_kind(p.kind)) for p in season.places.values()}
+    keys = {(p.shelter_id, stand_of(p)) for p in season.places.values()}
     return root_zones(
         {key: (air[key[0]].air_c, air[key[0]].cold_air_c) for key in sorted(keys)},
         season.site.ground,
@@ -196,7 +198,7 @@ def _place_conditions(
                 cold_air_min_c=cold_min,
                 chill_hours=hours,
                 utah_units=utah,
-                root=roots[shelter.id, root_kind(place.kind)],
+                root=roots[shelter.id, stand_of(place)],
             )
     return places
 
@@ -249,7 +251,7 @@ def root_zone_of_air(
     """
     tau = outer_root_time_constant_h(pot_class(pot_litres))
     ground = colder_ground(season.site.ground, colder_by_k, 0.0)
-    return root_zone_c(air_c, place.kind, tau, ground, hourly_days_of_year(season))
+    return root_zone_c(air_c, stand_of(place), tau, ground, hourly_days_of_year(season))
 
 
 def hourly_root_zone(

@@ -9,15 +9,10 @@ from overwinter.domain.conditions import RootZone
 from overwinter.domain.shelter import FloatArray, PlaceKind
 from overwinter.domain.site import Ground
 from overwinter.shelters.lag import first_order_lag
-from overwinter.shelters.root_zone import POT_CLASSES_L, class_time_constants_h, root_drive_c
+from overwinter.shelters.root_zone import POT_CLASSES_L, Stand, class_time_constants_h, root_drive_c
 
 _COLUMNS_AT_ONCE = 64
 """Series lagged side by side; more is no faster and holds more memory."""
-
-
-def root_kind(kind: PlaceKind) -> PlaceKind:
-    """Bench, shelf and floor are one kind to the roots."""
-    return kind if kind in (PlaceKind.GROUND, PlaceKind.SUNK) else PlaceKind.BENCH
 
 
 def _daily_roots(drive_c: FloatArray) -> tuple[FloatArray, FloatArray]:
@@ -50,16 +45,16 @@ def _sunk_zones(drive_c: FloatArray) -> dict[float, RootZone]:
 
 
 def root_zones(
-    air_c: Mapping[tuple[str, PlaceKind], tuple[FloatArray, FloatArray]],
+    air_c: Mapping[tuple[str, Stand], tuple[FloatArray, FloatArray]],
     ground: Ground,
     cold_ground: Ground,
     day_of_year: FloatArray,
-) -> dict[tuple[str, PlaceKind], dict[float, RootZone]]:
-    """Root zones by shelter and kind of place.
+) -> dict[tuple[str, Stand], dict[float, RootZone]]:
+    """Root zones by shelter and how pots stand in it.
 
     Parameters
     ----------
-    air_c : mapping (shelter id, root kind) -> arrays (setting, hour)
+    air_c : mapping (shelter id, stand) -> arrays (setting, hour)
         Air of the winter and of the colder winter, degC.
     ground, cold_ground : Ground
         Undisturbed ground of either winter.
@@ -80,8 +75,8 @@ def root_zones(
         )
         for key, (usual, cold) in air_c.items()
     }
-    zones = {k: _sunk_zones(d) for k, d in drives.items() if k[1] is PlaceKind.SUNK}
-    lagged = [key for key in drives if key[1] is not PlaceKind.SUNK]
+    zones = {k: _sunk_zones(d) for k, d in drives.items() if k[1].kind is PlaceKind.SUNK}
+    lagged = [key for key in drives if key[1].kind is not PlaceKind.SUNK]
     if lagged:
         low, mean = _daily_roots(np.concatenate([drives[key] for key in lagged], axis=1))
         first = 0

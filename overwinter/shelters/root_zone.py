@@ -7,11 +7,12 @@ credited: ice forms at the wall first. No wind, no sun on the pot, no snow.
 """
 
 from functools import cache
+from typing import NamedTuple
 
 import numpy as np
 
 from overwinter.climate.ground import kusuda_c
-from overwinter.domain.shelter import FloatArray, PlaceKind
+from overwinter.domain.shelter import FloatArray, Place, PlaceKind
 from overwinter.domain.site import Ground
 from overwinter.shelters.lag import first_order_lag
 from overwinter.units import HOURS_PER_DAY
@@ -30,12 +31,26 @@ BOTTOM_SHARE = 0.25 / (0.25 + HEIGHT_OVER_DIAMETER + 0.25)
 
 GROUND_DEPTH_M = 0.05
 """Soil that a pot standing on the ground touches."""
-SUNK_DEPTH_M = 0.10
-"""Soil or mulch over the highest outer roots of a sunk pot: the grower's mulch may be deeper."""
 
 _RADIAL_CELLS = 80
 _SPIN_UP_D = 60
 """Past days of undisturbed ground put before a season, so that the filter starts settled."""
+
+
+class Stand(NamedTuple):
+    """What decides the roots' surroundings in one shelter; places alike in it share them."""
+
+    kind: PlaceKind
+    """BENCH for bench, shelf and floor; GROUND; SUNK."""
+    cover_m: float = 0.0
+    """Soil, bark or leaves over the highest roots of a sunk pot, m; 0 for the others."""
+
+
+def stand_of(place: Place) -> Stand:
+    """How pots stand at ``place``; bench, shelf and floor are one kind to the roots."""
+    if place.kind is PlaceKind.SUNK:
+        return Stand(PlaceKind.SUNK, place.cover_m)
+    return Stand(PlaceKind.GROUND if place.kind is PlaceKind.GROUND else PlaceKind.BENCH)
 
 
 def pot_class(litres: float) -> float:
@@ -127,7 +142,7 @@ def soil_c(
     day_of_year : array (hour,)
     ground : Ground
     depth_m : float
-        > 0.
+        >= 0; at 0 the soil is the surface.
 
     Returns
     -------
@@ -154,16 +169,16 @@ def soil_c(
 
 
 def root_drive_c(
-    air_c: FloatArray, kind: PlaceKind, ground: Ground, day_of_year: FloatArray
+    air_c: FloatArray, stand: Stand, ground: Ground, day_of_year: FloatArray
 ) -> FloatArray:
     """What the outer roots follow, degC, shape of ``air_c`` ``(hour, ...)``.
 
     Bench, shelf and floor: the air. On the ground: the share of the surface that stands on soil
-    feels the soil. Sunk: the soil near the surface.
+    feels the soil. Sunk: the soil under the cover, which conducts as the ground does.
     """
-    if kind is PlaceKind.SUNK:
-        return soil_c(air_c, day_of_year, ground, SUNK_DEPTH_M)
-    if kind is PlaceKind.GROUND:
+    if stand.kind is PlaceKind.SUNK:
+        return soil_c(air_c, day_of_year, ground, stand.cover_m)
+    if stand.kind is PlaceKind.GROUND:
         soil = soil_c(air_c, day_of_year, ground, GROUND_DEPTH_M)
         return np.asarray((1 - BOTTOM_SHARE) * air_c + BOTTOM_SHARE * soil)
     return air_c
@@ -171,7 +186,7 @@ def root_drive_c(
 
 def root_zone_c(
     air_c: FloatArray,
-    kind: PlaceKind,
+    stand: Stand,
     time_constant_h: float,
     ground: Ground,
     day_of_year: FloatArray,
@@ -182,7 +197,7 @@ def root_zone_c(
     ----------
     air_c : array (hour, ...)
         Air at the end of each hour, degC.
-    kind : PlaceKind
+    stand : Stand
     time_constant_h : float
         See ``outer_root_time_constant_h``; a sunk pot's is the soil's, whatever is given.
     ground : Ground
@@ -193,5 +208,5 @@ def root_zone_c(
     array (hour, ...)
         degC.
     """
-    drive = root_drive_c(air_c, kind, ground, day_of_year)
-    return first_order_lag(drive, 0.0 if kind is PlaceKind.SUNK else time_constant_h)
+    drive = root_drive_c(air_c, stand, ground, day_of_year)
+    return first_order_lag(drive, 0.0 if stand.kind is PlaceKind.SUNK else time_constant_h)

@@ -139,6 +139,26 @@ def test_sunk_pots_are_spared_the_worst(conditions: Conditions) -> None:
     assert sunk > bench + 2
 
 
+def test_two_covers_in_one_garden(season: Season) -> None:
+    """Two beds of one garden keep their own roots, each as the audit recomputes it."""
+    # Two paths to one number; deeper is warmer in the coldest hour by conduction.
+    garden = season.shelters[0]
+    shallow = replace(make_place("garden", PlaceKind.SUNK), id="garden/shallow", cover_m=0.05)
+    deep = replace(shallow, id="garden/deep", cover_m=0.25)
+    beds = replace(garden, places=(*garden.places, shallow, deep))
+    both = replace(season, shelters=(beds, *season.shelters[1:]))
+    got = compute_conditions(both)
+    lows = []
+    for bed in (shallow, deep):
+        zone = got.places[bed.id].root[5.0]
+        hourly = hourly_root_zone(both, got, bed, 0, 5.0)
+        np.testing.assert_allclose(daily_min(hourly), zone.min_c[0], atol=1e-9)
+        colder = hourly_root_zone(both, got, bed, 0, 5.0, colder=True)
+        np.testing.assert_allclose(daily_min(colder), zone.cold_min_c[0], atol=1e-9)
+        lows.append(zone.min_c[0].min())
+    assert lows[1] > lows[0] + 2
+
+
 def test_cellar_is_even_and_dark(conditions: Conditions) -> None:
     """A cellar under a warm house stays above freezing, swings little, has its lamp alone."""
     # Common practice, no source. Lamp: 2 mol x light share 0.5.

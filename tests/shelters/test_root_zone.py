@@ -1,9 +1,12 @@
 """Roots in pots against exact conduction, closed forms and trade sense."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from scipy.optimize import brentq
 from scipy.special import j0, j1
+from season_maker import make_place
 
 from overwinter.climate.ground import kusuda_c
 from overwinter.domain.shelter import PlaceKind
@@ -14,11 +17,13 @@ from overwinter.shelters.root_zone import (
     MEDIUM_CAPACITY_J_M3K,
     MEDIUM_CONDUCTIVITY_W_MK,
     POT_CLASSES_L,
+    Stand,
     class_time_constants_h,
     outer_root_time_constant_h,
     pot_class,
     root_zone_c,
     soil_c,
+    stand_of,
     volume_over_surface_m,
     wall_left,
 )
@@ -118,15 +123,47 @@ def test_lag_of_a_ramp_and_a_step() -> None:
     assert two.shape == (200, 2)
 
 
-def test_soil_damps_a_daily_wave_as_the_half_space_does() -> None:
-    """Soil under a daily wave swings by exp(-z/d) and lags by z/d, annual wave apart."""
-    # Closed form for a half-space: d = sqrt(2 alpha / omega) = 0.1262 m at 0.05 m2/d.
-    surface = kusuda_c(0.0, DAYS, GROUND) + 6 * np.sin(2 * np.pi * DAYS)
-    below = soil_c(surface, DAYS, GROUND, 0.10) - kusuda_c(0.10, DAYS, GROUND)
+@pytest.mark.parametrize(
+    ("depth_m", "period_d", "share"), [(0.10, 1, 0.453), (0.25, 1, 0.138), (0.25, 10, 0.5344)]
+)
+def test_soil_damps_a_wave_as_the_half_space_does(
+    depth_m: float, period_d: float, share: float
+) -> None:
+    """Soil under a wave swings by exp(-z/d) and lags by z/d, annual wave apart."""
+    # Closed form for a half-space: d = sqrt(2 alpha / omega) = 0.1262 m a day at 0.05 m2/d,
+    # sqrt(10) of it in ten days; the shares by hand.
+    omega = 2 * np.pi / period_d
+    days = DAYS - 1.5  # no departure in the mean of the first day
+    surface = kusuda_c(0.0, DAYS, GROUND) + 6 * np.sin(omega * days)
+    below = soil_c(surface, DAYS, GROUND, depth_m) - kusuda_c(depth_m, DAYS, GROUND)
     late = below[24 * 60 : 24 * 100]
-    depth = 0.10 / np.sqrt(2 * 0.05 / (2 * np.pi))
-    expected = 6 * np.exp(-depth) * np.sin(2 * np.pi * DAYS - depth)[24 * 60 : 24 * 100]
+    depth = depth_m / np.sqrt(2 * 0.05 / omega)
+    assert np.exp(-depth) == pytest.approx(share, abs=5e-4)
+    expected = 6 * np.exp(-depth) * np.sin(omega * days - depth)[24 * 60 : 24 * 100]
     np.testing.assert_allclose(late, expected, atol=0.05)
+
+
+def test_deeper_cover_is_warmer_in_a_snap_and_none_is_the_surface() -> None:
+    """Roots under 0, 10, 25 and 60 cm: each deeper is spared more; at the surface it is the air."""
+    # Conduction; common practice, no source, that more leaves spare more roots.
+    air = kusuda_c(0.0, DAYS, GROUND)
+    air[24 * 30 : 24 * 37] -= 15
+    covers = (0.0, 0.10, 0.25, 0.60)
+    roots = [root_zone_c(air, Stand(PlaceKind.SUNK, m), 9.9, GROUND, DAYS) for m in covers]
+    np.testing.assert_allclose(roots[0], air, atol=1e-9)
+    lows = [float(root.min()) for root in roots]
+    assert np.all(np.diff(lows) > 1.0)
+    coldest = [int(np.argmin(root)) for root in roots]
+    assert coldest == sorted(coldest)
+
+
+def test_cover_counts_for_sunk_pots_alone() -> None:
+    """Bench, shelf and floor are one to the roots whatever cover is written; sunk is by cover."""
+    # Stated rule.
+    stands = {kind: stand_of(replace(make_place("a", kind), cover_m=0.3)) for kind in PlaceKind}
+    assert stands[PlaceKind.SUNK] == (PlaceKind.SUNK, 0.3)
+    assert stands[PlaceKind.GROUND] == (PlaceKind.GROUND, 0.0)
+    assert stands[PlaceKind.BENCH] == stands[PlaceKind.SHELF] == stands[PlaceKind.FLOOR]
 
 
 def test_undisturbed_surface_gives_kusuda() -> None:
@@ -154,7 +191,9 @@ def test_sunk_is_warmest_in_a_cold_snap() -> None:
     air = kusuda_c(0.0, DAYS, GROUND)
     air[24 * 30 : 24 * 32] -= 15
     low = {
-        kind: root_zone_c(air, kind, outer_root_time_constant_h(5.0), GROUND, DAYS).min()
+        kind: root_zone_c(
+            air, Stand(kind, 0.1), outer_root_time_constant_h(5.0), GROUND, DAYS
+        ).min()
         for kind in PlaceKind
     }
     assert low[PlaceKind.SUNK] > low[PlaceKind.GROUND] > low[PlaceKind.BENCH]
