@@ -46,6 +46,8 @@ LENGTH = {
 }
 ROOM = {suffix: LENGTH[suffix] for suffix in ("m", "cm", "ft", "in")}
 """Lengths of rooms and heights above the sea; metres are customary."""
+COVER = {suffix: LENGTH[suffix] for suffix in ("cm", "m", "in")}
+"""Depths of soil or mulch."""
 AREA = {"m2": Unit("m²"), "ft2": Unit("ft²", METRES_PER_FOOT**2)}
 VOLUME = {"m3": Unit("m³"), "ft3": Unit("ft³", METRES_PER_FOOT**3)}
 MASS = {"kg": Unit("kg"), "lb": Unit("lb", KILOGRAMS_PER_POUND)}

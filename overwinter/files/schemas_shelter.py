@@ -8,6 +8,7 @@ from overwinter.domain.shelter import Carrier, PlaceKind, Side, Towards
 from overwinter.files.quantities import (
     AREA,
     CONDUCTANCE,
+    COVER,
     HEAT_CAPACITY,
     MASS,
     POWER,
@@ -122,6 +123,7 @@ class PlaceTable(Schema):
 
     quantities: ClassVar = {
         **lengths("width", "depth", "headroom", units=ROOM),
+        **lengths("cover", units=COVER),
         "load_limit": Quantity("load_limit_kg", MASS),
     }
     id: Id = Field(description="a short id for the place")
@@ -136,3 +138,4 @@ class PlaceTable(Schema):
     guarded: YesNo = False
     open_sides: tuple[Annotated[Side, Word], ...] = (Side.FRONT,)
     glass_side: Annotated[Side, Word] | None = None
+    cover_m: Number | None = Field(None, ge=0, le=0.6)

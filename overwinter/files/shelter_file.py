@@ -18,6 +18,7 @@ from overwinter.files.schemas_shelter import (
 from overwinter.files.spelling import did_you_mean
 from overwinter.files.tables import parse_rows, read_csv
 from overwinter.files.toml_file import read_toml, sub_table, sub_tables
+from overwinter.shelters.fit import LEAST_DAYS
 
 T = TypeVar("T")
 
@@ -30,7 +31,8 @@ EXPOSURE = {
 }
 """Rodent exposure where none is given. That pots on the ground are exposed to mice and benches
 hardly: common practice, no source; the figures are ours."""
-FEWEST_READINGS = 7
+USUAL_COVER_M = 0.10
+"""Over the highest roots of a sunk pot where none is given: a judgement."""
 DESCRIPTIONS = ("open_air = true", "[shelter.envelope]", "[shelter.thermometer]", "readings")
 
 
@@ -148,12 +150,36 @@ def _place_reader(
 ) -> Callable[[dict[str, Any], str, str, Findings], Place | None]:
     def read(written: dict[str, Any], file: str, dotted: str, findings: Findings) -> Place | None:
         table = parse(PlaceTable, written, Where(file, dotted, cells=False), findings)
-        return None if table is None else _place(table, shelter_id)
+        if table is None:
+            return None
+        return _place(table, shelter_id, _cover_m(table, file, dotted, findings))
 
     return read
 
 
-def _place(table: PlaceTable, shelter_id: str) -> Place:
+def _cover_m(table: PlaceTable, file: str, dotted: str, findings: Findings) -> float:
+    """Depth of the cover over sunk roots; the grower's, for the roots live or die by it."""
+    if table.kind is not PlaceKind.SUNK:
+        if table.cover_m is not None:
+            findings.problem(
+                file,
+                dotted,
+                "cover",
+                f"a cover over pots of kind '{table.kind.value}'",
+                'cover_cm (or its other units) with kind = "sunk" alone',
+                "Leave it out, or sink the pots.",
+            )
+        return USUAL_COVER_M
+    if table.cover_m is None:
+        findings.warn(
+            f"[{dotted}] gives no cover: the highest roots are taken to lie"
+            f" {USUAL_COVER_M * 100:.0f} cm under soil, bark or leaves. Give cover_cm."
+        )
+        return USUAL_COVER_M
+    return table.cover_m
+
+
+def _place(table: PlaceTable, shelter_id: str, cover_m: float) -> Place:
     unlimited = float("inf")
     exposure = table.rodent_exposure
     return Place(
@@ -170,6 +196,7 @@ def _place(table: PlaceTable, shelter_id: str) -> Place:
         guarded=table.guarded,
         open_sides=frozenset(table.open_sides),
         glass_side=table.glass_side,
+        cover_m=cover_m,
     )
 
 
@@ -213,13 +240,13 @@ def _readings(path: Path, findings: Findings) -> Readings | None:
                 "Are the two the wrong way round?",
             )
     _check_repeats(path.name, [row.date.isoformat() for row in rows], "date", findings)
-    if len(rows) < FEWEST_READINGS:
+    if len(rows) < LEAST_DAYS:
         findings.problem(
             path.name,
             None,
             None,
             f"{len(rows)} days of readings",
-            f"at least {FEWEST_READINGS} days, better three weeks",
+            f"at least {LEAST_DAYS} days, better three weeks",
             "",
         )
     return Readings(
@@ -247,13 +274,14 @@ def _check_description(
             "",
         )
     if heated and count == 1 and not given[1]:
+        known_by = DESCRIPTIONS[given.index(True)]
         findings.problem(
             file,
             f"{dotted}.heater",
             None,
-            "a heater without an envelope",
+            f"a heater in a shelter described by {known_by}",
             "[shelter.envelope], from which the heat need is computed",
-            "Describe the envelope, or leave the heater out.",
+            f"Describe its envelope instead of {known_by}, or leave the heater out.",
         )
 
 

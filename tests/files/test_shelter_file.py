@@ -82,6 +82,24 @@ def test_places_in_mixed_units_and_their_defaults(tmp_path: Path) -> None:
     assert shelter.transmission == 1.0
 
 
+@pytest.mark.parametrize("written", ["cover_cm = 25", "cover_m = 0.25", "cover_in = 9.84251968504"])
+def test_cover_of_a_sunk_pot_in_its_units(written: str, tmp_path: Path) -> None:
+    # 25 cm is 9.8425 in by the international inch of 2.54 cm.
+    text = '[[shelter]]\nid = "garden"\nopen_air = true\n'
+    bed = PLACE.replace('kind = "bench"', f'kind = "sunk"\n  {written}')
+    shelter, findings = read(tmp_path, text + bed)
+    assert shelter.places[0].cover_m == pytest.approx(0.25)
+    assert findings.warnings == []
+
+
+def test_a_cover_that_is_not_given_is_said(tmp_path: Path) -> None:
+    # Roots live or die by it; 10 cm is a judgement.
+    text = '[[shelter]]\nid = "garden"\nopen_air = true\n'
+    shelter, findings = read(tmp_path, text + PLACE.replace('"bench"\n  w', '"sunk"\n  w'))
+    assert shelter.places[0].cover_m == pytest.approx(0.10)
+    assert any("10 cm under soil, bark or leaves" in text for text in findings.warnings)
+
+
 def test_constructions_by_name_carry_u_and_light(tmp_path: Path) -> None:
     # A single layer is 1.0 to 1.2 Btu/(h ft2 F), 5.7 to 6.8 W/(m2 K): eXtension/ENCON (read).
     folder = good_folder(tmp_path)
@@ -175,7 +193,7 @@ def test_a_heater_beyond_its_breaker_is_warned_of(tmp_path: Path) -> None:
 def test_readings_of_a_file(tmp_path: Path) -> None:
     # Rows may come in any order, in degF.
     lines = ["date,min_f,max_f,outdoor_min_f,outdoor_max_f"]
-    lines += [f"2025-12-{day:02d},36,41,14,32" for day in range(20, 8, -1)]
+    lines += [f"2025-12-{day:02d},36,41,14,32" for day in range(22, 8, -1)]
     (tmp_path / "shed.csv").write_text("\n".join(lines), encoding="utf-8")
     text = '[[shelter]]\nid = "shed"\ntransmission = 0\nreadings = "shed.csv"\n' + PLACE
     shelter, _ = read(tmp_path, text)
