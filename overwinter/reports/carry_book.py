@@ -1,7 +1,7 @@
 """Everything a carry list shows, in words and in order, once for all its forms."""
 
 from collections import defaultdict
-from collections.abc import Mapping, Sequence
+from collections.abc import Container, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 
@@ -189,8 +189,9 @@ def _shelter_days(season: Season, plan: Plan, day: date, pace: Pace) -> list[She
     turns = order_day(season, plan, day, dusk_near=near)
     by_shelter: dict[str, list[CarryStep]] = defaultdict(list)
     leaving: dict[str, list[str]] = defaultdict(list)
+    today = {carry.tree_id for carry in carries}
     for number, turn in enumerate(turns, 1):
-        step = _step(season, plan, turn, number)
+        step = _step(season, plan, turn, number, today)
         under = listed_under(season, turn.carry)
         by_shelter[under].append(step)
         source = turn.carry.source
@@ -269,7 +270,9 @@ def _setting(season: Season, plan: Plan, shelter_id: str, day: date) -> str:
     return setting_words(keys[spell_index(plan, day)], season.site.display)
 
 
-def _step(season: Season, plan: Plan, turn: Ordered, number: int) -> CarryStep:
+def _step(
+    season: Season, plan: Plan, turn: Ordered, number: int, today: Container[str]
+) -> CarryStep:
     carry = turn.carry
     tree = season.tree_by_id[carry.tree_id]
     species = season.species[tree.species_key]
@@ -278,7 +281,7 @@ def _step(season: Season, plan: Plan, turn: Ordered, number: int) -> CarryStep:
     waits_at = place_words(season, turn.set_down_at) if turn.set_down_at else BY_THE_DOOR
     out = goes_out(season, carry)
     notes = [] if turn.halfway else tree_notes(season, tree, place, carry.day)
-    in_front = 0 if turn.halfway else _already_in_front(season, plan, carry)
+    in_front = 0 if turn.halfway else _already_in_front(season, plan, carry, today)
     if in_front:
         notes.append(f"reach over {in_front} already standing in front of it")
     if turn.halfway:
@@ -319,13 +322,12 @@ def _why(season: Season, turn: Ordered) -> str:
     return words.get(turn.rule, turn.rule.value)
 
 
-def _already_in_front(season: Season, plan: Plan, carry: Carry) -> int:
+def _already_in_front(season: Season, plan: Plan, carry: Carry, today: Container[str]) -> int:
     """How many trees that stay where they are stand between the aisle and the tree's place."""
     drawn = layout_of(plan, carry.target, spell_index(plan, carry.day))
     mine = drawn.get(carry.tree_id)
     if mine is None:
         return 0
-    today = {other.tree_id for other in plan.carries if other.day == carry.day}
     place = season.places[carry.target]
     return sum(
         stands_before(place, layout, mine)

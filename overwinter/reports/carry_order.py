@@ -6,6 +6,7 @@ tender trees first when dusk is near) decides among the rest. Ties fall to the t
 The rules are common practice, no source; ``RULES`` gives the reason of each.
 """
 
+from collections import defaultdict
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
@@ -258,23 +259,34 @@ class _Turns:
         Into a place: what would stand behind goes first. Out of it: what stands in front does.
         """
         before: dict[Carry, list[Carry]] = {move.carry: [] for move in moves}
-        for move, other in permutations((move.carry for move in moves), 2):
-            if move.target == other.target and self._stands_before(self.now, move, other):
-                before[move].append(other)
-            source = move.source
-            if source and source == other.source and self._stands_before(self.then, other, move):
-                before[move].append(other)
+        into: dict[str, list[Carry]] = defaultdict(list)
+        out_of: dict[str, list[Carry]] = defaultdict(list)
+        for move in moves:
+            if move.carry.tree_id in self.now[move.carry.target]:
+                into[move.carry.target].append(move.carry)
+            source = move.carry.source
+            if source and move.carry.tree_id in self.then[source]:
+                out_of[source].append(move.carry)
+        for place_id, carries in into.items():
+            for one, other in permutations(carries, 2):
+                if self._stands_before(place_id, self.now, one, other):
+                    before[one].append(other)
+        for place_id, carries in out_of.items():
+            for one, other in permutations(carries, 2):
+                if self._stands_before(place_id, self.then, other, one):
+                    before[one].append(other)
         return before
 
     def _stands_before(
-        self, drawings: Mapping[str, Mapping[str, Layout]], front: Carry, behind: Carry
+        self,
+        place_id: str,
+        drawings: Mapping[str, Mapping[str, Layout]],
+        front: Carry,
+        behind: Carry,
     ) -> bool:
-        place_id = front.target if drawings is self.now else front.source
-        drawn = drawings[place_id or ""]
-        mine, its = drawn.get(front.tree_id), drawn.get(behind.tree_id)
-        if mine is None or its is None:
-            return False
-        return stands_before(self.season.places[place_id or ""], mine, its)
+        drawn = drawings[place_id]
+        place = self.season.places[place_id]
+        return stands_before(place, drawn[front.tree_id], drawn[behind.tree_id])
 
 
 def _ease(move: _Move) -> tuple[bool, float, float, tuple[float | str, ...]]:

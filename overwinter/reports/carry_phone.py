@@ -1,6 +1,6 @@
 """The carry lists as one page for a phone: ticks that stay, no network, handed back as a file."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 
 from overwinter.reports.carry_book import CarryBook, CarryStep, ShelterDay
 from overwinter.reports.carry_spring import SPARE_MEANS, SpringRow, safe_words, spare_words
@@ -30,9 +30,8 @@ def carry_phone(book: CarryBook) -> str:
             f"</header><main>{_about(book)}"
         ),
     ]
-    where = _elsewhere_options(book.places)
     for day in days:
-        parts.append(_day(book, [one for one in book.days if one.day == day], where))
+        parts.append(_day(book, [one for one in book.days if one.day == day]))
     parts.append(f"{_spring(book)}</main>{_hand_back()}")
     parts.append(f'<script type="application/json" id="book">{_data(book)}</script>')
     css, script = template("carry_phone.css"), template("carry_phone.js")
@@ -75,18 +74,18 @@ def _about(book: CarryBook) -> str:
     )
 
 
-def _day(book: CarryBook, shelters: Sequence[ShelterDay], where: str) -> str:
+def _day(book: CarryBook, shelters: Sequence[ShelterDay]) -> str:
     day = shelters[0].day
-    body = "".join(_shelter(one, where) for one in shelters)
+    body = "".join(_shelter(one) for one in shelters)
     return (
         f'<section><h2 id="day-{day.isoformat()}" tabindex="-1">{text(day_words(day))}</h2>'
         f"<p>Sunset {text(book.sunsets[day])}</p>{body}</section>"
     )
 
 
-def _shelter(day: ShelterDay, where: str) -> str:
+def _shelter(day: ShelterDay) -> str:
     facts = day.heading + (f" · heater: {day.setting}" if day.setting else "")
-    steps = "".join(_step(step, where) for step in day.steps)
+    steps = "".join(_step(step) for step in day.steps)
     leaving = "".join(f"<li>{text(line)}</li>" for line in day.leaving)
     return (
         f"<h3>{text(day.shelter)}</h3><p>{text(facts)}</p>"
@@ -109,7 +108,7 @@ def _jobs(title: str, jobs: Sequence[Todo]) -> str:
     return f"<h4>{title}</h4><ul>{items}</ul>"
 
 
-def _step(step: CarryStep, where: str) -> str:
+def _step(step: CarryStep) -> str:
     tags = [step.weight]
     tags += ["2 people"] * (step.people > 1) + ["before dusk"] * step.before_dusk
     lines = [
@@ -125,11 +124,11 @@ def _step(step: CarryStep, where: str) -> str:
     return (
         f'<li class="{css}" data-kind="{kind}" data-key="{text(step.key)}">'
         f'<label class="check"><input type="checkbox"><span class="body">{body}</span></label>'
-        f"{'' if step.halfway else _more(step, where)}</li>"
+        f"{'' if step.halfway else _more(step)}</li>"
     )
 
 
-def _more(step: CarryStep, where: str) -> str:
+def _more(step: CarryStep) -> str:
     facts = {
         "Kind": step.species,
         "From": step.source,
@@ -143,17 +142,9 @@ def _more(step: CarryStep, where: str) -> str:
     return (
         f'<details><summary>Checks and notes<span class="hidden"> for {text(step.tree)}</span>'
         f'</summary><dl>{rows}</dl><label class="field">Stands elsewhere'
-        f'<select>{where}</select></label><label class="field">Your note'
+        '<select></select></label><label class="field">Your note'
         '<input type="text" maxlength="500"></label></details>'
     )
-
-
-def _elsewhere_options(places: Mapping[str, str]) -> str:
-    options = "".join(
-        f'<option value="{text(place_id)}">{text(words)}</option>'
-        for place_id, words in places.items()
-    )
-    return f'<option value="">as planned</option>{options}'
 
 
 def _spring(book: CarryBook) -> str:

@@ -130,6 +130,8 @@ def test_ticks_survive_closing_and_come_back_into_the_tool(
         assert row.find_element("css selector", "input[type=checkbox]").is_selected()
         assert "✓ done on" in row.text
         assert driver.find_element("id", "progress").text == "1 of 9 trees carried"
+        # The next day with something to carry is ready to jump to: the fig is still outside.
+        assert driver.find_element("id", "day").get_attribute("value") == "day-2025-10-20"
         job = row_of(driver, "Hang a min/max")
         assert job.find_element("css selector", "input").is_selected()
         press(driver.find_element("id", "saveJson"))

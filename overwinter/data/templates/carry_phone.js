@@ -41,6 +41,13 @@
     show();
   }
 
+  // Filled when first needed: every place for every tree at once would be a very large page.
+  function fill(select) {
+    if (select.options.length) return;
+    select.append(new Option("as planned", ""));
+    for (const [id, words] of Object.entries(book.places)) select.append(new Option(words, id));
+  }
+
   function show() {
     for (const row of rows) {
       const key = row.dataset.key;
@@ -51,6 +58,7 @@
       row.querySelector(".state").textContent =
         done ? "✓ done" + (mark.done_on ? " on " + mark.done_on : "") : "";
       const where = row.querySelector("select");
+      if (where && mark.elsewhere) fill(where);
       if (where && where !== document.activeElement) where.value = mark.elsewhere || "";
       const note = row.querySelector("input[type=text]");
       if (note && note !== document.activeElement) note.value = mark.note || "";
@@ -164,6 +172,10 @@
   }
 
   document.addEventListener("change", changed);
+  document.addEventListener("toggle", (event) => {
+    const where = event.target.querySelector("li.item select");
+    if (where) fill(where);
+  }, true);
   document.addEventListener("input", (event) => {
     if (event.target.type === "text") changed(event);
   });
@@ -185,4 +197,6 @@
 
   load();
   save();
+  const next = book.carries.find((carry) => !(marks[carry.key] || {}).done);
+  if (next) $("day").value = "day-" + next.day;
 })();
