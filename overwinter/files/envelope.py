@@ -13,7 +13,11 @@ from overwinter.files.pydantic_problems import Where, parse
 from overwinter.files.schemas_shelter import EnvelopeTable, SurfaceTable
 from overwinter.files.spelling import did_you_mean, listed
 from overwinter.files.toml_file import sub_tables
-from overwinter.shelters.envelope import estimate_capacity_j_k, estimate_solar_aperture_m2
+from overwinter.shelters.envelope import (
+    estimate_capacity_j_k,
+    estimate_opaque_aperture_m2,
+    estimate_solar_aperture_m2,
+)
 
 PLAN_SHARE = 0.4
 """Area seen in plan of an m2 of glazing, roof and walls taken together: a judgement."""
@@ -154,18 +158,24 @@ def _aperture(
     if head.solar_aperture_m2 is not None:
         return head.solar_aperture_m2
     outer = [
-        (s.area_m2, light)
+        (s, light)
         for s, light in zip(surfaces, lights, strict=True)
-        if s.glazed and s.towards is Towards.OUTDOORS
+        if s.towards is Towards.OUTDOORS
     ]
-    if not outer:
-        return 0.0
     fallback = 0.8 if transmission is None else transmission
-    area = sum(area for area, _ in outer)
-    through = sum(area * (light if light == light else fallback) for area, light in outer) / area
-    aperture = estimate_solar_aperture_m2(area * PLAN_SHARE, through)
-    findings.warn(
-        f"[{dotted}] gives no solar_aperture: estimated at {aperture:.2f} m² from its glazing"
-        " (a judgement; min/max readings would tell)."
+    let_in_m2 = sum(
+        s.area_m2 * (light if light == light else fallback) for s, light in outer if s.glazed
     )
+    opaque_w_k = sum(s.area_m2 * s.u_w_m2k for s, _ in outer if not s.glazed)
+    aperture = estimate_solar_aperture_m2(let_in_m2 * PLAN_SHARE, 1.0)
+    aperture += estimate_opaque_aperture_m2(opaque_w_k)
+    if outer:
+        sources = [
+            *(["its glazing"] if let_in_m2 > 0 else []),
+            *(["sun on its opaque outside"] if opaque_w_k > 0 else []),
+        ]
+        findings.warn(
+            f"[{dotted}] gives no solar_aperture: estimated at {aperture:.2f} m² from"
+            f" {' and '.join(sources)} (a judgement; min/max readings would tell)."
+        )
     return aperture

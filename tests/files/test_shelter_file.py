@@ -118,6 +118,41 @@ def test_constructions_by_name_carry_u_and_light(tmp_path: Path) -> None:
     assert "no solar_aperture" in said
 
 
+def test_sun_on_walls_counts_where_no_aperture_is_given(tmp_path: Path) -> None:
+    # By hand: glass 5 m2 x 0.88 x 0.4 x 0.5 = 0.88 m2; sol-air, 20 m2 x 1.0 W/(m2 K) x 0.7 x 0.04
+    # m2K/W x 0.6 = 0.336 m2; what lies towards the ground gets no sun. Judgements, all of them.
+    text = """
+[[shelter]]
+id = "shed"
+transmission = 0.1
+  [shelter.envelope]
+  volume_m3 = 30
+  air_changes_per_h = 1
+    [[shelter.envelope.surface]]
+    name = "walls"
+    area_m2 = 20
+    u_w_m2k = 1.0
+    [[shelter.envelope.surface]]
+    name = "floor"
+    area_m2 = 12
+    u_w_m2k = 1.0
+    towards = "ground"
+"""
+    window = """
+    [[shelter.envelope.surface]]
+    name = "window"
+    area_m2 = 5
+    construction = "single glass"
+"""
+    dark, said = read(tmp_path, text + PLACE)
+    lit, _ = read(tmp_path, text + window + PLACE)
+    assert dark.envelope is not None
+    assert lit.envelope is not None
+    assert dark.envelope.solar_aperture_m2 == pytest.approx(0.336)
+    assert lit.envelope.solar_aperture_m2 == pytest.approx(0.336 + 0.88)
+    assert any("sun on its opaque outside" in text for text in said.warnings)
+
+
 @pytest.mark.parametrize(
     ("name", "layers_m2k_w", "inside", "outside"),
     [
