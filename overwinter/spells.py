@@ -133,6 +133,16 @@ def day_slice(season: Season, spell: Spell) -> slice:
     return slice(start, start + spell.days)
 
 
+def judged_days(season: Season, spell: Spell) -> slice:
+    """Days over which light and the coolness of rest are judged for a spell.
+
+    As many as the longest spell has, ending with this one: leaves live on the light of weeks, and
+    a spell that an opening or a new plan cuts short must not be judged by its two dull days.
+    """
+    days = day_slice(season, spell)
+    return slice(max(min(days.start, days.stop - season.site.longest_spell_days), 0), days.stop)
+
+
 def hour_slice(season: Season, spell: Spell) -> slice:
     """Hour indices of a spell."""
     days = day_slice(season, spell)

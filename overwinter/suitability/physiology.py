@@ -13,7 +13,7 @@ from overwinter.domain.tree import Tree
 from overwinter.plants.hardiness import hardening, hardening_course, kill_temperature_c, margin_k
 from overwinter.plants.light_need import needs_light
 from overwinter.plants.rest import rest_days
-from overwinter.spells import day_slice
+from overwinter.spells import day_slice, judged_days
 from overwinter.suitability.stacked import Stacked
 
 ENTRY_GRID = np.linspace(0.0, 1.0, 21)
@@ -85,7 +85,7 @@ def physiology(
     mean = np.where(np.isfinite(mean), mean, conditions.outdoor_mean_c)
     state = best_history(mean, tree, start_hardening, conditions, first)
     by_spell = [
-        _one_spell(season, conditions, stacked, root, tree, state, day_slice(season, spell))
+        _one_spell(season, conditions, stacked, root, tree, state, spell)
         for spell in spells
     ]
     roots, air, rest, light, chill, tail, entry, leaves = (
@@ -101,9 +101,10 @@ def _one_spell(
     root: RootZone,
     tree: Tree,
     state: FloatArray,
-    days: slice,
+    spell: Spell,
 ) -> tuple[FloatArray, ...]:
     limits = tree.limits
+    days, judged = day_slice(season, spell), judged_days(season, spell)
     day_length = conditions.day_length_h[days]
     mean = root.mean_c[:, days]
     states = hardening_course(mean, limits, day_length, state[days.start])
@@ -115,17 +116,17 @@ def _one_spell(
         if limits.air_floor_c is None
         else limits.air_floor_c + season.site.margins.air_k - air
     )
-    air_mean = stacked.air_mean_c[:, days].mean(axis=1)
+    air_mean = stacked.air_mean_c[:, judged].mean(axis=1)
     resting = bool(
         rest_days(limits, conditions.outdoor_mean_c, conditions.day_length_h)[days].all()
     )
-    outdoor = float(conditions.outdoor_mean_c[days].mean())
+    outdoor = float(conditions.outdoor_mean_c[judged].mean())
     rest_k = (
         air_mean - max(limits.rest_ceiling_c, outdoor)
         if resting and limits.rest_ceiling_c is not None
         else np.full(air.shape, -np.inf)
     )
-    dli = stacked.dli_mol_m2_d[:, days].mean(axis=1)
+    dli = stacked.dli_mol_m2_d[:, judged].mean(axis=1)
     light = np.where(
         needs_light(limits, resting, air_mean), limits.light_floor_mol_m2_d - dli, -np.inf
     )

@@ -163,6 +163,7 @@ SITE = Site(
     breakers_w={"shed": 1500.0},
     carries_per_day=10,
     carry_days_max=4,
+    longest_spell_days=10,
     invented=True,
 )
 

@@ -38,7 +38,7 @@ class LightNeed:
 
 
 class AirBook:
-    """Spell means of air, light and chilling, each worked out once."""
+    """Means of air and light, chilling and coldest hours by spell, each worked out once."""
 
     def __init__(self, ledger: Ledger) -> None:
         self.ledger = ledger
@@ -59,9 +59,15 @@ class AirBook:
         first = self.ledger.season.day_index(spell.start)
         return slice(first, first + spell.days)
 
+    def judged_days(self, spell: Spell) -> slice:
+        """Days that light and rest of a spell are judged by: the longest spell's, ending with it."""
+        days = self.season_days(spell)
+        longest = self.ledger.season.site.longest_spell_days
+        return slice(max(min(days.start, days.stop - longest), 0), days.stop)
+
     def outdoor_spell_mean_c(self, spell: Spell) -> float:
-        """Mean outdoor air of a spell, degC."""
-        return float(self.outdoor_mean_c[self.season_days(spell)].mean())
+        """Mean outdoor air of the days a spell is judged by, degC."""
+        return float(self.outdoor_mean_c[self.judged_days(spell)].mean())
 
     def _resting(self, limits: Limits, number: int) -> bool:
         """Whether a tree rests on every day of a spell."""
@@ -72,7 +78,11 @@ class AirBook:
         return self.ledger.air[shelter_id].hourly_c[self.ledger.hours(self.ledger.spells[number])]
 
     def _air_mean_c(self, shelter_id: str, number: int) -> float:
-        return float(self._air(shelter_id, number).mean())
+        """Mean air of the days a spell is judged by, as the spell's setting gives it, degC."""
+        days = self.judged_days(self.ledger.spells[number])
+        column = self.ledger.setting_index[shelter_id][number]
+        hours = slice(days.start * HOURS_PER_DAY, days.stop * HOURS_PER_DAY)
+        return float(self.ledger.conditions.shelters[shelter_id].air_c[column, hours].mean())
 
     def _air_min(self, shelter_id: str, number: int) -> tuple[float, int]:
         """Coldest hour of a spell, degC, and the day it falls on, counted from ``first_day``."""
@@ -87,7 +97,7 @@ class AirBook:
     def _dli(self, place_id: str, number: int) -> float:
         place = self.ledger.season.places[place_id]
         days = place_dli_mol_m2_d(self.outdoor_dli, self.ledger.shelter_of(place), place)
-        return float(days[self.season_days(self.ledger.spells[number])].mean())
+        return float(days[self.judged_days(self.ledger.spells[number])].mean())
 
 
 def check_air(book: AirBook) -> list[Finding]:
@@ -129,7 +139,7 @@ def check_rest(book: AirBook) -> list[Finding]:
 
 
 def check_light(book: AirBook) -> list[Finding]:
-    """Where a tree needs light the mean of the spell is no less than its floor."""
+    """Where a tree needs light its mean is no less than its floor."""
     found = []
     for tree, spell, place in book.ledger.stays():
         if tree.limits.light_floor_mol_m2_d <= 0:
