@@ -44,6 +44,18 @@ LEDGER_CHECKS = {
 }
 """Rules that need nothing but the plan laid out over its spells."""
 
+OF_THE_PAST = frozenset(Rule) - {
+    *structure.RULES,
+    Rule.LAYOUT,
+    Rule.CHILL,
+    Rule.CARRIES,
+    Rule.CARRY_DAY,
+    Rule.CARRY_DAYS,
+    Rule.COSTS,
+}
+"""Rules that a winter may already have broken when it is planned anew; a plan can't mend that. The
+others say whether the plan tells the past as it was, or hold over the winter as a whole."""
+
 
 def audit(
     season: Season, conditions: Conditions, plan: Plan, start: Start | None = None
@@ -89,8 +101,11 @@ def _audit_sound(ledger: Ledger) -> AuditReport:
         Rule.COSTS: costs.check_costs(ledger, true_costs),
         Rule.SWITCHING: switching.check_switching(ledger, real, day_length_h),
     }
+    in_order = [finding for rule in Rule for finding in found.get(rule, ())]
+    past = [finding for finding in in_order if _is_past(ledger, finding)]
     return AuditReport(
-        findings=tuple(finding for rule in Rule for finding in found.get(rule, ())),
+        findings=tuple(finding for finding in in_order if finding not in past),
+        past=tuple(past),
         costs=true_costs,
         margins=tree_margins(ledger, book, courses, chill),
         heat=costs.heat_uses(ledger),
@@ -99,6 +114,14 @@ def _audit_sound(ledger: Ledger) -> AuditReport:
         risk_difference=ledger.plan.costs.risk - true_costs.risk,
         rules_checked=tuple(rule for rule in Rule if rule in found or rule in structure.RULES),
     )
+
+
+def _is_past(ledger: Ledger, finding: Finding) -> bool:
+    """Whether a finding is a fact: broken by life before the plan was made anew."""
+    fixed = ledger.plan.fixed_until
+    if fixed is None or finding.when is None or finding.rule not in OF_THE_PAST:
+        return False
+    return finding.when < fixed
 
 
 def tree_margins(

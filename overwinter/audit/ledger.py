@@ -57,6 +57,12 @@ class Ledger:
         return self.season.day_index(self.start.day)
 
     @property
+    def fixed_days(self) -> int:
+        """Planned days that have happened already: 0 but for a plan made anew."""
+        fixed = self.plan.fixed_until
+        return 0 if fixed is None else max(self.season.day_index(fixed) - self.first_day, 0)
+
+    @property
     def spells(self) -> tuple[Spell, ...]:
         """The plan's spells."""
         return self.plan.spells

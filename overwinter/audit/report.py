@@ -148,6 +148,8 @@ class AuditReport:
     """Risk as priced by the plan minus risk on the true path, money."""
     rules_checked: tuple[Rule, ...] = ()
     """Fewer than all when the plan is too broken to go on."""
+    past: tuple[Finding, ...] = ()
+    """What went wrong before the day from which the plan was made anew; nobody can mend that."""
 
     @property
     def passed(self) -> bool:

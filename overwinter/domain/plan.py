@@ -144,6 +144,9 @@ class Plan:
     proof: Proof
     layouts: Mapping[str, Mapping[int, tuple[Layout, ...]]] = field(default_factory=dict)
     """By place and spell: where each tree's rectangle lies."""
+    fixed_until: date | None = None
+    """First day that was still free when the winter was planned anew; what is before it has
+    happened. None: planned before the winter."""
 
     @property
     def carry_days(self) -> tuple[date, ...]:

@@ -155,6 +155,8 @@ class Heater:
     hold_c: tuple[float, ...] = ()
     breaker: str | None = None
     vented: bool = True
+    broken_from: date | None = None
+    """First day it does not heat; None: it works."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -176,6 +178,8 @@ class HeaterSetting:
     hold_efficiency: float = 1.0
     breaker_w: tuple[tuple[str, float], ...] = ()
     """Electric power (W) it may draw at once, by breaker."""
+    heaters: tuple[str, ...] = ()
+    """Names of the heaters that are on."""
 
     @property
     def is_off(self) -> bool:

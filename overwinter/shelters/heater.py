@@ -87,6 +87,7 @@ def _setting(
         fixed_efficiency=1 / _shared(fixed_w, bought_per_heat(fixed), 1.0),
         hold_efficiency=1 / _shared(power_w, bought_per_heat(held), 1.0),
         breaker_w=_draws(chosen),
+        heaters=tuple(choice.heater.name for choice in chosen),
     )
 
 

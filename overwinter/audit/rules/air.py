@@ -60,7 +60,7 @@ class AirBook:
         return slice(first, first + spell.days)
 
     def judged_days(self, spell: Spell) -> slice:
-        """Days that light and rest of a spell are judged by: the longest spell's, ending with it."""
+        """Days light and rest of a spell are judged by: the longest spell, ending with it."""
         days = self.season_days(spell)
         longest = self.ledger.season.site.longest_spell_days
         return slice(max(min(days.start, days.stop - longest), 0), days.stop)

@@ -1,4 +1,4 @@
-"""Can it be heated so: the heater is large enough, the breakers carry it."""
+"""Can it be heated so: the heater works and is large enough, the breakers carry it."""
 
 from overwinter.audit.ledger import Ledger
 from overwinter.audit.report import Finding, Rule
@@ -7,8 +7,9 @@ SLACK_W = 1e-6
 
 
 def check_holds(ledger: Ledger) -> list[Finding]:
-    """Every setting in force keeps its hold temperature at the design temperature."""
-    found = []
+    """Every setting in force keeps its hold temperature at the design temperature, with heaters
+    that are not broken."""
+    found = check_broken(ledger)
     for shelter_id, columns in ledger.setting_index.items():
         heated = ledger.conditions.shelters[shelter_id]
         for spell, column in zip(ledger.spells, columns, strict=True):
@@ -28,6 +29,33 @@ def check_holds(ledger: Ledger) -> list[Finding]:
                     spell.index,
                 )
             )
+    return found
+
+
+def check_broken(ledger: Ledger) -> list[Finding]:
+    """No setting relies on a heater that is broken by the end of its spell."""
+    found = []
+    for shelter in ledger.season.shelters:
+        broken = {h.name: h.broken_from for h in shelter.heaters if h.broken_from is not None}
+        if not broken:
+            continue
+        for spell in ledger.spells:
+            for name in ledger.setting(shelter.id, spell.index).heaters:
+                days = (spell.end - broken[name]).days if name in broken else 0
+                if days > 0:
+                    text = f"{name} of {shelter.name} is broken"
+                    found.append(
+                        Finding(
+                            Rule.HOLDS,
+                            shelter.id,
+                            shelter.id,
+                            spell.start,
+                            float(min(days, spell.days)),
+                            "days",
+                            text,
+                            spell.index,
+                        )
+                    )
     return found
 
 

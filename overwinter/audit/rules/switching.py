@@ -10,6 +10,7 @@ from overwinter.audit.hardening import TreeCourse, tree_courses
 from overwinter.audit.ledger import IndexArray, Ledger
 from overwinter.audit.report import Finding, Rule, Transient
 from overwinter.audit.roots import root_paths
+from overwinter.audit.rules.roots import first_judged
 from overwinter.domain.shelter import FloatArray, HeaterSetting
 from overwinter.shelters.conditions import simulate_schedule
 from overwinter.units import HOURS_PER_DAY
@@ -20,15 +21,20 @@ SLACK_K = 1e-6
 
 
 def real_schedule(ledger: Ledger, shelter_id: str) -> IndexArray:
-    """Setting of a shelter at each hour of the season, turned up ``AHEAD_H`` early."""
+    """Setting of a shelter at each hour of the season, turned up ``AHEAD_H`` early.
+
+    What was not turned up in the past is not turned up there now.
+    """
     settings = ledger.conditions.shelters[shelter_id].settings
     columns = ledger.setting_index[shelter_id]
     planned = columns[ledger.spell_of_hour].copy()
+    fixed = ledger.plan.fixed_until or ledger.start.day
     for spell in ledger.spells[1:]:
         now, before = columns[spell.index], columns[spell.index - 1]
         if warmth(settings[now]) > warmth(settings[before]):
             start = ledger.hours(spell).start
-            planned[max(start - AHEAD_H, 0) : start] = now
+            free = ledger.fixed_days * HOURS_PER_DAY if spell.start >= fixed else 0
+            planned[max(start - AHEAD_H, free) : start] = now
     past = np.full(ledger.first_day * HOURS_PER_DAY, columns[0], dtype=np.intp)
     return np.concatenate((past, planned))
 
@@ -74,6 +80,7 @@ def check_switching(
     found = []
     for tree_id, course in courses.items():
         short = course.kill_c - course.root_min_c
+        short[: first_judged(ledger, course) - course.first_day] = -np.inf
         day = int(short.argmax())
         if short[day] > SLACK_K and _touched(ledger, tree_id, real):
             found.append(_finding(ledger, tree_id, course, day, float(short[day])))

@@ -1,0 +1,64 @@
+"""What came otherwise than planned: facts that changed, and carries that were really done."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from datetime import date
+from enum import StrEnum
+
+
+class Unmarked(StrEnum):
+    """What to make of carries that were due before today and that nobody marked."""
+
+    DONE = "done"
+    NOT_DONE = "not-done"
+
+
+@dataclass(frozen=True, slots=True)
+class Colder:
+    """From a day on the outdoor air is ``by_k`` colder than the weather of the inputs, K.
+
+    Below 0 is warmer. The next such fact takes over on its own day.
+    """
+
+    since: date
+    by_k: float
+
+
+@dataclass(frozen=True)
+class Changes:
+    """All changed facts in force, laid over the inputs, which stay as they are.
+
+    They add up from one re-plan to the next; a newer word on the same thing replaces the older.
+    """
+
+    opens: Mapping[str, date] = field(default_factory=dict)
+    """By shelter: first day it can be used, instead of that of the inputs."""
+    closes: Mapping[str, date] = field(default_factory=dict)
+    """By shelter: first day it can no longer be used."""
+    broken: Mapping[tuple[str, str], date] = field(default_factory=dict)
+    """By shelter and heater name: first day it does not heat."""
+    gone: Mapping[str, date] = field(default_factory=dict)
+    """By tree: first day it is no longer there (sold, died, given away)."""
+    colder: tuple[Colder, ...] = ()
+    """By day."""
+    carry_days: int | None = None
+    """Carry days of the whole winter, instead of those of the inputs."""
+
+    @property
+    def none(self) -> bool:
+        """Whether everything is as the inputs say."""
+        return self == Changes()
+
+
+@dataclass(frozen=True, slots=True)
+class Mark:
+    """One carry that was really done: on ``day`` the tree came to stand at ``target``."""
+
+    day: date
+    tree_id: str
+    target: str
+    carry_key: str | None = None
+    """Carry of a plan that it stands for, also if done on another day or to another place."""
+    assumed: bool = False
+    """Nobody marked it; it was taken as done when the winter was planned again."""
+    note: str = ""
