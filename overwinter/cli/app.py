@@ -9,7 +9,7 @@ from typing import Annotated
 
 import typer
 
-from overwinter.cli import check, init, plan, show, versions
+from overwinter.cli import check, init, plan, report, show, versions
 from overwinter.cli.exit_codes import ExitCode
 from overwinter.cli.guard import GuardedGroup
 
@@ -18,6 +18,7 @@ COMMANDS: Mapping[str, Callable[..., None]] = {
     "check": check.command,
     "plan": plan.command,
     "show": show.command,
+    "report": report.command,
     "versions": versions.command,
 }
 """Every command by name, in the order of the help."""

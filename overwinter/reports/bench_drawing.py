@@ -47,12 +47,14 @@ def draw_bench(
     *,
     width_px: float = 720.0,
     key: str = "",
+    headed: bool = True,
 ) -> str:
     """SVG of ``place`` seen from above with each of ``layouts`` (m), to scale.
 
     ``trees`` holds at least the trees of ``layouts``. ``width_px`` is the width it is meant to be
     shown at: its text is at least 10 px high then (360 suits a phone, 720 a page or A4). ``key``
-    tells drawings of one place in one page apart, as ids must differ.
+    tells drawings of one place in one page apart, as ids must differ. Without ``headed`` the name
+    of the place is left to the page.
     """
     by_id = {tree.id: tree for tree in trees}
     ordered = sorted(layouts, key=lambda it: (round(it.y_m, 1), it.x_m, it.tree_id))
@@ -61,7 +63,8 @@ def draw_bench(
     parts = _parts(place, ordered, (width_px - 2 * PAD) / scale)
     paths = paths_left(place, ordered)
     canvas = Canvas(width_px)
-    canvas.paragraph(place.name, 16.0, weight="bold")
+    if headed:
+        canvas.paragraph(place.name, 16.0, weight="bold")
     canvas.paragraph(_facts(place, ordered, by_id, display), _TEXT)
     canvas.paragraph(marks_in_words(place), _TEXT)
     canvas.y += 4

@@ -1,0 +1,12 @@
+// Opens or closes every table at once, say before printing. The page is whole without it.
+(() => {
+  const button = document.getElementById("open-all");
+  const all = [...document.querySelectorAll("details")];
+  if (!button || !all.length) return;
+  button.hidden = false;
+  button.addEventListener("click", () => {
+    const open = all.some((one) => !one.open);
+    for (const one of all) one.open = open;
+    button.textContent = open ? "Close every table" : "Open every table";
+  });
+})();
