@@ -104,7 +104,7 @@ def test_demo_has_a_late_an_unheated_a_dark_and_a_mousy_shelter(
     """Issue: one opening late, one unheated, one dark, one with mice."""
     season = seasons[DEMO]
     indoors = [shelter for shelter in season.shelters if not shelter.open_air]
-    assert [s.opens for s in indoors if s.opens is not None] == [date(2026, 11, 20)]
+    assert [s.opens for s in indoors if s.opens is not None] == [date(2026, 11, 19)]
     assert [s.id for s in indoors if s.transmission == 0 and s.lamp_mol_m2_d == 0] == ["cellar"]
     assert {s.id for s in indoors if not s.heaters} == {"barn", "cellar"}
     exposed = {p.shelter_id for p in season.places.values() if p.rodent_exposure >= 0.8}
