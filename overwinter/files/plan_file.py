@@ -126,18 +126,32 @@ def read_plan(path: Path) -> Plan:
 def read_plan_document(path: Path) -> PlanDocument:
     """Read plan.json with what it says of its origin; raises as ``read_plan`` does."""
     findings = Findings()
-    document = _read_document(path, findings)
+    content = _read_json(path, findings)
+    findings.raise_if_any()
+    return plan_document_of(content, path.name)
+
+
+def plan_document_of(content: object, file: str) -> PlanDocument:
+    """The document in the parsed JSON ``content``; ``file`` is where problems say it is from.
+
+    Raises
+    ------
+    InputProblems
+        It is damaged, or of a format this version does not know.
+    """
+    findings = Findings()
+    document = _check_document(content, file, findings)
     findings.raise_if_any()
     if document is None:
         raise AssertionError("the plan could not be read, yet no problem was noted")
     try:
         plan = TypeAdapter(Plan).validate_python(document.plan)
     except ValidationError as error:
-        report_document_errors(error, path.name, "plan", findings)
+        report_document_errors(error, file, "plan", findings)
         findings.raise_if_any()
         raise
-    _report_unknown(document.plan, jsonable(plan), path.name, "plan", findings)
-    _check_agreement(plan, path.name, findings)
+    _report_unknown(document.plan, jsonable(plan), file, "plan", findings)
+    _check_agreement(plan, file, findings)
     findings.raise_if_any()
     return PlanDocument(
         plan, document.inputs_sha256, document.tool_version, document.site, document.trees
@@ -149,12 +163,12 @@ def inputs_changed(document: PlanDocument, season: Season) -> bool:
     return document.inputs_sha256 != season_fingerprint(season)
 
 
-def _read_document(path: Path, findings: Findings) -> _Document | None:
+def _read_json(path: Path, findings: Findings) -> object:
     text = read_text(path, findings)
     if text is None:
         return None
     try:
-        content = json.loads(text)
+        return json.loads(text)
     except json.JSONDecodeError as error:
         findings.problem(
             path.name,
@@ -165,13 +179,16 @@ def _read_document(path: Path, findings: Findings) -> _Document | None:
             "Was it cut short or edited by hand? Plan again.",
         )
         return None
+
+
+def _check_document(content: object, file: str, findings: Findings) -> _Document | None:
     if not isinstance(content, dict) or content.get("format") != FORMAT:
-        findings.problem(path.name, None, "format", "another kind of file", f"'{FORMAT}'", "")
+        findings.problem(file, None, "format", "another kind of file", f"'{FORMAT}'", "")
         return None
     version = content.get("format_version")
     if isinstance(version, int) and version > FORMAT_VERSION:
         findings.problem(
-            path.name,
+            file,
             None,
             "format_version",
             f"'{version}', of a newer overwinter ({content.get('tool_version')})",
@@ -182,7 +199,7 @@ def _read_document(path: Path, findings: Findings) -> _Document | None:
     try:
         return _Document.model_validate(content)
     except ValidationError as error:
-        report_document_errors(error, path.name, "", findings)
+        report_document_errors(error, file, "", findings)
         return None
 
 
