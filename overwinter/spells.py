@@ -6,7 +6,7 @@ from which it can go back there for good; those of a few days are drawn together
 longer than the site's longest spell is divided evenly.
 """
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 from itertools import pairwise
@@ -68,15 +68,20 @@ def unsafe_days(season: Season, conditions: Conditions, tree: Tree) -> tuple[int
     return (int(days[0]), int(days[-1])) if days.size else None
 
 
-def helpful_cuts(season: Season, conditions: Conditions) -> list[Cut]:
-    """Days just before some tree must leave its summer stand, and from which it may go back."""
+def kinds_of_trees(season: Season) -> tuple[Tree, ...]:
+    """One tree of each kind that the weather at the summer stand treats alike."""
     kinds = {
         (t.limits, t.condition, t.young_roots, pot_class(t.pot_litres), t.stands_at): t
         for t in season.trees
     }
+    return tuple(kinds.values())
+
+
+def helpful_cuts(season: Season, conditions: Conditions) -> list[Cut]:
+    """Days just before some tree must leave its summer stand, and from which it may go back."""
     leave: dict[int, str] = {}
     back: dict[int, str] = {}
-    for tree in kinds.values():
+    for tree in kinds_of_trees(season):
         span = unsafe_days(season, conditions, tree)
         if span is not None:
             leave.setdefault(span[0], tree.name)
@@ -107,6 +112,11 @@ def cut_spells(
     for cut in [*fixed_cuts(season), *helpful_cuts(season, conditions)]:
         if cut.day > first:
             chosen.setdefault(cut.day, cut.why)
+    return spells_between(season, chosen)
+
+
+def spells_between(season: Season, chosen: Mapping[int, str]) -> tuple[Spell, ...]:
+    """Spells that begin on the days ``chosen``, and why; what is too long is divided evenly."""
     days = _fill(sorted(chosen), season.days, season.site.longest_spell_days)
     return tuple(
         Spell(
