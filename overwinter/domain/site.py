@@ -53,7 +53,7 @@ class Weights:
     """Chance that a winter is colder than the weather used."""
     tail_scale_k: float = 2.0
     """Scale of the exponential cold tail, K of outdoor air."""
-    not_home: float = 2.0
+    not_home: float = 3.0
     """For each tree not back at the summer place when the plan ends (it must still be carried)."""
     extra_carry: float = 5.0
     """Re-planning: price of a carry the plan in force did not have."""

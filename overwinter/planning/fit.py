@@ -68,7 +68,7 @@ class Drawer:
             self.misfits[key] = found
         misfit = self.misfits[key]
         own = frozenset(misfit.tree_ids)
-        larger = at_least_as_large(self.season.trees, self._trees(own), misfit.why)
+        larger = at_least_as_large(self._trees(own), self.season.trees, misfit.why)
         return RoomCut(place_id, own | frozenset(larger), len(own) - 1)
 
 

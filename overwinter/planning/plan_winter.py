@@ -49,7 +49,7 @@ def plan_winter(
 
 def proof_of(found: Found, objective: float) -> Proof:
     """How far the plan may be from the best one."""
-    bound = found.report.bound
+    bound = found.bound
     gap = None
     if bound is not None:
         bound = min(bound, objective)

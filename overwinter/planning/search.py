@@ -4,6 +4,8 @@ import time
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
+import numpy as np
+
 from overwinter.domain.conditions import Conditions
 from overwinter.domain.plan import Layout, LeftOut
 from overwinter.domain.season import Season, Spell
@@ -11,6 +13,7 @@ from overwinter.domain.start import Start
 from overwinter.planning.fit import Drawer
 from overwinter.planning.histories import short_of_chill, unhardened_histories
 from overwinter.planning.options import OnProgress, PlanOptions, Progress
+from overwinter.planning.stages import Coarse, Freedom, penalty, restricted, solve_coarse
 from overwinter.problems import UserError
 from overwinter.program.build import build
 from overwinter.program.data import Cuts, ProgramData, program_data
@@ -27,7 +30,12 @@ MOST_ROUNDS = 60
 LAST_ROUNDS_S = 10.0
 """Solving time a round still gets after the limit is used up: a plan that fails is no plan."""
 
-NO_PLAN = (Termination.INFEASIBLE, Termination.INFEASIBLE_OR_UNBOUNDED)
+SMALL = 4000
+"""Up to so many allowed (group, option, spell) cells one program decides everything at once."""
+
+
+STILL_LEAVES_OUT = 0.8
+"""A gap as wide as this means trees are still left out; their price is nobody's money."""
 
 
 class NoPlan(UserError):  # noqa: N818 - an event, as the report words it
@@ -41,6 +49,9 @@ class Found:
     data: ProgramData
     placement: Placement
     report: SolverReport
+    """Of the program that the bound comes from."""
+    bound: float | None
+    """No plan that leaves out the same trees costs less, money."""
     rounds: int
     seconds: float
     left_out: tuple[LeftOut, ...]
@@ -71,7 +82,12 @@ class Search:
         self.without: set[str] = set()
         self.began = time.perf_counter()
         self._tell = on_progress or (lambda _progress: None)
-        self._values: dict[str, float] = {}
+        self._coarse: Coarse | None = None
+        self._freedom = Freedom.PLACES
+        self._round = 0
+        self._interrupted = False
+        self._bound: float | None = None
+        """Best bound so far, prices of trees left out included."""
 
     def run(self) -> Found:
         """Search until a placement passes everything.
@@ -81,52 +97,70 @@ class Search:
         NoPlan
             Stopped before a first plan was found.
         """
-        for tree_id in self._hopeless():
-            self.without.add(tree_id)
-        for number in range(1, MOST_ROUNDS + 1):
-            data, model, report = self._solve_round(number)
+        self.without.update(self._hopeless())
+        while self._round < MOST_ROUNDS:
+            self._round += 1
+            data = self._data()
+            if not data.groups:
+                raise NoPlan("No tree has a safe place in every spell.")
+            model, report = self._fine(data)
             placement = read_back(model)
-            together = unhardened_histories(data, self.workshop, placement)
-            short = short_of_chill(data, placement)
-            layouts, room = (
-                self.drawer.draw(placement)
-                if self.options.layouts and not together and not short
-                else ({}, ())
-            )
-            if not together and not short and not room:
-                return self._found(data, placement, report, number, layouts)
-            keep = not short and not together
-            self._values = _values(model) if keep else {}
-            self.cuts = replace(
-                self.cuts,
-                together=(*self.cuts.together, *together),
-                room=(*self.cuts.room, *room),
-                apart=self.cuts.apart | set(short) | self._split(together),
-            )
+            if self._leaves_more_out(model, placement):
+                self._freedom = Freedom(self._freedom + 1)
+                continue
+            if self._learns(data, placement):
+                continue
+            layouts, room = self.drawer.draw(placement) if self.options.layouts else ({}, ())
+            if not room:
+                return self._found(data, model, placement, report, layouts)
+            self.cuts = replace(self.cuts, room=(*self.cuts.room, *room))
         raise NoPlan(f"No plan passed every check in {MOST_ROUNDS} rounds.")
 
-    def _split(self, together: list) -> set[str]:
-        """Trees of groups whose history was already cut once: from now on each for itself."""
-        before = {cut.group_key for cut in self.cuts.together}
-        return {tree for cut in together if cut.group_key in before for tree in cut.group_key}
-
-    def _solve_round(self, number: int) -> tuple[ProgramData, Model, SolverReport]:
-        """Solve; where not every tree can be placed, first find whom to leave out."""
-        data = self._data()
-        if not data.groups:
-            raise NoPlan("No tree has a safe place in every spell.")
-        model, report = self._solve(data, f"round {number}", may_leave_out=False)
-        while report.termination in NO_PLAN:
-            out_model, out_report = self._solve(data, "whom to leave out", may_leave_out=True)
-            self._demand(out_report)
-            out = read_back(out_model).left_out
-            if not out:
-                raise NoPlan("The program contradicts itself; please report this winter.")
-            self.without |= out
-            data = self._data()
-            model, report = self._solve(data, f"round {number}", may_leave_out=False)
+    def _fine(self, data: ProgramData) -> tuple[Model, SolverReport]:
+        """Place every tree, within what the coarse program decided if the winter is large."""
+        if int(data.suitability.allowed.sum()) <= SMALL:
+            self._freedom = Freedom.SETTINGS
+        elif self._coarse is None:
+            self._coarse = solve_coarse(data, self._solve)
+            self._demand(self._coarse.report)
+            self._heed(self._coarse.bound)
+        kept = data if self._coarse is None else restricted(data, self._coarse, self._freedom)
+        model = build(kept, may_leave_out=True)
+        report = self._solve(model, f"places, round {self._round}")
         self._demand(report)
-        return data, model, report
+        if self._freedom is Freedom.SETTINGS:
+            self._heed(report.bound)
+        return model, report
+
+    def _leaves_more_out(self, model: Model, placement: Placement) -> bool:
+        """Whether more freedom could still place trees that the coarse program placed."""
+        if self._coarse is None or self._freedom is Freedom.SETTINGS:
+            return False
+        least = penalty(model, self._coarse.placement.left_out)
+        return penalty(model, placement.left_out) > least + 1e-6
+
+    def _learns(self, data: ProgramData, placement: Placement) -> bool:
+        """Cut off histories that leave a tree too tender or short of chilling."""
+        together = unhardened_histories(data, self.workshop, placement)
+        short = short_of_chill(data, placement)
+        if not together and not short:
+            return False
+        before = {cut.group_key for cut in self.cuts.together}
+        # a group whose history was cut once already: from now on each tree for itself
+        split = {tree for cut in together if cut.group_key in before for tree in cut.group_key}
+        self.cuts = replace(
+            self.cuts,
+            together=(*self.cuts.together, *together),
+            apart=self.cuts.apart | set(short) | split,
+        )
+        self._coarse = None
+        self._freedom = Freedom.PLACES
+        return True
+
+    def _heed(self, bound: float | None) -> None:
+        """Every round's bound holds: later rounds only cut more off."""
+        if bound is not None:
+            self._bound = bound if self._bound is None else max(bound, self._bound)
 
     def _demand(self, report: SolverReport) -> None:
         if not report.has_solution:
@@ -143,18 +177,15 @@ class Search:
     def _hopeless(self) -> list[str]:
         """Trees that in some spell are refused everywhere."""
         table = self.workshop.table(self._groups())
-        somewhere = table.allowed.any(axis=1) | ~table.present
+        placeable = np.asarray((table.allowed.any(axis=1) | ~table.present).all(axis=1))
         return [
             tree_id
-            for group, fine in zip(table.groups, somewhere.all(axis=1), strict=True)
-            if not fine
+            for group in table.groups
+            if not placeable[group.index]
             for tree_id in group.tree_ids
         ]
 
-    def _solve(
-        self, data: ProgramData, phase: str, *, may_leave_out: bool
-    ) -> tuple[Model, SolverReport]:
-        model = build(data, may_leave_out=may_leave_out)
+    def _solve(self, model: Model, phase: str) -> SolverReport:
         limit = self.options.time_limit_s
         if limit is not None:
             limit = max(limit - (time.perf_counter() - self.began), LAST_ROUNDS_S)
@@ -166,49 +197,51 @@ class Search:
         report = solve(
             model.problem,
             solver=self.options.solver,
-            gap=0.0 if may_leave_out else self.options.gap,
+            gap=self.options.gap,
             time_limit_s=limit,
             threads=self.options.threads,
-            start=None if may_leave_out or not self._values else self._values,
             on_progress=on_progress,
         )
-        return model, report
+        if report.termination is Termination.INTERRUPTED:
+            if self._interrupted:
+                raise NoPlan("Stopped before any plan passed every check.")
+            # finish with what there is, as quickly as a plan that holds allows
+            self._interrupted = True
+            self.options = replace(self.options, time_limit_s=0.0)
+        return report
 
     def _report(self, phase: str, objective: float | None, bound: float | None) -> None:
         gap = None
         if objective is not None and bound is not None and objective:
             gap = max(0.0, (objective - bound) / abs(objective))
+        if objective is not None and gap is not None and gap > STILL_LEAVES_OUT:
+            objective = gap = None
         self._tell(Progress(phase, time.perf_counter() - self.began, objective, bound, gap))
 
     def _found(
         self,
         data: ProgramData,
+        model: Model,
         placement: Placement,
         report: SolverReport,
-        rounds: int,
         layouts: Mapping[str, Mapping[int, tuple[Layout, ...]]],
     ) -> Found:
-        everyone = {g.tree_ids[0]: g for g in group_trees(self.season, self.start, self.without)}
+        out = self.without | placement.left_out
+        alone = {g.tree.id: g for g in group_trees(self.season, self.start, apart=out)}
         left_out = tuple(
-            LeftOut(tree.id, lacks(self.workshop, everyone[tree.id]))
+            LeftOut(tree.id, lacks(self.workshop, alone[tree.id]))
             for tree in self.season.trees
-            if tree.id in self.without
+            if tree.id in out
         )
+        bound = self._bound
         return Found(
             data=data,
             placement=placement,
-            report=report,
-            rounds=rounds,
+            report=self._coarse.report if self._coarse is not None else report,
+            bound=None if bound is None else bound - penalty(model, placement.left_out),
+            rounds=self._round,
             seconds=time.perf_counter() - self.began,
             left_out=left_out,
             layouts=layouts,
             misfits=len(self.drawer.misfits),
         )
-
-
-def _values(model: Model) -> dict[str, float]:
-    return {
-        variable.name: variable.varValue
-        for variable in model.problem.variables()
-        if variable.varValue is not None
-    }

@@ -18,8 +18,8 @@ from overwinter.program.registry import FAMILIES
 def build(data: ProgramData, *, may_leave_out: bool = False) -> Model:
     """The program for ``data``, constant of the objective included.
 
-    With ``may_leave_out`` the objective is the value of the trees left without a place, and
-    nothing else; otherwise every tree must have one.
+    With ``may_leave_out`` trees may be left without a place, at a price above everything else;
+    otherwise every tree must have one.
     """
     model = Model(data, pulp.LpProblem("winter", pulp.LpMinimize))
     add_settings(model)
@@ -30,13 +30,12 @@ def build(data: ProgramData, *, may_leave_out: bool = False) -> Model:
     add_carries(model)
     add_crowding(model)
     add_quarantine(model)
-    if may_leave_out:
-        model.problem.setObjective(objective.left_out(model))
-    else:
-        model.problem.setObjective(objective.total(model))
+    model.problem.setObjective(objective.total(model))
     row = 0
     for family in FAMILIES:
+        first = row
         for constraint in family.rows(model):
-            row += 1
             model.problem.addConstraint(constraint, f"r{row}")
+            row += 1
+        model.rows[family.name] = range(first, row)
     return model

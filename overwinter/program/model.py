@@ -51,6 +51,8 @@ class Model:
     """By (shelter or open-air place, spell): given over to trees in quarantine."""
     left_out: dict[int, pulp.LpVariable] = field(default_factory=dict)
     """By group: trees left without a place (only while looking for whom to leave out)."""
+    rows: dict[str, range] = field(default_factory=dict)
+    """Row numbers of each constraint family."""
     _count: int = 0
 
     @property

@@ -84,14 +84,23 @@ def total(model: Model) -> pulp.LpAffineExpression:
         *crowding(model),
         *carries(model),
         *home_terms,
+        *left_out(model),
     ]
     money = pulp.lpSum(coefficient * variable for variable, coefficient in terms)
     return money + (heat_constant + home_constant)
 
 
-def left_out(model: Model) -> pulp.LpAffineExpression:
-    """While looking for whom to leave out: the value of the trees left out, each at least 1."""
-    return pulp.lpSum(
-        max(model.data.groups[group].tree.value, 1.0) * variable
-        for group, variable in model.left_out.items()
-    )
+LEFT_OUT_EACH = 5000.0
+LEFT_OUT_PER_VALUE = 10.0
+"""Leaving a tree out is dearer than anything a plan could save by it, and dearer for trees that are
+worth more. Not money anyone pays: the plan's costs do not count it."""
+
+
+def left_out_price(model: Model, group: int) -> float:
+    """Price of leaving one tree of the group without a place."""
+    return LEFT_OUT_EACH + LEFT_OUT_PER_VALUE * model.data.groups[group].tree.value
+
+
+def left_out(model: Model) -> list[tuple[pulp.LpVariable, float]]:
+    """Trees left without a place: sum of price out[g]."""
+    return [(variable, left_out_price(model, group)) for group, variable in model.left_out.items()]

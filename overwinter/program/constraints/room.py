@@ -78,14 +78,28 @@ def crowding(model: Model) -> Iterator[pulp.LpConstraint]:
 def layouts(model: Model) -> Iterator[pulp.LpConstraint]:
     """Sets that could not be laid out to scale, or larger ones, are not tried again.
 
-    sum over g, c of y[g,p,c,k] <= limit        for each set found, over the trees at least as large
+    sum over g of min(c[g], sum over c of y[g,p,c,k]) <= limit    for each set found, all k
+
+    c[g] trees of group g are in the set. Which of a group of alike trees they are does not matter,
+    so any c[g] of them count; where that is not the whole group, binaries b do the counting:
+    sum over c of y[g,p,c,k] <= i - 1 + (n[g] - i + 1) b[g,i,p,k]    for i = 1 to c[g]
     """
     for cut in model.data.cuts.room:
         for spell in range(len(model.data.spells)):
-            stays = [
-                stay
-                for stay in model.stays_at(cut.place_id, spell)
-                if cut.tree_ids.issuperset(model.data.groups[stay.group].tree_ids)
-            ]
-            if stays:
-                yield pulp.lpSum(stay.variable for stay in stays) <= cut.limit
+            by_group: dict[int, list[pulp.LpVariable]] = {}
+            for stay in model.stays_at(cut.place_id, spell):
+                by_group.setdefault(stay.group, []).append(stay.variable)
+            counted: list[pulp.LpVariable] = []
+            for group, variables in by_group.items():
+                of_group = model.data.groups[group]
+                members = len(cut.tree_ids.intersection(of_group.tree_ids))
+                if members == of_group.count:
+                    counted += variables
+                    continue
+                for i in range(1, members + 1):
+                    binary = model.variable(0, 1, integer=True)
+                    most = i - 1 + (of_group.count - i + 1) * binary
+                    yield pulp.lpSum(variables) <= most
+                    counted.append(binary)
+            if counted:
+                yield pulp.lpSum(counted) <= cut.limit

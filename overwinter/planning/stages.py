@@ -1,0 +1,86 @@
+"""Two programs one after the other: first shelters and heat, then benches.
+
+The coarse program (``program.coarse``) decides heater settings and in which shelter each tree is,
+with a bound that holds for the whole; the fine program then finds the place of each tree within
+the shelters chosen. Where that leaves out more trees than the coarse one, the choice of shelters,
+and then that of the settings, is opened again.
+"""
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from enum import IntEnum
+
+import numpy as np
+
+from overwinter.program.build import build
+from overwinter.program.coarse import coarse_data, fine_to_coarse
+from overwinter.program.data import ProgramData
+from overwinter.program.model import Model
+from overwinter.program.objective import left_out_price
+from overwinter.program.read_back import Placement, read_back
+from overwinter.solvers.report import SolverReport
+
+Solve = Callable[[Model, str], SolverReport]
+
+
+class Freedom(IntEnum):
+    """What the fine program may still decide."""
+
+    PLACES = 0
+    SHELTERS = 1
+    SETTINGS = 2
+
+
+@dataclass(frozen=True)
+class Coarse:
+    """The answer of the coarse program."""
+
+    placement: Placement
+    report: SolverReport
+    bound: float | None
+    """Bound on the objective, prices of trees left out included."""
+
+
+def penalty(model: Model, left_out: frozenset[str]) -> float:
+    """What the objective counts for trees left out."""
+    return sum(
+        left_out_price(model, group.index) * len(left_out.intersection(group.tree_ids))
+        for group in model.data.groups
+    )
+
+
+def solve_coarse(data: ProgramData, solve: Solve) -> Coarse:
+    """Heater settings and shelters; the report may have no solution."""
+    model = build(coarse_data(data), may_leave_out=True)
+    report = solve(model, "shelters and heat")
+    if not report.has_solution:
+        return Coarse(Placement({}, {}, frozenset()), report, report.bound)
+    return Coarse(read_back(model), report, report.bound)
+
+
+def restricted(data: ProgramData, coarse: Coarse, freedom: Freedom) -> ProgramData:
+    """The fine program's input with the coarse decisions kept, as far as ``freedom`` says."""
+    if freedom is Freedom.SETTINGS:
+        return data
+    allowed = {}
+    for shelter, chosen in coarse.placement.settings.items():
+        mask = np.zeros_like(data.setting_allowed[shelter])
+        mask[list(chosen), np.arange(len(chosen))] = True
+        allowed[shelter] = mask & data.setting_allowed[shelter]
+    kept = replace(data, setting_allowed=allowed)
+    return kept if freedom is Freedom.SHELTERS else _within_shelters(kept, coarse)
+
+
+def _within_shelters(data: ProgramData, coarse: Coarse) -> ProgramData:
+    table = data.suitability
+    coarse_of = fine_to_coarse(data.season)
+    where = np.array([coarse_of[option.place_id] for option in table.options])
+    inside = np.ones_like(table.allowed)
+    for group in data.groups:
+        paths = [coarse.placement.stays.get(tree_id) for tree_id in group.tree_ids]
+        if any(path is None for path in paths):
+            continue  # left out by the coarse program: free to be anywhere after all
+        for spell in range(len(data.spells)):
+            chosen = {path[spell] or "" for path in paths if path is not None}
+            inside[group.index, :, spell] = np.isin(where, sorted(chosen))
+    return replace(data, suitability=replace(table, allowed=table.allowed & inside))
