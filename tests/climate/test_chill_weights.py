@@ -19,6 +19,16 @@ def test_chill_hour_bounds() -> None:
     np.testing.assert_array_equal(chill_hours_weight(np.array([-1, 0, 7.2, 7.3])), [0, 1, 1, 0])
 
 
+def test_the_two_models_part_in_a_cool_shelter_and_agree_in_a_frozen_one() -> None:
+    """At 9 degC all winter Utah counts every hour and chill hours none; at -5 degC both none."""
+    # From the published cuts: 9.0 lies in 2.5 to 9.1 (weight 1) and above 7.2; -5 is below both.
+    winter = 24 * 180
+    assert utah_weight(np.full(winter, 9.0)).sum() == winter
+    assert chill_hours_weight(np.full(winter, 9.0)).sum() == 0
+    assert utah_weight(np.full(winter, -5.0)).sum() == 0
+    assert chill_hours_weight(np.full(winter, -5.0)).sum() == 0
+
+
 def test_long_sums() -> None:
     """Ten days of 16 h at 6 and 8 h at 20 degC are 80 units; thirty of 12 h at 4 and 12 are 540."""
     # By hand from the weights: 10 (16 - 8) = 80; 30 (12 + 6) = 540.
