@@ -63,11 +63,12 @@ def _number_css(column: Column) -> str:
     return ' class="number"' if column.digits is not None else ""
 
 
-def folded(summary: str, html: str) -> str:
+def folded(summary: str, html: str, unfold: bool = False) -> str:
     """Something to open; empty content leaves nothing."""
     if not html:
         return ""
-    return f"<details><summary>{text(summary)}</summary>{html}</details>"
+    state = " open" if unfold else ""
+    return f"<details{state}><summary>{text(summary)}</summary>{html}</details>"
 
 
 def figure(draw: Callable[[float, str], str], caption: str = "") -> str:
@@ -80,6 +81,11 @@ def figure(draw: Callable[[float, str], str], caption: str = "") -> str:
     return (
         f'<figure><div class="wide">{wide}</div><div class="narrow">{narrow}</div>{said}</figure>'
     )
+
+
+def together(html: str) -> str:
+    """What no page break should part, such as a heading and its picture."""
+    return f'<div class="together">{html}</div>'
 
 
 def half_figure(svg: str) -> str:

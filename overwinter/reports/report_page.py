@@ -77,8 +77,8 @@ def _contents(parts: Sequence[Part]) -> str:
     links = "".join(f'<li><a href="#{p.key}">{text(p.title)}</a></li>' for p in parts)
     return (
         f'<nav aria-label="Contents"><ul>{links}</ul>'
-        '<p class="tools"><button type="button" id="open-all" hidden>Open every table</button></p>'
-        "</nav>"
+        '<p><button type="button" id="open-all" hidden>Open all</button> '
+        "What is folded is not printed.</p></nav>"
     )
 
 

@@ -1,4 +1,4 @@
-// Opens or closes every table at once, say before printing. The page is whole without it.
+// Opens or folds everything at once, say before printing. The page is whole without it.
 (() => {
   const button = document.getElementById("open-all");
   const all = [...document.querySelectorAll("details")];
@@ -7,6 +7,6 @@
   button.addEventListener("click", () => {
     const open = all.some((one) => !one.open);
     for (const one of all) one.open = open;
-    button.textContent = open ? "Close every table" : "Open every table";
+    button.textContent = open ? "Fold all" : "Open all";
   });
 })();

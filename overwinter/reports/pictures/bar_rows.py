@@ -32,16 +32,16 @@ def draw_bars(
     width_px: float,
     key: str,
     *,
-    most: float | None = None,
+    full: float | None = None,
 ) -> str:
-    """SVG of bars from 0 on; those longer than ``most`` end in an arrowhead at the edge.
+    """SVG of bars from 0 to ``full`` (None: the longest); longer ones end in an arrowhead.
 
     The bars say nothing that the words above them do not.
     """
     canvas = Canvas(width_px)
     canvas.raw(f"<defs>{hatch(key, BAR, 1.6)}</defs>")
-    longest = max((max(row.value, row.mark or 0.0) for row in rows), default=0.0)
-    full = min(most, longest) if most is not None else longest
+    if full is None:
+        full = max((max(row.value, row.mark or 0.0) for row in rows), default=0.0)
     scale = (width_px - 12.0) / full if full > 0 else 0.0
     for row in rows:
         _draw_words(canvas, row)
@@ -65,7 +65,7 @@ def _draw_words(canvas: Canvas, row: BarRow) -> None:
 
 
 def _draw_bar(canvas: Canvas, row: BarRow, scale: float, key: str) -> None:
-    top, edge = canvas.y + 1, canvas.width - 10.0
+    top, edge = canvas.y + 3, canvas.width - 10.0
     canvas.raw(f'<path d="M2 {top - 1:.1f}V{top + _BAR + 1:.1f}" stroke="{INK}" stroke-width="1"/>')
     length = max(row.value, 0.0) * scale
     if length > 0:
@@ -85,4 +85,4 @@ def _draw_bar(canvas: Canvas, row: BarRow, scale: float, key: str) -> None:
             f'<path d="M{x:.1f} {top - 2.5:.1f}v{_BAR + 5:g}" stroke="{LIMIT.colour}" '
             'stroke-width="2.5"/>'
         )
-    canvas.y += _BAR + _GAP
+    canvas.y += _BAR + 2 + _GAP

@@ -111,8 +111,8 @@ def draw_months(canvas: Canvas, frame: Frame, months: Sequence[tuple[int, int, s
         if first:
             x = frame.x(first)
             canvas.raw(
-                f'<path d="M{x:.1f} {frame.top:.1f}V{canvas.y + 4:.1f}" '
-                f'stroke="{GRID}" stroke-width="1"/>'
+                f'<path d="M{x:.1f} {frame.top:.1f}V{frame.bottom:.1f}'
+                f'M{x:.1f} {canvas.y:.1f}v5" stroke="{GRID}" stroke-width="1"/>'
             )
         if frame.x(last) - frame.x(first) >= text_width(name, SMALL):
             middle = (frame.x(first) + frame.x(last)) / 2

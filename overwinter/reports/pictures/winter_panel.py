@@ -10,6 +10,7 @@ from overwinter.reports.bench_labels import text_width
 from overwinter.reports.pictures.chart import (
     ROW,
     SMALL,
+    Flag,
     Frame,
     Tick,
     band,
@@ -92,7 +93,7 @@ def draw_winter(
     canvas = Canvas(width_px)
     flags = in_rows([(_x(book, width_px, m.day), m.words) for m in one.moves], 0.0, width_px)
     rows = max((flag.row for flag in flags), default=-1) + 1
-    top = 6.0 + rows * ROW
+    top = 9.0 + rows * ROW
     frame = Frame(_LEFT, top, width_px - _LEFT - _RIGHT, _HEIGHT, book.days, scale.low, scale.high)
     canvas.raw(f"<defs>{clip(frame, key)}{hatch(key, LIMIT.colour)}</defs>")
     canvas.raw(f'<g clip-path="url(#{key}-clip)">')
@@ -109,10 +110,7 @@ def draw_winter(
     canvas.raw("</g>")
     draw_frame(canvas, frame)
     _draw_carries(canvas, frame, book, one)
-    for flag in flags:
-        y = frame.top - 6.0 - flag.row * ROW
-        canvas.raw(f'<path d="M{flag.x:.1f} {y + 2:.1f}V{frame.top:.1f}" {CARRY.svg}/>')
-        canvas.text(flag.middle, y, flag.words, SMALL)
+    _draw_flags(canvas, frame, flags)
     draw_legend(canvas, _legend(book, one, key))
     letters = [f"{letter}: {label}" for label, letter in _letters(frame, one).items()]
     if letters:
@@ -200,6 +198,17 @@ def _draw_carries(canvas: Canvas, frame: Frame, book: WinterBook, one: ShelterWi
             canvas.raw(f'<path d="M{x - 4:.1f} {frame.top:.1f}h8l-4 7Z" fill="{CARRY.colour}"/>')
 
 
+def _draw_flags(canvas: Canvas, frame: Frame, flags: Sequence[Flag]) -> None:
+    """What is carried on a day, above the frame; poles first, so that none crosses a word."""
+    for flag in flags:
+        y = frame.top - 7.0 - flag.row * ROW
+        canvas.raw(f'<path d="M{flag.x:.1f} {y:.1f}V{frame.top:.1f}" {CARRY.svg}/>')
+    for flag in flags:
+        y, width = frame.top - 9.0 - flag.row * ROW, text_width(flag.words, SMALL) * 0.9
+        canvas.rect(flag.middle - width / 2, y - SMALL + 1, width, SMALL + 1, 'fill="#fff"')
+        canvas.text(flag.middle, y, flag.words, SMALL)
+
+
 def _legend(book: WinterBook, one: ShelterWinter, key: str) -> list[Entry]:
     box = f'<rect width="26" height="10" fill="{OUTDOOR_FILL}" stroke="{OUTDOOR_EDGE}"/>'
     hatched = f'<rect y="5" width="26" height="6" fill="url(#{key}-hatch)"/>'
@@ -230,11 +239,13 @@ def nearest_words(book: WinterBook, one: ShelterWinter) -> str:
     if worst is None or tree is None:
         return "No tree is ever here."
     day = book.date(worst)
-    spare = book.display.kelvin(float(one.spare_k[worst]))
+    spare_k = float(one.spare_k[worst])
+    apart = "to spare" if spare_k >= 0 else "BELOW it"
+    spare = book.display.kelvin(abs(spare_k))
     root = book.display.temperature(float(one.root_c[worst]))
     limit = book.display.temperature(float(one.limit_c[worst]))
     return (
-        f"Nearest its limit here: {tree.name}, {spare} to spare on {short_date(day)} "
+        f"Nearest its limit here: {tree.name}, {spare} {apart} on {short_date(day)} "
         f"(roots {root}, limit {limit})."
     )
 

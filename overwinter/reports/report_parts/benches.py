@@ -2,15 +2,21 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import partial
 from itertools import groupby
 
 from overwinter.domain.plan import Layout, Proof
 from overwinter.domain.season import Spell
 from overwinter.domain.shelter import Place
-from overwinter.reports.bench_drawing import draw_bench
+from overwinter.domain.tree import Tree
+from overwinter.reports.bench_drawing import draw_bench_in_pieces
 from overwinter.reports.report_book import WinterBook
-from overwinter.reports.report_html import Part, figure, heading, items, paragraph
-from overwinter.reports.words import count, short_date, spell_dates
+from overwinter.reports.report_html import Part, figure, folded, heading, items, paragraph
+from overwinter.reports.templates import element, text
+from overwinter.reports.words import count, place_name, short_date, spell_dates
+
+UNFOLDED_TREES = 150
+"""Up to so many trees in all drawings together every drawing is shown at once."""
 
 
 @dataclass(frozen=True)
@@ -63,23 +69,27 @@ def _layouts(book: WinterBook, place_id: str, spells: Sequence[Spell]) -> tuple[
 
 
 def benches_part(book: WinterBook) -> Part:
-    """Drawings by shelter and place."""
+    """Drawings by shelter and place; those of large plans are folded."""
+    made = standings(book)
+    unfold = sum(len(one.tree_ids) for one in made) <= UNFOLDED_TREES
     html = paragraph(
-        "Seen from above, to scale; stand at the front, drawn at the bottom. "
+        "Seen from above, to scale; one stands at the front, drawn at the bottom. "
         + fit_words(book.plan.proof, bool(book.plan.layouts))
     )
-    made = standings(book)
     number = 0
     for shelter_id, of_shelter in groupby(made, key=lambda one: one.place.shelter_id):
-        html += heading(3, book.season.shelter_by_id[shelter_id].name, f"bench-in-{number}")
-        for one in of_shelter:
-            number += 1
-            html += _drawn(book, one, number)
+        html += heading(3, book.season.shelter_by_id[shelter_id].name)
+        for place, of_place in groupby(of_shelter, key=lambda one: one.place):
+            some = list(of_place)
+            drawn = "".join(_drawn(book, one, number + n) for n, one in enumerate(some))
+            number += len(some)
+            sets = count(len(some), "set of trees", "sets of trees")
+            most = max(len(one.tree_ids) for one in some)
+            html += folded(f"{place.name}: {sets}, at most {count(most, 'tree')}", drawn, unfold)
     used = {one.place.id for one in made}
-    empty = [place for place in book.season.places.values() if place.id not in used]
+    empty = [place_name(book.season, one) for one in book.season.places if one not in used]
     if empty:
-        names = (f"{book.season.shelter_by_id[p.shelter_id].name}, {p.name}" for p in empty)
-        html += paragraph("Never used in this plan: " + "; ".join(names) + ".")
+        html += paragraph("Never used in this plan: " + "; ".join(empty) + ".")
     return Part("benches", "Where they stand, to scale", html)
 
 
@@ -89,18 +99,27 @@ def _drawn(book: WinterBook, one: Standing, number: int) -> str:
     if not one.layouts:
         listed = items([tree.name for tree in trees])
         return f"{title}{paragraph(count(len(trees), 'tree') + ', not laid out:')}{listed}"
-    drawing = figure(
-        lambda width, size: draw_bench(
-            one.place,
-            trees,
-            one.layouts,
-            book.display,
-            width_px=width,
-            key=f"{number} {size}",
-            headed=False,
-        )
+    return title + figure(partial(_pieces, book, one, trees, number))
+
+
+def _pieces(
+    book: WinterBook,
+    one: Standing,
+    trees: Sequence[Tree],
+    number: int,
+    width_px: float,
+    size: str,
+) -> str:
+    pieces = draw_bench_in_pieces(
+        one.place,
+        trees,
+        one.layouts,
+        book.display,
+        width_px=width_px,
+        key=f"{number} {size}",
     )
-    return title + drawing
+    names = "".join(f"<li>{text(name)}</li>" for name in pieces.names)
+    return "".join(pieces.svgs) + element("ol", names, "names")
 
 
 def fit_words(proof: Proof, laid_out: bool) -> str:

@@ -35,7 +35,7 @@ def chilling_part(book: WinterBook) -> Part:
     title = "Chilling earned as a share of what is owed"
     html += figure(
         lambda width, size: draw_bars(
-            bars, title, f"{words}.", width, f"chilling-{size}", most=_MOST
+            bars, title, f"{words}.", width, f"chilling-{size}", full=_MOST
         )
     )
     if free:

@@ -109,7 +109,7 @@ def _bars(book: WinterBook, rows: Sequence[MonthHeat], shelter_id: str, number: 
     ]
     title = f"{shelter.name}: energy bought by month"
     words = "; ".join(f"{bar.name} {bar.words}" for bar in bars)
-    svg = draw_bars(bars, title, f"{words}.", NARROW_PX, f"heat-{number}", most=most)
+    svg = draw_bars(bars, title, f"{words}.", NARROW_PX, f"heat-{number}", full=most)
     return half_figure(heading(3, shelter.name) + svg)
 
 

@@ -26,7 +26,7 @@ def _table(book: WinterBook, left: LeftOut, name: str) -> Table:
         (
             place_name(book.season, lack.place_id),
             f"{lack.reason.value}, {_shortfall(book, lack)}",
-            lack.setting,
+            book.setting_words(book.season.places[lack.place_id].shelter_id, lack.setting),
             spell_dates(book.plan.spells[lack.spell]),
         )
         for lack in left.lacks

@@ -15,6 +15,7 @@ from overwinter.reports.report_html import (
     html_table,
     items,
     paragraph,
+    together,
 )
 from overwinter.reports.tables import Cell, Column, Table
 from overwinter.reports.words import count, short_date, spell_dates
@@ -38,9 +39,11 @@ def winter_part(book: WinterBook) -> Part:
         top = book.display.temperature(scale.high, 0)
         html += paragraph(f"Warmer than {top} is not drawn.")
     for number, one in enumerate(book.shelters):
-        html += heading(3, one.shelter.name, f"winter-{number}")
-        html += paragraph(nearest_words(book, one))
-        html += figure(partial(_panel, book, one, scale, number))
+        html += together(
+            heading(3, one.shelter.name)
+            + paragraph(nearest_words(book, one))
+            + figure(partial(_panel, book, one, scale, number))
+        )
         html += folded(f"{one.shelter.name} in figures", html_table(_table(book, one)))
     html += folded("Why the winter is cut into these spells", items(_spells(book)))
     return Part("winter", "The winter in one picture", html)

@@ -1,0 +1,230 @@
+"""A re-plan beside the plan it replaces: what changes for which tree and why, and what it costs."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, fields
+from datetime import date
+from textwrap import wrap
+
+from overwinter.audit.report import Finding, Rule
+from overwinter.domain.changes import Changes
+from overwinter.domain.plan import Costs
+from overwinter.planning.compare import Comparison, HeaterChange
+from overwinter.planning.last_safe_date import LastSafeDate
+from overwinter.reports.carry_words import setting_words
+from overwinter.reports.replan_words import (
+    change_words,
+    last_safe_words,
+    path_words,
+    tree_name,
+    why_words,
+)
+from overwinter.reports.terminal import WIDTH, Style
+from overwinter.reports.words import count, long_date, place_name, short_date
+
+NAME, BESIDE = 18, 21
+"""Widths of the columns; the rest is for the reason."""
+DANGERS = (Rule.ROOTS, Rule.AIR, Rule.SWITCHING)
+"""What of the past a grower must know: trees that may be hurt."""
+SHOWN_MARGINS = 8
+
+
+@dataclass(frozen=True)
+class ReplanAnswer:
+    """All that is told of a re-plan or of two plans of a history."""
+
+    names: tuple[str, str]
+    """The plans side by side: "plan 1", "plan 2"."""
+    comparison: Comparison
+    changes: tuple[Changes, Changes]
+    last_safe: tuple[LastSafeDate, ...] = ()
+    notes: tuple[str, ...] = ()
+    past: tuple[Finding, ...] = ()
+
+
+def replan_report(answer: ReplanAnswer, style: Style | None = None) -> str:
+    """The whole answer as text of ``WIDTH`` columns."""
+    style = style or Style()
+    blocks = [
+        _head(answer, style),
+        _sums(answer, style),
+        _trees(answer, style),
+        _heaters(answer, style),
+        _margins(answer, style),
+        _last_safe(answer, style),
+        _past(answer, style),
+    ]
+    return "\n".join("\n".join(block) + "\n" for block in blocks if block)
+
+
+def _head(answer: ReplanAnswer, style: Style) -> list[str]:
+    season = answer.comparison.after.season
+    old, new = answer.names
+    first = long_date(answer.comparison.first)
+    lines = [style.heading(f"{season.site.name}: {new} beside {old}, from {first} on")]
+    because = change_words(season, answer.changes[1], answer.changes[0])
+    lines += _row("Because", "; ".join(because) if because else "no fact changed")
+    for note in answer.notes:
+        lines += _row("Note", note)
+    return lines
+
+
+def _row(label: str, text: str) -> list[str]:
+    lines = wrap(text, WIDTH - 12) or [""]
+    return [f"{label if n == 0 else '':<12}{line}" for n, line in enumerate(lines)]
+
+
+def _sums(answer: ReplanAnswer, style: Style) -> list[str]:
+    found = answer.comparison
+    currency = found.after.season.site.currency
+    old, new = answer.names
+    rows = [
+        _sum("carries ahead", found.carries, 0),
+        _sum("carry days ahead", carry_days(found), 0),
+        _sum("heat bought, kWh", found.heat_kwh, 0),
+    ]
+    for part in fields(Costs):
+        before, after = (getattr(costs, part.name) for costs in found.costs)
+        if max(abs(before), abs(after)) >= 0.005:
+            rows.append(_sum(f"{part.name.replace('_', ' ')}, {currency}", (before, after)))
+    rows.append(_sum(f"in all, {currency}", (found.costs[0].total, found.costs[1].total)))
+    head = f"{'':<28}{old:>12}{new:>12}{'difference':>14}"
+    extra = count(found.extra_carries, "carry", "carries")
+    return [
+        style.heading(head),
+        *rows,
+        f"{extra} to a place {old} would not have carried the tree to.",
+    ]
+
+
+def carry_days(found: Comparison) -> tuple[int, int]:
+    """Carry days ahead, before and after."""
+    return len(found.before.plan.carry_days), len(found.after.plan.carry_days)
+
+
+def _sum(label: str, sums: tuple[float, float], digits: int = 2) -> str:
+    before, after = sums
+    apart = round(after, digits) - round(before, digits)
+    return f"{label:<28}{before:>12.{digits}f}{after:>12.{digits}f}{apart + 0.0:>+14.{digits}f}"
+
+
+def _trees(answer: ReplanAnswer, style: Style) -> list[str]:
+    found = answer.comparison
+    season = found.after.season
+    kept, total = len(found.undisturbed), len(found.changed) + len(found.unchanged)
+    days = len(found.undisturbed) - len(found.unchanged)
+    on_other_days = f", {days} of them on other days" if days else ""
+    lines = [f"{kept} of {count(total, 'tree')} undisturbed{on_other_days}."]
+    if found.gone:
+        lines += wrap(f"Gone: {', '.join(tree_name(season, one) for one in found.gone)}.", WIDTH)
+    if not found.changed:
+        return lines
+    old, new = answer.names
+    lines.append(style.heading(f"{'Tree':<{NAME}}{old:<{BESIDE}}{new:<{BESIDE}}why"))
+    for change in found.changed:
+        after = (
+            path_words(season, change.after)
+            if change.tree_id in found.after.plan.stays
+            else ("no safe place",)
+        )
+        lines += _beside(
+            [tree_name(season, change.tree_id)],
+            path_words(season, change.before) if _was_planned(found, change.tree_id) else ("-",),
+            after,
+            [why_words(season, change.why)],
+        )
+    return lines
+
+
+def _was_planned(found: Comparison, tree_id: str) -> bool:
+    return tree_id in found.before.plan.stays
+
+
+def _beside(*cells: Sequence[str]) -> list[str]:
+    """Cells of several lines beside each other, each broken to its column's width."""
+    widths = (NAME, BESIDE, BESIDE, WIDTH - NAME - 2 * BESIDE)
+    broken = [
+        [line for text in cell for line in wrap(text, width - 1, subsequent_indent=" ")]
+        for cell, width in zip(cells, widths, strict=True)
+    ]
+    height = max(map(len, broken))
+    rows = []
+    for number in range(height):
+        parts = [
+            f"{lines[number] if number < len(lines) else '':<{width}}"
+            for lines, width in zip(broken, widths, strict=True)
+        ]
+        rows.append("".join(parts).rstrip())
+    return rows
+
+
+def _heaters(answer: ReplanAnswer, style: Style) -> list[str]:
+    found = answer.comparison
+    if not found.heaters:
+        return []
+    lines = [style.heading("Heaters set otherwise")]
+    for change in found.heaters:
+        name = found.after.season.shelter_by_id[change.shelter_id].name
+        lines += wrap(name, WIDTH)
+        for plan, words in zip(answer.names, heater_words(found, change), strict=True):
+            lines += wrap(
+                f"{plan}: {words}", WIDTH - 2, initial_indent="  ", subsequent_indent="    "
+            )
+    return lines
+
+
+def heater_words(found: Comparison, change: HeaterChange) -> tuple[str, str]:
+    """The settings of a shelter before and after: ``off; from 14 Dec step 30 W``."""
+    display = found.after.season.site.display
+
+    def words(steps: Sequence[tuple[date, str]]) -> str:
+        told = []
+        for number, (day, key) in enumerate(steps):
+            since = "" if number == 0 else f"from {short_date(day)} "
+            told.append(f"{since}{setting_words(key, display)}")
+        return "; ".join(told)
+
+    return words(change.before), words(change.after)
+
+
+def _margins(answer: ReplanAnswer, style: Style) -> list[str]:
+    found = answer.comparison
+    if not found.margins:
+        return []
+    season = found.after.season
+    show = season.site.display
+    lines = [style.heading("Trees nearer to their limit than before, to spare")]
+    for change in found.margins[:SHOWN_MARGINS]:
+        margin = change.after
+        where = place_name(season, margin.root_where) if margin.root_where else ""
+        if margin.air_where and margin.nearest_k != margin.root_spare_k:
+            where = place_name(season, margin.air_where)
+        before, after = show.kelvin(change.before_k), show.kelvin(margin.nearest_k)
+        name = tree_name(season, change.tree_id)
+        text = f"{name}: {before} before, {after} now ({short_date(margin.nearest_when)}, {where})"
+        lines += wrap(text, WIDTH - 2, initial_indent="  ", subsequent_indent="    ")
+    if len(found.margins) > SHOWN_MARGINS:
+        lines.append(f"  and {len(found.margins) - SHOWN_MARGINS} more")
+    return lines
+
+
+def _last_safe(answer: ReplanAnswer, style: Style) -> list[str]:
+    if not answer.last_safe:
+        return []
+    lines = [style.heading("How long it may last")]
+    for found in answer.last_safe:
+        words = last_safe_words(answer.comparison.after.season, found)
+        lines += wrap(words, WIDTH - 2, initial_indent="  ", subsequent_indent="  ")
+    return lines
+
+
+def _past(answer: ReplanAnswer, style: Style) -> list[str]:
+    harms = [finding for finding in answer.past if finding.rule in DANGERS]
+    if not harms:
+        return []
+    lines = [style.heading("What has happened already, by the weather used")]
+    for finding in harms:
+        when = "" if finding.when is None else f"{short_date(finding.when)}: "
+        lines += wrap(
+            f"{when}{finding.text}", WIDTH - 2, initial_indent="  ", subsequent_indent="    "
+        )
+    return lines

@@ -1,0 +1,150 @@
+"""Sentences of a re-plan: what changed in the facts, and why a tree is elsewhere."""
+
+from datetime import date
+
+from overwinter.domain.changes import Changes
+from overwinter.domain.plan import Carry, LeftOut, Reason
+from overwinter.domain.season import Season
+from overwinter.planning.last_safe_date import LastSafeDate
+from overwinter.planning.why import Cause, Why
+from overwinter.reports.words import count, long_date, place_name, short_date
+
+
+def change_words(season: Season, new: Changes, old: Changes | None = None) -> tuple[str, ...]:
+    """Each changed fact in a sentence; with ``old`` only those that it did not have."""
+    known = old or Changes()
+    words = [
+        f"{_shelter(season, shelter_id)} opens {long_date(day)}"
+        for shelter_id, day in new.opens.items()
+        if known.opens.get(shelter_id) != day
+    ]
+    words += [
+        f"{_shelter(season, shelter_id)} closes {long_date(day)}"
+        for shelter_id, day in new.closes.items()
+        if known.closes.get(shelter_id) != day
+    ]
+    words += [
+        f"{heater} of {_shelter(season, shelter_id)} is broken from {long_date(day)}"
+        for (shelter_id, heater), day in new.broken.items()
+        if known.broken.get((shelter_id, heater)) != day
+    ]
+    words += [
+        f"{heater} of {_shelter(season, shelter_id)} works again"
+        for shelter_id, heater in known.broken
+        if (shelter_id, heater) not in new.broken
+    ]
+    words += [
+        f"{tree_id} is gone from {long_date(day)}"
+        for tree_id, day in new.gone.items()
+        if known.gone.get(tree_id) != day
+    ]
+    words += [
+        f"outdoors {season.site.display.kelvin(abs(one.by_k))} "
+        f"{'colder' if one.by_k >= 0 else 'warmer'} than assumed from {long_date(one.since)}"
+        for one in new.colder
+        if one not in known.colder
+    ]
+    if new.carry_days is not None and new.carry_days != known.carry_days:
+        words.append(f"{count(new.carry_days, 'carry day')} in all")
+    return tuple(words)
+
+
+def _shelter(season: Season, shelter_id: str) -> str:
+    found = season.shelter_by_id.get(shelter_id)
+    return shelter_id if found is None else found.name
+
+
+def tree_name(season: Season, tree_id: str) -> str:
+    """A tree's name; its id where it is no longer in the list."""
+    found = season.tree_by_id.get(tree_id)
+    return tree_id if found is None else found.name
+
+
+def path_words(season: Season, carries: tuple[Carry, ...]) -> tuple[str, ...]:
+    """``24 Oct Chest, Floor`` for each carry; what stays where it is says so."""
+    if not carries:
+        return ("stays where it is",)
+    return tuple(f"{short_date(c.day)} {place_name(season, c.target)}" for c in carries)
+
+
+def why_words(season: Season, why: Why, days: tuple[date, ...] = ()) -> str:
+    """Why a tree is elsewhere, in a sentence."""
+    place = "" if why.place_id is None else place_name(season, why.place_id)
+    when = "" if why.day is None else f" on {short_date(why.day)}"
+    if why.reason is not None:
+        held = f" with the heater at {why.setting}" if why.cause is Cause.REFUSED_AS_HEATED else ""
+        head = "no safe place any more; " if why.cause is Cause.LEFT_OUT else ""
+        return f"{head}{place}{when}: {reason_words(season, why)}{held}"
+    if why.cause is Cause.MAKES_ROOM:
+        if not why.others:
+            return f"{place}{when} has no room for it any more"
+        names = ", ".join(tree_name(season, other) for other in why.others)
+        return f"makes room at {place} for {names}"
+    if why.cause is Cause.CHEAPER:
+        return f"costs less in all than {place}{when}"
+    return str(why.cause)
+
+
+def reason_words(season: Season, why: Why) -> str:
+    """The rule that refuses the old place, and by how much."""
+    if why.reason is Reason.CLOSED and why.place_id is not None and why.day is not None:
+        shelter = season.shelter_by_id[season.places[why.place_id].shelter_id]
+        if shelter.opens is not None and why.day < shelter.opens:
+            return f"closed until {short_date(shelter.opens)}"
+        if shelter.closes is not None:
+            return f"closed from {short_date(shelter.closes)}"
+    return f"{why.reason}, {amount_words(season, why.shortfall or 0.0, why.unit)} short"
+
+
+def amount_words(season: Season, amount: float, unit: str) -> str:
+    """A shortfall in the site's units."""
+    display = season.site.display
+    if unit == "K":
+        return display.kelvin(amount)
+    if unit == "m":
+        return display.length(amount)
+    if unit == "m²":
+        return display.area(amount)
+    if unit == "kg":
+        return display.weight(amount)
+    if unit == "days":
+        return count(round(amount), "day")
+    return f"{amount:.2g} {unit}".strip()
+
+
+def last_safe_words(season: Season, found: LastSafeDate) -> str:
+    """How long a delay can last, in a sentence or two."""
+    name = _shelter(season, found.shelter_id)
+    how = (
+        f"computed by planning with {count(found.tries, 'opening date')}, "
+        f"to {count(found.resolution_days, 'day')}"
+    )
+    if found.never_needed:
+        return f"{name} may stay shut all winter: no tree loses its place by it ({how})."
+    late = ", which is before the opening reckoned with" if found.last < found.asked else ""
+    return (
+        f"{name}: last safe opening {long_date(found.last)}{late} ({how}). "
+        f"If it opens {long_date(found.fails_on or found.last)}, {fails_words(season, found)}"
+    )
+
+
+def fails_words(season: Season, found: LastSafeDate) -> str:
+    """Which trees fail first, and what the nearest places lack for them."""
+    if not found.fails:
+        return "no plan passes every check."
+    names = ", ".join(tree_name(season, one.tree_id) for one in found.fails)
+    have = "has" if len(found.fails) == 1 else "have"
+    first = found.fails[0]
+    who = "" if len(found.fails) == 1 else f" for {tree_name(season, first.tree_id)}"
+    return f"{names} {have} no safe place; nearest{who}: {lacks_words(season, found, first)}."
+
+
+def lacks_words(season: Season, found: LastSafeDate, left: LeftOut, most: int = 3) -> str:
+    """What the nearest places lack for a tree."""
+    words = []
+    for lack in left.lacks[:most]:
+        day = found.spells[lack.spell].start if lack.spell < len(found.spells) else None
+        when = "" if day is None else f" on {short_date(day)}"
+        amount = amount_words(season, lack.shortfall, lack.unit)
+        words.append(f"{place_name(season, lack.place_id)}{when} ({lack.reason}, {amount})")
+    return "; ".join(words)
