@@ -202,7 +202,7 @@ def _special(h: _Hours, watch: _Watch, hour: int, start: FloatArray) -> NDArray[
     hold, vent = h.hold_c[hour], h.node.vent_above_c
     above = start > hold
     suspects = np.where(above, watch.weak[hour], watch.warm[hour] & (start < hold))
-    suspects |= watch.sunny[hour] & (start < vent) | (start > vent)
+    suspects |= watch.sunny[hour] & (start <= vent) | (start > vent)
     if not suspects.any():
         return np.empty(0, dtype=np.intp)
     free, full, vented = h.free_c[hour], h.full_c[hour], h.vented_c[hour]
@@ -213,7 +213,7 @@ def _special(h: _Hours, watch: _Watch, hour: int, start: FloatArray) -> NDArray[
     overruns = (start < hold) & (full_end > hold) & (free > hold)
     too_sunny = (start < vent) & (free_end > vent) & (vented > vent)
     closing = (start > vent) & (vented_end < vent) & (free < vent)
-    warm_outside = (start > vent) & (vented_end >= vent) & (free_end < vented_end)
+    warm_outside = (start >= vent) & (vented_end >= vent) & (free_end < vented_end)
     return np.flatnonzero(gives_out | overruns | too_sunny | closing | warm_outside)
 
 

@@ -146,6 +146,21 @@ def test_recursion_equals_the_event_walk(
     np.testing.assert_allclose(fast.heat_w, slow.heat_w, atol=1e-6 * (1 + power))
 
 
+def test_open_vents_let_warmer_air_in() -> None:
+    """From the vents' own temperature, with warmer air outside, the vents warm the shelter."""
+    # By hand: G 22 W/K, vents 170 W/K, C 9.2664 MJ/K, V 14 degC; drive 2000.458 W, outdoors
+    # 14.333 degC: E2 = (2000.458 + 170 x 14.333) / 192 = 23.1097, e = exp(-3600 x 192 / C) =
+    # 0.92812; 23.1097 + (14 - 23.1097) e = 14.65479, above the 14.65472 of shut vents.
+    node = Node(np.array([22.0]), np.array([9.2664e6]), np.array([170.0]), np.array([14.0]))
+    nothing = Control(np.zeros(1), np.full(1, -np.inf), np.zeros(1))
+    drive, outside = np.array([[2000.458]]), np.array([[14.333]])
+    for start in (14.0, 14.0 + 1e-9):
+        end = step(node, drive, outside, nothing, np.array([start])).air_c[0, 0]
+        assert end == pytest.approx(14.65479, abs=1e-5)
+        walked = walk_all(node, drive, outside, nothing, np.array([start])).air_c[0, 0]
+        assert end == pytest.approx(walked, abs=1e-12)
+
+
 def test_cooling_check_values() -> None:
     """A shelter cools through a power cut as the exponential says."""
     # Closed form: C 1.5 MJ/K, UA 100 W/K from 5 at -10 outside: -0.7182
