@@ -9,7 +9,18 @@ from typing import Annotated
 
 import typer
 
-from overwinter.cli import check, init, plan, report, show, versions
+from overwinter.cli import (
+    check,
+    history,
+    init,
+    lists,
+    mark,
+    plan,
+    replan,
+    report,
+    show,
+    versions,
+)
 from overwinter.cli.exit_codes import ExitCode
 from overwinter.cli.guard import GuardedGroup
 
@@ -19,6 +30,10 @@ COMMANDS: Mapping[str, Callable[..., None]] = {
     "plan": plan.command,
     "show": show.command,
     "report": report.command,
+    "lists": lists.command,
+    "mark": mark.command,
+    "replan": replan.command,
+    "history": history.command,
     "versions": versions.command,
 }
 """Every command by name, in the order of the help."""

@@ -48,27 +48,46 @@ def check_free(folder: Path, names: Iterable[str], force: bool) -> None:
         )
 
 
-def write_outputs(folder: Path, texts: Mapping[str, str], force: bool = False) -> None:
+def write_outputs(
+    folder: Path,
+    texts: Mapping[str, str | bytes],
+    force: bool = False,
+    instead_of: Iterable[str] = (),
+) -> None:
     """Write all ``texts`` by file name into ``folder``, which is made if its parent is there.
+
+    Files named in ``instead_of`` that are not written again are removed, where they are ours.
 
     Raises
     ------
     UserError
         As ``check_free`` does, before anything is written; or a file can't be written.
     """
-    from overwinter.files.atomic import write_text
+    from overwinter.files.atomic import write_bytes, write_text
 
+    contents = {n: t.encode("utf-8") if isinstance(t, str) else t for n, t in texts.items()}
     check_free(folder, texts, force)
     folder.mkdir(exist_ok=True)
     known = _read_record(folder)
-    fresh = {name: _digest(text.encode("utf-8")) for name, text in texts.items()}
-    before = {name: [_digest_of(folder / name)] for name in texts if (folder / name).is_file()}
+    fresh = {name: _digest(content) for name, content in contents.items()}
+    before = {name: [_digest_of(folder / name)] for name in contents if (folder / name).is_file()}
     both = {name: [*before.get(name, ()), digest] for name, digest in fresh.items()}
     write_text(folder / RECORD, _record_text({**known, **both}), overwrite=True)
     for name, text in texts.items():
-        write_text(folder / name, text, overwrite=True)
+        if isinstance(text, str):
+            write_text(folder / name, text, overwrite=True)
+        else:
+            write_bytes(folder / name, text, overwrite=True)
+    for name in sorted(set(instead_of) - set(contents)):
+        if (folder / name).is_file() and _digest_of(folder / name) in known.get(name, ()):
+            (folder / name).unlink()
     after = {**known, **{name: [digest] for name, digest in fresh.items()}}
     write_text(folder / RECORD, _record_text(after), overwrite=True)
+
+
+def own_names(folder: Path) -> tuple[str, ...]:
+    """Names of the files this tool has written into a folder."""
+    return tuple(_read_record(folder))
 
 
 def _digest(content: bytes) -> str:

@@ -38,10 +38,14 @@ def command(
     force: Annotated[
         bool, typer.Option(help="Replace outputs that were edited or made by something else.")
     ] = False,
+    restart: Annotated[
+        bool, typer.Option(help="Begin afresh though this winter is under way; history is kept.")
+    ] = False,
     as_json: Json = False,
 ) -> None:
     """Plan the winter of a folder; writes plan.json, placements.csv and carries.csv."""
     from overwinter.cli.outputs import check_free
+    from overwinter.cli.record import record_plan, refuse_restart
     from overwinter.files.season import read_season
     from overwinter.planning.options import PlanOptions
     from overwinter.solvers.choose import choose_solver
@@ -50,13 +54,18 @@ def command(
     # Raises for a value out of its range or a solver that is not there, before anything is done.
     SolverSettings(gap=gap, time_limit_s=time_limit, threads=threads)
     solver = choose_solver(solver)
+    own = out is None or out.resolve() == folder.resolve()
     target = folder if out is None else out
     season = read_season(folder)
     check_free(target, OUTPUTS, force)
+    if own:
+        refuse_restart(folder, restart)
     options = PlanOptions(
         solver=solver, gap=gap, time_limit_s=time_limit, threads=threads, layouts=layouts
     )
     outcome = run(season, options)
+    if own:
+        record_plan(folder, outcome, restart)
     write(outcome, target, force)
     show_outcome(outcome, as_json)
     if outcome.plan.left_out:

@@ -70,6 +70,7 @@ def read_back(folder: Path) -> "Outcome":
     from overwinter.audit.audit import audit
     from overwinter.cli.guard import say
     from overwinter.cli.plan import PLAN, refuse_unless_passed
+    from overwinter.cli.winter import season_of_plan_file
     from overwinter.files.plan_file import inputs_changed, read_plan_document
     from overwinter.files.season import read_season
     from overwinter.planning.plan_winter import Outcome
@@ -82,6 +83,7 @@ def read_back(folder: Path) -> "Outcome":
             f"There is no {PLAN} in {folder}; make one with `overwinter plan {folder}`."
         )
     document = read_plan_document(folder / PLAN)
+    season = season_of_plan_file(folder, season, document.plan)
     conditions = compute_conditions(season)
     if inputs_changed(document, season):
         say(f"The inputs have changed since {PLAN} was made; it is checked against them as now.")

@@ -290,8 +290,9 @@ class _Reader:
         """
         done = {tick.carry for _, tick in self.found.values() if tick.done}
         first_open: dict[str, date] = {}
+        settled = self.plan.fixed_until
         for carry in self.plan.carries:
-            if carry not in done:
+            if carry not in done and (settled is None or carry.day >= settled):
                 day = first_open.get(carry.tree_id, carry.day)
                 first_open[carry.tree_id] = min(day, carry.day)
         for carry in sorted(done, key=lambda carry: (carry.day, carry.tree_id)):

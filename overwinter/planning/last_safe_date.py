@@ -24,8 +24,8 @@ class LastSafeDate:
     shelter_id: str
     asked: date
     """Opening the plan reckons with."""
-    last: date | None
-    """None: some tree has lost its place even if it opens at once."""
+    last: date
+    """Before ``asked`` where the plan leaves trees out for this shelter's sake."""
     never_needed: bool
     """It may stay shut for the rest of the winter."""
     fails_on: date | None
@@ -148,12 +148,11 @@ class _Tries:
         self, asked: date, last: date, bad: date | None, resolution_days: int
     ) -> LastSafeDate:
         """The result, ``bad`` being the first date that is too late."""
-        safe = self.good(last, drawn=False)
         left, spells = ((), ()) if bad is None else self._failing(bad)
         return LastSafeDate(
             shelter_id=self.shelter_id,
             asked=asked,
-            last=last if safe else None,
+            last=last,
             never_needed=bad is None,
             fails_on=bad,
             fails=tuple(one for one in left if one.tree_id not in self.hopeless),

@@ -141,6 +141,7 @@ def view_from(
     plan: Plan,
     first: date,
     known_targets: Mapping[str, frozenset[str] | None] | None = None,
+    carry_days_left: int | None = None,
 ) -> View:
     """What lies ahead by ``plan`` from ``first``, trees as it has them on that morning.
 
@@ -149,9 +150,8 @@ def view_from(
     named = {*plan.stays, *(left.tree_id for left in plan.left_out)}
     season = replace(season, trees=tuple(t for t in season.trees if t.id in named))
     behind = _until(season, plan, first)
-    start = start_after(
-        season, conditions, behind, first, known_targets or {}, season.site.carry_days_max
-    )
+    left = season.site.carry_days_max if carry_days_left is None else carry_days_left
+    start = start_after(season, conditions, behind, first, known_targets or {}, left)
     ahead = _ahead(season, plan, first)
     report = audit(season, conditions, ahead, start)
     return View(season, conditions, ahead, start, report)

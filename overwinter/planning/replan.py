@@ -123,7 +123,8 @@ def replan(
         truth.season, truth.conditions, truth.past, future, truth.first, in_force.plan
     )
     known = {tree_id: start.known_targets for tree_id, start in truth.start.trees.items()}
-    after = view_from(truth.season, truth.conditions, plan, truth.first, known)
+    left = truth.start.carry_days_left
+    after = view_from(truth.season, truth.conditions, plan, truth.first, known, left)
     situation = Situation(
         truth.season, truth.conditions, truth.start, in_force.plan, options, on_progress
     )

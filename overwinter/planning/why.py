@@ -24,6 +24,7 @@ class Cause(StrEnum):
     REFUSED = "the old place will not do"
     REFUSED_AS_HEATED = "the old place will not do as it is heated now"
     MAKES_ROOM = "makes room"
+    NO_CARRY_DAY = "no carry day is left"
     CHEAPER = "costs less now"
     OTHER_DAY = "same places, other days"
     JOINED = "was not in the plan before"
@@ -76,6 +77,8 @@ class Explainer:
         others = self._instead(tree_id, place_id, day)
         if others is not None:
             return Why(Cause.MAKES_ROOM, place_id, day, others=others)
+        if self._no_day_left(old):
+            return Why(Cause.NO_CARRY_DAY, place_id, day)
         same = [carry.target for carry in old] == [carry.target for carry in new]
         return Why(Cause.OTHER_DAY if same else Cause.CHEAPER, place_id, day)
 
@@ -132,6 +135,13 @@ class Explainer:
                     keys[column],
                 )
         return None
+
+    def _no_day_left(self, old: Sequence[Carry]) -> bool:
+        """Whether all carry days are taken and none of the tree's old ones is among them."""
+        days = set(self.after.plan.carry_days)
+        return len(days) >= self.after.start.carry_days_left and any(
+            carry.day not in days for carry in old
+        )
 
     def _instead(self, tree_id: str, place_id: str, day: date) -> tuple[str, ...] | None:
         """Trees that stand there now and did not before; None where there is room for it too."""

@@ -175,7 +175,8 @@ def _listed_days(season: Season, plan: Plan) -> list[date]:
     days = set(plan.carry_days) | {spell.start for spell in plan.spells}
     for shelter in season.shelters:
         days |= {day for day in (shelter.opens, shelter.closes) if day is not None}
-    return sorted(day for day in days if plan.spells[0].start <= day <= season.site.ends)
+    first = plan.fixed_until or plan.spells[0].start
+    return sorted(day for day in days if first <= day <= season.site.ends)
 
 
 def _people(season: Season, carry: Carry) -> int:

@@ -8,8 +8,9 @@ from textwrap import wrap
 from overwinter.audit.report import Finding, Rule
 from overwinter.domain.changes import Changes
 from overwinter.domain.plan import Costs
-from overwinter.planning.compare import Comparison, HeaterChange
+from overwinter.planning.compare import Comparison, HeaterChange, TreeChange
 from overwinter.planning.last_safe_date import LastSafeDate
+from overwinter.planning.why import Cause
 from overwinter.reports.carry_words import setting_words
 from overwinter.reports.replan_words import (
     change_words,
@@ -120,23 +121,33 @@ def _trees(answer: ReplanAnswer, style: Style) -> list[str]:
         return lines
     old, new = answer.names
     lines.append(style.heading(f"{'Tree':<{NAME}}{old:<{BESIDE}}{new:<{BESIDE}}why"))
+    rows: dict[tuple[tuple[str, ...], tuple[str, ...], tuple[str, ...]], list[str]] = {}
     for change in found.changed:
-        after = (
-            path_words(season, change.after)
-            if change.tree_id in found.after.plan.stays
-            else ("no safe place",)
-        )
-        lines += _beside(
-            [tree_name(season, change.tree_id)],
-            path_words(season, change.before) if _was_planned(found, change.tree_id) else ("-",),
-            after,
-            [why_words(season, change.why)],
+        before, after = differing(found, change)
+        why: tuple[str, ...] = (why_words(season, change.why),)
+        cells = (before, after, why)
+        rows.setdefault(cells, []).append(tree_name(season, change.tree_id))
+    for cells, names in rows.items():
+        lines += _beside([", ".join(names)], *cells)
+    if any(change.why.cause is Cause.NO_CARRY_DAY for change in found.changed):
+        days = season.site.carry_days_max
+        lines.append(
+            f"All {days} carry days are used; `--carry-days {days + 1}` would allow one more."
         )
     return lines
 
 
-def _was_planned(found: Comparison, tree_id: str) -> bool:
-    return tree_id in found.before.plan.stays
+def differing(found: Comparison, change: TreeChange) -> tuple[tuple[str, ...], tuple[str, ...]]:
+    """What is carried before and not after, and after and not before; both in words."""
+    season = found.after.season
+    both = {(c.day, c.target) for c in change.before} & {(c.day, c.target) for c in change.after}
+    before = tuple(c for c in change.before if (c.day, c.target) not in both)
+    after = tuple(c for c in change.after if (c.day, c.target) not in both)
+    if change.tree_id not in found.after.plan.stays:
+        return path_words(season, before), ("no safe place",)
+    if change.tree_id not in found.before.plan.stays:
+        return ("-",), path_words(season, after)
+    return path_words(season, before), path_words(season, after)
 
 
 def _beside(*cells: Sequence[str]) -> list[str]:

@@ -61,9 +61,9 @@ def tree_name(season: Season, tree_id: str) -> str:
 
 
 def path_words(season: Season, carries: tuple[Carry, ...]) -> tuple[str, ...]:
-    """``24 Oct Chest, Floor`` for each carry; what stays where it is says so."""
+    """``24 Oct Chest, Floor`` for each carry."""
     if not carries:
-        return ("stays where it is",)
+        return ("not carried",)
     return tuple(f"{short_date(c.day)} {place_name(season, c.target)}" for c in carries)
 
 
@@ -80,6 +80,8 @@ def why_words(season: Season, why: Why, days: tuple[date, ...] = ()) -> str:
             return f"{place}{when} has no room for it any more"
         names = ", ".join(tree_name(season, other) for other in why.others)
         return f"makes room at {place} for {names}"
+    if why.cause is Cause.NO_CARRY_DAY:
+        return f"no carry day is left to go to {place}{when}"
     if why.cause is Cause.CHEAPER:
         return f"costs less in all than {place}{when}"
     return str(why.cause)

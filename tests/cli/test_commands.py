@@ -172,7 +172,7 @@ def test_check_of_no_folder(tmp_path: Path) -> None:
 
 def test_plan_writes_and_shows(planned: Path) -> None:
     """The plan, its placements and its carries are written, and the summary fits the screen."""
-    assert names(planned) == sorted(INPUTS + OUTPUTS)
+    assert names(planned) == sorted([*INPUTS, *OUTPUTS, "history.json"])
     result = run("show", planned)
     assert result.exit_code == ExitCode.DONE
     lines = result.stdout.splitlines()
@@ -241,7 +241,7 @@ def test_tree_left_out_is_told_and_counts(winter: Path) -> None:
     assert "Trees safe  4 of 5; 1 tree has no safe place (--table left-out): Big fig" in (
         result.stdout
     )
-    assert names(winter) == sorted(INPUTS + OUTPUTS)
+    assert names(winter) == sorted([*INPUTS, *OUTPUTS, "history.json"])
     table = run("show", winter, "--table", "left-out")
     assert table.exit_code == ExitCode.TREES_LEFT_OUT
     assert "too tall" in table.stdout

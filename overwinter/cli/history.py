@@ -1,0 +1,170 @@
+"""``overwinter history``: every plan and every mark of a winter; compare plans, go back to one."""
+
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from overwinter.cli.arguments import Folder, Json
+
+if TYPE_CHECKING:
+    from overwinter.cli.winter import Winter
+    from overwinter.files.history import History, PlanEntry
+    from overwinter.reports.replan_report import ReplanAnswer
+
+
+def command(
+    folder: Folder,
+    compare: Annotated[
+        tuple[int, int] | None,
+        typer.Option(metavar="A B", help="Show plan B beside plan A."),
+    ] = None,
+    back: Annotated[
+        int | None, typer.Option(metavar="N", help="Put plan N in force again.")
+    ] = None,
+    force: Annotated[bool, typer.Option(help="Replace outputs that were edited.")] = False,
+    as_json: Json = False,
+) -> None:
+    """List the plans and marks of a winter, compare two plans, or go back to one."""
+    from overwinter.cli.guard import print_json
+    from overwinter.cli.screen import style
+    from overwinter.cli.winter import open_winter
+    from overwinter.problems import UserError
+    from overwinter.reports.replan_json import replan_json
+    from overwinter.reports.replan_report import replan_report
+
+    if compare is not None and back is not None:
+        raise UserError("--compare and --back do not go together.")
+    winter = open_winter(folder)
+    if compare is not None:
+        answer = beside(winter, *compare)
+        if as_json:
+            print_json(replan_json(answer))
+        else:
+            print(replan_report(answer, style()), end="")
+    elif back is not None:
+        _go_back(winter, back, force, as_json)
+    elif as_json:
+        print_json(history_json(winter.history))
+    else:
+        print("\n".join(history_lines(winter)))
+
+
+def beside(winter: "Winter", one: int, other: int) -> "ReplanAnswer":
+    """Two plans from the first day that both could still decide on."""
+    from overwinter.planning.compare import compare
+    from overwinter.planning.merge import view_from
+    from overwinter.reports.replan_report import ReplanAnswer
+    from overwinter.shelters.conditions import compute_conditions
+
+    entries = [winter.entry(one), winter.entry(other)]
+    first = max(entry.since for entry in entries)
+    views = []
+    for entry in entries:
+        plan = entry.read().plan
+        season = winter.season_of(entry, plan)
+        views.append(view_from(season, compute_conditions(season), plan, first))
+    return ReplanAnswer(
+        names=(f"plan {one}", f"plan {other}"),
+        comparison=compare(views[0], views[1], first),
+        changes=(entries[0].changes, entries[1].changes),
+    )
+
+
+def _go_back(winter: "Winter", number: int, force: bool, as_json: bool) -> None:
+    from overwinter.cli import plan as plan_command
+    from overwinter.cli.guard import print_json
+    from overwinter.cli.outputs import check_free
+    from overwinter.cli.winter import audited
+    from overwinter.files.history import BackEntry, Entry, add_entries
+    from overwinter.planning.past import open_carries
+    from overwinter.reports.words import count
+
+    outcome = audited(winter, number)
+    check_free(winter.folder, plan_command.OUTPUTS, force)
+
+    def make(history: "History") -> list[Entry]:
+        return [] if history.in_force.number == number else [BackEntry(number)]
+
+    history = add_entries(winter.folder, make)
+    plan_command.write(outcome, winter.folder, force)
+    marks = [one.mark for one in history.marks]
+    still = open_carries(outcome.season, outcome.plan, marks)
+    if as_json:
+        print_json({"in_force": number, "open_carries": len(still)})
+        return
+    print(f"Plan {number} is in force again; its files are written.")
+    last = max((mark.day for mark in marks), default=None)
+    due = [carry for carry in still if last is not None and carry.day < last]
+    if due:
+        words = count(len(due), "carry of it lies", "carries of it lie")
+        print(f"{words} before the last mark without one; plan anew from here.")
+
+
+def history_lines(winter: "Winter") -> list[str]:
+    """Every plan and the marks made while it was in force, for a grower."""
+    from overwinter.files.history import BackEntry, MarkEntry, PlanEntry, UndoEntry
+    from overwinter.reports.words import count, long_date, place_name
+
+    history = winter.history
+    kept = {one.number for one in history.marks}
+    lines = []
+    for entry in history.entries:
+        if isinstance(entry, PlanEntry):
+            star = ", in force" if entry is history.in_force else ""
+            origin = "" if entry.parent is None else f", after plan {entry.parent}"
+            figures = entry.document["plan"]["costs"]
+            total = sum(float(part) for part in figures.values())
+            carries = count(len(entry.document["plan"]["carries"]), "carry", "carries")
+            lines.append(
+                f"Plan {entry.number}{star}: made {long_date(entry.made)}, decides from "
+                f"{long_date(entry.since)}{origin}. {entry.why}. "
+                f"{total:.2f} {winter.season.site.currency}, {carries}."
+            )
+        elif isinstance(entry, MarkEntry):
+            mark = entry.mark
+            where = mark.target
+            if mark.target in winter.season.places:
+                where = place_name(winter.season, mark.target)
+            state = "" if entry.number in kept else " (taken back)"
+            state += " (taken as done)" if mark.assumed else ""
+            note = f" - {mark.note}" if mark.note else ""
+            lines.append(f"  {long_date(mark.day)}  {mark.tree_id}: now at {where}{state}{note}")
+        elif isinstance(entry, UndoEntry):
+            continue
+        elif isinstance(entry, BackEntry):
+            lines.append(f"Back to plan {entry.plan}.")
+    return lines
+
+
+def history_json(history: "History") -> dict[str, object]:
+    """Every plan and mark, for a script; the plans themselves are in history.json."""
+    from overwinter.files.history_schema import changes_row
+
+    def plan(entry: "PlanEntry") -> dict[str, object]:
+        return {
+            "number": entry.number,
+            "made": entry.made.isoformat(),
+            "from": entry.since.isoformat(),
+            "parent": entry.parent,
+            "why": entry.why,
+            "changes": changes_row(entry.changes),
+            "carries": len(entry.document["plan"]["carries"]),
+        }
+
+    return {
+        "in_force": history.in_force.number,
+        "plans": [plan(entry) for entry in history.plans.values()],
+        "marks": [
+            {
+                "number": one.number,
+                "plan": one.plan,
+                "day": one.mark.day.isoformat(),
+                "tree": one.mark.tree_id,
+                "to": one.mark.target,
+                "carry": one.mark.carry_key,
+                "assumed": one.mark.assumed,
+                "note": one.mark.note,
+            }
+            for one in history.marks
+        ],
+    }

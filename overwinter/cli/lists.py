@@ -1,0 +1,156 @@
+"""``overwinter lists``: the carry lists of the plan in force, in every form."""
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from overwinter.cli.arguments import Folder, Json
+from overwinter.cli.exit_codes import ExitCode
+
+if TYPE_CHECKING:
+    from overwinter.cli.winter import Winter
+    from overwinter.planning.plan_winter import Outcome
+    from overwinter.reports.carry_book import CarryBook
+    from overwinter.reports.icalendar_text import CalendarEvent
+
+FORMATS = ("csv", "xlsx", "sheet", "phone", "calendar")
+FOLDER = "lists"
+CSV_START = "carries-"
+
+
+def command(
+    folder: Folder,
+    form: Annotated[
+        list[str] | None,
+        typer.Option("--format", metavar="FORM", help=f"{', '.join(FORMATS)} or all."),
+    ] = None,
+    paper: Annotated[
+        str, typer.Option(metavar="A4|Letter", help="Paper of sheet and xlsx.")
+    ] = "A4",
+    out: Annotated[
+        Path | None, typer.Option(metavar="DIR", help=f"Write there instead of DIR/{FOLDER}.")
+    ] = None,
+    force: Annotated[
+        bool, typer.Option(help="Replace outputs that were edited or made by something else.")
+    ] = False,
+    as_json: Json = False,
+) -> None:
+    """Write carry lists to work from: what goes where on which day, in which order.
+
+    After a re-plan they hold only what still lies ahead. Hand ticked lists back with `mark`.
+    """
+    from overwinter.cli.guard import print_json
+    from overwinter.cli.outputs import own_names, write_outputs
+    from overwinter.reports.carry_book import carry_book
+
+    forms, size = _forms(form or ["all"]), _paper(paper)
+    winter, outcome = _in_force(folder)
+    book = carry_book(outcome.season, outcome.plan, outcome.conditions)
+    texts: dict[str, str | bytes] = {}
+    for one in forms:
+        texts |= _written(one, winter, outcome, book, size)
+    target = folder / FOLDER if out is None else out
+    stale = [
+        name
+        for name in own_names(target)
+        if "csv" in forms and name.startswith(CSV_START) and name.endswith(".csv")
+    ]
+    write_outputs(target, texts, force, instead_of=stale)
+    carries = sum(not step.halfway for step in book.steps)
+    if as_json:
+        print_json({"folder": str(target), "files": sorted(texts), "carries": carries})
+    else:
+        from overwinter.reports.words import count
+
+        print(f"{count(carries, 'carry', 'carries')} in {target}: {', '.join(sorted(texts))}.")
+    if outcome.plan.left_out:
+        raise typer.Exit(ExitCode.TREES_LEFT_OUT)
+
+
+def _forms(asked: list[str]) -> tuple[str, ...]:
+    from overwinter.files.spelling import did_you_mean
+    from overwinter.problems import UserError
+
+    if "all" in asked:
+        return FORMATS
+    for one in asked:
+        if one not in FORMATS:
+            near = did_you_mean(one, FORMATS)
+            raise UserError(f"--format is {', '.join(FORMATS)} or all, not '{one}'. {near}".strip())
+    return tuple(dict.fromkeys(asked))
+
+
+def _paper(written: str) -> str:
+    from overwinter.problems import UserError
+    from overwinter.reports.carry_sheet import Paper
+
+    for paper in Paper:
+        if paper.value.casefold() == written.casefold():
+            return paper.value
+    raise UserError(f"--paper is A4 or Letter, not '{written}'.")
+
+
+def _in_force(folder: Path) -> "tuple[Winter | None, Outcome]":
+    """The plan in force, audited; without a history the plan file of the folder."""
+    from overwinter.cli.show import read_back
+    from overwinter.cli.winter import audited, open_winter
+    from overwinter.files.history import HISTORY
+
+    if not (folder / HISTORY).exists():
+        return None, read_back(folder)
+    winter = open_winter(folder)
+    return winter, audited(winter)
+
+
+def _written(
+    form: str, winter: "Winter | None", outcome: "Outcome", book: "CarryBook", paper: str
+) -> dict[str, str | bytes]:
+    """Files of one form, by name."""
+    from overwinter.reports.carry_list import carry_csv, carry_csvs
+    from overwinter.reports.carry_phone import carry_phone
+    from overwinter.reports.carry_sheet import Paper, carry_sheet
+    from overwinter.reports.carry_workbook import carry_workbook
+
+    if form == "csv":
+        each = {f"{CSV_START}{key}.csv": text for key, text in carry_csvs(book).items()}
+        return {f"{CSV_START}all.csv": carry_csv(book), **each}
+    if form == "xlsx":
+        return {"carries.xlsx": carry_workbook(book, Paper(paper))}
+    if form == "sheet":
+        return {"carry-sheet.html": carry_sheet(book, Paper(paper))}
+    if form == "phone":
+        return {"carry-phone.html": carry_phone(book)}
+    return {"carry-days.ics": _calendar(winter, outcome, book)}
+
+
+def _calendar(winter: "Winter | None", outcome: "Outcome", book: "CarryBook") -> str:
+    """The calendar; what earlier plans had and this one has not is cancelled."""
+    from overwinter.reports.carry_calendar import carry_calendar
+
+    dropped: list[CalendarEvent] = []
+    revision = 0
+    if winter is not None:
+        in_force = winter.history.in_force.number
+        others = [number for number in winter.history.plans if number != in_force]
+        revision = len(others)
+        dropped = [event for number in others for event in _events(winter, number)]
+    unique = {event.uid: event for event in dropped}
+    season, plan, conditions = outcome.season, outcome.plan, outcome.conditions
+    return carry_calendar(
+        season, plan, book, conditions, revision=revision, dropped=unique.values()
+    )
+
+
+def _events(winter: "Winter", number: int) -> "tuple[CalendarEvent, ...]":
+    """Events of another plan of the history; none where it no longer fits the inputs."""
+    from overwinter.reports.carry_book import carry_book
+    from overwinter.reports.carry_calendar import calendar_events
+
+    entry = winter.entry(number)
+    plan = entry.read().plan
+    season = winter.season_of(entry, plan)
+    known = {place for path in plan.stays.values() for place in path if place is not None}
+    if not known <= set(season.places) or not set(plan.stays) <= set(season.tree_by_id):
+        return ()
+    return calendar_events(season, plan, carry_book(season, plan))

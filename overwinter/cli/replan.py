@@ -1,0 +1,186 @@
+"""``overwinter replan``: plan the rest of the winter anew from where every tree really is."""
+
+import sys
+from datetime import date
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from overwinter.cli.arguments import Folder, Json
+from overwinter.cli.exit_codes import ExitCode
+
+if TYPE_CHECKING:
+    from overwinter.cli.replan_request import Said
+    from overwinter.cli.winter import Winter
+    from overwinter.planning.options import PlanOptions
+    from overwinter.planning.replan import Replanned, Request
+
+
+def command(
+    folder: Folder,
+    today: Annotated[str, typer.Option(metavar="DATE", help="Today: what is before has happened.")],
+    late: Annotated[
+        list[str] | None,
+        typer.Option(metavar="SHELTER=DATE", help="It opens on that day instead."),
+    ] = None,
+    closes: Annotated[
+        list[str] | None,
+        typer.Option(metavar="SHELTER=DATE", help="From that day it cannot be used."),
+    ] = None,
+    broken: Annotated[
+        list[str] | None,
+        typer.Option(metavar="SHELTER[/HEATER][=DATE]", help="It does not heat, from today."),
+    ] = None,
+    mended: Annotated[
+        list[str] | None, typer.Option(metavar="SHELTER[/HEATER]", help="It heats again.")
+    ] = None,
+    gone: Annotated[
+        list[str] | None,
+        typer.Option(metavar="TREE[=DATE]", help="Sold, given away or dead, from today."),
+    ] = None,
+    colder: Annotated[
+        float | None, typer.Option(metavar="K", help="Outdoors that much colder from today on.")
+    ] = None,
+    carry_days: Annotated[
+        int | None, typer.Option(min=0, metavar="N", help="Carry days of the whole winter.")
+    ] = None,
+    unmarked: Annotated[
+        str | None,
+        typer.Option(metavar="done|not-done", help="What to make of due carries nobody marked."),
+    ] = None,
+    solver: Annotated[str, typer.Option(help="auto, highs or cbc.")] = "auto",
+    gap: Annotated[float, typer.Option(help="Stop within this share of the best.")] = 1e-3,
+    time_limit: Annotated[float | None, typer.Option(metavar="SECONDS", help="Stop then.")] = None,
+    threads: Annotated[int, typer.Option(min=1, help="Threads of the solver.")] = 2,
+    layouts: Annotated[bool, typer.Option(help="Lay every place out to scale.")] = True,
+    last_safe_dates: Annotated[
+        bool, typer.Option(help="Find until when each late shelter may be late.")
+    ] = True,
+    what_if: Annotated[bool, typer.Option(help="Show the answer; write nothing.")] = False,
+    force: Annotated[bool, typer.Option(help="Replace outputs that were edited.")] = False,
+    as_json: Json = False,
+) -> None:
+    """Plan the rest of the winter anew; shows what changes for which tree, why, and what it costs.
+
+    Everything given adds to what was said in earlier re-plans. The inputs are not edited.
+    """
+    from overwinter.cli.outputs import check_free
+    from overwinter.cli.plan import OUTPUTS
+    from overwinter.cli.replan_request import Said
+    from overwinter.cli.winter import open_winter
+    from overwinter.planning.options import PlanOptions
+    from overwinter.solvers.choose import choose_solver
+    from overwinter.solvers.report import SolverSettings
+
+    SolverSettings(gap=gap, time_limit_s=time_limit, threads=threads)
+    options = PlanOptions(
+        solver=choose_solver(solver),
+        gap=gap,
+        time_limit_s=time_limit,
+        threads=threads,
+        layouts=layouts,
+    )
+    winter = open_winter(folder)
+    said = Said(
+        _today(today),
+        late or (),
+        closes or (),
+        broken or (),
+        mended or (),
+        gone or (),
+        colder,
+        carry_days,
+    )
+    request = _request(winter, said, unmarked, last_safe_dates)
+    if not what_if:
+        check_free(folder, OUTPUTS, force)
+    found = run(winter, request, options)
+    number = None if what_if else write(winter, found, folder, force)
+    _show(winter, found, number, as_json)
+    if found.plan.left_out:
+        raise typer.Exit(ExitCode.TREES_LEFT_OUT)
+
+
+def _today(written: str) -> date:
+    from overwinter.problems import InputProblems, Problem
+
+    try:
+        return date.fromisoformat(written.strip())
+    except ValueError:
+        problem = Problem("--today", None, None, f"'{written}'", "a day written as 2026-11-30")
+        raise InputProblems([problem]) from None
+
+
+def _request(
+    winter: "Winter", said: "Said", unmarked: str | None, last_safe_dates: bool
+) -> "Request":
+    from overwinter.cli.replan_request import changes_said
+    from overwinter.domain.changes import Unmarked
+    from overwinter.planning.replan import Request
+    from overwinter.problems import UserError
+
+    entry = winter.entry()
+    known = tuple(entry.document.get("trees", {}))
+    changes = changes_said(winter.season, entry.changes, said, known)
+    if unmarked is not None and unmarked not in tuple(Unmarked):
+        raise UserError(f"--unmarked is done or not-done, not '{unmarked}'.")
+    return Request(
+        today=said.today,
+        changes=changes,
+        unmarked=None if unmarked is None else Unmarked(unmarked),
+        last_safe_dates=last_safe_dates,
+    )
+
+
+def run(winter: "Winter", request: "Request", options: "PlanOptions") -> "Replanned":
+    """Plan anew with progress on stderr; raises ``AuditRefused`` for a plan that fails."""
+    from overwinter.cli.plan import refuse_unless_passed
+    from overwinter.cli.progress import ProgressLine
+    from overwinter.planning.replan import replan
+
+    line = ProgressLine(sys.stderr)
+    try:
+        found = replan(winter.season, winter.in_force, request, options, line)
+    finally:
+        line.close()
+    refuse_unless_passed(found.report)
+    return found
+
+
+def write(winter: "Winter", found: "Replanned", folder: Path, force: bool) -> int:
+    """Put the plan in force and write its files; its number."""
+    from overwinter.cli import plan as plan_command
+    from overwinter.cli.record import record_replan
+    from overwinter.planning.plan_winter import Outcome
+    from overwinter.reports.replan_words import change_words
+
+    truth = found.truth
+    outcome = Outcome(truth.season, truth.conditions, found.plan, found.report)
+    parent = winter.entry()
+    words = change_words(winter.season, truth.changes, parent.changes)
+    why = "; ".join(words) or "planned anew"
+    number = record_replan(folder, outcome, parent.number, truth.changes, truth.assumed, why)
+    plan_command.write(outcome, folder, force)
+    return number
+
+
+def _show(winter: "Winter", found: "Replanned", number: int | None, as_json: bool) -> None:
+    from overwinter.cli.guard import print_json
+    from overwinter.cli.screen import style
+    from overwinter.reports.replan_json import replan_json
+    from overwinter.reports.replan_report import ReplanAnswer, replan_report
+
+    parent = winter.entry()
+    answer = ReplanAnswer(
+        names=(f"plan {parent.number}", "what if" if number is None else f"plan {number}"),
+        comparison=found.comparison,
+        changes=(parent.changes, found.truth.changes),
+        last_safe=found.last_safe,
+        notes=found.notes,
+        past=found.report.past,
+    )
+    if as_json:
+        print_json(replan_json(answer))
+    else:
+        print(replan_report(answer, style()), end="")

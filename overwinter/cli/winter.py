@@ -1,0 +1,112 @@
+"""What commands need of a winter that is under way: inputs, history, the plan in force."""
+
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from overwinter.domain.plan import Plan
+    from overwinter.domain.season import Season
+    from overwinter.files.history import History, PlanEntry
+    from overwinter.planning.plan_winter import Outcome
+    from overwinter.planning.replan import InForce
+
+
+@dataclass(frozen=True)
+class Winter:
+    """A folder with a history."""
+
+    folder: Path
+    season: "Season"
+    """The inputs as they are now, no changed fact laid over them."""
+    history: "History"
+
+    def plan(self, number: int | None = None) -> "Plan":
+        """A plan of the history, or the one in force."""
+        return self.entry(number).read().plan
+
+    def entry(self, number: int | None = None) -> "PlanEntry":
+        """A plan's entry, or that of the plan in force."""
+        from overwinter.problems import UserError
+
+        if number is None:
+            return self.history.in_force
+        if number not in self.history.plans:
+            known = ", ".join(map(str, self.history.plans))
+            raise UserError(f"There is no plan {number} in the history; there are {known}.")
+        return self.history.plans[number]
+
+    def season_of(self, entry: "PlanEntry", plan: "Plan") -> "Season":
+        """The inputs with the facts laid over them that a plan reckons with."""
+        from overwinter.planning.changes import changed_season
+
+        marks = [one.mark for one in self.history.marks]
+        return changed_season(self.season, entry.changes, marks, plan.fixed_until)
+
+    @property
+    def in_force(self) -> "InForce":
+        """The plan in force with its facts and all marks."""
+        from overwinter.planning.replan import InForce
+
+        entry = self.history.in_force
+        marks = tuple(one.mark for one in self.history.marks)
+        return InForce(entry.read().plan, entry.changes, marks)
+
+
+def open_winter(folder: Path) -> Winter:
+    """Read a winter's inputs and its history.
+
+    Raises
+    ------
+    InputProblems
+        With every mistake of the inputs, or of the history.
+    UserError
+        There is no history yet.
+    """
+    from overwinter.files.history import HISTORY, read_history
+    from overwinter.files.season import read_season
+    from overwinter.problems import UserError
+
+    season = read_season(folder)
+    history = read_history(folder)
+    if history is None:
+        raise UserError(f"There is no {HISTORY} in {folder}; plan with `overwinter plan {folder}`.")
+    return Winter(folder, season, history)
+
+
+def season_of_plan_file(folder: Path, season: "Season", plan: "Plan") -> "Season":
+    """The inputs as the plan in ``folder`` reckons with them; as they are without a history."""
+    from overwinter.files.history import read_history
+    from overwinter.files.plan_file import jsonable
+
+    history = read_history(folder)
+    if history is None:
+        return season
+    content = jsonable(plan)
+    entries = [history.in_force, *reversed(tuple(history.plans.values()))]
+    for entry in entries:
+        if entry.document.get("plan") == content:
+            return Winter(folder, season, history).season_of(entry, plan)
+    return season
+
+
+def audited(winter: Winter, number: int | None = None) -> "Outcome":
+    """A plan of the history with its season, audited against the inputs as they are now.
+
+    Raises
+    ------
+    AuditRefused
+        It no longer holds.
+    """
+    from overwinter.audit.audit import audit
+    from overwinter.cli.plan import refuse_unless_passed
+    from overwinter.planning.plan_winter import Outcome
+    from overwinter.shelters.conditions import compute_conditions
+
+    entry = winter.entry(number)
+    plan = entry.read().plan
+    season = winter.season_of(entry, plan)
+    conditions = compute_conditions(season)
+    report = audit(season, conditions, plan)
+    refuse_unless_passed(report)
+    return Outcome(season, conditions, plan, report)
