@@ -100,6 +100,7 @@ def draw_bench_in_pieces(
         _draw_part(canvas, plan, number)
         if number == len(plan.parts) - 1:
             _draw_scale_bar(canvas, plan.scale, display)
+        canvas.y += 4
         name = f"{place.name}: {count(len(part.layouts), 'tree')}, drawn to scale"
         if len(plan.parts) > 1:
             name += f", part {number + 1} of {len(plan.parts)}"
