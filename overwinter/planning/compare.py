@@ -10,8 +10,10 @@ from overwinter.audit.report import TreeMargin
 from overwinter.domain.plan import Carry, Costs
 from overwinter.planning.merge import View, carries_by_tree
 from overwinter.planning.past import setting_on
-from overwinter.planning.why import Explainer, Why
+from overwinter.planning.why import Cause, Explainer, Why
 
+NOT_PLACED = (Cause.LEFT_OUT, Cause.FOUND_A_PLACE, Cause.JOINED)
+"""Trees that one of both plans has nowhere."""
 LEAST_SHRINK_K = 0.05
 """A margin that shrinks by less is rounding to a grower."""
 
@@ -30,7 +32,7 @@ class TreeChange:
     @property
     def only_days(self) -> bool:
         """The same places in the same order, on other days."""
-        return _places(self.before) == _places(self.after)
+        return self.why.cause not in NOT_PLACED and _places(self.before) == _places(self.after)
 
 
 @dataclass(frozen=True, slots=True)

@@ -13,6 +13,7 @@ from overwinter.domain.season import Season
 from overwinter.domain.start import Start
 from overwinter.planning.changes import changed_season, working_heaters
 from overwinter.planning.compare import Comparison, compare
+from overwinter.planning.keep import kept_or
 from overwinter.planning.last_safe_date import LastSafeDate, Situation, last_safe_date
 from overwinter.planning.merge import View, carries_by_tree, merged_plan, view_from
 from overwinter.planning.options import OnProgress, PlanOptions, Progress
@@ -214,8 +215,9 @@ def _options(options: PlanOptions, before: View, truth: Truth) -> PlanOptions:
 def _future(plan: Plan, truth: Truth, options: PlanOptions, on_progress: OnProgress | None) -> Plan:
     spells = replan_spells(truth.season, truth.conditions, plan, truth.first)
     conditions = working_heaters(truth.season, truth.conditions, truth.first)
-    search = Search(truth.season, conditions, truth.start, spells, options, on_progress)
-    return to_plan(truth.season, conditions, search.run())
+    found = Search(truth.season, conditions, truth.start, spells, options, on_progress).run()
+    new = to_plan(truth.season, conditions, found)
+    return kept_or(new, plan, truth.season, truth.conditions, truth.start, found)
 
 
 def _notes(season: Season, in_force: InForce, request: Request, truth: Truth) -> tuple[str, ...]:

@@ -20,7 +20,7 @@ from overwinter.reports.replan_words import (
     why_words,
 )
 from overwinter.reports.terminal import WIDTH, Style
-from overwinter.reports.words import count, long_date, place_name, short_date
+from overwinter.reports.words import count, long_date, money, place_name, short_date
 
 NAME, BESIDE = 18, 21
 """Widths of the columns; the rest is for the reason."""
@@ -117,6 +117,7 @@ def _trees(answer: ReplanAnswer, style: Style) -> list[str]:
     lines = [f"{kept} of {count(total, 'tree')} undisturbed{on_other_days}."]
     if found.gone:
         lines += wrap(f"Gone: {', '.join(tree_name(season, one) for one in found.gone)}.", WIDTH)
+    lines += _left_out(found)
     if not found.changed:
         return lines
     old, new = answer.names
@@ -135,6 +136,17 @@ def _trees(answer: ReplanAnswer, style: Style) -> list[str]:
             f"All {days} carry days are used; `--carry-days {days + 1}` would allow one more."
         )
     return lines
+
+
+def _left_out(found: Comparison) -> list[str]:
+    season = found.after.season
+    ids = [left.tree_id for left in found.after.plan.left_out]
+    if not ids:
+        return []
+    worth = money(sum(season.tree_by_id[one].value for one in ids), season.site.currency)
+    names = ", ".join(tree_name(season, one) for one in ids)
+    text = f"Without a safe place, and not in the sums above: {names} (worth {worth})."
+    return wrap(text, WIDTH)
 
 
 def differing(found: Comparison, change: TreeChange) -> tuple[tuple[str, ...], tuple[str, ...]]:
