@@ -105,6 +105,7 @@ def _draw_arrowheads(
 
 
 def marks_in_words(place: Place) -> str:
+    """What the marks at the edges mean, as far as the place has them."""
     reached = [side.value for side in Side if side in place.open_sides]
     words = "Seen from above, front at the bottom. "
     if reached:
