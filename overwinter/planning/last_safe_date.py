@@ -11,7 +11,7 @@ from overwinter.domain.start import Start
 from overwinter.planning.changes import working_heaters
 from overwinter.planning.options import OnProgress, PlanOptions
 from overwinter.planning.replan_spells import replan_spells
-from overwinter.planning.search import Search
+from overwinter.planning.search import NoPlan, Search
 
 ANY_PLAN_GAP = 0.5
 """Whether there is a plan is asked, not what the best one costs."""
@@ -142,7 +142,12 @@ class _Tries:
         conditions = working_heaters(season, situation.conditions, first)
         options = replace(situation.options, gap=ANY_PLAN_GAP, layouts=drawn)
         search = Search(season, conditions, situation.start, spells, options, situation.on_progress)
-        return search.run().left_out, spells
+        try:
+            return search.run().left_out, spells
+        except NoPlan:
+            if search.without != {tree.id for tree in season.trees}:
+                raise  # stopped by hand, or out of time
+            return tuple(LeftOut(tree.id, ()) for tree in season.trees), spells
 
     def found(
         self, asked: date, last: date, bad: date | None, resolution_days: int

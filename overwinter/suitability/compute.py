@@ -109,17 +109,19 @@ class Workshop:
             chill.append(found.chill)
             entry.append(found.entry_least)
             leaves.append(found.exit_most)
+        shape = (len(groups), len(self.options), len(self.spells))
+        present = [self._present(group) for group in groups]
         return Suitability(
             spells=self.spells,
             groups=groups,
             options=self.options,
-            allowed=np.stack(allowed),
-            risk_money=np.stack(risk),
-            rodent_money=np.stack(rodents),
-            chill=np.stack(chill),
-            entry_least=np.stack(entry),
-            exit_most=np.stack(leaves),
-            present=np.stack([self._present(group) for group in groups]),
+            allowed=np.array(allowed, dtype=np.bool_).reshape(shape),
+            risk_money=np.array(risk, dtype=np.float64).reshape(shape),
+            rodent_money=np.array(rodents, dtype=np.float64).reshape(shape),
+            chill=np.array(chill, dtype=np.float64).reshape(shape),
+            entry_least=np.array(entry, dtype=np.float64).reshape(shape),
+            exit_most=np.array(leaves, dtype=np.float64).reshape(shape),
+            present=np.array(present, dtype=np.bool_).reshape(shape[0], shape[2]),
         )
 
     def _rodents_a_day(self, group: Group, option: Option) -> float:
