@@ -1,10 +1,12 @@
 """Pieces of the report's page: tables that a phone can show, pictures in two sizes, sections."""
 
+import re
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 from overwinter.reports.tables import Column, Table
 from overwinter.reports.templates import text
+from overwinter.reports.words import MONTHS
 
 WIDE_PX, NARROW_PX = 720.0, 350.0
 """Widths pictures are drawn at: for a page or A4, and for a phone or half a page."""
@@ -19,9 +21,19 @@ class Part:
     html: str
 
 
+_TIED = re.compile(
+    rf"(?<=\d) (?=(?:{'|'.join(MONTHS)}|°C|°F|K|cm|in|m²|ft²|kg|lb|kWh|W|%|mol/)(?![a-z]))"
+)
+
+
+def tied(words: str) -> str:
+    """Words as HTML text in which no line ends between a number and its unit or month."""
+    return text(_TIED.sub("\u00a0", words))
+
+
 def paragraph(words: str, css: str = "") -> str:
     """A paragraph of plain text."""
-    return f'<p class="{css}">{text(words)}</p>' if css else f"<p>{text(words)}</p>"
+    return f'<p class="{css}">{tied(words)}</p>' if css else f"<p>{tied(words)}</p>"
 
 
 def heading(level: int, words: str, key: str = "") -> str:
@@ -49,9 +61,9 @@ def html_table(table: Table) -> str:
 
 def _table_row(columns: Sequence[Column], row: Sequence[str | int | float | None]) -> str:
     first, rest = row[0], row[1:]
-    cells = f'<th role="rowheader" scope="row">{text(columns[0].show(first))}</th>'
+    cells = f'<th role="rowheader" scope="row">{tied(columns[0].show(first))}</th>'
     for column, cell in zip(columns[1:], rest, strict=True):
-        shown = text(column.show(cell))
+        shown = tied(column.show(cell))
         cells += (
             f'<td role="cell"{_number_css(column)} data-of="{text(column.heading)}">'
             f"<span>{shown}</span></td>"
@@ -100,4 +112,4 @@ def side_by_side(figures: Sequence[str]) -> str:
 
 def items(lines: Sequence[str]) -> str:
     """A list of plain texts."""
-    return f"<ul>{''.join(f'<li>{text(line)}</li>' for line in lines)}</ul>" if lines else ""
+    return f"<ul>{''.join(f'<li>{tied(line)}</li>' for line in lines)}</ul>" if lines else ""

@@ -83,14 +83,17 @@ def benches_part(book: WinterBook) -> Part:
             some = list(of_place)
             drawn = "".join(_drawn(book, one, number + n) for n, one in enumerate(some))
             number += len(some)
-            sets = count(len(some), "set of trees", "sets of trees")
-            most = max(len(one.tree_ids) for one in some)
-            html += folded(f"{place.name}: {sets}, at most {count(most, 'tree')}", drawn, unfold)
+            html += folded(f"{place.name}: {_sets(some)}", drawn, unfold)
     used = {one.place.id for one in made}
     empty = [place_name(book.season, one) for one in book.season.places if one not in used]
     if empty:
         html += paragraph("Never used in this plan: " + "; ".join(empty) + ".")
     return Part("benches", "Where they stand, to scale", html)
+
+
+def _sets(some: Sequence[Standing]) -> str:
+    most = count(max(len(one.tree_ids) for one in some), "tree")
+    return most if len(some) == 1 else f"{len(some)} sets of trees, at most {most}"
 
 
 def _drawn(book: WinterBook, one: Standing, number: int) -> str:

@@ -5,8 +5,12 @@ from collections.abc import Sequence
 
 from overwinter.domain.fingerprint import plan_fingerprint
 from overwinter.reports.report_book import WinterBook
+from overwinter.reports.report_html import tied
 from overwinter.reports.templates import element, text
 from overwinter.reports.words import count, long_date, money, proven, short_date
+
+NAMED = 6
+"""Up to so many trees without a place are named at the top."""
 
 
 def head_html(book: WinterBook, notices: Sequence[str]) -> str:
@@ -17,9 +21,9 @@ def head_html(book: WinterBook, notices: Sequence[str]) -> str:
         if site.invented
         else ""
     )
-    warned = "".join(element("p", text(notice), "notice") for notice in notices)
+    warned = "".join(element("p", tied(notice), "notice") for notice in notices)
     facts = "".join(
-        f"<div><dt>{text(name)}</dt><dd>{text(said)}</dd></div>" for name, said in _facts(book)
+        f"<div><dt>{text(name)}</dt><dd>{tied(said)}</dd></div>" for name, said in _facts(book)
     )
     dates = f"{long_date(site.starts)} to {long_date(site.ends)}"
     return (
@@ -45,9 +49,10 @@ def _trees(book: WinterBook) -> str:
     if not book.plan.left_out:
         return f"All {count(total, 'tree')} have a safe place all winter."
     names = [book.season.tree_by_id[left.tree_id].name for left in book.plan.left_out]
+    who = ", ".join(names) if len(names) <= NAMED else "they are listed first below"
     return (
         f"{placed} of {count(total, 'tree')} have a safe place; "
-        f"{count(len(names), 'has', 'have')} none: {', '.join(names)}."
+        f"{count(len(names), 'has', 'have')} none: {who}."
     )
 
 

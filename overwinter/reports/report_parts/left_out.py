@@ -1,10 +1,15 @@
 """Trees without a safe place, and what every place lacks for each."""
 
-from overwinter.domain.plan import Lack, LeftOut
+from collections.abc import Callable, Mapping, Sequence
+
+from overwinter.domain.plan import Lack
 from overwinter.reports.report_book import WinterBook
-from overwinter.reports.report_html import Part, heading, html_table, paragraph
+from overwinter.reports.report_html import Part, folded, heading, html_table, paragraph
 from overwinter.reports.tables import Column, Table
-from overwinter.reports.words import place_name, spell_dates
+from overwinter.reports.words import count, place_name, spell_dates
+
+NEAREST = 3
+"""So many places are shown at once for each tree; the others are folded."""
 
 
 def left_out_part(book: WinterBook) -> Part | None:
@@ -15,31 +20,44 @@ def left_out_part(book: WinterBook) -> Part | None:
         "These trees are not in the plan: no place is safe for them in every spell. Find them a "
         "place elsewhere, or change what the nearest place lacks and plan again."
     )
+    alike: dict[tuple[Lack, ...], list[str]] = {}
     for left in book.plan.left_out:
-        tree = book.season.tree_by_id[left.tree_id]
-        html += heading(3, tree.name) + html_table(_table(book, left, tree.name))
+        alike.setdefault(left.lacks, []).append(book.season.tree_by_id[left.tree_id].name)
+    for lacks, names in alike.items():
+        html += heading(3, ", ".join(names))
+        html += html_table(_table(book, lacks[:NEAREST], "The nearest places, and what they lack"))
+        html += folded(
+            f"{count(len(lacks) - NEAREST, 'other place')}",
+            html_table(_table(book, lacks[NEAREST:], "The other places, and what they lack"))
+            if len(lacks) > NEAREST
+            else "",
+        )
     return Part("left-out", "Trees without a safe place", html)
 
 
-def _table(book: WinterBook, left: LeftOut, name: str) -> Table:
+def _table(book: WinterBook, lacks: Sequence[Lack], title: str) -> Table:
     rows = tuple(
         (
             place_name(book.season, lack.place_id),
-            f"{lack.reason.value}, {_shortfall(book, lack)}",
+            ", ".join(filter(None, [lack.reason.value, _shortfall(book, lack)])),
             book.setting_words(book.season.places[lack.place_id].shelter_id, lack.setting),
             spell_dates(book.plan.spells[lack.spell]),
         )
-        for lack in left.lacks
+        for lack in lacks
     )
     columns = (Column("place"), Column("lacks"), Column("best setting"), Column("worst spell"))
-    return Table("left-out", f"What each place lacks for {name}", columns, rows)
+    return Table("left-out", title, columns, rows)
 
 
 def _shortfall(book: WinterBook, lack: Lack) -> str:
-    if lack.unit == "K":
-        return book.display.kelvin(lack.shortfall)
-    if lack.unit == "m":
-        return book.display.length(lack.shortfall)
-    if lack.unit == "kg":
-        return book.display.weight(lack.shortfall)
-    return f"{lack.shortfall:.2g} {lack.unit}"
+    """By how much, in the site's units; nothing where there is no measure of it."""
+    shown: Mapping[str, Callable[[float], str]] = {
+        "K": book.display.kelvin,
+        "m": book.display.length,
+        "m2": book.display.area,
+        "m²": book.display.area,
+        "kg": book.display.weight,
+        "": lambda _: "",
+    }
+    known = shown.get(lack.unit)
+    return f"{lack.shortfall:.2g} {lack.unit}" if known is None else known(lack.shortfall)
