@@ -33,16 +33,15 @@ class Names:
 
     def shelter(self, option: str, written: str) -> str | None:
         """Id of a shelter by id or name."""
-        known = {shelter.id: shelter.id for shelter in self.season.shelters}
-        known |= {shelter.name: shelter.id for shelter in self.season.shelters}
+        known = {shelter.name: shelter.id for shelter in self.season.shelters}
+        known |= {shelter.id: shelter.id for shelter in self.season.shelters}
         return self._one(option, written, known, "a shelter")
 
     def place(self, option: str, written: str) -> str | None:
         """Id of a place by id or by "Shelter, place"."""
-        known = {place_id: place_id for place_id in self.season.places}
-        for place_id, place in self.season.places.items():
-            name = self.season.shelter_by_id[place.shelter_id].name
-            known.setdefault(f"{name}, {place.name}", place_id)
+        shelters, places = self.season.shelter_by_id, self.season.places
+        known = {f"{shelters[p.shelter_id].name}, {p.name}": p.id for p in places.values()}
+        known |= {place_id: place_id for place_id in places}
         return self._one(option, written, known, "a place")
 
     def heaters(self, option: str, written: str) -> list[tuple[str, str]]:

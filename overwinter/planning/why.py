@@ -94,23 +94,34 @@ class Explainer:
         return apart
 
     def _refusal(self, tree_id: str, apart: list[tuple[date, str]]) -> Why | None:
-        """The first old stay that the facts of now refuse; None where all would do."""
+        """The first old stay that the facts of now refuse; None where all would do.
+
+        A place that will not do however it is heated comes before one that is heated otherwise,
+        for that may be because the trees have left it.
+        """
         tree = self.after.season.tree_by_id[tree_id]
         start = self.after.start.trees[tree_id]
         table = self._workshop.shortfalls(Group(0, tree, start, (tree_id,)))
         reasons = tuple(table)
         short = np.stack([table[reason] for reason in reasons])
-        for day, place_id in apart:
-            spell = spell_on(self.after.plan, day)
-            if spell is not None and place_id in self.after.season.places:
-                found = self._refused_at(place_id, day, reasons, short[:, :, spell])
+        left_out = tree_id not in self.after.plan.stays
+        for as_heated in (False, True):
+            for day, place_id in apart:
+                spell = spell_on(self.after.plan, day)
+                if spell is None or place_id not in self.after.season.places:
+                    continue
+                found = self._refused_at(place_id, day, reasons, short[:, :, spell], as_heated)
                 if found is not None:
-                    left_out = tree_id not in self.after.plan.stays
                     return replace(found, cause=Cause.LEFT_OUT) if left_out else found
         return None
 
     def _refused_at(
-        self, place_id: str, day: date, reasons: tuple[Reason, ...], short: FloatArray
+        self,
+        place_id: str,
+        day: date,
+        reasons: tuple[Reason, ...],
+        short: FloatArray,
+        as_heated: bool,
     ) -> Why | None:
         """Why a place refuses a tree in a spell; ``short`` has shape ``(reason, option)``."""
         scales = np.array([SCALE[reason] for reason in reasons])[:, None]
@@ -118,23 +129,23 @@ class Explainer:
         mine = [option for option in self._workshop.options if option.place_id == place_id]
         keys = [s.key for s in self._workshop.conditions.shelters[mine[0].shelter_id].settings]
         worst = severity[:, [option.index for option in mine]].max(axis=0)
-        best = int(np.argmin(worst))
+        column = int(np.argmin(worst))
         now = setting_on(self.after.plan, mine[0].shelter_id, day)
-        heated = keys.index(now) if now in keys else best
-        for column, cause in ((best, Cause.REFUSED), (heated, Cause.REFUSED_AS_HEATED)):
-            if worst[column] > 0:
-                option = mine[column].index
-                row = int(np.argmax(severity[:, option]))
-                return Why(
-                    cause,
-                    place_id,
-                    day,
-                    reasons[row],
-                    float(short[row, option]),
-                    UNITS[reasons[row]],
-                    keys[column],
-                )
-        return None
+        if as_heated and now in keys:
+            column = keys.index(now)
+        if worst[column] <= 0:
+            return None
+        option = mine[column].index
+        row = int(np.argmax(severity[:, option]))
+        return Why(
+            Cause.REFUSED_AS_HEATED if as_heated else Cause.REFUSED,
+            place_id,
+            day,
+            reasons[row],
+            float(short[row, option]),
+            UNITS[reasons[row]],
+            keys[column],
+        )
 
     def _no_day_left(self, old: Sequence[Carry]) -> bool:
         """Whether all carry days are taken and none of the tree's old ones is among them."""

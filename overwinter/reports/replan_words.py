@@ -44,6 +44,18 @@ def change_words(season: Season, new: Changes, old: Changes | None = None) -> tu
         for one in new.colder
         if one not in known.colder
     ]
+    words += [
+        f"{_shelter(season, shelter_id)} {verb} as in the inputs"
+        for verb, olds, news in (
+            ("opens", known.opens, new.opens),
+            ("closes", known.closes, new.closes),
+        )
+        for shelter_id in olds
+        if shelter_id not in news
+    ]
+    words += [f"{tree_id} is there" for tree_id in known.gone if tree_id not in new.gone]
+    if known.colder and not new.colder:
+        words.append("weather as in the inputs")
     if new.carry_days is not None and new.carry_days != known.carry_days:
         words.append(f"{count(new.carry_days, 'carry day')} in all")
     return tuple(words)

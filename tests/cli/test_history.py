@@ -1,0 +1,75 @@
+"""``overwinter history``: plans and marks can be listed, compared and gone back to."""
+
+import json
+from pathlib import Path
+
+import pytest
+from cli_winter import runner, tiny_winter
+from typer.testing import Result
+
+from overwinter.cli.app import app
+from overwinter.cli.exit_codes import ExitCode
+
+
+def run(*arguments: object) -> Result:
+    """One command, in process."""
+    return runner.invoke(app, [str(argument) for argument in arguments])
+
+
+@pytest.fixture
+def winter(tmp_path: Path) -> Path:
+    """Planned, marked, then planned anew without the olive."""
+    folder = tiny_winter(tmp_path)
+    assert run("plan", folder).exit_code == ExitCode.DONE
+    assert run("mark", folder, "--all", "--day", "2026-11-01").exit_code == ExitCode.DONE
+    assert run("replan", folder, "--today", "2026-11-20", "--gone", "Olive").exit_code == 0
+    return folder
+
+
+def test_list(winter: Path) -> None:
+    """Both plans with their reason, the one in force named, each mark with day and place."""
+    text = run("history", winter).stdout
+    assert "Plan 1: " in text
+    assert "Plan 2, in force: " in text
+    assert "Olive is gone from 20 Nov 2026" in text
+    assert text.count("now at Shed, Bench") == 4
+    found = json.loads(run("history", winter, "--json").stdout)
+    assert found["in_force"] == 2
+    assert [plan["parent"] for plan in found["plans"]] == [None, 1]
+    assert len(found["marks"]) == 4
+
+
+def test_compare(winter: Path) -> None:
+    """Side by side either way round; from the later of both beginnings."""
+    found = json.loads(run("history", winter, "--compare", 1, 2, "--json").stdout)
+    assert (found["before"], found["after"], found["from"]) == ("plan 1", "plan 2", "2026-11-20")
+    assert found["gone"] == ["Olive"]
+    back = json.loads(run("history", winter, "--compare", 2, 1, "--json").stdout)
+    assert {one["tree"]: one["cause"] for one in back["trees"]}["Olive"] == (
+        "was not in the plan before"
+    )
+    assert back["because"] == ["Olive is there"]
+    assert run("history", winter, "--compare", 1, 7).exit_code == ExitCode.BAD_INPUT
+
+
+def test_back(winter: Path) -> None:
+    """Plan 1 is in force and in plan.json again, marks stay, and both can be returned to."""
+    second = (winter / "plan.json").read_bytes()
+    result = run("history", winter, "--back", 1)
+    assert result.exit_code == ExitCode.DONE, result.stderr
+    plan = json.loads((winter / "plan.json").read_text(encoding="utf-8"))
+    assert "Olive" in plan["plan"]["stays"]
+    assert run("show", winter).exit_code == ExitCode.DONE
+    found = json.loads(run("history", winter, "--json").stdout)
+    assert (found["in_force"], len(found["marks"])) == (1, 4)
+    assert run("history", winter, "--back", 2).exit_code == ExitCode.DONE
+    assert (winter / "plan.json").read_bytes() == second
+    assert run("history", winter, "--back", 9).exit_code == ExitCode.BAD_INPUT
+    anew = run("replan", winter, "--today", "2026-11-25")
+    assert anew.exit_code == ExitCode.DONE, anew.stderr
+    assert "plan 3 beside plan 2" in anew.stdout
+
+
+def test_no_history(tmp_path: Path) -> None:
+    """A winter that was never planned has none."""
+    assert run("history", tiny_winter(tmp_path)).exit_code == ExitCode.BAD_INPUT

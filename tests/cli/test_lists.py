@@ -1,0 +1,97 @@
+"""``overwinter lists``: every form of the carry lists is written, and only our own is replaced."""
+
+import json
+from pathlib import Path
+
+import pytest
+from cli_winter import names, runner, tiny_winter
+from icalendar import Calendar
+from openpyxl import load_workbook
+from typer.testing import Result
+
+from overwinter.cli.app import app
+from overwinter.cli.exit_codes import ExitCode
+
+ALL = [
+    "carries-all.csv",
+    "carries-shed.csv",
+    "carries.xlsx",
+    "carry-days.ics",
+    "carry-phone.html",
+    "carry-sheet.html",
+]
+RECORD = ".overwinter-outputs.json"
+
+
+def run(*arguments: object) -> Result:
+    """One command, in process."""
+    return runner.invoke(app, [str(argument) for argument in arguments])
+
+
+@pytest.fixture
+def winter(tmp_path: Path) -> Path:
+    """A planned winter."""
+    folder = tiny_winter(tmp_path)
+    assert run("plan", folder).exit_code == ExitCode.DONE
+    return folder
+
+
+def test_every_form(winter: Path) -> None:
+    """All files are there and open with other people's libraries; a second run writes the same."""
+    result = run("lists", winter)
+    assert result.exit_code == ExitCode.DONE, result.stderr
+    lists = winter / "lists"
+    assert names(lists) == sorted([*ALL, RECORD])
+    assert "Shed" in load_workbook(lists / "carries.xlsx").sheetnames
+    events = Calendar.from_ical((lists / "carry-days.ics").read_bytes()).walk("VEVENT")
+    assert any("2026-11-01" in str(event["DTSTART"].dt) for event in events)
+    assert "<script>" in (lists / "carry-phone.html").read_text(encoding="utf-8")
+    before = {name: (lists / name).read_bytes() for name in ALL}
+    assert run("lists", winter).exit_code == ExitCode.DONE
+    assert {name: (lists / name).read_bytes() for name in ALL} == before
+
+
+def test_some_forms_elsewhere(winter: Path, tmp_path: Path) -> None:
+    """``--format`` and ``--out``; names are checked."""
+    result = run("lists", winter, "--format", "sheet", "--out", tmp_path / "door", "--json")
+    assert json.loads(result.stdout)["files"] == ["carry-sheet.html"]
+    letter = run(
+        "lists", winter, "--format", "sheet", "--paper", "letter", "--out", tmp_path / "door"
+    )
+    assert letter.exit_code == ExitCode.DONE
+    assert "size: letter" in (tmp_path / "door" / "carry-sheet.html").read_text(encoding="utf-8")
+    wrong = run("lists", winter, "--format", "fone")
+    assert wrong.exit_code == ExitCode.BAD_INPUT
+    assert "Did you mean 'phone'?" in wrong.stderr
+    assert run("lists", winter, "--paper", "A5").exit_code == ExitCode.BAD_INPUT
+
+
+def test_a_list_that_was_filled_in_is_not_replaced(winter: Path) -> None:
+    """Ticks in a list are someone's work."""
+    run("lists", winter, "--format", "csv")
+    path = winter / "lists" / "carries-all.csv"
+    path.write_text(path.read_text(encoding="utf-8") + "\n", encoding="utf-8")
+    ticked = path.read_bytes()
+    result = run("lists", winter, "--format", "csv")
+    assert result.exit_code == ExitCode.BAD_INPUT
+    assert path.read_bytes() == ticked
+
+
+def test_after_a_replan_only_what_lies_ahead(winter: Path) -> None:
+    """Past carries are on no list; the calendar cancels what is no longer to be done."""
+    run("lists", winter)
+    assert run("mark", winter, "--all", "--day", "2026-11-01").exit_code == ExitCode.DONE
+    assert run("replan", winter, "--today", "2026-11-20", "--gone", "Olive").exit_code == 0
+    assert run("lists", winter).exit_code == ExitCode.DONE
+    text = (winter / "lists" / "carries-all.csv").read_text(encoding="utf-8-sig")
+    assert "2026-11-01" not in text
+    assert "2027-03" in text
+    assert "Larch" in text
+    calendar = Calendar.from_ical((winter / "lists" / "carry-days.ics").read_bytes())
+    assert {int(event["SEQUENCE"]) for event in calendar.walk("VEVENT")} == {1}
+
+
+def test_without_a_history_the_plan_file_counts(winter: Path) -> None:
+    """A plan written elsewhere, or before there was a history, has lists too."""
+    (winter / "history.json").unlink()
+    assert run("lists", winter, "--format", "csv").exit_code == ExitCode.DONE

@@ -1,0 +1,147 @@
+"""``overwinter mark``: what was carried is written down, and what cannot be is told."""
+
+import json
+from pathlib import Path
+
+import pytest
+from cli_winter import runner, tiny_winter
+from typer.testing import Result
+
+from overwinter.cli.app import app
+from overwinter.cli.exit_codes import ExitCode
+from overwinter.files.history import read_history
+
+AUTUMN, SPRING = "2026-11-01", "2027-03-19"
+"""Carry days of the tiny winter's plan: four trees in, three out."""
+
+
+def run(*arguments: object) -> Result:
+    """One command, in process."""
+    return runner.invoke(app, [str(argument) for argument in arguments])
+
+
+@pytest.fixture
+def winter(tmp_path: Path) -> Path:
+    """A planned winter: on 1 November elms, larch and olive go into the shed."""
+    folder = tiny_winter(tmp_path)
+    assert run("plan", folder).exit_code == ExitCode.DONE
+    return folder
+
+
+def marks(folder: Path) -> list[tuple[str, str, str]]:
+    """Day, tree and place of every mark in force."""
+    history = read_history(folder)
+    assert history is not None
+    found = [one.mark for one in history.marks]
+    return [(mark.day.isoformat(), mark.tree_id, mark.target) for mark in found]
+
+
+def test_trees_by_name_on_the_day_of_the_plan(winter: Path) -> None:
+    """A name in any case; a row with a quantity stands for its trees; each its next carry."""
+    result = run("mark", winter, "olive", "Elm")
+    assert result.exit_code == ExitCode.DONE, result.stderr
+    assert "Marked: 3 carries." in result.stdout
+    assert "1 Nov 2026  Olive: now at Shed, Bench" in result.stdout
+    assert sorted(marks(winter)) == [
+        (AUTUMN, "Elm 1/2", "shed/bench"),
+        (AUTUMN, "Elm 2/2", "shed/bench"),
+        (AUTUMN, "Olive", "shed/bench"),
+    ]
+    assert run("mark", winter, "Elm 1/2").exit_code == ExitCode.DONE  # its next: out in spring
+    assert marks(winter)[-1] == (SPRING, "Elm 1/2", "garden/bench")
+
+
+def test_all_of_a_day(winter: Path) -> None:
+    """``--all`` takes the last carry day up to the day said, as done on the day said."""
+    assert run("mark", winter, "--all", "--day", "2026-11-03").exit_code == ExitCode.DONE
+    assert {mark[0] for mark in marks(winter)} == {"2026-11-03"}
+    assert {mark[1] for mark in marks(winter)} == {"Elm 1/2", "Elm 2/2", "Larch", "Olive"}
+    again = run("mark", winter, "--all", "--day", "2026-11-04")
+    assert again.exit_code == ExitCode.BAD_INPUT
+    assert "a day by which open carries are due" in again.stderr
+
+
+def test_put_elsewhere(winter: Path) -> None:
+    """``--to`` by id or by name; without a carry of the plan it needs a day."""
+    done = run("mark", winter, "Olive", "--to", "garden, bench", "--day", "2026-11-02")
+    assert done.exit_code == ExitCode.DONE, done.stderr
+    assert marks(winter) == [("2026-11-02", "Olive", "garden/bench")]
+    assert run("mark", winter, "Olive").exit_code == ExitCode.BAD_INPUT  # nothing is open now
+    no_day = run("mark", winter, "Olive", "--to", "shed/bench")
+    assert "--day DATE" in no_day.stderr
+
+
+def test_undo(winter: Path) -> None:
+    """The mark is gone from the count and stays in the file; it can be made again."""
+    run("mark", winter, "--all", "--day", AUTUMN)
+    result = run("mark", winter, "Olive", "--undo")
+    assert "Taken back: 1 carry." in result.stdout
+    assert len(marks(winter)) == 3
+    assert run("mark", winter, "Olive", "--undo").exit_code == ExitCode.BAD_INPUT
+    assert run("mark", winter, "--all", "--day", AUTUMN, "--undo").exit_code == ExitCode.DONE
+    assert marks(winter) == []
+    run("mark", winter, "Olive")
+    assert marks(winter) == [(AUTUMN, "Olive", "shed/bench")]
+
+
+def test_a_list_handed_back(winter: Path) -> None:
+    """The CSV list with ``done`` filled in; twice it marks once; corrected it replaces."""
+    assert run("lists", winter, "--format", "csv").exit_code == ExitCode.DONE
+    path = winter / "lists" / "carries-all.csv"
+    rows = path.read_text(encoding="utf-8-sig").splitlines()
+    head = rows[0].split(",")
+    done, day = head.index("done"), head.index("done on")
+
+    def filled(written: str) -> None:
+        cells = next(row for row in rows if ",Olive," in row and row.startswith(AUTUMN)).split(",")
+        cells[done], cells[day] = "x", written
+        path.write_text("\n".join([rows[0], ",".join(cells)]) + "\n", encoding="utf-8")
+
+    filled("")
+    first = json.loads(run("mark", winter, "--ticks", path, "--json").stdout)
+    assert [one["tree"] for one in first["marked"]] == ["Olive"]
+    again = json.loads(run("mark", winter, "--ticks", path, "--json").stdout)
+    assert (again["marked"], again["already_marked"]) == ([], 1)
+    filled("2026-11-04")
+    corrected = json.loads(run("mark", winter, "--ticks", path, "--json").stdout)
+    assert [one["day"] for one in corrected["undone"]] == [AUTUMN]
+    assert marks(winter) == [("2026-11-04", "Olive", "shed/bench")]
+
+
+def test_every_mistake_at_once_and_nothing_written(winter: Path) -> None:
+    """Three mistakes, three problems with near spellings, exit code 2, no mark."""
+    result = run("mark", winter, "Olvie", "Larch", "--to", "shed/bnech", "--day", "1.11.2026")
+    assert result.exit_code == ExitCode.BAD_INPUT
+    assert "Did you mean 'Olive'?" in result.stderr
+    assert "Did you mean 'shed/bench'?" in result.stderr
+    assert "a day written as 2026-11-30" in result.stderr
+    assert "3 problems; nothing was written." in result.stderr
+    assert marks(winter) == []
+
+
+@pytest.mark.parametrize(
+    ("arguments", "says"),
+    [
+        ([], "What was carried?"),
+        (["Olive", "--all", "--day", AUTUMN], "What was carried?"),
+        (["--all"], "--all needs --day"),
+        (["--all", "--day", AUTUMN, "--to", "shed/bench"], "goes with named trees"),
+        (["--ticks", "no.csv", "--undo"], "--undo takes"),
+        (["Olive", "--day", "2025-11-01"], "a day of this winter"),
+        (["--ticks", "no-such.csv"], "no-such.csv"),
+    ],
+)
+def test_requests_that_make_no_sense(winter: Path, arguments: list[str], says: str) -> None:
+    """Each is refused with a hint; nothing is written."""
+    before = (winter / "history.json").read_bytes()
+    result = run("mark", winter, *arguments)
+    assert result.exit_code == ExitCode.BAD_INPUT
+    assert says in result.stderr
+    assert (winter / "history.json").read_bytes() == before
+
+
+def test_a_winter_that_was_never_planned(tmp_path: Path) -> None:
+    """Without a plan there is nothing to mark."""
+    result = run("mark", tiny_winter(tmp_path), "Olive")
+    assert result.exit_code == ExitCode.BAD_INPUT
+    assert "overwinter plan" in result.stderr

@@ -1,0 +1,232 @@
+"""``overwinter replan``: the common delays from the command line, with nothing edited."""
+
+import json
+from pathlib import Path
+
+import pytest
+from cli_winter import edit, names, runner, tiny_winter
+from typer.testing import Result
+
+from overwinter.cli.app import app
+from overwinter.cli.exit_codes import ExitCode
+from overwinter.files.history import read_history
+
+INPUTS = ("shelters.toml", "site.toml", "trees.csv")
+
+
+def run(*arguments: object) -> Result:
+    """One command, in process."""
+    return runner.invoke(app, [str(argument) for argument in arguments])
+
+
+@pytest.fixture(scope="module")
+def begun(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A winter with a second shed, planned, and its first carries marked."""
+    folder = tiny_winter(tmp_path_factory.mktemp("begun"))
+    shelters = (folder / "shelters.toml").read_text(encoding="utf-8")
+    shed = shelters[shelters.index('[[shelter]]\nid = "shed"') :]
+    with (folder / "shelters.toml").open("a", encoding="utf-8") as stream:
+        stream.write(shed.replace('"shed"', '"loft"').replace('"Shed"', '"Loft"'))
+    edit(
+        folder / "site.toml",
+        "garden = { volts = 230, amps = 16 }",
+        "garden = { volts = 230, amps = 32 }",
+    )
+    edit(folder / "site.toml", "carry_days_max = 6", "carry_days_max = 9")
+    assert run("plan", folder).exit_code == ExitCode.DONE
+    assert run("mark", folder, "--all", "--day", "2026-11-01").exit_code == ExitCode.DONE
+    return folder
+
+
+@pytest.fixture
+def winter(begun: Path, tmp_path: Path) -> Path:
+    """A copy of it to work on."""
+    import shutil
+
+    return Path(shutil.copytree(begun, tmp_path / "winter"))
+
+
+def used(folder: Path) -> str:
+    """The shelter that the trees were carried to."""
+    history = read_history(folder)
+    assert history is not None
+    return history.marks[0].mark.target.split("/")[0]
+
+
+def test_nothing_changed(winter: Path) -> None:
+    """Plan 2 equals plan 1; the inputs are untouched; the history holds both."""
+    inputs = {name: (winter / name).read_bytes() for name in INPUTS}
+    before = json.loads((winter / "plan.json").read_text(encoding="utf-8"))["plan"]
+    result = run("replan", winter, "--today", "2026-11-20")
+    assert result.exit_code == ExitCode.DONE, result.stderr
+    assert "plan 2 beside plan 1, from 20 Nov 2026 on" in result.stdout
+    assert "no fact changed" in result.stdout
+    assert "4 of 4 trees undisturbed." in result.stdout
+    after = json.loads((winter / "plan.json").read_text(encoding="utf-8"))["plan"]
+    assert after["carries"] == before["carries"]
+    assert after["fixed_until"] == "2026-11-20"
+    assert {name: (winter / name).read_bytes() for name in INPUTS} == inputs
+    assert run("show", winter).exit_code == ExitCode.DONE
+
+
+def test_a_shelter_shut_early_and_a_second_delay(winter: Path) -> None:
+    """All trees leave it in time for the other; the next re-plan starts there and remembers."""
+    shelter = used(winter)
+    other = "loft" if shelter == "shed" else "shed"
+    result = run(
+        "replan", winter, "--today", "2026-11-20", "--closes", f"{shelter}=2026-12-01", "--json"
+    )
+    assert result.exit_code == ExitCode.DONE, result.stderr
+    found = json.loads(result.stdout)
+    assert found["left_out"] == []
+    moved = {one["tree"]: one for one in found["trees"]}
+    assert moved["Olive"]["reason"] == "shelter closed"
+    assert moved["Olive"]["after"][0]["to"].startswith(other)
+    assert moved["Olive"]["after"][0]["day"] <= "2026-12-01"
+    assert found["extra_carries"] >= 2
+    assert found["costs"]["after"]["disturbance"] == pytest.approx(5.0 * found["extra_carries"])
+    day = moved["Olive"]["after"][0]["day"]
+    assert run("mark", winter, "--all", "--day", day).exit_code == ExitCode.DONE
+    again = run("replan", winter, "--today", "2026-12-20", "--gone", "Olive", "--colder", "1")
+    assert again.exit_code == ExitCode.DONE, again.stderr
+    assert "Olive is gone from 20 Dec 2026" in again.stdout
+    history = read_history(winter)
+    assert history is not None
+    assert [plan.parent for plan in history.plans.values()] == [None, 1, 2]
+    assert shelter in history.in_force.changes.closes  # said once, in force since
+    plan = history.in_force.read().plan
+    assert "Olive" not in plan.stays
+    assert not any(
+        place and place.startswith(f"{shelter}/")
+        for path in plan.stays.values()
+        for spell, place in zip(plan.spells, path, strict=True)
+        if spell.start >= history.in_force.changes.closes[shelter]
+    )
+
+
+def test_what_if_writes_nothing(winter: Path) -> None:
+    """The answer is shown, and every file is as it was."""
+    before = {path.name: path.read_bytes() for path in winter.iterdir()}
+    shelter = used(winter)
+    result = run("replan", winter, "--today", "2026-11-20", "--broken", shelter, "--what-if")
+    assert result.exit_code in (ExitCode.DONE, ExitCode.TREES_LEFT_OUT), result.stderr
+    assert "what if beside plan 1" in result.stdout
+    assert {path.name: path.read_bytes() for path in winter.iterdir()} == before
+
+
+def test_broken_and_mended(winter: Path) -> None:
+    """From the day it breaks no setting relies on the heater; mended, it may be used again."""
+    shelter = used(winter)
+    broken = run("replan", winter, "--today", "2026-12-03", "--broken", f"{shelter}=2026-12-01")
+    assert broken.exit_code in (ExitCode.DONE, ExitCode.TREES_LEFT_OUT), broken.stderr
+    history = read_history(winter)
+    assert history is not None
+    plan = history.in_force.read().plan
+    for spell, key in zip(plan.spells, plan.settings[shelter], strict=True):
+        if spell.start >= history.in_force.since or spell.start.isoformat() >= "2026-12-01":
+            assert key == "off"
+    assert run("show", winter).exit_code == broken.exit_code
+    mended = run(
+        "replan", winter, "--today", "2026-12-05", "--mended", shelter, "--unmarked", "not-done"
+    )
+    assert mended.exit_code == ExitCode.DONE, mended.stderr
+    assert "works again" in mended.stdout
+    twice = run("replan", winter, "--today", "2026-12-05", "--mended", shelter)
+    assert twice.exit_code == ExitCode.BAD_INPUT
+
+
+def test_a_tree_that_joined(winter: Path) -> None:
+    """Written into the tree list with its day it is planned from that day on."""
+    with (winter / "trees.csv").open("a") as stream:
+        stream.write("Late elm,Ulmus parvifolia,1,30,30,35,5,3,ordinary,120\n")
+    missing = run("replan", winter, "--today", "2026-12-03")
+    assert missing.exit_code == ExitCode.BAD_INPUT
+    assert "Late elm (row 5)" in missing.stderr
+    text = (winter / "trees.csv").read_text(encoding="utf-8").splitlines()
+    new = {0: "joins,quarantine_until", len(text) - 1: "2026-12-10,no"}
+    joined = [f"{line},{new.get(number, ',')}" for number, line in enumerate(text)]
+    (winter / "trees.csv").write_text("\n".join(joined) + "\n", encoding="utf-8")
+    result = run("replan", winter, "--today", "2026-12-03", "--json")
+    assert result.exit_code == ExitCode.DONE, result.stderr
+    found = json.loads(result.stdout)
+    (late,) = [one for one in found["trees"] if one["tree"] == "Late elm"]
+    assert (late["after"][0]["day"], late["after"][0]["from"]) == ("2026-12-10", None)
+    assert found["extra_carries"] == 0
+
+
+def test_unmarked_carries(winter: Path) -> None:
+    """Due and not marked: told with names; done writes marks that say they were assumed."""
+    late = run("replan", winter, "--today", "2027-03-25")
+    assert late.exit_code == ExitCode.BAD_INPUT
+    assert "not marked" in late.stderr
+    assert "--unmarked done" in late.stderr
+    assert run("replan", winter, "--today", "2027-03-25", "--unmarked", "maybe").exit_code == 2
+    done = run("replan", winter, "--today", "2027-03-25", "--unmarked", "done")
+    assert done.exit_code == ExitCode.DONE, done.stderr
+    history = read_history(winter)
+    assert history is not None
+    assert any(one.mark.assumed for one in history.marks)
+    assert "(taken as done)" in run("history", winter).stdout
+
+
+def test_every_mistake_at_once(winter: Path) -> None:
+    """Six mistakes in one line come out together with near spellings; nothing is written."""
+    before = names(winter), (winter / "history.json").read_bytes()
+    result = run(
+        "replan",
+        winter,
+        "--today",
+        "2026-11-20",
+        "--late",
+        "shde=2026-12-01",
+        "--late",
+        "loft",
+        "--closes",
+        "loft=2030-01-01",
+        "--broken",
+        "garden",
+        "--gone",
+        "Larhc",
+        "--colder",
+        "60",
+    )
+    assert result.exit_code == ExitCode.BAD_INPUT
+    for words in (
+        "Did you mean 'shed'?",
+        "SHELTER=DATE",
+        "a day of this winter, 2026-11-01 to 2027-03-31",
+        "a shelter with a heater",
+        "Did you mean 'Larch'?",
+        "-20 to 20 K",
+        "6 problems; nothing was written.",
+    ):
+        assert words in result.stderr
+    assert (names(winter), (winter / "history.json").read_bytes()) == before
+
+
+@pytest.mark.parametrize(
+    ("arguments", "says"),
+    [
+        (["--today", "tomorrow"], "a day written as 2026-11-30"),
+        (["--today", "2028-01-01"], "not in this winter"),
+        (["--today", "2026-11-20", "--gone", "Olive=2026-12-01"], "up to today"),
+        (["--today", "2026-11-20", "--late", "garden=2026-12-01"], "summer stand"),
+    ],
+)
+def test_requests_that_make_no_sense(winter: Path, arguments: list[str], says: str) -> None:
+    """Each is refused with exit code 2."""
+    result = run("replan", winter, *arguments)
+    assert result.exit_code == ExitCode.BAD_INPUT
+    assert says in result.stderr
+
+
+def test_planning_afresh_is_refused_under_way(winter: Path) -> None:
+    """A marked winter is not planned over; ``--restart`` keeps the old history."""
+    result = run("plan", winter)
+    assert result.exit_code == ExitCode.BAD_INPUT
+    assert "under way" in result.stderr
+    old = (winter / "history.json").read_bytes()
+    restarted = run("plan", winter, "--restart")
+    assert restarted.exit_code == ExitCode.DONE, restarted.stderr
+    assert (winter / "history-1.json").read_bytes() == old
+    assert run("plan", winter).exit_code == ExitCode.DONE  # nothing marked yet: planned again
