@@ -13,7 +13,7 @@ from overwinter.domain.start import Start
 from overwinter.planning.fit import Drawer
 from overwinter.planning.histories import short_of_chill, unhardened_histories
 from overwinter.planning.options import OnProgress, PlanOptions, Progress
-from overwinter.planning.stages import Coarse, Freedom, penalty, restricted, solve_coarse
+from overwinter.planning.stages import Coarse, Freedom, penalty, restricted, solve_coarse, tighter
 from overwinter.problems import UserError
 from overwinter.program.build import build
 from overwinter.program.data import Cuts, ProgramData, program_data
@@ -30,6 +30,7 @@ MOST_ROUNDS = 60
 LAST_ROUNDS_S = 10.0
 """Solving time a round still gets after the limit is used up: a plan that fails is no plan."""
 
+MOST_TIGHTENED = 4
 SMALL = 4000
 """Up to so many allowed (group, option, spell) cells one program decides everything at once."""
 
@@ -83,6 +84,8 @@ class Search:
         self.began = time.perf_counter()
         self._tell = on_progress or (lambda _progress: None)
         self._coarse: Coarse | None = None
+        self._shares: dict[str, float] = {}
+        self._tightened = 0
         self._freedom = Freedom.PLACES
         self._round = 0
         self._interrupted = False
@@ -106,7 +109,6 @@ class Search:
             model, report = self._fine(data)
             placement = read_back(model)
             if self._leaves_more_out(model, placement):
-                self._freedom = Freedom(self._freedom + 1)
                 continue
             if self._learns(data, placement):
                 continue
@@ -121,7 +123,7 @@ class Search:
         if int(data.suitability.allowed.sum()) <= SMALL:
             self._freedom = Freedom.SETTINGS
         elif self._coarse is None:
-            self._coarse = solve_coarse(data, self._solve)
+            self._coarse = solve_coarse(data, self._solve, self._shares)
             self._demand(self._coarse.report)
             self._heed(self._coarse.bound)
         kept = data if self._coarse is None else restricted(data, self._coarse, self._freedom)
@@ -133,11 +135,20 @@ class Search:
         return model, report
 
     def _leaves_more_out(self, model: Model, placement: Placement) -> bool:
-        """Whether more freedom could still place trees that the coarse program placed."""
+        """Whether trees that the coarse program placed have no bench, and more can be tried."""
         if self._coarse is None or self._freedom is Freedom.SETTINGS:
             return False
-        least = penalty(model, self._coarse.placement.left_out)
-        return penalty(model, placement.left_out) > least + 1e-6
+        coarse_out = self._coarse.placement.left_out
+        if penalty(model, placement.left_out) <= penalty(model, coarse_out) + 1e-6:
+            return False
+        if self._tightened < MOST_TIGHTENED:
+            self._tightened += 1
+            unplaced = placement.left_out - coarse_out
+            self._shares = tighter(model.data, self._coarse, unplaced, self._shares)
+            self._coarse = None
+        else:
+            self._freedom = Freedom(self._freedom + 1)
+        return True
 
     def _learns(self, data: ProgramData, placement: Placement) -> bool:
         """Cut off histories that leave a tree too tender or short of chilling."""

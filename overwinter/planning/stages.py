@@ -6,7 +6,7 @@ the shelters chosen. Where that leaves out more trees than the coarse one, the c
 and then that of the settings, is opened again.
 """
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from enum import IntEnum
 
@@ -19,6 +19,9 @@ from overwinter.program.model import Model
 from overwinter.program.objective import left_out_price
 from overwinter.program.read_back import Placement, read_back
 from overwinter.solvers.report import SolverReport
+
+TIGHTER = 0.94
+"""How much smaller a shelter is reckoned when trees did not fit its benches."""
 
 Solve = Callable[[Model, str], SolverReport]
 
@@ -49,13 +52,16 @@ def penalty(model: Model, left_out: frozenset[str]) -> float:
     )
 
 
-def solve_coarse(data: ProgramData, solve: Solve) -> Coarse:
-    """Heater settings and shelters; the report may have no solution."""
-    model = build(coarse_data(data), may_leave_out=True)
+def solve_coarse(data: ProgramData, solve: Solve, shares: Mapping[str, float]) -> Coarse:
+    """Heater settings and shelters; the report may have no solution.
+
+    With ``shares`` of the shelters' room (by shelter id) its bound holds for nothing else.
+    """
+    model = build(coarse_data(data, shares), may_leave_out=True)
     report = solve(model, "shelters and heat")
     if not report.has_solution:
         return Coarse(Placement({}, {}, frozenset()), report, report.bound)
-    return Coarse(read_back(model), report, report.bound)
+    return Coarse(read_back(model), report, None if shares else report.bound)
 
 
 def restricted(data: ProgramData, coarse: Coarse, freedom: Freedom) -> ProgramData:
@@ -71,6 +77,23 @@ def restricted(data: ProgramData, coarse: Coarse, freedom: Freedom) -> ProgramDa
     return kept if freedom is Freedom.SHELTERS else _within_shelters(kept, coarse)
 
 
+def tighter(
+    data: ProgramData, coarse: Coarse, unplaced: frozenset[str], shares: Mapping[str, float]
+) -> dict[str, float]:
+    """Shares of the shelters' room to reckon with next, after trees could not be placed.
+
+    Trees are not sand: a shelter whose area would do may have no bench free for the last one. The
+    closed shelters that the unplaced trees should have been in are reckoned smaller.
+    """
+    shelters = data.season.shelter_by_id
+    wanted = {place for tree_id in unplaced for place in coarse.placement.stays.get(tree_id, ())}
+    return {**shares} | {
+        place: shares.get(place, 1.0) * TIGHTER
+        for place in sorted(filter(None, wanted))
+        if place in shelters
+    }
+
+
 def _within_shelters(data: ProgramData, coarse: Coarse) -> ProgramData:
     table = data.suitability
     coarse_of = fine_to_coarse(data.season)
@@ -79,7 +102,7 @@ def _within_shelters(data: ProgramData, coarse: Coarse) -> ProgramData:
     for group in data.groups:
         paths = [coarse.placement.stays.get(tree_id) for tree_id in group.tree_ids]
         if any(path is None for path in paths):
-            continue  # left out by the coarse program: free to be anywhere after all
+            continue
         for spell in range(len(data.spells)):
             chosen = {path[spell] or "" for path in paths if path is not None}
             inside[group.index, :, spell] = np.isin(where, sorted(chosen))

@@ -15,31 +15,31 @@ import numpy as np
 
 from overwinter.domain.season import Season
 from overwinter.domain.shelter import FloatArray, Place, Shelter
-from overwinter.program.data import Cuts, ProgramData
+from overwinter.program.data import Cuts, Nest, ProgramData
 from overwinter.suitability.options import Option
 from overwinter.suitability.table import Suitability
 
 
-def merged_place(shelter: Shelter) -> Place:
-    """One place with the room of all places of a shelter."""
+def merged_place(shelter: Shelter, share: float = 1.0) -> Place:
+    """One place with the room of all places of a shelter, or a ``share`` of it."""
     first = shelter.places[0]
     return replace(
         first,
         id=shelter.id,
         name=shelter.name,
-        width_m=sum(place.area_m2 for place in shelter.places),
+        width_m=share * sum(place.area_m2 for place in shelter.places),
         depth_m=1.0,
         headroom_m=max(place.headroom_m for place in shelter.places),
         load_limit_kg=sum(place.load_limit_kg for place in shelter.places),
     )
 
 
-def merged_shelters(season: Season) -> tuple[Shelter, ...]:
+def merged_shelters(season: Season, shares: Mapping[str, float]) -> tuple[Shelter, ...]:
     """Shelters with one place each, the open ones as they are."""
     return tuple(
         shelter
         if shelter.open_air or len(shelter.places) < 2
-        else replace(shelter, places=(merged_place(shelter),))
+        else replace(shelter, places=(merged_place(shelter, shares.get(shelter.id, 1.0)),))
         for shelter in season.shelters
     )
 
@@ -53,12 +53,14 @@ def fine_to_coarse(season: Season) -> Mapping[str, str]:
     }
 
 
-def coarse_data(data: ProgramData) -> ProgramData:
+def coarse_data(data: ProgramData, shares: Mapping[str, float]) -> ProgramData:
     """The coarse program's input.
+
+    ``shares`` (by shelter id) make shelters smaller than they are; without any it is a relaxation.
 
     Cuts on rooms are dropped; of histories those options are kept that the coarse program can name.
     """
-    season = replace(data.season, shelters=merged_shelters(data.season))
+    season = replace(data.season, shelters=merged_shelters(data.season, shares))
     coarse_of = fine_to_coarse(data.season)
     table = data.suitability
     cells: dict[tuple[str, int], list[int]] = {}
@@ -96,7 +98,54 @@ def coarse_data(data: ProgramData) -> ProgramData:
         exit_most=-_least(table, -table.exit_most, members),
         present=table.present,
     )
-    return replace(data, season=season, suitability=merged, cuts=_coarse_cuts(data.cuts, members))
+    return replace(
+        data,
+        season=season,
+        suitability=merged,
+        cuts=_coarse_cuts(data.cuts, members),
+        nests=_nests(data, shares),
+    )
+
+
+def _nests(data: ProgramData, shares: Mapping[str, float]) -> tuple[Nest, ...]:
+    """For each merged place and spell, the groups that only some of its places would take.
+
+    Every set of places that is the union of what some groups may use gives a nest; together they
+    say that the trees could be spread over the places if trees could be cut into pieces.
+    """
+    nests = []
+    for shelter in data.season.shelters:
+        if shelter.open_air or len(shelter.places) < 2:
+            continue
+        usable = np.stack(
+            [
+                data.suitability.allowed[:, [o.index for o in data.options_of_place[place.id]]].any(
+                    axis=1
+                )
+                for place in shelter.places
+            ]
+        )
+        share = shares.get(shelter.id, 1.0)
+        areas = share * np.array([place.area_m2 for place in shelter.places])
+        loads = np.array([place.load_limit_kg for place in shelter.places])
+        bits = 1 << np.arange(len(shelter.places))
+        masks = (usable * bits[:, None, None]).sum(axis=0)
+        for spell in range(len(data.spells)):
+            for union in _unions({int(mask) for mask in masks[:, spell]} - {0}):
+                inside = (masks[:, spell] > 0) & ((masks[:, spell] & ~union) == 0)
+                if union != bits.sum() and inside.any():
+                    some = (union & bits) > 0
+                    groups = frozenset(int(g) for g in np.flatnonzero(inside))
+                    area, load = float(areas[some].sum()), float(loads[some].sum())
+                    nests.append(Nest(shelter.id, spell, groups, area, load))
+    return tuple(nests)
+
+
+def _unions(masks: set[int]) -> list[int]:
+    found = set(masks)
+    for mask in sorted(masks):
+        found |= {mask | other for other in found}
+    return sorted(found)
 
 
 def _coarse_cuts(cuts: Cuts, members: list[list[int]]) -> Cuts:

@@ -43,6 +43,17 @@ class RoomCut:
     limit: int
 
 
+@dataclass(frozen=True, slots=True)
+class Nest:
+    """Groups that, of the places drawn together as one, may use only some: what these hold."""
+
+    place_id: str
+    spell: int
+    groups: frozenset[int]
+    area_m2: float
+    load_limit_kg: float
+
+
 @dataclass(frozen=True)
 class Cuts:
     """What earlier rounds have ruled out."""
@@ -72,6 +83,7 @@ class ProgramData:
     breaker_w: Mapping[str, tuple[Mapping[str, float], ...]]
     """By shelter and setting: power drawn on each breaker, W."""
     cuts: Cuts = field(default_factory=Cuts)
+    nests: tuple[Nest, ...] = ()
 
     @property
     def spells(self) -> tuple[Spell, ...]:

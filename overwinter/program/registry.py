@@ -46,4 +46,5 @@ FAMILIES: tuple[Family, ...] = (
     Family("quarantine", quarantine.kept_apart),
     Family("histories", plants.histories),
     Family("layouts", room.layouts),
+    Family("nested", room.nested),
 )

@@ -85,8 +85,7 @@ def physiology(
     mean = np.where(np.isfinite(mean), mean, conditions.outdoor_mean_c)
     state = best_history(mean, tree, start_hardening, conditions, first)
     by_spell = [
-        _one_spell(season, conditions, stacked, root, tree, state, spell)
-        for spell in spells
+        _one_spell(season, conditions, stacked, root, tree, state, spell) for spell in spells
     ]
     roots, air, rest, light, chill, tail, entry, leaves = (
         np.stack(column, axis=1) for column in zip(*by_spell, strict=True)

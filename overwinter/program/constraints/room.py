@@ -103,3 +103,23 @@ def layouts(model: Model) -> Iterator[pulp.LpConstraint]:
                     counted.append(binary)
             if counted:
                 yield pulp.lpSum(counted) <= cut.limit
+
+
+def nested(model: Model) -> Iterator[pulp.LpConstraint]:
+    """Where several benches count as one place, trees that may use only some fill only these.
+
+    sum over g in the nest, c of a[g] y[g,p,c,k] <= f A[nest], and of m[g] y[g,p,c,k] <= L[nest]
+                                                                        for each nest of p, k
+    """
+    full = model.weights.fullest_share
+    for nest in model.data.nests:
+        inside = [
+            (stay.variable, model.data.groups[stay.group].tree)
+            for stay in model.stays_at(nest.place_id, nest.spell)
+            if stay.group in nest.groups
+        ]
+        if not inside:
+            continue
+        yield pulp.lpSum(tree.footprint_m2 * v for v, tree in inside) <= full * nest.area_m2
+        if isfinite(nest.load_limit_kg):
+            yield pulp.lpSum(tree.weight_kg * v for v, tree in inside) <= nest.load_limit_kg
