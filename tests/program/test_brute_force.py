@@ -49,11 +49,15 @@ def test_program_finds_the_best_plan_of_three_spells() -> None:
     """Two trees over three spells: a path may leave a place and come back."""
     for seed in range(1000, 1030):
         money, best = answer(seed, "highs", trees=2, spell_count=3)
-        assert (money if money is not None else float("inf")) == pytest.approx(best, abs=SOLVER_MONEY), seed
+        assert (money if money is not None else float("inf")) == pytest.approx(
+            best, abs=SOLVER_MONEY
+        ), seed
 
 
 def test_cbc_agrees() -> None:
     """The second solver finds the same money."""
     for seed in range(15):
         money, best = answer(seed, "cbc")
-        assert (money if money is not None else float("inf")) == pytest.approx(best, abs=SOLVER_MONEY), seed
+        assert (money if money is not None else float("inf")) == pytest.approx(
+            best, abs=SOLVER_MONEY
+        ), seed
