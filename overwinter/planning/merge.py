@@ -1,7 +1,7 @@
 """One plan of the whole winter from its past and a new future; and the future of a plan alone."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, fields, replace
 from datetime import date
 
 from overwinter.audit.audit import audit
@@ -10,12 +10,7 @@ from overwinter.domain.conditions import Conditions
 from overwinter.domain.plan import Carry, Costs, Layout, LeftOut, Plan, Proof
 from overwinter.domain.season import Season, Spell
 from overwinter.domain.start import Start, start_of_season
-from overwinter.planning.costs import placement_costs
-from overwinter.planning.past import NO_PROOF, Past, spell_on, start_after
-from overwinter.program.data import Cuts, program_data
-from overwinter.program.read_back import Placement
-from overwinter.suitability.compute import Workshop
-from overwinter.suitability.groups import group_trees
+from overwinter.planning.past import NO_PROOF, Past, past_costs, spell_on, start_after
 
 
 def merged_plan(
@@ -56,7 +51,8 @@ def merged_plan(
         layouts=_layouts(past, stays, future, old),
         fixed_until=first,
     )
-    costs = whole_costs(season, conditions, plan)
+    behind_us = past_costs(season, conditions, past, first, plan.stays)
+    costs = _sum(behind_us, future.costs)
     return replace(plan, costs=costs, proof=_proof(future, costs))
 
 
@@ -92,26 +88,12 @@ def _layouts(
     return found
 
 
-def whole_costs(season: Season, conditions: Conditions, plan: Plan) -> Costs:
-    """Costs of a whole winter by the program's own numbers; nothing counts as disturbed."""
-    everyone = start_of_season(season)
-    without = {left.tree_id for left in plan.left_out}
-    workshop = Workshop(season, conditions, plan.spells)
-    table = workshop.table(group_trees(season, everyone, (), without))
-    data = program_data(season, conditions, everyone, table, Cuts())
-    columns = {
-        shelter_id: [setting.key for setting in found.settings]
-        for shelter_id, found in conditions.shelters.items()
+def _sum(past: Costs, future: Costs) -> Costs:
+    """Both together; what a carry costs for being unplanned is told beside, not in the winter's."""
+    parts = {
+        part.name: getattr(past, part.name) + getattr(future, part.name) for part in fields(Costs)
     }
-    placement = Placement(
-        settings={
-            shelter_id: tuple(columns[shelter_id].index(key) for key in keys)
-            for shelter_id, keys in plan.settings.items()
-        },
-        stays=plan.stays,
-        left_out=frozenset(without),
-    )
-    return placement_costs(data, placement, plan.carries)
+    return replace(Costs(**parts), disturbance=0.0)
 
 
 def _proof(future: Plan, whole: Costs) -> Proof:

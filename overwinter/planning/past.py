@@ -1,14 +1,16 @@
 """What has really happened by a day: where every tree was, what was heated, how hardened it is."""
 
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Collection, Mapping, Sequence
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from itertools import pairwise
 
 import numpy as np
 
+from overwinter.audit.hardening import cold_tail_loss, tree_courses
 from overwinter.audit.ledger import Ledger
 from overwinter.audit.roots import path_key, root_paths
+from overwinter.audit.rules.costs import recompute_costs
 from overwinter.domain.changes import Mark
 from overwinter.domain.conditions import Conditions
 from overwinter.domain.fingerprint import carry_key
@@ -217,6 +219,33 @@ def _hardening(season: Season, conditions: Conditions, past: Past, first: date) 
         course = hardening_course(mean_c[days], tree.limits, conditions.day_length_h[days])
         states[tree.id] = float(course[-1])
     return states
+
+
+def past_costs(
+    season: Season, conditions: Conditions, past: Past, first: date, tree_ids: Collection[str]
+) -> Costs:
+    """What the winter has cost up to ``first``, of the trees named, by the audit's own sums.
+
+    The program never priced what happened; only the audit follows trees where they really stood.
+    """
+    if not past.spells:
+        return Costs()
+    past = replace(
+        past,
+        stays={key: path for key, path in past.stays.items() if key in tree_ids},
+        carries=tuple(carry for carry in past.carries if carry.tree_id in tree_ids),
+    )
+    begin = start_of_season(season)
+    still = _standing_still(season, past, first)
+    whole = Ledger(season, conditions, still, begin)
+    paths = root_paths(whole, whole.air, whole.cold_air)
+    courses = tree_courses(whole, paths, conditions.day_length_h)
+    behind = {key: path[: len(past.spells)] for key, path in still.stays.items()}
+    settings = {key: keys[: len(past.spells)] for key, keys in still.settings.items()}
+    only = replace(still, spells=past.spells, stays=behind, settings=settings)
+    ledger = Ledger(season, conditions, only, begin)
+    costs = recompute_costs(ledger, cold_tail_loss(ledger, courses))
+    return replace(costs, not_home=0.0)
 
 
 def _standing_still(season: Season, past: Past, first: date) -> Plan:
