@@ -65,10 +65,10 @@ def test_heavy_carries_and_carry_days() -> None:
 
 
 def test_not_home() -> None:
-    """A tree that is not at the summer place in the last spell costs 2."""
+    """A tree that is not at the summer place in the last spell costs the price set for it."""
     season, conditions, plan = good()
     away = make_plan({**plan.stays, "ash": (HOME, "shed/bench", "garden/far")}, HEATED)
-    assert audit(season, conditions, away).costs.not_home == 2.0
+    assert audit(season, conditions, away).costs.not_home == season.site.weights.not_home
 
 
 def test_risk_of_a_tree_that_stands_still() -> None:
