@@ -71,6 +71,32 @@ def open_carries(season: Season, plan: Plan, marks: Sequence[Mark]) -> tuple[Car
     )
 
 
+def still_to_do(
+    season: Season, plan: Plan, marks: Sequence[Mark], first: date
+) -> tuple[Carry, ...]:
+    """Open carries that still mean something on ``first``.
+
+    Of those that were due and were not done only the last of each tree counts, if it was not
+    overtaken by a later carry that was done and does not lead to where the tree stands anyway.
+    """
+    open_now = open_carries(season, plan, marks)
+    waiting = set(open_now)
+    last_done = {c.tree_id: c.day for c in plan.carries if c not in waiting}
+    at = {tree_id: start.place for tree_id, start in start_of_season(season).trees.items()}
+    at |= {carry.tree_id: carry.target for carry in real_carries(season, marks)}
+    last_due = {carry.tree_id: carry for carry in open_now if carry.day < first}
+    kept = []
+    for carry in open_now:
+        done = last_done.get(carry.tree_id)
+        if done is not None and done > carry.day:
+            continue
+        late = carry.day < first
+        if late and (last_due[carry.tree_id] != carry or at[carry.tree_id] == carry.target):
+            continue
+        kept.append(carry)
+    return tuple(kept)
+
+
 def assumed_marks(carries: Sequence[Carry]) -> tuple[Mark, ...]:
     """Marks for carries that are taken as done on their day."""
     return tuple(

@@ -5,7 +5,7 @@ from dataclasses import dataclass, field, replace
 from datetime import date, timedelta
 
 from overwinter.audit.audit import audit
-from overwinter.audit.report import AuditReport
+from overwinter.audit.report import AuditReport, Rule
 from overwinter.domain.changes import Changes, Mark, Unmarked
 from overwinter.domain.conditions import Conditions
 from overwinter.domain.plan import Carry, Plan
@@ -15,7 +15,13 @@ from overwinter.planning.changes import changed_season, working_heaters
 from overwinter.planning.compare import Comparison, compare
 from overwinter.planning.keep import kept_or
 from overwinter.planning.last_safe_date import LastSafeDate, Situation, last_safe_date
-from overwinter.planning.merge import View, carries_by_tree, merged_plan, view_from
+from overwinter.planning.merge import (
+    View,
+    carries_by_tree,
+    merged_plan,
+    risk_as_found,
+    view_from,
+)
 from overwinter.planning.options import OnProgress, PlanOptions, Progress
 from overwinter.planning.past import (
     Past,
@@ -24,6 +30,7 @@ from overwinter.planning.past import (
     open_carries,
     past_of,
     start_after,
+    still_to_do,
 )
 from overwinter.planning.plan_winter import to_plan
 from overwinter.planning.replan_checks import (
@@ -123,6 +130,10 @@ def replan(
     plan = merged_plan(
         truth.season, truth.conditions, truth.past, future, truth.first, in_force.plan
     )
+    report = audit(truth.season, truth.conditions, plan)
+    if {finding.rule for finding in report.findings} == {Rule.COSTS}:
+        plan = risk_as_found(plan, report)
+        report = audit(truth.season, truth.conditions, plan)
     known = {tree_id: start.known_targets for tree_id, start in truth.start.trees.items()}
     left = truth.start.carry_days_left
     after = view_from(truth.season, truth.conditions, plan, truth.first, known, left)
@@ -135,7 +146,7 @@ def replan(
     return Replanned(
         truth=truth,
         plan=plan,
-        report=audit(truth.season, truth.conditions, plan),
+        report=report,
         comparison=compare(before, after, truth.first, truth.expected),
         last_safe=tuple(one for one in found if one is not None),
         notes=_notes(season, in_force, request, truth),
@@ -151,18 +162,17 @@ def truth_of(season: Season, in_force: InForce, request: Request) -> Truth:
     if first > season.site.ends:
         raise UserError(f"The plan ends on {season.site.ends}; nothing is left to be planned.")
     changed = changed_season(season, changes, marks, first)
-    open_now = open_carries(changed, plan, marks)
-    due = [carry for carry in open_now if carry.day < first]
+    due = [carry for carry in open_carries(changed, plan, marks) if carry.day < first]
     if due and request.unmarked is None:
         raise UnmarkedCarries(due)
     assumed = assumed_marks(due) if request.unmarked is Unmarked.DONE else ()
     if assumed:
         marks = tuple(sorted((*marks, *assumed), key=lambda mark: mark.day))
-        open_now = tuple(carry for carry in open_now if carry not in due)
         changed = changed_season(season, changes, marks, first)
     conditions = compute_conditions(changed)
     check_fits(changed, conditions, plan, marks)
     past = past_of(changed, conditions, plan, marks, first)
+    open_now = still_to_do(changed, plan, marks, first)
     left, granted = _carry_days(changed, past, open_now)
     if granted is not None:
         changes = replace(changes, carry_days=granted)
