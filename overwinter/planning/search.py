@@ -13,11 +13,20 @@ from overwinter.domain.start import Start
 from overwinter.planning.fit import Drawer
 from overwinter.planning.histories import short_of_chill, unhardened_histories
 from overwinter.planning.options import OnProgress, PlanOptions, Progress
-from overwinter.planning.stages import Coarse, Freedom, penalty, restricted, solve_coarse, tighter
+from overwinter.planning.stages import (
+    Coarse,
+    Freedom,
+    held,
+    penalty,
+    restricted,
+    solve_coarse,
+    tighter,
+)
 from overwinter.problems import UserError
 from overwinter.program.build import build
 from overwinter.program.data import Cuts, ProgramData, program_data
 from overwinter.program.model import Model
+from overwinter.program.objective import LEFT_OUT_EACH
 from overwinter.program.read_back import Placement, read_back
 from overwinter.solvers.choose import solve
 from overwinter.solvers.report import SolverReport, Termination
@@ -30,6 +39,8 @@ MOST_ROUNDS = 60
 LAST_ROUNDS_S = 10.0
 """Solving time a round still gets after the limit is used up: a plan that fails is no plan."""
 
+SMALLER = 0.95
+"""How much smaller a place is reckoned each time its trees could not be laid out."""
 MOST_TIGHTENED = 4
 SMALL = 4000
 """Up to so many allowed (group, option, spell) cells one program decides everything at once."""
@@ -37,6 +48,10 @@ SMALL = 4000
 
 STILL_LEAVES_OUT = 0.8
 """A gap as wide as this means trees are still left out; their price is nobody's money."""
+
+
+class _NoRoom(Exception):  # noqa: N818 - an event
+    """The bound shows that the fine program must leave out more than the coarse one did."""
 
 
 class NoPlan(UserError):  # noqa: N818 - an event, as the report words it
@@ -84,6 +99,10 @@ class Search:
         self.began = time.perf_counter()
         self._tell = on_progress or (lambda _progress: None)
         self._coarse: Coarse | None = None
+        self._held: tuple[Placement, frozenset[str]] | None = None
+        """A placement of which only some shelters are to be arranged anew."""
+        self._hint: Mapping[str, float] = {}
+        self._room_share: dict[str, float] = {}
         self._shares: dict[str, float] = {}
         self._tightened = 0
         self._freedom = Freedom.PLACES
@@ -106,49 +125,68 @@ class Search:
             data = self._data()
             if not data.groups:
                 raise NoPlan("No tree has a safe place in every spell.")
-            model, report = self._fine(data)
-            placement = read_back(model)
-            if self._leaves_more_out(model, placement):
+            fine = self._fine(data)
+            if fine is None:
                 continue
+            model, report, placement = fine
             if self._learns(data, placement):
                 continue
             layouts, room = self.drawer.draw(placement) if self.options.layouts else ({}, ())
             if not room:
                 return self._found(data, model, placement, report, layouts)
             self.cuts = replace(self.cuts, room=(*self.cuts.room, *room))
+            if self._coarse is not None:
+                self._reckon_smaller(placement, {cut.place_id for cut in room})
         raise NoPlan(f"No plan passed every check in {MOST_ROUNDS} rounds.")
 
-    def _fine(self, data: ProgramData) -> tuple[Model, SolverReport]:
-        """Place every tree, within what the coarse program decided if the winter is large."""
+    def _fine(self, data: ProgramData) -> tuple[Model, SolverReport, Placement] | None:
+        """Place every tree, within what the coarse program decided if the winter is large.
+
+        None where that leaves trees out which the coarse program placed, and more can be tried.
+        """
         if int(data.suitability.allowed.sum()) <= SMALL:
             self._freedom = Freedom.SETTINGS
         elif self._coarse is None:
-            self._coarse = solve_coarse(data, self._solve, self._shares)
+            self._coarse = solve_coarse(data, self._solve, self._shares, self._hint)
             self._demand(self._coarse.report)
             self._heed(self._coarse.bound)
-        kept = data if self._coarse is None else restricted(data, self._coarse, self._freedom)
+            self._hint = self._coarse.hint
+        kept = data
+        if self._coarse is not None:
+            kept = restricted(data, self._coarse, self._freedom)
+            kept = replace(kept, room_share=self._room_share)
+        if self._held is not None:
+            kept = held(kept, *self._held)
         model = build(kept, may_leave_out=True)
-        report = self._solve(model, f"places, round {self._round}")
+        most = np.inf
+        if self._coarse is not None and self._freedom is not Freedom.SETTINGS:
+            most = penalty(model, self._coarse.placement.left_out) + LEFT_OUT_EACH / 2
+        try:
+            report = self._solve(model, f"places, round {self._round}", {}, most)
+        except _NoRoom:
+            self._open_up(model, frozenset())
+            return None
         self._demand(report)
+        placement = read_back(model)
+        if report.objective is not None and report.objective > most:
+            self._open_up(model, placement.left_out)
+            return None
         if self._freedom is Freedom.SETTINGS:
             self._heed(report.bound)
-        return model, report
+        return model, report, placement
 
-    def _leaves_more_out(self, model: Model, placement: Placement) -> bool:
-        """Whether trees that the coarse program placed have no bench, and more can be tried."""
-        if self._coarse is None or self._freedom is Freedom.SETTINGS:
-            return False
-        coarse_out = self._coarse.placement.left_out
-        if penalty(model, placement.left_out) <= penalty(model, coarse_out) + 1e-6:
-            return False
-        if self._tightened < MOST_TIGHTENED:
+    def _open_up(self, model: Model, left_out: frozenset[str]) -> None:
+        """Give the next round more room to place everyone."""
+        assert self._coarse is not None
+        if self._held is not None:
+            self._held = None
+        elif self._tightened < MOST_TIGHTENED:
             self._tightened += 1
-            unplaced = placement.left_out - coarse_out
+            unplaced = left_out - self._coarse.placement.left_out
             self._shares = tighter(model.data, self._coarse, unplaced, self._shares)
             self._coarse = None
         else:
             self._freedom = Freedom(self._freedom + 1)
-        return True
 
     def _learns(self, data: ProgramData, placement: Placement) -> bool:
         """Cut off histories that leave a tree too tender or short of chilling."""
@@ -165,8 +203,21 @@ class Search:
             apart=self.cuts.apart | set(short) | split,
         )
         self._coarse = None
+        self._hint = {}  # other groups, other variables
+        self._held = None
         self._freedom = Freedom.PLACES
         return True
+
+    def _reckon_smaller(self, placement: Placement, too_full: set[str]) -> None:
+        """Reckon places that were drawn in vain a little smaller, and rearrange their shelters.
+
+        A cut forbids one set, and the next best is often as full; the bound is the coarse
+        program's and does not know of this.
+        """
+        for place_id in too_full:
+            self._room_share[place_id] = self._room_share.get(place_id, 1.0) * SMALLER
+        shelters = {self.season.places[place_id].shelter_id for place_id in too_full}
+        self._held = (placement, frozenset(shelters))
 
     def _heed(self, bound: float | None) -> None:
         """Every round's bound holds: later rounds only cut more off."""
@@ -196,13 +247,18 @@ class Search:
             for tree_id in group.tree_ids
         ]
 
-    def _solve(self, model: Model, phase: str) -> SolverReport:
+    def _solve(
+        self, model: Model, phase: str, hint: Mapping[str, float], most: float = np.inf
+    ) -> SolverReport:
+        """Solve; raises ``_NoRoom`` once the bound passes ``most``."""
         limit = self.options.time_limit_s
         if limit is not None:
             limit = max(limit - (time.perf_counter() - self.began), LAST_ROUNDS_S)
 
         def on_progress(_s: float, objective: float | None, bound: float | None) -> None:
             self._report(phase, objective, bound)
+            if bound is not None and bound > most:
+                raise _NoRoom
 
         self._report(phase, None, None)
         report = solve(
@@ -211,6 +267,7 @@ class Search:
             gap=self.options.gap,
             time_limit_s=limit,
             threads=self.options.threads,
+            start=hint,
             on_progress=on_progress,
         )
         if report.termination is Termination.INTERRUPTED:

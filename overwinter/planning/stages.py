@@ -20,10 +20,10 @@ from overwinter.program.objective import left_out_price
 from overwinter.program.read_back import Placement, read_back
 from overwinter.solvers.report import SolverReport
 
-TIGHTER = 0.94
+TIGHTER = 0.92
 """How much smaller a shelter is reckoned when trees did not fit its benches."""
 
-Solve = Callable[[Model, str], SolverReport]
+Solve = Callable[[Model, str, Mapping[str, float]], SolverReport]
 
 
 class Freedom(IntEnum):
@@ -42,6 +42,8 @@ class Coarse:
     report: SolverReport
     bound: float | None
     """Bound on the objective, prices of trees left out included."""
+    hint: Mapping[str, float]
+    """Values by variable name to begin the next search from."""
 
 
 def penalty(model: Model, left_out: frozenset[str]) -> float:
@@ -52,16 +54,26 @@ def penalty(model: Model, left_out: frozenset[str]) -> float:
     )
 
 
-def solve_coarse(data: ProgramData, solve: Solve, shares: Mapping[str, float]) -> Coarse:
+def solve_coarse(
+    data: ProgramData, solve: Solve, shares: Mapping[str, float], hint: Mapping[str, float]
+) -> Coarse:
     """Heater settings and shelters; the report may have no solution.
 
-    With ``shares`` of the shelters' room (by shelter id) its bound holds for nothing else.
+    With ``shares`` of the shelters' room (by shelter id) its bound holds for nothing else. ``hint``
+    is the hint of an earlier answer for the same spells.
     """
     model = build(coarse_data(data, shares), may_leave_out=True)
-    report = solve(model, "shelters and heat")
+    report = solve(model, "shelters and heat", hint)
     if not report.has_solution:
-        return Coarse(Placement({}, {}, frozenset()), report, report.bound)
-    return Coarse(read_back(model), report, None if shares else report.bound)
+        return Coarse(Placement({}, {}, frozenset()), report, report.bound, {})
+    return Coarse(read_back(model), report, None if shares else report.bound, _hint(model))
+
+
+def _hint(model: Model) -> dict[str, float]:
+    """The settings and carry days of an answer, by variable name: most of what is hard to find."""
+    variables = [v for found in model.settings.values() for v in found.values() if v is not None]
+    variables += model.carry_day.values()
+    return {v.name: v.varValue for v in variables if v.varValue is not None}
 
 
 def restricted(data: ProgramData, coarse: Coarse, freedom: Freedom) -> ProgramData:
@@ -83,10 +95,12 @@ def tighter(
     """Shares of the shelters' room to reckon with next, after trees could not be placed.
 
     Trees are not sand: a shelter whose area would do may have no bench free for the last one. The
-    closed shelters that the unplaced trees should have been in are reckoned smaller.
+    closed shelters that the unplaced trees should have been in are reckoned smaller; where it is
+    not known who they are, all closed shelters.
     """
     shelters = data.season.shelter_by_id
-    wanted = {place for tree_id in unplaced for place in coarse.placement.stays.get(tree_id, ())}
+    stays = coarse.placement.stays
+    wanted = {place for tree_id in unplaced or stays for place in stays.get(tree_id, ())}
     return {**shares} | {
         place: shares.get(place, 1.0) * TIGHTER
         for place in sorted(filter(None, wanted))
@@ -106,4 +120,24 @@ def _within_shelters(data: ProgramData, coarse: Coarse) -> ProgramData:
         for spell in range(len(data.spells)):
             chosen = {path[spell] or "" for path in paths if path is not None}
             inside[group.index, :, spell] = np.isin(where, sorted(chosen))
+    return replace(data, suitability=replace(table, allowed=table.allowed & inside))
+
+
+def held(data: ProgramData, placement: Placement, loose: frozenset[str]) -> ProgramData:
+    """Hold every tree where a placement has it, except while it is in a ``loose`` shelter.
+
+    After a bench turned out too full, only its own shelter need be arranged anew.
+    """
+    table = data.suitability
+    where = np.array([option.place_id for option in table.options])
+    shelter_of = {place.id: place.shelter_id for place in data.season.places.values()}
+    inside = np.ones_like(table.allowed)
+    for group in data.groups:
+        paths = [placement.stays.get(tree_id) for tree_id in group.tree_ids]
+        if any(path is None for path in paths):
+            continue
+        for spell in range(len(data.spells)):
+            chosen = {path[spell] or "" for path in paths if path is not None}
+            if all(shelter_of.get(place) not in loose for place in chosen):
+                inside[group.index, :, spell] = np.isin(where, sorted(chosen))
     return replace(data, suitability=replace(table, allowed=table.allowed & inside))

@@ -84,6 +84,8 @@ class ProgramData:
     """By shelter and setting: power drawn on each breaker, W."""
     cuts: Cuts = field(default_factory=Cuts)
     nests: tuple[Nest, ...] = ()
+    room_share: Mapping[str, float] = field(default_factory=dict)
+    """Share of a place's room to reckon with, by place id; 1 where it is not named."""
 
     @property
     def spells(self) -> tuple[Spell, ...]:

@@ -19,7 +19,8 @@ def area(model: Model) -> Iterator[pulp.LpConstraint]:
     than a row for each tree could.
     """
     for place in model.data.season.places.values():
-        full = model.weights.fullest_share * place.area_m2
+        share = model.data.room_share.get(place.id, 1.0)
+        full = share * model.weights.fullest_share * place.area_m2
         for spell in range(len(model.data.spells)):
             stays = model.stays_at(place.id, spell)
             everything = frozenset(model.settings[place.shelter_id, spell])
