@@ -24,7 +24,7 @@ def command(
     solver: Annotated[str, typer.Option(help="auto, highs or cbc.")] = "auto",
     gap: Annotated[
         float, typer.Option(help="Stop when the plan is proven within this share of the best.")
-    ] = 1e-3,
+    ] = 0.01,
     time_limit: Annotated[
         float | None, typer.Option(metavar="SECONDS", help="Stop then with the best plan found.")
     ] = None,

@@ -9,7 +9,7 @@ class PlanOptions:
     """How a plan is sought."""
 
     solver: str = "auto"
-    gap: float = 0.04
+    gap: float = 0.01
     """Relative gap at which a plan is good enough, proven from the bound."""
     time_limit_s: float | None = None
     """Stop with the best plan found after this many seconds of solving; None: no limit."""

@@ -18,6 +18,7 @@ from overwinter.program.data import ProgramData
 from overwinter.program.model import Model
 from overwinter.program.objective import left_out_price
 from overwinter.program.read_back import Placement, read_back
+from overwinter.solvers.choose import relax
 from overwinter.solvers.report import SolverReport
 
 TIGHTER = 0.92
@@ -63,10 +64,31 @@ def solve_coarse(
     is the hint of an earlier answer for the same spells.
     """
     model = build(coarse_data(data, shares), may_leave_out=True)
+    if not hint:
+        hint = _rounded_relaxation(model)
     report = solve(model, "shelters and heat", hint)
     if not report.has_solution:
         return Coarse(Placement({}, {}, frozenset()), report, report.bound, {})
     return Coarse(read_back(model), report, None if shares else report.bound, _hint(model))
+
+
+def _rounded_relaxation(model: Model) -> dict[str, float]:
+    """A first guess at settings and carry days from the linear relaxation.
+
+    The setting with the largest share, and the carry days with the largest shares as far as the
+    household has days.
+    """
+    if not relax(model.problem).has_solution:
+        return {}
+    guess: dict[str, float] = {}
+    for found in model.settings.values():
+        shares = {s: v.varValue or 0.0 for s, v in found.items() if v is not None}
+        best = max(shares, key=lambda s: shares[s], default=None)
+        guess |= {v.name: float(s == best) for s, v in found.items() if v is not None}
+    days = sorted(model.carry_day.values(), key=lambda v: -(v.varValue or 0.0))
+    most = model.data.start.carry_days_left
+    used = [v for v in days if (v.varValue or 0.0) > 1e-6][:most]
+    return guess | {v.name: float(any(v is day for day in used)) for v in days}
 
 
 def _hint(model: Model) -> dict[str, float]:

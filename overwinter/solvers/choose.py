@@ -173,3 +173,8 @@ def _version_of(name: str) -> str:
     problem = pulp.LpProblem("version")
     problem.setObjective(problem.add_variable("x0", 0, 1) + 0)
     return run_adapter(problem, make_adapter(name, SolverSettings())).version
+
+
+def relax(problem: pulp.LpProblem, *, solver: str = "auto") -> SolverReport:
+    """Solve the linear relaxation: values in the variables, duals in the rows' ``pi``."""
+    return solve(problem, solver=solver, relax=True)
