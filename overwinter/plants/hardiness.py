@@ -77,8 +77,12 @@ def hardening_course(
     days = change.shape[-1]
     course = np.empty((*lead, days + 1))
     course[..., 0] = np.clip(start, 0.0, 1.0)
+    # days first, so that a day's states lie together; minimum and maximum dispatch faster than clip
+    by_day = np.ascontiguousarray(np.moveaxis(np.broadcast_to(change, (*lead, days)), -1, 0))
+    state = course[..., 0].copy()
     for day in range(days):
-        np.clip(course[..., day] + change[..., day], 0.0, 1.0, out=course[..., day + 1])
+        state = np.minimum(np.maximum(state + by_day[day], 0.0), 1.0)
+        course[..., day + 1] = state
     return course
 
 

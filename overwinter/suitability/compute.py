@@ -31,6 +31,7 @@ class Workshop:
         self._closed = closed_days(season, self.options, spells)
         self._heater = heater_shortfall_w(conditions, self.options)
         self._physiology: dict[object, Physiology] = {}
+        self._table: Suitability | None = None
 
     def shortfalls(self, group: Group) -> dict[Reason, FloatArray]:
         """Every rule's shortfall for a group, ``(option, spell)``; above 0 refuses."""
@@ -96,7 +97,12 @@ class Workshop:
         return self._physiology[key]
 
     def table(self, groups: tuple[Group, ...]) -> Suitability:
-        """The table for all groups."""
+        """The table for all groups; asked again for the same groups, the same table."""
+        if self._table is None or self._table.groups != groups:
+            self._table = self._compute(groups)
+        return self._table
+
+    def _compute(self, groups: tuple[Group, ...]) -> Suitability:
         days = np.array([spell.days for spell in self.spells], dtype=np.float64)
         allowed, risk, rodents, chill, entry, leaves = [], [], [], [], [], []
         for group in groups:
