@@ -16,6 +16,7 @@ from overwinter.planning.options import OnProgress, PlanOptions, Progress
 from overwinter.planning.stages import (
     Coarse,
     Freedom,
+    crammed,
     held,
     penalty,
     restricted,
@@ -147,10 +148,10 @@ class Search:
         if int(data.suitability.allowed.sum()) <= SMALL:
             self._freedom = Freedom.SETTINGS
         elif self._coarse is None:
-            self._coarse = solve_coarse(data, self._solve, self._shares, self._hint)
-            self._demand(self._coarse.report)
-            self._heed(self._coarse.bound)
-            self._hint = self._coarse.hint
+            self._coarse = self._solve_coarse(data)
+            if not self._shares and (shares := crammed(data, self._coarse)):
+                self._shares = shares
+                self._coarse = self._solve_coarse(data)
         kept = data
         if self._coarse is not None:
             kept = restricted(data, self._coarse, self._freedom)
@@ -174,6 +175,13 @@ class Search:
         if self._freedom is Freedom.SETTINGS:
             self._heed(report.bound)
         return model, report, placement
+
+    def _solve_coarse(self, data: ProgramData) -> Coarse:
+        coarse = solve_coarse(data, self._solve, self._shares, self._hint)
+        self._demand(coarse.report)
+        self._heed(coarse.bound)
+        self._hint = coarse.hint
+        return coarse
 
     def _open_up(self, model: Model, left_out: frozenset[str]) -> None:
         """Give the next round more room to place everyone."""

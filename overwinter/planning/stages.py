@@ -21,6 +21,8 @@ from overwinter.program.read_back import Placement, read_back
 from overwinter.solvers.choose import relax
 from overwinter.solvers.report import SolverReport
 
+CRAMMED = 0.97
+"""Shelters filled beyond this share of what they may hold are reckoned smaller at once."""
 TIGHTER = 0.92
 """How much smaller a shelter is reckoned when trees did not fit its benches."""
 
@@ -128,6 +130,20 @@ def tighter(
         for place in sorted(filter(None, wanted))
         if place in shelters
     }
+
+
+def crammed(data: ProgramData, coarse: Coarse) -> dict[str, float]:
+    """Shares for shelters that the coarse program fills so far that benches cannot follow."""
+    season = data.season
+    filled: dict[tuple[str, int], float] = {}
+    for tree_id, path in coarse.placement.stays.items():
+        for spell, place in enumerate(path):
+            if place in season.shelter_by_id:
+                area = season.tree_by_id[tree_id].footprint_m2
+                filled[place or "", spell] = filled.get((place or "", spell), 0.0) + area
+    full = season.site.weights.fullest_share
+    room = {s.id: full * sum(place.area_m2 for place in s.places) for s in season.shelters}
+    return {place: TIGHTER for (place, _), area in filled.items() if area > CRAMMED * room[place]}
 
 
 def _within_shelters(data: ProgramData, coarse: Coarse) -> ProgramData:
