@@ -133,7 +133,7 @@ def tighter(
 
 
 def crammed(data: ProgramData, coarse: Coarse) -> dict[str, float]:
-    """Shares for shelters that the coarse program fills so far that benches cannot follow."""
+    """Smaller shares, once the coarse program fills a shelter so far that benches cannot follow."""
     season = data.season
     filled: dict[tuple[str, int], float] = {}
     for tree_id, path in coarse.placement.stays.items():
@@ -143,7 +143,10 @@ def crammed(data: ProgramData, coarse: Coarse) -> dict[str, float]:
                 filled[place or "", spell] = filled.get((place or "", spell), 0.0) + area
     full = season.site.weights.fullest_share
     room = {s.id: full * sum(place.area_m2 for place in s.places) for s in season.shelters}
-    return {place: TIGHTER for (place, _), area in filled.items() if area > CRAMMED * room[place]}
+    if all(area <= CRAMMED * room[place] for (place, _), area in filled.items()):
+        return {}
+    # all of them: a little air everywhere saves carries from bench to bench
+    return {place: TIGHTER for place, _ in filled}
 
 
 def _within_shelters(data: ProgramData, coarse: Coarse) -> ProgramData:

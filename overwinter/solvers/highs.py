@@ -48,7 +48,7 @@ _BROKEN = {
     _STATUS.kNotset,
 }
 _FEASIBLE = 2  # HiGHS's kSolutionStatusFeasible
-_POLL_S = 0.05
+_FIRST_POLL_S, _POLL_S = 0.001, 0.05
 _CALLBACK = highspy.cb.HighsCallbackType
 
 
@@ -128,10 +128,13 @@ class HighsAdapter(pulp.HiGHS):  # type: ignore[misc, unused-ignore]
             raise failure[0]
 
     def _wait(self, watch: "_Watch") -> None:
-        # not join(): a Ctrl-C inside it makes Python take the running thread for ended
+        # plain sleeps, growing: a Ctrl-C inside join() makes Python take the running thread for
+        # ended, and inside an event's wait() it can break the event's lock
+        pause_s = _FIRST_POLL_S
         while not watch.ended.is_set():
             try:
-                watch.ended.wait(_POLL_S)
+                time.sleep(pause_s)
+                pause_s = min(2 * pause_s, _POLL_S)
                 if self.on_progress is not None and watch.news:
                     watch.news = False
                     self.on_progress(*watch.latest)
@@ -141,7 +144,8 @@ class HighsAdapter(pulp.HiGHS):  # type: ignore[misc, unused-ignore]
                 watch.stop = True
             except BaseException:
                 watch.stop = True
-                watch.ended.wait()
+                while not watch.ended.is_set():
+                    time.sleep(_FIRST_POLL_S)
                 raise
 
     def _outcome(self, arrays: ProblemArrays) -> Outcome:
