@@ -143,14 +143,17 @@ def day_slice(season: Season, spell: Spell) -> slice:
     return slice(start, start + spell.days)
 
 
-def judged_days(season: Season, spell: Spell) -> slice:
-    """Days over which light and the coolness of rest are judged for a spell.
+def judged_windows(season: Season, spell: Spell) -> tuple[slice, ...]:
+    """Stretches of days by which light and the coolness of rest may be judged for a spell.
 
-    As many as the longest spell has, ending with this one: leaves live on the light of weeks, and
-    a spell that an opening or a new plan cuts short must not be judged by its two dull days.
+    All stretches as long as the longest spell that hold it; the most favourable one counts. Leaves
+    live on the light of weeks: a spell that an opening or a new plan cuts short must not be judged
+    by its two dull days, nor a piece of a spell be refused where the whole would do.
     """
     days = day_slice(season, spell)
-    return slice(max(min(days.start, days.stop - season.site.longest_spell_days), 0), days.stop)
+    length = min(max(season.site.longest_spell_days, spell.days), season.days)
+    first, last = max(days.stop - length, 0), min(days.start, season.days - length)
+    return tuple(slice(start, start + length) for start in range(first, last + 1))
 
 
 def hour_slice(season: Season, spell: Spell) -> slice:

@@ -125,7 +125,7 @@ def replan(
         on_progress(Progress("weather and shelters", 0.0))
     truth = truth_of(season, in_force, request)
     before = view_before(season, in_force, truth)
-    options = _options(options or PlanOptions(), before, truth)
+    options = options or PlanOptions()
     future = _future(in_force.plan, truth, options, on_progress)
     plan = merged_plan(
         truth.season, truth.conditions, truth.past, future, truth.first, in_force.plan
@@ -211,15 +211,6 @@ def view_before(season: Season, in_force: InForce, truth: Truth) -> View:
     else:
         conditions = compute_conditions(old)
     return view_from(old, conditions, plan, truth.first)
-
-
-def _options(options: PlanOptions, before: View, truth: Truth) -> PlanOptions:
-    """A gap so narrow that no carry too many hides in it."""
-    extra = truth.season.site.weights.extra_carry
-    total = before.report.costs.total
-    if extra <= 0 or total <= 0:
-        return options
-    return replace(options, gap=min(options.gap, 0.4 * extra / total))
 
 
 def _future(plan: Plan, truth: Truth, options: PlanOptions, on_progress: OnProgress | None) -> Plan:

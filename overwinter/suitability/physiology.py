@@ -8,12 +8,12 @@ from overwinter.domain.conditions import Conditions, RootZone
 from overwinter.domain.season import Season, Spell
 from overwinter.domain.shelter import FloatArray
 from overwinter.domain.site import Site
-from overwinter.domain.species import ChillModel
+from overwinter.domain.species import ChillModel, Limits
 from overwinter.domain.tree import Tree
 from overwinter.plants.hardiness import hardening, hardening_course, kill_temperature_c, margin_k
 from overwinter.plants.light_need import needs_light
 from overwinter.plants.rest import rest_days
-from overwinter.spells import day_slice, judged_days
+from overwinter.spells import day_slice, judged_windows
 from overwinter.suitability.stacked import Stacked
 
 ENTRY_GRID = np.linspace(0.0, 1.0, 21)
@@ -103,7 +103,7 @@ def _one_spell(
     spell: Spell,
 ) -> tuple[FloatArray, ...]:
     limits = tree.limits
-    days, judged = day_slice(season, spell), judged_days(season, spell)
+    days = day_slice(season, spell)
     day_length = conditions.day_length_h[days]
     mean = root.mean_c[:, days]
     states = hardening_course(mean, limits, day_length, state[days.start])
@@ -115,20 +115,7 @@ def _one_spell(
         if limits.air_floor_c is None
         else limits.air_floor_c + season.site.margins.air_k - air
     )
-    air_mean = stacked.air_mean_c[:, judged].mean(axis=1)
-    resting = bool(
-        rest_days(limits, conditions.outdoor_mean_c, conditions.day_length_h)[days].all()
-    )
-    outdoor = float(conditions.outdoor_mean_c[judged].mean())
-    rest_k = (
-        air_mean - max(limits.rest_ceiling_c, outdoor)
-        if resting and limits.rest_ceiling_c is not None
-        else np.full(air.shape, -np.inf)
-    )
-    dli = stacked.dli_mol_m2_d[:, judged].mean(axis=1)
-    light = np.where(
-        needs_light(limits, resting, air_mean), limits.light_floor_mol_m2_d - dli, -np.inf
-    )
+    rest_k, light = _rest_and_light(season, conditions, stacked, limits, spell)
     chill_days = (
         stacked.chill_hours if limits.chill_model is ChillModel.HOURS else stacked.utah_units
     )
@@ -142,6 +129,36 @@ def _one_spell(
         _entry_least(root, tree, mean, day_length, days, wanted),
         states[:, -1],
     )
+
+
+def _rest_and_light(
+    season: Season, conditions: Conditions, stacked: Stacked, limits: Limits, spell: Spell
+) -> tuple[FloatArray, FloatArray]:
+    """Shortfalls of coolness (K) and light (mol/(m2 d)) of a spell, ``(option,)`` each.
+
+    Over the stretch of days that is kindest to each option; 1 K weighs as much as 1 mol there,
+    which matters only for what is told of a refusal.
+    """
+    none = np.full(len(stacked.air_mean_c), -np.inf)
+    if limits.rest_ceiling_c is None and limits.light_floor_mol_m2_d <= 0:
+        return none, none
+    rest = rest_days(limits, conditions.outdoor_mean_c, conditions.day_length_h)
+    best_rest, best_light, least = none, none, np.full(none.shape, np.inf)
+    for days in judged_windows(season, spell):
+        air, dli = stacked.means(days)
+        resting = bool(rest[days].all())
+        rest_k = none
+        if resting and limits.rest_ceiling_c is not None:
+            outdoor = float(conditions.outdoor_mean_c[days].mean())
+            rest_k = air - max(limits.rest_ceiling_c, outdoor)
+        needed = needs_light(limits, resting, air)
+        light = np.where(needed, limits.light_floor_mol_m2_d - dli, -np.inf)
+        worse = np.maximum(rest_k, light)
+        kinder = worse < least
+        best_rest = np.where(kinder, rest_k, best_rest)
+        best_light = np.where(kinder, light, best_light)
+        least = np.where(kinder, worse, least)
+    return best_rest, best_light
 
 
 def _tail_chance(

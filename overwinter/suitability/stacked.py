@@ -2,6 +2,7 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
@@ -22,6 +23,24 @@ class Stacked:
     utah_units: FloatArray
     root: Mapping[float, RootZone]
     """By pot class; its arrays have shape ``(option, day)``."""
+
+    @cached_property
+    def _sums(self) -> tuple[FloatArray, FloatArray]:
+        """Running sums of air and light, ``(option, day + 1)``."""
+        zero = np.zeros((self.air_mean_c.shape[0], 1))
+        air, light = (
+            np.concatenate([zero, np.cumsum(series, axis=1)], axis=1)
+            for series in (self.air_mean_c, self.dli_mol_m2_d)
+        )
+        return air, light
+
+    def means(self, days: slice) -> tuple[FloatArray, FloatArray]:
+        """Mean air (degC) and mean light (mol/(m2 d)) of a stretch of days, ``(option,)`` each."""
+        air, light = (
+            (sums[:, days.stop] - sums[:, days.start]) / (days.stop - days.start)
+            for sums in self._sums
+        )
+        return air, light
 
 
 def stack(conditions: Conditions, options: tuple[Option, ...]) -> Stacked:

@@ -8,6 +8,9 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from functools import lru_cache
 
+import numpy as np
+from numpy.typing import NDArray
+
 from overwinter.audit.ledger import Ledger
 from overwinter.audit.report import Finding, Rule
 from overwinter.climate.series import daily_mean, days_of_year
@@ -23,6 +26,7 @@ from overwinter.plants.rest import rest_days
 from overwinter.shelters.light import outdoor_dli_mol_m2_d, place_dli_mol_m2_d
 from overwinter.units import HOURS_PER_DAY
 
+BoolArray = NDArray[np.bool_]
 SLACK_K = 1e-6
 SLACK_LIGHT = 1e-9
 SLACK_CHILL = 1e-6
@@ -37,6 +41,29 @@ class LightNeed:
     spell: int
 
 
+@dataclass(frozen=True)
+class Judged:
+    """What a stay is judged by: means over one stretch of days."""
+
+    air_mean_c: float
+    rest_limit_c: float
+    """Warmest mean air at rest; ``inf`` where it does not rest."""
+    dli: float
+    needs_light: bool
+    light_short: float
+    """mol/(m2 d); ``-inf`` where it needs none."""
+
+    @property
+    def too_warm_k(self) -> float:
+        """Mean air above what it may rest in, K."""
+        return self.air_mean_c - self.rest_limit_c
+
+    @property
+    def worst(self) -> float:
+        """Orders stretches: 1 K weighs as much as 1 mol/(m2 d)."""
+        return max(self.too_warm_k, self.light_short)
+
+
 class AirBook:
     """Means of air and light, chilling and coldest hours by spell, each worked out once."""
 
@@ -48,40 +75,56 @@ class AirBook:
         self.day_length_h = day_length_h(
             season.site.latitude_deg, days_of_year(season.site.starts, season.days)
         )
-        self.resting = lru_cache(maxsize=None)(self._resting)
-        self.air_mean_c = lru_cache(maxsize=None)(self._air_mean_c)
+        self.rest_days = lru_cache(maxsize=None)(self._rest_days)
+        self.judged = lru_cache(maxsize=None)(self._judged)
+        self.mean_air_c = lru_cache(maxsize=None)(self._mean_air_c)
         self.air_min = lru_cache(maxsize=None)(self._air_min)
         self.chill = lru_cache(maxsize=None)(self._chill)
-        self.dli = lru_cache(maxsize=None)(self._dli)
+        self.mean_dli = lru_cache(maxsize=None)(self._mean_dli)
+        self.place_dli = lru_cache(maxsize=None)(self._place_dli)
 
     def season_days(self, spell: Spell) -> slice:
         """Days of a spell counted from the season's first."""
         first = self.ledger.season.day_index(spell.start)
         return slice(first, first + spell.days)
 
-    def judged_days(self, spell: Spell) -> slice:
-        """Days light and rest of a spell are judged by: the longest spell, ending with it."""
-        days = self.season_days(spell)
-        longest = self.ledger.season.site.longest_spell_days
-        return slice(max(min(days.start, days.stop - longest), 0), days.stop)
-
-    def outdoor_spell_mean_c(self, spell: Spell) -> float:
-        """Mean outdoor air of the days a spell is judged by, degC."""
-        return float(self.outdoor_mean_c[self.judged_days(spell)].mean())
-
-    def _resting(self, limits: Limits, number: int) -> bool:
-        """Whether a tree rests on every day of a spell."""
+    def _windows(self, number: int) -> tuple[tuple[int, int], ...]:
+        """Stretches of days as long as the longest spell that hold a spell: first day and end."""
+        season = self.ledger.season
         days = self.season_days(self.ledger.spells[number])
-        return bool(rest_days(limits, self.outdoor_mean_c, self.day_length_h)[days].all())
+        length = min(max(season.site.longest_spell_days, days.stop - days.start), season.days)
+        starts = range(max(days.stop - length, 0), min(days.start, season.days - length) + 1)
+        return tuple((start, start + length) for start in starts)
+
+    def _rest_days(self, limits: Limits) -> BoolArray:
+        return rest_days(limits, self.outdoor_mean_c, self.day_length_h)
+
+    def _judged(self, limits: Limits, place_id: str, number: int) -> Judged:
+        """Coolness and light of a stay, over the stretch of days that is kindest to it."""
+        shelter_id = self.ledger.season.places[place_id].shelter_id
+        kindest = None
+        for first, end in self._windows(number):
+            resting = bool(self.rest_days(limits)[first:end].all())
+            mean_c = self.mean_air_c(shelter_id, number, first, end)
+            outdoor_c = float(self.outdoor_mean_c[first:end].mean())
+            ceiling = limits.rest_ceiling_c
+            limit_c = max(ceiling, outdoor_c) if resting and ceiling is not None else np.inf
+            dli = self.mean_dli(place_id, first, end)
+            wants_light = bool(needs_light(limits, resting, mean_c))
+            short = limits.light_floor_mol_m2_d - dli if wants_light else -np.inf
+            found = Judged(mean_c, limit_c, dli, wants_light, short)
+            if kindest is None or found.worst < kindest.worst:
+                kindest = found
+        assert kindest is not None
+        return kindest
 
     def _air(self, shelter_id: str, number: int) -> FloatArray:
         return self.ledger.air[shelter_id].hourly_c[self.ledger.hours(self.ledger.spells[number])]
 
-    def _air_mean_c(self, shelter_id: str, number: int) -> float:
-        """Mean air of the days a spell is judged by, as the spell's setting gives it, degC."""
-        days = self.judged_days(self.ledger.spells[number])
+    def _mean_air_c(self, shelter_id: str, number: int, first: int, end: int) -> float:
+        """Mean air of a stretch of days, as the spell's setting gives it, degC."""
         column = self.ledger.setting_index[shelter_id][number]
-        hours = slice(days.start * HOURS_PER_DAY, days.stop * HOURS_PER_DAY)
+        hours = slice(first * HOURS_PER_DAY, end * HOURS_PER_DAY)
         return float(self.ledger.conditions.shelters[shelter_id].air_c[column, hours].mean())
 
     def _air_min(self, shelter_id: str, number: int) -> tuple[float, int]:
@@ -94,10 +137,12 @@ class AirBook:
     def _chill(self, shelter_id: str, number: int, model: ChillModel) -> float:
         return float(chill_by_day(self._air(shelter_id, number), model).sum())
 
-    def _dli(self, place_id: str, number: int) -> float:
+    def _mean_dli(self, place_id: str, first: int, end: int) -> float:
+        return float(self.place_dli(place_id)[first:end].mean())
+
+    def _place_dli(self, place_id: str) -> FloatArray:
         place = self.ledger.season.places[place_id]
-        days = place_dli_mol_m2_d(self.outdoor_dli, self.ledger.shelter_of(place), place)
-        return float(days[self.judged_days(self.ledger.spells[number])].mean())
+        return place_dli_mol_m2_d(self.outdoor_dli, self.ledger.shelter_of(place), place)
 
 
 def check_air(book: AirBook) -> list[Finding]:
@@ -124,17 +169,18 @@ def check_air(book: AirBook) -> list[Finding]:
 
 
 def check_rest(book: AirBook) -> list[Finding]:
-    """In a spell of rest the mean air is no warmer than the ceiling, or than outdoors."""
+    """At rest the mean air is no warmer than the ceiling, or than outdoors."""
     found = []
     for tree, spell, place in book.ledger.stays():
-        ceiling = tree.limits.rest_ceiling_c
-        if ceiling is None or not book.resting(tree.limits, spell.index):
+        if tree.limits.rest_ceiling_c is None:
             continue
-        limit = max(ceiling, book.outdoor_spell_mean_c(spell))
-        mean = book.air_mean_c(place.shelter_id, spell.index)
-        if mean - limit > SLACK_K:
-            text = f"{tree.name} should rest below {limit:.1f} °C, mean air {mean:.1f} °C"
-            found.append(_stay(Rule.REST, tree, place, spell, mean - limit, "K", text))
+        judged = book.judged(tree.limits, place.id, spell.index)
+        if judged.too_warm_k > SLACK_K:
+            text = (
+                f"{tree.name} should rest below {judged.rest_limit_c:.1f} °C, "
+                f"mean air {judged.air_mean_c:.1f} °C"
+            )
+            found.append(_stay(Rule.REST, tree, place, spell, judged.too_warm_k, "K", text))
     return found
 
 
@@ -144,16 +190,11 @@ def check_light(book: AirBook) -> list[Finding]:
     for tree, spell, place in book.ledger.stays():
         if tree.limits.light_floor_mol_m2_d <= 0:
             continue
-        short = tree.limits.light_floor_mol_m2_d - book.dli(place.id, spell.index)
-        if short > SLACK_LIGHT and _needs_light(book, tree, spell, place):
+        short = book.judged(tree.limits, place.id, spell.index).light_short
+        if short > SLACK_LIGHT:
             text = f"{tree.name} is too dark at {place.id}"
             found.append(_stay(Rule.LIGHT, tree, place, spell, short, "mol/(m2 d)", text))
     return found
-
-
-def _needs_light(book: AirBook, tree: Tree, spell: Spell, place: Place) -> bool:
-    mean = book.air_mean_c(place.shelter_id, spell.index)
-    return bool(needs_light(tree.limits, book.resting(tree.limits, spell.index), mean))
 
 
 def light_needs(book: AirBook) -> Mapping[str, LightNeed]:
@@ -161,10 +202,11 @@ def light_needs(book: AirBook) -> Mapping[str, LightNeed]:
     worst: dict[str, LightNeed] = {}
     for tree, spell, place in book.ledger.stays():
         floor = tree.limits.light_floor_mol_m2_d
-        if floor <= 0 or not _needs_light(book, tree, spell, place):
+        if floor <= 0:
             continue
-        ratio = book.dli(place.id, spell.index) / floor
-        if tree.id not in worst or ratio < worst[tree.id].ratio:
+        judged = book.judged(tree.limits, place.id, spell.index)
+        ratio = judged.dli / floor
+        if judged.needs_light and (tree.id not in worst or ratio < worst[tree.id].ratio):
             worst[tree.id] = LightNeed(ratio, spell.index)
     return worst
 
