@@ -16,9 +16,9 @@ from overwinter.planning.options import OnProgress, PlanOptions, Progress
 from overwinter.planning.stages import (
     Coarse,
     Freedom,
-    crammed,
     held,
     penalty,
+    relax_coarse,
     restricted,
     solve_coarse,
     tighter,
@@ -148,10 +148,7 @@ class Search:
         if int(data.suitability.allowed.sum()) <= SMALL:
             self._freedom = Freedom.SETTINGS
         elif self._coarse is None:
-            self._coarse = self._solve_coarse(data)
-            if not self._shares and (shares := crammed(data, self._coarse)):
-                self._shares = shares
-                self._coarse = self._solve_coarse(data)
+            self._coarse = self._decide_shelters(data)
         kept = data
         if self._coarse is not None:
             kept = restricted(data, self._coarse, self._freedom)
@@ -175,6 +172,22 @@ class Search:
         if self._freedom is Freedom.SETTINGS:
             self._heed(report.bound)
         return model, report, placement
+
+    def _decide_shelters(self, data: ProgramData) -> Coarse:
+        """The coarse program, begun from its relaxation; with less room where that crams."""
+        if not self._hint:
+            self._report("shelters and heat", None, None)
+            relaxed = relax_coarse(data, self.options.solver)
+            self._heed(relaxed.bound)
+            self._hint = relaxed.hint
+            if not self._shares:
+                self._shares = dict(relaxed.shares)
+        coarse = self._solve_coarse(data)
+        if coarse.placement.left_out and self._shares and not self._tightened:
+            # the air that was to be left is needed after all
+            self._shares = {}
+            coarse = self._solve_coarse(data)
+        return coarse
 
     def _solve_coarse(self, data: ProgramData) -> Coarse:
         coarse = solve_coarse(data, self._solve, self._shares, self._hint)

@@ -63,25 +63,40 @@ def solve_coarse(
     """Heater settings and shelters; the report may have no solution.
 
     With ``shares`` of the shelters' room (by shelter id) its bound holds for nothing else. ``hint``
-    is the hint of an earlier answer for the same spells.
+    is that of an earlier answer or relaxation for the same spells and groups.
     """
     model = build(coarse_data(data, shares), may_leave_out=True)
-    if not hint:
-        hint = _rounded_relaxation(model)
     report = solve(model, "shelters and heat", hint)
     if not report.has_solution:
         return Coarse(Placement({}, {}, frozenset()), report, report.bound, {})
     return Coarse(read_back(model), report, None if shares else report.bound, _hint(model))
 
 
-def _rounded_relaxation(model: Model) -> dict[str, float]:
-    """A first guess at settings and carry days from the linear relaxation.
+@dataclass(frozen=True)
+class Relaxed:
+    """The linear relaxation of the coarse program."""
+
+    bound: float | None
+    hint: Mapping[str, float]
+    shares: Mapping[str, float]
+    """Smaller shares of room, where it fills a shelter so far that benches cannot follow."""
+
+
+def relax_coarse(data: ProgramData, solver: str) -> Relaxed:
+    """Bound and first guess from the relaxation; both are near the coarse program's own."""
+    model = build(coarse_data(data, {}), may_leave_out=True)
+    report = relax(model.problem, solver=solver)
+    if not report.has_solution:
+        return Relaxed(None, {}, {})
+    return Relaxed(report.objective, _rounded(model), _crammed(model))
+
+
+def _rounded(model: Model) -> dict[str, float]:
+    """A first guess at settings and carry days from the values of the relaxation.
 
     The setting with the largest share, and the carry days with the largest shares as far as the
     household has days.
     """
-    if not relax(model.problem).has_solution:
-        return {}
     guess: dict[str, float] = {}
     for found in model.settings.values():
         shares = {s: v.varValue or 0.0 for s, v in found.items() if v is not None}
@@ -132,21 +147,21 @@ def tighter(
     }
 
 
-def crammed(data: ProgramData, coarse: Coarse) -> dict[str, float]:
-    """Smaller shares, once the coarse program fills a shelter so far that benches cannot follow."""
-    season = data.season
-    filled: dict[tuple[str, int], float] = {}
-    for tree_id, path in coarse.placement.stays.items():
-        for spell, place in enumerate(path):
-            if place in season.shelter_by_id:
-                area = season.tree_by_id[tree_id].footprint_m2
-                filled[place or "", spell] = filled.get((place or "", spell), 0.0) + area
+def _crammed(model: Model) -> dict[str, float]:
+    """Smaller shares for all shelters of several benches, if any is filled beyond ``CRAMMED``."""
+    season = model.data.season
     full = season.site.weights.fullest_share
-    room = {s.id: full * sum(place.area_m2 for place in s.places) for s in season.shelters}
-    if all(area <= CRAMMED * room[place] for (place, _), area in filled.items()):
-        return {}
-    # all of them: a little air everywhere saves carries from bench to bench
-    return {place: TIGHTER for place, _ in filled}
+    merged = [s.places[0] for s in season.shelters if s.places[0].id == s.id]
+    for place in merged:
+        for spell in range(len(model.data.spells)):
+            area = sum(
+                model.data.groups[stay.group].tree.footprint_m2 * (stay.variable.varValue or 0.0)
+                for stay in model.stays_at(place.id, spell)
+            )
+            if area > CRAMMED * full * place.area_m2:
+                # all of them: a little air everywhere saves carries from bench to bench
+                return {other.id: TIGHTER for other in merged}
+    return {}
 
 
 def _within_shelters(data: ProgramData, coarse: Coarse) -> ProgramData:
