@@ -76,7 +76,7 @@ def _go_back(winter: "Winter", number: int, force: bool, as_json: bool) -> None:
     from overwinter.cli.outputs import check_free
     from overwinter.cli.winter import audited
     from overwinter.files.history import BackEntry, Entry, add_entries
-    from overwinter.planning.past import open_carries
+    from overwinter.planning.marks import open_carries
     from overwinter.reports.words import count
 
     outcome = audited(winter, number)

@@ -232,7 +232,7 @@ def _from_ticks(winter: "Winter", history: "History", file: Path, done: Done) ->
     from overwinter.domain.fingerprint import carry_key
     from overwinter.files.history import MarkEntry, UndoEntry
     from overwinter.files.ticks import read_ticks
-    from overwinter.planning.past import real_carries
+    from overwinter.planning.marks import real_carries
 
     ticked = read_ticks(file, history.in_force.read().plan, winter.season)
     done.warnings = list(ticked.warnings)

@@ -8,7 +8,7 @@ from overwinter.domain.changes import Mark
 from overwinter.domain.fingerprint import carry_key
 from overwinter.domain.plan import Carry, Plan
 from overwinter.domain.season import Season
-from overwinter.planning.past import open_carries
+from overwinter.planning.marks import open_carries
 
 
 @dataclass(frozen=True, slots=True)

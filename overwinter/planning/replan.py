@@ -15,6 +15,7 @@ from overwinter.planning.changes import changed_season, working_heaters
 from overwinter.planning.compare import Comparison, compare
 from overwinter.planning.keep import kept_or
 from overwinter.planning.last_safe_date import LastSafeDate, Situation, last_safe_date
+from overwinter.planning.marks import assumed_marks, first_free_day, open_carries, still_to_do
 from overwinter.planning.merge import (
     View,
     carries_by_tree,
@@ -23,15 +24,7 @@ from overwinter.planning.merge import (
     view_from,
 )
 from overwinter.planning.options import OnProgress, PlanOptions, Progress
-from overwinter.planning.past import (
-    Past,
-    assumed_marks,
-    first_free_day,
-    open_carries,
-    past_of,
-    start_after,
-    still_to_do,
-)
+from overwinter.planning.past import Past, past_of, start_after
 from overwinter.planning.plan_winter import to_plan
 from overwinter.planning.replan_checks import (
     UnmarkedCarries,

@@ -18,8 +18,8 @@ from overwinter.domain.shelter import Place, PlaceKind, Shelter, Thermometer
 from overwinter.domain.site import Ground, Margins, Site, Weights
 from overwinter.domain.species import ChillModel, LeafHabit, Limits
 from overwinter.domain.tree import Condition, Tree
+from overwinter.planning.marks import assumed_marks
 from overwinter.planning.options import PlanOptions
-from overwinter.planning.past import assumed_marks
 from overwinter.planning.plan_winter import Outcome, plan_winter
 from overwinter.planning.replan import InForce, Replanned, Request, replan
 

@@ -4,7 +4,6 @@ import numpy as np
 
 from overwinter.domain.shelter import FloatArray
 from overwinter.domain.tree import Tree
-from overwinter.plants.light_need import needs_light
 from overwinter.reports.pictures.light_panel import (
     LIGHT_UNIT,
     PlaceLight,
@@ -26,8 +25,8 @@ from overwinter.reports.tables import Cell, Column, Table
 from overwinter.reports.words import place_name, spell_dates
 
 LEAD = (
-    "Mean daily light of each spell where trees stand that need it, beside the greatest need of "
-    "any tree there. Evergreens need light where it is not cold; deciduous trees only outside "
+    "Mean daily light where trees stand that need it, beside the greatest need of any tree there, "
+    "over the stretch of days that the audit judges a spell by. Evergreens need light where it is not cold; deciduous trees only outside "
     "their rest. Where no need is drawn no tree needs light in that spell; light well above every "
     "need is not drawn."
 )
@@ -41,13 +40,16 @@ def place_lights(book: WinterBook) -> list[PlaceLight]:
     neediest: dict[str, list[str]] = {}
     for (place_id, number), trees in book.ledger.occupants.items():
         if place_id not in need:
-            light[place_id] = np.array([book.air.dli(place_id, n) for n in range(spells)])
+            light[place_id] = np.array(
+                [book.air.mean_dli(place_id, *_days(book, n)) for n in range(spells)]
+            )
             need[place_id] = np.full(spells, np.nan)
             neediest[place_id] = [""] * spells
-        shelter_id = book.season.places[place_id].shelter_id
-        needing = [t for t in trees if _needs(book, t, shelter_id, number)]
+        needing = [t for t in trees if _needs(book, t, place_id, number)]
         if needing:
             most = max(needing, key=lambda t: t.limits.light_floor_mol_m2_d)
+            # the light that the audit holds against its need
+            light[place_id][number] = book.air.judged(most.limits, place_id, number).dli
             need[place_id][number] = most.limits.light_floor_mol_m2_d
             neediest[place_id][number] = most.name
     return [
@@ -57,11 +59,15 @@ def place_lights(book: WinterBook) -> list[PlaceLight]:
     ]
 
 
-def _needs(book: WinterBook, tree: Tree, shelter_id: str, spell: int) -> bool:
+def _days(book: WinterBook, spell: int) -> tuple[int, int]:
+    days = book.air.season_days(book.plan.spells[spell])
+    return days.start, days.stop
+
+
+def _needs(book: WinterBook, tree: Tree, place_id: str, spell: int) -> bool:
     if tree.limits.light_floor_mol_m2_d <= 0:
         return False
-    mean = book.air.air_mean_c(shelter_id, spell)
-    return bool(needs_light(tree.limits, book.air.resting(tree.limits, spell), mean))
+    return book.air.judged(tree.limits, place_id, spell).needs_light
 
 
 def light_part(book: WinterBook) -> Part:
