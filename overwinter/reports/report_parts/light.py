@@ -26,9 +26,9 @@ from overwinter.reports.words import place_name, spell_dates
 
 LEAD = (
     "Mean daily light where trees stand that need it, beside the greatest need of any tree there, "
-    "over the stretch of days that the audit judges a spell by. Evergreens need light where it is not cold; deciduous trees only outside "
-    "their rest. Where no need is drawn no tree needs light in that spell; light well above every "
-    "need is not drawn."
+    "over the stretch of days that the audit judges a spell by. Evergreens need light where it is "
+    "not cold; deciduous trees only outside their rest. Where no need is drawn no tree needs light "
+    "in that spell; light well above every need is not drawn."
 )
 
 
