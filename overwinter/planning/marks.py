@@ -1,4 +1,4 @@
-"""What the marks of a winter amount to: the carries as they really were, and what is still to do."""
+"""What the marks of a winter amount to: carries as they really were, and what is still to do."""
 
 from collections.abc import Sequence
 from datetime import date, timedelta
