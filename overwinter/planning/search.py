@@ -12,6 +12,7 @@ from overwinter.domain.season import Season, Spell
 from overwinter.domain.start import Start
 from overwinter.planning.fit import Drawer
 from overwinter.planning.histories import short_of_chill, unhardened_histories
+from overwinter.planning.lift import lifted_less
 from overwinter.planning.options import OnProgress, PlanOptions, Progress
 from overwinter.planning.stages import (
     Coarse,
@@ -134,6 +135,11 @@ class Search:
                 continue
             layouts, room = self.drawer.draw(placement) if self.options.layouts else ({}, ())
             if not room:
+                lower = lifted_less(self.season, data, self.workshop, placement)
+                if lower is not placement and self.options.layouts:
+                    drawn, misfits = self.drawer.draw(lower)
+                    if not misfits:
+                        placement, layouts = lower, drawn
                 return self._found(data, model, placement, report, layouts)
             self.cuts = replace(self.cuts, room=(*self.cuts.room, *room))
             if self._coarse is not None:
