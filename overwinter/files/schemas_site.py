@@ -109,7 +109,7 @@ class BreakerTable(Schema):
 class HouseholdTable(Schema):
     """``[household]``."""
 
-    carries_per_day: Whole = Field(ge=1, le=5000, description="most trees carried on one day")
+    carries_per_day: Whole = Field(ge=1, le=100_000, description="most trees carried on one day")
     carry_days_max: Whole = Field(ge=1, le=200, description="most days with carrying in the winter")
 
 

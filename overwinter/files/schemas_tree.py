@@ -78,7 +78,7 @@ class TreeRow(Schema):
 
     tree: Text = Field(description="the tree's name")
     species: Text = Field(description="a species, cultivar or common name")
-    quantity: Whole = Field(1, ge=1, le=500)
+    quantity: Whole = Field(1, ge=1, le=10_000)
     width_m: Number = Field(ge=0.02, le=8, description="width of pot or crown, the larger")
     depth_m: Number | None = Field(None, ge=0.02, le=8)
     height_m: Number = Field(

@@ -14,20 +14,20 @@ from overwinter.planning.fit import Drawer
 from overwinter.planning.histories import short_of_chill, unhardened_histories
 from overwinter.planning.lift import lifted_less
 from overwinter.planning.options import OnProgress, PlanOptions, Progress
+from overwinter.planning.proof import BoundMeanwhile
 from overwinter.planning.stages import (
     Coarse,
     Freedom,
+    Shelters,
     held,
     penalty,
-    relax_coarse,
     restricted,
-    solve_coarse,
     tighter,
 )
 from overwinter.problems import UserError
 from overwinter.program.build import build
 from overwinter.program.data import Cuts, ProgramData, program_data
-from overwinter.program.model import Model
+from overwinter.program.model import Model, Problem
 from overwinter.program.objective import LEFT_OUT_EACH
 from overwinter.program.read_back import Placement, read_back
 from overwinter.solvers.choose import solve
@@ -101,12 +101,14 @@ class Search:
         self.began = time.perf_counter()
         self._tell = on_progress or (lambda _progress: None)
         self._coarse: Coarse | None = None
+        self._shelters: Shelters | None = None
+        self._meanwhile: BoundMeanwhile | None = None
         self._held: tuple[Placement, frozenset[str]] | None = None
         """A placement of which only some shelters are to be arranged anew."""
-        self._hint: Mapping[str, float] = {}
         self._room_share: dict[str, float] = {}
-        self._shares: dict[str, float] = {}
         self._tightened = 0
+        self._loose: frozenset[str] = frozenset()
+        """Trees that may leave the shelters the coarse program chose for them."""
         self._freedom = Freedom.PLACES
         self._round = 0
         self._interrupted = False
@@ -153,20 +155,23 @@ class Search:
         """
         if int(data.suitability.allowed.sum()) <= SMALL:
             self._freedom = Freedom.SETTINGS
-        elif self._coarse is None:
+            return self._all_at_once(data)
+        if self._coarse is None:
             self._coarse = self._decide_shelters(data)
-        kept = data
-        if self._coarse is not None:
-            kept = restricted(data, self._coarse, self._freedom)
-            kept = replace(kept, room_share=self._room_share)
+            if self._coarse is None:
+                return None
+        kept = restricted(data, self._coarse, self._freedom, self._loose)
+        kept = replace(kept, room_share=self._room_share)
         if self._held is not None:
             kept = held(kept, *self._held)
         model = build(kept, may_leave_out=True)
         most = np.inf
-        if self._coarse is not None and self._freedom is not Freedom.SETTINGS:
-            most = penalty(model, self._coarse.placement.left_out) + LEFT_OUT_EACH / 2
+        if self._freedom is not Freedom.SETTINGS:
+            most = self._coarse.left_out_money + LEFT_OUT_EACH / 2
         try:
-            report = self._solve(model, f"places, round {self._round}", {}, most)
+            # to let trees loose one must know which
+            stop = most if self._loose else np.inf
+            report = self._solve(model.problem, f"places, round {self._round}", {}, stop)
         except _NoRoom:
             self._open_up(model, frozenset())
             return None
@@ -175,31 +180,33 @@ class Search:
         if report.objective is not None and report.objective > most:
             self._open_up(model, placement.left_out)
             return None
-        if self._freedom is Freedom.SETTINGS:
-            self._heed(report.bound)
         return model, report, placement
 
-    def _decide_shelters(self, data: ProgramData) -> Coarse:
-        """The coarse program, begun from its relaxation; with less room where that crams."""
-        if not self._hint:
-            self._report("shelters and heat", None, None)
-            relaxed = relax_coarse(data, self.options.solver)
-            self._heed(relaxed.bound)
-            self._hint = relaxed.hint
-            if not self._shares:
-                self._shares = dict(relaxed.shares)
-        coarse = self._solve_coarse(data)
-        if coarse.placement.left_out and self._shares and not self._tightened:
-            # the air that was to be left is needed after all
-            self._shares = {}
-            coarse = self._solve_coarse(data)
-        return coarse
+    def _all_at_once(self, data: ProgramData) -> tuple[Model, SolverReport, Placement] | None:
+        """One program for everything; its bound holds. None where trees have to go first."""
+        model = build(data, may_leave_out=True)
+        report = self._solve(model.problem, f"places, round {self._round}", {})
+        self._demand(report)
+        placement = read_back(model)
+        if placement.left_out and not self._interrupted:
+            # their price hides the costs of the others: once more without them
+            self.without |= placement.left_out
+            return None
+        self._heed(report.bound)
+        return model, report, placement
 
-    def _solve_coarse(self, data: ProgramData) -> Coarse:
-        coarse = solve_coarse(data, self._solve, self._shares, self._hint)
-        self._demand(coarse.report)
-        self._heed(coarse.bound)
-        self._hint = coarse.hint
+    def _decide_shelters(self, data: ProgramData) -> Coarse | None:
+        """The coarse program, begun from its relaxation; None where trees had to go first."""
+        if self._shelters is None:
+            self._shelters = Shelters(data)
+            self._meanwhile = BoundMeanwhile(data)
+        self._report("shelters and heat", None, None)
+        coarse = self._shelters.decide(self._solve)
+        if coarse.no_room:
+            self.without |= coarse.no_room
+            self._shelters = self._meanwhile = None
+            return None
+        self._heed(self._shelters.bound)
         return coarse
 
     def _open_up(self, model: Model, left_out: frozenset[str]) -> None:
@@ -207,13 +214,39 @@ class Search:
         assert self._coarse is not None
         if self._held is not None:
             self._held = None
+        elif self._let_loose(model, left_out):
+            return
         elif self._tightened < MOST_TIGHTENED:
-            self._tightened += 1
-            unplaced = left_out - self._coarse.placement.left_out
-            self._shares = tighter(model.data, self._coarse, unplaced, self._shares)
-            self._coarse = None
+            self._tighten(model.data, left_out)
         else:
             self._freedom = Freedom(self._freedom + 1)
+
+    def _tighten(self, data: ProgramData, left_out: frozenset[str]) -> None:
+        """Decide on shelters anew with less room in them, unless that leaves trees out."""
+        assert self._coarse is not None
+        assert self._shelters is not None
+        before, shares = self._coarse, self._shelters.shares
+        self._tightened += 1
+        self._shelters.shares = tighter(data, before, left_out, shares)
+        self._report("shelters and heat", None, None)
+        self._coarse = self._shelters.decide(self._solve)
+        if self._coarse.left_out_money > before.left_out_money:
+            self._coarse, self._shelters.shares = before, shares
+            self._tightened = MOST_TIGHTENED
+            self._freedom = Freedom(min(self._freedom + 1, Freedom.SETTINGS))
+
+    def _let_loose(self, model: Model, trees: frozenset[str]) -> bool:
+        """Let trees and their like go to any shelter; whether that is new."""
+        like = {
+            tree_id
+            for group in model.data.groups
+            if trees.intersection(group.tree_ids)
+            for tree_id in group.tree_ids
+        }
+        if like <= self._loose:
+            return False
+        self._loose |= like
+        return True
 
     def _learns(self, data: ProgramData, placement: Placement) -> bool:
         """Cut off histories that leave a tree too tender or short of chilling."""
@@ -229,10 +262,8 @@ class Search:
             together=(*self.cuts.together, *together),
             apart=self.cuts.apart | set(short) | split,
         )
-        self._coarse = None
-        self._hint = {}  # other groups, other variables
+        self._loose |= {tree for cut in together for tree in cut.group_key} | set(short)
         self._held = None
-        self._freedom = Freedom.PLACES
         return True
 
     def _reckon_smaller(self, placement: Placement, too_full: set[str]) -> None:
@@ -250,6 +281,15 @@ class Search:
         """Every round's bound holds: later rounds only cut more off."""
         if bound is not None:
             self._bound = bound if self._bound is None else max(bound, self._bound)
+
+    def _bound_meanwhile(self) -> float | None:
+        if self._meanwhile is None or self._interrupted:
+            return None
+        self._report("how good it is", None, None)
+        limit = self.options.time_limit_s
+        if limit is not None:
+            limit = max(limit - (time.perf_counter() - self.began), 0.0)
+        return self._meanwhile.wait(limit)
 
     def _demand(self, report: SolverReport) -> None:
         if not report.has_solution:
@@ -275,7 +315,7 @@ class Search:
         ]
 
     def _solve(
-        self, model: Model, phase: str, hint: Mapping[str, float], most: float = np.inf
+        self, problem: Problem, phase: str, hint: Mapping[str, float], most: float = np.inf
     ) -> SolverReport:
         """Solve; raises ``_NoRoom`` once the bound passes ``most``."""
         limit = self.options.time_limit_s
@@ -289,7 +329,7 @@ class Search:
 
         self._report(phase, None, None)
         report = solve(
-            model.problem,
+            problem,
             solver=self.options.solver,
             gap=self.options.gap,
             time_limit_s=limit,
@@ -328,11 +368,12 @@ class Search:
             for tree in self.season.trees
             if tree.id in out
         )
+        self._heed(self._bound_meanwhile())
         bound = self._bound
         return Found(
             data=data,
             placement=placement,
-            report=self._coarse.report if self._coarse is not None else report,
+            report=report,
             bound=None if bound is None else bound - penalty(model, placement.left_out),
             rounds=self._round,
             seconds=time.perf_counter() - self.began,

@@ -9,24 +9,34 @@ and then that of the settings, is opened again.
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from enum import IntEnum
+from math import ceil
 
 import numpy as np
+from numpy.typing import NDArray
 
+from overwinter.planning.proof import AT_ONCE
+from overwinter.planning.winters import Winters
 from overwinter.program.build import build
 from overwinter.program.coarse import coarse_data, fine_to_coarse
 from overwinter.program.data import ProgramData
-from overwinter.program.model import Model
-from overwinter.program.objective import left_out_price
+from overwinter.program.model import Model, Problem, Variable
+from overwinter.program.objective import LEFT_OUT_EACH, left_out_price
 from overwinter.program.read_back import Placement, read_back
-from overwinter.solvers.choose import relax
 from overwinter.solvers.report import SolverReport
 
 CRAMMED = 0.97
 """Shelters filled beyond this share of what they may hold are reckoned smaller at once."""
 TIGHTER = 0.92
 """How much smaller a shelter is reckoned when trees did not fit its benches."""
+TOLERANCE = 5e-4
+"""How near to its own best value the relaxation is solved, share of it."""
+HALF = 0.5
+ANY = 1e-4
 
-Solve = Callable[[Model, str, Mapping[str, float]], SolverReport]
+IntArray = NDArray[np.int64]
+
+
+Solve = Callable[[Problem, str, Mapping[str, float]], SolverReport]
 
 
 class Freedom(IntEnum):
@@ -39,14 +49,16 @@ class Freedom(IntEnum):
 
 @dataclass(frozen=True)
 class Coarse:
-    """The answer of the coarse program."""
+    """The answer of the coarse program; trees alike may be divided in any shares."""
 
-    placement: Placement
-    report: SolverReport
-    bound: float | None
-    """Bound on the objective, prices of trees left out included."""
-    hint: Mapping[str, float]
-    """Values by variable name to begin the next search from."""
+    settings: Mapping[str, tuple[int, ...]]
+    """By shelter: setting in each spell."""
+    chosen: Mapping[str, tuple[frozenset[str], ...]]
+    """By tree and spell: coarse places in which some of its like are; none that is left out."""
+    left_out_money: float
+    """What the objective counts for trees left out, whole trees."""
+    no_room: frozenset[str] = frozenset()
+    """Trees that do not fit in beside the others; nothing else is decided before they are gone."""
 
 
 def penalty(model: Model, left_out: frozenset[str]) -> float:
@@ -57,75 +69,167 @@ def penalty(model: Model, left_out: frozenset[str]) -> float:
     )
 
 
-def solve_coarse(
-    data: ProgramData, solve: Solve, shares: Mapping[str, float], hint: Mapping[str, float]
-) -> Coarse:
-    """Heater settings and shelters; the report may have no solution.
+class Shelters:
+    """Decides settings and shelters for one table; remembers the winters found for it."""
 
-    With ``shares`` of the shelters' room (by shelter id) its bound holds for nothing else. ``hint``
-    is that of an earlier answer or relaxation for the same spells and groups.
+    def __init__(self, data: ProgramData) -> None:
+        self.data = data
+        self.bound: float | None = None
+        """On any plan, prices of trees left out included; from the relaxation."""
+        self.shares: dict[str, float] = {}
+        """Shares of the shelters' room to reckon with, by shelter id."""
+        self._found: list[tuple[int, IntArray]] = []
+
+    def decide(self, solve: Solve) -> Coarse:
+        """Settings and shelters, by fixing one shelter of the relaxation after the other."""
+        winters, bound = self._relaxed()
+        crammed = False
+        if self.bound is None:
+            if _out_money(winters.model) > LEFT_OUT_EACH * ANY:
+                no_room = _who_is_left_out(winters.model, solve)
+                if no_room:
+                    return Coarse({}, {}, 0.0, no_room)
+            self.bound = bound
+            self.shares = _crammed(winters.model)
+            crammed = bool(self.shares)
+        coarse = _dive(self._relaxed()[0] if crammed else winters)
+        if crammed and coarse.left_out_money > 0:
+            # the air that was to be left is needed after all
+            self.shares = {}
+            coarse = _dive(self._relaxed()[0])
+        return coarse
+
+    def _relaxed(self) -> tuple[Winters, float]:
+        winters = Winters(build(coarse_data(self.data, self.shares), may_leave_out=True))
+        winters.add(self._found)  # smaller shares change sides of rows, not columns
+        bound = winters.relax(TOLERANCE)
+        self._found = list(zip(winters.owner, winters.paths, strict=True))
+        return winters, bound
+
+
+def _who_is_left_out(model: Model, solve: Solve) -> frozenset[str]:
+    """Whole trees to leave out where the relaxation leaves out some, perhaps in pieces.
+
+    Their price is above everything, so a plan is within a small share of the best long before its
+    costs are: who is left out is decided first, and the costs without them.
     """
-    model = build(coarse_data(data, shares), may_leave_out=True)
-    report = solve(model, "shelters and heat", hint)
-    if not report.has_solution:
-        return Coarse(Placement({}, {}, frozenset()), report, report.bound, {})
-    return Coarse(read_back(model), report, None if shares else report.bound, _hint(model))
+    if len(model.problem.variables()) <= AT_ONCE:
+        report = solve(model.problem, "who has a place", {})
+        if report.has_solution:
+            return read_back(model).left_out
+    return frozenset(
+        tree_id
+        for group in model.data.groups
+        for tree_id in group.tree_ids[
+            group.count - ceil(value(model.left_out[group.index]) - ANY) :
+        ]
+    )
 
 
-@dataclass(frozen=True)
-class Relaxed:
-    """The linear relaxation of the coarse program."""
+def _dive(winters: Winters) -> Coarse:
+    """Fix the settings of one shelter after the other, the most decided first; then carry days.
 
-    bound: float | None
-    hint: Mapping[str, float]
-    shares: Mapping[str, float]
-    """Smaller shares of room, where it fills a shelter so far that benches cannot follow."""
-
-
-def relax_coarse(data: ProgramData, solver: str) -> Relaxed:
-    """Bound and first guess from the relaxation; both are near the coarse program's own."""
-    model = build(coarse_data(data, {}), may_leave_out=True)
-    report = relax(model.problem, solver=solver)
-    if not report.has_solution:
-        return Relaxed(None, {}, {})
-    return Relaxed(report.objective, _rounded(model), _crammed(model))
-
-
-def _rounded(model: Model) -> dict[str, float]:
-    """A first guess at settings and carry days from the values of the relaxation.
-
-    The setting with the largest share, and the carry days with the largest shares as far as the
-    household has days.
+    Where the settings with the largest shares leave trees out, the warmest with a share are taken.
     """
-    guess: dict[str, float] = {}
-    for found in model.settings.values():
-        shares = {s: v.varValue or 0.0 for s, v in found.items() if v is not None}
-        best = max(shares, key=lambda s: shares[s], default=None)
-        guess |= {v.name: float(s == best) for s, v in found.items() if v is not None}
-    days = sorted(model.carry_day.values(), key=lambda v: -(v.varValue or 0.0))
-    most = model.data.start.carry_days_left
-    used = [v for v in days if (v.varValue or 0.0) > 1e-6][:most]
-    return guess | {v.name: float(any(v is day for day in used)) for v in days}
+    model = winters.model
+    column = {id(v): c for c, v in enumerate(winters.arrays.variables)}
+    undecided = {shelter for (shelter, _), found in model.settings.items() if len(found) > 1}
+    while undecided:
+        shelter = min(sorted(undecided), key=lambda one: _indecision(model, one))
+        undecided.discard(shelter)
+        before = _out_money(model)
+        choices = [_rounded(model, shelter, warm) for warm in (False, True)]
+        for number, choice in enumerate(choices):
+            winters.fix({column[key]: value for key, value in choice.items()})
+            winters.relax(TOLERANCE)
+            if _out_money(model) < before + LEFT_OUT_EACH / 2 or choices[-1] == choice:
+                break
+            assert number == 0
+    _fix_days(winters, column)
+    return _coarse(model)
 
 
-def _hint(model: Model) -> dict[str, float]:
-    """The settings and carry days of an answer, by variable name: most of what is hard to find."""
-    variables = [v for found in model.settings.values() for v in found.values() if v is not None]
-    variables += model.carry_day.values()
-    return {v.name: v.varValue for v in variables if v.varValue is not None}
+def _indecision(model: Model, shelter: str) -> float:
+    """How far a shelter's settings are from being chosen, summed over spells."""
+    return sum(
+        1.0 - max((value(v) for v in found.values()), default=1.0)
+        for (one, _), found in model.settings.items()
+        if one == shelter and len(found) > 1
+    )
 
 
-def restricted(data: ProgramData, coarse: Coarse, freedom: Freedom) -> ProgramData:
-    """The fine program's input with the coarse decisions kept, as far as ``freedom`` says."""
+def _rounded(model: Model, shelter: str, warm: bool) -> dict[int, float]:
+    """Settings of a shelter, by ``id`` of variable: largest share, or the warmest with any."""
+    chosen: dict[int, float] = {}
+    for (one, spell), found in model.settings.items():
+        if one != shelter or len(found) < 2:
+            continue
+        shares = {s: value(v) for s, v in found.items()}
+        money = model.data.heat_money[shelter][:, spell]
+        some = [s for s in shares if shares[s] > ANY]
+        best = max(some, key=lambda s: (money[s], s) if warm else (shares[s], -s))
+        chosen |= {id(v): float(s == best) for s, v in found.items()}
+    return chosen
+
+
+def _fix_days(winters: Winters, column: Mapping[int, int]) -> None:
+    """Carry days with the larger shares, as far as the household has days."""
+    model = winters.model
+    days = sorted(model.carry_day.values(), key=lambda v: -value(v))
+    used = [v for v in days if value(v) > ANY][: model.data.start.carry_days_left]
+    winters.fix({column[id(v)]: float(any(v is day for day in used)) for v in days})
+    winters.relax(TOLERANCE)
+
+
+def _coarse(model: Model) -> Coarse:
+    settings: dict[str, tuple[int, ...]] = {}
+    for (shelter, _spell), found in model.settings.items():
+        best = next(s for s, v in found.items() if v is None or value(v) > HALF)
+        settings[shelter] = (*settings.get(shelter, ()), best)
+    chosen: dict[str, tuple[frozenset[str], ...]] = {}
+    for group in model.data.groups:
+        if value(model.left_out[group.index]) > ANY:
+            continue
+        where = tuple(
+            frozenset(
+                stay.place_id
+                for stay in model.stays.get((group.index, spell), ())
+                if value(stay.variable) > ANY
+            )
+            for spell in range(len(model.data.spells))
+        )
+        chosen |= dict.fromkeys(group.tree_ids, where)
+    whole_trees = sum(
+        left_out_price(model, group) * ceil(value(v) - ANY) for group, v in model.left_out.items()
+    )
+    return Coarse(settings, chosen, whole_trees)
+
+
+def _out_money(model: Model) -> float:
+    return sum(left_out_price(model, g) * value(v) for g, v in model.left_out.items())
+
+
+def value(variable: Variable | None) -> float:
+    """The value of a variable; 1 for a choice that is none."""
+    return 1.0 if variable is None else variable.varValue or 0.0
+
+
+def restricted(
+    data: ProgramData, coarse: Coarse, freedom: Freedom, loose: frozenset[str]
+) -> ProgramData:
+    """The fine program's input with the coarse decisions kept, as far as ``freedom`` says.
+
+    Trees in ``loose`` may be in any shelter.
+    """
     if freedom is Freedom.SETTINGS:
         return data
     allowed = {}
-    for shelter, chosen in coarse.placement.settings.items():
+    for shelter, chosen in coarse.settings.items():
         mask = np.zeros_like(data.setting_allowed[shelter])
         mask[list(chosen), np.arange(len(chosen))] = True
         allowed[shelter] = mask & data.setting_allowed[shelter]
     kept = replace(data, setting_allowed=allowed)
-    return kept if freedom is Freedom.SHELTERS else _within_shelters(kept, coarse)
+    return kept if freedom is Freedom.SHELTERS else _within_shelters(kept, coarse, loose)
 
 
 def tighter(
@@ -138,12 +242,10 @@ def tighter(
     not known who they are, all closed shelters.
     """
     shelters = data.season.shelter_by_id
-    stays = coarse.placement.stays
-    wanted = {place for tree_id in unplaced or stays for place in stays.get(tree_id, ())}
+    trees = unplaced.intersection(coarse.chosen) or coarse.chosen
+    wanted = {p for tree_id in trees for places in coarse.chosen[tree_id] for p in places}
     return {**shares} | {
-        place: shares.get(place, 1.0) * TIGHTER
-        for place in sorted(filter(None, wanted))
-        if place in shelters
+        place: shares.get(place, 1.0) * TIGHTER for place in sorted(wanted) if place in shelters
     }
 
 
@@ -164,18 +266,21 @@ def _crammed(model: Model) -> dict[str, float]:
     return {}
 
 
-def _within_shelters(data: ProgramData, coarse: Coarse) -> ProgramData:
+def _within_shelters(data: ProgramData, coarse: Coarse, loose: frozenset[str]) -> ProgramData:
     table = data.suitability
     coarse_of = fine_to_coarse(data.season)
     where = np.array([coarse_of[option.place_id] for option in table.options])
     inside = np.ones_like(table.allowed)
+    masks: dict[frozenset[str], NDArray[np.bool_]] = {}
     for group in data.groups:
-        paths = [coarse.placement.stays.get(tree_id) for tree_id in group.tree_ids]
-        if any(path is None for path in paths):
+        paths = {coarse.chosen.get(tree_id) for tree_id in group.tree_ids}
+        if None in paths or not loose.isdisjoint(group.tree_ids):
             continue
         for spell in range(len(data.spells)):
-            chosen = {path[spell] or "" for path in paths if path is not None}
-            inside[group.index, :, spell] = np.isin(where, sorted(chosen))
+            places = frozenset().union(*(path[spell] for path in paths if path is not None))
+            if places not in masks:
+                masks[places] = np.isin(where, sorted(places))
+            inside[group.index, :, spell] = masks[places]
     return replace(data, suitability=replace(table, allowed=table.allowed & inside))
 
 

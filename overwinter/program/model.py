@@ -15,6 +15,8 @@ from overwinter.suitability.options import Option
 from overwinter.suitability.table import Suitability
 
 CENT = 0.01
+Variable = pulp.LpVariable
+Problem = pulp.LpProblem
 
 
 @dataclass(frozen=True, slots=True)

@@ -24,6 +24,7 @@ from overwinter.solvers.report import (
     SolverReport,
     SolverSettings,
     Termination,
+    relative_gap,
 )
 from overwinter.solvers.settle import Outcome, settle
 
@@ -83,8 +84,8 @@ class HighsAdapter(pulp.HiGHS):  # type: ignore[misc, unused-ignore]
         start = arrays.start_vector(self.start)
         if start is not None:
             give_start(self._model, start)
-        self._run(arrays)
-        outcome = self._outcome(arrays)
+        watch = self._run(arrays)
+        outcome = self._outcome(arrays, watch)
         self.report = settle(
             lp, arrays, outcome, solver="HiGHS", seconds=time.monotonic() - began, start=start
         )
@@ -102,13 +103,13 @@ class HighsAdapter(pulp.HiGHS):  # type: ignore[misc, unused-ignore]
         self._arrays, self._problem = arrays, lp
         return arrays
 
-    def _run(self, arrays: ProblemArrays) -> None:
+    def _run(self, arrays: ProblemArrays) -> "_Watch":
         """Run HiGHS in a thread of its own, so that Ctrl-C and progress reach this one.
 
         A new thread also brings a new scheduler: the number of threads may differ from one
         solve to the next, which HiGHS refuses within one thread.
         """
-        watch = _Watch(arrays)
+        watch = _Watch(arrays, 0.0 if self.settings.relax else self.settings.gap)
         watch.attach(self._model)
         failure: list[BaseException] = []
 
@@ -126,6 +127,7 @@ class HighsAdapter(pulp.HiGHS):  # type: ignore[misc, unused-ignore]
         self._wait(watch)
         if failure:
             raise failure[0]
+        return watch
 
     def _wait(self, watch: "_Watch") -> None:
         # plain sleeps, growing: a Ctrl-C inside join() makes Python take the running thread for
@@ -148,12 +150,14 @@ class HighsAdapter(pulp.HiGHS):  # type: ignore[misc, unused-ignore]
                     time.sleep(_FIRST_POLL_S)
                 raise
 
-    def _outcome(self, arrays: ProblemArrays) -> Outcome:
+    def _outcome(self, arrays: ProblemArrays, watch: "_Watch") -> Outcome:
         model = self._model
         status = model.getModelStatus()
         if status in _BROKEN:
             raise SolverFailed(f"HiGHS failed: {model.modelStatusToString(status)}.")
         termination = _TERMINATION.get(status, Termination.FAILED)
+        if termination is Termination.INTERRUPTED and watch.enough and not watch.stop:
+            termination = Termination.GAP_REACHED
         info = model.getInfo()
         values = None
         solution = model.getSolution()
@@ -180,9 +184,13 @@ class HighsAdapter(pulp.HiGHS):  # type: ignore[misc, unused-ignore]
 class _Watch:
     """What the running solver tells this side, and the one thing this side tells it: stop."""
 
-    def __init__(self, arrays: ProblemArrays) -> None:
+    def __init__(self, arrays: ProblemArrays, gap: float) -> None:
         self.sense = arrays.sense
+        self.gap = gap
         self.stop = False
+        self.enough = False
+        """The gap asked for is reached. HiGHS looks for that only between its heuristics, which can
+        take minutes more; new answers, not the clock, decide, so that runs stay alike."""
         self.ended = threading.Event()
         self.news = False
         self.latest: tuple[float, float | None, float | None] = (0.0, None, None)
@@ -206,8 +214,14 @@ class _Watch:
                 self._told(said.mip_dual_bound),
             )
             self.news = True
-        elif self.stop and answer is not None:
+            if kind == _CALLBACK.kCallbackMipImprovingSolution:
+                self._judge(float(said.mip_primal_bound), float(said.mip_dual_bound))
+        elif (self.stop or self.enough) and answer is not None:
             answer.user_interrupt = True
+
+    def _judge(self, objective: float, bound: float) -> None:
+        if self.gap and np.isfinite(objective) and np.isfinite(bound):
+            self.enough = self.enough or relative_gap(objective, bound) <= self.gap
 
     def _told(self, number: float) -> float | None:
         return self.sense * float(number) if np.isfinite(number) else None

@@ -1,0 +1,122 @@
+"""A linear program that grows rows and columns between solves, as arrays, kept inside HiGHS.
+
+PuLP has no way to add a column to rows that were solved with already without reading them all
+again; for a program whose columns number in the thousands and are added a few at a time, that
+reading would cost more than the solving. Integer programs go through ``choose.solve``.
+"""
+
+from dataclasses import dataclass
+
+import highspy
+import numpy as np
+from numpy.typing import NDArray
+
+from overwinter.solvers.arrays import FloatArray
+from overwinter.solvers.highs_model import new_model
+from overwinter.solvers.report import SolverFailed
+
+IntArray = NDArray[np.int64]
+
+_DUAL, _PRIMAL = 1, 4
+_ENDED = (highspy.HighsModelStatus.kOptimal, highspy.HighsModelStatus.kInfeasible)
+
+
+@dataclass(frozen=True, slots=True)
+class Sparse:
+    """Vectors one after another: ``starts`` (vectors + 1), then positions and values."""
+
+    starts: IntArray
+    positions: IntArray
+    values: FloatArray
+
+    def __len__(self) -> int:
+        return len(self.starts) - 1
+
+
+@dataclass(frozen=True, slots=True)
+class LinearAnswer:
+    """An optimal point: value by column, dual by row."""
+
+    objective: float
+    values: FloatArray
+    duals: FloatArray
+
+
+class GrowingLp:
+    """Least-cost linear program; rows ``lower <= A x <= upper``."""
+
+    def __init__(self, threads: int = 1) -> None:
+        self._model = new_model()
+        self._model.setOptionValue("threads", threads)
+        self._model.setOptionValue("presolve", "off")  # the last basis is worth more
+        self.rows = 0
+        self.columns = 0
+        self._strategy = _DUAL
+
+    def add_rows(self, lower: FloatArray, upper: FloatArray, entries: Sparse) -> None:
+        """Add rows over the columns there are."""
+        self._model.addRows(
+            len(lower),
+            lower,
+            upper,
+            len(entries.values),
+            entries.starts[:-1].astype(np.int32),
+            entries.positions.astype(np.int32),
+            entries.values,
+        )
+        self.rows += len(lower)
+        self._strategy = _DUAL
+
+    def add_columns(
+        self, costs: FloatArray, lower: FloatArray, upper: FloatArray, entries: Sparse
+    ) -> None:
+        """Add columns with their entries in the rows there are."""
+        self._model.addCols(
+            len(costs),
+            costs,
+            lower,
+            upper,
+            len(entries.values),
+            entries.starts[:-1].astype(np.int32),
+            entries.positions.astype(np.int32),
+            entries.values,
+        )
+        self.columns += len(costs)
+        self._strategy = _PRIMAL
+
+    def set_bounds(self, columns: IntArray, lower: FloatArray, upper: FloatArray) -> None:
+        """Change the bounds of columns."""
+        self._model.changeColsBounds(len(columns), columns.astype(np.int32), lower, upper)
+        self._strategy = _DUAL
+
+    def set_costs(self, columns: IntArray, costs: FloatArray) -> None:
+        """Change the costs of columns."""
+        self._model.changeColsCost(len(columns), columns.astype(np.int32), costs)
+
+    def solve(self) -> LinearAnswer | None:
+        """The optimal point; None if no point keeps all rows.
+
+        Raises
+        ------
+        SolverFailed
+            HiGHS ended in any other way.
+        """
+        # after new columns the last point still stands, after new rows its prices do
+        self._model.setOptionValue("simplex_strategy", self._strategy)
+        self._model.run()
+        status = self._model.getModelStatus()
+        if status not in _ENDED:
+            # a basis gone bad: once more from nothing
+            self._model.clearSolver()
+            self._model.run()
+            status = self._model.getModelStatus()
+        if status == highspy.HighsModelStatus.kInfeasible:
+            return None
+        if status != highspy.HighsModelStatus.kOptimal:
+            raise SolverFailed(f"HiGHS failed: {self._model.modelStatusToString(status)}.")
+        solution = self._model.getSolution()
+        return LinearAnswer(
+            objective=float(self._model.getInfo().objective_function_value),
+            values=np.array(solution.col_value),
+            duals=np.array(solution.row_dual),
+        )
