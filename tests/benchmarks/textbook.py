@@ -1,4 +1,4 @@
-"""The same winter as a textbook would write it in PuLP: each tree for itself, each rule a plain row.
+"""The same winter as a textbook would write it in PuLP: each tree for itself, each rule a row.
 
 Made from the same suitability table and the same prices as the tool's own program, and of the same
 optimum (``tests/program/test_textbook.py``), so that the two can be timed side by side:
@@ -11,11 +11,10 @@ It knows neither of trees that are alike, nor of settings that a tree cannot tel
 shelters before benches. It also does less than the tool: nothing is laid out to scale, no tree's
 hardening is followed through the winter it was given, nothing is audited.
 
-Run ``python tests/benchmarks/textbook.py FOLDER --plan plan.json`` to solve the winter of a folder as
+Run ``python tests/benchmarks/textbook.py FOLDER --plan plan.json`` to solve a folder's winter as
 nearly as a plan of the tool was proven; it prints JSON lines. ``sizes.py`` does so for many sizes.
 """
 
-# ruff: noqa: E402 - the tree of the sources is put on the path first
 import argparse
 import json
 import resource

@@ -24,7 +24,7 @@ EXACT = {"mip_feasibility_tolerance": 1e-9, "primal_feasibility_tolerance": 1e-9
 
 
 def both(data: ProgramData) -> tuple[float, float]:
-    """Best money by the tool's program and by the textbook model, prices of leaving out included."""
+    """Best money by the tool's program and by the textbook model, leaving out included."""
     found = []
     for problem in (build(data, may_leave_out=True).problem, Textbook(data).problem):
         report = solve(problem, solver="highs", gap=GAP, threads=1, options=EXACT)
