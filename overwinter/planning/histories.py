@@ -4,6 +4,8 @@ The program knows hardening only from above; a history that it let through and t
 too tender becomes a cut.
 """
 
+from collections.abc import Sequence
+
 import numpy as np
 
 from overwinter.domain.season import Season
@@ -17,6 +19,8 @@ from overwinter.suitability.compute import Workshop
 from overwinter.suitability.groups import Group
 
 TOLERANCE_K = 1e-6
+LOT = 7
+"""From so many trees alike they are taken apart as a lot, not one by one."""
 
 
 def option_path(data: ProgramData, placement: Placement, tree_id: str) -> list[int | None]:
@@ -134,10 +138,23 @@ def _at_least_as_warm(
     return frozenset(int(o) for o in np.flatnonzero(warmer))
 
 
-def short_of_chill(data: ProgramData, placement: Placement) -> list[str]:
-    """Trees of groups whose members do not all earn the chilling they owe."""
-    short: list[str] = []
+def parts_of(group: Group, trees: Sequence[str]) -> list[frozenset[str]]:
+    """How a group is taken apart for the sake of some of its trees.
+
+    A few alike become groups of their own, each for itself. Of a lot, only those named part from
+    the others, and stay together: as many single trees that do not differ would take a solver
+    ages to tell apart.
+    """
+    if group.count < LOT:
+        return [frozenset({tree_id}) for tree_id in group.tree_ids]
+    return [frozenset(trees)]
+
+
+def short_of_chill(data: ProgramData, placement: Placement) -> list[frozenset[str]]:
+    """Parts of groups whose members do not all earn the chilling they owe."""
+    parts: list[frozenset[str]] = []
     for group in data.groups:
+        short: list[str] = []
         owed = group.tree.limits.chill_need - group.start.chill
         if owed <= 0:
             continue
@@ -151,6 +168,7 @@ def short_of_chill(data: ProgramData, placement: Placement) -> list[str]:
                 if option is not None
             )
             if earned < owed - 1e-6:
-                short.extend(group.tree_ids)
-                break
-    return short
+                short.append(tree_id)
+        if short:
+            parts += parts_of(group, short)
+    return parts

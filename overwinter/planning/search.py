@@ -11,19 +11,22 @@ from overwinter.domain.plan import Layout, LeftOut
 from overwinter.domain.season import Season, Spell
 from overwinter.domain.start import Start
 from overwinter.planning.fit import Drawer
-from overwinter.planning.histories import short_of_chill, unhardened_histories
+from overwinter.planning.histories import parts_of, short_of_chill, unhardened_histories
 from overwinter.planning.lift import lifted_less
 from overwinter.planning.options import OnProgress, PlanOptions, Progress
 from overwinter.planning.proof import BoundMeanwhile
 from overwinter.planning.stages import (
     Coarse,
     Freedom,
+    Held,
     Shelters,
     held,
+    is_large,
     penalty,
     restricted,
     tighter,
 )
+from overwinter.planning.surely_chilled import surely_chilled
 from overwinter.problems import UserError
 from overwinter.program.build import build
 from overwinter.program.data import Cuts, ProgramData, program_data
@@ -33,7 +36,7 @@ from overwinter.program.read_back import Placement, read_back
 from overwinter.solvers.choose import solve
 from overwinter.solvers.report import SolverReport, Termination
 from overwinter.suitability.compute import Workshop
-from overwinter.suitability.groups import Group, group_trees
+from overwinter.suitability.groups import Group, group_trees, taken_apart
 from overwinter.suitability.lacks import lacks
 from overwinter.suitability.table import Suitability
 
@@ -47,6 +50,9 @@ MOST_TIGHTENED = 4
 SMALL = 4000
 """Up to so many allowed (group, option, spell) cells one program decides everything at once."""
 
+
+MUCH_DEARER = 1.5
+"""A bound that many times the coarse program's costs means that trees are left out."""
 
 STILL_LEAVES_OUT = 0.8
 """A gap as wide as this means trees are still left out; their price is nobody's money."""
@@ -103,8 +109,8 @@ class Search:
         self._coarse: Coarse | None = None
         self._shelters: Shelters | None = None
         self._meanwhile: BoundMeanwhile | None = None
-        self._held: tuple[Placement, frozenset[str]] | None = None
-        """A placement of which only some shelters are to be arranged anew."""
+        self._held: Held | None = None
+        """A placement of which only a part is to be arranged anew."""
         self._room_share: dict[str, float] = {}
         self._tightened = 0
         self._loose: frozenset[str] = frozenset()
@@ -156,6 +162,8 @@ class Search:
         if int(data.suitability.allowed.sum()) <= SMALL:
             self._freedom = Freedom.SETTINGS
             return self._all_at_once(data)
+        if is_large(data):
+            data = surely_chilled(data)
         if self._coarse is None:
             self._coarse = self._decide_shelters(data)
             if self._coarse is None:
@@ -163,21 +171,22 @@ class Search:
         kept = restricted(data, self._coarse, self._freedom, self._loose)
         kept = replace(kept, room_share=self._room_share)
         if self._held is not None:
-            kept = held(kept, *self._held)
+            kept = held(kept, self._held)
         model = build(kept, may_leave_out=True)
-        most = np.inf
-        if self._freedom is not Freedom.SETTINGS:
-            most = self._coarse.left_out_money + LEFT_OUT_EACH / 2
+        may_open_up = self._freedom is not Freedom.SETTINGS
+        most = self._coarse.left_out_money + LEFT_OUT_EACH / 2
+        # to let trees loose one must know which
+        stop = np.inf
+        if self._loose and may_open_up:
+            stop = most + MUCH_DEARER * (self._coarse.money - self._coarse.left_out_money)
         try:
-            # to let trees loose one must know which
-            stop = most if self._loose else np.inf
             report = self._solve(model.problem, f"places, round {self._round}", {}, stop)
         except _NoRoom:
             self._open_up(model, frozenset())
             return None
         self._demand(report)
         placement = read_back(model)
-        if report.objective is not None and report.objective > most:
+        if may_open_up and penalty(model, placement.left_out) > most:
             self._open_up(model, placement.left_out)
             return None
         return model, report, placement
@@ -197,13 +206,13 @@ class Search:
 
     def _decide_shelters(self, data: ProgramData) -> Coarse | None:
         """The coarse program, begun from its relaxation; None where trees had to go first."""
-        if self._shelters is None:
-            self._shelters = Shelters(data)
-            self._meanwhile = BoundMeanwhile(data)
+        self._shelters = Shelters(data)
+        self._meanwhile = BoundMeanwhile(self._data())
         self._report("shelters and heat", None, None)
         coarse = self._shelters.decide(self._solve)
         if coarse.no_room:
             self.without |= coarse.no_room
+            self._meanwhile.stop()
             self._shelters = self._meanwhile = None
             return None
         self._heed(self._shelters.bound)
@@ -256,14 +265,24 @@ class Search:
             return False
         before = {cut.group_key for cut in self.cuts.together}
         # a group whose history was cut once already: from now on each tree for itself
-        split = {tree for cut in together if cut.group_key in before for tree in cut.group_key}
+        again = {cut.group_key for cut in together if cut.group_key in before}
+        split = [
+            part
+            for group in data.groups
+            if group.tree_ids in again
+            for part in parts_of(group, group.tree_ids)
+        ]
         self.cuts = replace(
             self.cuts,
             together=(*self.cuts.together, *together),
-            apart=self.cuts.apart | set(short) | split,
+            apart=taken_apart(self.cuts.apart, [*short, *split]),
         )
-        self._loose |= {tree for cut in together for tree in cut.group_key} | set(short)
         self._held = None
+        if is_large(data):
+            # everything anew would take minutes: the others stay where they are
+            learned = frozenset().union(*short, *split, *(cut.group_key for cut in together))
+            self._loose |= learned
+            self._held = Held(placement, loose_trees=learned)
         return True
 
     def _reckon_smaller(self, placement: Placement, too_full: set[str]) -> None:
@@ -275,7 +294,7 @@ class Search:
         for place_id in too_full:
             self._room_share[place_id] = self._room_share.get(place_id, 1.0) * SMALLER
         shelters = {self.season.places[place_id].shelter_id for place_id in too_full}
-        self._held = (placement, frozenset(shelters))
+        self._held = Held(placement, loose_shelters=frozenset(shelters))
 
     def _heed(self, bound: float | None) -> None:
         """Every round's bound holds: later rounds only cut more off."""
@@ -362,7 +381,8 @@ class Search:
         layouts: Mapping[str, Mapping[int, tuple[Layout, ...]]],
     ) -> Found:
         out = self.without | placement.left_out
-        alone = {g.tree.id: g for g in group_trees(self.season, self.start, apart=out)}
+        single = [frozenset({tree_id}) for tree_id in out]
+        alone = {g.tree.id: g for g in group_trees(self.season, self.start, apart=single)}
         left_out = tuple(
             LeftOut(tree.id, lacks(self.workshop, alone[tree.id]))
             for tree in self.season.trees

@@ -14,6 +14,7 @@ from math import ceil
 import numpy as np
 from numpy.typing import NDArray
 
+from overwinter.domain.shelter import Shelter
 from overwinter.planning.proof import AT_ONCE
 from overwinter.planning.winters import Winters
 from overwinter.program.build import build
@@ -28,6 +29,9 @@ CRAMMED = 0.97
 """Shelters filled beyond this share of what they may hold are reckoned smaller at once."""
 TIGHTER = 0.92
 """How much smaller a shelter is reckoned when trees did not fit its benches."""
+LARGE = 100_000
+"""From so many allowed (group, option, spell) cells air is left in shelters without asking whether
+they are crammed, and what a check broke is mended by itself."""
 TOLERANCE = 5e-4
 """How near to its own best value the relaxation is solved, share of it."""
 HALF = 0.5
@@ -57,6 +61,8 @@ class Coarse:
     """By tree and spell: coarse places in which some of its like are; none that is left out."""
     left_out_money: float
     """What the objective counts for trees left out, whole trees."""
+    money: float = 0.0
+    """The objective at this point, prices of trees left out included."""
     no_room: frozenset[str] = frozenset()
     """Trees that do not fit in beside the others; nothing else is decided before they are gone."""
 
@@ -67,6 +73,11 @@ def penalty(model: Model, left_out: frozenset[str]) -> float:
         left_out_price(model, group.index) * len(left_out.intersection(group.tree_ids))
         for group in model.data.groups
     )
+
+
+def is_large(data: ProgramData) -> bool:
+    """Whether what is slow is left to be approximate."""
+    return int(data.suitability.allowed.sum()) > LARGE
 
 
 class Shelters:
@@ -82,22 +93,31 @@ class Shelters:
 
     def decide(self, solve: Solve) -> Coarse:
         """Settings and shelters, by fixing one shelter of the relaxation after the other."""
-        winters, bound = self._relaxed()
-        crammed = False
-        if self.bound is None:
-            if _out_money(winters.model) > LEFT_OUT_EACH * ANY:
-                no_room = _who_is_left_out(winters.model, solve)
-                if no_room:
-                    return Coarse({}, {}, 0.0, no_room)
-            self.bound = bound
-            self.shares = _crammed(winters.model)
-            crammed = bool(self.shares)
-        coarse = _dive(self._relaxed()[0] if crammed else winters)
-        if crammed and coarse.left_out_money > 0:
-            # the air that was to be left is needed after all
-            self.shares = {}
-            coarse = _dive(self._relaxed()[0])
-        return coarse
+        if self.shares:
+            return _dive(self._relaxed()[0])
+        large = is_large(self.data)
+        airy = self._with_air({s.id: TIGHTER for s in _merged(self.data)}) if large else None
+        if airy is not None:
+            return airy
+        winters, self.bound = self._relaxed()
+        if _out_money(winters.model) > LEFT_OUT_EACH * ANY:
+            no_room = _who_is_left_out(winters.model, solve)
+            if no_room:
+                return Coarse({}, {}, 0.0, no_room=no_room)
+        airy = None if large else self._with_air(_crammed(winters.model))
+        return _dive(winters) if airy is None else airy
+
+    def _with_air(self, shares: dict[str, float]) -> Coarse | None:
+        """The decision with a little air left in the shelters; None where it is needed."""
+        self.shares = shares
+        if shares:
+            winters = self._relaxed()[0]
+            if _out_money(winters.model) <= LEFT_OUT_EACH * ANY:
+                coarse = _dive(winters)
+                if coarse.left_out_money == 0:
+                    return coarse
+        self.shares = {}
+        return None
 
     def _relaxed(self) -> tuple[Winters, float]:
         winters = Winters(build(coarse_data(self.data, self.shares), may_leave_out=True))
@@ -105,6 +125,11 @@ class Shelters:
         bound = winters.relax(TOLERANCE)
         self._found = list(zip(winters.owner, winters.paths, strict=True))
         return winters, bound
+
+
+def _merged(data: ProgramData) -> list[Shelter]:
+    """Shelters whose places the coarse program takes as one."""
+    return [s for s in data.season.shelters if not s.open_air and len(s.places) > 1]
 
 
 def _who_is_left_out(model: Model, solve: Solve) -> frozenset[str]:
@@ -145,8 +170,7 @@ def _dive(winters: Winters) -> Coarse:
             if _out_money(model) < before + LEFT_OUT_EACH / 2 or choices[-1] == choice:
                 break
             assert number == 0
-    _fix_days(winters, column)
-    return _coarse(model)
+    return _coarse(model, _fix_days(winters, column))
 
 
 def _indecision(model: Model, shelter: str) -> float:
@@ -172,16 +196,16 @@ def _rounded(model: Model, shelter: str, warm: bool) -> dict[int, float]:
     return chosen
 
 
-def _fix_days(winters: Winters, column: Mapping[int, int]) -> None:
+def _fix_days(winters: Winters, column: Mapping[int, int]) -> float:
     """Carry days with the larger shares, as far as the household has days."""
     model = winters.model
     days = sorted(model.carry_day.values(), key=lambda v: -value(v))
     used = [v for v in days if value(v) > ANY][: model.data.start.carry_days_left]
     winters.fix({column[id(v)]: float(any(v is day for day in used)) for v in days})
-    winters.relax(TOLERANCE)
+    return winters.relax(TOLERANCE)
 
 
-def _coarse(model: Model) -> Coarse:
+def _coarse(model: Model, money: float) -> Coarse:
     settings: dict[str, tuple[int, ...]] = {}
     for (shelter, _spell), found in model.settings.items():
         best = next(s for s, v in found.items() if v is None or value(v) > HALF)
@@ -202,7 +226,7 @@ def _coarse(model: Model) -> Coarse:
     whole_trees = sum(
         left_out_price(model, group) * ceil(value(v) - ANY) for group, v in model.left_out.items()
     )
-    return Coarse(settings, chosen, whole_trees)
+    return Coarse(settings, chosen, whole_trees, money)
 
 
 def _out_money(model: Model) -> float:
@@ -284,8 +308,17 @@ def _within_shelters(data: ProgramData, coarse: Coarse, loose: frozenset[str]) -
     return replace(data, suitability=replace(table, allowed=table.allowed & inside))
 
 
-def held(data: ProgramData, placement: Placement, loose: frozenset[str]) -> ProgramData:
-    """Hold every tree where a placement has it, except while it is in a ``loose`` shelter.
+@dataclass(frozen=True)
+class Held:
+    """A placement to keep, but for trees that are in a loose shelter or loose themselves."""
+
+    placement: Placement
+    loose_shelters: frozenset[str] = frozenset()
+    loose_trees: frozenset[str] = frozenset()
+
+
+def held(data: ProgramData, to_keep: Held) -> ProgramData:
+    """Hold every other tree where the placement has it.
 
     After a bench turned out too full, only its own shelter need be arranged anew.
     """
@@ -294,11 +327,11 @@ def held(data: ProgramData, placement: Placement, loose: frozenset[str]) -> Prog
     shelter_of = {place.id: place.shelter_id for place in data.season.places.values()}
     inside = np.ones_like(table.allowed)
     for group in data.groups:
-        paths = [placement.stays.get(tree_id) for tree_id in group.tree_ids]
-        if any(path is None for path in paths):
+        paths = [to_keep.placement.stays.get(tree_id) for tree_id in group.tree_ids]
+        if None in paths or not to_keep.loose_trees.isdisjoint(group.tree_ids):
             continue
         for spell in range(len(data.spells)):
             chosen = {path[spell] or "" for path in paths if path is not None}
-            if all(shelter_of.get(place) not in loose for place in chosen):
+            if all(shelter_of.get(place) not in to_keep.loose_shelters for place in chosen):
                 inside[group.index, :, spell] = np.isin(where, sorted(chosen))
     return replace(data, suitability=replace(table, allowed=table.allowed & inside))

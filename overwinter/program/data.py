@@ -60,8 +60,8 @@ class Cuts:
 
     together: tuple[TogetherCut, ...] = ()
     room: tuple[RoomCut, ...] = ()
-    apart: frozenset[str] = frozenset()
-    """Trees that must be groups of their own."""
+    apart: tuple[frozenset[str], ...] = ()
+    """Trees that must be groups of their own; several in one stay together."""
 
     @property
     def count(self) -> int:

@@ -31,6 +31,7 @@ class Family:
 
 FAMILIES: tuple[Family, ...] = (
     Family("one place", one_place.one_place),
+    Family("together", one_place.stays_together),
     Family("one setting", heater_settings.one_setting),
     Family("suits the setting", heater_settings.suits_setting),
     Family("area", room.area),
