@@ -10,7 +10,7 @@ from overwinter.domain.conditions import Conditions
 from overwinter.domain.plan import Layout, LeftOut
 from overwinter.domain.season import Season, Spell
 from overwinter.domain.start import Start
-from overwinter.planning.fit import Drawer
+from overwinter.planning.fit import Drawer, LayoutsBySpell
 from overwinter.planning.histories import parts_of, short_of_chill, unhardened_histories
 from overwinter.planning.lift import lifted_less
 from overwinter.planning.options import OnProgress, PlanOptions, Progress
@@ -143,16 +143,24 @@ class Search:
                 continue
             layouts, room = self.drawer.draw(placement) if self.options.layouts else ({}, ())
             if not room:
-                lower = lifted_less(self.season, data, self.workshop, placement)
-                if lower is not placement and self.options.layouts:
-                    drawn, misfits = self.drawer.draw(lower)
-                    if not misfits:
-                        placement, layouts = lower, drawn
+                if not is_large(data):  # every pair of trees is looked at
+                    placement, layouts = self._lowered(data, placement, layouts)
                 return self._found(data, model, placement, report, layouts)
             self.cuts = replace(self.cuts, room=(*self.cuts.room, *room))
             if self._coarse is not None:
                 self._reckon_smaller(placement, {cut.place_id for cut in room})
         raise NoPlan(f"No plan passed every check in {MOST_ROUNDS} rounds.")
+
+    def _lowered(
+        self, data: ProgramData, placement: Placement, layouts: LayoutsBySpell
+    ) -> tuple[Placement, LayoutsBySpell]:
+        """Heavy trees lower where that costs nothing and still can be laid out."""
+        lower = lifted_less(self.season, data, self.workshop, placement)
+        if lower is not placement and self.options.layouts:
+            drawn, misfits = self.drawer.draw(lower)
+            if not misfits:
+                return lower, drawn
+        return placement, layouts
 
     def _fine(self, data: ProgramData) -> tuple[Model, SolverReport, Placement] | None:
         """Place every tree, within what the coarse program decided if the winter is large.
@@ -301,6 +309,20 @@ class Search:
         if bound is not None:
             self._bound = bound if self._bound is None else max(bound, self._bound)
 
+    def _bound_on(self, model: Model, placement: Placement) -> float | None:
+        """Bound on the costs of any plan that leaves out the same trees."""
+        if placement.left_out and self._meanwhile is not None and not self._interrupted:
+            # the bound of all trees together would say little of the others
+            self._meanwhile.stop()
+            self.without |= placement.left_out
+            self._meanwhile = BoundMeanwhile(self._data())
+            return self._bound_meanwhile()
+        self._heed(self._bound_meanwhile())
+        if self._bound is None:
+            return None
+        # no part of the costs is below 0
+        return max(self._bound - penalty(model, placement.left_out), 0.0)
+
     def _bound_meanwhile(self) -> float | None:
         if self._meanwhile is None or self._interrupted:
             return None
@@ -388,13 +410,12 @@ class Search:
             for tree in self.season.trees
             if tree.id in out
         )
-        self._heed(self._bound_meanwhile())
-        bound = self._bound
+        bound = self._bound_on(model, placement)
         return Found(
             data=data,
             placement=placement,
             report=report,
-            bound=None if bound is None else bound - penalty(model, placement.left_out),
+            bound=bound,
             rounds=self._round,
             seconds=time.perf_counter() - self.began,
             left_out=left_out,

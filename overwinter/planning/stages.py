@@ -29,6 +29,8 @@ CRAMMED = 0.97
 """Shelters filled beyond this share of what they may hold are reckoned smaller at once."""
 TIGHTER = 0.92
 """How much smaller a shelter is reckoned when trees did not fit its benches."""
+AIRY = 0.97
+"""The same for large winters: next to a large bench a tree is small."""
 LARGE = 100_000
 """From so many allowed (group, option, spell) cells air is left in shelters without asking whether
 they are crammed, and what a check broke is mended by itself."""
@@ -96,7 +98,7 @@ class Shelters:
         if self.shares:
             return _dive(self._relaxed()[0])
         large = is_large(self.data)
-        airy = self._with_air({s.id: TIGHTER for s in _merged(self.data)}) if large else None
+        airy = self._with_air({s.id: AIRY for s in _merged(self.data)}) if large else None
         if airy is not None:
             return airy
         winters, self.bound = self._relaxed()

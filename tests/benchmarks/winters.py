@@ -45,12 +45,17 @@ POTS = (
     Pot(14.0, 52, 44, 66, 22.0, 0.06, 450),
 )
 
+HEADINGS = (
+    *("tree", "species", "quantity", "width_cm", "depth_cm"),
+    *("height_cm", "weight_kg", "pot_l", "value"),
+)
+
 Row = tuple[Species, Pot, int]
 """Species, pot and how many."""
 
 TENDER_ROOTS_C = -4.0
-"""Trees whose roots die above this are wanted under glass, as are evergreens; the others in a cellar,
-a barn or outdoors."""
+"""Trees whose roots die above this are wanted under glass, as are evergreens; the others in a
+cellar, a barn or outdoors."""
 
 
 @dataclass(frozen=True)
@@ -274,17 +279,13 @@ def write_winter(folder: Path, *, trees: int, places: int, seed: int, kinds: int
     (folder / "shelters.toml").write_text(_shelters(random, rows, places), encoding="utf-8")
     with (folder / "trees.csv").open("w", encoding="utf-8", newline="") as file:
         writer = csv.writer(file)
-        writer.writerow(
-            "tree species quantity width_cm depth_cm height_cm weight_kg pot_l value".split()
-        )
+        writer.writerow(HEADINGS)
         for number, (kind, pot, count) in enumerate(rows, 1):
             size = (pot.width_cm, pot.depth_cm, pot.height_cm, pot.weight_kg, pot.litres)
             writer.writerow([f"Lot {number}", kind.latin, count, *size, pot.value])
 
 
-def _rows(
-    random: np.random.Generator, species: list[Species], trees: int, kinds: int
-) -> list[Row]:
+def _rows(random: np.random.Generator, species: list[Species], trees: int, kinds: int) -> list[Row]:
     draws = kinds or trees
     who = random.integers(len(species), size=draws)
     pots = random.choice(len(POTS), size=draws, p=[pot.share for pot in POTS])
@@ -312,7 +313,8 @@ def _shelters(random: np.random.Generator, rows: list[Row], places: int) -> str:
     for kind, pot, count in rows:
         footprint[_wanted(kind)] += count * pot.width_cm * pot.depth_cm / 1e4
     total = sum(footprint.values())
-    parts = [YARD.format(stands=round((total / 0.4) ** 0.5, 1), bed=round(total * 0.15 / 1.2 + 2, 1))]
+    stands, bed = (total / 0.4) ** 0.5, total * 0.15 / 1.2 + 2
+    parts = [YARD.format(stands=round(stands, 1), bed=round(bed, 1))]
     benches = places - 2
     count = max(3, benches // 2 if benches <= 20 else benches // 3)
     kinds = [KINDS[i % len(KINDS)] for i in range(count)]

@@ -170,7 +170,7 @@ def random_data(seed: int, *, trees: int = 3, spell_count: int = 2) -> ProgramDa
     start = start_of_season(season)
     # trees that owe chilling each for itself, as the search splits them when one falls short
     owing = {one.id for one in stock if one.limits.chill_need}
-    groups = group_trees(season, start, apart=owing)
+    groups = group_trees(season, start, apart=[frozenset({tree_id}) for tree_id in owing])
     shape = (len(groups), len(options), spell_count)
     # by place, not by setting: what a class of settings hides is left to the search's histories,
     # and which of several twins went where is its matter too

@@ -1,0 +1,97 @@
+"""The ways of large winters, tried on winters small enough to be decided at once as well."""
+
+import re
+import sys
+from pathlib import Path
+
+import pytest
+
+from overwinter.files.season import read_season
+from overwinter.planning import proof, search, stages
+from overwinter.planning.options import PlanOptions
+from overwinter.planning.plan_winter import Outcome, plan_winter
+
+sys.path.insert(0, str(Path(__file__).parents[1] / "benchmarks"))
+
+from winters import write_winter
+
+MONEY = 1e-6
+
+
+def planned(folder: Path) -> Outcome:
+    return plan_winter(read_season(folder), PlanOptions(gap=1e-4))
+
+
+@pytest.mark.parametrize("seed", [1, 2, 3])
+def test_step_by_step_against_all_at_once(
+    seed: int, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Shelters first, then places: audited, never cheaper than the best, its bound never above it.
+
+    The reference is one program for everything, which enumeration confirms on smaller winters.
+    """
+    write_winter(tmp_path / "w", trees=16, places=8, seed=seed)
+    monkeypatch.setattr(search, "SMALL", 10**9)
+    best = planned(tmp_path / "w").plan
+    assert best.proof.bound is not None
+    monkeypatch.setattr(search, "SMALL", 0)
+    for large in (10**9, 0):
+        monkeypatch.setattr(stages, "LARGE", large)
+        outcome = planned(tmp_path / "w")
+        plan = outcome.plan
+        assert outcome.report.passed
+        assert not plan.left_out
+        assert plan.proof.bound is not None
+        assert plan.proof.bound <= best.proof.objective + MONEY
+        assert plan.costs.total >= best.proof.bound - MONEY
+
+
+def test_both_ways_to_the_bound_agree(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Interior point on the program itself, and winters as columns: the same relaxation."""
+    write_winter(tmp_path / "w", trees=16, places=8, seed=4)
+    monkeypatch.setattr(search, "SMALL", 0)
+    asked = []
+    monkeypatch.setattr(search, "BoundMeanwhile", lambda data: asked.append(data) or _NoBound())
+    planned(tmp_path / "w")
+    data = asked[-1]
+    interior = proof.relaxation_bound(data)
+    monkeypatch.setattr(proof, "AT_ONCE", 0)
+    monkeypatch.setattr(proof, "TOLERANCE", 1e-7)
+    assert proof.relaxation_bound(data) == pytest.approx(interior, rel=1e-5)
+
+
+class _NoBound:
+    def wait(self, _seconds: float | None) -> None:
+        return None
+
+    def stop(self) -> None:
+        return None
+
+
+def test_trees_without_room_go_first(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Three fifths of every roofed bench taken away: who is left out goes first.
+
+    Each of them would have a place if it were alone, so nothing but room is missing.
+    """
+    write_winter(tmp_path / "w", trees=40, places=8, seed=1)
+    file = tmp_path / "w" / "shelters.toml"
+    parts = file.read_text(encoding="utf-8").split("[[shelter]]")
+    closed = [
+        re.sub(r"(?<=  width_m = )[\d.]+", lambda m: f"{0.4 * float(m[0]):.2f}", part)
+        for part in parts[2:]
+    ]
+    file.write_text("[[shelter]]".join([*parts[:2], *closed]), encoding="utf-8")
+    monkeypatch.setattr(search, "SMALL", 0)
+    firsts = []
+    before = stages.Shelters.decide
+    monkeypatch.setattr(
+        stages.Shelters,
+        "decide",
+        lambda self, solve: firsts.append(before(self, solve)) or firsts[-1],
+    )
+    outcome = planned(tmp_path / "w")
+    assert firsts[0].no_room
+    assert firsts[0].no_room <= {one.tree_id for one in outcome.plan.left_out}
+    assert outcome.report.passed
+    assert outcome.plan.proof.gap is not None
+    assert outcome.plan.proof.gap < 0.5

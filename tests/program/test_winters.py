@@ -1,0 +1,164 @@
+"""Whole winters as columns against the program they stand for, and what large winters rest on."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from tiny import best_by_enumeration, random_data
+
+from overwinter.planning.proof import BoundMeanwhile, relaxation_bound
+from overwinter.planning.surely_chilled import surely_chilled
+from overwinter.planning.winters import Winters
+from overwinter.program.build import build
+from overwinter.program.data import ProgramData
+from overwinter.program.flow import cheapest_paths, flow_of
+from overwinter.program.model import needs_chill_row
+from overwinter.program.read_back import whole
+from overwinter.solvers.choose import relax, solve
+from overwinter.suitability.groups import taken_apart
+
+
+def placeable(data: ProgramData) -> bool:
+    """Whether every group has some place in every spell."""
+    return all(data.suitability.allowed[g.index].any(axis=0).all() for g in data.groups)
+
+
+@pytest.mark.parametrize("seed", range(40))
+def test_the_relaxation_by_winters_is_that_of_the_program(seed: int) -> None:
+    """Dantzig and Wolfe's theorem; the reference is HiGHS's simplex method on the program itself.
+
+    Paths through places are integral, so pricing by them loses and gains nothing.
+    """
+    data = random_data(seed, trees=5, spell_count=3)
+    if not placeable(data):
+        pytest.skip("a tree without any place never reaches the program")
+    reference = relax(build(data, may_leave_out=True).problem).objective
+    assert reference is not None
+    found = Winters(build(data, may_leave_out=True)).relax(0.0)
+    assert found == pytest.approx(reference, rel=1e-6, abs=1e-6)
+
+
+@pytest.mark.parametrize("seed", range(12))
+def test_the_bound_lies_below_the_best_plan(seed: int) -> None:
+    """Against enumeration of every plan; and nearly so where it stops early."""
+    data = random_data(seed)
+    best = best_by_enumeration(data).money
+    if not placeable(data) or best == float("inf"):
+        pytest.skip("no plan")
+    assert relaxation_bound(data) <= best + 1e-6
+    assert Winters(build(data, may_leave_out=True)).relax(0.05) <= best + 1e-6
+
+
+def test_the_point_handed_back_has_the_bound_for_its_money() -> None:
+    """The values written into the program's variables, priced by the program's own objective."""
+    data = random_data(3, trees=5, spell_count=3)
+    model = build(data, may_leave_out=True)
+    bound = Winters(model).relax(0.0)
+    assert model.problem.objective.value() == pytest.approx(bound, abs=1e-6)
+
+
+def test_fixed_settings_cost_no_less() -> None:
+    """A column held at a value: the relaxation rises to that of the program with the same fixed."""
+    data = random_data(5, trees=5, spell_count=3)
+    model = build(data, may_leave_out=True)
+    winters = Winters(model)
+    free = winters.relax(0.0)
+    found = next(f for f in model.settings.values() if len(f) > 1)
+    dearest = list(found.values())[-1]
+    column = next(i for i, v in enumerate(winters.arrays.variables) if v is dearest)
+    winters.fix({column: 1.0})
+    assert dearest is not None
+    dearest.lowBound = 1.0
+    reference = relax(model.problem).objective
+    assert winters.relax(0.0) == pytest.approx(reference, abs=1e-6)
+    assert reference is not None
+    assert reference >= free - 1e-9
+
+
+def test_the_cheapest_path_is_the_cheapest_of_all() -> None:
+    """Random prices; the reference walks every path of two spells by hand."""
+    data = random_data(8, trees=3, spell_count=2)
+    model = build(data, may_leave_out=True)
+    variables = model.problem.variables()
+    column_of = {id(v): i for i, v in enumerate(variables)}
+    flow = flow_of(model, column_of)
+    prices = np.random.default_rng(1).uniform(0.0, 5.0, len(variables))
+    paths = cheapest_paths(flow, prices)
+    for group in data.groups:
+        best = np.inf
+        for first in model.stays[group.index, 0]:
+            for second in model.stays[group.index, 1]:
+                money = (
+                    prices[column_of[id(first.variable)]] + prices[column_of[id(second.variable)]]
+                )
+                before = group.start.place
+                for stay in (first, second):
+                    if stay.place_id != before:
+                        carried = model.carried_in[group.index, stay.place_id, stay.spell]
+                        money += prices[column_of[id(carried)]]
+                    before = stay.place_id
+                best = min(best, money)
+        assert paths.cost[group.index] == pytest.approx(best)
+
+
+def test_the_bound_of_another_process_is_the_same() -> None:
+    """What is reckoned beside the search is what would be reckoned in it; stopped, it says none."""
+    data = random_data(2, trees=4, spell_count=3)
+    assert BoundMeanwhile(data).wait(None) == relaxation_bound(data)
+    stopped = BoundMeanwhile(data)
+    stopped.stop()
+    assert stopped.wait(None) is None
+
+
+def test_whoever_chooses_among_what_is_left_is_chilled() -> None:
+    """Random winters of groups that owe chilling: every choice of options earns what is owed."""
+    random = np.random.default_rng(4)
+    narrowed = 0
+    for seed in range(60):
+        data = random_data(seed, trees=4, spell_count=3)
+        if not placeable(data):
+            continue
+        less = surely_chilled(data)
+        for group in data.groups:
+            g = group.index
+            before, after = data.suitability.allowed[g], less.suitability.allowed[g]
+            assert not (after & ~before).any()
+            assert after.any(axis=0).all()
+            if not needs_chill_row(data, g) or (before == after).all():
+                continue
+            narrowed += 1
+            owed = group.tree.limits.chill_need - group.start.chill
+            for _ in range(20):
+                picks = [random.choice(np.flatnonzero(after[:, k])) for k in range(after.shape[1])]
+                earned = sum(data.suitability.chill[g, o, k] for k, o in enumerate(picks))
+                assert earned >= owed - 1e-6
+    assert narrowed > 5
+
+
+def test_a_lot_taken_apart_stays_together() -> None:
+    """A group that must stay together is at one place in every spell; it costs no less."""
+    for seed in range(200):
+        data = random_data(seed, trees=5, spell_count=3)
+        group = max(data.groups, key=lambda g: g.count)
+        if group.count < 2 or not placeable(data):
+            continue
+        free = build(data, may_leave_out=True)
+        money = solve(free.problem, gap=0.0).objective
+        groups = tuple(replace(g, together=g is group) for g in data.groups)
+        table = replace(data.suitability, groups=groups)
+        model = build(replace(data, suitability=table), may_leave_out=True)
+        held = solve(model.problem, gap=0.0).objective
+        assert money is not None
+        assert held is not None
+        assert held >= money - 1e-6
+        counts = {whole(s.variable.varValue) for k in range(3) for s in model.stays[group.index, k]}
+        assert counts <= {0, group.count}
+        if held > money + 1e-6:
+            return
+    pytest.fail("no winter in which staying together matters")
+
+
+def test_parts_are_disjoint() -> None:
+    """A tree named again leaves its former part."""
+    first = taken_apart((), [frozenset("abc"), frozenset("d")])
+    assert taken_apart(first, [frozenset("b")]) == (frozenset("ac"), frozenset("d"), frozenset("b"))
