@@ -128,8 +128,17 @@ def past_moved(anew: Replanned, marks: tuple[Mark, ...]) -> int:
     )
 
 
-def run(folder: Path, cases: int, seed: int, spare_days: int, options: PlanOptions) -> int:
-    """Print the table; the exit code."""
+def run(
+    folder: Path,
+    cases: int,
+    seed: int,
+    spare_days: int,
+    options: PlanOptions,
+    *,
+    afresh: bool,
+    longest_s: float,
+) -> int:
+    """Print the table; the exit code. After ``longest_s`` no case is begun any more."""
     season = read_season(folder)
     began = time.perf_counter()
     outcome = plan_winter(season, options)
@@ -138,9 +147,12 @@ def run(folder: Path, cases: int, seed: int, spare_days: int, options: PlanOptio
         f"{len(outcome.plan.carries)} carries; planned in {time.perf_counter() - began:.1f} s"
     )
     random = np.random.default_rng(seed)
-    tallies = {"with the plan in force": Tally(), "afresh": Tally()}
+    tallies = {"with the plan in force": Tally()} | ({"afresh": Tally()} if afresh else {})
     kinds: dict[str, int] = {}
     for number in range(cases):
+        if time.perf_counter() - began > longest_s:
+            cases = number
+            break
         delay = random_delay(season, outcome.plan, random)
         kinds[delay.kind] = kinds.get(delay.kind, 0) + 1
         in_force = InForce(outcome.plan, Changes(), delay.marks)
@@ -202,6 +214,18 @@ if __name__ == "__main__":
     parser.add_argument("--spare-days", type=int, default=2)
     parser.add_argument("--gap", type=float, default=1e-3)
     parser.add_argument("--no-layouts", action="store_true")
+    parser.add_argument("--no-afresh", action="store_true", help="plan anew only, for speed")
+    parser.add_argument("--longest-s", type=float, default=float("inf"), help="begin no case after")
     given = parser.parse_args()
     chosen = PlanOptions(gap=given.gap, layouts=not given.no_layouts)
-    sys.exit(run(given.folder, given.cases, given.seed, given.spare_days, chosen))
+    sys.exit(
+        run(
+            given.folder,
+            given.cases,
+            given.seed,
+            given.spare_days,
+            chosen,
+            afresh=not given.no_afresh,
+            longest_s=given.longest_s,
+        )
+    )
