@@ -113,6 +113,8 @@ class Search:
         """A placement of which only a part is to be arranged anew."""
         self._room_share: dict[str, float] = {}
         self._tightened = 0
+        self._narrowed = True
+        """Chilling is made sure of beforehand, if the winter is large."""
         self._loose: frozenset[str] = frozenset()
         """Trees that may leave the shelters the coarse program chose for them."""
         self._freedom = Freedom.PLACES
@@ -170,10 +172,11 @@ class Search:
         if int(data.suitability.allowed.sum()) <= SMALL:
             self._freedom = Freedom.SETTINGS
             return self._all_at_once(data)
-        if is_large(data):
+        narrowed = self._narrowed and is_large(data)
+        if narrowed:
             data = surely_chilled(data)
         if self._coarse is None:
-            self._coarse = self._decide_shelters(data)
+            self._coarse = self._decide_shelters(data, narrowed)
             if self._coarse is None:
                 return None
         kept = restricted(data, self._coarse, self._freedom, self._loose)
@@ -212,18 +215,21 @@ class Search:
         self._heed(report.bound)
         return model, report, placement
 
-    def _decide_shelters(self, data: ProgramData) -> Coarse | None:
+    def _decide_shelters(self, data: ProgramData, narrowed: bool) -> Coarse | None:
         """The coarse program, begun from its relaxation; None where trees had to go first."""
         self._shelters = Shelters(data)
         self._meanwhile = BoundMeanwhile(self._data())
         self._report("shelters and heat", None, None)
         coarse = self._shelters.decide(self._solve)
         if coarse.no_room:
-            self.without |= coarse.no_room
+            # nobody goes only because the choice was narrowed
+            self.without |= frozenset() if narrowed else coarse.no_room
+            self._narrowed = False
             self._meanwhile.stop()
             self._shelters = self._meanwhile = None
             return None
-        self._heed(self._shelters.bound)
+        if not narrowed:
+            self._heed(self._shelters.bound)
         return coarse
 
     def _open_up(self, model: Model, left_out: frozenset[str]) -> None:
