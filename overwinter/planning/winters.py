@@ -248,11 +248,6 @@ class Winters:
         at = np.array([values[column] for column in columns.tolist()])
         self._lp.set_bounds(self._shared_at[columns], at, at)
 
-    def free(self, columns: IntArray) -> None:
-        """Give shared columns their own bounds again."""
-        lower, upper = self.arrays.lower[columns], self.arrays.upper[columns]
-        self._lp.set_bounds(self._shared_at[columns], lower, upper)
-
     # --- points -------------------------------------------------------------------------------
 
     def _values(self, answer: LinearAnswer) -> FloatArray:
