@@ -253,7 +253,7 @@ class Search:
         self._shelters.shares = tighter(data, before, left_out, shares)
         self._report("shelters and heat", None, None)
         self._coarse = self._shelters.decide(self._solve)
-        if self._coarse.left_out_money > before.left_out_money:
+        if self._coarse.no_room or self._coarse.left_out_money > before.left_out_money:
             self._coarse, self._shelters.shares = before, shares
             self._tightened = MOST_TIGHTENED
             self._freedom = Freedom(min(self._freedom + 1, Freedom.SETTINGS))

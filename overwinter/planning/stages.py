@@ -165,13 +165,12 @@ def _dive(winters: Winters) -> Coarse:
         shelter = min(sorted(undecided), key=lambda one: _indecision(model, one))
         undecided.discard(shelter)
         before = _out_money(model)
-        choices = [_rounded(model, shelter, warm) for warm in (False, True)]
-        for number, choice in enumerate(choices):
-            winters.fix({column[key]: value for key, value in choice.items()})
+        likely, warmest = (_rounded(model, shelter, warm) for warm in (False, True))
+        winters.fix({column[key]: share for key, share in likely.items()})
+        winters.relax(TOLERANCE)
+        if _out_money(model) >= before + LEFT_OUT_EACH / 2 and warmest != likely:
+            winters.fix({column[key]: share for key, share in warmest.items()})
             winters.relax(TOLERANCE)
-            if _out_money(model) < before + LEFT_OUT_EACH / 2 or choices[-1] == choice:
-                break
-            assert number == 0
     return _coarse(model, _fix_days(winters, column))
 
 
@@ -192,10 +191,28 @@ def _rounded(model: Model, shelter: str, warm: bool) -> dict[int, float]:
             continue
         shares = {s: value(v) for s, v in found.items()}
         money = model.data.heat_money[shelter][:, spell]
-        some = [s for s in shares if shares[s] > ANY]
+        fitting = [s for s in shares if _breakers_carry(model, shelter, spell, s)] or list(shares)
+        some = [s for s in fitting if shares[s] > ANY] or fitting
         best = max(some, key=lambda s: (money[s], s) if warm else (shares[s], -s))
         chosen |= {id(v): float(s == best) for s, v in found.items()}
     return chosen
+
+
+def _breakers_carry(model: Model, shelter: str, spell: int, setting: int) -> bool:
+    """Whether a setting leaves every breaker enough for the other shelters.
+
+    Shelters decided draw what they draw, the others no more than the least they could.
+    """
+    drawn = model.data.breaker_w
+    for breaker, limit_w in model.data.season.site.breakers_w.items():
+        total = drawn[shelter][setting].get(breaker, 0.0)
+        for (other, k), found in model.settings.items():
+            if k == spell and other != shelter:
+                decided = [s for s, v in found.items() if value(v) > 1.0 - ANY]
+                total += min(drawn[other][s].get(breaker, 0.0) for s in decided or found)
+        if total > limit_w:
+            return False
+    return True
 
 
 def _fix_days(winters: Winters, column: Mapping[int, int]) -> float:
