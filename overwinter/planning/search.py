@@ -49,6 +49,11 @@ SMALLER = 0.95
 MOST_TIGHTENED = 4
 SMALL = 4000
 """Up to so many allowed (group, option, spell) cells one program decides everything at once."""
+FEW_NODES = 200
+"""Nodes of branching for a program that is a part of the choice: where it leaves trees out, more
+choice finds them a place sooner than proving that this part has none."""
+MANY_NODES = 1000
+"""The same for the whole choice of a winter that is not small."""
 
 
 MUCH_DEARER = 1.5
@@ -191,7 +196,13 @@ class Search:
         if self._loose and may_open_up:
             stop = most + MUCH_DEARER * (self._coarse.money - self._coarse.left_out_money)
         try:
-            report = self._solve(model.problem, f"places, round {self._round}", {}, stop)
+            report = self._solve(
+                model.problem,
+                f"places, round {self._round}",
+                {},
+                stop,
+                FEW_NODES if may_open_up else MANY_NODES,
+            )
         except _NoRoom:
             self._open_up(model, frozenset())
             return None
@@ -362,9 +373,14 @@ class Search:
         ]
 
     def _solve(
-        self, problem: Problem, phase: str, hint: Mapping[str, float], most: float = np.inf
+        self,
+        problem: Problem,
+        phase: str,
+        hint: Mapping[str, float],
+        most: float = np.inf,
+        nodes: int | None = None,
     ) -> SolverReport:
-        """Solve; raises ``_NoRoom`` once the bound passes ``most``."""
+        """Solve, with so many nodes; raises ``_NoRoom`` once the bound passes ``most``."""
         limit = self.options.time_limit_s
         if limit is not None:
             limit = max(limit - (time.perf_counter() - self.began), LAST_ROUNDS_S)
@@ -380,6 +396,7 @@ class Search:
             solver=self.options.solver,
             gap=self.options.gap,
             time_limit_s=limit,
+            node_limit=nodes,
             threads=self.options.threads,
             start=hint,
             on_progress=on_progress,
