@@ -1,10 +1,14 @@
-"""What a placement costs, by the program's own numbers."""
+"""What a placement costs, by the program's own numbers and on every tree's true path."""
+
+from dataclasses import replace
 
 from overwinter.domain.plan import Carry, Costs
 from overwinter.domain.season import Season
 from overwinter.domain.start import Start
+from overwinter.planning.histories import true_risk
 from overwinter.program.data import ProgramData
 from overwinter.program.read_back import Placement
+from overwinter.suitability.compute import Workshop
 
 
 def carries_of(season: Season, data: ProgramData, placement: Placement) -> tuple[Carry, ...]:
@@ -56,6 +60,14 @@ def placement_costs(data: ProgramData, placement: Placement, carries: tuple[Carr
             path[-1] not in (None, season.site.summer_place) for path in placement.stays.values()
         ),
     )
+
+
+def true_costs(
+    data: ProgramData, workshop: Workshop, placement: Placement, carries: tuple[Carry, ...]
+) -> Costs:
+    """The same with the risk on true paths, never below the program's: a bound stays a bound."""
+    costs = placement_costs(data, placement, carries)
+    return replace(costs, risk=true_risk(data, workshop, placement))
 
 
 def _losses(data: ProgramData, placement: Placement) -> tuple[float, float]:

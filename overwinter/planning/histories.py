@@ -8,6 +8,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
+from overwinter.domain.conditions import RootZone
 from overwinter.domain.season import Season
 from overwinter.domain.shelter import FloatArray
 from overwinter.plants.hardiness import hardening_course, kill_temperature_c, margin_k
@@ -17,6 +18,7 @@ from overwinter.shelters.root_zone import pot_class
 from overwinter.spells import day_slice
 from overwinter.suitability.compute import Workshop
 from overwinter.suitability.groups import Group
+from overwinter.suitability.physiology import tail_chance
 
 TOLERANCE_K = 1e-6
 LOT = 7
@@ -56,6 +58,42 @@ def unhardened_histories(
     return list(cuts.values())
 
 
+def true_risk(data: ProgramData, workshop: Workshop, placement: Placement) -> float:
+    """Expected losses in the cold tail with the hardening each tree truly has, money.
+
+    Never less than the program's, which knows hardening only from above.
+    """
+    total = 0.0
+    for group in data.groups:
+        known: dict[tuple[int | None, ...], float] = {}
+        for tree_id in group.tree_ids:
+            if tree_id not in placement.stays:
+                continue
+            path = tuple(option_path(data, placement, tree_id))
+            if path not in known:
+                known[path] = _chance_of_loss(data.season, workshop, group, path)
+            total += group.tree.value * known[path]
+    return total
+
+
+def _chance_of_loss(
+    season: Season, workshop: Workshop, group: Group, path: Sequence[int | None]
+) -> float:
+    """Sum over spells of the chance that a winter colder than the weather used kills the tree."""
+    state, chance = group.start.hardening, 0.0
+    root = workshop.stacked.root[pot_class(group.tree.pot_litres)]
+    for spell, option in enumerate(path):
+        if option is None:
+            continue
+        days = day_slice(season, workshop.spells[spell])
+        margin, after = _margins(season, workshop, group, option, spell, state)
+        here = RootZone(root.min_c[[option]], root.mean_c[[option]], root.cold_min_c[[option]])
+        found = tail_chance(season.site, workshop.conditions, here, margin[None, :], days)
+        chance += float(found[0])
+        state = after
+    return chance
+
+
 def _first_break(
     data: ProgramData, workshop: Workshop, group: Group, path: list[int | None]
 ) -> TogetherCut | None:
@@ -74,17 +112,23 @@ def _through(
     season: Season, workshop: Workshop, group: Group, option: int, spell: int, state: float
 ) -> tuple[float, float]:
     """Least distance to the working floor in a spell (K), and the hardening after it."""
+    margin, after = _margins(season, workshop, group, option, spell, state)
+    return float(margin.min()) - margin_k(season.site.margins, group.tree.condition), after
+
+
+def _margins(
+    season: Season, workshop: Workshop, group: Group, option: int, spell: int, state: float
+) -> tuple[FloatArray, float]:
+    """Distance to the killing temperature by day of a spell (K), and the hardening after it."""
     tree = group.tree
     root = workshop.stacked.root[pot_class(tree.pot_litres)]
     days = day_slice(season, workshop.spells[spell])
-    mean = root.mean_c[option, days]
     length = workshop.conditions.day_length_h[days]
-    states = hardening_course(mean, tree.limits, length, state)
+    states = hardening_course(root.mean_c[option, days], tree.limits, length, state)
     kill = kill_temperature_c(
         states[:-1], tree.root_kill_hardened_c, tree.limits.root_kill_unhardened_c
     )
-    margin = float((root.min_c[option, days] - kill).min())
-    return margin - margin_k(season.site.margins, tree.condition), float(states[-1])
+    return root.min_c[option, days] - kill, float(states[-1])
 
 
 def _cut(

@@ -8,7 +8,7 @@ from overwinter.domain.plan import Plan
 from overwinter.domain.season import Season
 from overwinter.domain.start import Start
 from overwinter.planning.changes import working_heaters
-from overwinter.planning.costs import carries_of, placement_costs
+from overwinter.planning.costs import carries_of, true_costs
 from overwinter.planning.fit import Drawer, LayoutsBySpell
 from overwinter.planning.past import place_on, setting_on
 from overwinter.planning.search import Found
@@ -39,7 +39,7 @@ def kept_or(
     if placement is None:
         return new
     carries = carries_of(season, found.data, placement)
-    costs = placement_costs(found.data, placement, carries)
+    costs = true_costs(found.data, found.workshop, placement, carries)
     bound = new.proof.bound
     most = new.costs.total + (0.0 if bound is None else max(new.costs.total - bound, 0.0))
     if costs.total > most + SAME_MONEY:

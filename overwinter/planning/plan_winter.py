@@ -8,7 +8,7 @@ from overwinter.domain.conditions import Conditions
 from overwinter.domain.plan import Plan, Proof
 from overwinter.domain.season import Season
 from overwinter.domain.start import start_of_season
-from overwinter.planning.costs import carries_of, placement_costs
+from overwinter.planning.costs import carries_of, true_costs
 from overwinter.planning.options import OnProgress, PlanOptions, Progress
 from overwinter.planning.search import Found, Search
 from overwinter.shelters.conditions import compute_conditions
@@ -69,7 +69,7 @@ def proof_of(found: Found, objective: float) -> Proof:
 def to_plan(season: Season, conditions: Conditions, found: Found) -> Plan:
     """The plan of a finished search."""
     carries = carries_of(season, found.data, found.placement)
-    costs = placement_costs(found.data, found.placement, carries)
+    costs = true_costs(found.data, found.workshop, found.placement, carries)
     settings = {
         shelter_id: tuple(conditions.shelters[shelter_id].settings[s].key for s in chosen)
         for shelter_id, chosen in found.placement.settings.items()

@@ -10,23 +10,17 @@ from overwinter.domain.conditions import Conditions
 from overwinter.domain.plan import Layout, LeftOut
 from overwinter.domain.season import Season, Spell
 from overwinter.domain.start import Start
+from overwinter.planning.branching import Branching
+from overwinter.planning.coarse_decision import Shelters, is_large, tighter
+from overwinter.planning.decided import Decided, Freedom, Held, held, penalty, restricted
 from overwinter.planning.fit import Drawer, LayoutsBySpell
 from overwinter.planning.histories import parts_of, short_of_chill, unhardened_histories
 from overwinter.planning.lift import lifted_less
 from overwinter.planning.options import OnProgress, PlanOptions, Progress
 from overwinter.planning.proof import BoundMeanwhile
-from overwinter.planning.stages import (
-    Coarse,
-    Freedom,
-    Held,
-    Shelters,
-    held,
-    is_large,
-    penalty,
-    restricted,
-    tighter,
-)
+from overwinter.planning.rounding import ANY
 from overwinter.planning.surely_chilled import surely_chilled
+from overwinter.planning.winters import Winters
 from overwinter.problems import UserError
 from overwinter.program.build import build
 from overwinter.program.data import Cuts, ProgramData, program_data
@@ -57,14 +51,14 @@ MANY_NODES = 1000
 
 
 MUCH_DEARER = 1.5
-"""A bound that many times the coarse program's costs means that trees are left out."""
+"""A bound that many times the costs decided on means that trees are left out."""
 
 STILL_LEAVES_OUT = 0.8
 """A gap as wide as this means trees are still left out; their price is nobody's money."""
 
 
 class _NoRoom(Exception):  # noqa: N818 - an event
-    """The bound shows that the fine program must leave out more than the coarse one did."""
+    """The bound shows that more must be left out than what was decided on leaves out."""
 
 
 class NoPlan(UserError):  # noqa: N818 - an event, as the report words it
@@ -76,6 +70,7 @@ class Found:
     """The end of a search."""
 
     data: ProgramData
+    workshop: Workshop
     placement: Placement
     report: SolverReport
     """Of the program that the bound comes from."""
@@ -111,7 +106,7 @@ class Search:
         self.without: set[str] = set()
         self.began = time.perf_counter()
         self._tell = on_progress or (lambda _progress: None)
-        self._coarse: Coarse | None = None
+        self._decided: Decided | None = None
         self._shelters: Shelters | None = None
         self._meanwhile: BoundMeanwhile | None = None
         self._held: Held | None = None
@@ -121,8 +116,8 @@ class Search:
         self._narrowed = True
         """Chilling is made sure of beforehand, if the winter is large."""
         self._loose: frozenset[str] = frozenset()
-        """Trees that may leave the shelters the coarse program chose for them."""
-        self._freedom = Freedom.PLACES
+        """Trees that may be at any place, not only those that came into question for them."""
+        self._freedom = Freedom.NEAR
         self._round = 0
         self._interrupted = False
         self._bound: float | None = None
@@ -154,7 +149,7 @@ class Search:
                     placement, layouts = self._lowered(data, placement, layouts)
                 return self._found(data, model, placement, report, layouts)
             self.cuts = replace(self.cuts, room=(*self.cuts.room, *room))
-            if self._coarse is not None:
+            if self._decided is not None:
                 self._reckon_smaller(placement, {cut.place_id for cut in room})
         raise NoPlan(f"No plan passed every check in {MOST_ROUNDS} rounds.")
 
@@ -170,31 +165,35 @@ class Search:
         return placement, layouts
 
     def _fine(self, data: ProgramData) -> tuple[Model, SolverReport, Placement] | None:
-        """Place every tree, within what the coarse program decided if the winter is large.
+        """Place every tree; unless the winter is small, within what is decided beforehand.
 
-        None where that leaves trees out which the coarse program placed, and more can be tried.
+        None where that leaves more trees out than what was decided on, and more can be tried.
         """
         if int(data.suitability.allowed.sum()) <= SMALL:
             self._freedom = Freedom.SETTINGS
             return self._all_at_once(data)
-        narrowed = self._narrowed and is_large(data)
+        large = is_large(data)
+        narrowed = self._narrowed and large
         if narrowed:
             data = surely_chilled(data)
-        if self._coarse is None:
-            self._coarse = self._decide_shelters(data, narrowed)
-            if self._coarse is None:
+        if self._decided is None:
+            decide = self._decide_shelters if large else self._decide_settings
+            self._decided = decide(data)
+            if self._decided is None:
                 return None
-        kept = restricted(data, self._coarse, self._freedom, self._loose)
+        # what is loose while all others are held may be anywhere
+        freedom = self._freedom if self._held is None else max(self._freedom, Freedom.PLACES)
+        kept = restricted(data, self._decided, freedom, self._loose)
         kept = replace(kept, room_share=self._room_share)
         if self._held is not None:
             kept = held(kept, self._held)
         model = build(kept, may_leave_out=True)
         may_open_up = self._freedom is not Freedom.SETTINGS
-        most = self._coarse.left_out_money + LEFT_OUT_EACH / 2
+        most = self._decided.left_out_money + LEFT_OUT_EACH / 2
         # to let trees loose one must know which
         stop = np.inf
         if self._loose and may_open_up:
-            stop = most + MUCH_DEARER * (self._coarse.money - self._coarse.left_out_money)
+            stop = most + MUCH_DEARER * (self._decided.money - self._decided.left_out_money)
         try:
             report = self._solve(
                 model.problem,
@@ -211,7 +210,16 @@ class Search:
         if may_open_up and penalty(model, placement.left_out) > most:
             self._open_up(model, placement.left_out)
             return None
+        if placement.left_out and not large and not self._interrupted:
+            self._without_these(placement.left_out)
+            return None
         return model, report, placement
+
+    def _without_these(self, trees: frozenset[str]) -> None:
+        """Leave trees out for good and decide anew: their price hides the costs of the others."""
+        self.without |= trees
+        self._decided = self._bound = self._held = None
+        self._freedom = Freedom.NEAR
 
     def _all_at_once(self, data: ProgramData) -> tuple[Model, SolverReport, Placement] | None:
         """One program for everything; its bound holds. None where trees have to go first."""
@@ -220,52 +228,72 @@ class Search:
         self._demand(report)
         placement = read_back(model)
         if placement.left_out and not self._interrupted:
-            # their price hides the costs of the others: once more without them
-            self.without |= placement.left_out
+            self._without_these(placement.left_out)
             return None
         self._heed(report.bound)
         return model, report, placement
 
-    def _decide_shelters(self, data: ProgramData, narrowed: bool) -> Coarse | None:
-        """The coarse program, begun from its relaxation; None where trees had to go first."""
+    def _decide_settings(self, data: ProgramData) -> Decided | None:
+        """Settings and carry days by branch and bound; None where trees had to go first."""
+        self._report("shelters and heat", None, None)
+        branching = Branching(
+            Winters(build(data, may_leave_out=True)),
+            self.options.gap,
+            lambda money, bound: self._report("shelters and heat", money, bound),
+            lambda: self._interrupted or self._seconds_left() == 0,
+        )
+        if branching.relax() > LEFT_OUT_EACH * ANY:
+            no_room = Shelters(data).no_room(self._solve)
+            if no_room:
+                self._without_these(no_room)
+                return None
+        decided = branching.run()
+        self._heed(branching.bound)
+        if decided is None:
+            self._freedom = Freedom.SETTINGS
+            return Decided({}, {}, 0.0)
+        return decided
+
+    def _decide_shelters(self, data: ProgramData) -> Decided | None:
+        """The same for a large winter, from the coarse program; its bound comes meanwhile."""
         self._shelters = Shelters(data)
         self._meanwhile = BoundMeanwhile(self._data())
         self._report("shelters and heat", None, None)
-        coarse = self._shelters.decide(self._solve)
-        if coarse.no_room:
+        decided = self._shelters.decide(self._solve)
+        if decided.no_room:
             # nobody goes only because the choice was narrowed
-            self.without |= frozenset() if narrowed else coarse.no_room
+            self.without |= frozenset() if self._narrowed else decided.no_room
             self._narrowed = False
             self._meanwhile.stop()
             self._shelters = self._meanwhile = None
             return None
-        if not narrowed:
+        if not self._narrowed:
             self._heed(self._shelters.bound)
-        return coarse
+        return decided
 
     def _open_up(self, model: Model, left_out: frozenset[str]) -> None:
         """Give the next round more room to place everyone."""
-        assert self._coarse is not None
+        assert self._decided is not None
         if self._held is not None:
             self._held = None
         elif self._let_loose(model, left_out):
             return
-        elif self._tightened < MOST_TIGHTENED:
+        elif self._shelters is not None and self._tightened < MOST_TIGHTENED:
             self._tighten(model.data, left_out)
         else:
             self._freedom = Freedom(self._freedom + 1)
 
     def _tighten(self, data: ProgramData, left_out: frozenset[str]) -> None:
         """Decide on shelters anew with less room in them, unless that leaves trees out."""
-        assert self._coarse is not None
+        assert self._decided is not None
         assert self._shelters is not None
-        before, shares = self._coarse, self._shelters.shares
+        before, shares = self._decided, self._shelters.shares
         self._tightened += 1
         self._shelters.shares = tighter(data, before, left_out, shares)
         self._report("shelters and heat", None, None)
-        self._coarse = self._shelters.decide(self._solve)
-        if self._coarse.no_room or self._coarse.left_out_money > before.left_out_money:
-            self._coarse, self._shelters.shares = before, shares
+        self._decided = self._shelters.decide(self._solve)
+        if self._decided.no_room or self._decided.left_out_money > before.left_out_money:
+            self._decided, self._shelters.shares = before, shares
             self._tightened = MOST_TIGHTENED
             self._freedom = Freedom(min(self._freedom + 1, Freedom.SETTINGS))
 
@@ -344,10 +372,12 @@ class Search:
         if self._meanwhile is None or self._interrupted:
             return None
         self._report("how good it is", None, None)
+        return self._meanwhile.wait(self._seconds_left())
+
+    def _seconds_left(self) -> float | None:
+        """Of the time limit; None without one."""
         limit = self.options.time_limit_s
-        if limit is not None:
-            limit = max(limit - (time.perf_counter() - self.began), 0.0)
-        return self._meanwhile.wait(limit)
+        return None if limit is None else max(limit - (time.perf_counter() - self.began), 0.0)
 
     def _demand(self, report: SolverReport) -> None:
         if not report.has_solution:
@@ -381,9 +411,9 @@ class Search:
         nodes: int | None = None,
     ) -> SolverReport:
         """Solve, with so many nodes; raises ``_NoRoom`` once the bound passes ``most``."""
-        limit = self.options.time_limit_s
+        limit = self._seconds_left()
         if limit is not None:
-            limit = max(limit - (time.perf_counter() - self.began), LAST_ROUNDS_S)
+            limit = max(limit, LAST_ROUNDS_S)
 
         def on_progress(_s: float, objective: float | None, bound: float | None) -> None:
             self._report(phase, objective, bound)
@@ -436,6 +466,7 @@ class Search:
         bound = self._bound_on(model, placement)
         return Found(
             data=data,
+            workshop=self.workshop,
             placement=placement,
             report=report,
             bound=bound,

@@ -28,9 +28,16 @@ IntArray = NDArray[np.int64]
 REDUCED = 1e-7
 BROKEN = 1e-6
 MOST_ROUNDS = 600
+SMOOTHING = 0.5
+"""Share of the best prices so far in those that winters are looked for with (Wentges 1997): the
+prices of one solve swing far beyond the last ones, and so would the winters."""
 OF_PATHS = ("one place", "carried in")
 """Families of rows that every path keeps."""
 ADDED_LATE = ("suits the setting", "only on carry days", "cold after warm")
+
+
+class NoPoint(SolverFailed):
+    """The relaxation has no point."""
 
 
 class Winters:
@@ -58,6 +65,13 @@ class Winters:
         self._column_start = np.searchsorted(
             self.rows.columns[self._by_column], np.arange(columns + 1)
         )
+        self._lower, self._upper = arrays.lower[self.shared], arrays.upper[self.shared]
+        """Bounds of the shared columns in force."""
+        self._best_prices: FloatArray | None = None
+        """Price of each row with the best bound of the relaxation last solved."""
+        self._best = -np.inf
+        self.money: float | None = None
+        """Bound on the relaxation last solved; None before and where it had no point."""
         self._lp = GrowingLp()
         self._lp_row = np.full(len(self.rows), -1, dtype=np.int64)
         self._lp_rows: list[int] = []
@@ -159,30 +173,41 @@ class Winters:
             )
         return len(costs)
 
-    def _prices(self, duals: FloatArray) -> FloatArray:
-        """Price of each column of the program after the duals of the rows in force."""
+    def _row_prices(self, answer: LinearAnswer) -> FloatArray:
+        """Price of each row of the program, 0 for those not in force."""
         by_row = np.zeros(len(self.rows))
-        by_row[np.array(self._lp_rows, dtype=np.int64)] = duals[self.flow.groups :]
+        by_row[np.array(self._lp_rows, dtype=np.int64)] = answer.duals[self.flow.groups :]
+        return by_row
+
+    def _column_prices(self, by_row: FloatArray) -> FloatArray:
+        """Price of each column of the program after prices of the rows."""
         weights = self.rows.values * by_row[self._row_of_entry]
         spent = np.bincount(self.rows.columns, weights=weights, minlength=len(self.arrays.costs))
         return self.arrays.costs - spent
 
     # --- solving ------------------------------------------------------------------------------
 
-    def relax(self, tolerance: float) -> float:
+    def relax(self, tolerance: float, enough: float = np.inf) -> float:
         """Solve the relaxation; a bound on the program, at most ``tolerance`` below its own.
 
         Afterwards the program's variables hold the point found. ``tolerance`` is a share of the
-        objective; rows added late that raise it by less are not looked for any more.
+        objective; rows added late that raise it by less are not looked for any more. A bound
+        above ``enough`` is returned at once, whatever point there is.
+
+        Raises
+        ------
+        NoPoint
+            The bounds in force leave no point, though all trees may be left out.
         """
-        best, settled_at = -np.inf, -np.inf
+        self._best, self._best_prices, self.money = -np.inf, None, None
+        settled_at = -np.inf
         answer = self._solved()
         for _round in range(MOST_ROUNDS):
-            new, below = self._price(answer)
-            # a bound with fewer rows holds with more
-            best = max(best, answer.objective - below)
+            new = self._price(answer)
+            if self._best + self.arrays.constant > enough:
+                break
             near = tolerance * abs(answer.objective + self.arrays.constant)
-            if new and answer.objective - best > near:
+            if new and answer.objective - self._best > near:
                 answer = self._solved()
                 continue
             broken = self._broken(self._values(answer))
@@ -192,37 +217,62 @@ class Winters:
             self._add_rows(broken)
             answer = self._solved()
         self.hand_back(self._values(answer))
-        return best + self.arrays.constant
+        # a bound with fewer rows holds with more
+        self.money = self._best + self.arrays.constant
+        return self.money
 
     def _solved(self) -> LinearAnswer:
         answer = self._lp.solve()
         if answer is None:
-            raise SolverFailed("The relaxation has no answer, though all trees may be left out.")
+            raise NoPoint("The relaxation has no answer, though all trees may be left out.")
         return answer
 
-    def _price(self, answer: LinearAnswer) -> tuple[int, float]:
-        """Add winters that pay; how many, and how far below the objective a bound lies."""
-        prices = self._prices(answer.duals)
-        paths = cheapest_paths(self.flow, prices)
+    def _price(self, answer: LinearAnswer) -> int:
+        """Add winters that pay, and keep the best bound; how many were added."""
+        by_row = self._row_prices(answer)
+        true = self._column_prices(by_row)
         duals = answer.duals[: self.flow.groups]
-        reduced = paths.cost - duals
-        reached = np.isfinite(reduced)
-        below = -float((np.minimum(reduced, 0.0) * self.flow.count)[reached].sum())
-        return self._generate(paths, prices, duals), below
+        if self._best_prices is not None:
+            smooth = SMOOTHING * self._best_prices + (1.0 - SMOOTHING) * by_row
+            new = self._look(smooth, self._column_prices(smooth), true, duals)
+            if new:
+                return new
+        return self._look(by_row, true, true, duals)
 
-    def _generate(self, paths: Paths, prices: FloatArray, duals: FloatArray) -> int:
-        """Add the cheapest winter of every group that pays, and its cheapest ways round it."""
-        reduced = paths.cost - duals
-        pays = np.flatnonzero(reduced < -REDUCED)
-        if pays.size == 0:
-            return 0
-        found = [(int(g), paths.columns(self.flow, int(g))) for g in pays]
+    def _look(
+        self, by_row: FloatArray, prices: FloatArray, true: FloatArray, duals: FloatArray
+    ) -> int:
+        """Look for winters at prices of rows and columns; add those that pay at ``true`` ones."""
+        paths = cheapest_paths(self.flow, prices)
+        bound = self._bound(by_row, prices, paths)
+        if bound > self._best:
+            self._best, self._best_prices = bound, by_row
+        return self._generate(paths, prices, true, duals)
+
+    def _bound(self, by_row: FloatArray, prices: FloatArray, paths: Paths) -> float:
+        """Lagrange's bound: what keeping all rows in force at these prices costs at least."""
+        side = np.where(by_row > 0.0, self.rows.lower, self.rows.upper)
+        priced = np.isfinite(side)
+        rows = float(side[priced] @ by_row[priced])
+        each = np.minimum(paths.cost, prices[self.flow.left_out])
+        own = prices[self.shared]
+        own[self._shared_at[self.flow.left_out]] = 0.0  # in ``each``
+        at = np.where(own > 0.0, self._lower, self._upper)
+        own[~np.isfinite(at)] = 0.0  # no more than rounding below 0
+        at[~np.isfinite(at)] = 0.0
+        return rows + float(own @ at) + float(each @ self.flow.count)
+
+    def _generate(
+        self, paths: Paths, prices: FloatArray, true: FloatArray, duals: FloatArray
+    ) -> int:
+        """Add the cheapest winter of every group, and its cheapest ways round it, if they pay."""
+        groups, every = self.flow.groups, np.arange(self.flow.groups)
+        found = [(int(g), paths.columns(self.flow, int(g))) for g in every[np.isfinite(paths.cost)]]
         through = through_costs(self.flow, prices)
         through[self._on(paths)] = np.inf  # cells on the cheapest winter say nothing new
-        every = np.arange(self.flow.groups)
         for _ in range(2):
-            flat = through.reshape(self.flow.groups, -1).argmin(axis=1)
-            least = through.reshape(self.flow.groups, -1)[every, flat]
+            flat = through.reshape(groups, -1).argmin(axis=1)
+            least = through.reshape(groups, -1)[every, flat]
             spell, place = np.divmod(flat, self.flow.places)
             wanted = least - duals < -REDUCED
             if not wanted.any():
@@ -231,7 +281,28 @@ class Winters:
             other = cheapest_paths(self.flow, prices, via)
             found += [(int(g), other.columns(self.flow, int(g))) for g in np.flatnonzero(wanted)]
             through[every, spell] = np.inf
-        return self.add(found)
+        return self.add([(g, c) for g, c in found if true[c].sum() - duals[g] < -REDUCED])
+
+    def near(self, money: float) -> NDArray[np.bool_]:
+        """Cells ``(group, spell, place)`` on winters found that cost little more than the cheapest.
+
+        ``money`` a tree more, at the prices of the relaxation last solved.
+        """
+        assert self._best_prices is not None
+        prices = self._column_prices(self._best_prices)
+        cost = np.array([prices[columns].sum() for columns in self.paths])
+        owner = np.array(self.owner, dtype=np.int64)
+        least = np.full(self.flow.groups, np.inf)
+        np.minimum.at(least, owner, cost)
+        shape = (self.flow.groups, self.flow.spells, self.flow.places)
+        cell_of = np.full(prices.size, -1, dtype=np.int64)
+        stays = np.diff(np.append(self.flow.cell_start, self.flow.stay_column.size))
+        cell_of[self.flow.stay_column] = np.repeat(self.flow.cell, stays)
+        found = np.zeros(np.prod(shape), dtype=np.bool_)
+        for number in np.flatnonzero(cost <= least[owner] + money).tolist():
+            cells = cell_of[self.paths[number]]
+            found[cells[cells >= 0]] = True
+        return found.reshape(shape)
 
     def _on(self, paths: Paths) -> NDArray[np.bool_]:
         """Which cells ``(group, spell, place)`` the winters pass."""
@@ -246,7 +317,13 @@ class Winters:
         """Hold shared columns of the program at values, by column, from now on."""
         columns = np.array(sorted(values), dtype=np.int64)
         at = np.array([values[column] for column in columns.tolist()])
-        self._lp.set_bounds(self._shared_at[columns], at, at)
+        self.hold(columns, at, at)
+
+    def hold(self, columns: IntArray, lower: FloatArray, upper: FloatArray) -> None:
+        """Change the bounds of shared columns of the program."""
+        at = self._shared_at[columns]
+        self._lower[at], self._upper[at] = lower, upper
+        self._lp.set_bounds(at, lower, upper)
 
     # --- points -------------------------------------------------------------------------------
 

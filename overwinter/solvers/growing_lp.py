@@ -49,6 +49,11 @@ class GrowingLp:
         self._model = new_model()
         self._model.setOptionValue("threads", threads)
         self._model.setOptionValue("presolve", "off")  # the last basis is worth more
+        # rows here are of one size as they are; scaled, the simplex method takes up to 6 times
+        # as long on degenerate programs
+        self._model.setOptionValue("simplex_scale_strategy", 0)
+        # a few new columns on top of an optimal point need no shaking, which doubles the work
+        self._model.setOptionValue("primal_simplex_bound_perturbation_multiplier", 0.0)
         self.rows = 0
         self.columns = 0
         self._strategy = _DUAL

@@ -125,7 +125,7 @@ def _one_spell(
         rest_k,
         light,
         chill_days[:, days].sum(axis=1),
-        _tail_chance(season.site, conditions, root, margin, days),
+        tail_chance(season.site, conditions, root, margin, days),
         _entry_least(root, tree, mean, day_length, days, wanted),
         states[:, -1],
     )
@@ -161,7 +161,7 @@ def _rest_and_light(
     return best_rest, best_light
 
 
-def _tail_chance(
+def tail_chance(
     site: Site, conditions: Conditions, root: RootZone, margin: FloatArray, days: slice
 ) -> FloatArray:
     """Chance that a winter colder than the weather used kills, by option.

@@ -1,0 +1,253 @@
+"""Heater settings and carry days by branch and bound, the trees in between as whole winters.
+
+How trees are shared out among places costs little more in whole trees than in pieces; half a heater
+setting and half a carry day cost far less than whole ones. So only these are branched on, with the
+relaxation by winters (``winters.py``) at every node. What comes out is a decision for them and a
+bound that no plan of these trees stays below.
+"""
+
+import heapq
+from collections.abc import Callable
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
+
+from overwinter.domain.shelter import FloatArray
+from overwinter.planning.decided import Decided
+from overwinter.planning.rounding import (
+    ANY,
+    HALF,
+    chosen_settings,
+    fix_days,
+    fix_settings,
+    out_money,
+    value,
+    whole_out_money,
+)
+from overwinter.planning.winters import NoPoint, Winters
+
+IntArray = NDArray[np.int64]
+
+TOLERANCE = 2e-4
+"""How near to its own best value a relaxation is solved, share of it."""
+MOST_NODES = 40
+SETTINGS_SHARE = 0.5
+"""Part of the gap asked that settings and days may take; the rest is for placing whole trees."""
+NEAR = 0.02
+"""Places come into question on winters that cost a tree at most this much more than its cheapest,
+share of the mean cost of a tree."""
+
+
+@dataclass(order=True)
+class _Node:
+    """A part of the choice: bounds on the choosing columns."""
+
+    bound: float
+    number: int
+    lower: FloatArray = field(compare=False)
+    upper: FloatArray = field(compare=False)
+    values: FloatArray | None = field(compare=False, default=None)
+    """The point of its relaxation; None while that is not solved, and ``bound`` its parent's."""
+
+
+@dataclass(frozen=True)
+class _Choice:
+    """The settings of a shelter in a spell, cheapest first: where they are among the columns."""
+
+    at: IntArray
+    money: FloatArray
+
+
+class Branching:
+    """Branch and bound on the settings and carry days of one program.
+
+    ``stop`` is asked between relaxations; ``tell`` hears of the best money and the bound.
+    """
+
+    def __init__(
+        self,
+        winters: Winters,
+        gap: float,
+        tell: Callable[[float | None, float], None],
+        stop: Callable[[], bool],
+    ) -> None:
+        self.bound = -np.inf
+        """No plan costs less, prices of trees left out included."""
+        self.best: Decided | None = None
+        self._winters = winters
+        self._enough = SETTINGS_SHARE * gap
+        self._tell, self._stop = tell, stop
+        self._choices: list[_Choice] = []
+        self._columns, self._days = self._list_choices()
+        arrays = winters.arrays
+        lower, upper = arrays.lower[self._columns], arrays.upper[self._columns]
+        self._root = _Node(-np.inf, 0, lower, upper)
+        self._number = 0
+
+    def _list_choices(self) -> tuple[IntArray, IntArray]:
+        """Columns of settings and carry days, and which of them are carry days."""
+        model = self._winters.model
+        column_of = {id(v): c for c, v in enumerate(self._winters.arrays.variables)}
+        columns: list[int] = []
+        for (shelter, spell), found in model.settings.items():
+            if len(found) < 2:
+                continue
+            money = model.data.heat_money[shelter][:, spell]
+            cheapest_first = np.array(sorted(found, key=lambda s, m=money: (m[s], s)))  # type: ignore[misc]
+            at = np.arange(len(columns), len(columns) + len(found))
+            self._choices.append(_Choice(at, money[cheapest_first]))
+            columns += [column_of[id(found[s])] for s in cheapest_first.tolist()]
+        days = np.arange(len(columns), len(columns) + len(model.carry_day))
+        columns += [column_of[id(v)] for v in model.carry_day.values()]
+        return np.array(columns, dtype=np.int64), days
+
+    def relax(self) -> float:
+        """Solve the first relaxation; what trees left out cost in it."""
+        self._evaluate(self._root)
+        self.bound = self._root.bound
+        return out_money(self._winters.model)
+
+    def run(self) -> Decided | None:
+        """Branch until the best decision is near enough, or the nodes are used up.
+
+        None if no decision keeps every row (breakers may forbid what was rounded).
+        """
+        open_nodes = [self._root]
+        closed = np.inf
+        """Least bound of the parts that need no branching."""
+        for _ in range(MOST_NODES):
+            if not open_nodes or self._near_enough() or self._stop():
+                break
+            node = heapq.heappop(open_nodes)
+            if node.values is None:
+                if self._evaluate(node):
+                    heapq.heappush(open_nodes, node)
+                    self._try(node)
+            elif (children := self._children(node)) is None:
+                self._try(node)
+                closed = min(closed, node.bound)
+            else:
+                likely, other = children
+                if self._evaluate(likely):
+                    heapq.heappush(open_nodes, likely)
+                    self._try(likely)
+                heapq.heappush(open_nodes, other)
+            least = min([closed, *(n.bound for n in open_nodes)])
+            if np.isfinite(least):
+                self.bound = max(self.bound, least)
+        if self.best is None:
+            node = min((n for n in open_nodes if n.values is not None), default=self._root)
+            self._round(node)
+        return self.best
+
+    def _near_enough(self) -> bool:
+        best = self.best
+        return best is not None and best.money - self.bound <= self._enough * abs(best.money)
+
+    # --- nodes --------------------------------------------------------------------------------
+
+    def _evaluate(self, node: _Node) -> bool:
+        """Solve a node's relaxation as far as it is of interest; False if it has no point."""
+        enough = np.inf
+        if np.isfinite(self.bound):
+            best = np.inf if self.best is None else self.best.money
+            enough = min(best, max(self.bound, node.bound) * (1.0 + self._enough))
+        self._winters.hold(self._columns, node.lower, node.upper)
+        try:
+            node.bound = max(node.bound, self._winters.relax(TOLERANCE, enough))
+        except NoPoint:
+            return False
+        if node.bound <= enough:
+            node.values = self._values()
+        self._tell(None if self.best is None else self.best.money, self.bound)
+        return True
+
+    def _values(self) -> FloatArray:
+        variables = self._winters.arrays.variables
+        return np.array([value(variables[c]) for c in self._columns.tolist()])
+
+    def _children(self, node: _Node) -> tuple[_Node, _Node] | None:
+        """A node in two, the likelier half first; None where all is decided.
+
+        Divided is what moves most money: a carry day is in or out; of a shelter's settings in a
+        spell, cheapest first, the front part falls out or the rest.
+        """
+        x = node.values
+        assert x is not None
+        moved, halves = 0.0, None
+        day_price = self._winters.model.weights.carry_day
+        for day in self._days:
+            share = min(x[day], 1.0 - x[day])
+            if share > ANY and (1.0 + share) * day_price + share > moved:
+                moved = (1.0 + share) * day_price + share
+                halves = (self._days[:0], np.array([day]), x[day] > HALF)
+        for choice in self._choices:
+            shares = x[choice.at]
+            for front in range(1, len(shares)):
+                low, high = shares[:front].sum(), shares[front:].sum()
+                if min(low, high) <= ANY:
+                    continue
+                between = (
+                    choice.money[front:] @ shares[front:] / high
+                    - choice.money[:front] @ shares[:front] / low
+                )
+                money = float(min(low, high) * between)
+                if halves is None or money > moved:
+                    moved, halves = money, (choice.at[:front], choice.at[front:], low < HALF)
+        if halves is None:
+            return None
+        first, second, second_is_likelier = halves
+        children = [self._without(node, first), self._without(node, second)]
+        if first.size == 0:
+            children[0].lower[second] = 1.0
+        return (children[0], children[1]) if second_is_likelier else (children[1], children[0])
+
+    def _without(self, node: _Node, some: IntArray) -> _Node:
+        """The part of a node in which some columns are 0."""
+        self._number += 1
+        upper = node.upper.copy()
+        upper[some] = 0.0
+        return _Node(node.bound, self._number, node.lower.copy(), upper)
+
+    # --- decisions ----------------------------------------------------------------------------
+
+    def _try(self, node: _Node) -> None:
+        """Round a node to a decision, if its days are decided and it can pay."""
+        if node.values is None:
+            return
+        days = node.values[self._days]
+        if np.minimum(days, 1.0 - days).max(initial=0.0) > ANY:
+            return
+        if self.best is None or node.bound < (1.0 - self._enough) * self.best.money:
+            self._round(node)
+
+    def _round(self, node: _Node) -> None:
+        """Fix days, then one shelter after the other; keep what comes out if it is the best."""
+        winters = self._winters
+        winters.hold(self._columns, node.lower, node.upper)
+        try:
+            winters.relax(TOLERANCE)
+            fix_days(winters, TOLERANCE)
+            fix_settings(winters, TOLERANCE)
+        except NoPoint:
+            return
+        money = winters.money
+        assert money is not None
+        if self.best is None or money < self.best.money:
+            model = winters.model
+            out = whole_out_money(model)
+            self.best = Decided(chosen_settings(model), self._near(money), out, money)
+
+    def _near(self, money: float) -> dict[str, tuple[frozenset[str], ...]]:
+        """By tree and spell: the places that come into question."""
+        data = self._winters.model.data
+        trees = sum(group.count for group in data.groups)
+        near = self._winters.near(NEAR * money / max(trees, 1))
+        ids = np.array(list(data.season.places))
+        return {
+            tree_id: tuple(frozenset(ids[at].tolist()) for at in near[group.index])
+            for group in data.groups
+            if value(self._winters.model.left_out[group.index]) <= ANY
+            for tree_id in group.tree_ids
+        }
