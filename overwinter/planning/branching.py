@@ -31,6 +31,8 @@ IntArray = NDArray[np.int64]
 
 TOLERANCE = 2e-4
 """How near to its own best value a relaxation is solved, share of it."""
+ROUGH = 5e-3
+"""The same where only trees left out are of interest, which cost more than anything."""
 MOST_NODES = 40
 SETTINGS_SHARE = 0.5
 """Part of the gap asked that settings and days may take; the rest is for placing whole trees."""
@@ -102,10 +104,9 @@ class Branching:
         columns += [column_of[id(v)] for v in model.carry_day.values()]
         return np.array(columns, dtype=np.int64), days
 
-    def relax(self) -> float:
-        """Solve the first relaxation; what trees left out cost in it."""
-        self._evaluate(self._root)
-        self.bound = self._root.bound
+    def leaves_out(self) -> float:
+        """What trees left out cost in the relaxation, solved roughly."""
+        self._winters.relax(ROUGH)
         return out_money(self._winters.model)
 
     def run(self) -> Decided | None:
@@ -113,6 +114,8 @@ class Branching:
 
         None if no decision keeps every row (breakers may forbid what was rounded).
         """
+        self._evaluate(self._root)
+        self.bound = self._root.bound
         open_nodes = [self._root]
         closed = np.inf
         """Least bound of the parts that need no branching."""

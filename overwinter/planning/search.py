@@ -10,7 +10,7 @@ from overwinter.domain.conditions import Conditions
 from overwinter.domain.plan import Layout, LeftOut
 from overwinter.domain.season import Season, Spell
 from overwinter.domain.start import Start
-from overwinter.planning.branching import Branching
+from overwinter.planning.branching import SETTINGS_SHARE, Branching
 from overwinter.planning.coarse_decision import Shelters, is_large, tighter
 from overwinter.planning.decided import Decided, Freedom, Held, held, penalty, restricted
 from overwinter.planning.fit import Drawer, LayoutsBySpell
@@ -43,6 +43,8 @@ SMALLER = 0.95
 MOST_TIGHTENED = 4
 SMALL = 4000
 """Up to so many allowed (group, option, spell) cells one program decides everything at once."""
+MEDIUM = 12_000
+"""Up to so many, with settings decided, every allowed place comes into question."""
 FEW_NODES = 200
 """Nodes of branching for a program that is a part of the choice: where it leaves trees out, more
 choice finds them a place sooner than proving that this part has none."""
@@ -169,7 +171,7 @@ class Search:
 
         None where that leaves more trees out than what was decided on, and more can be tried.
         """
-        if int(data.suitability.allowed.sum()) <= SMALL:
+        if self._cells(data) <= SMALL:
             self._freedom = Freedom.SETTINGS
             return self._all_at_once(data)
         large = is_large(data)
@@ -181,8 +183,9 @@ class Search:
             self._decided = decide(data)
             if self._decided is None:
                 return None
-        # what is loose while all others are held may be anywhere
-        freedom = self._freedom if self._held is None else max(self._freedom, Freedom.PLACES)
+        # with few choices, as while most trees are held, all places may be asked for
+        free = self._held is not None or (not large and self._cells(data) <= MEDIUM)
+        freedom = max(self._freedom, Freedom.PLACES) if free else self._freedom
         kept = restricted(data, self._decided, freedom, self._loose)
         kept = replace(kept, room_share=self._room_share)
         if self._held is not None:
@@ -201,6 +204,7 @@ class Search:
                 {},
                 stop,
                 FEW_NODES if may_open_up else MANY_NODES,
+                share=1.0 if large else 1.0 - SETTINGS_SHARE,
             )
         except _NoRoom:
             self._open_up(model, frozenset())
@@ -220,6 +224,10 @@ class Search:
         self.without |= trees
         self._decided = self._bound = self._held = None
         self._freedom = Freedom.NEAR
+
+    @staticmethod
+    def _cells(data: ProgramData) -> int:
+        return int(data.suitability.allowed.sum())
 
     def _all_at_once(self, data: ProgramData) -> tuple[Model, SolverReport, Placement] | None:
         """One program for everything; its bound holds. None where trees have to go first."""
@@ -242,7 +250,7 @@ class Search:
             lambda money, bound: self._report("shelters and heat", money, bound),
             lambda: self._interrupted or self._seconds_left() == 0,
         )
-        if branching.relax() > LEFT_OUT_EACH * ANY:
+        if branching.leaves_out() > LEFT_OUT_EACH * ANY:
             no_room = Shelters(data).no_room(self._solve)
             if no_room:
                 self._without_these(no_room)
@@ -409,8 +417,9 @@ class Search:
         hint: Mapping[str, float],
         most: float = np.inf,
         nodes: int | None = None,
+        share: float = 1.0,
     ) -> SolverReport:
-        """Solve, with so many nodes; raises ``_NoRoom`` once the bound passes ``most``."""
+        """Solve within a share of the gap; raises ``_NoRoom`` once the bound passes ``most``."""
         limit = self._seconds_left()
         if limit is not None:
             limit = max(limit, LAST_ROUNDS_S)
@@ -424,7 +433,7 @@ class Search:
         report = solve(
             problem,
             solver=self.options.solver,
-            gap=self.options.gap,
+            gap=share * self.options.gap,
             time_limit_s=limit,
             node_limit=nodes,
             threads=self.options.threads,

@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from overwinter.files.season import read_season
-from overwinter.planning import proof, search, stages
+from overwinter.planning import coarse_decision, proof, search
 from overwinter.planning.options import PlanOptions
 from overwinter.planning.plan_winter import Outcome, plan_winter
 
@@ -36,7 +36,7 @@ def test_step_by_step_against_all_at_once(
     assert best.proof.bound is not None
     monkeypatch.setattr(search, "SMALL", 0)
     for large in (10**9, 0):
-        monkeypatch.setattr(stages, "LARGE", large)
+        monkeypatch.setattr(coarse_decision, "LARGE", large)
         outcome = planned(tmp_path / "w")
         plan = outcome.plan
         assert outcome.report.passed
@@ -50,6 +50,7 @@ def test_both_ways_to_the_bound_agree(tmp_path: Path, monkeypatch: pytest.Monkey
     """Interior point on the program itself, and winters as columns: the same relaxation."""
     write_winter(tmp_path / "w", trees=16, places=8, seed=4)
     monkeypatch.setattr(search, "SMALL", 0)
+    monkeypatch.setattr(coarse_decision, "LARGE", 0)
     asked = []
     monkeypatch.setattr(search, "BoundMeanwhile", lambda data: asked.append(data) or _NoBound())
     planned(tmp_path / "w")
@@ -83,15 +84,15 @@ def test_trees_without_room_go_first(tmp_path: Path, monkeypatch: pytest.MonkeyP
     file.write_text("[[shelter]]".join([*parts[:2], *closed]), encoding="utf-8")
     monkeypatch.setattr(search, "SMALL", 0)
     firsts = []
-    before = stages.Shelters.decide
+    before = search.Search._without_these
     monkeypatch.setattr(
-        stages.Shelters,
-        "decide",
-        lambda self, solve: firsts.append(before(self, solve)) or firsts[-1],
+        search.Search,
+        "_without_these",
+        lambda self, trees: firsts.append(trees) or before(self, trees),
     )
     outcome = planned(tmp_path / "w")
-    assert firsts[0].no_room
-    assert firsts[0].no_room <= {one.tree_id for one in outcome.plan.left_out}
+    assert firsts[0]
+    assert firsts[0] <= {one.tree_id for one in outcome.plan.left_out}
     assert outcome.report.passed
     assert outcome.plan.proof.gap is not None
     assert outcome.plan.proof.gap < 0.5
