@@ -243,14 +243,23 @@ class Branching:
             self.best = Decided(chosen_settings(model), self._near(money), out, money)
 
     def _near(self, money: float) -> dict[str, tuple[frozenset[str], ...]]:
-        """By tree and spell: the places that come into question."""
-        data = self._winters.model.data
-        trees = sum(group.count for group in data.groups)
+        """By tree and spell: the places that come into question.
+
+        Those of the point found, and of winters that cost little more than the cheapest.
+        """
+        model = self._winters.model
+        trees = sum(group.count for group in model.data.groups)
         near = self._winters.near(NEAR * money / max(trees, 1))
-        ids = np.array(list(data.season.places))
+        ids = list(model.data.season.places)
+        at = {place_id: index for index, place_id in enumerate(ids)}
+        for (group, spell), stays in model.stays.items():
+            for stay in stays:
+                if value(stay.variable) > ANY:
+                    near[group, spell, at[stay.place_id]] = True
+        named = np.array(ids)
         return {
-            tree_id: tuple(frozenset(ids[at].tolist()) for at in near[group.index])
-            for group in data.groups
-            if value(self._winters.model.left_out[group.index]) <= ANY
+            tree_id: tuple(frozenset(named[places].tolist()) for places in near[group.index])
+            for group in model.data.groups
+            if value(model.left_out[group.index]) <= ANY
             for tree_id in group.tree_ids
         }

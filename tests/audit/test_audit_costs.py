@@ -104,11 +104,11 @@ def test_a_cent_wrong_is_found(part: str, wrong_by: float) -> None:
     assert [finding.rule for finding in found] == [Rule.COSTS]
 
 
-def test_risk_may_differ_by_a_twentieth_of_all() -> None:
-    """34.18 in all: a risk 1.70 away passes, 1.72 away does not, and the difference is told."""
+def test_risk_may_differ_by_half_a_percent_of_all() -> None:
+    """34.18 in all: a risk 0.170 away passes, 0.172 away does not, and the difference is told."""
     season, conditions, plan = good()
     true = audit(season, conditions, plan).costs
-    for apart, passes in ((0.0499, True), (0.0501, False)):
+    for apart, passes in ((0.00499, True), (0.00501, False)):
         said = replace(plan.costs, risk=true.risk + apart * true.total)
         report = audit(season, conditions, replace(plan, costs=said))
         assert report.passed is passes

@@ -17,9 +17,9 @@ DUST = 1e-6
 """Money; below it sums of many small parts differ by rounding alone."""
 RODENT_ROUNDING = 5e-5
 """Money by tree and spell: the program rounds each loss to rodents to four digits."""
-RISK_SHARE = 0.05
-"""The program prices risk with the hardening a tree can have at most; on its true path it may be
-less hardened. More than this share of all costs apart is refused."""
+RISK_SHARE = 0.005
+"""Plan and audit follow hardening by different code, by days and from the hourly series. More than
+this share of all costs apart is refused."""
 WINTER_DAYS = 180.0
 """``Weights.rodent_share`` is a chance per winter of this many days."""
 
