@@ -13,7 +13,6 @@ from numpy.typing import NDArray
 
 from overwinter.domain.shelter import Shelter
 from overwinter.planning.decided import Decided
-from overwinter.planning.proof import AT_ONCE
 from overwinter.planning.rounding import (
     ANY,
     chosen_settings,
@@ -39,6 +38,8 @@ AIRY = 0.97
 LARGE = 100_000
 """From so many allowed (group, option, spell) cells the coarse program decides, and what a check
 broke is mended by itself."""
+AT_ONCE = 40_000
+"""Up to so many variables it is decided in whole trees who has no room; beyond, in pieces."""
 TOLERANCE = 5e-4
 """How near to its own best value the relaxation is solved, share of it."""
 

@@ -1,4 +1,4 @@
-"""The bound behind a plan: the linear relaxation of the whole program, reckoned meanwhile.
+"""The bound behind a large plan: the linear relaxation of the whole program, reckoned meanwhile.
 
 It stands for itself: whatever the search does, no plan of the same trees costs less. It takes about
 as long as the search, so it runs beside it.
@@ -15,32 +15,14 @@ from pathlib import Path
 from overwinter.planning.winters import Winters
 from overwinter.program.build import build
 from overwinter.program.data import ProgramData
-from overwinter.program.model import Model
-from overwinter.solvers.choose import solve
 
-AT_ONCE = 40_000
-"""Up to so many variables an interior point of the program itself is faster than its winters."""
 TOLERANCE = 2e-4
 """How near to its own best value the relaxation is solved, share of it."""
-ROUNDING = 1e-6
-"""What the interior point may lie above the bound, share of it."""
 
 
 def relaxation_bound(data: ProgramData) -> float:
     """Bound on the cost of any plan, prices of trees left out included, money."""
-    model = build(data, may_leave_out=True)
-    if len(model.problem.variables()) > AT_ONCE:
-        return Winters(model).relax(TOLERANCE)
-    return _interior(model)
-
-
-def _interior(model: Model) -> float:
-    options = {"solver": "ipm", "run_crossover": "off"}
-    report = solve(model.problem, solver="highs", relax=True, options=options)
-    if report.bound is None:  # it did not come to an end: once more, by the simplex method
-        report = solve(model.problem, solver="highs", relax=True)
-        assert report.bound is not None
-    return report.bound - ROUNDING * abs(report.bound)
+    return Winters(build(data, may_leave_out=True)).relax(TOLERANCE)
 
 
 class BoundMeanwhile:
