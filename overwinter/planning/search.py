@@ -204,7 +204,7 @@ class Search:
                 {},
                 stop,
                 FEW_NODES if may_open_up else MANY_NODES,
-                share=1.0 if large else 1.0 - SETTINGS_SHARE,
+                share=1.0 if large else self._share_left(),
             )
         except _NoRoom:
             self._open_up(model, frozenset())
@@ -218,6 +218,13 @@ class Search:
             self._without_these(placement.left_out)
             return None
         return model, report, placement
+
+    def _share_left(self) -> float:
+        """Of the gap asked, after what settings and carry days took of it."""
+        decided, bound, gap = self._decided, self._bound, self.options.gap
+        if decided is None or bound is None or gap <= 0 or decided.money <= 0:
+            return 1.0
+        return max(1.0 - (decided.money - bound) / decided.money / gap, 1.0 - SETTINGS_SHARE)
 
     def _without_these(self, trees: frozenset[str]) -> None:
         """Leave trees out for good and decide anew: their price hides the costs of the others."""
@@ -250,7 +257,8 @@ class Search:
             lambda money, bound: self._report("shelters and heat", money, bound),
             lambda: self._interrupted or self._seconds_left() == 0,
         )
-        if branching.leaves_out() > LEFT_OUT_EACH * ANY:
+        # the coarse program is asked at once where it costs little, otherwise if it has to be
+        if self._cells(data) <= MEDIUM or branching.leaves_out() > LEFT_OUT_EACH * ANY:
             no_room = Shelters(data).no_room(self._solve)
             if no_room:
                 self._without_these(no_room)
