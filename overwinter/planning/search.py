@@ -43,7 +43,7 @@ SMALLER = 0.95
 MOST_TIGHTENED = 4
 SMALL = 4000
 """Up to so many allowed (group, option, spell) cells one program decides everything at once."""
-MEDIUM = 12_000
+MEDIUM = 6_000
 """Up to so many, with settings decided, every allowed place comes into question."""
 FEW_NODES = 200
 """Nodes of branching for a program that is a part of the choice: where it leaves trees out, more
