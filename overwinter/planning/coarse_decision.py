@@ -11,6 +11,7 @@ from math import ceil
 import numpy as np
 from numpy.typing import NDArray
 
+from overwinter.domain.season import Season
 from overwinter.domain.shelter import Shelter
 from overwinter.planning.decided import Decided
 from overwinter.planning.rounding import (
@@ -67,13 +68,15 @@ class Shelters:
     def decide(self, solve: Solve) -> Decided:
         """Settings and shelters, by fixing one shelter of the relaxation after the other."""
         if self.shares:
-            return _dive(self._relaxed()[0])
+            return _dive(self._relaxed()[0], self.data.season)
         airy = self._with_air()
         if airy is not None:
             return airy
         winters, self.bound = self._relaxed()
         no_room = self._without_room(winters.model, solve)
-        return Decided({}, {}, 0.0, no_room=no_room) if no_room else _dive(winters)
+        return (
+            Decided({}, {}, 0.0, no_room=no_room) if no_room else _dive(winters, self.data.season)
+        )
 
     def no_room(self, solve: Solve) -> frozenset[str]:
         """Trees that do not fit in beside the others, however they are spread over benches."""
@@ -90,7 +93,7 @@ class Shelters:
         if self.shares:
             winters = self._relaxed()[0]
             if out_money(winters.model) <= LEFT_OUT_EACH * ANY:
-                decided = _dive(winters)
+                decided = _dive(winters, self.data.season)
                 if decided.left_out_money == 0:
                     return decided
         self.shares = {}
@@ -128,18 +131,18 @@ def _who_is_left_out(model: Model, solve: Solve) -> frozenset[str]:
     )
 
 
-def _dive(winters: Winters) -> Decided:
+def _dive(winters: Winters, season: Season) -> Decided:
     """Fix the settings of one shelter after the other, then carry days."""
     fix_settings(winters, TOLERANCE)
     money = fix_days(winters, TOLERANCE)
     model = winters.model
-    return Decided(chosen_settings(model), _shelters(model), whole_out_money(model), money)
+    return Decided(chosen_settings(model), _shelters(model, season), whole_out_money(model), money)
 
 
-def _shelters(model: Model) -> dict[str, tuple[frozenset[str], ...]]:
+def _shelters(model: Model, season: Season) -> dict[str, tuple[frozenset[str], ...]]:
     """By tree and spell: all places of the shelters that some of its like are in."""
     fine_of: dict[str, set[str]] = {}
-    for fine, coarse in fine_to_coarse(model.data.season).items():
+    for fine, coarse in fine_to_coarse(season).items():
         fine_of.setdefault(coarse, set()).add(fine)
     chosen: dict[str, tuple[frozenset[str], ...]] = {}
     for group in model.data.groups:

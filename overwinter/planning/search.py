@@ -184,7 +184,7 @@ class Search:
             if self._decided is None:
                 return None
         # with few choices, as while most trees are held, all places may be asked for
-        free = self._held is not None or (not large and self._cells(data) <= MEDIUM)
+        free = not large and (self._held is not None or self._cells(data) <= MEDIUM)
         freedom = max(self._freedom, Freedom.PLACES) if free else self._freedom
         kept = restricted(data, self._decided, freedom, self._loose)
         kept = replace(kept, room_share=self._room_share)

@@ -116,9 +116,10 @@ The whole command `overwinter plan`, from start to written files:
 
 {table(OURS, [our_row(found) for found in sizes])}
 
-Costs are the plan's, with the hardening each tree truly has; the textbook model knows hardening only
-from above, and its costs with it. Trees left out are not counted. The last column is the building and solving of
-the textbook model over our whole command; "> x": it was stopped before it had proven our gap.
+Costs are the plan's, with the hardening each tree truly has; the textbook model knows hardening
+only from above, and its costs with it. Trees left out are not counted. The last column is the
+building and solving of the textbook model over our whole command; "> x": it was stopped before it
+had proven our gap.
 
 The textbook model of the same winter ({results["textbook_limit"]:g} s of solving at most). Reading,
 physics, layouts and audit are not in its times:

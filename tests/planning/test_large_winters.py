@@ -64,6 +64,28 @@ def test_the_bound_is_that_of_the_whole_program(
     assert proof.relaxation_bound(data) == pytest.approx(reference, rel=1e-5)
 
 
+def test_shelters_decided_on_are_told_as_their_benches(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Every tree that is not left out has benches of the season in question in every spell."""
+    write_winter(tmp_path / "w", trees=40, places=8, seed=1)
+    monkeypatch.setattr(search, "SMALL", 0)
+    monkeypatch.setattr(coarse_decision, "LARGE", 0)
+    decided = []
+    before = coarse_decision.Shelters.decide
+    monkeypatch.setattr(
+        coarse_decision.Shelters,
+        "decide",
+        lambda self, solve: decided.append(before(self, solve)) or decided[-1],
+    )
+    outcome = planned(tmp_path / "w", gap=0.01)
+    places = set(outcome.season.places)
+    assert decided[0].chosen.keys() == outcome.plan.stays.keys()
+    for path in decided[0].chosen.values():
+        assert all(spell and spell <= places for spell in path)
+    assert outcome.plan.proof.rounds == 1, "they left trees out, or no layout was found"
+
+
 class _NoBound:
     def wait(self, _seconds: float | None) -> None:
         return None
