@@ -29,8 +29,8 @@ REDUCED = 1e-7
 BROKEN = 1e-6
 MOST_ROUNDS = 600
 SMOOTHING = 0.5
-"""Share of the best prices so far in those that winters are looked for with (Wentges 1997, from memory): the
-prices of one solve swing far beyond the last ones, and so would the winters."""
+"""Share of the best prices so far in those that winters are looked for with (Wentges 1997, from
+memory): the prices of one solve swing far beyond the last ones, and so would the winters."""
 OF_PATHS = ("one place", "carried in")
 """Families of rows that every path keeps."""
 ADDED_LATE = ("suits the setting", "only on carry days", "cold after warm")
