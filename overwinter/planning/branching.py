@@ -31,6 +31,8 @@ IntArray = NDArray[np.int64]
 
 TOLERANCE = 2e-4
 """How near to its own best value a relaxation is solved, share of it."""
+TOLERANCE_OF_GAP = 0.01
+"""The same as a share of the gap asked, where that is more."""
 ROUGH = 5e-3
 """The same where only trees left out are of interest, which cost more than anything."""
 MOST_NODES = 40
@@ -79,6 +81,7 @@ class Branching:
         self.best: Decided | None = None
         self._winters = winters
         self._enough = SETTINGS_SHARE * gap
+        self._tolerance = min(max(TOLERANCE, gap * TOLERANCE_OF_GAP), ROUGH)
         self._tell, self._stop = tell, stop
         self._choices: list[_Choice] = []
         self._columns, self._days = self._list_choices()
@@ -158,7 +161,7 @@ class Branching:
             enough = min(best, max(self.bound, node.bound) * (1.0 + self._enough))
         self._winters.hold(self._columns, node.lower, node.upper)
         try:
-            node.bound = max(node.bound, self._winters.relax(TOLERANCE, enough))
+            node.bound = max(node.bound, self._winters.relax(self._tolerance, enough))
         except NoPoint:
             return False
         if node.bound <= enough:
@@ -230,9 +233,9 @@ class Branching:
         winters = self._winters
         winters.hold(self._columns, node.lower, node.upper)
         try:
-            winters.relax(TOLERANCE)
-            fix_days(winters, TOLERANCE)
-            fix_settings(winters, TOLERANCE)
+            winters.relax(self._tolerance)
+            fix_days(winters, self._tolerance)
+            fix_settings(winters, self._tolerance)
         except NoPoint:
             return
         money = winters.money
