@@ -99,7 +99,8 @@ class Branching:
             if len(found) < 2:
                 continue
             money = model.data.heat_money[shelter][:, spell]
-            cheapest_first = np.array(sorted(found, key=lambda s, m=money: (m[s], s)))  # type: ignore[misc]
+            settings = np.array(sorted(found))
+            cheapest_first = settings[np.argsort(money[settings], kind="stable")]
             at = np.arange(len(columns), len(columns) + len(found))
             self._choices.append(_Choice(at, money[cheapest_first]))
             columns += [column_of[id(found[s])] for s in cheapest_first.tolist()]
