@@ -79,7 +79,7 @@ class Branching:
         self.bound = -np.inf
         """No plan costs less, prices of trees left out included."""
         self.best: Decided | None = None
-        self._winters = winters
+        self.winters = winters
         self._enough = SETTINGS_SHARE * gap
         self._tolerance = min(max(TOLERANCE, gap * TOLERANCE_OF_GAP), ROUGH)
         self._tell, self._stop = tell, stop
@@ -89,11 +89,13 @@ class Branching:
         lower, upper = arrays.lower[self._columns], arrays.upper[self._columns]
         self._root = _Node(-np.inf, 0, lower, upper)
         self._number = 0
+        self._held: FloatArray | None = None
+        """Values of the choosing columns in the best decision."""
 
     def _list_choices(self) -> tuple[IntArray, IntArray]:
         """Columns of settings and carry days, and which of them are carry days."""
-        model = self._winters.model
-        column_of = {id(v): c for c, v in enumerate(self._winters.arrays.variables)}
+        model = self.winters.model
+        column_of = {id(v): c for c, v in enumerate(self.winters.arrays.variables)}
         columns: list[int] = []
         for (shelter, spell), found in model.settings.items():
             if len(found) < 2:
@@ -110,8 +112,8 @@ class Branching:
 
     def leaves_out(self) -> float:
         """What trees left out cost in the relaxation, solved roughly."""
-        self._winters.relax(ROUGH)
-        return out_money(self._winters.model)
+        self.winters.relax(ROUGH)
+        return out_money(self.winters.model)
 
     def run(self) -> Decided | None:
         """Branch until the best decision is near enough, or the nodes are used up.
@@ -148,6 +150,19 @@ class Branching:
             self._round(node)
         return self.best
 
+    def hold_best(self) -> None:
+        """Hold the best decision and solve its relaxation.
+
+        Raises
+        ------
+        NoPoint
+            There is no decision.
+        """
+        if self._held is None:
+            raise NoPoint("No decision keeps every row.")
+        self.winters.hold(self._columns, self._held, self._held)
+        self.winters.relax(self._tolerance)
+
     def _near_enough(self) -> bool:
         best = self.best
         return best is not None and best.money - self.bound <= self._enough * abs(best.money)
@@ -160,9 +175,9 @@ class Branching:
         if np.isfinite(self.bound):
             best = np.inf if self.best is None else self.best.money
             enough = min(best, max(self.bound, node.bound) * (1.0 + self._enough))
-        self._winters.hold(self._columns, node.lower, node.upper)
+        self.winters.hold(self._columns, node.lower, node.upper)
         try:
-            node.bound = max(node.bound, self._winters.relax(self._tolerance, enough))
+            node.bound = max(node.bound, self.winters.relax(self._tolerance, enough))
         except NoPoint:
             return False
         if node.bound <= enough:
@@ -171,7 +186,7 @@ class Branching:
         return True
 
     def _values(self) -> FloatArray:
-        variables = self._winters.arrays.variables
+        variables = self.winters.arrays.variables
         return np.array([value(variables[c]) for c in self._columns.tolist()])
 
     def _children(self, node: _Node) -> tuple[_Node, _Node] | None:
@@ -183,7 +198,7 @@ class Branching:
         x = node.values
         assert x is not None
         moved, halves = 0.0, None
-        day_price = self._winters.model.weights.carry_day
+        day_price = self.winters.model.weights.carry_day
         for day in self._days:
             share = min(x[day], 1.0 - x[day])
             if share > ANY and (1.0 + share) * day_price + share > moved:
@@ -231,7 +246,7 @@ class Branching:
 
     def _round(self, node: _Node) -> None:
         """Fix days, then one shelter after the other; keep what comes out if it is the best."""
-        winters = self._winters
+        winters = self.winters
         winters.hold(self._columns, node.lower, node.upper)
         try:
             winters.relax(self._tolerance)
@@ -239,21 +254,21 @@ class Branching:
             fix_settings(winters, self._tolerance)
         except NoPoint:
             return
-        money = winters.money
-        assert money is not None
+        money = winters.objective
         if self.best is None or money < self.best.money:
             model = winters.model
             out = whole_out_money(model)
             self.best = Decided(chosen_settings(model), self._near(money), out, money)
+            self._held = self._values().round()
 
     def _near(self, money: float) -> dict[str, tuple[frozenset[str], ...]]:
         """By tree and spell: the places that come into question.
 
         Those of the point found, and of winters that cost little more than the cheapest.
         """
-        model = self._winters.model
+        model = self.winters.model
         trees = sum(group.count for group in model.data.groups)
-        near = self._winters.near(NEAR * money / max(trees, 1))
+        near = self.winters.near(NEAR * money / max(trees, 1))
         ids = list(model.data.season.places)
         at = {place_id: index for index, place_id in enumerate(ids)}
         for (group, spell), stays in model.stays.items():

@@ -20,7 +20,8 @@ from overwinter.planning.options import OnProgress, PlanOptions, Progress
 from overwinter.planning.proof import BoundMeanwhile
 from overwinter.planning.rounding import ANY
 from overwinter.planning.surely_chilled import surely_chilled
-from overwinter.planning.winters import Winters
+from overwinter.planning.whole_winters import read_winters, winter_program
+from overwinter.planning.winters import NoPoint, Winters
 from overwinter.problems import UserError
 from overwinter.program.build import build
 from overwinter.program.data import Cuts, ProgramData, program_data
@@ -52,6 +53,9 @@ MANY_NODES = 1000
 """The same for the whole choice of a winter that is not small."""
 
 
+NEAR_WINTERS = 0.3
+"""Whole trees are placed on winters that cost at most this much more than their group's cheapest,
+share of the mean cost of a tree."""
 MUCH_DEARER = 1.5
 """A bound that many times the costs decided on means that trees are left out."""
 
@@ -110,6 +114,8 @@ class Search:
         self._tell = on_progress or (lambda _progress: None)
         self._decided: Decided | None = None
         self._shelters: Shelters | None = None
+        self._branching: Branching | None = None
+        """Holds the winters found, until trees have been placed on them."""
         self._meanwhile: BoundMeanwhile | None = None
         self._held: Held | None = None
         """A placement of which only a part is to be arranged anew."""
@@ -186,6 +192,11 @@ class Search:
         # with few choices, as while most trees are held, all places may be asked for
         free = not large and (self._held is not None or self._cells(data) <= MEDIUM)
         freedom = max(self._freedom, Freedom.PLACES) if free else self._freedom
+        if self._branching is not None:
+            found = self._by_winters(self._branching, self._decided)
+            self._branching = None
+            if found is not None:
+                return found
         kept = restricted(data, self._decided, freedom, self._loose)
         kept = replace(kept, room_share=self._room_share)
         if self._held is not None:
@@ -219,6 +230,34 @@ class Search:
             return None
         return model, report, placement
 
+    def _by_winters(
+        self, branching: Branching, decided: Decided
+    ) -> tuple[Model, SolverReport, Placement] | None:
+        """Place whole trees on the winters found; None where that leaves more trees out."""
+        winters = branching.winters
+        try:
+            branching.hold_best()
+        except NoPoint:
+            return None
+        trees = int(winters.flow.count.sum())
+        near = NEAR_WINTERS * decided.money / max(trees, 1)
+        winters.look_near(near)
+        program = winter_program(winters, winters.near_winters(near))
+        report = self._solve(
+            program.problem,
+            f"places, round {self._round}",
+            {},
+            nodes=MANY_NODES,
+            share=self._share_left(),
+        )
+        if not report.has_solution:
+            return None
+        placement = read_winters(program, decided)
+        most = decided.left_out_money + LEFT_OUT_EACH / 2
+        if penalty(winters.model, placement.left_out) > most:
+            return None
+        return winters.model, report, placement
+
     def _share_left(self) -> float:
         """Of the gap asked, after what settings and carry days took of it."""
         decided, bound, gap = self._decided, self._bound, self.options.gap
@@ -229,7 +268,7 @@ class Search:
     def _without_these(self, trees: frozenset[str]) -> None:
         """Leave trees out for good and decide anew: their price hides the costs of the others."""
         self.without |= trees
-        self._decided = self._bound = self._held = None
+        self._decided = self._bound = self._held = self._branching = None
         self._freedom = Freedom.NEAR
 
     @staticmethod
@@ -265,6 +304,7 @@ class Search:
                 return None
         decided = branching.run()
         self._heed(branching.bound)
+        self._branching = branching
         if decided is None:
             self._freedom = Freedom.SETTINGS
             return Decided({}, {}, 0.0)

@@ -3,21 +3,25 @@
 Derived mechanically from the rows of the program (Dantzig and Wolfe's decomposition): the rows that
 say "one place at a time" and "what was not here was carried here" are kept by every path; all other
 rows stay as they are, a path's entry in a row being the sum of the entries of its stays and
-carries. The bound is that of the program's own linear relaxation, found in a fraction of the time
-because a path costs one shortest-path step instead of hundreds of variables and rows.
+carries. It is found in a fraction of the time of the program's own linear relaxation, because a
+path costs one shortest-path step instead of hundreds of variables and rows.
+
+Where the table says how hardening answers, a winter is reckoned with the hardening that its trees
+truly have: the bound is then above that of the program, which knows hardening only from above.
 
 Rows that tie single groups to settings and carry days are many and mostly idle; they are added
 when they are broken.
 """
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from overwinter.domain.shelter import FloatArray
-from overwinter.program.flow import Flow, Paths, cheapest_paths, flow_of, through_costs
+from overwinter.program.flow import Flow, Paths, Prices, Step, Sweep, flow_of
 from overwinter.program.model import Model
 from overwinter.solvers.arrays import ProblemArrays, Rows, read_problem
 from overwinter.solvers.growing_lp import GrowingLp, LinearAnswer, Sparse
@@ -28,12 +32,30 @@ IntArray = NDArray[np.int64]
 REDUCED = 1e-7
 BROKEN = 1e-6
 MOST_ROUNDS = 600
+LEVELS = 40
+MOST_LEVELS = 320
+"""Levels of hardening where the usual ones mislead."""
 SMOOTHING = 0.5
 """Share of the best prices so far in those that winters are looked for with (Wentges 1997, from
 memory): the prices of one solve swing far beyond the last ones, and so would the winters."""
 OF_PATHS = ("one place", "carried in")
 """Families of rows that every path keeps."""
+OF_HISTORIES = ("cold after warm",)
+"""Families that every path keeps whose hardening is known."""
 ADDED_LATE = ("suits the setting", "only on carry days", "cold after warm")
+
+
+@dataclass(frozen=True, slots=True)
+class Course:
+    """A winter of one group's trees."""
+
+    group: int
+    columns: IntArray
+    """Columns of the program that are 1."""
+    stays: IntArray
+    """``(spell,)``, -1 before the trees join."""
+    carried: NDArray[np.bool_]
+    """``(spell,)``: on its first day."""
 
 
 class NoPoint(SolverFailed):
@@ -58,8 +80,10 @@ class Winters:
         self._shared_at = np.full(columns, -1, dtype=np.int64)
         self._shared_at[self.shared] = np.arange(self.shared.size)
         self.rows: Rows = arrays.rows
-        self._kept = _without(len(arrays.rows), model, OF_PATHS)
-        self._late = self._kept & ~_without(len(arrays.rows), model, ADDED_LATE)
+        of_paths = (*OF_PATHS, *OF_HISTORIES) if self.flow.responses.knows else OF_PATHS
+        self.kept = _without(len(arrays.rows), model, of_paths)
+        """Rows of the program that are not kept by every path."""
+        self._late = self.kept & ~_without(len(arrays.rows), model, ADDED_LATE)
         self._row_of_entry = np.repeat(np.arange(len(self.rows)), np.diff(self.rows.starts))
         self._by_column = np.argsort(self.rows.columns, kind="stable")
         self._column_start = np.searchsorted(
@@ -67,11 +91,20 @@ class Winters:
         )
         self._lower, self._upper = arrays.lower[self.shared], arrays.upper[self.shared]
         """Bounds of the shared columns in force."""
+        self._setting_at, self._day_at = self._choices(column_of)
+        self._stay_at = np.full(columns, -1, dtype=np.int64)
+        """Stay of each column of the program, and spell of each carry, -1 for others."""
+        self._stay_at[self.flow.stay_column] = np.arange(self.flow.stay_column.size)
+        self._carry_at = np.full(columns, -1, dtype=np.int64)
+        carries = self.flow.in_column >= 0
+        self._carry_at[self.flow.in_column[carries]] = np.nonzero(carries)[1]
         self._best_prices: FloatArray | None = None
         """Price of each row with the best bound of the relaxation last solved."""
         self._best = -np.inf
         self.money: float | None = None
         """Bound on the relaxation last solved; None before and where it had no point."""
+        self.objective = np.inf
+        """Of the point found."""
         self._lp = GrowingLp()
         self._lp_row = np.full(len(self.rows), -1, dtype=np.int64)
         self._lp_rows: list[int] = []
@@ -79,11 +112,47 @@ class Winters:
         """Columns of the program that make up each winter."""
         self.owner: list[int] = []
         """Group of each winter."""
+        self.courses: list[Course] = []
+        self._in_rows: list[tuple[IntArray, FloatArray]] = []
+        """Kept rows of the program in which each winter is, and with how much."""
+        self._own_money: list[float] = []
+        """Cost of each winter's columns; ``_extra`` is what hardening makes of it."""
+        self._extra: FloatArray = np.zeros(0)
         self._known: set[tuple[int, bytes]] = set()
-        self._begin(np.flatnonzero(self._kept & ~self._late))
+        self._levels: IntArray = np.full(self.flow.groups, LEVELS, dtype=np.int64)
+        """Levels of hardening that each group's states are told apart by."""
+        self._steps = self.flow.steps(self._levels)
+        self._doubtful: IntArray = np.zeros(0, dtype=np.int64)
+        """Groups whose cheapest way has been none that a tree comes through."""
+        self._sure_steps: tuple[Step, ...] = ()
+        self._begin(np.flatnonzero(self.kept & ~self._late))
         self._first_path = self._lp.columns
 
     # --- set-up -------------------------------------------------------------------------------
+
+    def _choices(self, column_of: Mapping[int, int]) -> tuple[IntArray, IntArray]:
+        """Where settings ``(option, spell)`` and carry days ``(spell,)`` are among the shared
+        columns; -1 for what is open anyway, -2 for what is not."""
+        model, spells = self.model, self.flow.spells
+        options = model.data.suitability.options
+        settings = np.full((len(options), spells), -2, dtype=np.int64)
+        for option in options:
+            for spell in range(spells):
+                found = model.settings[option.shelter_id, spell]
+                if option.setting in found:
+                    variable = found[option.setting]
+                    settings[option.index, spell] = (
+                        -1 if variable is None else self._shared_at[column_of[id(variable)]]
+                    )
+        days = np.full(spells, -1, dtype=np.int64)
+        for spell, variable in model.carry_day.items():
+            days[spell] = self._shared_at[column_of[id(variable)]]
+        return settings, days
+
+    def _open(self, at: IntArray) -> NDArray[np.bool_]:
+        """Which choices may still be made."""
+        may: NDArray[np.bool_] = np.append(self._upper > 0.5, [False, True])[at]
+        return may
 
     def _begin(self, rows: IntArray) -> None:
         flow = self.flow
@@ -106,20 +175,20 @@ class Winters:
             return
         self._lp_row[rows] = self.flow.groups + len(self._lp_rows) + np.arange(rows.size)
         self._lp_rows.extend(int(row) for row in rows)
-        entries = self._rows_over_all(rows)
+        entries = self._rows_over(rows, np.arange(len(self.paths)), self._first_path)
         self._lp.add_rows(self.rows.lower[rows], self.rows.upper[rows], entries)
 
-    def _rows_over_all(self, rows: IntArray) -> Sparse:
-        """Rows of the program over shared columns and winters, as the linear program has them."""
+    def _rows_over(self, rows: IntArray, numbers: IntArray, first: int) -> Sparse:
+        """Rows of the program over shared columns, and over winters as columns from ``first`` on."""
         wanted = np.full(len(self.rows), -1, dtype=np.int64)
         wanted[rows] = np.arange(rows.size)
         at_row = [wanted[self._row_of_entry]]
         at_column = [self._shared_at[self.rows.columns]]
         values = [self.rows.values]
-        for number, columns in enumerate(self.paths):
-            path_rows, sums = self._entries(columns)
+        for place, number in enumerate(numbers.tolist()):
+            path_rows, sums = self._in_rows[number]
             at_row.append(wanted[path_rows])
-            at_column.append(np.full(path_rows.size, self._first_path + number))
+            at_column.append(np.full(path_rows.size, first + place))
             values.append(sums)
         row, column = _int(np.concatenate(at_row)), _int(np.concatenate(at_column))
         value: FloatArray = np.concatenate(values)
@@ -128,6 +197,20 @@ class Winters:
         starts = np.searchsorted(row[good][order], np.arange(rows.size + 1))
         return Sparse(_int(starts), _int(column[good][order]), value[good][order])
 
+    @property
+    def bounds(self) -> tuple[FloatArray, FloatArray]:
+        """Bounds of the shared columns that are held now."""
+        return self._lower, self._upper
+
+    @property
+    def costs(self) -> FloatArray:
+        """Cost of each winter found for one tree; infinite where it is not open now."""
+        return np.array(self._own_money) + self._extra
+
+    def entries(self, rows: IntArray, numbers: IntArray) -> Sparse:
+        """Rows of the program over the shared columns and then these winters."""
+        return self._rows_over(rows, numbers, self.shared.size)
+
     def _entries(self, columns: IntArray) -> tuple[IntArray, FloatArray]:
         """(rows, values) of the sum of some columns of the program, kept rows only."""
         parts = [
@@ -135,7 +218,7 @@ class Winters:
         ]
         entries = np.concatenate(parts) if parts else np.zeros(0, dtype=np.int64)
         rows = self._row_of_entry[entries]
-        good = self._kept[rows]
+        good = self.kept[rows]
         rows, values = rows[good], self.rows.values[entries[good]]
         found, inverse = np.unique(rows, return_inverse=True)
         sums = np.zeros(found.size)
@@ -147,24 +230,27 @@ class Winters:
     def add(self, found: list[tuple[int, IntArray]]) -> int:
         """Add winters (group, columns) not known yet; returns how many were new."""
         costs, starts, positions, values = [], [0], [], []
-        for group, columns in found:
-            key = (group, np.sort(columns).tobytes())
-            if key in self._known:
-                continue
-            self._known.add(key)
-            rows, sums = self._entries(columns)
+        new = self._new(found)
+        extra = self._extra_of(new)
+        for course, more in zip(new, extra.tolist(), strict=True):
+            rows, sums = self._entries(course.columns)
             inside = self._lp_row[rows] >= 0
-            positions.append(np.append(self._lp_row[rows[inside]], group))
+            positions.append(np.append(self._lp_row[rows[inside]], course.group))
             values.append(np.append(sums[inside], 1.0))
             starts.append(starts[-1] + positions[-1].size)
-            costs.append(float(self.arrays.costs[columns].sum()))
-            self.paths.append(columns)
-            self.owner.append(group)
+            own = float(self.arrays.costs[course.columns].sum())
+            costs.append(own + (more if np.isfinite(more) else 0.0))
+            self.paths.append(course.columns)
+            self.owner.append(course.group)
+            self.courses.append(course)
+            self._in_rows.append((rows, sums))
+            self._own_money.append(own)
+        self._extra = np.concatenate([self._extra, extra])
         if costs:
             self._lp.add_columns(
                 np.array(costs),
                 np.zeros(len(costs)),
-                np.full(len(costs), np.inf),
+                np.where(np.isfinite(extra), np.inf, 0.0),
                 Sparse(
                     np.array(starts, dtype=np.int64),
                     np.concatenate(positions),
@@ -172,6 +258,39 @@ class Winters:
                 ),
             )
         return len(costs)
+
+    def _new(self, found: list[tuple[int, IntArray]]) -> list[Course]:
+        """Winters not known yet."""
+        new = []
+        for group, columns in found:
+            key = (group, np.sort(columns).tobytes())
+            if key not in self._known:
+                self._known.add(key)
+                new.append(self._course(group, columns))
+        return new
+
+    def _course(self, group: int, columns: IntArray) -> Course:
+        at = self._stay_at[columns]
+        at = at[at >= 0]
+        stays = np.full(self.flow.spells, -1, dtype=np.int64)
+        stays[self.flow.stay_cell[at] // self.flow.places % self.flow.spells] = at
+        spells = self._carry_at[columns]
+        carried = np.zeros(self.flow.spells, dtype=np.bool_)
+        carried[spells[spells >= 0]] = True
+        return Course(group, columns, stays, carried)
+
+    def _extra_of(self, courses: Sequence[Course]) -> FloatArray:
+        """Cost of winters beyond that of their columns; infinite for those that are not open."""
+        if not courses:
+            return np.zeros(0)
+        extra = self.flow.responses.of_winters(
+            np.array([course.group for course in courses], dtype=np.int64),
+            np.stack([course.stays for course in courses]),
+            self._open(self._setting_at),
+        )
+        carried = np.stack([course.carried for course in courses])
+        extra[carried[:, ~self._open(self._day_at)].any(axis=1)] = np.inf
+        return extra
 
     def _row_prices(self, answer: LinearAnswer) -> FloatArray:
         """Price of each row of the program, 0 for those not in force."""
@@ -210,6 +329,8 @@ class Winters:
             if new and answer.objective - self._best > near:
                 answer = self._solved()
                 continue
+            if answer.objective - self._best > near and self._tell_apart():
+                continue
             broken = self._broken(self._values(answer))
             if broken.size == 0 or answer.objective - settled_at <= near:
                 break
@@ -217,6 +338,7 @@ class Winters:
             self._add_rows(broken)
             answer = self._solved()
         self.hand_back(self._values(answer))
+        self.objective = answer.objective + self.arrays.constant
         # a bound with fewer rows holds with more
         self.money = self._best + self.arrays.constant
         return self.money
@@ -243,11 +365,20 @@ class Winters:
         self, by_row: FloatArray, prices: FloatArray, true: FloatArray, duals: FloatArray
     ) -> int:
         """Look for winters at prices of rows and columns; add those that pay at ``true`` ones."""
-        paths = cheapest_paths(self.flow, prices)
+        sweep = Sweep(self.flow, self._steps, self._flow_prices(prices))
+        paths = sweep.cheapest()
         bound = self._bound(by_row, prices, paths)
         if bound > self._best:
             self._best, self._best_prices = bound, by_row
-        return self._generate(paths, prices, true, duals)
+        return self._generate(sweep, paths, true, duals)
+
+    def _flow_prices(self, prices: FloatArray) -> Prices:
+        """Prices of columns with what is not open any more priced out."""
+        closed = self.flow.in_column[:, ~self._open(self._day_at), :]
+        if closed.size:
+            prices = prices.copy()
+            prices[closed[closed >= 0]] = np.inf
+        return Prices(prices, self._open(self._setting_at))
 
     def _bound(self, by_row: FloatArray, prices: FloatArray, paths: Paths) -> float:
         """Lagrange's bound: what keeping all rows in force at these prices costs at least."""
@@ -262,55 +393,110 @@ class Winters:
         at[~np.isfinite(at)] = 0.0
         return rows + float(own @ at) + float(each @ self.flow.count)
 
-    def _generate(
-        self, paths: Paths, prices: FloatArray, true: FloatArray, duals: FloatArray
-    ) -> int:
+    def _generate(self, sweep: Sweep, paths: Paths, true: FloatArray, duals: FloatArray) -> int:
         """Add the cheapest winter of every group, and its cheapest ways round it, if they pay."""
         groups, every = self.flow.groups, np.arange(self.flow.groups)
-        found = [(int(g), paths.columns(self.flow, int(g))) for g in every[np.isfinite(paths.cost)]]
-        through = through_costs(self.flow, prices)
+        found = self._ways(paths, every[np.isfinite(paths.cost)])
+        through = sweep.through()
         through[self._on(paths)] = np.inf  # cells on the cheapest winter say nothing new
         for _ in range(2):
             flat = through.reshape(groups, -1).argmin(axis=1)
             least = through.reshape(groups, -1)[every, flat]
             spell, place = np.divmod(flat, self.flow.places)
-            wanted = least - duals < -REDUCED
-            if not wanted.any():
+            who = np.flatnonzero(least - duals < -REDUCED)
+            if who.size == 0:
                 break
-            via = np.where(wanted[:, None], np.stack([spell, place], axis=1), -1)
-            other = cheapest_paths(self.flow, prices, via)
-            found += [(int(g), other.columns(self.flow, int(g))) for g in np.flatnonzero(wanted)]
+            found += self._ways(sweep.ways_through(who, spell[who], place[who]), who)
             through[every, spell] = np.inf
-        return self.add([(g, c) for g, c in found if true[c].sum() - duals[g] < -REDUCED])
+        found += self._sure_ways(paths, sweep.prices)
+        return self.add(self._paying(found, true, duals))
+
+    def _sure_ways(self, paths: Paths, prices: Prices) -> list[tuple[int, IntArray]]:
+        """True winters of groups whose cheapest way is none, because states were not told apart."""
+        groups = np.flatnonzero(np.isfinite(paths.cost))
+        ways = [self._course(g, columns) for g, columns in self._ways(paths, groups)]
+        doubtful = groups[~np.isfinite(self._extra_of(ways))]
+        if doubtful.size == 0:
+            return []
+        if not np.isin(doubtful, self._doubtful).all():
+            self._doubtful = np.union1d(doubtful, self._doubtful)
+            self._sure_steps = self.flow.steps(self._levels, self._doubtful, softest=True)
+        sure = Sweep(self.flow, self._sure_steps, prices).cheapest()
+        return self._ways(sure, doubtful[np.isfinite(sure.cost[doubtful])])
+
+    def _tell_apart(self) -> bool:
+        """Tell the states of doubtful groups apart more finely; False if that is done already."""
+        coarse = self._doubtful[self._levels[self._doubtful] < MOST_LEVELS]
+        if coarse.size == 0:
+            return False
+        self._levels[coarse] = MOST_LEVELS
+        self._steps = self.flow.steps(self._levels)
+        self._sure_steps = self.flow.steps(self._levels, self._doubtful, softest=True)
+        return True
+
+    def _ways(self, paths: Paths, groups: IntArray) -> list[tuple[int, IntArray]]:
+        return [(int(g), paths.columns(self.flow, int(g))) for g in groups]
+
+    def _paying(
+        self, found: list[tuple[int, IntArray]], true: FloatArray, duals: FloatArray
+    ) -> list[tuple[int, IntArray]]:
+        """Winters that cost less than their group's price."""
+        if not found:
+            return found
+        group = np.array([g for g, _ in found], dtype=np.int64)
+        extra = self._extra_of([self._course(g, columns) for g, columns in found])
+        cost = np.array([true[columns].sum() for _, columns in found]) + extra
+        pays = cost - duals[group] < -REDUCED
+        return [one for one, good in zip(found, pays.tolist(), strict=True) if good]
 
     def near(self, money: float) -> NDArray[np.bool_]:
         """Cells ``(group, spell, place)`` on winters found that cost little more than the cheapest.
 
         ``money`` a tree more, at the prices of the relaxation last solved.
         """
+        found = np.zeros(self.flow.groups * self.flow.spells * self.flow.places, dtype=np.bool_)
+        for number in self.near_winters(money).tolist():
+            stays = self.courses[number].stays
+            found[self.flow.stay_cell[stays[stays >= 0]]] = True
+        return found.reshape(self.flow.groups, self.flow.spells, self.flow.places)
+
+    def look_near(self, money: float) -> None:
+        """Look for the cheapest winters through every cell; add those little above the cheapest.
+
+        ``money`` a tree more, at the prices of the relaxation last solved.
+        """
+        assert self._best_prices is not None
+        groups = np.arange(self.flow.groups)
+        prices = self._flow_prices(self._column_prices(self._best_prices))
+        sweep = Sweep(self.flow, self._steps, prices)
+        most = sweep.cheapest().cost + money
+        through = sweep.through().reshape(groups.size, -1)
+        found: list[tuple[int, IntArray]] = []
+        while True:
+            cell = through.argmin(axis=1)
+            who = np.flatnonzero(through[groups, cell] <= most)
+            if who.size == 0:
+                break
+            spell, place = np.divmod(cell[who], self.flow.places)
+            found += self._ways(sweep.ways_through(who, spell, place), who)
+            through[groups, cell] = np.inf
+        self.add(found)
+
+    def near_winters(self, money: float) -> IntArray:
+        """Numbers of the winters found that cost little more than their group's cheapest."""
         assert self._best_prices is not None
         prices = self._column_prices(self._best_prices)
-        cost = np.array([prices[columns].sum() for columns in self.paths])
+        cost = np.array([prices[columns].sum() for columns in self.paths]) + self._extra
         owner = np.array(self.owner, dtype=np.int64)
         least = np.full(self.flow.groups, np.inf)
         np.minimum.at(least, owner, cost)
-        shape = (self.flow.groups, self.flow.spells, self.flow.places)
-        cell_of = np.full(prices.size, -1, dtype=np.int64)
-        stays = np.diff(np.append(self.flow.cell_start, self.flow.stay_column.size))
-        cell_of[self.flow.stay_column] = np.repeat(self.flow.cell, stays)
-        found = np.zeros(np.prod(shape), dtype=np.bool_)
-        for number in np.flatnonzero(cost <= least[owner] + money).tolist():
-            cells = cell_of[self.paths[number]]
-            found[cells[cells >= 0]] = True
-        return found.reshape(shape)
+        return np.flatnonzero(np.isfinite(cost) & (cost <= least[owner] + money))
 
     def _on(self, paths: Paths) -> NDArray[np.bool_]:
         """Which cells ``(group, spell, place)`` the winters pass."""
-        on_path = np.zeros((self.flow.groups, self.flow.spells, self.flow.places), dtype=np.bool_)
-        group, spell = np.nonzero(paths.stay >= 0)
-        stay = paths.stay[group, spell]
-        cell = self.flow.cell[np.searchsorted(self.flow.cell_start, stay, side="right") - 1]
-        on_path[group, spell, cell % self.flow.places] = True
+        shape = (self.flow.groups, self.flow.spells, self.flow.places)
+        on_path = np.zeros(shape, dtype=np.bool_)
+        on_path.reshape(-1)[self.flow.stay_cell[paths.stay[paths.stay >= 0]]] = True
         return on_path
 
     def fix(self, values: Mapping[int, float]) -> None:
@@ -324,6 +510,20 @@ class Winters:
         at = self._shared_at[columns]
         self._lower[at], self._upper[at] = lower, upper
         self._lp.set_bounds(at, lower, upper)
+        self._reckon_again()
+
+    def _reckon_again(self) -> None:
+        """Costs of all winters with what is open now; those that are not are shut out."""
+        if not self.paths:
+            return
+        extra = self._extra_of(self.courses)
+        changed = np.flatnonzero(extra != self._extra)
+        self._extra = extra
+        may = np.isfinite(extra[changed])
+        costs = np.array(self._own_money)[changed] + np.where(may, extra[changed], 0.0)
+        at = self._first_path + changed
+        self._lp.set_costs(at, costs)
+        self._lp.set_bounds(at, np.zeros(at.size), np.where(may, np.inf, 0.0))
 
     # --- points -------------------------------------------------------------------------------
 

@@ -17,7 +17,7 @@ from overwinter.domain.season import Season
 from overwinter.domain.shelter import FloatArray, Place, Shelter
 from overwinter.program.data import Cuts, Nest, ProgramData
 from overwinter.suitability.options import Option
-from overwinter.suitability.table import Suitability
+from overwinter.suitability.table import Hardening, Suitability
 
 
 def merged_place(shelter: Shelter, share: float = 1.0) -> Place:
@@ -97,6 +97,7 @@ def coarse_data(data: ProgramData, shares: Mapping[str, float]) -> ProgramData:
         entry_least=_least(table, table.entry_least, members),
         exit_most=-_least(table, -table.exit_most, members),
         present=table.present,
+        hardening=None if table.hardening is None else _kindest(table.hardening, members),
     )
     return replace(
         data,
@@ -170,3 +171,19 @@ def _least(table: Suitability, values: FloatArray, members: list[list[int]]) -> 
         least = np.where(allowed, values[:, some], np.inf).min(axis=1)
         merged.append(np.where(np.isfinite(least), least, values[:, some].min(axis=1)))
     return np.stack(merged, axis=1)
+
+
+def _kindest(hardening: Hardening, members: list[list[int]]) -> Hardening:
+    """As if a tree hardened as at the best of the merged places and risked what it does there."""
+
+    def most(values: FloatArray) -> FloatArray:
+        return np.stack([values[:, some].max(axis=1) for some in members], axis=1)
+
+    chance = [hardening.chance[:, :, some].min(axis=2) for some in members]
+    return replace(
+        hardening,
+        change=most(hardening.change),
+        low=most(hardening.low),
+        high=most(hardening.high),
+        chance=np.stack(chance, axis=2),
+    )

@@ -11,6 +11,25 @@ from overwinter.suitability.groups import Group
 from overwinter.suitability.options import Option
 
 BoolArray = NDArray[np.bool_]
+IntArray = NDArray[np.int64]
+
+
+@dataclass(frozen=True)
+class Hardening:
+    """How the trees' hardening answers each option and spell, by kind of tree.
+
+    A tree leaves a spell with ``clip(entry + change, low, high)``; ``change``, ``low`` and ``high``
+    have shape ``(kind, option, spell)``.
+    """
+
+    kind: IntArray
+    """``(group,)``: index into the other arrays."""
+    change: FloatArray
+    low: FloatArray
+    high: FloatArray
+    chance: FloatArray
+    """``(kind, entry, option, spell)``: chance of loss in the cold tail, at evenly spaced states
+    of hardening on entry from 0 to 1."""
 
 
 @dataclass(frozen=True)
@@ -36,3 +55,5 @@ class Suitability:
     """Most hardening a tree can have left on the day after the spell."""
     present: BoolArray
     """(group, spell): the trees of the group have joined."""
+    hardening: Hardening | None = None
+    """None: hardening is known from above only (``risk_money``, ``entry_least``, ``exit_most``)."""

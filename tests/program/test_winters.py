@@ -11,7 +11,7 @@ from overwinter.planning.surely_chilled import surely_chilled
 from overwinter.planning.winters import Winters
 from overwinter.program.build import build
 from overwinter.program.data import ProgramData
-from overwinter.program.flow import cheapest_paths, flow_of
+from overwinter.program.flow import Prices, Sweep, flow_of
 from overwinter.program.model import needs_chill_row
 from overwinter.program.read_back import whole
 from overwinter.solvers.choose import relax, solve
@@ -83,7 +83,11 @@ def test_the_cheapest_path_is_the_cheapest_of_all() -> None:
     column_of = {id(v): i for i, v in enumerate(variables)}
     flow = flow_of(model, column_of)
     prices = np.random.default_rng(1).uniform(0.0, 5.0, len(variables))
-    paths = cheapest_paths(flow, prices)
+    spells = len(data.spells)
+    possible = np.ones((len(data.suitability.options), spells), dtype=np.bool_)
+    paths = Sweep(
+        flow, flow.steps(np.ones(flow.groups, dtype=np.int64)), Prices(prices, possible)
+    ).cheapest()
     for group in data.groups:
         best = np.inf
         for first in model.stays[group.index, 0]:
