@@ -35,7 +35,6 @@ TOLERANCE_OF_GAP = 0.01
 """The same as a share of the gap asked, where that is more."""
 ROUGH = 5e-3
 """The same where only trees left out are of interest, which cost more than anything."""
-MOST_NODES = 40
 SETTINGS_SHARE = 0.5
 """Part of the gap asked that settings and days may take; the rest is for placing whole trees."""
 NEAR = 0.02
@@ -75,6 +74,7 @@ class Branching:
         gap: float,
         tell: Callable[[float | None, float], None],
         stop: Callable[[], bool],
+        most_nodes: int,
     ) -> None:
         self.bound = -np.inf
         """No plan costs less, prices of trees left out included."""
@@ -82,7 +82,7 @@ class Branching:
         self.winters = winters
         self._enough = SETTINGS_SHARE * gap
         self._tolerance = min(max(TOLERANCE, gap * TOLERANCE_OF_GAP), ROUGH)
-        self._tell, self._stop = tell, stop
+        self._tell, self._stop, self._most_nodes = tell, stop, most_nodes
         self._choices: list[_Choice] = []
         self._columns, self._days = self._list_choices()
         arrays = winters.arrays
@@ -125,7 +125,7 @@ class Branching:
         open_nodes = [self._root]
         closed = np.inf
         """Least bound of the parts that need no branching."""
-        for _ in range(MOST_NODES):
+        for _ in range(self._most_nodes):
             if not open_nodes or self._near_enough() or self._stop():
                 break
             node = heapq.heappop(open_nodes)

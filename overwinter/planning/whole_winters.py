@@ -6,14 +6,17 @@ Every winter is reckoned with the hardening its trees truly have, which the prog
 knows only from above. Winters that were not found are not chosen from, so nothing is proven here.
 """
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from itertools import count
 
 import numpy as np
 import pulp
 
 from overwinter.planning.decided import Decided
 from overwinter.planning.winters import IntArray, Winters
+from overwinter.program.constraints.room import not_again
+from overwinter.program.data import RoomCut
 from overwinter.program.read_back import Placement, whole
 
 KEPT_LATE = ("suits the setting", "only on carry days")
@@ -34,8 +37,13 @@ class WinterProgram:
     """How many of each group have none."""
 
 
-def winter_program(winters: Winters, numbers: IntArray) -> WinterProgram:
-    """The program of these winters, within the bounds that are held now."""
+def winter_program(
+    winters: Winters, numbers: IntArray, cuts: Sequence[RoomCut], shares: Mapping[str, float]
+) -> WinterProgram:
+    """The program of these winters, within the bounds that are held now.
+
+    ``cuts`` are sets that could not be laid out; ``shares`` (by place id) make places smaller.
+    """
     problem = pulp.LpProblem("winters", pulp.LpMinimize)
     flow, arrays = winters.flow, winters.arrays
     owner = np.array(winters.owner, dtype=np.int64)[numbers].tolist()
@@ -60,6 +68,8 @@ def winter_program(winters: Winters, numbers: IntArray) -> WinterProgram:
     money = [(v, cost) for v, cost in zip(everything, costs, strict=True) if cost]
     problem.setObjective(pulp.LpAffineExpression(money, constant=arrays.constant))
     _add_rows(problem, winters, numbers, everything)
+    for n, row in enumerate(_of_layouts(problem, winters, numbers, trees, cuts, shares)):
+        problem.addConstraint(row, f"l{n}")
     at = np.searchsorted(winters.shared, flow.left_out).tolist()
     left_out = [shared[column] for column in at]
     for group, out in enumerate(left_out):
@@ -95,6 +105,41 @@ def _add_rows(
             problem.addConstraint(expression <= high, f"r{n}")
         else:
             problem.addConstraint(expression >= low, f"r{n}")
+
+
+def _of_layouts(
+    problem: pulp.LpProblem,
+    winters: Winters,
+    numbers: IntArray,
+    trees: Sequence[pulp.LpVariable],
+    cuts: Sequence[RoomCut],
+    shares: Mapping[str, float],
+) -> Iterator[pulp.LpConstraint]:
+    """What drawing places to scale has taught: sets that do not fit, and smaller places."""
+    model, flow = winters.model, winters.flow
+    places = model.data.season.places
+    stays = np.stack([winters.courses[number].stays for number in numbers.tolist()])
+    at = np.append(flow.stay_cell % flow.places, -1)[stays]
+    extra = count(1)
+
+    def binary() -> pulp.LpVariable:
+        return problem.add_variable(f"b{next(extra)}", 0, 1, pulp.LpInteger)
+
+    for place_id in dict.fromkeys([*(cut.place_id for cut in cuts), *shares]):
+        full = shares.get(place_id, 1.0) * model.weights.fullest_share * places[place_id].area_m2
+        for spell in range(flow.spells):
+            by_group: dict[int, list[pulp.LpVariable]] = {}
+            for n in np.flatnonzero(at[:, spell] == list(places).index(place_id)).tolist():
+                by_group.setdefault(winters.owner[int(numbers[n])], []).append(trees[n])
+            for cut in cuts:
+                if cut.place_id == place_id:
+                    yield from not_again(cut, by_group, model.data.groups, binary)
+            if place_id in shares and by_group:
+                yield full >= pulp.lpSum(
+                    model.data.groups[group].tree.footprint_m2 * variable
+                    for group, variables in by_group.items()
+                    for variable in variables
+                )
 
 
 def read_winters(program: WinterProgram, decided: Decided) -> Placement:

@@ -21,6 +21,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from overwinter.domain.shelter import FloatArray
+from overwinter.program.build import build
+from overwinter.program.data import ProgramData
 from overwinter.program.flow import Flow, Paths, Prices, Step, Sweep, flow_of
 from overwinter.program.model import Model
 from overwinter.solvers.arrays import ProblemArrays, Rows, read_problem
@@ -32,9 +34,17 @@ IntArray = NDArray[np.int64]
 REDUCED = 1e-7
 BROKEN = 1e-6
 MOST_ROUNDS = 600
+CLOSE = 0.02
+"""So near to its own value the relaxation's prices show whose hardening must be known better."""
+MISLEADING = 0.2
+"""Of what bound and value are apart, if it is because states are not told apart."""
 LEVELS = 40
-MOST_LEVELS = 320
-"""Levels of hardening where the usual ones mislead."""
+FINER = 4
+MOST_LEVELS = 640
+"""Levels of hardening; so many times as many where they mislead, until there are so many."""
+MOST_DEARER = 8
+ENOUGH = 1e-6
+"""Chilling by which a tree may fall short; as the checks of single trees have it."""
 SMOOTHING = 0.5
 """Share of the best prices so far in those that winters are looked for with (Wentges 1997, from
 memory): the prices of one solve swing far beyond the last ones, and so would the winters."""
@@ -122,9 +132,12 @@ class Winters:
         self._levels: IntArray = np.full(self.flow.groups, LEVELS, dtype=np.int64)
         """Levels of hardening that each group's states are told apart by."""
         self._steps = self.flow.steps(self._levels)
+        self._missed: FloatArray = np.zeros(self.flow.groups)
+        """By how much each group's cheapest way was found too cheap last, money for all of it."""
         self._doubtful: IntArray = np.zeros(0, dtype=np.int64)
         """Groups whose cheapest way has been none that a tree comes through."""
         self._sure_steps: tuple[Step, ...] = ()
+        self._chill, self._owed, self._chill_row = self._chilling()
         self._begin(np.flatnonzero(self.kept & ~self._late))
         self._first_path = self._lp.columns
 
@@ -148,6 +161,20 @@ class Winters:
         for spell, variable in model.carry_day.items():
             days[spell] = self._shared_at[column_of[id(variable)]]
         return settings, days
+
+    def _chilling(self) -> tuple[FloatArray, FloatArray, IntArray]:
+        """What each stay earns; what each group's trees owe, and in which row (-1: nothing)."""
+        stay = self._stay_at[self.rows.columns]
+        rows = np.zeros(len(self.rows), dtype=np.bool_)
+        rows[list(self.model.rows["chilling"])] = True
+        inside = np.flatnonzero(rows[self._row_of_entry] & (stay >= 0))
+        chill = np.zeros(self.flow.stay_column.size)
+        chill[stay[inside]] = self.rows.values[inside]
+        of_row = np.full(self.flow.groups, -1, dtype=np.int64)
+        group = self.flow.stay_cell[stay[inside]] // (self.flow.spells * self.flow.places)
+        of_row[group] = self._row_of_entry[inside]
+        owed = np.where(of_row >= 0, self.rows.lower[of_row] / self.flow.count, 0.0)
+        return chill, owed, of_row
 
     def _open(self, at: IntArray) -> NDArray[np.bool_]:
         """Which choices may still be made."""
@@ -179,7 +206,7 @@ class Winters:
         self._lp.add_rows(self.rows.lower[rows], self.rows.upper[rows], entries)
 
     def _rows_over(self, rows: IntArray, numbers: IntArray, first: int) -> Sparse:
-        """Rows of the program over shared columns, and over winters as columns from ``first`` on."""
+        """Rows over shared columns, and over winters as columns from ``first`` on."""
         wanted = np.full(len(self.rows), -1, dtype=np.int64)
         wanted[rows] = np.arange(rows.size)
         at_row = [wanted[self._row_of_entry]]
@@ -326,10 +353,13 @@ class Winters:
             if self._best + self.arrays.constant > enough:
                 break
             near = tolerance * abs(answer.objective + self.arrays.constant)
-            if new and answer.objective - self._best > near:
+            apart = answer.objective - self._best
+            if apart > near and (not new or apart < CLOSE * abs(answer.objective)):
+                told = self._tell_apart(near, apart)
+                if told and not new:
+                    continue
+            if new and apart > near:
                 answer = self._solved()
-                continue
-            if answer.objective - self._best > near and self._tell_apart():
                 continue
             broken = self._broken(self._values(answer))
             if broken.size == 0 or answer.objective - settled_at <= near:
@@ -412,10 +442,14 @@ class Winters:
         return self.add(self._paying(found, true, duals))
 
     def _sure_ways(self, paths: Paths, prices: Prices) -> list[tuple[int, IntArray]]:
-        """True winters of groups whose cheapest way is none, because states were not told apart."""
+        """True winters of groups whose cheapest way is none, because states are not told apart."""
         groups = np.flatnonzero(np.isfinite(paths.cost))
-        ways = [self._course(g, columns) for g, columns in self._ways(paths, groups)]
-        doubtful = groups[~np.isfinite(self._extra_of(ways))]
+        courses = [self._course(g, columns) for g, columns in self._ways(paths, groups)]
+        cost = np.array([prices.column[course.columns].sum() for course in courses])
+        missed = cost + self._extra_of(courses) - paths.cost[groups]
+        self._missed[:] = 0.0
+        self._missed[groups] = missed * self.flow.count[groups]
+        doubtful = groups[~np.isfinite(missed)]
         if doubtful.size == 0:
             return []
         if not np.isin(doubtful, self._doubtful).all():
@@ -424,14 +458,18 @@ class Winters:
         sure = Sweep(self.flow, self._sure_steps, prices).cheapest()
         return self._ways(sure, doubtful[np.isfinite(sure.cost[doubtful])])
 
-    def _tell_apart(self) -> bool:
-        """Tell the states of doubtful groups apart more finely; False if that is done already."""
-        coarse = self._doubtful[self._levels[self._doubtful] < MOST_LEVELS]
-        if coarse.size == 0:
+    def _tell_apart(self, near: float, apart: float) -> bool:
+        """Tell states apart more finely where that misleads; False if it does not (any more)."""
+        coarse = self._levels < MOST_LEVELS
+        if self._missed[coarse].sum() < MISLEADING * apart:
             return False
-        self._levels[coarse] = MOST_LEVELS
+        misled = coarse & (self._missed > near / self.flow.groups)
+        if not misled.any():
+            return False
+        self._levels[misled] = np.minimum(FINER * self._levels[misled], MOST_LEVELS)
         self._steps = self.flow.steps(self._levels)
-        self._sure_steps = self.flow.steps(self._levels, self._doubtful, softest=True)
+        if self._doubtful.size:
+            self._sure_steps = self.flow.steps(self._levels, self._doubtful, softest=True)
         return True
 
     def _ways(self, paths: Paths, groups: IntArray) -> list[tuple[int, IntArray]]:
@@ -481,16 +519,53 @@ class Winters:
             found += self._ways(sweep.ways_through(who, spell, place), who)
             through[groups, cell] = np.inf
         self.add(found)
+        self._look_for_chilled()
+
+    def _look_for_chilled(self) -> None:
+        """Look for winters that earn what their trees owe, for groups that have none.
+
+        Chilling is made dearer until their cheapest winter earns enough.
+        """
+        assert self._best_prices is not None
+        by_row = self._best_prices.copy()
+        for _ in range(MOST_DEARER):
+            short = np.setdiff1d(np.flatnonzero(self._owed > 0.0), self._chilled_groups())
+            if short.size == 0:
+                return
+            dearer = self.objective / self.flow.count.sum() / self._owed[short] / MOST_DEARER
+            by_row[self._chill_row[short]] = 2.0 * by_row[self._chill_row[short]] + dearer
+            prices = self._flow_prices(self._column_prices(by_row))
+            paths = Sweep(self.flow, self._steps, prices).cheapest()
+            self.add(self._ways(paths, short[np.isfinite(paths.cost[short])]))
+
+    def _chilled_groups(self) -> IntArray:
+        owner = np.array(self.owner, dtype=np.int64)
+        return np.unique(owner[np.isfinite(self._extra) & self.chilled(np.arange(owner.size))])
+
+    def chilled(self, numbers: IntArray) -> NDArray[np.bool_]:
+        """Which of these winters earn every tree what it owes."""
+        earned = np.zeros(numbers.size)
+        for place, number in enumerate(numbers.tolist()):
+            stays = self.courses[number].stays
+            earned[place] = self._chill[stays[stays >= 0]].sum()
+        owner = np.array(self.owner, dtype=np.int64)
+        return earned >= self._owed[owner[numbers]] - ENOUGH
 
     def near_winters(self, money: float) -> IntArray:
-        """Numbers of the winters found that cost little more than their group's cheapest."""
+        """Numbers of the winters found that cost little more than their group's cheapest.
+
+        Of groups of several trees, which owe chilling as a mean, only those that earn it.
+        """
         assert self._best_prices is not None
         prices = self._column_prices(self._best_prices)
         cost = np.array([prices[columns].sum() for columns in self.paths]) + self._extra
         owner = np.array(self.owner, dtype=np.int64)
+        may = np.isfinite(cost) & (
+            (self.flow.count[owner] == 1) | self.chilled(np.arange(cost.size))
+        )
         least = np.full(self.flow.groups, np.inf)
-        np.minimum.at(least, owner, cost)
-        return np.flatnonzero(np.isfinite(cost) & (cost <= least[owner] + money))
+        np.minimum.at(least, owner[may], cost[may])
+        return np.flatnonzero(may & (cost <= least[owner] + money))
 
     def _on(self, paths: Paths) -> NDArray[np.bool_]:
         """Which cells ``(group, spell, place)`` the winters pass."""
@@ -555,6 +630,13 @@ class Winters:
         excess = np.maximum(self.rows.lower - activity, activity - self.rows.upper)
         waiting = self._late & (self._lp_row < 0)
         return np.flatnonzero(waiting & (excess > BROKEN))
+
+
+def winters_of(data: ProgramData) -> Winters:
+    """The relaxation of the program of ``data``, in which trees may be left out."""
+    known = data.suitability.hardening is not None
+    kept = (*OF_PATHS, *OF_HISTORIES) if known else OF_PATHS
+    return Winters(build(data, may_leave_out=True, without=kept))
 
 
 def _without(rows: int, model: Model, families: tuple[str, ...]) -> NDArray[np.bool_]:

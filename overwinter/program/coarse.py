@@ -17,29 +17,29 @@ from overwinter.domain.season import Season
 from overwinter.domain.shelter import FloatArray, Place, Shelter
 from overwinter.program.data import Cuts, Nest, ProgramData
 from overwinter.suitability.options import Option
-from overwinter.suitability.table import Hardening, Suitability
+from overwinter.suitability.table import Suitability
 
 
-def merged_place(shelter: Shelter, share: float = 1.0) -> Place:
-    """One place with the room of all places of a shelter, or a ``share`` of it."""
+def merged_place(shelter: Shelter) -> Place:
+    """One place with the room of all places of a shelter."""
     first = shelter.places[0]
     return replace(
         first,
         id=shelter.id,
         name=shelter.name,
-        width_m=share * sum(place.area_m2 for place in shelter.places),
+        width_m=sum(place.area_m2 for place in shelter.places),
         depth_m=1.0,
         headroom_m=max(place.headroom_m for place in shelter.places),
         load_limit_kg=sum(place.load_limit_kg for place in shelter.places),
     )
 
 
-def merged_shelters(season: Season, shares: Mapping[str, float]) -> tuple[Shelter, ...]:
+def merged_shelters(season: Season) -> tuple[Shelter, ...]:
     """Shelters with one place each, the open ones as they are."""
     return tuple(
         shelter
         if shelter.open_air or len(shelter.places) < 2
-        else replace(shelter, places=(merged_place(shelter, shares.get(shelter.id, 1.0)),))
+        else replace(shelter, places=(merged_place(shelter),))
         for shelter in season.shelters
     )
 
@@ -53,14 +53,12 @@ def fine_to_coarse(season: Season) -> Mapping[str, str]:
     }
 
 
-def coarse_data(data: ProgramData, shares: Mapping[str, float]) -> ProgramData:
-    """The coarse program's input.
-
-    ``shares`` (by shelter id) make shelters smaller than they are; without any it is a relaxation.
+def coarse_data(data: ProgramData) -> ProgramData:
+    """The coarse program's input; it knows hardening from above only.
 
     Cuts on rooms are dropped; of histories those options are kept that the coarse program can name.
     """
-    season = replace(data.season, shelters=merged_shelters(data.season, shares))
+    season = replace(data.season, shelters=merged_shelters(data.season))
     coarse_of = fine_to_coarse(data.season)
     table = data.suitability
     cells: dict[tuple[str, int], list[int]] = {}
@@ -97,18 +95,17 @@ def coarse_data(data: ProgramData, shares: Mapping[str, float]) -> ProgramData:
         entry_least=_least(table, table.entry_least, members),
         exit_most=-_least(table, -table.exit_most, members),
         present=table.present,
-        hardening=None if table.hardening is None else _kindest(table.hardening, members),
     )
     return replace(
         data,
         season=season,
         suitability=merged,
         cuts=_coarse_cuts(data.cuts, members),
-        nests=_nests(data, shares),
+        nests=_nests(data),
     )
 
 
-def _nests(data: ProgramData, shares: Mapping[str, float]) -> tuple[Nest, ...]:
+def _nests(data: ProgramData) -> tuple[Nest, ...]:
     """For each merged place and spell, the groups that only some of its places would take.
 
     Every set of places that is the union of what some groups may use gives a nest; together they
@@ -126,8 +123,7 @@ def _nests(data: ProgramData, shares: Mapping[str, float]) -> tuple[Nest, ...]:
                 for place in shelter.places
             ]
         )
-        share = shares.get(shelter.id, 1.0)
-        areas = share * np.array([place.area_m2 for place in shelter.places])
+        areas = np.array([place.area_m2 for place in shelter.places])
         loads = np.array([place.load_limit_kg for place in shelter.places])
         bits = 1 << np.arange(len(shelter.places))
         masks = (usable * bits[:, None, None]).sum(axis=0)
@@ -171,19 +167,3 @@ def _least(table: Suitability, values: FloatArray, members: list[list[int]]) -> 
         least = np.where(allowed, values[:, some], np.inf).min(axis=1)
         merged.append(np.where(np.isfinite(least), least, values[:, some].min(axis=1)))
     return np.stack(merged, axis=1)
-
-
-def _kindest(hardening: Hardening, members: list[list[int]]) -> Hardening:
-    """As if a tree hardened as at the best of the merged places and risked what it does there."""
-
-    def most(values: FloatArray) -> FloatArray:
-        return np.stack([values[:, some].max(axis=1) for some in members], axis=1)
-
-    chance = [hardening.chance[:, :, some].min(axis=2) for some in members]
-    return replace(
-        hardening,
-        change=most(hardening.change),
-        low=most(hardening.low),
-        high=most(hardening.high),
-        chance=np.stack(chance, axis=2),
-    )

@@ -157,7 +157,7 @@ def flow_of(model: Model, column_of: Mapping[int, int]) -> Flow:
     in_column = np.full(shape, -1, dtype=np.int64)
     for (group, place_id, spell), variable in model.carried_in.items():
         in_column[group, spell, places[place_id]] = column_of[id(variable)]
-    start = np.array(
+    start: IntArray = np.array(
         [-1 if g.start.place is None else places[g.start.place] for g in data.groups],
         dtype=np.int64,
     )
@@ -214,7 +214,8 @@ def _step(rule: _Levels, carries: IntArray, before: Nodes, spell: int) -> Step:
     levels = int(rule.levels.max(initial=1))
 
     def key(group: IntArray, place: IntArray, level: IntArray) -> IntArray:
-        return (group * places + place) * levels + level
+        packed: IntArray = (group * places + place) * levels + level
+        return packed
 
     here = responses.present[before.group, spell]
     passed, waiting = np.flatnonzero(~here), np.flatnonzero(here)
@@ -374,7 +375,7 @@ class Sweep:
     def _follow_back(
         self, paths: Paths, who: IntArray, node: IntArray, ends: IntArray | None = None
     ) -> None:
-        """Write down how groups came to nodes at the end of all spells, or before spells ``ends``."""
+        """Write down how groups came to nodes after the last spell, or before spells ``ends``."""
         for spell in range(self._flow.spells - 1, -1, -1):
             step = self._steps[spell]
             here = np.arange(who.size) if ends is None else np.flatnonzero(ends > spell)

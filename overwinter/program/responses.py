@@ -56,10 +56,15 @@ class Responses:
         open_to = self._stay_of >= 0
         self._matters: BoolArray = np.zeros((groups, spells + 1), dtype=np.bool_)
         if self.hardening is not None:
-            chance = self.hardening.chance
-            swing = (chance[:, 0] - chance[:, -1])[self.hardening.kind]
+            softest, hardest = (
+                np.exp(-self.hardening.soft[:, 0]),
+                np.exp(-self.hardening.hard[:, -1]),
+            )
+            swing = self.hardening.tail_chance * (softest - hardest)[self.hardening.kind]
             asks = (swing * self._value[:, None, None] > MATTERS) | (table.entry_least > 0.0)
-            self._matters = _from_here_on((asks & open_to).any(axis=1).astype(np.float64)) > 0.0
+            now: BoolArray = np.asarray((asks & open_to).any(axis=1))
+            ahead = np.logical_or.accumulate(now[:, ::-1], axis=1)
+            self._matters[:, :-1] = ahead[:, ::-1]
 
     def _number_options(self, model: Model, stays: Sequence[Stay]) -> None:
         """Which options belong to which place and stay; a stay has those of its settings."""
@@ -90,7 +95,8 @@ class Responses:
             return np.zeros_like(group)
         of_group = levels[group]
         level = np.minimum((hardening * of_group).astype(np.int64), of_group - 1)
-        return np.where(self._matters[group, spell], level, 0)
+        told: IntArray = np.where(self._matters[group, spell], level, 0)
+        return told
 
     # --- arcs ---------------------------------------------------------------------------------
 
@@ -115,7 +121,7 @@ class Responses:
         of_group, state = group[entry], hardening[entry]
         if not self.knows:
             return Arcs(entry, stay, option, np.zeros(entry.size), state, np.zeros_like(entry))
-        extra = self._extra(of_group, stay, option, spell, state, between=False)
+        extra = self._extra(of_group, stay, option, spell, state)
         after = self._after(of_group, option, spell, state)
         level = self.level(of_group, spell + 1, after, levels)
         return Arcs(entry, stay, option, extra, after, level)
@@ -130,32 +136,16 @@ class Responses:
         return after
 
     def _extra(
-        self,
-        group: IntArray,
-        stay: IntArray,
-        option: IntArray,
-        spell: int,
-        state: FloatArray,
-        between: bool,
+        self, group: IntArray, stay: IntArray, option: IntArray, spell: int, state: FloatArray
     ) -> FloatArray:
-        """Cost of stays beyond that of their variables.
-
-        ``between`` the states for which the chance of loss is known it is taken as exponential;
-        otherwise as that of the next hardier state, which it never stays below.
-        """
-        assert self.hardening is not None
-        chance = self.hardening.chance
-        steps = chance.shape[1] - 1
-        kind = self.hardening.kind[group]
-        at = state * steps
-        upper = np.clip(np.ceil(at - ROUNDING).astype(np.int64), 0, steps)
-        risk = chance[kind, upper, option, spell]
-        if between:
-            lower = np.maximum(upper - 1, 0)
-            share = upper - at
-            softer = chance[kind, lower, option, spell]
-            ratio = np.divide(softer, risk, out=np.ones(risk.size), where=risk > 0.0)
-            risk = risk * ratio ** np.clip(share, 0.0, 1.0)
+        """Cost of stays beyond that of their variables, never more than it truly is."""
+        known = self.hardening
+        assert known is not None
+        steps = known.soft.shape[1]
+        step = np.clip((state * steps).astype(np.int64), 0, steps - 1)
+        at = (known.kind[group], step, option, spell)
+        grown = known.soft[at] + known.slope[at] * (state - step / steps)
+        risk = known.tail_chance * np.exp(-np.minimum(grown, known.hard[at]))
         rodents = self._table.rodent_money[group, option, spell]
         extra: FloatArray = rodents + self._value[group] * risk - self._stay_money[stay]
         return extra
@@ -188,7 +178,7 @@ class Responses:
             row, option, of_group, entry = row[good], option[good], of_group[good], entry[good]
             money, after = np.full(here.size, np.inf), np.zeros(here.size)
             if self.knows:
-                each = self._extra(of_group, stay[row], option, spell, entry, between=True)
+                each = self._extra(of_group, stay[row], option, spell, entry)
                 np.minimum.at(money, row, each)
                 np.maximum.at(after, row, self._after(of_group, option, spell, entry))
             else:
@@ -196,9 +186,3 @@ class Responses:
             extra[here] += money
             state[here] = after
         return extra
-
-
-def _from_here_on(by_spell: FloatArray) -> FloatArray:
-    """Sums from each spell to the end, one more spell with 0; ``(group, spell)``."""
-    total = np.cumsum(by_spell[:, ::-1], axis=1)[:, ::-1]
-    return np.concatenate([total, np.zeros((total.shape[0], 1))], axis=1)

@@ -146,7 +146,10 @@ class Workshop:
             change=np.stack([one.change for one in found]),
             low=np.stack([one.low for one in found]),
             high=np.stack([one.high for one in found]),
-            chance=np.stack([one.chance for one in found]),
+            soft=np.stack([one.soft for one in found]),
+            hard=np.stack([one.hard for one in found]),
+            slope=np.stack([one.slope for one in found]),
+            tail_chance=self.season.site.weights.tail_chance,
         )
 
     def _rodents_a_day(self, group: Group, option: Option) -> float:

@@ -22,8 +22,8 @@ from overwinter.plants.rest import rest_days
 from overwinter.spells import day_slice, judged_windows
 from overwinter.suitability.stacked import Stacked
 
-ENTRY_GRID = np.linspace(0.0, 1.0, 41)
-"""Hardening states at which entry into an option is reckoned."""
+ENTRY_GRID = np.linspace(0.0, 1.0, 17)
+"""Hardening states between which what follows from entry with them is interpolated."""
 NEVER = 2.0
 """Stands for an entry state that no tree reaches."""
 ROUNDING = 1e-9
@@ -41,9 +41,13 @@ class Response:
     """``(option, spell)``, as ``low`` and ``high``."""
     low: FloatArray
     high: FloatArray
-    chance: FloatArray
-    """``(entry, option, spell)``: chance of loss in the cold tail, at the states of
-    ``ENTRY_GRID``; never larger for a hardier tree."""
+    soft: FloatArray
+    """``(step, option, spell)``, a step of ``ENTRY_GRID``: distance from loss at its lower end, in
+    scales of the cold tail, on the day that decides in its middle."""
+    hard: FloatArray
+    """The same at its upper end."""
+    slope: FloatArray
+    """How much the distance grows at most with the entry state."""
 
 
 @dataclass(frozen=True)
@@ -112,11 +116,11 @@ def physiology(
     by_spell = [
         _one_spell(season, conditions, stacked, root, tree, state, spell) for spell in spells
     ]
-    roots, air, rest, light, chill, tail, leaves, entry, change, low, high, chance = (
+    roots, air, rest, light, chill, tail, leaves, entry, *parts = (
         np.stack(column, axis=-1) for column in zip(*by_spell, strict=True)
     )
-    response = Response(change, low, high, chance)
-    return Physiology(roots, air, rest, light, chill, tail, entry, leaves, state, response)
+    found = (roots, air, rest, light, chill, tail, entry, leaves)
+    return Physiology(*found, state, Response(*parts))
 
 
 def _one_spell(
@@ -190,23 +194,25 @@ def _rest_and_light(
 def tail_chance(
     site: Site, conditions: Conditions, root: RootZone, margin: FloatArray, days: slice
 ) -> FloatArray:
-    """Chance that a winter colder than the weather used kills, by option; ``margin (..., option, day)``.
+    """Chance that a winter colder than the weather used kills, by option.
 
-    The margin is turned into kelvins of outdoor air by how far the roots fall in the colder
-    winter; beyond the weather used the cold tail is exponential.
+    ``margin`` ``(..., option, day)`` is turned into kelvins of outdoor air by how far the roots
+    fall in the colder winter; beyond the weather used the cold tail is exponential.
     """
-    drop = np.maximum(root.min_c[:, days] - root.cold_min_c[:, days], 0.1)
-    outdoor_k = np.maximum(margin * conditions.colder_by_k / drop, 0.0).min(axis=-1)
-    chance: FloatArray = site.weights.tail_chance * np.exp(-outdoor_k / site.weights.tail_scale_k)
+    least = np.maximum(margin * _scales_per_k(site, conditions, root, days), 0.0).min(axis=-1)
+    chance: FloatArray = site.weights.tail_chance * np.exp(-least)
     return chance
 
 
+def _scales_per_k(site: Site, conditions: Conditions, root: RootZone, days: slice) -> FloatArray:
+    """Scales of the cold tail that 1 K of margin is worth, ``(option, day)``."""
+    drop = np.maximum(root.min_c[:, days] - root.cold_min_c[:, days], 0.1)
+    scales: FloatArray = conditions.colder_by_k / drop / site.weights.tail_scale_k
+    return scales
+
+
 def _after_entry(
-    site: Site,
-    conditions: Conditions,
-    root: RootZone,
-    tree: Tree,
-    days: slice,
+    site: Site, conditions: Conditions, root: RootZone, tree: Tree, days: slice
 ) -> tuple[FloatArray, ...]:
     """What a spell makes of the hardening a tree enters it with, by option.
 
@@ -216,17 +222,27 @@ def _after_entry(
 
     Returns
     -------
-    Least entry state, then what ``Response`` is made of: change, low and high ``(option,)`` and the
-    chance of loss ``(entry, option)``.
+    Least entry state, then the parts of ``Response``, without the spell.
     """
     mean, length = root.mean_c[:, days], conditions.day_length_h[days]
     low, high = (hardening_course(mean, tree.limits, length, entry) for entry in (0.0, 1.0))
     change = np.zeros_like(low)
     change[:, 1:] = np.cumsum(daily_change(mean, tree.limits, length), axis=1)
-    states = np.clip(ENTRY_GRID[:, None, None] + change[:, :-1], low[:, :-1], high[:, :-1])
-    chance = tail_chance(site, conditions, root, spell_margin_k(root, states, tree, days), days)
-    least = _entry_least(root, tree, site, days, change[:, :-1], low[:, :-1], high[:, :-1])
-    return least, change[:, -1], low[:, -1], high[:, -1], chance
+    before = change[:, :-1], low[:, :-1], high[:, :-1]
+    scales = _scales_per_k(site, conditions, root, days)
+
+    def distance(entry: FloatArray) -> FloatArray:
+        """From loss, in scales of the tail, ``(entry, option, day)``."""
+        states = np.clip(entry[:, None, None] + before[0], before[1], before[2])
+        return np.maximum(spell_margin_k(root, states, tree, days) * scales, 0.0)
+
+    day = distance((ENTRY_GRID[1:] + ENTRY_GRID[:-1]) / 2.0).argmin(axis=-1)[..., None]
+    at_grid = distance(ENTRY_GRID)
+    soft, hard = (np.take_along_axis(d, day, axis=-1)[..., 0] for d in (at_grid[:-1], at_grid[1:]))
+    per_state = scales * (tree.limits.root_kill_unhardened_c - tree.root_kill_hardened_c)
+    slope = per_state[np.arange(len(per_state)), day[..., 0]]
+    least = _entry_least(root, tree, site, days, *before)
+    return least, change[:, -1], low[:, -1], high[:, -1], soft, hard, slope
 
 
 def _entry_least(

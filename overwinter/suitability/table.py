@@ -27,9 +27,16 @@ class Hardening:
     change: FloatArray
     low: FloatArray
     high: FloatArray
-    chance: FloatArray
-    """``(kind, entry, option, spell)``: chance of loss in the cold tail, at evenly spaced states
-    of hardening on entry from 0 to 1."""
+    soft: FloatArray
+    """``(kind, step, option, spell)``, even steps of hardening on entry: at the lower end of the
+    step, distance from loss in scales of the cold tail, on one day of the spell."""
+    hard: FloatArray
+    """The same at the upper end."""
+    slope: FloatArray
+    """How much the distance grows at most with the hardening; so it is no more than the less of
+    ``hard`` and ``soft`` with the growth since."""
+    tail_chance: float
+    """Chance of loss with no distance left."""
 
 
 @dataclass(frozen=True)

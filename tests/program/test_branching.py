@@ -21,7 +21,7 @@ def placeable(data: ProgramData) -> bool:
 def branched(data: ProgramData, gap: float = 0.0) -> Branching:
     """Searched to its end."""
     winters = Winters(build(data, may_leave_out=True))
-    branching = Branching(winters, gap, lambda _money, _bound: None, lambda: False)
+    branching = Branching(winters, gap, lambda _money, _bound: None, lambda: False, 40)
     branching.run()
     return branching
 

@@ -5,6 +5,7 @@ from collections.abc import Iterator
 import numpy as np
 import pulp
 
+from overwinter.program.expression import weighted
 from overwinter.program.model import Model
 
 
@@ -16,10 +17,10 @@ def chilling(model: Model) -> Iterator[pulp.LpConstraint]:
     For a group of several trees this is their mean; a tree that falls short afterwards becomes a
     group of its own and the program is solved again.
     """
-    by_group: dict[int, list[pulp.LpAffineExpression]] = {}
+    by_group: dict[int, list[tuple[pulp.LpVariable, float]]] = {}
     for (group, _spell), stays in model.stays.items():
         by_group.setdefault(group, []).extend(
-            stay.chill * stay.variable for stay in stays if stay.chill
+            (stay.variable, stay.chill) for stay in stays if stay.chill
         )
     for group, terms in by_group.items():
         found = model.data.groups[group]
@@ -27,7 +28,7 @@ def chilling(model: Model) -> Iterator[pulp.LpConstraint]:
         if owed > 0 and terms:
             out = model.left_out.get(group)
             needed = owed * found.count if out is None else owed * found.count - owed * out
-            yield pulp.lpSum(terms) >= needed
+            yield weighted(terms) >= needed
 
 
 def cold_after_warm(model: Model) -> Iterator[pulp.LpConstraint]:
