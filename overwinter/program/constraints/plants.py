@@ -1,12 +1,17 @@
 """What the trees need beyond a single spell: chilling, and hardening that a warm stay undoes."""
 
 from collections.abc import Iterator
+from math import floor
 
 import numpy as np
 import pulp
 
 from overwinter.program.expression import weighted
 from overwinter.program.model import Model
+
+NEEDS = 20
+"""Needed hardening is told apart in so many steps."""
+A_LITTLE = 1e-6
 
 
 def chilling(model: Model) -> Iterator[pulp.LpConstraint]:
@@ -75,8 +80,10 @@ def _exit_most(
 def _entry_least(
     model: Model, group: int, place_id: str, settings: tuple[int, ...], spell: int
 ) -> float:
+    """Rounded down, so that few rows stand for many needs that hardly differ."""
     indices = _option_indices(model, place_id, settings)
-    return float(np.min(model.data.suitability.entry_least[group, indices, spell]))
+    least = float(np.min(model.data.suitability.entry_least[group, indices, spell]))
+    return floor(least * NEEDS) / NEEDS + A_LITTLE if least > 0.0 else 0.0
 
 
 def histories(model: Model) -> Iterator[pulp.LpConstraint]:
