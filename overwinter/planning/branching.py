@@ -151,7 +151,7 @@ class Branching:
         return self.best
 
     def hold_best(self) -> None:
-        """Hold the best decision and solve its relaxation.
+        """Hold the best decision and solve its relaxation, every tree chilled for itself.
 
         Raises
         ------
@@ -161,6 +161,7 @@ class Branching:
         if self._held is None:
             raise NoPoint("No decision keeps every row.")
         self.winters.hold(self._columns, self._held, self._held)
+        self.winters.demand_chilling()
         self.winters.relax(self._tolerance)
 
     def _near_enough(self) -> bool:

@@ -42,7 +42,7 @@ LEVELS = 40
 FINER = 4
 MOST_LEVELS = 640
 """Levels of hardening; so many times as many where they mislead, until there are so many."""
-MOST_DEARER = 8
+HALVINGS = 5
 ENOUGH = 1e-6
 """Chilling by which a tree may fall short; as the checks of single trees have it."""
 SMOOTHING = 0.5
@@ -114,7 +114,8 @@ class Winters:
         self.money: float | None = None
         """Bound on the relaxation last solved; None before and where it had no point."""
         self.objective = np.inf
-        """Of the point found."""
+        """Of the point found; ``_prices`` are its prices of the rows."""
+        self._prices: FloatArray = np.zeros(len(self.rows))
         self._lp = GrowingLp()
         self._lp_row = np.full(len(self.rows), -1, dtype=np.int64)
         self._lp_rows: list[int] = []
@@ -138,6 +139,9 @@ class Winters:
         """Groups whose cheapest way has been none that a tree comes through."""
         self._sure_steps: tuple[Step, ...] = ()
         self._chill, self._owed, self._chill_row = self._chilling()
+        self._lots: IntArray = np.zeros(0, dtype=np.int64)
+        """Groups of which every tree must earn what it owes; others may as a mean."""
+        self._lot_steps: tuple[Step, ...] = ()
         self._begin(np.flatnonzero(self.kept & ~self._late))
         self._first_path = self._lp.columns
 
@@ -306,7 +310,7 @@ class Winters:
         carried[spells[spells >= 0]] = True
         return Course(group, columns, stays, carried)
 
-    def _extra_of(self, courses: Sequence[Course]) -> FloatArray:
+    def _extra_unchilled(self, courses: Sequence[Course]) -> FloatArray:
         """Cost of winters beyond that of their columns; infinite for those that are not open."""
         if not courses:
             return np.zeros(0)
@@ -318,6 +322,51 @@ class Winters:
         carried = np.stack([course.carried for course in courses])
         extra[carried[:, ~self._open(self._day_at)].any(axis=1)] = np.inf
         return extra
+
+    def _extra_of(self, courses: Sequence[Course]) -> FloatArray:
+        """The same; infinite also where a tree would not be chilled that must be."""
+        extra = self._extra_unchilled(courses)
+        if self._lots.size and courses:
+            extra[~self._chilled(courses)] = np.inf
+        return extra
+
+    def _chilled(self, courses: Sequence[Course]) -> NDArray[np.bool_]:
+        """Which of these winters earn every tree what it owes; True for groups that may mix."""
+        chill = np.append(self._chill, 0.0)
+        earned = np.array([chill[course.stays].sum() for course in courses])
+        group = np.array([course.group for course in courses], dtype=np.int64)
+        return ~np.isin(group, self._lots) | (earned >= self._owed[group] - ENOUGH)
+
+    def demand_chilling(self) -> None:
+        """From now on no tree makes up for the chilling that another one of its group lacks.
+
+        The rows know the mean only. A bound found from now on holds for single trees as well.
+        """
+        self._lots = np.flatnonzero((self.flow.count > 1) & (self._owed > 0.0))
+        self._lot_steps = self.flow.steps(self._levels, self._lots)
+        self._reckon_again()
+
+    def _chilled_ways(self, by_row: FloatArray) -> list[tuple[int, IntArray]]:
+        """Winters of lots with chilling just as dear as they need it to earn what they owe.
+
+        The price of chilling is halved in, from none to the mean cost of a tree for all it owes.
+        """
+        low = np.zeros(self._lots.size)
+        high = self.objective / self.flow.count.sum() / self._owed[self._lots]
+        found: list[tuple[int, IntArray]] = []
+        for _ in range(HALVINGS if self._lots.size else 0):
+            dearer = by_row.copy()
+            middle = (low + high) / 2.0
+            dearer[self._chill_row[self._lots]] += middle
+            prices = self._flow_prices(self._column_prices(dearer))
+            paths = Sweep(self.flow, self._lot_steps, prices).cheapest()
+            some = np.isfinite(paths.cost[self._lots])
+            ways = self._ways(paths, self._lots[some])
+            enough = np.ones(some.size, dtype=np.bool_)
+            enough[some] = self._chilled([self._course(g, columns) for g, columns in ways])
+            found += ways
+            low, high = np.where(enough, low, middle), np.where(enough, middle, high)
+        return found
 
     def _row_prices(self, answer: LinearAnswer) -> FloatArray:
         """Price of each row of the program, 0 for those not in force."""
@@ -369,6 +418,7 @@ class Winters:
             answer = self._solved()
         self.hand_back(self._values(answer))
         self.objective = answer.objective + self.arrays.constant
+        self._prices = self._row_prices(answer)
         # a bound with fewer rows holds with more
         self.money = self._best + self.arrays.constant
         return self.money
@@ -400,7 +450,7 @@ class Winters:
         bound = self._bound(by_row, prices, paths)
         if bound > self._best:
             self._best, self._best_prices = bound, by_row
-        return self._generate(sweep, paths, true, duals)
+        return self._generate(sweep, paths, by_row, true, duals)
 
     def _flow_prices(self, prices: FloatArray) -> Prices:
         """Prices of columns with what is not open any more priced out."""
@@ -423,7 +473,14 @@ class Winters:
         at[~np.isfinite(at)] = 0.0
         return rows + float(own @ at) + float(each @ self.flow.count)
 
-    def _generate(self, sweep: Sweep, paths: Paths, true: FloatArray, duals: FloatArray) -> int:
+    def _generate(
+        self,
+        sweep: Sweep,
+        paths: Paths,
+        by_row: FloatArray,
+        true: FloatArray,
+        duals: FloatArray,
+    ) -> int:
         """Add the cheapest winter of every group, and its cheapest ways round it, if they pay."""
         groups, every = self.flow.groups, np.arange(self.flow.groups)
         found = self._ways(paths, every[np.isfinite(paths.cost)])
@@ -439,6 +496,7 @@ class Winters:
             found += self._ways(sweep.ways_through(who, spell[who], place[who]), who)
             through[every, spell] = np.inf
         found += self._sure_ways(paths, sweep.prices)
+        found += self._chilled_ways(by_row)
         return self.add(self._paying(found, true, duals))
 
     def _sure_ways(self, paths: Paths, prices: Prices) -> list[tuple[int, IntArray]]:
@@ -446,7 +504,7 @@ class Winters:
         groups = np.flatnonzero(np.isfinite(paths.cost))
         courses = [self._course(g, columns) for g, columns in self._ways(paths, groups)]
         cost = np.array([prices.column[course.columns].sum() for course in courses])
-        missed = cost + self._extra_of(courses) - paths.cost[groups]
+        missed = cost + self._extra_unchilled(courses) - paths.cost[groups]
         self._missed[:] = 0.0
         self._missed[groups] = missed * self.flow.count[groups]
         doubtful = groups[~np.isfinite(missed)]
@@ -503,9 +561,8 @@ class Winters:
 
         ``money`` a tree more, at the prices of the relaxation last solved.
         """
-        assert self._best_prices is not None
         groups = np.arange(self.flow.groups)
-        prices = self._flow_prices(self._column_prices(self._best_prices))
+        prices = self._flow_prices(self._column_prices(self._prices))
         sweep = Sweep(self.flow, self._steps, prices)
         most = sweep.cheapest().cost + money
         through = sweep.through().reshape(groups.size, -1)
@@ -519,53 +576,15 @@ class Winters:
             found += self._ways(sweep.ways_through(who, spell, place), who)
             through[groups, cell] = np.inf
         self.add(found)
-        self._look_for_chilled()
-
-    def _look_for_chilled(self) -> None:
-        """Look for winters that earn what their trees owe, for groups that have none.
-
-        Chilling is made dearer until their cheapest winter earns enough.
-        """
-        assert self._best_prices is not None
-        by_row = self._best_prices.copy()
-        for _ in range(MOST_DEARER):
-            short = np.setdiff1d(np.flatnonzero(self._owed > 0.0), self._chilled_groups())
-            if short.size == 0:
-                return
-            dearer = self.objective / self.flow.count.sum() / self._owed[short] / MOST_DEARER
-            by_row[self._chill_row[short]] = 2.0 * by_row[self._chill_row[short]] + dearer
-            prices = self._flow_prices(self._column_prices(by_row))
-            paths = Sweep(self.flow, self._steps, prices).cheapest()
-            self.add(self._ways(paths, short[np.isfinite(paths.cost[short])]))
-
-    def _chilled_groups(self) -> IntArray:
-        owner = np.array(self.owner, dtype=np.int64)
-        return np.unique(owner[np.isfinite(self._extra) & self.chilled(np.arange(owner.size))])
-
-    def chilled(self, numbers: IntArray) -> NDArray[np.bool_]:
-        """Which of these winters earn every tree what it owes."""
-        earned = np.zeros(numbers.size)
-        for place, number in enumerate(numbers.tolist()):
-            stays = self.courses[number].stays
-            earned[place] = self._chill[stays[stays >= 0]].sum()
-        owner = np.array(self.owner, dtype=np.int64)
-        return earned >= self._owed[owner[numbers]] - ENOUGH
 
     def near_winters(self, money: float) -> IntArray:
-        """Numbers of the winters found that cost little more than their group's cheapest.
-
-        Of groups of several trees, which owe chilling as a mean, only those that earn it.
-        """
-        assert self._best_prices is not None
-        prices = self._column_prices(self._best_prices)
+        """Numbers of the winters found that cost little more than their group's cheapest."""
+        prices = self._column_prices(self._prices)
         cost = np.array([prices[columns].sum() for columns in self.paths]) + self._extra
         owner = np.array(self.owner, dtype=np.int64)
-        may = np.isfinite(cost) & (
-            (self.flow.count[owner] == 1) | self.chilled(np.arange(cost.size))
-        )
         least = np.full(self.flow.groups, np.inf)
-        np.minimum.at(least, owner[may], cost[may])
-        return np.flatnonzero(may & (cost <= least[owner] + money))
+        np.minimum.at(least, owner, cost)
+        return np.flatnonzero(np.isfinite(cost) & (cost <= least[owner] + money))
 
     def _on(self, paths: Paths) -> NDArray[np.bool_]:
         """Which cells ``(group, spell, place)`` the winters pass."""
