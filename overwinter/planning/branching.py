@@ -55,6 +55,16 @@ class _Node:
 
 
 @dataclass(frozen=True)
+class Effort:
+    """How much a winter is worth."""
+
+    nodes: int
+    """Parts that the choice is divided into at most."""
+    rounds_once: bool
+    """Round the undivided choice only; the parts are for the bound."""
+
+
+@dataclass(frozen=True)
 class _Choice:
     """The settings of a shelter in a spell, cheapest first: where they are among the columns."""
 
@@ -74,7 +84,7 @@ class Branching:
         gap: float,
         tell: Callable[[float | None, float], None],
         stop: Callable[[], bool],
-        most_nodes: int,
+        effort: Effort,
     ) -> None:
         self.bound = -np.inf
         """No plan costs less, prices of trees left out included."""
@@ -82,7 +92,7 @@ class Branching:
         self.winters = winters
         self._enough = SETTINGS_SHARE * gap
         self._tolerance = min(max(TOLERANCE, gap * TOLERANCE_OF_GAP), ROUGH)
-        self._tell, self._stop, self._most_nodes = tell, stop, most_nodes
+        self._tell, self._stop, self._effort = tell, stop, effort
         self._choices: list[_Choice] = []
         self._columns, self._days = self._list_choices()
         arrays = winters.arrays
@@ -122,10 +132,12 @@ class Branching:
         """
         self._evaluate(self._root)
         self.bound = self._root.bound
+        if self._effort.rounds_once:
+            self._round(self._root)
         open_nodes = [self._root]
         closed = np.inf
         """Least bound of the parts that need no branching."""
-        for _ in range(self._most_nodes):
+        for _ in range(self._effort.nodes):
             if not open_nodes or self._near_enough() or self._stop():
                 break
             node = heapq.heappop(open_nodes)
@@ -237,7 +249,7 @@ class Branching:
 
     def _try(self, node: _Node) -> None:
         """Round a node to a decision, if its days are decided and it can pay."""
-        if node.values is None:
+        if node.values is None or self._effort.rounds_once:
             return
         days = node.values[self._days]
         if np.minimum(days, 1.0 - days).max(initial=0.0) > ANY:

@@ -11,7 +11,7 @@ from overwinter.domain.conditions import Conditions
 from overwinter.domain.plan import Layout, LeftOut
 from overwinter.domain.season import Season, Spell
 from overwinter.domain.start import Start
-from overwinter.planning.branching import SETTINGS_SHARE, Branching
+from overwinter.planning.branching import SETTINGS_SHARE, Branching, Effort
 from overwinter.planning.decided import Decided, Freedom, Held, held, penalty, restricted
 from overwinter.planning.fit import Drawer, LayoutsBySpell
 from overwinter.planning.histories import parts_of, short_of_chill, unhardened_histories
@@ -46,9 +46,9 @@ LARGE = 100_000
 """From so many, what is slow is left to be approximate: branching, lifting heavy trees less."""
 MEDIUM = 6_000
 """Up to so many, with settings decided, every allowed place comes into question."""
-MANY_BRANCHES = 40
-FEW_BRANCHES = 0
-"""Parts that the choice of settings and carry days is divided into; few in a large winter."""
+THOROUGH = Effort(nodes=20, rounds_once=False)
+BRIEF = Effort(nodes=4, rounds_once=True)
+"""For deciding on settings and carry days; brief in a large winter."""
 FEW_NODES = 200
 """Nodes of branching for a program that is a part of the choice: where it leaves trees out, more
 choice finds them a place sooner than proving that this part has none."""
@@ -291,7 +291,7 @@ class Search:
             self.options.gap,
             lambda money, bound: self._report("shelters and heat", money, bound),
             lambda: self._interrupted or self._seconds_left() == 0,
-            FEW_BRANCHES if self._is_large(data) else MANY_BRANCHES,
+            BRIEF if self._is_large(data) else THOROUGH,
         )
         # the coarse program is asked at once where it costs little, otherwise if it has to be
         if self._cells(data) <= MEDIUM or branching.leaves_out() > LEFT_OUT_EACH * ANY:

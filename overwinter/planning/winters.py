@@ -13,17 +13,18 @@ Rows that tie single groups to settings and carry days are many and mostly idle;
 when they are broken.
 """
 
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from overwinter.domain.shelter import FloatArray
+from overwinter.planning.courses import Course, Courses
+from overwinter.planning.pricing import REDUCED, Pricing, Ways
 from overwinter.program.build import build
 from overwinter.program.data import ProgramData
-from overwinter.program.flow import Flow, Paths, Prices, Step, Sweep, flow_of
+from overwinter.program.flow import Flow, Paths, flow_of
 from overwinter.program.model import Model
 from overwinter.solvers.arrays import ProblemArrays, Rows, read_problem
 from overwinter.solvers.growing_lp import GrowingLp, LinearAnswer, Sparse
@@ -31,20 +32,10 @@ from overwinter.solvers.report import SolverFailed
 
 IntArray = NDArray[np.int64]
 
-REDUCED = 1e-7
 BROKEN = 1e-6
 MOST_ROUNDS = 600
 CLOSE = 0.02
 """So near to its own value the relaxation's prices show whose hardening must be known better."""
-MISLEADING = 0.2
-"""Of what bound and value are apart, if it is because states are not told apart."""
-LEVELS = 40
-FINER = 4
-MOST_LEVELS = 640
-"""Levels of hardening; so many times as many where they mislead, until there are so many."""
-HALVINGS = 5
-ENOUGH = 1e-6
-"""Chilling by which a tree may fall short; as the checks of single trees have it."""
 SMOOTHING = 0.5
 """Share of the best prices so far in those that winters are looked for with (Wentges 1997, from
 memory): the prices of one solve swing far beyond the last ones, and so would the winters."""
@@ -53,19 +44,6 @@ OF_PATHS = ("one place", "carried in")
 OF_HISTORIES = ("cold after warm",)
 """Families that every path keeps whose hardening is known."""
 ADDED_LATE = ("suits the setting", "only on carry days", "cold after warm")
-
-
-@dataclass(frozen=True, slots=True)
-class Course:
-    """A winter of one group's trees."""
-
-    group: int
-    columns: IntArray
-    """Columns of the program that are 1."""
-    stays: IntArray
-    """``(spell,)``, -1 before the trees join."""
-    carried: NDArray[np.bool_]
-    """``(spell,)``: on its first day."""
 
 
 class NoPoint(SolverFailed):
@@ -101,13 +79,8 @@ class Winters:
         )
         self._lower, self._upper = arrays.lower[self.shared], arrays.upper[self.shared]
         """Bounds of the shared columns in force."""
-        self._setting_at, self._day_at = self._choices(column_of)
-        self._stay_at = np.full(columns, -1, dtype=np.int64)
-        """Stay of each column of the program, and spell of each carry, -1 for others."""
-        self._stay_at[self.flow.stay_column] = np.arange(self.flow.stay_column.size)
-        self._carry_at = np.full(columns, -1, dtype=np.int64)
-        carries = self.flow.in_column >= 0
-        self._carry_at[self.flow.in_column[carries]] = np.nonzero(carries)[1]
+        self._courses = Courses(model, self.flow, self.rows, column_of)
+        self._pricing = Pricing(self.flow, self._courses)
         self._best_prices: FloatArray | None = None
         """Price of each row with the best bound of the relaxation last solved."""
         self._best = -np.inf
@@ -130,60 +103,10 @@ class Winters:
         """Cost of each winter's columns; ``_extra`` is what hardening makes of it."""
         self._extra: FloatArray = np.zeros(0)
         self._known: set[tuple[int, bytes]] = set()
-        self._levels: IntArray = np.full(self.flow.groups, LEVELS, dtype=np.int64)
-        """Levels of hardening that each group's states are told apart by."""
-        self._steps = self.flow.steps(self._levels)
-        self._missed: FloatArray = np.zeros(self.flow.groups)
-        """By how much each group's cheapest way was found too cheap last, money for all of it."""
-        self._doubtful: IntArray = np.zeros(0, dtype=np.int64)
-        """Groups whose cheapest way has been none that a tree comes through."""
-        self._sure_steps: tuple[Step, ...] = ()
-        self._chill, self._owed, self._chill_row = self._chilling()
-        self._lots: IntArray = np.zeros(0, dtype=np.int64)
-        """Groups of which every tree must earn what it owes; others may as a mean."""
-        self._lot_steps: tuple[Step, ...] = ()
         self._begin(np.flatnonzero(self.kept & ~self._late))
         self._first_path = self._lp.columns
 
     # --- set-up -------------------------------------------------------------------------------
-
-    def _choices(self, column_of: Mapping[int, int]) -> tuple[IntArray, IntArray]:
-        """Where settings ``(option, spell)`` and carry days ``(spell,)`` are among the shared
-        columns; -1 for what is open anyway, -2 for what is not."""
-        model, spells = self.model, self.flow.spells
-        options = model.data.suitability.options
-        settings = np.full((len(options), spells), -2, dtype=np.int64)
-        for option in options:
-            for spell in range(spells):
-                found = model.settings[option.shelter_id, spell]
-                if option.setting in found:
-                    variable = found[option.setting]
-                    settings[option.index, spell] = (
-                        -1 if variable is None else self._shared_at[column_of[id(variable)]]
-                    )
-        days = np.full(spells, -1, dtype=np.int64)
-        for spell, variable in model.carry_day.items():
-            days[spell] = self._shared_at[column_of[id(variable)]]
-        return settings, days
-
-    def _chilling(self) -> tuple[FloatArray, FloatArray, IntArray]:
-        """What each stay earns; what each group's trees owe, and in which row (-1: nothing)."""
-        stay = self._stay_at[self.rows.columns]
-        rows = np.zeros(len(self.rows), dtype=np.bool_)
-        rows[list(self.model.rows["chilling"])] = True
-        inside = np.flatnonzero(rows[self._row_of_entry] & (stay >= 0))
-        chill = np.zeros(self.flow.stay_column.size)
-        chill[stay[inside]] = self.rows.values[inside]
-        of_row = np.full(self.flow.groups, -1, dtype=np.int64)
-        group = self.flow.stay_cell[stay[inside]] // (self.flow.spells * self.flow.places)
-        of_row[group] = self._row_of_entry[inside]
-        owed = np.where(of_row >= 0, self.rows.lower[of_row] / self.flow.count, 0.0)
-        return chill, owed, of_row
-
-    def _open(self, at: IntArray) -> NDArray[np.bool_]:
-        """Which choices may still be made."""
-        may: NDArray[np.bool_] = np.append(self._upper > 0.5, [False, True])[at]
-        return may
 
     def _begin(self, rows: IntArray) -> None:
         flow = self.flow
@@ -258,11 +181,11 @@ class Winters:
 
     # --- winters ------------------------------------------------------------------------------
 
-    def add(self, found: list[tuple[int, IntArray]]) -> int:
+    def add(self, found: Ways) -> int:
         """Add winters (group, columns) not known yet; returns how many were new."""
         costs, starts, positions, values = [], [0], [], []
         new = self._new(found)
-        extra = self._extra_of(new)
+        extra = self._courses.extra(new)
         for course, more in zip(new, extra.tolist(), strict=True):
             rows, sums = self._entries(course.columns)
             inside = self._lp_row[rows] >= 0
@@ -290,83 +213,15 @@ class Winters:
             )
         return len(costs)
 
-    def _new(self, found: list[tuple[int, IntArray]]) -> list[Course]:
+    def _new(self, found: Ways) -> list[Course]:
         """Winters not known yet."""
         new = []
         for group, columns in found:
             key = (group, np.sort(columns).tobytes())
             if key not in self._known:
                 self._known.add(key)
-                new.append(self._course(group, columns))
+                new.append(self._courses.course(group, columns))
         return new
-
-    def _course(self, group: int, columns: IntArray) -> Course:
-        at = self._stay_at[columns]
-        at = at[at >= 0]
-        stays = np.full(self.flow.spells, -1, dtype=np.int64)
-        stays[self.flow.stay_cell[at] // self.flow.places % self.flow.spells] = at
-        spells = self._carry_at[columns]
-        carried = np.zeros(self.flow.spells, dtype=np.bool_)
-        carried[spells[spells >= 0]] = True
-        return Course(group, columns, stays, carried)
-
-    def _extra_unchilled(self, courses: Sequence[Course]) -> FloatArray:
-        """Cost of winters beyond that of their columns; infinite for those that are not open."""
-        if not courses:
-            return np.zeros(0)
-        extra = self.flow.responses.of_winters(
-            np.array([course.group for course in courses], dtype=np.int64),
-            np.stack([course.stays for course in courses]),
-            self._open(self._setting_at),
-        )
-        carried = np.stack([course.carried for course in courses])
-        extra[carried[:, ~self._open(self._day_at)].any(axis=1)] = np.inf
-        return extra
-
-    def _extra_of(self, courses: Sequence[Course]) -> FloatArray:
-        """The same; infinite also where a tree would not be chilled that must be."""
-        extra = self._extra_unchilled(courses)
-        if self._lots.size and courses:
-            extra[~self._chilled(courses)] = np.inf
-        return extra
-
-    def _chilled(self, courses: Sequence[Course]) -> NDArray[np.bool_]:
-        """Which of these winters earn every tree what it owes; True for groups that may mix."""
-        chill = np.append(self._chill, 0.0)
-        earned = np.array([chill[course.stays].sum() for course in courses])
-        group = np.array([course.group for course in courses], dtype=np.int64)
-        return ~np.isin(group, self._lots) | (earned >= self._owed[group] - ENOUGH)
-
-    def demand_chilling(self) -> None:
-        """From now on no tree makes up for the chilling that another one of its group lacks.
-
-        The rows know the mean only. A bound found from now on holds for single trees as well.
-        """
-        self._lots = np.flatnonzero((self.flow.count > 1) & (self._owed > 0.0))
-        self._lot_steps = self.flow.steps(self._levels, self._lots)
-        self._reckon_again()
-
-    def _chilled_ways(self, by_row: FloatArray) -> list[tuple[int, IntArray]]:
-        """Winters of lots with chilling just as dear as they need it to earn what they owe.
-
-        The price of chilling is halved in, from none to the mean cost of a tree for all it owes.
-        """
-        low = np.zeros(self._lots.size)
-        high = self.objective / self.flow.count.sum() / self._owed[self._lots]
-        found: list[tuple[int, IntArray]] = []
-        for _ in range(HALVINGS if self._lots.size else 0):
-            dearer = by_row.copy()
-            middle = (low + high) / 2.0
-            dearer[self._chill_row[self._lots]] += middle
-            prices = self._flow_prices(self._column_prices(dearer))
-            paths = Sweep(self.flow, self._lot_steps, prices).cheapest()
-            some = np.isfinite(paths.cost[self._lots])
-            ways = self._ways(paths, self._lots[some])
-            enough = np.ones(some.size, dtype=np.bool_)
-            enough[some] = self._chilled([self._course(g, columns) for g, columns in ways])
-            found += ways
-            low, high = np.where(enough, low, middle), np.where(enough, middle, high)
-        return found
 
     def _row_prices(self, answer: LinearAnswer) -> FloatArray:
         """Price of each row of the program, 0 for those not in force."""
@@ -404,7 +259,7 @@ class Winters:
             near = tolerance * abs(answer.objective + self.arrays.constant)
             apart = answer.objective - self._best
             if apart > near and (not new or apart < CLOSE * abs(answer.objective)):
-                told = self._tell_apart(near, apart)
+                told = self._pricing.tell_apart(near, apart)
                 if told and not new:
                     continue
             if new and apart > near:
@@ -445,20 +300,15 @@ class Winters:
         self, by_row: FloatArray, prices: FloatArray, true: FloatArray, duals: FloatArray
     ) -> int:
         """Look for winters at prices of rows and columns; add those that pay at ``true`` ones."""
-        sweep = Sweep(self.flow, self._steps, self._flow_prices(prices))
+        sweep = self._pricing.sweep(prices)
         paths = sweep.cheapest()
         bound = self._bound(by_row, prices, paths)
         if bound > self._best:
             self._best, self._best_prices = bound, by_row
-        return self._generate(sweep, paths, by_row, true, duals)
-
-    def _flow_prices(self, prices: FloatArray) -> Prices:
-        """Prices of columns with what is not open any more priced out."""
-        closed = self.flow.in_column[:, ~self._open(self._day_at), :]
-        if closed.size:
-            prices = prices.copy()
-            prices[closed[closed >= 0]] = np.inf
-        return Prices(prices, self._open(self._setting_at))
+        found = self._pricing.ways(sweep, paths, duals)
+        mean = self.objective / self.flow.count.sum()
+        found += self._pricing.chilled_ways(by_row, self._column_prices, mean)
+        return self.add(self._paying(found, true, duals))
 
     def _bound(self, by_row: FloatArray, prices: FloatArray, paths: Paths) -> float:
         """Lagrange's bound: what keeping all rows in force at these prices costs at least."""
@@ -473,74 +323,12 @@ class Winters:
         at[~np.isfinite(at)] = 0.0
         return rows + float(own @ at) + float(each @ self.flow.count)
 
-    def _generate(
-        self,
-        sweep: Sweep,
-        paths: Paths,
-        by_row: FloatArray,
-        true: FloatArray,
-        duals: FloatArray,
-    ) -> int:
-        """Add the cheapest winter of every group, and its cheapest ways round it, if they pay."""
-        groups, every = self.flow.groups, np.arange(self.flow.groups)
-        found = self._ways(paths, every[np.isfinite(paths.cost)])
-        through = sweep.through()
-        through[self._on(paths)] = np.inf  # cells on the cheapest winter say nothing new
-        for _ in range(2):
-            flat = through.reshape(groups, -1).argmin(axis=1)
-            least = through.reshape(groups, -1)[every, flat]
-            spell, place = np.divmod(flat, self.flow.places)
-            who = np.flatnonzero(least - duals < -REDUCED)
-            if who.size == 0:
-                break
-            found += self._ways(sweep.ways_through(who, spell[who], place[who]), who)
-            through[every, spell] = np.inf
-        found += self._sure_ways(paths, sweep.prices)
-        found += self._chilled_ways(by_row)
-        return self.add(self._paying(found, true, duals))
-
-    def _sure_ways(self, paths: Paths, prices: Prices) -> list[tuple[int, IntArray]]:
-        """True winters of groups whose cheapest way is none, because states are not told apart."""
-        groups = np.flatnonzero(np.isfinite(paths.cost))
-        courses = [self._course(g, columns) for g, columns in self._ways(paths, groups)]
-        cost = np.array([prices.column[course.columns].sum() for course in courses])
-        missed = cost + self._extra_unchilled(courses) - paths.cost[groups]
-        self._missed[:] = 0.0
-        self._missed[groups] = missed * self.flow.count[groups]
-        doubtful = groups[~np.isfinite(missed)]
-        if doubtful.size == 0:
-            return []
-        if not np.isin(doubtful, self._doubtful).all():
-            self._doubtful = np.union1d(doubtful, self._doubtful)
-            self._sure_steps = self.flow.steps(self._levels, self._doubtful, softest=True)
-        sure = Sweep(self.flow, self._sure_steps, prices).cheapest()
-        return self._ways(sure, doubtful[np.isfinite(sure.cost[doubtful])])
-
-    def _tell_apart(self, near: float, apart: float) -> bool:
-        """Tell states apart more finely where that misleads; False if it does not (any more)."""
-        coarse = self._levels < MOST_LEVELS
-        if self._missed[coarse].sum() < MISLEADING * apart:
-            return False
-        misled = coarse & (self._missed > near / self.flow.groups)
-        if not misled.any():
-            return False
-        self._levels[misled] = np.minimum(FINER * self._levels[misled], MOST_LEVELS)
-        self._steps = self.flow.steps(self._levels)
-        if self._doubtful.size:
-            self._sure_steps = self.flow.steps(self._levels, self._doubtful, softest=True)
-        return True
-
-    def _ways(self, paths: Paths, groups: IntArray) -> list[tuple[int, IntArray]]:
-        return [(int(g), paths.columns(self.flow, int(g))) for g in groups]
-
-    def _paying(
-        self, found: list[tuple[int, IntArray]], true: FloatArray, duals: FloatArray
-    ) -> list[tuple[int, IntArray]]:
+    def _paying(self, found: Ways, true: FloatArray, duals: FloatArray) -> Ways:
         """Winters that cost less than their group's price."""
         if not found:
             return found
         group = np.array([g for g, _ in found], dtype=np.int64)
-        extra = self._extra_of([self._course(g, columns) for g, columns in found])
+        extra = self._courses.extra([self._courses.course(g, columns) for g, columns in found])
         cost = np.array([true[columns].sum() for _, columns in found]) + extra
         pays = cost - duals[group] < -REDUCED
         return [one for one, good in zip(found, pays.tolist(), strict=True) if good]
@@ -561,21 +349,7 @@ class Winters:
 
         ``money`` a tree more, at the prices of the relaxation last solved.
         """
-        groups = np.arange(self.flow.groups)
-        prices = self._flow_prices(self._column_prices(self._prices))
-        sweep = Sweep(self.flow, self._steps, prices)
-        most = sweep.cheapest().cost + money
-        through = sweep.through().reshape(groups.size, -1)
-        found: list[tuple[int, IntArray]] = []
-        while True:
-            cell = through.argmin(axis=1)
-            who = np.flatnonzero(through[groups, cell] <= most)
-            if who.size == 0:
-                break
-            spell, place = np.divmod(cell[who], self.flow.places)
-            found += self._ways(sweep.ways_through(who, spell, place), who)
-            through[groups, cell] = np.inf
-        self.add(found)
+        self.add(self._pricing.ways_near(self._column_prices(self._prices), money))
 
     def near_winters(self, money: float) -> IntArray:
         """Numbers of the winters found that cost little more than their group's cheapest."""
@@ -585,13 +359,6 @@ class Winters:
         least = np.full(self.flow.groups, np.inf)
         np.minimum.at(least, owner, cost)
         return np.flatnonzero(np.isfinite(cost) & (cost <= least[owner] + money))
-
-    def _on(self, paths: Paths) -> NDArray[np.bool_]:
-        """Which cells ``(group, spell, place)`` the winters pass."""
-        shape = (self.flow.groups, self.flow.spells, self.flow.places)
-        on_path = np.zeros(shape, dtype=np.bool_)
-        on_path.reshape(-1)[self.flow.stay_cell[paths.stay[paths.stay >= 0]]] = True
-        return on_path
 
     def fix(self, values: Mapping[int, float]) -> None:
         """Hold shared columns of the program at values, by column, from now on."""
@@ -604,13 +371,25 @@ class Winters:
         at = self._shared_at[columns]
         self._lower[at], self._upper[at] = lower, upper
         self._lp.set_bounds(at, lower, upper)
+        everywhere = np.ones(len(self.arrays.costs))
+        everywhere[self.shared] = self._upper
+        self._courses.keep_open(everywhere)
+        self._reckon_again()
+
+    def demand_chilling(self) -> None:
+        """From now on no tree makes up for the chilling that another one of its group lacks.
+
+        The rows know the mean only.
+        """
+        self._courses.demand_chilling()
+        self._pricing.demand_chilling()
         self._reckon_again()
 
     def _reckon_again(self) -> None:
         """Costs of all winters with what is open now; those that are not are shut out."""
         if not self.paths:
             return
-        extra = self._extra_of(self.courses)
+        extra = self._courses.extra(self.courses)
         changed = np.flatnonzero(extra != self._extra)
         self._extra = extra
         may = np.isfinite(extra[changed])

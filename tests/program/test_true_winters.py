@@ -15,7 +15,7 @@ import pytest
 from overwinter.domain.start import start_of_season
 from overwinter.files.season import read_season
 from overwinter.planning import histories
-from overwinter.planning.branching import Branching
+from overwinter.planning.branching import Branching, Effort
 from overwinter.planning.costs import carries_of, true_costs
 from overwinter.planning.histories import short_of_chill, unhardened_histories
 from overwinter.planning.whole_winters import read_winters, winter_program
@@ -137,7 +137,9 @@ def test_the_cheapest_winter_is_never_dearer_than_truly_and_hardly_cheaper(
 def test_a_plan_costs_what_its_winters_say(made: tuple[Winters, Workshop]) -> None:
     """Whole trees on winters: the program's money against the finished plan's, tree by tree."""
     winters, workshop = made
-    branching = Branching(winters, 0.01, lambda _money, _bound: None, lambda: False, 3)
+    branching = Branching(
+        winters, 0.01, lambda _money, _bound: None, lambda: False, Effort(3, rounds_once=False)
+    )
     decided = branching.run()
     assert decided is not None
     branching.hold_best()
