@@ -4,8 +4,8 @@ Whoever stands anywhere in a shelter breathes its air, so heat, hardening and ch
 by shelters; which bench comes after. The merged place has the area and load of all of them, is open
 to a tree that any of them is open to, and costs what the cheapest costs; carries within a shelter
 are free. Every plan of the fine program is a plan of the coarse one and costs no more there (the
-sum of what is over the comfortable share is at least the share of the sum), so the coarse program's
-bound is a bound for the fine one, and its heater settings are good ones.
+sum of what is over the comfortable share is at least the share of the sum), so whoever has no room
+here has none anywhere.
 """
 
 from collections.abc import Mapping
