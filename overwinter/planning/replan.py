@@ -14,7 +14,7 @@ from overwinter.domain.start import Start
 from overwinter.planning.changes import changed_season, working_heaters
 from overwinter.planning.compare import Comparison, compare
 from overwinter.planning.keep import kept_or
-from overwinter.planning.last_safe_date import LastSafeDate, Situation, last_safe_date
+from overwinter.planning.last_safe_date import LastSafeDate, last_safe_date
 from overwinter.planning.marks import assumed_marks, first_free_day, open_carries, still_to_do
 from overwinter.planning.merge import (
     View,
@@ -23,6 +23,7 @@ from overwinter.planning.merge import (
     risk_as_found,
     view_from,
 )
+from overwinter.planning.openings import Situation
 from overwinter.planning.options import OnProgress, PlanOptions, Progress
 from overwinter.planning.past import Past, past_of, start_after
 from overwinter.planning.plan_winter import to_plan
@@ -131,11 +132,10 @@ def replan(
     left = truth.start.carry_days_left
     after = view_from(truth.season, truth.conditions, plan, truth.first, known, left)
     situation = Situation(
-        truth.season, truth.conditions, truth.start, in_force.plan, options, on_progress
+        truth.season, truth.conditions, truth.start, in_force.plan, plan, options, on_progress
     )
-    left_out = frozenset(left.tree_id for left in plan.left_out)
     late = [s for s in truth.changes.opens if s in season.shelter_by_id]
-    found = [last_safe_date(situation, s, left_out) for s in late if request.last_safe_dates]
+    found = [last_safe_date(situation, s) for s in late if request.last_safe_dates]
     return Replanned(
         truth=truth,
         plan=plan,

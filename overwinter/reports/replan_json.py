@@ -103,7 +103,8 @@ def _last_safe(found: LastSafeDate) -> dict[str, object]:
         "may_stay_shut": found.never_needed,
         "fails_on": None if found.fails_on is None else found.fails_on.isoformat(),
         "fails": [_fails(one) for one in found.fails],
-        "resolution_days": found.resolution_days,
+        "lacks": None if found.fails_on is None else found.lacks.value,
+        "settled": found.settled,
         "dates_tried": found.tries,
     }
 
