@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 
+from overwinter.reports.alike import tree_names
 from overwinter.reports.carry_book import CarryBook, CarryStep, ShelterDay
 from overwinter.reports.carry_spring import SPARE_MEANS, SpringRow, safe_words, spare_words
 from overwinter.reports.carry_todos import Todo
@@ -61,7 +62,7 @@ def _data(book: CarryBook) -> str:
 
 def _about(book: CarryBook) -> str:
     invented = "<p>This grower and this collection are invented.</p>" if book.site.invented else ""
-    lost = f"<p>Without a safe place: {text(', '.join(book.left_out))}.</p>"
+    lost = f"<p>Without a safe place: {text(tree_names(book.left_out))}.</p>"
     cautions = "".join(
         f"<dt>{text(CAUTIONS[key].title)}</dt><dd>{text(CAUTIONS[key].text)}</dd>"
         for key in book.cautions

@@ -7,6 +7,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from enum import StrEnum
 from itertools import groupby
 
+from overwinter.reports.alike import tree_names
 from overwinter.reports.carry_book import CarryBook, CarryStep, ShelterDay
 from overwinter.reports.carry_order import RULES
 from overwinter.reports.carry_spring import SPARE_MEANS, safe_words, spare_words
@@ -48,7 +49,7 @@ def _front(book: CarryBook) -> str:
     invented = (
         element("p", "This grower and this collection are invented.") if book.site.invented else ""
     )
-    lost = element("p", text("Without a safe place: " + ", ".join(book.left_out) + "."), "where")
+    lost = element("p", text("Without a safe place: " + tree_names(book.left_out) + "."), "where")
     return (
         f'<section class="front"><h1>Carry sheets: {text(book.site.name)}</h1>{invented}'
         f"<p>Plan {text(book.fingerprint)}. Times are local standard time.</p>"

@@ -7,6 +7,7 @@ from overwinter.domain.plan import Carry, LeftOut, Reason
 from overwinter.domain.season import Season
 from overwinter.planning.last_safe_date import Lacks, LastSafeDate
 from overwinter.planning.why import Cause, Why
+from overwinter.reports.alike import tree_names
 from overwinter.reports.words import count, long_date, place_name, short_date
 
 
@@ -90,7 +91,7 @@ def why_words(season: Season, why: Why, days: tuple[date, ...] = ()) -> str:
     if why.cause is Cause.MAKES_ROOM:
         if not why.others:
             return f"{place}{when} has no room for it any more"
-        names = ", ".join(tree_name(season, other) for other in why.others)
+        names = tree_names(tree_name(season, other) for other in why.others)
         return f"makes room at {place} for {names}"
     if why.cause is Cause.NO_CARRY_DAY:
         return f"no carry day is left to go to {place}{when}"
@@ -148,7 +149,7 @@ def fails_words(season: Season, found: LastSafeDate) -> str:
     """Which trees fail first, and what the nearest places lack for them."""
     if not found.fails:
         return "there is no plan with every tree."
-    names = ", ".join(tree_name(season, one.tree_id) for one in found.fails)
+    names = tree_names(tree_name(season, one.tree_id) for one in found.fails)
     have = "has" if len(found.fails) == 1 else "have"
     what = {
         Lacks.A_PLACE: f"{names} {have} no safe place",

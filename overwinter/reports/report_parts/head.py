@@ -4,6 +4,7 @@ from collections import Counter
 from collections.abc import Sequence
 
 from overwinter.domain.fingerprint import plan_fingerprint
+from overwinter.reports.alike import tree_names
 from overwinter.reports.report_book import WinterBook
 from overwinter.reports.report_html import tied
 from overwinter.reports.templates import element, text
@@ -49,7 +50,7 @@ def _trees(book: WinterBook) -> str:
     if not book.plan.left_out:
         return f"All {count(total, 'tree')} have a safe place all winter."
     names = [book.season.tree_by_id[left.tree_id].name for left in book.plan.left_out]
-    who = ", ".join(names) if len(names) <= NAMED else "they are listed first below"
+    who = tree_names(names) if len(names) <= NAMED else "they are listed first below"
     return (
         f"{placed} of {count(total, 'tree')} have a safe place; "
         f"{count(len(names), 'has', 'have')} none: {who}."
