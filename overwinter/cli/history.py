@@ -58,15 +58,16 @@ def beside(winter: "Winter", one: int, other: int) -> "ReplanAnswer":
 
     entries = [winter.entry(one), winter.entry(other)]
     first = max(entry.since for entry in entries)
+    plans = [entry.read().plan for entry in entries]
     views = []
-    for entry in entries:
-        plan = entry.read().plan
+    for entry, plan in zip(entries, plans, strict=True):
         season = winter.season_of(entry, plan)
         views.append(view_from(season, compute_conditions(season), plan, first))
     return ReplanAnswer(
         names=(f"plan {one}", f"plan {other}"),
         comparison=compare(views[0], views[1], first),
         changes=(entries[0].changes, entries[1].changes),
+        whole_winter=(plans[0].costs.total, plans[1].costs.total),
     )
 
 

@@ -20,7 +20,6 @@ from overwinter.planning.merge import (
     View,
     carries_by_tree,
     merged_plan,
-    risk_as_found,
     view_from,
 )
 from overwinter.planning.openings import Situation
@@ -36,6 +35,7 @@ from overwinter.planning.replan_checks import (
 )
 from overwinter.planning.replan_spells import replan_spells
 from overwinter.planning.search import Search
+from overwinter.planning.told_costs import as_audited, risk_as_found
 from overwinter.problems import UserError
 from overwinter.shelters.conditions import compute_conditions
 
@@ -128,6 +128,7 @@ def replan(
     if {finding.rule for finding in report.findings} == {Rule.COSTS}:
         plan = risk_as_found(plan, report)
         report = audit(truth.season, truth.conditions, plan)
+    plan = as_audited(plan, report)
     known = {tree_id: start.known_targets for tree_id, start in truth.start.trees.items()}
     left = truth.start.carry_days_left
     after = view_from(truth.season, truth.conditions, plan, truth.first, known, left)

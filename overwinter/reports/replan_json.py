@@ -25,6 +25,7 @@ def replan_json(answer: ReplanAnswer) -> dict[str, object]:
         "extra_carries": found.extra_carries,
         "heat_bought_kwh": _pair(found.heat_kwh),
         "costs": _pair(tuple(map(_costs, found.costs))),
+        "whole_winter": _pair(answer.whole_winter),
         "undisturbed": list(found.undisturbed),
         "gone": list(found.gone),
         "left_out": [left.tree_id for left in found.after.plan.left_out],

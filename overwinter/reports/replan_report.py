@@ -39,6 +39,8 @@ class ReplanAnswer:
     """The plans side by side: "plan 1", "plan 2"."""
     comparison: Comparison
     changes: tuple[Changes, Changes]
+    whole_winter: tuple[float, float]
+    """Costs of the whole winters, what has happened included, money; disturbance is not in them."""
     last_safe: tuple[LastSafeDate, ...] = ()
     notes: tuple[str, ...] = ()
     past: tuple[Finding, ...] = ()
@@ -90,6 +92,7 @@ def _sums(answer: ReplanAnswer, style: Style) -> list[str]:
         if max(abs(before), abs(after)) >= 0.005:
             rows.append(_sum(f"{part.name.replace('_', ' ')}, {currency}", (before, after)))
     rows.append(_sum(f"in all, {currency}", (found.costs[0].total, found.costs[1].total)))
+    rows.append(_sum(f"the whole winter, {currency}", answer.whole_winter))
     head = f"{'':<28}{old:>12}{new:>12}{'difference':>14}"
     extra = count(found.extra_carries, "carry", "carries")
     return [
