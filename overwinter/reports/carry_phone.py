@@ -10,6 +10,7 @@ from overwinter.reports.carry_todos import Todo
 from overwinter.reports.carry_words import day_words
 from overwinter.reports.cautions import CAUTIONS, LOCAL_CODES
 from overwinter.reports.templates import element, json_for_script, page, template, text
+from overwinter.reports.words import sentence
 from overwinter.units import Display
 
 
@@ -132,7 +133,7 @@ def _step(step: CarryStep) -> str:
         f'to <span class="where">{text(step.target)}</span>',
         text(step.position),
         "".join(element("span", text(tag), "tag") for tag in tags),
-        text(step.note[:1].upper() + step.note[1:]),
+        text(sentence(step.note)),
         '<span class="state"></span>',
     ]
     body = "".join(element("span", line, "line") for line in lines)

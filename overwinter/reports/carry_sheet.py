@@ -15,6 +15,7 @@ from overwinter.reports.carry_todos import Todo
 from overwinter.reports.carry_words import day_words
 from overwinter.reports.cautions import CAUTIONS, LOCAL_CODES
 from overwinter.reports.templates import element, page, template, text
+from overwinter.reports.words import sentence
 
 LETTERS = "abcdefghijklmnopqrstuvwxyz"
 
@@ -157,7 +158,7 @@ def _row(
     lines = [
         element("div", text(step.tree), "name"),
         element("div", way),
-        element("div", text(step.note[:1].upper() + step.note[1:]), "note"),
+        element("div", text(sentence(step.note)), "note"),
         f'<div class="foot"><div class="checks">{boxes}</div><div class="load">{load}</div></div>',
     ]
     css = ' class="halfway"' if step.halfway else ""

@@ -32,6 +32,7 @@ def test_list(winter: Path) -> None:
     text = run("history", winter).stdout
     assert "Plan 1: " in text
     assert "Plan 2, in force: " in text
+    assert ". Planned afresh. " in text
     assert "Olive is gone from 20 Nov 2026" in text
     assert text.count("now at Shed, Bench") == 4
     found = json.loads(run("history", winter, "--json").stdout)

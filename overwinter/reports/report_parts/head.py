@@ -8,7 +8,7 @@ from overwinter.reports.alike import tree_names
 from overwinter.reports.report_book import WinterBook
 from overwinter.reports.report_html import tied
 from overwinter.reports.templates import element, text
-from overwinter.reports.words import count, long_date, money, proven, short_date
+from overwinter.reports.words import count, long_date, money, proven, sentence, short_date
 
 NAMED = 6
 """Up to so many trees without a place are named at the top."""
@@ -76,7 +76,7 @@ def _carrying(book: WinterBook) -> str:
 def _proof(book: WinterBook) -> str:
     words = proven(book.plan.proof, book.currency)
     return (
-        f"{words[:1].upper()}{words[1:]}, counting heat, crowding, mice, work and risk as this "
+        f"{sentence(words)}, counting heat, crowding, mice, work and risk as this "
         "site weighs them. Nothing is proven about the weather."
     )
 
