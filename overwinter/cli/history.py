@@ -58,15 +58,16 @@ def beside(winter: "Winter", one: int, other: int) -> "ReplanAnswer":
 
     entries = [winter.entry(one), winter.entry(other)]
     first = max(entry.since for entry in entries)
+    plans = [entry.read().plan for entry in entries]
     views = []
-    for entry in entries:
-        plan = entry.read().plan
+    for entry, plan in zip(entries, plans, strict=True):
         season = winter.season_of(entry, plan)
         views.append(view_from(season, compute_conditions(season), plan, first))
     return ReplanAnswer(
         names=(f"plan {one}", f"plan {other}"),
         comparison=compare(views[0], views[1], first),
         changes=(entries[0].changes, entries[1].changes),
+        whole_winter=(plans[0].costs.total, plans[1].costs.total),
     )
 
 
@@ -103,7 +104,7 @@ def _go_back(winter: "Winter", number: int, force: bool, as_json: bool) -> None:
 def history_lines(winter: "Winter") -> list[str]:
     """Every plan and the marks made while it was in force, for a grower."""
     from overwinter.files.history import BackEntry, MarkEntry, PlanEntry, UndoEntry
-    from overwinter.reports.words import count, long_date, place_name
+    from overwinter.reports.words import count, long_date, place_name, sentence
 
     history = winter.history
     kept = {one.number for one in history.marks}
@@ -117,7 +118,7 @@ def history_lines(winter: "Winter") -> list[str]:
             carries = count(len(entry.document["plan"]["carries"]), "carry", "carries")
             lines.append(
                 f"Plan {entry.number}{star}: made {long_date(entry.made)}, decides from "
-                f"{long_date(entry.since)}{origin}. {entry.why}. "
+                f"{long_date(entry.since)}{origin}. {sentence(entry.why)}. "
                 f"{total:.2f} {winter.season.site.currency}, {carries}."
             )
         elif isinstance(entry, MarkEntry):

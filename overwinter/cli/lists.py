@@ -10,6 +10,7 @@ from overwinter.cli.exit_codes import ExitCode
 
 if TYPE_CHECKING:
     from overwinter.cli.winter import Winter
+    from overwinter.domain.changes import Mark
     from overwinter.planning.plan_winter import Outcome
     from overwinter.reports.carry_book import CarryBook
     from overwinter.reports.icalendar_text import CalendarEvent
@@ -120,8 +121,17 @@ def _written(
     if form == "sheet":
         return {"carry-sheet.html": carry_sheet(book, Paper(paper))}
     if form == "phone":
-        return {"carry-phone.html": carry_phone(book)}
+        return {"carry-phone.html": carry_phone(book, _marked(winter, outcome))}
     return {"carry-days.ics": _calendar(winter, outcome, book)}
+
+
+def _marked(winter: "Winter | None", outcome: "Outcome") -> "dict[str, Mark]":
+    """What is marked as carried already, by the carry's key."""
+    from overwinter.planning.marks import marks_by_carry
+
+    if winter is None:
+        return {}
+    return marks_by_carry(outcome.season, [one.mark for one in winter.history.marks])
 
 
 def _calendar(winter: "Winter | None", outcome: "Outcome", book: "CarryBook") -> str:

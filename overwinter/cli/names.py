@@ -5,6 +5,8 @@ from dataclasses import dataclass, field
 from datetime import date
 from typing import TYPE_CHECKING
 
+from overwinter.domain.tree import numbered_name
+
 if TYPE_CHECKING:
     from overwinter.domain.season import Season
     from overwinter.problems import Problem
@@ -97,7 +99,4 @@ class Names:
 
 
 def _row_name(tree_id: str) -> str:
-    """``Elms`` of ``Elms 2/5``."""
-    head, _, tail = tree_id.rpartition(" ")
-    number, slash, of = tail.partition("/")
-    return head if head and slash and number.isdigit() and of.isdigit() else tree_id
+    return numbered_name(tree_id)[0]

@@ -26,7 +26,9 @@ class ProgressLine:
         """Show one report, if it is time."""
         if progress.seconds < QUIET_S:
             return
-        if progress.seconds - self._last_s < (RENEW_S if self._renews else EVERY_S):
+        least = RENEW_S if self._renews else EVERY_S
+        # what comes after counts its seconds from 0 again
+        if 0.0 <= progress.seconds - self._last_s < least:
             return
         self._last_s = progress.seconds
         text = describe(progress)
@@ -48,6 +50,8 @@ class ProgressLine:
 def describe(progress: "Progress") -> str:
     """One report in words."""
     text = f"{progress.phase}, {progress.seconds:.0f} s"
+    if progress.beside:
+        return text
     if progress.objective is None:
         return f"{text}: no plan yet"
     if progress.gap is None:

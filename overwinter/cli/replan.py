@@ -176,6 +176,7 @@ def _show(winter: "Winter", found: "Replanned", number: int | None, as_json: boo
         names=(f"plan {parent.number}", "what if" if number is None else f"plan {number}"),
         comparison=found.comparison,
         changes=(parent.changes, found.truth.changes),
+        whole_winter=(winter.in_force.plan.costs.total, found.plan.costs.total),
         last_safe=found.last_safe,
         notes=found.notes,
         past=found.report.past,

@@ -24,6 +24,7 @@ def command(
 ) -> None:
     """Show the plan in a folder, audited anew against the inputs as they are now."""
     from overwinter.cli.guard import print_json
+    from overwinter.reports.alike import alike_joined
     from overwinter.reports.tables import TABLES, render
 
     names = chosen_tables(table or [])
@@ -33,7 +34,7 @@ def command(
     if tables and as_json:
         print_json({one.name: one.records() for one in tables})
     elif tables:
-        print("\n".join(render(one) for one in tables), end="")
+        print("\n".join(render(alike_joined(one)) for one in tables), end="")
     else:
         from overwinter.cli.plan import show_outcome
 

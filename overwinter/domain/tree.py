@@ -57,3 +57,12 @@ class Tree:
     def root_kill_hardened_c(self) -> float:
         """Killing temperature when fully hardened, for its roots as they are, degC."""
         return self.limits.root_kill_young_c if self.young_roots else self.limits.root_kill_c
+
+
+def numbered_name(name: str) -> tuple[str, int, int]:
+    """``Elms``, 2 and 5 of ``Elms 2/5``; any other name is the first and only one of its own."""
+    head, _, tail = name.rpartition(" ")
+    number, slash, of = tail.partition("/")
+    if head and slash and number.isdecimal() and of.isdecimal():
+        return head, int(number), int(of)
+    return name, 1, 1

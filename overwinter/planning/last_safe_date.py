@@ -1,20 +1,27 @@
 """How long a shelter may stay shut before some tree has no safe place, by trying dates."""
 
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from contextlib import suppress
+from dataclasses import dataclass
 from datetime import date, timedelta
+from enum import StrEnum
 
-from overwinter.domain.conditions import Conditions
-from overwinter.domain.plan import LeftOut, Plan
-from overwinter.domain.season import Season, Spell
-from overwinter.domain.start import Start
-from overwinter.planning.changes import working_heaters
-from overwinter.planning.options import OnProgress, PlanOptions
-from overwinter.planning.replan_spells import replan_spells
-from overwinter.planning.search import NoPlan, Search
+from overwinter.domain.plan import LeftOut
+from overwinter.domain.season import Spell
+from overwinter.planning.openings import Openings, Situation
+from overwinter.planning.search import NoPlan
 
-ANY_PLAN_GAP = 0.5
-"""Whether there is a plan is asked, not what the best one costs."""
+DAY = timedelta(days=1)
+
+
+class Lacks(StrEnum):
+    """What there is not for every tree with a shelter that opens too late."""
+
+    A_PLACE = "a place"
+    """Every place refuses some tree, however the others are placed."""
+    ROOM = "room"
+    A_PLAN = "a plan"
+    """No plan with all trees was found."""
 
 
 @dataclass(frozen=True)
@@ -25,150 +32,134 @@ class LastSafeDate:
     asked: date
     """Opening the plan reckons with."""
     last: date
-    """Before ``asked`` where the plan leaves trees out for this shelter's sake."""
+    """Latest opening with a plan; before ``asked`` where that leaves trees out for its sake."""
     never_needed: bool
     """It may stay shut for the rest of the winter."""
     fails_on: date | None
-    """First opening tried that is too late; at most ``resolution_days`` after ``last``."""
+    """First opening found too late; None where none was."""
+    lacks: Lacks
+    """What there is not with that opening."""
     fails: tuple[LeftOut, ...]
     """Trees left out with it, and what each place lacks for them."""
     spells: tuple[Spell, ...]
     """Spells of that try, for ``fails``."""
-    resolution_days: int
     tries: int
 
-
-@dataclass(frozen=True)
-class Situation:
-    """The winter in which dates are tried: everything as it is now."""
-
-    season: Season
-    conditions: Conditions
-    start: Start
-    plan: Plan
-    """The plan in force before, for its spells."""
-    options: PlanOptions
-    on_progress: OnProgress | None = None
+    @property
+    def settled(self) -> bool:
+        """Known to the day."""
+        return self.never_needed or self.fails_on == self.last + DAY
 
 
-def last_safe_date(
-    situation: Situation,
-    shelter_id: str,
-    left_out: frozenset[str],
-    resolution_days: int = 1,
-) -> LastSafeDate | None:
-    """Find it by halving; a later opening never gives a tree a place it would not have otherwise.
+def last_safe_date(situation: Situation, shelter_id: str) -> LastSafeDate | None:
+    """Find it; a later opening never gives a tree a place it would not have otherwise.
+
+    What is asked first takes no search: until when every tree by itself has some place. A plan for
+    all of them is then sought for that opening alone, and for earlier ones if there is none.
 
     Parameters
     ----------
     situation
         With the shelter's opening as asked for.
-    left_out
-        Trees the new plan leaves out.
 
     Returns
     -------
     LastSafeDate or None
-        None where the shelter is open already. Each date is tried with all other openings as
-        asked; the last one found is tried with every place drawn to scale as well.
+        None where the shelter is open already.
     """
     shelter = situation.season.shelter_by_id[shelter_id]
-    now = situation.start.day
-    if shelter.opens is None or shelter.opens <= now:
+    now, asked = situation.start.day, shelter.opens
+    if asked is None or asked <= now:
         return None
-    tries = _Tries(situation, shelter_id)
-    tries.hopeless = frozenset(left.tree_id for left in tries.at(now, drawn=False)[0])
-    if left_out <= tries.hopeless:
-        low, high = shelter.opens, situation.season.site.ends + timedelta(days=1)
-        if shelter.closes is not None:
-            high = min(high, shelter.closes)
-        if tries.good(high, drawn=True):
-            return tries.found(shelter.opens, high, None, resolution_days)
-    else:
-        low, high = now, shelter.opens
-    low, high = _halve(low, high, resolution_days, lambda day: tries.good(day, drawn=False))
-    if not tries.good(low, drawn=True) and low != shelter.opens:
-        begin = shelter.opens if left_out <= tries.hopeless else now
-        low, high = _halve(begin, low, resolution_days, lambda day: tries.good(day, drawn=True))
-    return tries.found(shelter.opens, low, high, resolution_days)
+    shut = situation.season.site.ends + DAY
+    if shelter.closes is not None:
+        shut = min(shut, shelter.closes)
+    openings = Openings(situation, shelter_id)
+    between = _Between(openings, now, shut + DAY)
+    left_out = frozenset(left.tree_id for left in situation.new.left_out)
+    spared: frozenset[str] = frozenset()
+    with suppress(NoPlan, KeyboardInterrupt):  # what is known by then is told
+        spared = _without_a_place_anyhow(openings, now, left_out)
+        openings = Openings(situation.without(spared), shelter_id)
+        whole = left_out <= spared
+        between = _Between(openings, asked, shut + DAY) if whole else _Between(openings, now, asked)
+        between.narrow()
+    fails: tuple[LeftOut, ...] = ()
+    spells: tuple[Spell, ...] = ()
+    if between.bad == asked:
+        fails = tuple(left for left in situation.new.left_out if left.tree_id not in spared)
+        spells = situation.new.spells
+    elif between.bad <= shut:
+        with suppress(NoPlan, KeyboardInterrupt):
+            fails, spells = openings.lacking(between.bad, between.without())
+    return LastSafeDate(
+        shelter_id=shelter_id,
+        asked=asked,
+        last=between.good,
+        never_needed=between.good == shut,
+        fails_on=between.bad if between.bad <= shut else None,
+        lacks=between.lacks,
+        fails=fails,
+        spells=spells,
+        tries=len(openings.tried),
+    )
 
 
-def _halve(
-    good: date, bad: date, resolution_days: int, is_good: Callable[[date], bool]
-) -> tuple[date, date]:
-    """Narrow a good and a later bad day down to ``resolution_days``."""
-    while (bad - good).days > resolution_days:
+def _without_a_place_anyhow(
+    openings: Openings, now: date, left_out: frozenset[str]
+) -> frozenset[str]:
+    """Trees that have no place even if the shelter opens at once."""
+    if not left_out:
+        return left_out
+    refused = openings.refused(now)
+    return refused if left_out <= refused else openings.left_out(now, all_of_them=True)
+
+
+class _Between:
+    """A good and a later bad opening, brought nearer together."""
+
+    def __init__(self, openings: Openings, good: date, bad: date) -> None:
+        self.good, self.bad = good, bad
+        self.lacks = Lacks.A_PLAN
+        self._openings = openings
+        self._without: frozenset[str] = frozenset()
+
+    def narrow(self) -> None:
+        """Until they are a day apart, as far as the searches reach."""
+        self._by(Lacks.A_PLACE, lambda day: not self._openings.refused(day))
+        self._by(Lacks.ROOM, self._openings.has_room)
+        # what is not ruled out by then nearly always has a plan
+        day = self.bad - DAY
+        while day > self.good and self._openings.may_search:
+            left_out = self._openings.left_out(day)
+            if left_out:
+                self.bad, self.lacks, self._without = day, Lacks.A_PLAN, left_out
+            else:
+                self.good = day
+            day = self.good + (self.bad - self.good) // 2
+
+    def _by(self, lacks: Lacks, is_good: Callable[[date], bool]) -> None:
+        """Bring the bad day as far forward as what can be told without a search reaches."""
+        latest = self.bad - DAY
+        if latest > self.good and not is_good(latest):
+            _, self.bad = _halve(self.good, latest, is_good)
+            self.lacks = lacks
+
+    def without(self) -> frozenset[str]:
+        """Trees without a place with the bad opening."""
+        if self.lacks is Lacks.A_PLACE:
+            return self._openings.refused(self.bad)
+        if self.lacks is Lacks.ROOM:
+            return self._openings.without_room(self.bad)
+        return self._without
+
+
+def _halve(good: date, bad: date, is_good: Callable[[date], bool]) -> tuple[date, date]:
+    """Narrow a good and a later bad day down to a day apart."""
+    while bad - good > DAY:
         middle = good + (bad - good) // 2
         if is_good(middle):
             good = middle
         else:
             bad = middle
     return good, bad
-
-
-class _Tries:
-    """Plans with other openings of one shelter, each date once."""
-
-    def __init__(self, situation: Situation, shelter_id: str) -> None:
-        self.situation = situation
-        self.shelter_id = shelter_id
-        self.hopeless: frozenset[str] = frozenset()
-        """Trees without a place even if the shelter opens at once."""
-        self._known: dict[tuple[date, bool], tuple[tuple[LeftOut, ...], tuple[Spell, ...]]] = {}
-
-    def good(self, opens: date, drawn: bool) -> bool:
-        """Whether every tree that can have a place has one."""
-        left = self.at(opens, drawn)[0]
-        return {one.tree_id for one in left} <= self.hopeless
-
-    def at(self, opens: date, drawn: bool) -> tuple[tuple[LeftOut, ...], tuple[Spell, ...]]:
-        """Trees left out when the shelter opens on a day, and the spells of that plan."""
-        key = (opens, drawn)
-        if key not in self._known:
-            self._known[key] = self._try(opens, drawn)
-        return self._known[key]
-
-    def _try(self, opens: date, drawn: bool) -> tuple[tuple[LeftOut, ...], tuple[Spell, ...]]:
-        situation = self.situation
-        season = replace(
-            situation.season,
-            shelters=tuple(
-                replace(shelter, opens=opens) if shelter.id == self.shelter_id else shelter
-                for shelter in situation.season.shelters
-            ),
-        )
-        first = situation.start.day
-        spells = replan_spells(season, situation.conditions, situation.plan, first)
-        conditions = working_heaters(season, situation.conditions, first)
-        options = replace(situation.options, gap=ANY_PLAN_GAP, layouts=drawn)
-        search = Search(season, conditions, situation.start, spells, options, situation.on_progress)
-        try:
-            return search.run().left_out, spells
-        except NoPlan:
-            if search.without != {tree.id for tree in season.trees}:
-                raise  # stopped by hand, or out of time
-            return tuple(LeftOut(tree.id, ()) for tree in season.trees), spells
-
-    def found(
-        self, asked: date, last: date, bad: date | None, resolution_days: int
-    ) -> LastSafeDate:
-        """The result, ``bad`` being the first date that is too late."""
-        left, spells = ((), ()) if bad is None else self._failing(bad)
-        return LastSafeDate(
-            shelter_id=self.shelter_id,
-            asked=asked,
-            last=last,
-            never_needed=bad is None,
-            fails_on=bad,
-            fails=tuple(one for one in left if one.tree_id not in self.hopeless),
-            spells=spells,
-            resolution_days=resolution_days,
-            tries=len(self._known),
-        )
-
-    def _failing(self, bad: date) -> tuple[tuple[LeftOut, ...], tuple[Spell, ...]]:
-        """What fails on the first bad date; where only the drawing fails, the drawn try."""
-        plain = self._known.get((bad, False))
-        if plain is not None and not self.good(bad, drawn=False):
-            return plain
-        return self.at(bad, drawn=True)

@@ -33,10 +33,16 @@ def real_carries(season: Season, marks: Sequence[Mark]) -> tuple[Carry, ...]:
     return tuple(carries)
 
 
+def marks_by_carry(season: Season, marks: Sequence[Mark]) -> dict[str, Mark]:
+    """The mark that stands for a carry, by the carry's key."""
+    last = {(mark.day, mark.tree_id): mark for mark in marks}
+    real = {carry_key(c): last[c.day, c.tree_id] for c in real_carries(season, marks)}
+    return real | {mark.carry_key: mark for mark in marks if mark.carry_key is not None}
+
+
 def open_carries(season: Season, plan: Plan, marks: Sequence[Mark]) -> tuple[Carry, ...]:
     """Carries of the plan that no mark stands for, by day."""
-    done = {mark.carry_key for mark in marks}
-    done |= {carry_key(carry) for carry in real_carries(season, marks)}
+    done = marks_by_carry(season, marks)
     return tuple(
         carry
         for carry in plan.carries

@@ -106,20 +106,6 @@ def _proof(future: Plan, whole: Costs) -> Proof:
     return replace(proof, objective=whole.total, bound=whole.total - apart, gap=gap)
 
 
-def risk_as_found(plan: Plan, report: AuditReport) -> Plan:
-    """The plan with its cold-tail risk as on the trees' true paths.
-
-    The program prices risk with the hardening a tree can have at most, so it never prices it too
-    high: its bound stays a bound, and what the risk is more widens the gap that is told.
-    """
-    costs = replace(plan.costs, risk=report.costs.risk)
-    proof = replace(plan.proof, objective=costs.total)
-    if proof.bound is not None:
-        gap = (costs.total - proof.bound) / max(abs(costs.total), 1e-9)
-        proof = replace(proof, gap=max(gap, 0.0))
-    return replace(plan, costs=costs, proof=proof)
-
-
 @dataclass(frozen=True)
 class View:
     """A plan from a day on, audited: what still lies ahead by it."""

@@ -27,6 +27,8 @@ class Progress:
     objective: float | None = None
     bound: float | None = None
     gap: float | None = None
+    beside: bool = False
+    """Asked when the plan is already there; the phase says what."""
 
 
 OnProgress = Callable[[Progress], None]

@@ -11,6 +11,7 @@ from overwinter.domain.start import start_of_season
 from overwinter.planning.costs import carries_of, true_costs
 from overwinter.planning.options import OnProgress, PlanOptions, Progress
 from overwinter.planning.search import Found, Search
+from overwinter.planning.told_costs import as_audited
 from overwinter.shelters.conditions import compute_conditions
 from overwinter.spells import cut_spells
 
@@ -44,7 +45,8 @@ def plan_winter(
     start = start_of_season(season)
     found = Search(season, conditions, start, spells, options or PlanOptions(), on_progress).run()
     plan = to_plan(season, conditions, found)
-    return Outcome(season, conditions, plan, audit(season, conditions, plan))
+    report = audit(season, conditions, plan)
+    return Outcome(season, conditions, as_audited(plan, report), report)
 
 
 def proof_of(found: Found, objective: float) -> Proof:

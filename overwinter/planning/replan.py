@@ -14,15 +14,15 @@ from overwinter.domain.start import Start
 from overwinter.planning.changes import changed_season, working_heaters
 from overwinter.planning.compare import Comparison, compare
 from overwinter.planning.keep import kept_or
-from overwinter.planning.last_safe_date import LastSafeDate, Situation, last_safe_date
+from overwinter.planning.last_safe_date import LastSafeDate, last_safe_date
 from overwinter.planning.marks import assumed_marks, first_free_day, open_carries, still_to_do
 from overwinter.planning.merge import (
     View,
     carries_by_tree,
     merged_plan,
-    risk_as_found,
     view_from,
 )
+from overwinter.planning.openings import Situation
 from overwinter.planning.options import OnProgress, PlanOptions, Progress
 from overwinter.planning.past import Past, past_of, start_after
 from overwinter.planning.plan_winter import to_plan
@@ -35,6 +35,7 @@ from overwinter.planning.replan_checks import (
 )
 from overwinter.planning.replan_spells import replan_spells
 from overwinter.planning.search import Search
+from overwinter.planning.told_costs import as_audited, risk_as_found
 from overwinter.problems import UserError
 from overwinter.shelters.conditions import compute_conditions
 
@@ -127,15 +128,15 @@ def replan(
     if {finding.rule for finding in report.findings} == {Rule.COSTS}:
         plan = risk_as_found(plan, report)
         report = audit(truth.season, truth.conditions, plan)
+    plan = as_audited(plan, report)
     known = {tree_id: start.known_targets for tree_id, start in truth.start.trees.items()}
     left = truth.start.carry_days_left
     after = view_from(truth.season, truth.conditions, plan, truth.first, known, left)
     situation = Situation(
-        truth.season, truth.conditions, truth.start, in_force.plan, options, on_progress
+        truth.season, truth.conditions, truth.start, in_force.plan, plan, options, on_progress
     )
-    left_out = frozenset(left.tree_id for left in plan.left_out)
     late = [s for s in truth.changes.opens if s in season.shelter_by_id]
-    found = [last_safe_date(situation, s, left_out) for s in late if request.last_safe_dates]
+    found = [last_safe_date(situation, s) for s in late if request.last_safe_dates]
     return Replanned(
         truth=truth,
         plan=plan,

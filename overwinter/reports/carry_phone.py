@@ -1,18 +1,24 @@
 """The carry lists as one page for a phone: ticks that stay, no network, handed back as a file."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
+from overwinter.domain.changes import Mark
+from overwinter.reports.alike import tree_names
 from overwinter.reports.carry_book import CarryBook, CarryStep, ShelterDay
 from overwinter.reports.carry_spring import SPARE_MEANS, SpringRow, safe_words, spare_words
 from overwinter.reports.carry_todos import Todo
 from overwinter.reports.carry_words import day_words
 from overwinter.reports.cautions import CAUTIONS, LOCAL_CODES
 from overwinter.reports.templates import element, json_for_script, page, template, text
+from overwinter.reports.words import sentence
 from overwinter.units import Display
 
 
-def carry_phone(book: CarryBook) -> str:
+def carry_phone(book: CarryBook, marked: Mapping[str, Mark] | None = None) -> str:
     """One self-contained HTML page.
+
+    ``marked``, by carry key, is what the history has already; it is shown as done and cannot be
+    unticked there.
 
     Ticks are kept in the browser under the plan's fingerprint, so that two plans never mix. The
     page's content security policy forbids every fetch.
@@ -33,12 +39,13 @@ def carry_phone(book: CarryBook) -> str:
     for day in days:
         parts.append(_day(book, [one for one in book.days if one.day == day]))
     parts.append(f"{_spring(book)}</main>{_hand_back()}")
-    parts.append(f'<script type="application/json" id="book">{_data(book)}</script>')
+    parts.append(f'<script type="application/json" id="book">{_data(book, marked or {})}</script>')
     css, script = template("carry_phone.css"), template("carry_phone.js")
     return page(f"Carry lists: {book.site.name}", css, "\n".join(parts), script)
 
 
-def _data(book: CarryBook) -> str:
+def _data(book: CarryBook, marked: Mapping[str, Mark]) -> str:
+    steps = [step for step in book.steps if not step.halfway]
     carries = [
         {
             "key": step.key,
@@ -46,22 +53,32 @@ def _data(book: CarryBook) -> str:
             "tree": step.tree,
             "tree_id": step.carry.tree_id,
         }
-        for step in book.steps
-        if not step.halfway
+        for step in steps
     ]
+    known = {
+        step.key: {
+            "done": True,
+            "done_on": mark.day.isoformat(),
+            "elsewhere": None if mark.target == step.carry.target else mark.target,
+            "note": mark.note,
+        }
+        for step in steps
+        if (mark := marked.get(step.key)) is not None
+    }
     return json_for_script(
         {
             "plan": book.fingerprint,
             "site": book.site.name,
             "places": dict(book.places),
             "carries": carries,
+            "marked": known,
         }
     )
 
 
 def _about(book: CarryBook) -> str:
     invented = "<p>This grower and this collection are invented.</p>" if book.site.invented else ""
-    lost = f"<p>Without a safe place: {text(', '.join(book.left_out))}.</p>"
+    lost = f"<p>Without a safe place: {text(tree_names(book.left_out))}.</p>"
     cautions = "".join(
         f"<dt>{text(CAUTIONS[key].title)}</dt><dd>{text(CAUTIONS[key].text)}</dd>"
         for key in book.cautions
@@ -116,7 +133,7 @@ def _step(step: CarryStep) -> str:
         f'to <span class="where">{text(step.target)}</span>',
         text(step.position),
         "".join(element("span", text(tag), "tag") for tag in tags),
-        text(step.note[:1].upper() + step.note[1:]),
+        text(sentence(step.note)),
         '<span class="state"></span>',
     ]
     body = "".join(element("span", line, "line") for line in lines)

@@ -7,6 +7,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from enum import StrEnum
 from itertools import groupby
 
+from overwinter.reports.alike import tree_names
 from overwinter.reports.carry_book import CarryBook, CarryStep, ShelterDay
 from overwinter.reports.carry_order import RULES
 from overwinter.reports.carry_spring import SPARE_MEANS, safe_words, spare_words
@@ -14,6 +15,7 @@ from overwinter.reports.carry_todos import Todo
 from overwinter.reports.carry_words import day_words
 from overwinter.reports.cautions import CAUTIONS, LOCAL_CODES
 from overwinter.reports.templates import element, page, template, text
+from overwinter.reports.words import sentence
 
 LETTERS = "abcdefghijklmnopqrstuvwxyz"
 
@@ -48,7 +50,7 @@ def _front(book: CarryBook) -> str:
     invented = (
         element("p", "This grower and this collection are invented.") if book.site.invented else ""
     )
-    lost = element("p", text("Without a safe place: " + ", ".join(book.left_out) + "."), "where")
+    lost = element("p", text("Without a safe place: " + tree_names(book.left_out) + "."), "where")
     return (
         f'<section class="front"><h1>Carry sheets: {text(book.site.name)}</h1>{invented}'
         f"<p>Plan {text(book.fingerprint)}. Times are local standard time.</p>"
@@ -156,7 +158,7 @@ def _row(
     lines = [
         element("div", text(step.tree), "name"),
         element("div", way),
-        element("div", text(step.note[:1].upper() + step.note[1:]), "note"),
+        element("div", text(sentence(step.note)), "note"),
         f'<div class="foot"><div class="checks">{boxes}</div><div class="load">{load}</div></div>',
     ]
     css = ' class="halfway"' if step.halfway else ""

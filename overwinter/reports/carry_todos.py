@@ -6,7 +6,8 @@ from datetime import date
 
 from overwinter.domain.plan import Plan
 from overwinter.domain.season import Season
-from overwinter.domain.shelter import Shelter
+from overwinter.domain.shelter import Place, PlaceKind, Shelter
+from overwinter.reports.carry_positions import spell_index
 from overwinter.reports.carry_words import day_words, setting_words
 
 OFF = "off"
@@ -84,6 +85,10 @@ def todos(
             )
             todo = Todo(f"{stem} heater", heater_words(season, change, comes_in))
             (before if change.is_up else after).append(todo)
+    for place in shelter.places:
+        if place.kind is PlaceKind.SUNK and place.cover_m > 0.0:
+            words = cover_words(season, plan, place, day)
+            after += [Todo(f"{stem} cover {place.id}", words)] if words else []
     if shelter.closes == day:
         after.append(Todo(f"{stem} close", closing_words(shelter, day)))
     return tuple(before), tuple(after)
@@ -111,6 +116,25 @@ def ready_words(shelter: Shelter) -> str:
             "slice left for 24 hours shows whether anything eats here."
         )
     return words
+
+
+def cover_words(season: Season, plan: Plan, place: Place, day: date) -> str:
+    """What to heap over sunk pots once the day's carries are done; empty where none changed.
+
+    The plan follows their roots under just that cover; how it is best heaped up is common
+    practice, no source.
+    """
+    today = [carry for carry in plan.carries if carry.day == day]
+    if not any(place.id in (carry.source, carry.target) for carry in today):
+        return ""
+    spell = spell_index(plan, day)
+    if not any(stays[spell] == place.id for stays in plan.stays.values()):
+        return ""
+    depth = season.site.display.length(place.cover_m)
+    return (
+        f"{place.name}: heap soil, bark or leaves over the pots until the highest roots lie "
+        f"{depth} deep, for the plan counts on that. Measure it, and see that wind leaves it there."
+    )
 
 
 def closing_words(shelter: Shelter, day: date) -> str:

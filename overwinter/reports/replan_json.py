@@ -25,6 +25,7 @@ def replan_json(answer: ReplanAnswer) -> dict[str, object]:
         "extra_carries": found.extra_carries,
         "heat_bought_kwh": _pair(found.heat_kwh),
         "costs": _pair(tuple(map(_costs, found.costs))),
+        "whole_winter": _pair(answer.whole_winter),
         "undisturbed": list(found.undisturbed),
         "gone": list(found.gone),
         "left_out": [left.tree_id for left in found.after.plan.left_out],
@@ -103,7 +104,8 @@ def _last_safe(found: LastSafeDate) -> dict[str, object]:
         "may_stay_shut": found.never_needed,
         "fails_on": None if found.fails_on is None else found.fails_on.isoformat(),
         "fails": [_fails(one) for one in found.fails],
-        "resolution_days": found.resolution_days,
+        "lacks": None if found.fails_on is None else found.lacks.value,
+        "settled": found.settled,
         "dates_tried": found.tries,
     }
 

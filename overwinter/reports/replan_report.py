@@ -8,9 +8,11 @@ from textwrap import wrap
 from overwinter.audit.report import Finding, Rule
 from overwinter.domain.changes import Changes
 from overwinter.domain.plan import Costs
+from overwinter.domain.tree import numbered_name
 from overwinter.planning.compare import Comparison, HeaterChange, TreeChange
 from overwinter.planning.last_safe_date import LastSafeDate
 from overwinter.planning.why import Cause
+from overwinter.reports.alike import tree_names
 from overwinter.reports.carry_words import setting_words
 from overwinter.reports.replan_words import (
     change_words,
@@ -37,6 +39,8 @@ class ReplanAnswer:
     """The plans side by side: "plan 1", "plan 2"."""
     comparison: Comparison
     changes: tuple[Changes, Changes]
+    whole_winter: tuple[float, float]
+    """Costs of the whole winters, what has happened included, money; disturbance is not in them."""
     last_safe: tuple[LastSafeDate, ...] = ()
     notes: tuple[str, ...] = ()
     past: tuple[Finding, ...] = ()
@@ -88,6 +92,7 @@ def _sums(answer: ReplanAnswer, style: Style) -> list[str]:
         if max(abs(before), abs(after)) >= 0.005:
             rows.append(_sum(f"{part.name.replace('_', ' ')}, {currency}", (before, after)))
     rows.append(_sum(f"in all, {currency}", (found.costs[0].total, found.costs[1].total)))
+    rows.append(_sum(f"the whole winter, {currency}", answer.whole_winter))
     head = f"{'':<28}{old:>12}{new:>12}{'difference':>14}"
     extra = count(found.extra_carries, "carry", "carries")
     return [
@@ -116,7 +121,7 @@ def _trees(answer: ReplanAnswer, style: Style) -> list[str]:
     on_other_days = f", {days} of them on other days" if days else ""
     lines = [f"{kept} of {count(total, 'tree')} undisturbed{on_other_days}."]
     if found.gone:
-        lines += wrap(f"Gone: {', '.join(tree_name(season, one) for one in found.gone)}.", WIDTH)
+        lines += wrap(f"Gone: {tree_names(tree_name(season, one) for one in found.gone)}.", WIDTH)
     lines += _left_out(found)
     if not found.changed:
         return lines
@@ -129,7 +134,7 @@ def _trees(answer: ReplanAnswer, style: Style) -> list[str]:
         cells = (before, after, why)
         rows.setdefault(cells, []).append(tree_name(season, change.tree_id))
     for cells, names in rows.items():
-        lines += _beside([", ".join(names)], *cells)
+        lines += _beside([_with_number(names)], *cells)
     if any(change.why.cause is Cause.NO_CARRY_DAY for change in found.changed):
         days = season.site.carry_days_max
         lines.append(
@@ -138,13 +143,20 @@ def _trees(answer: ReplanAnswer, style: Style) -> list[str]:
     return lines
 
 
+def _with_number(names: Sequence[str]) -> str:
+    """``4 trees: Myrtle, Olives (all 3)``; without a number where the names give it."""
+    told = tree_names(names)
+    of_one_row = len({numbered_name(name)[0] for name in names}) == 1
+    return told if of_one_row else f"{count(len(names), 'tree')}: {told}"
+
+
 def _left_out(found: Comparison) -> list[str]:
     season = found.after.season
     ids = [left.tree_id for left in found.after.plan.left_out]
     if not ids:
         return []
     worth = money(sum(season.tree_by_id[one].value for one in ids), season.site.currency)
-    names = ", ".join(tree_name(season, one) for one in ids)
+    names = tree_names(tree_name(season, one) for one in ids)
     text = f"Without a safe place, and not in the sums above: {names} (worth {worth})."
     return wrap(text, WIDTH)
 
@@ -216,17 +228,23 @@ def _margins(answer: ReplanAnswer, style: Style) -> list[str]:
     season = found.after.season
     show = season.site.display
     lines = [style.heading("Trees nearer to their limit than before, to spare")]
-    for change in found.margins[:SHOWN_MARGINS]:
+    alike: dict[tuple[str, str], list[str]] = {}
+    for change in found.margins:
         margin = change.after
         where = place_name(season, margin.root_where) if margin.root_where else ""
         if margin.air_where and margin.nearest_k != margin.root_spare_k:
             where = place_name(season, margin.air_where)
         before, after = show.kelvin(change.before_k), show.kelvin(margin.nearest_k)
         name = tree_name(season, change.tree_id)
-        text = f"{name}: {before} before, {after} now ({short_date(margin.nearest_when)}, {where})"
+        words = f"{before} before, {after} now ({short_date(margin.nearest_when)}, {where})"
+        alike.setdefault((numbered_name(name)[0], words), []).append(name)
+    told = [(words, names) for (_, words), names in alike.items()]
+    for words, names in told[:SHOWN_MARGINS]:
+        text = f"{tree_names(names)}: {words}"
         lines += wrap(text, WIDTH - 2, initial_indent="  ", subsequent_indent="    ")
-    if len(found.margins) > SHOWN_MARGINS:
-        lines.append(f"  and {len(found.margins) - SHOWN_MARGINS} more")
+    if len(told) > SHOWN_MARGINS:
+        more = sum(len(names) for _, names in told[SHOWN_MARGINS:])
+        lines.append(f"  and {count(more, 'more tree', 'more trees')}")
     return lines
 
 

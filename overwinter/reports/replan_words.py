@@ -5,8 +5,9 @@ from datetime import date
 from overwinter.domain.changes import Changes
 from overwinter.domain.plan import Carry, LeftOut, Reason
 from overwinter.domain.season import Season
-from overwinter.planning.last_safe_date import LastSafeDate
+from overwinter.planning.last_safe_date import Lacks, LastSafeDate
 from overwinter.planning.why import Cause, Why
+from overwinter.reports.alike import tree_names
 from overwinter.reports.words import count, long_date, place_name, short_date
 
 
@@ -90,7 +91,7 @@ def why_words(season: Season, why: Why, days: tuple[date, ...] = ()) -> str:
     if why.cause is Cause.MAKES_ROOM:
         if not why.others:
             return f"{place}{when} has no room for it any more"
-        names = ", ".join(tree_name(season, other) for other in why.others)
+        names = tree_names(tree_name(season, other) for other in why.others)
         return f"makes room at {place} for {names}"
     if why.cause is Cause.NO_CARRY_DAY:
         return f"no carry day is left to go to {place}{when}"
@@ -129,28 +130,35 @@ def amount_words(season: Season, amount: float, unit: str) -> str:
 def last_safe_words(season: Season, found: LastSafeDate) -> str:
     """How long a delay can last, in a sentence or two."""
     name = _shelter(season, found.shelter_id)
-    how = (
-        f"computed by planning with {count(found.tries, 'opening date')}, "
-        f"to {count(found.resolution_days, 'day')}"
-    )
+    how = f"{count(found.tries, 'opening date')} tried"
     if found.never_needed:
         return f"{name} may stay shut all winter: no tree loses its place by it ({how})."
     late = ", which is before the opening reckoned with" if found.last < found.asked else ""
+    last = long_date(found.last)
+    if found.fails_on is None:
+        return f"{name}: safe if it opens by {last}{late}; nothing later was settled ({how})."
+    fails = f"If it opens {long_date(found.fails_on)}, {fails_words(season, found)}"
+    if found.settled:
+        return f"{name}: last safe opening {last}{late} ({how}, known to the day). {fails}"
     return (
-        f"{name}: last safe opening {long_date(found.last)}{late} ({how}). "
-        f"If it opens {long_date(found.fails_on or found.last)}, {fails_words(season, found)}"
+        f"{name}: safe if it opens by {last}{late} ({how}). {fails} The days between: not settled."
     )
 
 
 def fails_words(season: Season, found: LastSafeDate) -> str:
     """Which trees fail first, and what the nearest places lack for them."""
     if not found.fails:
-        return "no plan passes every check."
-    names = ", ".join(tree_name(season, one.tree_id) for one in found.fails)
+        return "there is no plan with every tree."
+    names = tree_names(tree_name(season, one.tree_id) for one in found.fails)
     have = "has" if len(found.fails) == 1 else "have"
+    what = {
+        Lacks.A_PLACE: f"{names} {have} no safe place",
+        Lacks.ROOM: f"there is no room for {names}",
+        Lacks.A_PLAN: f"no plan with a place for {names} was found",
+    }
     first = found.fails[0]
     who = "" if len(found.fails) == 1 else f" for {tree_name(season, first.tree_id)}"
-    return f"{names} {have} no safe place; nearest{who}: {lacks_words(season, found, first)}."
+    return f"{what[found.lacks]}; nearest{who}: {lacks_words(season, found, first)}."
 
 
 def lacks_words(season: Season, found: LastSafeDate, left: LeftOut, most: int = 3) -> str:

@@ -4,6 +4,7 @@ import re
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
+from overwinter.reports.alike import alike_joined
 from overwinter.reports.tables import Column, Table
 from overwinter.reports.templates import text
 from overwinter.reports.words import MONTHS
@@ -43,10 +44,11 @@ def heading(level: int, words: str, key: str = "") -> str:
 
 
 def html_table(table: Table) -> str:
-    """A table; on a phone each row is a card whose cells carry their heading.
+    """A table, alike trees in one row; on a phone each row is a card, its cells with headings.
 
     Roles are written out because cards would lose those of table elements.
     """
+    table = alike_joined(table)
     head = "".join(
         f'<th role="columnheader" scope="col"{_number_css(column)}>{text(column.heading)}</th>'
         for column in table.columns

@@ -7,6 +7,7 @@ from itertools import groupby, zip_longest
 from overwinter.audit.report import AuditReport, PlaceUse
 from overwinter.domain.plan import Plan
 from overwinter.domain.season import Season
+from overwinter.reports.alike import tree_names
 from overwinter.reports.words import (
     clip,
     count,
@@ -87,7 +88,7 @@ def _trees(season: Season, plan: Plan) -> str:
         return f"{text}, none left out"
     names = [season.tree_by_id[left.tree_id].name for left in plan.left_out]
     left = count(len(names), "tree has", "trees have")
-    return f"{text}; {left} no safe place (--table left-out): {', '.join(names)}"
+    return f"{text}; {left} no safe place (--table left-out): {tree_names(names)}"
 
 
 def _costs(season: Season, report: AuditReport) -> str:

@@ -5,6 +5,8 @@ from datetime import date, timedelta
 from overwinter.domain.plan import Proof
 from overwinter.domain.season import Season, Spell
 
+NOTHING_PROVEN = 0.99
+"""A gap that rounds up to 100 % or passes it: that no plan costs less than nothing is no proof."""
 MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
 
 
@@ -40,6 +42,11 @@ def place_name(season: Season, place_id: str) -> str:
     return f"{shelter.name}, {place.name}"
 
 
+def sentence(text: str) -> str:
+    """``text`` with a capital in front."""
+    return text[:1].upper() + text[1:]
+
+
 def clip(text: str, width: int) -> str:
     """``text`` in at most ``width`` characters; what is cut shows as an ellipsis."""
     return text if len(text) <= width else text[: max(width - 1, 0)].rstrip() + "…"
@@ -52,6 +59,9 @@ def proven(proof: Proof, currency: str) -> str:
     apart = max(proof.objective - proof.bound, 0.0)
     if apart < 0.005:
         return f"proven best, to within a hundredth of a {currency}"
+    if proof.gap > NOTHING_PROVEN:
+        bound = money(max(proof.bound, 0.0), currency)
+        return f"nothing is proven about how good this plan is: the bound found is only {bound}"
     return (
         f"proven within {percent(max(proof.gap, 0.0))} of the best: "
         f"no plan can be more than {money(apart, currency)} cheaper"

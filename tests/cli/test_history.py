@@ -1,6 +1,7 @@
 """``overwinter history``: plans and marks can be listed, compared and gone back to."""
 
 import json
+import re
 from pathlib import Path
 
 import pytest
@@ -31,12 +32,26 @@ def test_list(winter: Path) -> None:
     text = run("history", winter).stdout
     assert "Plan 1: " in text
     assert "Plan 2, in force: " in text
+    assert ". Planned afresh. " in text
     assert "Olive is gone from 20 Nov 2026" in text
     assert text.count("now at Shed, Bench") == 4
     found = json.loads(run("history", winter, "--json").stdout)
     assert found["in_force"] == 2
     assert [plan["parent"] for plan in found["plans"]] == [None, 1]
     assert len(found["marks"]) == 4
+
+
+def test_one_figure_everywhere(winter: Path) -> None:
+    """What a winter costs is the same in the list, beside another plan, in plan.json, on show."""
+    text = run("history", winter).stdout
+    listed = [float(amount) for amount in re.findall(r"^Plan .* (\d+\.\d\d) EUR", text, re.M)]
+    found = json.loads(run("history", winter, "--compare", 1, 2, "--json").stdout)
+    beside = found["whole_winter"]
+    assert listed == [round(beside["before"], 2), round(beside["after"], 2)]
+    parts = json.loads((winter / "plan.json").read_text(encoding="utf-8"))["plan"]["costs"]
+    assert sum(parts.values()) == pytest.approx(beside["after"], abs=1e-9)
+    shown = json.loads(run("show", winter, "--json").stdout)["costs"]
+    assert shown["total"] == pytest.approx(beside["after"], abs=1e-9)
 
 
 def test_compare(winter: Path) -> None:

@@ -91,6 +91,19 @@ def test_after_a_replan_only_what_lies_ahead(winter: Path) -> None:
     assert {int(event["SEQUENCE"]) for event in calendar.walk("VEVENT")} == {1}
 
 
+def test_the_phone_page_knows_what_is_marked(winter: Path) -> None:
+    """Written again after marking, it holds the marks; the other forms are as before."""
+    run("lists", winter)
+    page = winter / "lists" / "carry-phone.html"
+    assert '"marked":{}' in page.read_text(encoding="utf-8")
+    assert run("mark", winter, "Olive", "--day", "2026-11-03").exit_code == ExitCode.DONE
+    before = {name: (winter / "lists" / name).read_bytes() for name in ALL}
+    assert run("lists", winter).exit_code == ExitCode.DONE
+    assert '"done_on":"2026-11-03"' in page.read_text(encoding="utf-8")
+    changed = {name for name in ALL if (winter / "lists" / name).read_bytes() != before[name]}
+    assert changed == {"carry-phone.html"}
+
+
 def test_without_a_history_the_plan_file_counts(winter: Path) -> None:
     """A plan written elsewhere, or before there was a history, has lists too."""
     (winter / "history.json").unlink()

@@ -45,6 +45,16 @@ def test_pipe_gets_a_line_every_few_seconds() -> None:
     ]
 
 
+def test_seconds_that_begin_again() -> None:
+    """What is asked beside a plan counts from 0; it is heard all the same, and claims no plan."""
+    screen = Screen(terminal=False)
+    line = ProgressLine(screen)
+    line(Progress("solving", 60.0, 10.0, 9.0, 0.1))
+    line(Progress("last safe opening of Shed", 3.0, beside=True))
+    line(Progress("last safe opening of Shed", 5.0, beside=True))
+    assert screen.getvalue().splitlines()[1:] == ["last safe opening of Shed, 3 s"]
+
+
 def test_terminal_line_is_renewed_and_wiped() -> None:
     """On a terminal one line is written over, leaves no rest of a longer one, and goes away."""
     screen = Screen(terminal=True)

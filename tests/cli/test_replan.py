@@ -1,6 +1,7 @@
 """``overwinter replan``: the common delays from the command line, with nothing edited."""
 
 import json
+import re
 from pathlib import Path
 
 import pytest
@@ -102,6 +103,16 @@ def test_a_shelter_shut_early_and_a_second_delay(winter: Path) -> None:
         for spell, place in zip(plan.spells, path, strict=True)
         if spell.start >= history.in_force.changes.closes[shelter]
     )
+
+
+def test_alike_trees_are_one_line_for_people_and_two_for_scripts(winter: Path) -> None:
+    """Both elms of one row have to leave the shelter that shuts."""
+    request = ("replan", winter, "--today", "2026-11-20", "--closes", f"{used(winter)}=2026-12-01")
+    text = run(*request, "--what-if").stdout
+    assert re.search(r"Elm\s+\(all", text)  # broken where the column ends
+    assert "Elm 1/2" not in text
+    found = json.loads(run(*request, "--what-if", "--json").stdout)
+    assert {"Elm 1/2", "Elm 2/2"} <= {one["tree"] for one in found["trees"]}
 
 
 def test_what_if_writes_nothing(winter: Path) -> None:

@@ -1,7 +1,6 @@
 """Planning anew: the past stays as it was, little is disturbed, no limit is broken."""
 
 from dataclasses import replace
-from datetime import timedelta
 
 import pytest
 from replan_winters import (
@@ -21,11 +20,14 @@ from overwinter.audit.audit import audit
 from overwinter.domain.changes import Changes, Colder, Mark, Unmarked
 from overwinter.domain.fingerprint import carry_key
 from overwinter.domain.site import Weights
+from overwinter.planning import openings
+from overwinter.planning.last_safe_date import Lacks
 from overwinter.planning.plan_winter import plan_winter
 from overwinter.planning.replan import InForce, Request, replan
 from overwinter.planning.replan_checks import UnmarkedCarries
 from overwinter.planning.why import Cause
 from overwinter.problems import UserError
+from overwinter.reports.replan_words import last_safe_words
 
 LATE = Changes(opens={"cellar": day(21)})
 """The cellar opens on 22 November, a week after fig and bay were to go there."""
@@ -248,7 +250,9 @@ def test_last_safe_date() -> None:
     (safe,) = anew.last_safe
     assert (safe.shelter_id, safe.asked) == ("cellar", day(16))
     assert safe.last == day(21)
-    assert safe.fails_on == day(21) + timedelta(days=safe.resolution_days)
+    assert safe.fails_on == day(22)
+    assert safe.settled
+    assert safe.lacks is Lacks.A_PLACE  # the porch is too cold for the fig alone
     assert [left.tree_id for left in safe.fails] == ["fig"]
     lack = next(one for one in safe.fails[0].lacks if one.place_id == "porch/bench")
     assert lack.unit == "K"
@@ -268,6 +272,79 @@ def test_last_safe_date_by_trying_every_day() -> None:
             good.append(number)
     assert good == list(range(4, good[-1] + 1))  # later is never safer
     assert anew.last_safe[0].last == day(good[-1])
+
+
+@pytest.mark.parametrize(
+    ("width_m", "lacks"),
+    [
+        # 2 x 0.70 x 0.5 m2 are 97 % of the porch's bench, 90 % may be filled
+        (0.70, Lacks.ROOM),
+        # 2 x 0.64 x 0.5 m2 are 89 %, but 1.28 m are longer than 1.2 m, and turned 0.64 deeper
+        # than 0.6 m
+        (0.64, Lacks.A_PLAN),
+    ],
+)
+def test_last_safe_date_where_one_tree_too_many_is_left(width_m: float, lacks: Lacks) -> None:
+    """Both stand the porch (-3 °C at -8 °C) and not the yard from week four (-6 °C, -4 °C is
+    asked); the porch holds one of them. The day is that of trying every day."""
+    found = season(tree("one", -5.0, width_m), tree("two", -5.0, width_m))
+    outcome = plan_winter(found, EXACT)
+    (safe,) = again(found, outcome, day(9), Changes(opens={"cellar": day(16)})).last_safe
+    tried = {
+        number: again(
+            found, outcome, day(9), Changes(opens={"cellar": day(number)}), last_safe_dates=False
+        ).plan.left_out
+        for number in range(16, 42)
+    }
+    last = max(number for number, left_out in tried.items() if not left_out)
+    assert last == 21
+    assert (safe.last, safe.fails_on, safe.lacks) == (day(last), day(last + 1), lacks)
+    assert [left.tree_id for left in safe.fails] == [one.tree_id for one in tried[last + 1]]
+    words = last_safe_words(found, safe)
+    assert "known to the day" in words
+    assert ("there is no room for two" in words) == (lacks is Lacks.ROOM)
+    assert ("no plan with a place for two was found" in words) == (lacks is Lacks.A_PLAN)
+
+
+def test_a_tree_without_any_place_does_not_count() -> None:
+    """The palm asks for more than any place has, whenever the cellar opens; the fig decides."""
+    found = season(tree("fig", 0.0), tree("palm", 14.0))
+    outcome = plan_winter(found, EXACT)
+    assert [left.tree_id for left in outcome.plan.left_out] == ["palm"]
+    (safe,) = again(found, outcome, day(9), Changes(opens={"cellar": day(16)})).last_safe
+    assert (safe.last, safe.fails_on) == (day(21), day(22))
+    assert [left.tree_id for left in safe.fails] == ["fig"]
+
+
+def test_a_last_safe_date_that_is_not_settled(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Without time to search: what the plan itself shows, what needs no search, and no more."""
+    found, outcome = usual()
+    monkeypatch.setattr(openings, "SEARCHES", 0.0)
+    late = Changes(opens={"cellar": day(16)})
+    (safe,) = again(found, outcome, day(9), late).last_safe
+    assert (safe.last, safe.fails_on, safe.settled) == (day(16), day(22), False)
+    words = last_safe_words(found, safe)
+    assert "safe if it opens by 17 Nov 2026" in words
+    assert "If it opens 23 Nov 2026, fig has no safe place" in words
+    assert words.endswith("The days between: not settled.")
+    assert "known to the day" not in words
+
+
+def test_stopped_while_dates_are_tried(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The plan is there already and is not lost; nothing is said that is not known."""
+
+    def stopped(*_: object, **__: object) -> frozenset[str]:
+        raise KeyboardInterrupt
+
+    found, outcome = usual()
+    late = Changes(opens={"cellar": day(16)})
+    usual_answer = again(found, outcome, day(9), late)
+    monkeypatch.setattr(openings.Openings, "refused", stopped)
+    anew = again(found, outcome, day(9), late)
+    assert anew.plan.carries == usual_answer.plan.carries
+    (safe,) = anew.last_safe
+    assert (safe.last, safe.fails_on, safe.fails, safe.never_needed) == (day(16), None, (), False)
+    assert "nothing later was settled" in last_safe_words(found, safe)
 
 
 def test_a_shelter_that_nobody_needs() -> None:

@@ -3,7 +3,9 @@
 from dataclasses import replace
 from datetime import date, timedelta
 
+import pytest
 from carry_winters import (
+    APR,
     DEC,
     GARDEN,
     MAY,
@@ -17,7 +19,7 @@ from carry_winters import (
 )
 
 from overwinter.domain.plan import Layout, LeftOut
-from overwinter.domain.shelter import Side
+from overwinter.domain.shelter import PlaceKind, Side
 from overwinter.reports.carry_book import CarryStep, carry_book
 from overwinter.reports.carry_dusk import Pace
 from overwinter.reports.carry_order import Rule
@@ -73,6 +75,35 @@ def test_heater_is_set_up_before_and_down_after_the_carries() -> None:
     assert any("from off to hold 2 °C" in line for line in before)
     after = [todo.text for todo in days[MAY, "glass"].after]
     assert after == ["Heater: from hold 8 °C to off."]
+
+
+@pytest.mark.parametrize(("us", "depth"), [(False, "25 cm"), (True, "10 in")])
+def test_the_cover_the_plan_counts_on_is_asked_for(us: bool, depth: str) -> None:
+    """Sunk pots are covered anew on every day on which some come or go, on the list of their own
+    shelter; not where nobody is left, nor where the data has no cover."""
+    beds = (
+        replace(place("garden/bed", PlaceKind.SUNK), cover_m=0.254),
+        replace(place("garden/bare", PlaceKind.SUNK), cover_m=0.0),
+    )
+    season = season_of([tree("t0"), tree("t1"), tree("t2")], us=us)
+    garden, *others = season.shelters
+    garden = replace(garden, places=(*garden.places, *beds))
+    season = replace(season, shelters=(garden, *others))
+    maker = PlanMaker(season)
+    maker.carry(NOV, "t0", GARDEN, "garden/bed").carry(NOV, "t1", GARDEN, "garden/bed")
+    maker.carry(NOV, "t2", GARDEN, "garden/bare")
+    maker.carry(DEC, "t1", "garden/bed", "cellar/floor")
+    maker.carry(APR, "t1", "cellar/floor", GARDEN)
+    maker.carry(MAY, "t0", "garden/bed", GARDEN)
+    asked = {
+        (day.day, day.shelter_id): [todo.text for todo in day.after if "heap" in todo.text]
+        for day in carry_book(season, maker.make()).days
+    }
+    told = {where: texts for where, texts in asked.items() if texts}
+    assert set(told) == {(NOV, "garden"), (DEC, "garden")}
+    for (text,) in told.values():
+        assert text.startswith("bed: heap soil, bark or leaves over the pots")
+        assert f"the highest roots lie {depth} deep" in text
 
 
 def test_a_plan_made_in_mid_winter_does_not_invent_what_was_before() -> None:

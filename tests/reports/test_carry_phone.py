@@ -12,7 +12,8 @@ import pytest
 from carry_browser import browser, needs_chromium
 from carry_winters import big_winter, renamed, small_winter
 
-from overwinter.domain.fingerprint import plan_fingerprint
+from overwinter.domain.changes import Mark
+from overwinter.domain.fingerprint import carry_key, plan_fingerprint
 from overwinter.files.ticks import read_ticks
 from overwinter.reports.carry_book import carry_book
 from overwinter.reports.carry_phone import carry_phone
@@ -129,7 +130,7 @@ def test_ticks_survive_closing_and_come_back_into_the_tool(
         row = row_of(driver, "Old maple")
         assert row.find_element("css selector", "input[type=checkbox]").is_selected()
         assert "✓ done on" in row.text
-        assert driver.find_element("id", "progress").text == "1 of 9 trees carried"
+        assert driver.find_element("id", "progress").text == "1 of 9 carries done"
         # The next day with something to carry is ready to jump to: the fig is still outside.
         assert driver.find_element("id", "day").get_attribute("value") == "day-2025-10-20"
         job = row_of(driver, "Hang a min/max")
@@ -167,15 +168,59 @@ def test_ticks_of_another_device_are_taken_and_two_plans_do_not_mix(
         driver.get(page.as_uri())
         press(row_of(driver, "Little maple").find_element("css selector", "input[type=checkbox]"))
         driver.find_element("id", "back").send_keys(str(exported))
-        assert said_with(driver, "taken from") == f"1 marked trees taken from {exported.name}."
-        assert driver.find_element("id", "progress").text == "2 of 9 trees carried"
+        assert said_with(driver, "taken from") == f"1 carry taken from {exported.name}."
+        assert driver.find_element("id", "progress").text == "2 of 9 carries done"
         bad = tmp_path / "bad.json"
         bad.write_text('{"format": "something else"}')
         driver.find_element("id", "back").send_keys(str(bad))
         assert said_with(driver, "is not a ticks file").startswith("bad.json")
-        assert driver.find_element("id", "progress").text == "2 of 9 trees carried"
+        assert driver.find_element("id", "progress").text == "2 of 9 carries done"
         driver.get(crowded.as_uri())
-        assert driver.find_element("id", "progress").text == "0 of 120 trees carried"
+        assert driver.find_element("id", "progress").text == "0 of 120 carries done"
+
+
+@pytest.mark.chromium
+@needs_chromium
+def test_what_is_marked_already_is_shown_and_stays(tmp_path: Path, downloads: Path) -> None:
+    """A mark is counted, told with its day and place, and can be corrected but not unticked; what
+    is handed back holds only what was ticked or corrected here."""
+    season, plan = small_winter()
+    old, little = (
+        next(carry for carry in plan.carries if carry.tree_id == tree_id)
+        for tree_id in ("t0", "t1")
+    )
+    marked = {
+        carry_key(old): Mark(date(2025, 11, 2), "t0", "glass/bench 2", carry_key(old)),
+        "c0": Mark(date(2025, 11, 2), "t9", "glass/bench 2"),  # of no carry of this plan
+    }
+    path = tmp_path / "marked.html"
+    path.write_text(carry_phone(carry_book(season, plan), marked), encoding="utf-8")
+    with browser(tmp_path / "profile", downloads=downloads) as driver:
+        driver.get(path.as_uri())
+        assert driver.find_element("id", "progress").text == "1 of 9 carries done"
+        row = row_of(driver, "Old maple")
+        box = row.find_element("css selector", "input[type=checkbox]")
+        assert (box.is_selected(), box.is_enabled()) == (True, False)
+        assert "✓ marked as done on 2025-11-02, stands at Glasshouse, bench 2" in row.text
+        assert row.find_element("css selector", "select").get_attribute("value") == "glass/bench 2"
+        lines = driver.find_element("id", "asText").get_attribute("value").splitlines()
+        assert len(lines) == 1
+        press(row_of(driver, "Little maple").find_element("css selector", "input[type=checkbox]"))
+        press(row.find_element("css selector", "summary"))
+        row.find_element("css selector", "input[type=text]").send_keys("tag lost")
+        assert driver.find_element("id", "progress").text == "2 of 9 carries done"
+        today = driver.execute_script(
+            "const d = new Date(); return [d.getFullYear(), d.getMonth() + 1, d.getDate()]"
+        )
+        press(driver.find_element("id", "saveJson"))
+        text = saved(downloads, ".json").read_text(encoding="utf-8")
+        assert severe(driver) == []
+    back = tmp_path / "back.json"
+    back.write_text(text.replace(date(*today).isoformat(), "2025-11-01"), encoding="utf-8")
+    ticks = {tick.carry: tick for tick in read_ticks(back, plan, season).ticks}
+    assert set(ticks) == {old, little}
+    assert (ticks[old].done_on, ticks[old].elsewhere) == (date(2025, 11, 2), "glass/bench 2")
+    assert ticks[old].note == "tag lost"
 
 
 @pytest.fixture(scope="module")

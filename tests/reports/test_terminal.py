@@ -296,6 +296,19 @@ def test_columns_align() -> None:
             0.25,
             "proven within 25 % of the best: no plan can be more than 25.00 EUR cheaper",
         ),
+        (
+            652.19,
+            -0.91,  # the search's costs were a little less than the audit's
+            653.10 / 652.19,
+            "nothing is proven about how good this plan is: the bound found is only 0.00 EUR",
+        ),
+        (
+            500.0,
+            2.5,
+            0.995,
+            "nothing is proven about how good this plan is: the bound found is only 2.50 EUR",
+        ),
+        (0.001, 0.0, 1.0, "proven best, to within a hundredth of a EUR"),
     ],
 )
 def test_proven(objective: float, bound: float | None, gap: float | None, text: str) -> None:

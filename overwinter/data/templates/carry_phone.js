@@ -5,7 +5,9 @@
   const byKey = new Map(book.carries.map((carry) => [carry.key, carry]));
   const $ = (id) => document.getElementById(id);
   const rows = [...document.querySelectorAll("li.item")];
-  let marks = {};   // carry key -> {done, done_on, elsewhere, note}
+  // carry key -> {done, done_on, elsewhere, note}: what is ticked here, and what was marked before
+  let marks = {};
+  const marked = book.marked;
   let jobs = {};    // key of a to-do or a set-down -> true
   let kept = true;
 
@@ -14,6 +16,13 @@
     const two = (n) => String(n).padStart(2, "0");
     return now.getFullYear() + "-" + two(now.getMonth() + 1) + "-" + two(now.getDate());
   };
+  const of = (key) => {
+    const here = marks[key] || {};
+    if (here.done || !(key in marked)) return here;
+    const was = marked[key];
+    return { ...was, elsewhere: here.elsewhere || was.elsewhere, note: here.note || was.note };
+  };
+  const carries = (n) => n + (n === 1 ? " carry" : " carries");
   const isMark = (m) => m && typeof m === "object" && (m.done || m.elsewhere || m.note);
   const clean = (m) => ({
     done: m.done === true,
@@ -51,20 +60,24 @@
   function show() {
     for (const row of rows) {
       const key = row.dataset.key;
-      const mark = marks[key] || {};
+      const mark = of(key);
       const done = row.dataset.kind === "carry" ? mark.done === true : jobs[key] === true;
       row.classList.toggle("done", done);
-      row.querySelector("input[type=checkbox]").checked = done;
+      const box = row.querySelector("input[type=checkbox]");
+      box.checked = done;
+      box.disabled = key in marked;  // what the history has is taken back there
       row.querySelector(".state").textContent =
-        done ? "✓ done" + (mark.done_on ? " on " + mark.done_on : "") : "";
+        done ? (key in marked ? "✓ marked as done" : "✓ done")
+          + (mark.done_on ? " on " + mark.done_on : "")
+          + (mark.elsewhere ? ", stands at " + book.places[mark.elsewhere] : "") : "";
       const where = row.querySelector("select");
       if (where && mark.elsewhere) fill(where);
       if (where && where !== document.activeElement) where.value = mark.elsewhere || "";
       const note = row.querySelector("input[type=text]");
       if (note && note !== document.activeElement) note.value = mark.note || "";
     }
-    const count = Object.values(marks).filter((mark) => mark.done).length;
-    $("progress").textContent = count + " of " + book.carries.length + " trees carried";
+    const count = book.carries.filter((carry) => of(carry.key).done).length;
+    $("progress").textContent = count + " of " + carries(book.carries.length) + " done";
     $("kept").textContent = kept
       ? "Ticks are kept in this browser on this device."
       : "This browser does not keep ticks: hand them back below before you close the page.";
@@ -81,7 +94,8 @@
       save();
       return;
     }
-    const mark = marks[key] || { done: false, done_on: null, elsewhere: null, note: "" };
+    const none = { done: false, done_on: null, elsewhere: null, note: "" };
+    const mark = { ...none, ...of(key) };
     if (event.target.type === "checkbox") {
       mark.done = event.target.checked;
       mark.done_on = mark.done ? today() : null;
@@ -119,7 +133,7 @@
     link.click();
     link.remove();
     setTimeout(() => URL.revokeObjectURL(link.href), 60000);
-    say("Saved " + name + " with " + exported().ticks.length + " marked trees.");
+    say("Saved " + name + " with " + carries(exported().ticks.length) + ".");
   }
   const say = (text) => { $("said").textContent = text; };
 
@@ -157,7 +171,7 @@
     }
     for (const key of Object.keys(given.jobs || {})) jobs[key] = true;
     save();
-    say(used + " marked trees taken from " + file.name + (unknown
+    say(carries(used) + " taken from " + file.name + (unknown
       ? "; " + unknown + " are not in this plan and were left out." : "."));
   }
   function clear() {
@@ -197,6 +211,6 @@
 
   load();
   save();
-  const next = book.carries.find((carry) => !(marks[carry.key] || {}).done);
+  const next = book.carries.find((carry) => !of(carry.key).done);
   if (next) $("day").value = "day-" + next.day;
 })();

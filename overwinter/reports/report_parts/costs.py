@@ -4,7 +4,7 @@ from overwinter.reports.pictures.bar_rows import BarRow, draw_bars
 from overwinter.reports.report_book import WinterBook
 from overwinter.reports.report_html import Part, figure, folded, html_table, paragraph
 from overwinter.reports.tables import costs_table
-from overwinter.reports.words import money, percent
+from overwinter.reports.words import money, percent, sentence
 
 MEANINGS = {
     "heat": "energy bought",
@@ -25,7 +25,7 @@ def costs_part(book: WinterBook) -> Part:
     parts = [(str(row[0]), float(row[1] or 0.0)) for row in table.rows[:-1]]
     bars = [
         BarRow(
-            name[:1].upper() + name[1:],
+            sentence(name),
             amount,
             f"{money(amount, book.currency)}, {_share(amount, total)}: {MEANINGS[name]}",
         )

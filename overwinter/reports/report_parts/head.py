@@ -4,10 +4,11 @@ from collections import Counter
 from collections.abc import Sequence
 
 from overwinter.domain.fingerprint import plan_fingerprint
+from overwinter.reports.alike import tree_names
 from overwinter.reports.report_book import WinterBook
 from overwinter.reports.report_html import tied
 from overwinter.reports.templates import element, text
-from overwinter.reports.words import count, long_date, money, proven, short_date
+from overwinter.reports.words import count, long_date, money, proven, sentence, short_date
 
 NAMED = 6
 """Up to so many trees without a place are named at the top."""
@@ -49,7 +50,7 @@ def _trees(book: WinterBook) -> str:
     if not book.plan.left_out:
         return f"All {count(total, 'tree')} have a safe place all winter."
     names = [book.season.tree_by_id[left.tree_id].name for left in book.plan.left_out]
-    who = ", ".join(names) if len(names) <= NAMED else "they are listed first below"
+    who = tree_names(names) if len(names) <= NAMED else "they are listed first below"
     return (
         f"{placed} of {count(total, 'tree')} have a safe place; "
         f"{count(len(names), 'has', 'have')} none: {who}."
@@ -75,7 +76,7 @@ def _carrying(book: WinterBook) -> str:
 def _proof(book: WinterBook) -> str:
     words = proven(book.plan.proof, book.currency)
     return (
-        f"{words[:1].upper()}{words[1:]}, counting heat, crowding, mice, work and risk as this "
+        f"{sentence(words)}, counting heat, crowding, mice, work and risk as this "
         "site weighs them. Nothing is proven about the weather."
     )
 

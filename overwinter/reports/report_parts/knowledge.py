@@ -19,7 +19,7 @@ from overwinter.reports.report_html import (
     paragraph,
 )
 from overwinter.reports.tables import Column, Table
-from overwinter.reports.words import count
+from overwinter.reports.words import count, sentence
 
 WORDS: Mapping[Standing, str] = {
     Standing.READ: "published, figure read",
@@ -80,7 +80,7 @@ def knowledge_part(book: WinterBook) -> Part:
         "the safe side."
     )
     bars = [
-        BarRow(WORDS[s][:1].upper() + WORDS[s][1:], counts[s], count(counts[s], "number"))
+        BarRow(sentence(WORDS[s]), counts[s], count(counts[s], "number"))
         for s in WORDS
         if counts[s]
     ]

@@ -3,6 +3,7 @@
 from collections.abc import Callable, Mapping, Sequence
 
 from overwinter.domain.plan import Lack
+from overwinter.reports.alike import tree_names
 from overwinter.reports.report_book import WinterBook
 from overwinter.reports.report_html import Part, folded, heading, html_table, paragraph
 from overwinter.reports.tables import Column, Table
@@ -24,7 +25,7 @@ def left_out_part(book: WinterBook) -> Part | None:
     for left in book.plan.left_out:
         alike.setdefault(left.lacks, []).append(book.season.tree_by_id[left.tree_id].name)
     for lacks, names in alike.items():
-        html += heading(3, ", ".join(names))
+        html += heading(3, tree_names(names))
         html += html_table(_table(book, lacks[:NEAREST], "The nearest places, and what they lack"))
         html += folded(
             f"{count(len(lacks) - NEAREST, 'other place')}",

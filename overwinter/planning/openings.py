@@ -1,0 +1,206 @@
+"""One shelter opening on one day or another: is there still a place for every tree?
+
+Three ways to ask, from cheap to dear, each sure of a no where a dearer one might still say no:
+by every tree alone, by the room of whole shelters, by planning the winter.
+"""
+
+import time
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from datetime import date
+from math import inf
+
+import numpy as np
+
+from overwinter.domain.conditions import Conditions
+from overwinter.domain.plan import LeftOut, Plan
+from overwinter.domain.season import Season, Spell
+from overwinter.domain.start import Start
+from overwinter.planning.changes import working_heaters
+from overwinter.planning.coarse_decision import Shelters, Solve
+from overwinter.planning.options import OnProgress, PlanOptions, Progress
+from overwinter.planning.replan_spells import replan_spells
+from overwinter.planning.search import NoPlan, Search
+from overwinter.program.data import Cuts, program_data
+from overwinter.program.model import Problem
+from overwinter.solvers.choose import solve
+from overwinter.solvers.report import SolverReport
+from overwinter.suitability.compute import Workshop
+from overwinter.suitability.groups import group_trees
+from overwinter.suitability.lacks import lacks
+
+ANY_PLAN_GAP = 0.5
+"""Whether there is a plan is asked, not what the best one costs."""
+LEAST_SEARCH_S = 30.0
+"""A search may last as long as that of the plan did, and this long at least."""
+SEARCHES = 2.0
+"""How many such searches there may be; more where they end sooner."""
+
+
+@dataclass(frozen=True)
+class Situation:
+    """The winter in which openings are tried: everything as it is now."""
+
+    season: Season
+    conditions: Conditions
+    start: Start
+    plan: Plan
+    """The plan in force before, for its spells."""
+    new: Plan
+    """What was planned in its stead, with the openings as asked for."""
+    options: PlanOptions
+    on_progress: OnProgress | None = None
+
+    def without(self, trees: frozenset[str]) -> "Situation":
+        """The same without some trees."""
+        left = tuple(tree for tree in self.season.trees if tree.id not in trees)
+        return replace(self, season=replace(self.season, trees=left))
+
+
+class _Enough(Exception):  # noqa: N818 - an event
+    """The answer is known before the end: some tree has no place."""
+
+
+class Openings:
+    """Tries openings of one shelter, all others as they were asked for."""
+
+    def __init__(self, situation: Situation, shelter_id: str) -> None:
+        self.shelter = situation.season.shelter_by_id[shelter_id]
+        self._situation = situation
+        mine = {place.id for place in self.shelter.places}
+        self._elsewhere = [
+            tree_id for tree_id, path in situation.new.stays.items() if mine.isdisjoint(path)
+        ]
+        """Trees that never stand there, and so have a place whenever it opens."""
+        self._began = time.perf_counter()
+        self._search_s = max(situation.new.proof.seconds, LEAST_SEARCH_S)
+        self._searches_left_s = SEARCHES * self._search_s
+        self.tried: set[date] = set()
+
+    @property
+    def may_search(self) -> bool:
+        """Whether searches have not lasted too long yet."""
+        return self._searches_left_s > 0.0
+
+    def refused(self, opens: date) -> frozenset[str]:
+        """Trees that every place refuses in some spell; the others may still lack room."""
+        workshop = self._workshop(opens)
+        groups = group_trees(workshop.season, self._situation.start, without=self._elsewhere)
+        table = workshop.table(groups)
+        placeable = np.asarray((table.allowed.any(axis=1) | ~table.present).all(axis=1))
+        return frozenset(
+            tree_id for group in groups if not placeable[group.index] for tree_id in group.tree_ids
+        )
+
+    def has_room(self, opens: date) -> bool:
+        """Whether all trees go into the shelters, if they could be cut into pieces."""
+
+        def in_whole_trees(_p: Problem, _phase: str, _hint: Mapping[str, float]) -> SolverReport:
+            raise _Enough
+
+        try:
+            return not self._without_room(opens, in_whole_trees)
+        except _Enough:
+            return False
+
+    def left_out(self, opens: date, all_of_them: bool = False) -> frozenset[str]:
+        """Trees that a plan leaves out; unless ``all_of_them``, those it gives up first.
+
+        Raises
+        ------
+        NoPlan
+                Stopped by hand, or out of time: nothing is known of this opening.
+        """
+        season, conditions, spells = self._winter(opens)
+        situation = self._situation
+        limit = min(self._search_s, self._seconds_left())
+        options = replace(situation.options, gap=ANY_PLAN_GAP, time_limit_s=limit)
+        search: Search
+
+        def watch(_progress: Progress) -> None:
+            self._tell()
+            if search.options is not options:
+                raise NoPlan("Stopped by hand.")
+            if search.without and not all_of_them:
+                raise _Enough
+
+        search = Search(season, conditions, situation.start, spells, options, watch)
+        try:
+            return frozenset(left.tree_id for left in search.run().left_out)
+        except _Enough:
+            pass
+        except NoPlan:
+            if search.without != {tree.id for tree in season.trees}:
+                raise
+        finally:
+            self._searches_left_s -= time.perf_counter() - search.began
+        return frozenset(search.without)
+
+    def without_room(self, opens: date) -> frozenset[str]:
+        """Trees that do not fit in beside the others, whole trees as far as that can be told."""
+
+        def in_whole_trees(
+            problem: Problem, _phase: str, _hint: Mapping[str, float]
+        ) -> SolverReport:
+            options = self._situation.options
+            return solve(
+                problem,
+                solver=options.solver,
+                gap=ANY_PLAN_GAP,
+                time_limit_s=LEAST_SEARCH_S,
+                threads=options.threads,
+            )
+
+        return self._without_room(opens, in_whole_trees)
+
+    def lacking(
+        self, opens: date, trees: frozenset[str]
+    ) -> tuple[tuple[LeftOut, ...], tuple[Spell, ...]]:
+        """What each place lacks for some trees with an opening; and the spells that speaks of."""
+        workshop = self._workshop(opens)
+        alone = [frozenset({tree_id}) for tree_id in trees]
+        groups = group_trees(workshop.season, self._situation.start, apart=alone)
+        left = tuple(
+            LeftOut(group.tree.id, lacks(workshop, group))
+            for group in groups
+            if group.tree.id in trees
+        )
+        return left, workshop.spells
+
+    def _without_room(self, opens: date, in_whole_trees: Solve) -> frozenset[str]:
+        workshop, start = self._workshop(opens), self._situation.start
+        table = workshop.table(group_trees(workshop.season, start))
+        data = program_data(workshop.season, workshop.conditions, start, table, Cuts())
+        return Shelters(data).no_room(in_whole_trees)
+
+    def _workshop(self, opens: date) -> Workshop:
+        return Workshop(*self._winter(opens))
+
+    def _winter(self, opens: date) -> tuple[Season, Conditions, tuple[Spell, ...]]:
+        """The winter with this opening; raises ``NoPlan`` if there is no time left for it."""
+        self._tell()
+        if self._seconds_left() <= 0.0:
+            raise NoPlan("Out of time.")
+        self.tried.add(opens)
+        situation = self._situation
+        season = replace(
+            situation.season,
+            shelters=tuple(
+                replace(shelter, opens=opens) if shelter.id == self.shelter.id else shelter
+                for shelter in situation.season.shelters
+            ),
+        )
+        first = situation.start.day
+        spells = replan_spells(season, situation.conditions, situation.plan, first)
+        return season, working_heaters(season, situation.conditions, first), spells
+
+    def _seconds_left(self) -> float:
+        """Of the time limit, which all tries share."""
+        limit = self._situation.options.time_limit_s
+        return inf if limit is None else limit - (time.perf_counter() - self._began)
+
+    def _tell(self) -> None:
+        if self._situation.on_progress is not None:
+            seconds = time.perf_counter() - self._began
+            phase = f"last safe opening of {self.shelter.name}"
+            self._situation.on_progress(Progress(phase, seconds, beside=True))

@@ -1,0 +1,33 @@
+"""One figure for what a plan costs, wherever it is shown: that of its audit."""
+
+from dataclasses import replace
+
+from overwinter.audit.report import AuditReport
+from overwinter.domain.plan import Costs, Plan
+
+
+def as_audited(plan: Plan, report: AuditReport) -> Plan:
+    """The plan with the costs its audit found, unless the audit refuses it.
+
+    The search follows trees by days, the audit by the hour, so their risks differ a little.
+    """
+    return _told_at(plan, report.costs) if report.passed else plan
+
+
+def risk_as_found(plan: Plan, report: AuditReport) -> Plan:
+    """The plan with its cold-tail risk as the audit found it on the trees' true paths."""
+    return _told_at(plan, replace(plan.costs, risk=report.costs.risk))
+
+
+def _told_at(plan: Plan, costs: Costs) -> Plan:
+    """What is proven is never told nearer than the search has shown it.
+
+    The program prices risk with the hardening a tree can have at most, so never too high: its bound
+    stays a bound, and what the costs are more widens the gap.
+    """
+    proof = replace(plan.proof, objective=costs.total)
+    if plan.proof.bound is not None:
+        apart = max(max(costs.total, plan.proof.objective) - plan.proof.bound, 0.0)
+        gap = apart / max(abs(costs.total), 1e-9)
+        proof = replace(proof, bound=costs.total - apart, gap=gap)
+    return replace(plan, costs=costs, proof=proof)
