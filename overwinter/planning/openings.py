@@ -17,7 +17,7 @@ from overwinter.domain.plan import LeftOut, Plan
 from overwinter.domain.season import Season, Spell
 from overwinter.domain.start import Start
 from overwinter.planning.changes import working_heaters
-from overwinter.planning.coarse_decision import Shelters, Solve
+from overwinter.planning.no_room import Solve, no_room
 from overwinter.planning.options import OnProgress, PlanOptions, Progress
 from overwinter.planning.replan_spells import replan_spells
 from overwinter.planning.search import NoPlan, Search
@@ -171,7 +171,7 @@ class Openings:
         workshop, start = self._workshop(opens), self._situation.start
         table = workshop.table(group_trees(workshop.season, start))
         data = program_data(workshop.season, workshop.conditions, start, table, Cuts())
-        return Shelters(data).no_room(in_whole_trees)
+        return no_room(data, in_whole_trees)
 
     def _workshop(self, opens: date) -> Workshop:
         return Workshop(*self._winter(opens))
