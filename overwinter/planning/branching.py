@@ -31,7 +31,7 @@ IntArray = NDArray[np.int64]
 
 TOLERANCE = 2e-4
 """How near to its own best value a relaxation is solved, share of it."""
-TOLERANCE_OF_GAP = 0.01
+TOLERANCE_OF_GAP = 0.05
 """The same as a share of the gap asked, where that is more."""
 ROUGH = 5e-3
 """The same where only trees left out are of interest, which cost more than anything."""

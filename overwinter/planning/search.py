@@ -47,7 +47,7 @@ LARGE = 100_000
 MEDIUM = 6_000
 """Up to so many, with settings decided, every allowed place comes into question."""
 THOROUGH = Effort(nodes=20, rounds_once=False)
-BRIEF = Effort(nodes=3, rounds_once=True)
+BRIEF = Effort(nodes=2, rounds_once=True)
 """For deciding on settings and carry days; brief in a large winter."""
 FEW_NODES = 200
 """Nodes of branching for a program that is a part of the choice: where it leaves trees out, more

@@ -174,7 +174,7 @@ def _letters(frame: Frame, one: ShelterWinter) -> dict[str, str]:
 
 def _draw_spells(canvas: Canvas, frame: Frame, book: WinterBook) -> None:
     """A strip of the spells with their numbers, where there is room."""
-    top = canvas.y + 4
+    top = canvas.y + 7  # clear of the lowest temperature beside the frame
     canvas.text(frame.left - 5, top + 10, "spell", SMALL, anchor="end")
     for spell in book.plan.spells:
         days = book.span(spell)
