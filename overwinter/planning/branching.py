@@ -35,7 +35,6 @@ TOLERANCE_OF_GAP = 0.01
 """The same as a share of the gap asked, where that is more."""
 ROUGH = 5e-3
 """The same where only trees left out are of interest, which cost more than anything."""
-MOST_NODES = 40
 SETTINGS_SHARE = 0.5
 """Part of the gap asked that settings and days may take; the rest is for placing whole trees."""
 NEAR = 0.02
@@ -53,6 +52,16 @@ class _Node:
     upper: FloatArray = field(compare=False)
     values: FloatArray | None = field(compare=False, default=None)
     """The point of its relaxation; None while that is not solved, and ``bound`` its parent's."""
+
+
+@dataclass(frozen=True)
+class Effort:
+    """How much a winter is worth."""
+
+    nodes: int
+    """Parts that the choice is divided into at most."""
+    rounds_once: bool
+    """Round the undivided choice only; the parts are for the bound."""
 
 
 @dataclass(frozen=True)
@@ -75,25 +84,28 @@ class Branching:
         gap: float,
         tell: Callable[[float | None, float], None],
         stop: Callable[[], bool],
+        effort: Effort,
     ) -> None:
         self.bound = -np.inf
         """No plan costs less, prices of trees left out included."""
         self.best: Decided | None = None
-        self._winters = winters
+        self.winters = winters
         self._enough = SETTINGS_SHARE * gap
         self._tolerance = min(max(TOLERANCE, gap * TOLERANCE_OF_GAP), ROUGH)
-        self._tell, self._stop = tell, stop
+        self._tell, self._stop, self._effort = tell, stop, effort
         self._choices: list[_Choice] = []
         self._columns, self._days = self._list_choices()
         arrays = winters.arrays
         lower, upper = arrays.lower[self._columns], arrays.upper[self._columns]
         self._root = _Node(-np.inf, 0, lower, upper)
         self._number = 0
+        self._held: FloatArray | None = None
+        """Values of the choosing columns in the best decision."""
 
     def _list_choices(self) -> tuple[IntArray, IntArray]:
         """Columns of settings and carry days, and which of them are carry days."""
-        model = self._winters.model
-        column_of = {id(v): c for c, v in enumerate(self._winters.arrays.variables)}
+        model = self.winters.model
+        column_of = {id(v): c for c, v in enumerate(self.winters.arrays.variables)}
         columns: list[int] = []
         for (shelter, spell), found in model.settings.items():
             if len(found) < 2:
@@ -110,8 +122,8 @@ class Branching:
 
     def leaves_out(self) -> float:
         """What trees left out cost in the relaxation, solved roughly."""
-        self._winters.relax(ROUGH)
-        return out_money(self._winters.model)
+        self.winters.relax(ROUGH)
+        return out_money(self.winters.model)
 
     def run(self) -> Decided | None:
         """Branch until the best decision is near enough, or the nodes are used up.
@@ -120,10 +132,12 @@ class Branching:
         """
         self._evaluate(self._root)
         self.bound = self._root.bound
+        if self._effort.rounds_once:
+            self._round(self._root)
         open_nodes = [self._root]
         closed = np.inf
         """Least bound of the parts that need no branching."""
-        for _ in range(MOST_NODES):
+        for _ in range(self._effort.nodes):
             if not open_nodes or self._near_enough() or self._stop():
                 break
             node = heapq.heappop(open_nodes)
@@ -148,6 +162,20 @@ class Branching:
             self._round(node)
         return self.best
 
+    def hold_best(self) -> None:
+        """Hold the best decision and solve its relaxation, every tree chilled for itself.
+
+        Raises
+        ------
+        NoPoint
+            There is no decision.
+        """
+        if self._held is None:
+            raise NoPoint("No decision keeps every row.")
+        self.winters.hold(self._columns, self._held, self._held)
+        self.winters.demand_chilling()
+        self.winters.relax(self._tolerance)
+
     def _near_enough(self) -> bool:
         best = self.best
         return best is not None and best.money - self.bound <= self._enough * abs(best.money)
@@ -160,9 +188,9 @@ class Branching:
         if np.isfinite(self.bound):
             best = np.inf if self.best is None else self.best.money
             enough = min(best, max(self.bound, node.bound) * (1.0 + self._enough))
-        self._winters.hold(self._columns, node.lower, node.upper)
+        self.winters.hold(self._columns, node.lower, node.upper)
         try:
-            node.bound = max(node.bound, self._winters.relax(self._tolerance, enough))
+            node.bound = max(node.bound, self.winters.relax(self._tolerance, enough))
         except NoPoint:
             return False
         if node.bound <= enough:
@@ -171,7 +199,7 @@ class Branching:
         return True
 
     def _values(self) -> FloatArray:
-        variables = self._winters.arrays.variables
+        variables = self.winters.arrays.variables
         return np.array([value(variables[c]) for c in self._columns.tolist()])
 
     def _children(self, node: _Node) -> tuple[_Node, _Node] | None:
@@ -183,7 +211,7 @@ class Branching:
         x = node.values
         assert x is not None
         moved, halves = 0.0, None
-        day_price = self._winters.model.weights.carry_day
+        day_price = self.winters.model.weights.carry_day
         for day in self._days:
             share = min(x[day], 1.0 - x[day])
             if share > ANY and (1.0 + share) * day_price + share > moved:
@@ -221,7 +249,7 @@ class Branching:
 
     def _try(self, node: _Node) -> None:
         """Round a node to a decision, if its days are decided and it can pay."""
-        if node.values is None:
+        if node.values is None or self._effort.rounds_once:
             return
         days = node.values[self._days]
         if np.minimum(days, 1.0 - days).max(initial=0.0) > ANY:
@@ -231,7 +259,7 @@ class Branching:
 
     def _round(self, node: _Node) -> None:
         """Fix days, then one shelter after the other; keep what comes out if it is the best."""
-        winters = self._winters
+        winters = self.winters
         winters.hold(self._columns, node.lower, node.upper)
         try:
             winters.relax(self._tolerance)
@@ -239,21 +267,21 @@ class Branching:
             fix_settings(winters, self._tolerance)
         except NoPoint:
             return
-        money = winters.money
-        assert money is not None
+        money = winters.objective
         if self.best is None or money < self.best.money:
             model = winters.model
             out = whole_out_money(model)
             self.best = Decided(chosen_settings(model), self._near(money), out, money)
+            self._held = self._values().round()
 
     def _near(self, money: float) -> dict[str, tuple[frozenset[str], ...]]:
         """By tree and spell: the places that come into question.
 
         Those of the point found, and of winters that cost little more than the cheapest.
         """
-        model = self._winters.model
+        model = self.winters.model
         trees = sum(group.count for group in model.data.groups)
-        near = self._winters.near(NEAR * money / max(trees, 1))
+        near = self.winters.near(NEAR * money / max(trees, 1))
         ids = list(model.data.season.places)
         at = {place_id: index for index, place_id in enumerate(ids)}
         for (group, spell), stays in model.stays.items():

@@ -17,7 +17,7 @@ from overwinter.domain.plan import LeftOut, Plan
 from overwinter.domain.season import Season, Spell
 from overwinter.domain.start import Start
 from overwinter.planning.changes import working_heaters
-from overwinter.planning.coarse_decision import Shelters
+from overwinter.planning.no_room import no_room
 from overwinter.planning.options import OnProgress, PlanOptions, Progress
 from overwinter.planning.replan_spells import replan_spells
 from overwinter.planning.search import NoPlan, Search
@@ -130,7 +130,7 @@ class Openings:
             raise _Enough
 
         try:
-            return not Shelters(_for_nothing(self._data(opens))).no_room(in_whole_trees)
+            return not no_room(_for_nothing(self._data(opens)), in_whole_trees)
         except _Enough:
             return False
 
@@ -182,7 +182,7 @@ class Openings:
                 threads=options.threads,
             )
 
-        return Shelters(self._data(opens)).no_room(in_whole_trees)
+        return no_room(self._data(opens), in_whole_trees)
 
     def lacking(
         self, opens: date, trees: frozenset[str]

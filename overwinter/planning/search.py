@@ -1,5 +1,6 @@
 """Finds a placement: solve, follow every tree, lay every place out, cut off what fails, again."""
 
+import contextlib
 import time
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
@@ -10,17 +11,16 @@ from overwinter.domain.conditions import Conditions
 from overwinter.domain.plan import Layout, LeftOut
 from overwinter.domain.season import Season, Spell
 from overwinter.domain.start import Start
-from overwinter.planning.branching import SETTINGS_SHARE, Branching
-from overwinter.planning.coarse_decision import Shelters, is_large, tighter
+from overwinter.planning.branching import SETTINGS_SHARE, Branching, Effort
 from overwinter.planning.decided import Decided, Freedom, Held, held, penalty, restricted
 from overwinter.planning.fit import Drawer, LayoutsBySpell
 from overwinter.planning.histories import parts_of, short_of_chill, unhardened_histories
 from overwinter.planning.lift import lifted_less
+from overwinter.planning.no_room import no_room
 from overwinter.planning.options import OnProgress, PlanOptions, Progress
-from overwinter.planning.proof import BoundMeanwhile
 from overwinter.planning.rounding import ANY
-from overwinter.planning.surely_chilled import surely_chilled
-from overwinter.planning.winters import Winters
+from overwinter.planning.whole_winters import read_winters, winter_program
+from overwinter.planning.winters import NoPoint, Winters, winters_of
 from overwinter.problems import UserError
 from overwinter.program.build import build
 from overwinter.program.data import Cuts, ProgramData, program_data
@@ -38,13 +38,17 @@ MOST_ROUNDS = 60
 LAST_ROUNDS_S = 10.0
 """Solving time a round still gets after the limit is used up: a plan that fails is no plan."""
 
-SMALLER = 0.95
+SMALLER = 0.97
 """How much smaller a place is reckoned each time its trees could not be laid out."""
-MOST_TIGHTENED = 4
 SMALL = 4000
 """Up to so many allowed (group, option, spell) cells one program decides everything at once."""
+LARGE = 100_000
+"""From so many, what is slow is left to be approximate: branching, lifting heavy trees less."""
 MEDIUM = 6_000
 """Up to so many, with settings decided, every allowed place comes into question."""
+THOROUGH = Effort(nodes=20, rounds_once=False)
+BRIEF = Effort(nodes=3, rounds_once=True)
+"""For deciding on settings and carry days; brief in a large winter."""
 FEW_NODES = 200
 """Nodes of branching for a program that is a part of the choice: where it leaves trees out, more
 choice finds them a place sooner than proving that this part has none."""
@@ -52,6 +56,9 @@ MANY_NODES = 1000
 """The same for the whole choice of a winter that is not small."""
 
 
+NEAR_WINTERS = 0.1
+"""Whole trees are placed on winters that cost at most this much more than their group's cheapest,
+share of the mean cost of a tree."""
 MUCH_DEARER = 1.5
 """A bound that many times the costs decided on means that trees are left out."""
 
@@ -109,14 +116,11 @@ class Search:
         self.began = time.perf_counter()
         self._tell = on_progress or (lambda _progress: None)
         self._decided: Decided | None = None
-        self._shelters: Shelters | None = None
-        self._meanwhile: BoundMeanwhile | None = None
+        self._winters: Winters | None = None
+        """With what is decided held; None where trees are not placed on them (any more)."""
         self._held: Held | None = None
         """A placement of which only a part is to be arranged anew."""
         self._room_share: dict[str, float] = {}
-        self._tightened = 0
-        self._narrowed = True
-        """Chilling is made sure of beforehand, if the winter is large."""
         self._loose: frozenset[str] = frozenset()
         """Trees that may be at any place, not only those that came into question for them."""
         self._freedom = Freedom.NEAR
@@ -147,7 +151,7 @@ class Search:
                 continue
             layouts, room = self.drawer.draw(placement) if self.options.layouts else ({}, ())
             if not room:
-                if not is_large(data):  # every pair of trees is looked at
+                if not self._is_large(data):  # every pair of trees is looked at
                     placement, layouts = self._lowered(data, placement, layouts)
                 return self._found(data, model, placement, report, layouts)
             self.cuts = replace(self.cuts, room=(*self.cuts.room, *room))
@@ -174,29 +178,39 @@ class Search:
         if self._cells(data) <= SMALL:
             self._freedom = Freedom.SETTINGS
             return self._all_at_once(data)
-        large = is_large(data)
-        narrowed = self._narrowed and large
-        if narrowed:
-            data = surely_chilled(data)
         if self._decided is None:
-            decide = self._decide_shelters if large else self._decide_settings
-            self._decided = decide(data)
+            self._decided = self._decide(data)
             if self._decided is None:
                 return None
+        found = None
+        if self._winters is not None:
+            found = self._by_winters(self._winters, self._decided)
+        if found is None:
+            self._winters = None
+            found = self._by_stays(data, self._decided)
+        if found is not None and found[2].left_out and not self._interrupted:
+            self._without_these(found[2].left_out)
+            return None
+        return found
+
+    def _by_stays(
+        self, data: ProgramData, decided: Decided
+    ) -> tuple[Model, SolverReport, Placement] | None:
+        """Place whole trees with the program of single stays; None as ``_fine``."""
         # with few choices, as while most trees are held, all places may be asked for
-        free = not large and (self._held is not None or self._cells(data) <= MEDIUM)
+        free = self._held is not None or self._cells(data) <= MEDIUM
         freedom = max(self._freedom, Freedom.PLACES) if free else self._freedom
-        kept = restricted(data, self._decided, freedom, self._loose)
+        kept = restricted(data, decided, freedom, self._loose)
         kept = replace(kept, room_share=self._room_share)
         if self._held is not None:
             kept = held(kept, self._held)
         model = build(kept, may_leave_out=True)
         may_open_up = self._freedom is not Freedom.SETTINGS
-        most = self._decided.left_out_money + LEFT_OUT_EACH / 2
+        most = decided.left_out_money + LEFT_OUT_EACH / 2
         # to let trees loose one must know which
         stop = np.inf
         if self._loose and may_open_up:
-            stop = most + MUCH_DEARER * (self._decided.money - self._decided.left_out_money)
+            stop = most + MUCH_DEARER * (decided.money - decided.left_out_money)
         try:
             report = self._solve(
                 model.problem,
@@ -204,7 +218,7 @@ class Search:
                 {},
                 stop,
                 FEW_NODES if may_open_up else MANY_NODES,
-                share=1.0 if large else self._share_left(),
+                share=self._share_left(),
             )
         except _NoRoom:
             self._open_up(model, frozenset())
@@ -214,10 +228,31 @@ class Search:
         if may_open_up and penalty(model, placement.left_out) > most:
             self._open_up(model, placement.left_out)
             return None
-        if placement.left_out and not large and not self._interrupted:
-            self._without_these(placement.left_out)
-            return None
         return model, report, placement
+
+    def _by_winters(
+        self, winters: Winters, decided: Decided
+    ) -> tuple[Model, SolverReport, Placement] | None:
+        """Place whole trees on the winters found; None where that leaves more trees out."""
+        trees = int(winters.flow.count.sum())
+        near = NEAR_WINTERS * decided.money / max(trees, 1)
+        winters.look_near(near)
+        numbers = winters.near_winters(near)
+        program = winter_program(winters, numbers, self.cuts.room, self._room_share)
+        report = self._solve(
+            program.problem,
+            f"places, round {self._round}",
+            {},
+            nodes=MANY_NODES,
+            share=self._share_left(),
+        )
+        if not report.has_solution:
+            return None
+        placement = read_winters(program, decided)
+        most = decided.left_out_money + LEFT_OUT_EACH / 2
+        if penalty(winters.model, placement.left_out) > most:
+            return None
+        return winters.model, report, placement
 
     def _share_left(self) -> float:
         """Of the gap asked, after what settings and carry days took of it."""
@@ -229,7 +264,7 @@ class Search:
     def _without_these(self, trees: frozenset[str]) -> None:
         """Leave trees out for good and decide anew: their price hides the costs of the others."""
         self.without |= trees
-        self._decided = self._bound = self._held = None
+        self._decided = self._bound = self._held = self._winters = None
         self._freedom = Freedom.NEAR
 
     @staticmethod
@@ -248,44 +283,34 @@ class Search:
         self._heed(report.bound)
         return model, report, placement
 
-    def _decide_settings(self, data: ProgramData) -> Decided | None:
+    def _decide(self, data: ProgramData) -> Decided | None:
         """Settings and carry days by branch and bound; None where trees had to go first."""
         self._report("shelters and heat", None, None)
         branching = Branching(
-            Winters(build(data, may_leave_out=True)),
+            winters_of(data),
             self.options.gap,
             lambda money, bound: self._report("shelters and heat", money, bound),
             lambda: self._interrupted or self._seconds_left() == 0,
+            BRIEF if self._is_large(data) else THOROUGH,
         )
         # the coarse program is asked at once where it costs little, otherwise if it has to be
         if self._cells(data) <= MEDIUM or branching.leaves_out() > LEFT_OUT_EACH * ANY:
-            no_room = Shelters(data).no_room(self._solve)
-            if no_room:
-                self._without_these(no_room)
+            without = no_room(data, self._solve)
+            if without:
+                self._without_these(without)
                 return None
         decided = branching.run()
         self._heed(branching.bound)
         if decided is None:
             self._freedom = Freedom.SETTINGS
             return Decided({}, {}, 0.0)
+        with contextlib.suppress(NoPoint):
+            branching.hold_best()
+            self._winters = branching.winters
         return decided
 
-    def _decide_shelters(self, data: ProgramData) -> Decided | None:
-        """The same for a large winter, from the coarse program; its bound comes meanwhile."""
-        self._shelters = Shelters(data)
-        self._meanwhile = BoundMeanwhile(self._data())
-        self._report("shelters and heat", None, None)
-        decided = self._shelters.decide(self._solve)
-        if decided.no_room:
-            # nobody goes only because the choice was narrowed
-            self.without |= frozenset() if self._narrowed else decided.no_room
-            self._narrowed = False
-            self._meanwhile.stop()
-            self._shelters = self._meanwhile = None
-            return None
-        if not self._narrowed:
-            self._heed(self._shelters.bound)
-        return decided
+    def _is_large(self, data: ProgramData) -> bool:
+        return self._cells(data) > LARGE
 
     def _open_up(self, model: Model, left_out: frozenset[str]) -> None:
         """Give the next round more room to place everyone."""
@@ -294,24 +319,8 @@ class Search:
             self._held = None
         elif self._let_loose(model, left_out):
             return
-        elif self._shelters is not None and self._tightened < MOST_TIGHTENED:
-            self._tighten(model.data, left_out)
         else:
             self._freedom = Freedom(self._freedom + 1)
-
-    def _tighten(self, data: ProgramData, left_out: frozenset[str]) -> None:
-        """Decide on shelters anew with less room in them, unless that leaves trees out."""
-        assert self._decided is not None
-        assert self._shelters is not None
-        before, shares = self._decided, self._shelters.shares
-        self._tightened += 1
-        self._shelters.shares = tighter(data, before, left_out, shares)
-        self._report("shelters and heat", None, None)
-        self._decided = self._shelters.decide(self._solve)
-        if self._decided.no_room or self._decided.left_out_money > before.left_out_money:
-            self._decided, self._shelters.shares = before, shares
-            self._tightened = MOST_TIGHTENED
-            self._freedom = Freedom(min(self._freedom + 1, Freedom.SETTINGS))
 
     def _let_loose(self, model: Model, trees: frozenset[str]) -> bool:
         """Let trees and their like go to any shelter; whether that is new."""
@@ -346,8 +355,8 @@ class Search:
             together=(*self.cuts.together, *together),
             apart=taken_apart(self.cuts.apart, [*short, *split]),
         )
-        self._held = None
-        if is_large(data):
+        self._held = self._winters = None
+        if self._is_large(data):
             # everything anew would take minutes: the others stay where they are
             learned = frozenset().union(*short, *split, *(cut.group_key for cut in together))
             self._loose |= learned
@@ -372,23 +381,10 @@ class Search:
 
     def _bound_on(self, model: Model, placement: Placement) -> float | None:
         """Bound on the costs of any plan that leaves out the same trees."""
-        if placement.left_out and self._meanwhile is not None and not self._interrupted:
-            # the bound of all trees together would say little of the others
-            self._meanwhile.stop()
-            self.without |= placement.left_out
-            self._meanwhile = BoundMeanwhile(self._data())
-            return self._bound_meanwhile()
-        self._heed(self._bound_meanwhile())
         if self._bound is None:
             return None
         # no part of the costs is below 0
         return max(self._bound - penalty(model, placement.left_out), 0.0)
-
-    def _bound_meanwhile(self) -> float | None:
-        if self._meanwhile is None or self._interrupted:
-            return None
-        self._report("how good it is", None, None)
-        return self._meanwhile.wait(self._seconds_left())
 
     def _seconds_left(self) -> float | None:
         """Of the time limit; None without one."""

@@ -3,8 +3,11 @@
 Derived mechanically from the rows of the program (Dantzig and Wolfe's decomposition): the rows that
 say "one place at a time" and "what was not here was carried here" are kept by every path; all other
 rows stay as they are, a path's entry in a row being the sum of the entries of its stays and
-carries. The bound is that of the program's own linear relaxation, found in a fraction of the time
-because a path costs one shortest-path step instead of hundreds of variables and rows.
+carries. It is found in a fraction of the time of the program's own linear relaxation, because a
+path costs one shortest-path step instead of hundreds of variables and rows.
+
+Where the table says how hardening answers, a winter is reckoned with the hardening that its trees
+truly have: the bound is then above that of the program, which knows hardening only from above.
 
 Rows that tie single groups to settings and carry days are many and mostly idle; they are added
 when they are broken.
@@ -17,7 +20,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from overwinter.domain.shelter import FloatArray
-from overwinter.program.flow import Flow, Paths, cheapest_paths, flow_of, through_costs
+from overwinter.planning.courses import Course, Courses
+from overwinter.planning.pricing import REDUCED, Pricing, Ways
+from overwinter.program.build import build
+from overwinter.program.data import ProgramData
+from overwinter.program.flow import Flow, Paths, flow_of
 from overwinter.program.model import Model
 from overwinter.solvers.arrays import ProblemArrays, Rows, read_problem
 from overwinter.solvers.growing_lp import GrowingLp, LinearAnswer, Sparse
@@ -25,14 +32,17 @@ from overwinter.solvers.report import SolverFailed
 
 IntArray = NDArray[np.int64]
 
-REDUCED = 1e-7
 BROKEN = 1e-6
 MOST_ROUNDS = 600
+CLOSE = 0.02
+"""So near to its own value the relaxation's prices show whose hardening must be known better."""
 SMOOTHING = 0.5
 """Share of the best prices so far in those that winters are looked for with (Wentges 1997, from
 memory): the prices of one solve swing far beyond the last ones, and so would the winters."""
 OF_PATHS = ("one place", "carried in")
 """Families of rows that every path keeps."""
+OF_HISTORIES = ("cold after warm",)
+"""Families that every path keeps whose hardening is known."""
 ADDED_LATE = ("suits the setting", "only on carry days", "cold after warm")
 
 
@@ -58,8 +68,10 @@ class Winters:
         self._shared_at = np.full(columns, -1, dtype=np.int64)
         self._shared_at[self.shared] = np.arange(self.shared.size)
         self.rows: Rows = arrays.rows
-        self._kept = _without(len(arrays.rows), model, OF_PATHS)
-        self._late = self._kept & ~_without(len(arrays.rows), model, ADDED_LATE)
+        of_paths = (*OF_PATHS, *OF_HISTORIES) if self.flow.responses.knows else OF_PATHS
+        self.kept = _without(len(arrays.rows), model, of_paths)
+        """Rows of the program that are not kept by every path."""
+        self._late = self.kept & ~_without(len(arrays.rows), model, ADDED_LATE)
         self._row_of_entry = np.repeat(np.arange(len(self.rows)), np.diff(self.rows.starts))
         self._by_column = np.argsort(self.rows.columns, kind="stable")
         self._column_start = np.searchsorted(
@@ -67,11 +79,16 @@ class Winters:
         )
         self._lower, self._upper = arrays.lower[self.shared], arrays.upper[self.shared]
         """Bounds of the shared columns in force."""
+        self._courses = Courses(model, self.flow, self.rows, column_of)
+        self._pricing = Pricing(self.flow, self._courses)
         self._best_prices: FloatArray | None = None
         """Price of each row with the best bound of the relaxation last solved."""
         self._best = -np.inf
         self.money: float | None = None
         """Bound on the relaxation last solved; None before and where it had no point."""
+        self.objective = np.inf
+        """Of the point found; ``_prices`` are its prices of the rows."""
+        self._prices: FloatArray = np.zeros(len(self.rows))
         self._lp = GrowingLp()
         self._lp_row = np.full(len(self.rows), -1, dtype=np.int64)
         self._lp_rows: list[int] = []
@@ -79,8 +96,14 @@ class Winters:
         """Columns of the program that make up each winter."""
         self.owner: list[int] = []
         """Group of each winter."""
+        self.courses: list[Course] = []
+        self._in_rows: list[tuple[IntArray, FloatArray]] = []
+        """Kept rows of the program in which each winter is, and with how much."""
+        self._own_money: list[float] = []
+        """Cost of each winter's columns; ``_extra`` is what hardening makes of it."""
+        self._extra: FloatArray = np.zeros(0)
         self._known: set[tuple[int, bytes]] = set()
-        self._begin(np.flatnonzero(self._kept & ~self._late))
+        self._begin(np.flatnonzero(self.kept & ~self._late))
         self._first_path = self._lp.columns
 
     # --- set-up -------------------------------------------------------------------------------
@@ -106,20 +129,20 @@ class Winters:
             return
         self._lp_row[rows] = self.flow.groups + len(self._lp_rows) + np.arange(rows.size)
         self._lp_rows.extend(int(row) for row in rows)
-        entries = self._rows_over_all(rows)
+        entries = self._rows_over(rows, np.arange(len(self.paths)), self._first_path)
         self._lp.add_rows(self.rows.lower[rows], self.rows.upper[rows], entries)
 
-    def _rows_over_all(self, rows: IntArray) -> Sparse:
-        """Rows of the program over shared columns and winters, as the linear program has them."""
+    def _rows_over(self, rows: IntArray, numbers: IntArray, first: int) -> Sparse:
+        """Rows over shared columns, and over winters as columns from ``first`` on."""
         wanted = np.full(len(self.rows), -1, dtype=np.int64)
         wanted[rows] = np.arange(rows.size)
         at_row = [wanted[self._row_of_entry]]
         at_column = [self._shared_at[self.rows.columns]]
         values = [self.rows.values]
-        for number, columns in enumerate(self.paths):
-            path_rows, sums = self._entries(columns)
+        for place, number in enumerate(numbers.tolist()):
+            path_rows, sums = self._in_rows[number]
             at_row.append(wanted[path_rows])
-            at_column.append(np.full(path_rows.size, self._first_path + number))
+            at_column.append(np.full(path_rows.size, first + place))
             values.append(sums)
         row, column = _int(np.concatenate(at_row)), _int(np.concatenate(at_column))
         value: FloatArray = np.concatenate(values)
@@ -128,6 +151,20 @@ class Winters:
         starts = np.searchsorted(row[good][order], np.arange(rows.size + 1))
         return Sparse(_int(starts), _int(column[good][order]), value[good][order])
 
+    @property
+    def bounds(self) -> tuple[FloatArray, FloatArray]:
+        """Bounds of the shared columns that are held now."""
+        return self._lower, self._upper
+
+    @property
+    def costs(self) -> FloatArray:
+        """Cost of each winter found for one tree; infinite where it is not open now."""
+        return np.array(self._own_money) + self._extra
+
+    def entries(self, rows: IntArray, numbers: IntArray) -> Sparse:
+        """Rows of the program over the shared columns and then these winters."""
+        return self._rows_over(rows, numbers, self.shared.size)
+
     def _entries(self, columns: IntArray) -> tuple[IntArray, FloatArray]:
         """(rows, values) of the sum of some columns of the program, kept rows only."""
         parts = [
@@ -135,7 +172,7 @@ class Winters:
         ]
         entries = np.concatenate(parts) if parts else np.zeros(0, dtype=np.int64)
         rows = self._row_of_entry[entries]
-        good = self._kept[rows]
+        good = self.kept[rows]
         rows, values = rows[good], self.rows.values[entries[good]]
         found, inverse = np.unique(rows, return_inverse=True)
         sums = np.zeros(found.size)
@@ -144,27 +181,30 @@ class Winters:
 
     # --- winters ------------------------------------------------------------------------------
 
-    def add(self, found: list[tuple[int, IntArray]]) -> int:
+    def add(self, found: Ways) -> int:
         """Add winters (group, columns) not known yet; returns how many were new."""
         costs, starts, positions, values = [], [0], [], []
-        for group, columns in found:
-            key = (group, np.sort(columns).tobytes())
-            if key in self._known:
-                continue
-            self._known.add(key)
-            rows, sums = self._entries(columns)
+        new = self._new(found)
+        extra = self._courses.extra(new)
+        for course, more in zip(new, extra.tolist(), strict=True):
+            rows, sums = self._entries(course.columns)
             inside = self._lp_row[rows] >= 0
-            positions.append(np.append(self._lp_row[rows[inside]], group))
+            positions.append(np.append(self._lp_row[rows[inside]], course.group))
             values.append(np.append(sums[inside], 1.0))
             starts.append(starts[-1] + positions[-1].size)
-            costs.append(float(self.arrays.costs[columns].sum()))
-            self.paths.append(columns)
-            self.owner.append(group)
+            own = float(self.arrays.costs[course.columns].sum())
+            costs.append(own + (more if np.isfinite(more) else 0.0))
+            self.paths.append(course.columns)
+            self.owner.append(course.group)
+            self.courses.append(course)
+            self._in_rows.append((rows, sums))
+            self._own_money.append(own)
+        self._extra = np.concatenate([self._extra, extra])
         if costs:
             self._lp.add_columns(
                 np.array(costs),
                 np.zeros(len(costs)),
-                np.full(len(costs), np.inf),
+                np.where(np.isfinite(extra), np.inf, 0.0),
                 Sparse(
                     np.array(starts, dtype=np.int64),
                     np.concatenate(positions),
@@ -172,6 +212,16 @@ class Winters:
                 ),
             )
         return len(costs)
+
+    def _new(self, found: Ways) -> list[Course]:
+        """Winters not known yet."""
+        new = []
+        for group, columns in found:
+            key = (group, np.sort(columns).tobytes())
+            if key not in self._known:
+                self._known.add(key)
+                new.append(self._courses.course(group, columns))
+        return new
 
     def _row_prices(self, answer: LinearAnswer) -> FloatArray:
         """Price of each row of the program, 0 for those not in force."""
@@ -207,7 +257,12 @@ class Winters:
             if self._best + self.arrays.constant > enough:
                 break
             near = tolerance * abs(answer.objective + self.arrays.constant)
-            if new and answer.objective - self._best > near:
+            apart = answer.objective - self._best
+            if apart > near and (not new or apart < CLOSE * abs(answer.objective)):
+                told = self._pricing.tell_apart(near, apart)
+                if told and not new:
+                    continue
+            if new and apart > near:
                 answer = self._solved()
                 continue
             broken = self._broken(self._values(answer))
@@ -217,6 +272,8 @@ class Winters:
             self._add_rows(broken)
             answer = self._solved()
         self.hand_back(self._values(answer))
+        self.objective = answer.objective + self.arrays.constant
+        self._prices = self._row_prices(answer)
         # a bound with fewer rows holds with more
         self.money = self._best + self.arrays.constant
         return self.money
@@ -243,11 +300,15 @@ class Winters:
         self, by_row: FloatArray, prices: FloatArray, true: FloatArray, duals: FloatArray
     ) -> int:
         """Look for winters at prices of rows and columns; add those that pay at ``true`` ones."""
-        paths = cheapest_paths(self.flow, prices)
+        sweep = self._pricing.sweep(prices)
+        paths = sweep.cheapest()
         bound = self._bound(by_row, prices, paths)
         if bound > self._best:
             self._best, self._best_prices = bound, by_row
-        return self._generate(paths, prices, true, duals)
+        found = self._pricing.ways(sweep, paths, duals)
+        mean = self.objective / self.flow.count.sum()
+        found += self._pricing.chilled_ways(by_row, self._column_prices, mean)
+        return self.add(self._paying(found, true, duals))
 
     def _bound(self, by_row: FloatArray, prices: FloatArray, paths: Paths) -> float:
         """Lagrange's bound: what keeping all rows in force at these prices costs at least."""
@@ -262,56 +323,42 @@ class Winters:
         at[~np.isfinite(at)] = 0.0
         return rows + float(own @ at) + float(each @ self.flow.count)
 
-    def _generate(
-        self, paths: Paths, prices: FloatArray, true: FloatArray, duals: FloatArray
-    ) -> int:
-        """Add the cheapest winter of every group, and its cheapest ways round it, if they pay."""
-        groups, every = self.flow.groups, np.arange(self.flow.groups)
-        found = [(int(g), paths.columns(self.flow, int(g))) for g in every[np.isfinite(paths.cost)]]
-        through = through_costs(self.flow, prices)
-        through[self._on(paths)] = np.inf  # cells on the cheapest winter say nothing new
-        for _ in range(2):
-            flat = through.reshape(groups, -1).argmin(axis=1)
-            least = through.reshape(groups, -1)[every, flat]
-            spell, place = np.divmod(flat, self.flow.places)
-            wanted = least - duals < -REDUCED
-            if not wanted.any():
-                break
-            via = np.where(wanted[:, None], np.stack([spell, place], axis=1), -1)
-            other = cheapest_paths(self.flow, prices, via)
-            found += [(int(g), other.columns(self.flow, int(g))) for g in np.flatnonzero(wanted)]
-            through[every, spell] = np.inf
-        return self.add([(g, c) for g, c in found if true[c].sum() - duals[g] < -REDUCED])
+    def _paying(self, found: Ways, true: FloatArray, duals: FloatArray) -> Ways:
+        """Winters that cost less than their group's price."""
+        if not found:
+            return found
+        group = np.array([g for g, _ in found], dtype=np.int64)
+        extra = self._courses.extra([self._courses.course(g, columns) for g, columns in found])
+        cost = np.array([true[columns].sum() for _, columns in found]) + extra
+        pays = cost - duals[group] < -REDUCED
+        return [one for one, good in zip(found, pays.tolist(), strict=True) if good]
 
     def near(self, money: float) -> NDArray[np.bool_]:
         """Cells ``(group, spell, place)`` on winters found that cost little more than the cheapest.
 
         ``money`` a tree more, at the prices of the relaxation last solved.
         """
-        assert self._best_prices is not None
-        prices = self._column_prices(self._best_prices)
-        cost = np.array([prices[columns].sum() for columns in self.paths])
+        found = np.zeros(self.flow.groups * self.flow.spells * self.flow.places, dtype=np.bool_)
+        for number in self.near_winters(money).tolist():
+            stays = self.courses[number].stays
+            found[self.flow.stay_cell[stays[stays >= 0]]] = True
+        return found.reshape(self.flow.groups, self.flow.spells, self.flow.places)
+
+    def look_near(self, money: float) -> None:
+        """Look for the cheapest winters through every cell; add those little above the cheapest.
+
+        ``money`` a tree more, at the prices of the relaxation last solved.
+        """
+        self.add(self._pricing.ways_near(self._column_prices(self._prices), money))
+
+    def near_winters(self, money: float) -> IntArray:
+        """Numbers of the winters found that cost little more than their group's cheapest."""
+        prices = self._column_prices(self._prices)
+        cost = np.array([prices[columns].sum() for columns in self.paths]) + self._extra
         owner = np.array(self.owner, dtype=np.int64)
         least = np.full(self.flow.groups, np.inf)
         np.minimum.at(least, owner, cost)
-        shape = (self.flow.groups, self.flow.spells, self.flow.places)
-        cell_of = np.full(prices.size, -1, dtype=np.int64)
-        stays = np.diff(np.append(self.flow.cell_start, self.flow.stay_column.size))
-        cell_of[self.flow.stay_column] = np.repeat(self.flow.cell, stays)
-        found = np.zeros(np.prod(shape), dtype=np.bool_)
-        for number in np.flatnonzero(cost <= least[owner] + money).tolist():
-            cells = cell_of[self.paths[number]]
-            found[cells[cells >= 0]] = True
-        return found.reshape(shape)
-
-    def _on(self, paths: Paths) -> NDArray[np.bool_]:
-        """Which cells ``(group, spell, place)`` the winters pass."""
-        on_path = np.zeros((self.flow.groups, self.flow.spells, self.flow.places), dtype=np.bool_)
-        group, spell = np.nonzero(paths.stay >= 0)
-        stay = paths.stay[group, spell]
-        cell = self.flow.cell[np.searchsorted(self.flow.cell_start, stay, side="right") - 1]
-        on_path[group, spell, cell % self.flow.places] = True
-        return on_path
+        return np.flatnonzero(np.isfinite(cost) & (cost <= least[owner] + money))
 
     def fix(self, values: Mapping[int, float]) -> None:
         """Hold shared columns of the program at values, by column, from now on."""
@@ -324,6 +371,32 @@ class Winters:
         at = self._shared_at[columns]
         self._lower[at], self._upper[at] = lower, upper
         self._lp.set_bounds(at, lower, upper)
+        everywhere = np.ones(len(self.arrays.costs))
+        everywhere[self.shared] = self._upper
+        self._courses.keep_open(everywhere)
+        self._reckon_again()
+
+    def demand_chilling(self) -> None:
+        """From now on no tree makes up for the chilling that another one of its group lacks.
+
+        The rows know the mean only.
+        """
+        self._courses.demand_chilling()
+        self._pricing.demand_chilling()
+        self._reckon_again()
+
+    def _reckon_again(self) -> None:
+        """Costs of all winters with what is open now; those that are not are shut out."""
+        if not self.paths:
+            return
+        extra = self._courses.extra(self.courses)
+        changed = np.flatnonzero(extra != self._extra)
+        self._extra = extra
+        may = np.isfinite(extra[changed])
+        costs = np.array(self._own_money)[changed] + np.where(may, extra[changed], 0.0)
+        at = self._first_path + changed
+        self._lp.set_costs(at, costs)
+        self._lp.set_bounds(at, np.zeros(at.size), np.where(may, np.inf, 0.0))
 
     # --- points -------------------------------------------------------------------------------
 
@@ -355,6 +428,13 @@ class Winters:
         excess = np.maximum(self.rows.lower - activity, activity - self.rows.upper)
         waiting = self._late & (self._lp_row < 0)
         return np.flatnonzero(waiting & (excess > BROKEN))
+
+
+def winters_of(data: ProgramData) -> Winters:
+    """The relaxation of the program of ``data``, in which trees may be left out."""
+    known = data.suitability.hardening is not None
+    kept = (*OF_PATHS, *OF_HISTORIES) if known else OF_PATHS
+    return Winters(build(data, may_leave_out=True, without=kept))
 
 
 def _without(rows: int, model: Model, families: tuple[str, ...]) -> NDArray[np.bool_]:

@@ -1,5 +1,7 @@
 """Builds the integer program."""
 
+from collections.abc import Collection
+
 import pulp
 
 from overwinter.program import objective
@@ -15,11 +17,14 @@ from overwinter.program.model import (
 from overwinter.program.registry import FAMILIES
 
 
-def build(data: ProgramData, *, may_leave_out: bool = False) -> Model:
+def build(
+    data: ProgramData, *, may_leave_out: bool = False, without: Collection[str] = ()
+) -> Model:
     """The program for ``data``, constant of the objective included.
 
     With ``may_leave_out`` trees may be left without a place, at a price above everything else;
-    otherwise every tree must have one.
+    otherwise every tree must have one. Families of rows named in ``without`` are left away, for
+    whoever keeps them otherwise.
     """
     model = Model(data, pulp.LpProblem("winter", pulp.LpMinimize))
     add_settings(model)
@@ -34,7 +39,7 @@ def build(data: ProgramData, *, may_leave_out: bool = False) -> Model:
     row = 0
     for family in FAMILIES:
         first = row
-        for constraint in family.rows(model):
+        for constraint in () if family.name in without else family.rows(model):
             model.problem.addConstraint(constraint, f"r{row}")
             row += 1
         model.rows[family.name] = range(first, row)

@@ -4,8 +4,8 @@ Whoever stands anywhere in a shelter breathes its air, so heat, hardening and ch
 by shelters; which bench comes after. The merged place has the area and load of all of them, is open
 to a tree that any of them is open to, and costs what the cheapest costs; carries within a shelter
 are free. Every plan of the fine program is a plan of the coarse one and costs no more there (the
-sum of what is over the comfortable share is at least the share of the sum), so the coarse program's
-bound is a bound for the fine one, and its heater settings are good ones.
+sum of what is over the comfortable share is at least the share of the sum), so whoever has no room
+here has none anywhere.
 """
 
 from collections.abc import Mapping
@@ -20,26 +20,26 @@ from overwinter.suitability.options import Option
 from overwinter.suitability.table import Suitability
 
 
-def merged_place(shelter: Shelter, share: float = 1.0) -> Place:
-    """One place with the room of all places of a shelter, or a ``share`` of it."""
+def merged_place(shelter: Shelter) -> Place:
+    """One place with the room of all places of a shelter."""
     first = shelter.places[0]
     return replace(
         first,
         id=shelter.id,
         name=shelter.name,
-        width_m=share * sum(place.area_m2 for place in shelter.places),
+        width_m=sum(place.area_m2 for place in shelter.places),
         depth_m=1.0,
         headroom_m=max(place.headroom_m for place in shelter.places),
         load_limit_kg=sum(place.load_limit_kg for place in shelter.places),
     )
 
 
-def merged_shelters(season: Season, shares: Mapping[str, float]) -> tuple[Shelter, ...]:
+def merged_shelters(season: Season) -> tuple[Shelter, ...]:
     """Shelters with one place each, the open ones as they are."""
     return tuple(
         shelter
         if shelter.open_air or len(shelter.places) < 2
-        else replace(shelter, places=(merged_place(shelter, shares.get(shelter.id, 1.0)),))
+        else replace(shelter, places=(merged_place(shelter),))
         for shelter in season.shelters
     )
 
@@ -53,14 +53,12 @@ def fine_to_coarse(season: Season) -> Mapping[str, str]:
     }
 
 
-def coarse_data(data: ProgramData, shares: Mapping[str, float]) -> ProgramData:
-    """The coarse program's input.
-
-    ``shares`` (by shelter id) make shelters smaller than they are; without any it is a relaxation.
+def coarse_data(data: ProgramData) -> ProgramData:
+    """The coarse program's input; it knows hardening from above only.
 
     Cuts on rooms are dropped; of histories those options are kept that the coarse program can name.
     """
-    season = replace(data.season, shelters=merged_shelters(data.season, shares))
+    season = replace(data.season, shelters=merged_shelters(data.season))
     coarse_of = fine_to_coarse(data.season)
     table = data.suitability
     cells: dict[tuple[str, int], list[int]] = {}
@@ -103,11 +101,11 @@ def coarse_data(data: ProgramData, shares: Mapping[str, float]) -> ProgramData:
         season=season,
         suitability=merged,
         cuts=_coarse_cuts(data.cuts, members),
-        nests=_nests(data, shares),
+        nests=_nests(data),
     )
 
 
-def _nests(data: ProgramData, shares: Mapping[str, float]) -> tuple[Nest, ...]:
+def _nests(data: ProgramData) -> tuple[Nest, ...]:
     """For each merged place and spell, the groups that only some of its places would take.
 
     Every set of places that is the union of what some groups may use gives a nest; together they
@@ -125,8 +123,7 @@ def _nests(data: ProgramData, shares: Mapping[str, float]) -> tuple[Nest, ...]:
                 for place in shelter.places
             ]
         )
-        share = shares.get(shelter.id, 1.0)
-        areas = share * np.array([place.area_m2 for place in shelter.places])
+        areas = np.array([place.area_m2 for place in shelter.places])
         loads = np.array([place.load_limit_kg for place in shelter.places])
         bits = 1 << np.arange(len(shelter.places))
         masks = (usable * bits[:, None, None]).sum(axis=0)

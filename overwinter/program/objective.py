@@ -2,6 +2,7 @@
 
 import pulp
 
+from overwinter.program.expression import weighted
 from overwinter.program.model import Model
 
 
@@ -86,8 +87,7 @@ def total(model: Model) -> pulp.LpAffineExpression:
         *home_terms,
         *left_out(model),
     ]
-    money = pulp.lpSum(coefficient * variable for variable, coefficient in terms)
-    return money + (heat_constant + home_constant)
+    return weighted(terms) + (heat_constant + home_constant)
 
 
 LEFT_OUT_EACH = 5000.0

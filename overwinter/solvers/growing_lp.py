@@ -94,6 +94,10 @@ class GrowingLp:
         self._model.changeColsBounds(len(columns), columns.astype(np.int32), lower, upper)
         self._strategy = _DUAL
 
+    def set_costs(self, columns: IntArray, costs: FloatArray) -> None:
+        """Change the costs of columns."""
+        self._model.changeColsCost(len(columns), columns.astype(np.int32), costs)
+
     def solve(self) -> LinearAnswer | None:
         """The optimal point; None if no point keeps all rows.
 

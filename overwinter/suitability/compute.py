@@ -12,9 +12,9 @@ from overwinter.spells import day_slice
 from overwinter.suitability.fixed_rules import closed_days, fixed_shortfalls, heater_shortfall_w
 from overwinter.suitability.groups import Group
 from overwinter.suitability.options import Option, all_options
-from overwinter.suitability.physiology import Physiology, physiology
+from overwinter.suitability.physiology import Physiology, Response, physiology
 from overwinter.suitability.stacked import Stacked, stack
-from overwinter.suitability.table import BoolArray, Suitability
+from overwinter.suitability.table import BoolArray, Hardening, Suitability
 
 TOLERANCE = 1e-9
 
@@ -128,6 +128,28 @@ class Workshop:
             entry_least=np.array(entry, dtype=np.float64).reshape(shape),
             exit_most=np.array(leaves, dtype=np.float64).reshape(shape),
             present=np.array(present, dtype=np.bool_).reshape(shape[0], shape[2]),
+            hardening=self._hardening(groups),
+        )
+
+    def _hardening(self, groups: tuple[Group, ...]) -> Hardening | None:
+        kinds: dict[int, Response] = {}
+        kind: list[int] = []
+        for group in groups:
+            response = self.physiology_of(group).response
+            kinds.setdefault(id(response), response)
+            kind.append(list(kinds).index(id(response)))
+        if not kinds:
+            return None
+        found = tuple(kinds.values())
+        return Hardening(
+            kind=np.array(kind, dtype=np.int64),
+            change=np.stack([one.change for one in found]),
+            low=np.stack([one.low for one in found]),
+            high=np.stack([one.high for one in found]),
+            soft=np.stack([one.soft for one in found]),
+            hard=np.stack([one.hard for one in found]),
+            slope=np.stack([one.slope for one in found]),
+            tail_chance=self.season.site.weights.tail_chance,
         )
 
     def _rodents_a_day(self, group: Group, option: Option) -> float:

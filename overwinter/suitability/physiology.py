@@ -10,16 +10,44 @@ from overwinter.domain.shelter import FloatArray
 from overwinter.domain.site import Site
 from overwinter.domain.species import ChillModel, Limits
 from overwinter.domain.tree import Tree
-from overwinter.plants.hardiness import hardening, hardening_course, kill_temperature_c, margin_k
+from overwinter.plants.hardiness import (
+    daily_change,
+    hardening,
+    hardening_course,
+    kill_temperature_c,
+    margin_k,
+)
 from overwinter.plants.light_need import needs_light
 from overwinter.plants.rest import rest_days
 from overwinter.spells import day_slice, judged_windows
 from overwinter.suitability.stacked import Stacked
 
-ENTRY_GRID = np.linspace(0.0, 1.0, 21)
-"""Hardening states at which entry into an option is tried."""
+ENTRY_GRID = np.linspace(0.0, 1.0, 17)
+"""Hardening states between which what follows from entry with them is interpolated."""
 NEVER = 2.0
 """Stands for an entry state that no tree reaches."""
+ROUNDING = 1e-9
+"""Of hardening states."""
+
+
+@dataclass(frozen=True)
+class Response:
+    """How a spell in an option answers the hardening a tree comes with.
+
+    It leaves with ``clip(entry + change, low, high)``.
+    """
+
+    change: FloatArray
+    """``(option, spell)``, as ``low`` and ``high``."""
+    low: FloatArray
+    high: FloatArray
+    soft: FloatArray
+    """``(step, option, spell)``, a step of ``ENTRY_GRID``: distance from loss at its lower end, in
+    scales of the cold tail, on the day that decides in its middle."""
+    hard: FloatArray
+    """The same at its upper end."""
+    slope: FloatArray
+    """How much the distance grows at most with the entry state."""
 
 
 @dataclass(frozen=True)
@@ -37,6 +65,7 @@ class Physiology:
     exit_most: FloatArray
     hardening_most: FloatArray
     """(day,): hardening at the start of the day in the coldest history there can be."""
+    response: Response
 
 
 def best_history(
@@ -87,10 +116,11 @@ def physiology(
     by_spell = [
         _one_spell(season, conditions, stacked, root, tree, state, spell) for spell in spells
     ]
-    roots, air, rest, light, chill, tail, entry, leaves = (
-        np.stack(column, axis=1) for column in zip(*by_spell, strict=True)
+    roots, air, rest, light, chill, tail, leaves, entry, *parts = (
+        np.stack(column, axis=-1) for column in zip(*by_spell, strict=True)
     )
-    return Physiology(roots, air, rest, light, chill, tail, entry, leaves, state)
+    found = (roots, air, rest, light, chill, tail, entry, leaves)
+    return Physiology(*found, state, Response(*parts))
 
 
 def _one_spell(
@@ -126,8 +156,8 @@ def _one_spell(
         light,
         chill_days[:, days].sum(axis=1),
         tail_chance(season.site, conditions, root, margin, days),
-        _entry_least(root, tree, mean, day_length, days, wanted),
         states[:, -1],
+        *_after_entry(season.site, conditions, root, tree, days),
     )
 
 
@@ -166,31 +196,72 @@ def tail_chance(
 ) -> FloatArray:
     """Chance that a winter colder than the weather used kills, by option.
 
-    The margin is turned into kelvins of outdoor air by how far the roots fall in the colder
-    winter; beyond the weather used the cold tail is exponential.
+    ``margin`` ``(..., option, day)`` is turned into kelvins of outdoor air by how far the roots
+    fall in the colder winter; beyond the weather used the cold tail is exponential.
     """
-    drop = np.maximum(root.min_c[:, days] - root.cold_min_c[:, days], 0.1)
-    outdoor_k = np.maximum(margin * conditions.colder_by_k / drop, 0.0).min(axis=1)
-    chance: FloatArray = site.weights.tail_chance * np.exp(-outdoor_k / site.weights.tail_scale_k)
+    least = np.maximum(margin * _scales_per_k(site, conditions, root, days), 0.0).min(axis=-1)
+    chance: FloatArray = site.weights.tail_chance * np.exp(-least)
     return chance
+
+
+def _scales_per_k(site: Site, conditions: Conditions, root: RootZone, days: slice) -> FloatArray:
+    """Scales of the cold tail that 1 K of margin is worth, ``(option, day)``."""
+    drop = np.maximum(root.min_c[:, days] - root.cold_min_c[:, days], 0.1)
+    scales: FloatArray = conditions.colder_by_k / drop / site.weights.tail_scale_k
+    return scales
+
+
+def _after_entry(
+    site: Site, conditions: Conditions, root: RootZone, tree: Tree, days: slice
+) -> tuple[FloatArray, ...]:
+    """What a spell makes of the hardening a tree enters it with, by option.
+
+    Day after day the state goes up or down by what the day is worth and is held within 0 and 1, so
+    after any number of days it is the entry state plus a sum, held within what the entry states 0
+    and 1 have become.
+
+    Returns
+    -------
+    Least entry state, then the parts of ``Response``, without the spell.
+    """
+    mean, length = root.mean_c[:, days], conditions.day_length_h[days]
+    low, high = (hardening_course(mean, tree.limits, length, entry) for entry in (0.0, 1.0))
+    change = np.zeros_like(low)
+    change[:, 1:] = np.cumsum(daily_change(mean, tree.limits, length), axis=1)
+    before = change[:, :-1], low[:, :-1], high[:, :-1]
+    scales = _scales_per_k(site, conditions, root, days)
+
+    def distance(entry: FloatArray) -> FloatArray:
+        """From loss, in scales of the tail, ``(entry, option, day)``."""
+        states = np.clip(entry[:, None, None] + before[0], before[1], before[2])
+        return np.maximum(spell_margin_k(root, states, tree, days) * scales, 0.0)
+
+    day = distance((ENTRY_GRID[1:] + ENTRY_GRID[:-1]) / 2.0).argmin(axis=-1)[..., None]
+    at_grid = distance(ENTRY_GRID)
+    soft, hard = (np.take_along_axis(d, day, axis=-1)[..., 0] for d in (at_grid[:-1], at_grid[1:]))
+    per_state = scales * (tree.limits.root_kill_unhardened_c - tree.root_kill_hardened_c)
+    slope = per_state[np.arange(len(per_state)), day[..., 0]]
+    least = _entry_least(root, tree, site, days, *before)
+    return least, change[:, -1], low[:, -1], high[:, -1], soft, hard, slope
 
 
 def _entry_least(
     root: RootZone,
     tree: Tree,
-    mean_c: FloatArray,
-    day_length_h: FloatArray,
+    site: Site,
     days: slice,
-    wanted: float,
+    change: FloatArray,
+    low: FloatArray,
+    high: FloatArray,
 ) -> FloatArray:
-    """The last grid state that is not enough on entry, and a little; 0 where none is needed.
-
-    A lower bound, so that nothing allowed is cut off; true histories are checked afterwards.
-    """
-    grid = ENTRY_GRID[:, None]
-    states = hardening(mean_c, tree.limits, day_length_h, grid)
-    margin = spell_margin_k(root, states, tree, days).min(axis=-1)
-    short = margin < wanted
-    worst = np.where(short, grid, -1.0).max(axis=0)
-    entry: FloatArray = np.where(short.all(axis=0), NEVER, np.where(worst < 0, 0.0, worst + 1e-6))
-    return entry
+    """Least hardening on the first day with which a tree stands a spell, ``(option,)``."""
+    unhardened, hardened = tree.limits.root_kill_unhardened_c, tree.root_kill_hardened_c
+    short_k = unhardened + margin_k(site.margins, tree.condition) - root.min_c[:, days]
+    if unhardened > hardened:
+        needed = short_k / (unhardened - hardened)
+    else:
+        needed = np.where(short_k > 0.0, NEVER, 0.0)
+    entry = np.where(needed > low, needed - change, 0.0)
+    entry = np.where(needed > high + ROUNDING, NEVER, entry)
+    least: FloatArray = np.clip(entry.max(axis=1) - ROUNDING, 0.0, NEVER)
+    return least

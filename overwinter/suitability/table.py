@@ -11,6 +11,32 @@ from overwinter.suitability.groups import Group
 from overwinter.suitability.options import Option
 
 BoolArray = NDArray[np.bool_]
+IntArray = NDArray[np.int64]
+
+
+@dataclass(frozen=True)
+class Hardening:
+    """How the trees' hardening answers each option and spell, by kind of tree.
+
+    A tree leaves a spell with ``clip(entry + change, low, high)``; ``change``, ``low`` and ``high``
+    have shape ``(kind, option, spell)``.
+    """
+
+    kind: IntArray
+    """``(group,)``: index into the other arrays."""
+    change: FloatArray
+    low: FloatArray
+    high: FloatArray
+    soft: FloatArray
+    """``(kind, step, option, spell)``, even steps of hardening on entry: at the lower end of the
+    step, distance from loss in scales of the cold tail, on one day of the spell."""
+    hard: FloatArray
+    """The same at the upper end."""
+    slope: FloatArray
+    """How much the distance grows at most with the hardening; so it is no more than the less of
+    ``hard`` and ``soft`` with the growth since."""
+    tail_chance: float
+    """Chance of loss with no distance left."""
 
 
 @dataclass(frozen=True)
@@ -36,3 +62,5 @@ class Suitability:
     """Most hardening a tree can have left on the day after the spell."""
     present: BoolArray
     """(group, spell): the trees of the group have joined."""
+    hardening: Hardening | None = None
+    """None: hardening is known from above only (``risk_money``, ``entry_least``, ``exit_most``)."""

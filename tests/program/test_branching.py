@@ -3,7 +3,7 @@
 import pytest
 from tiny import best_by_enumeration, random_data
 
-from overwinter.planning.branching import Branching
+from overwinter.planning.branching import Branching, Effort
 from overwinter.planning.decided import Freedom, restricted
 from overwinter.planning.winters import NoPoint, Winters
 from overwinter.program.build import build
@@ -21,7 +21,9 @@ def placeable(data: ProgramData) -> bool:
 def branched(data: ProgramData, gap: float = 0.0) -> Branching:
     """Searched to its end."""
     winters = Winters(build(data, may_leave_out=True))
-    branching = Branching(winters, gap, lambda _money, _bound: None, lambda: False)
+    branching = Branching(
+        winters, gap, lambda _money, _bound: None, lambda: False, Effort(40, rounds_once=False)
+    )
     branching.run()
     return branching
 

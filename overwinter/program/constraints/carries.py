@@ -4,6 +4,7 @@ from collections.abc import Iterator
 
 import pulp
 
+from overwinter.program.expression import weighted
 from overwinter.program.model import Model
 
 
@@ -15,13 +16,15 @@ def carried_in(model: Model) -> Iterator[pulp.LpConstraint]:
     Before the first spell a tree is where the plan begins for it.
     """
     for (group, place_id, spell), carried in model.carried_in.items():
-        now = _at(model, group, place_id, spell)
+        terms = [(carried, 1.0)]
+        terms += [(variable, -1.0) for variable in _at(model, group, place_id, spell)]
         found = model.data.groups[group]
         if spell == 0:
             before = found.count if found.start.place == place_id else 0
-            yield carried >= pulp.lpSum(now) - before
+            yield weighted(terms) >= -before
         else:
-            yield carried >= pulp.lpSum(now) - pulp.lpSum(_at(model, group, place_id, spell - 1))
+            terms += [(variable, 1.0) for variable in _at(model, group, place_id, spell - 1)]
+            yield weighted(terms) >= 0
 
 
 def _at(model: Model, group: int, place_id: str, spell: int) -> list[pulp.LpVariable]:

@@ -1,11 +1,17 @@
 """What the trees need beyond a single spell: chilling, and hardening that a warm stay undoes."""
 
 from collections.abc import Iterator
+from math import floor
 
 import numpy as np
 import pulp
 
+from overwinter.program.expression import weighted
 from overwinter.program.model import Model
+
+NEEDS = 20
+"""Needed hardening is told apart in so many steps."""
+A_LITTLE = 1e-6
 
 
 def chilling(model: Model) -> Iterator[pulp.LpConstraint]:
@@ -16,10 +22,10 @@ def chilling(model: Model) -> Iterator[pulp.LpConstraint]:
     For a group of several trees this is their mean; a tree that falls short afterwards becomes a
     group of its own and the program is solved again.
     """
-    by_group: dict[int, list[pulp.LpAffineExpression]] = {}
+    by_group: dict[int, list[tuple[pulp.LpVariable, float]]] = {}
     for (group, _spell), stays in model.stays.items():
         by_group.setdefault(group, []).extend(
-            stay.chill * stay.variable for stay in stays if stay.chill
+            (stay.variable, stay.chill) for stay in stays if stay.chill
         )
     for group, terms in by_group.items():
         found = model.data.groups[group]
@@ -27,7 +33,7 @@ def chilling(model: Model) -> Iterator[pulp.LpConstraint]:
         if owed > 0 and terms:
             out = model.left_out.get(group)
             needed = owed * found.count if out is None else owed * found.count - owed * out
-            yield pulp.lpSum(terms) >= needed
+            yield weighted(terms) >= needed
 
 
 def cold_after_warm(model: Model) -> Iterator[pulp.LpConstraint]:
@@ -74,8 +80,10 @@ def _exit_most(
 def _entry_least(
     model: Model, group: int, place_id: str, settings: tuple[int, ...], spell: int
 ) -> float:
+    """Rounded down, so that few rows stand for many needs that hardly differ."""
     indices = _option_indices(model, place_id, settings)
-    return float(np.min(model.data.suitability.entry_least[group, indices, spell]))
+    least = float(np.min(model.data.suitability.entry_least[group, indices, spell]))
+    return floor(least * NEEDS) / NEEDS + A_LITTLE if least > 0.0 else 0.0
 
 
 def histories(model: Model) -> Iterator[pulp.LpConstraint]:

@@ -1,11 +1,14 @@
 """What stands on a place fits on it and does not break it."""
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from math import isfinite
 
 import pulp
 
+from overwinter.program.data import RoomCut
+from overwinter.program.expression import weighted
 from overwinter.program.model import Model, Stay
+from overwinter.suitability.groups import Group
 
 
 def area(model: Model) -> Iterator[pulp.LpConstraint]:
@@ -29,8 +32,8 @@ def area(model: Model) -> Iterator[pulp.LpConstraint]:
             ):
                 inside = _within(stays, settings)
                 if inside:
-                    used = pulp.lpSum(
-                        model.data.groups[stay.group].tree.footprint_m2 * stay.variable
+                    used = weighted(
+                        (stay.variable, model.data.groups[stay.group].tree.footprint_m2)
                         for stay in inside
                     )
                     if settings == everything:
@@ -54,8 +57,8 @@ def load(model: Model) -> Iterator[pulp.LpConstraint]:
         for spell in range(len(model.data.spells)):
             if stays := model.stays_at(place.id, spell):
                 yield (
-                    pulp.lpSum(
-                        model.data.groups[stay.group].tree.weight_kg * stay.variable
+                    weighted(
+                        (stay.variable, model.data.groups[stay.group].tree.weight_kg)
                         for stay in stays
                     )
                     <= place.load_limit_kg
@@ -69,11 +72,16 @@ def crowding(model: Model) -> Iterator[pulp.LpConstraint]:
     """
     for (place_id, spell), crowd in model.crowd.items():
         place = model.data.season.places[place_id]
-        used = pulp.lpSum(
-            model.data.groups[stay.group].tree.footprint_m2 * stay.variable
-            for stay in model.stays_at(place_id, spell)
+        used = weighted(
+            [
+                (crowd, -1.0),
+                *(
+                    (stay.variable, model.data.groups[stay.group].tree.footprint_m2)
+                    for stay in model.stays_at(place_id, spell)
+                ),
+            ]
         )
-        yield used - crowd <= model.weights.comfortable_share * place.area_m2
+        yield used <= model.weights.comfortable_share * place.area_m2
 
 
 def layouts(model: Model) -> Iterator[pulp.LpConstraint]:
@@ -90,20 +98,31 @@ def layouts(model: Model) -> Iterator[pulp.LpConstraint]:
             by_group: dict[int, list[pulp.LpVariable]] = {}
             for stay in model.stays_at(cut.place_id, spell):
                 by_group.setdefault(stay.group, []).append(stay.variable)
-            counted: list[pulp.LpVariable] = []
-            for group, variables in by_group.items():
-                of_group = model.data.groups[group]
-                members = len(cut.tree_ids.intersection(of_group.tree_ids))
-                if members == of_group.count:
-                    counted += variables
-                    continue
-                for i in range(1, members + 1):
-                    binary = model.variable(0, 1, integer=True)
-                    most = i - 1 + (of_group.count - i + 1) * binary
-                    yield pulp.lpSum(variables) <= most
-                    counted.append(binary)
-            if counted:
-                yield pulp.lpSum(counted) <= cut.limit
+            yield from not_again(
+                cut, by_group, model.data.groups, lambda: model.variable(0, 1, integer=True)
+            )
+
+
+def not_again(
+    cut: RoomCut,
+    by_group: Mapping[int, list[pulp.LpVariable]],
+    groups: Sequence[Group],
+    binary: Callable[[], pulp.LpVariable],
+) -> Iterator[pulp.LpConstraint]:
+    """Rows for one set and spell; ``by_group`` has the variables that count trees at the place."""
+    counted: list[pulp.LpVariable] = []
+    for group, variables in by_group.items():
+        of_group = groups[group]
+        members = len(cut.tree_ids.intersection(of_group.tree_ids))
+        if members == of_group.count:
+            counted += variables
+            continue
+        for i in range(1, members + 1):
+            more = binary()
+            yield pulp.lpSum(variables) <= i - 1 + (of_group.count - i + 1) * more
+            counted.append(more)
+    if counted:
+        yield pulp.lpSum(counted) <= cut.limit
 
 
 def nested(model: Model) -> Iterator[pulp.LpConstraint]:
@@ -121,6 +140,6 @@ def nested(model: Model) -> Iterator[pulp.LpConstraint]:
         ]
         if not inside:
             continue
-        yield pulp.lpSum(tree.footprint_m2 * v for v, tree in inside) <= full * nest.area_m2
+        yield weighted((v, tree.footprint_m2) for v, tree in inside) <= full * nest.area_m2
         if isfinite(nest.load_limit_kg):
-            yield pulp.lpSum(tree.weight_kg * v for v, tree in inside) <= nest.load_limit_kg
+            yield weighted((v, tree.weight_kg) for v, tree in inside) <= nest.load_limit_kg

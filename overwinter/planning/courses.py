@@ -1,0 +1,147 @@
+"""Winters of single groups: which stays and carries they are, whether they are open, what they cost
+beyond the costs of their variables."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from overwinter.domain.shelter import FloatArray
+from overwinter.program.flow import Flow, Prices
+from overwinter.program.model import Model
+from overwinter.solvers.arrays import Rows
+
+IntArray = NDArray[np.int64]
+BoolArray = NDArray[np.bool_]
+
+ENOUGH = 1e-6
+"""Chilling by which a tree may fall short; as the checks of single trees have it."""
+ANYWAY, NEVER = -1, -2
+"""Stand for choices that are none."""
+
+
+@dataclass(frozen=True, slots=True)
+class Course:
+    """A winter of one group's trees."""
+
+    group: int
+    columns: IntArray
+    """Columns of the program that are 1."""
+    stays: IntArray
+    """``(spell,)``, -1 before the trees join."""
+    carried: BoolArray
+    """``(spell,)``: on its first day."""
+
+
+class Courses:
+    """What is known of the winters of one program.
+
+    ``column_of`` maps ``id(variable)`` to its column.
+    """
+
+    def __init__(self, model: Model, flow: Flow, rows: Rows, column_of: Mapping[int, int]) -> None:
+        self._flow = flow
+        columns = 1 + max(column_of.values(), default=0)
+        self._stay_at = np.full(columns, -1, dtype=np.int64)
+        """Stay of each column of the program, and spell of each carry, -1 for others."""
+        self._stay_at[flow.stay_column] = np.arange(flow.stay_column.size)
+        self._carry_at = np.full(columns, -1, dtype=np.int64)
+        carries = flow.in_column >= 0
+        self._carry_at[flow.in_column[carries]] = np.nonzero(carries)[1]
+        self._settings, self._days = _choices(model, column_of)
+        self._possible: BoolArray = self._settings != NEVER
+        self._carry_days: BoolArray = self._days != NEVER
+        self._read_chilling(model, rows)
+        self.lots: IntArray = np.zeros(0, dtype=np.int64)
+        """Groups of which every tree must earn what it owes; others may as a mean."""
+
+    def _read_chilling(self, model: Model, rows: Rows) -> None:
+        flow = self._flow
+        row_of = np.repeat(np.arange(len(rows)), np.diff(rows.starts))
+        stay = self._stay_at[rows.columns]
+        wanted = np.zeros(len(rows), dtype=np.bool_)
+        wanted[list(model.rows["chilling"])] = True
+        inside = np.flatnonzero(wanted[row_of] & (stay >= 0))
+        self._chill: FloatArray = np.zeros(flow.stay_column.size + 1)
+        """What each stay earns; 0 for none."""
+        self._chill[stay[inside]] = rows.values[inside]
+        self.chill_row: IntArray = np.full(flow.groups, -1, dtype=np.int64)
+        """By group: the row of the program for what its trees owe, -1 if it is nothing."""
+        group = flow.stay_cell[stay[inside]] // (flow.spells * flow.places)
+        self.chill_row[group] = row_of[inside]
+        lower = np.append(rows.lower, 0.0)
+        self.owed: FloatArray = lower[self.chill_row] / flow.count
+        self.owed[self.chill_row < 0] = 0.0
+        """By group: what a tree owes."""
+
+    def keep_open(self, upper: FloatArray) -> None:
+        """Only choices whose columns may still be more than a half; ``upper`` ``(column,)``."""
+        may = np.append(upper > 0.5, [False, True])
+        self._possible = may[self._settings]
+        self._carry_days = may[self._days]
+
+    def demand_chilling(self) -> None:
+        """From now on no tree makes up for the chilling that another one of its group lacks."""
+        self.lots = np.flatnonzero((self._flow.count > 1) & (self.owed > 0.0))
+
+    def course(self, group: int, columns: IntArray) -> Course:
+        """The winter of these columns."""
+        flow = self._flow
+        at = self._stay_at[columns]
+        at = at[at >= 0]
+        stays = np.full(flow.spells, -1, dtype=np.int64)
+        stays[flow.stay_cell[at] // flow.places % flow.spells] = at
+        spells = self._carry_at[columns]
+        carried = np.zeros(flow.spells, dtype=np.bool_)
+        carried[spells[spells >= 0]] = True
+        return Course(group, columns, stays, carried)
+
+    def extra(self, courses: Sequence[Course], mixed: bool = False) -> FloatArray:
+        """Cost beyond that of their columns; infinite for winters that are not open.
+
+        Those that do not chill every tree of a lot are not, unless they may be ``mixed``.
+        """
+        if not courses:
+            return np.zeros(0)
+        extra = self._flow.responses.of_winters(
+            np.array([course.group for course in courses], dtype=np.int64),
+            np.stack([course.stays for course in courses]),
+            self._possible,
+        )
+        carried = np.stack([course.carried for course in courses])
+        extra[carried[:, ~self._carry_days].any(axis=1)] = np.inf
+        if self.lots.size and not mixed:
+            extra[~self.chilled(courses)] = np.inf
+        return extra
+
+    def chilled(self, courses: Sequence[Course]) -> BoolArray:
+        """Which of them earn every tree what it owes; True for groups that may mix."""
+        earned = np.array([self._chill[course.stays].sum() for course in courses])
+        group = np.array([course.group for course in courses], dtype=np.int64)
+        return ~np.isin(group, self.lots) | (earned >= self.owed[group] - ENOUGH)
+
+    def prices(self, columns: FloatArray) -> Prices:
+        """Prices of columns with what is not open priced out."""
+        closed = self._flow.in_column[:, ~self._carry_days, :]
+        if closed.size:
+            columns = columns.copy()
+            columns[closed[closed >= 0]] = np.inf
+        return Prices(columns, self._possible)
+
+
+def _choices(model: Model, column_of: Mapping[int, int]) -> tuple[IntArray, IntArray]:
+    """Columns of settings ``(option, spell)`` and carry days ``(spell,)``."""
+    options, spells = model.data.suitability.options, len(model.data.spells)
+    settings = np.full((len(options), spells), NEVER, dtype=np.int64)
+    for option in options:
+        for spell in range(spells):
+            found = model.settings[option.shelter_id, spell]
+            if option.setting in found:
+                variable = found[option.setting]
+                at = ANYWAY if variable is None else column_of[id(variable)]
+                settings[option.index, spell] = at
+    days = np.full(spells, ANYWAY, dtype=np.int64)
+    for spell, variable in model.carry_day.items():
+        days[spell] = column_of[id(variable)]
+    return settings, days
