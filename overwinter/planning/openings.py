@@ -17,11 +17,11 @@ from overwinter.domain.plan import LeftOut, Plan
 from overwinter.domain.season import Season, Spell
 from overwinter.domain.start import Start
 from overwinter.planning.changes import working_heaters
-from overwinter.planning.no_room import Solve, no_room
+from overwinter.planning.no_room import no_room
 from overwinter.planning.options import OnProgress, PlanOptions, Progress
 from overwinter.planning.replan_spells import replan_spells
 from overwinter.planning.search import NoPlan, Search
-from overwinter.program.data import Cuts, program_data
+from overwinter.program.data import Cuts, ProgramData, program_data
 from overwinter.program.model import Problem
 from overwinter.solvers.choose import solve
 from overwinter.solvers.report import SolverReport
@@ -35,6 +35,16 @@ LEAST_SEARCH_S = 30.0
 """A search may last as long as that of the plan did, and this long at least."""
 SEARCHES = 2.0
 """How many such searches there may be; more where they end sooner."""
+
+PRICES = (
+    "crowding_per_m2_day",
+    "carry",
+    "two_person_carry",
+    "carry_day",
+    "not_home",
+    "extra_carry",
+)
+"""Those of the site's weights that the program prices what a plan does with."""
 
 
 @dataclass(frozen=True)
@@ -59,6 +69,27 @@ class Situation:
 
 class _Enough(Exception):  # noqa: N818 - an event
     """The answer is known before the end: some tree has no place."""
+
+
+def _for_nothing(data: ProgramData) -> ProgramData:
+    """The program's input with no price but that of a tree left out.
+
+    Whether there is room is then answered several times sooner, and no price can be higher than
+    that of leaving a tree out.
+    """
+    free = dict.fromkeys(PRICES, 0.0)
+    site = replace(data.season.site, weights=replace(data.season.site.weights, **free))
+    table = data.suitability
+    return replace(
+        data,
+        season=replace(data.season, site=site),
+        heat_money={key: np.zeros_like(money) for key, money in data.heat_money.items()},
+        suitability=replace(
+            table,
+            risk_money=np.zeros_like(table.risk_money),
+            rodent_money=np.zeros_like(table.rodent_money),
+        ),
+    )
 
 
 class Openings:
@@ -99,7 +130,7 @@ class Openings:
             raise _Enough
 
         try:
-            return not self._without_room(opens, in_whole_trees)
+            return not no_room(_for_nothing(self._data(opens)), in_whole_trees)
         except _Enough:
             return False
 
@@ -109,7 +140,7 @@ class Openings:
         Raises
         ------
         NoPlan
-                Stopped by hand, or out of time: nothing is known of this opening.
+            Stopped by hand, or out of time: nothing is known of this opening.
         """
         season, conditions, spells = self._winter(opens)
         situation = self._situation
@@ -146,12 +177,12 @@ class Openings:
             return solve(
                 problem,
                 solver=options.solver,
-                gap=ANY_PLAN_GAP,
+                gap=options.gap,
                 time_limit_s=LEAST_SEARCH_S,
                 threads=options.threads,
             )
 
-        return self._without_room(opens, in_whole_trees)
+        return no_room(self._data(opens), in_whole_trees)
 
     def lacking(
         self, opens: date, trees: frozenset[str]
@@ -167,11 +198,10 @@ class Openings:
         )
         return left, workshop.spells
 
-    def _without_room(self, opens: date, in_whole_trees: Solve) -> frozenset[str]:
+    def _data(self, opens: date) -> ProgramData:
         workshop, start = self._workshop(opens), self._situation.start
         table = workshop.table(group_trees(workshop.season, start))
-        data = program_data(workshop.season, workshop.conditions, start, table, Cuts())
-        return no_room(data, in_whole_trees)
+        return program_data(workshop.season, workshop.conditions, start, table, Cuts())
 
     def _workshop(self, opens: date) -> Workshop:
         return Workshop(*self._winter(opens))
