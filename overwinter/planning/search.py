@@ -43,7 +43,7 @@ SMALLER = 0.97
 SMALL = 4000
 """Up to so many allowed (group, option, spell) cells one program decides everything at once."""
 LARGE = 100_000
-"""From so many, what is slow is left to be approximate: branching, lifting heavy trees less."""
+"""From so many, what is slow is left to be approximate: branching, and lifting heavy trees less."""
 MEDIUM = 6_000
 """Up to so many, with settings decided, every allowed place comes into question."""
 THOROUGH = Effort(nodes=20, rounds_once=False)
@@ -53,8 +53,7 @@ FEW_NODES = 200
 """Nodes of branching for a program that is a part of the choice: where it leaves trees out, more
 choice finds them a place sooner than proving that this part has none."""
 MANY_NODES = 1000
-"""The same for the whole choice of a winter that is not small."""
-
+"""The same for the whole choice of a winter that is not small, and for whole trees on winters."""
 
 NEAR_WINTERS = 0.1
 """Whole trees are placed on winters that cost at most this much more than their group's cheapest,
@@ -366,8 +365,7 @@ class Search:
     def _reckon_smaller(self, placement: Placement, too_full: set[str]) -> None:
         """Reckon places that were drawn in vain a little smaller, and rearrange their shelters.
 
-        A cut forbids one set, and the next best is often as full; the bound is the coarse
-        program's and does not know of this.
+        A cut forbids one set, and the next best is often as full.
         """
         for place_id in too_full:
             self._room_share[place_id] = self._room_share.get(place_id, 1.0) * SMALLER

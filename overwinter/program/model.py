@@ -9,12 +9,15 @@ from dataclasses import dataclass, field
 import numpy as np
 import pulp
 
+from overwinter.domain.shelter import FloatArray
 from overwinter.domain.site import Weights
 from overwinter.program.data import ProgramData
 from overwinter.suitability.options import Option
-from overwinter.suitability.table import Suitability
+from overwinter.suitability.table import BoolArray, Hardening, Suitability
 
 CENT = 0.01
+ROUNDING = 1e-9
+"""Of hardening states."""
 Variable = pulp.LpVariable
 Problem = pulp.LpProblem
 
@@ -107,7 +110,7 @@ def _useful(data: ProgramData, shelter_id: str, spell: int, possible: list[int])
     """Drop settings that no tree gains anything by: dearer than a cheaper one, and not better.
 
     A setting is kept if some tree is allowed with it and not with a cheaper kept one, or has less
-    risk or more chilling with it.
+    risk, more chilling or, where that is known, more hardening with it, or needs less.
     """
     table = data.suitability
     money = data.heat_money[shelter_id][:, spell]
@@ -141,7 +144,34 @@ def _no_better(table: Suitability, mine: list[int], other: list[int], spell: int
     risk = table.risk_money
     safer = risk[:, mine, spell] < risk[:, other, spell] - CENT / 2
     colder = table.chill[:, mine, spell] > table.chill[:, other, spell]
-    return not (may & (safer | colder)).any()
+    better = safer | colder
+    if table.hardening is not None:
+        better |= _better_known(table, table.hardening, mine, other, spell)
+    return not (may & better).any()
+
+
+def _better_known(
+    table: Suitability, known: Hardening, mine: list[int], other: list[int], spell: int
+) -> BoolArray:
+    """``(group, option)``: whether a tree with some hardening is better off at ``mine``."""
+    of_group = np.array([group.tree.value for group in table.groups])
+    worth = (known.tail_chance * of_group)[:, None, None]
+
+    def of(values: FloatArray, options: list[int]) -> FloatArray:
+        found: FloatArray = values[..., options, spell][known.kind]
+        return found
+
+    less = np.zeros((len(table.groups), len(mine)), dtype=np.bool_)
+    for ends in (known.soft, known.hard):
+        gain = np.exp(-of(ends, other)) - np.exp(-of(ends, mine))
+        less |= (worth * gain > CENT / 2).any(axis=1)
+    hardier = np.zeros_like(less)
+    for after in (known.change, known.low, known.high):
+        hardier |= of(after, mine) > of(after, other) + ROUNDING
+    least = table.entry_least
+    needs_less = least[:, mine, spell] < least[:, other, spell] - ROUNDING
+    better: BoolArray = less | hardier | needs_less
+    return better
 
 
 def needs_chill_row(data: ProgramData, group: int) -> bool:
