@@ -19,7 +19,7 @@ from overwinter.planning.lift import lifted_less
 from overwinter.planning.no_room import no_room
 from overwinter.planning.options import OnProgress, PlanOptions, Progress
 from overwinter.planning.rounding import ANY
-from overwinter.planning.whole_winters import read_winters, winter_program
+from overwinter.planning.whole_winters import read_winters, winter_choice
 from overwinter.planning.winters import NoPoint, Winters, winters_of
 from overwinter.problems import UserError
 from overwinter.program.build import build
@@ -27,6 +27,7 @@ from overwinter.program.data import Cuts, ProgramData, program_data
 from overwinter.program.model import Model, Problem
 from overwinter.program.objective import LEFT_OUT_EACH
 from overwinter.program.read_back import Placement, read_back
+from overwinter.program.winter_choice import winter_program
 from overwinter.solvers.choose import solve
 from overwinter.solvers.report import SolverReport, Termination
 from overwinter.suitability.compute import Workshop
@@ -237,7 +238,8 @@ class Search:
         near = NEAR_WINTERS * decided.money / max(trees, 1)
         winters.look_near(near)
         numbers = winters.near_winters(near)
-        program = winter_program(winters, numbers, self.cuts.room, self._room_share)
+        choice = winter_choice(winters, numbers)
+        program = winter_program(choice, self.cuts.room, self._room_share)
         report = self._solve(
             program.problem,
             f"places, round {self._round}",
@@ -247,7 +249,7 @@ class Search:
         )
         if not report.has_solution:
             return None
-        placement = read_winters(program, decided)
+        placement = read_winters(choice, program, decided)
         most = decided.left_out_money + LEFT_OUT_EACH / 2
         if penalty(winters.model, placement.left_out) > most:
             return None

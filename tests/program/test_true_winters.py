@@ -18,11 +18,12 @@ from overwinter.planning import histories
 from overwinter.planning.branching import Branching, Effort
 from overwinter.planning.costs import carries_of, true_costs
 from overwinter.planning.histories import short_of_chill, unhardened_histories
-from overwinter.planning.whole_winters import read_winters, winter_program
+from overwinter.planning.whole_winters import read_winters, winter_choice
 from overwinter.planning.winters import Winters, winters_of
 from overwinter.program.data import Cuts, program_data
 from overwinter.program.flow import Prices, Sweep
 from overwinter.program.model import Stay
+from overwinter.program.winter_choice import winter_program
 from overwinter.shelters.conditions import compute_conditions
 from overwinter.solvers.choose import solve
 from overwinter.spells import cut_spells
@@ -144,9 +145,10 @@ def test_a_plan_costs_what_its_winters_say(made: tuple[Winters, Workshop]) -> No
     assert decided is not None
     branching.hold_best()
     winters.look_near(1.0)
-    program = winter_program(winters, winters.near_winters(1.0), (), {})
+    choice = winter_choice(winters, winters.near_winters(1.0))
+    program = winter_program(choice, (), {})
     report = solve(program.problem, gap=1e-3)
-    placement = read_winters(program, decided)
+    placement = read_winters(choice, program, decided)
     data = winters.model.data
     assert placement.stays.keys() == {tree.id for tree in data.season.trees}
     assert not unhardened_histories(data, workshop, placement)
