@@ -1,5 +1,6 @@
 """HiGHS, in this process: options checked, Ctrl-C heeded, one model kept for further rows."""
 
+import signal
 import threading
 import time
 from collections.abc import Mapping
@@ -124,7 +125,10 @@ class HighsAdapter(pulp.HiGHS):  # type: ignore[misc, unused-ignore]
 
         worker = threading.Thread(target=work, name="HiGHS", daemon=True)
         worker.start()
-        self._wait(watch)
+        try:
+            self._wait(watch)
+        finally:
+            _ctrl_c_is_ours()
         if failure:
             raise failure[0]
         return watch
@@ -225,3 +229,10 @@ class _Watch:
 
     def _told(self, number: float) -> float | None:
         return self.sense * float(number) if np.isfinite(number) else None
+
+
+def _ctrl_c_is_ours() -> None:
+    """Give Ctrl-C back to Python: after a search HiGHS leaves it to the operating system."""
+    handler = signal.getsignal(signal.SIGINT)
+    if handler is not None and threading.current_thread() is threading.main_thread():
+        signal.signal(signal.SIGINT, handler)

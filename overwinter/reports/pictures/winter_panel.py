@@ -174,8 +174,9 @@ def _letters(frame: Frame, one: ShelterWinter) -> dict[str, str]:
 
 def _draw_spells(canvas: Canvas, frame: Frame, book: WinterBook) -> None:
     """A strip of the spells with their numbers, where there is room."""
-    top = canvas.y + 7  # clear of the lowest temperature beside the frame
-    canvas.text(frame.left - 5, top + 10, "spell", SMALL, anchor="end")
+    top = canvas.y + 4
+    # a little low: right under a picture without heater its lowest temperature stands above
+    canvas.text(frame.left - 5, top + 11.5, "spell", SMALL, anchor="end")
     for spell in book.plan.spells:
         days = book.span(spell)
         x, width = frame.x(days.start), frame.x(days.stop) - frame.x(days.start)
