@@ -59,6 +59,9 @@ MANY_NODES = 1000
 NEAR_WINTERS = 0.1
 """Whole trees are placed on winters that cost at most this much more than their group's cheapest,
 share of the mean cost of a tree."""
+WHOLE_SHARE = 0.1
+"""Part of the gap asked that placing them may take at most; that is soon reached, and any solver
+then finds trees the same winters at nearly the same money."""
 MUCH_DEARER = 1.5
 """A bound that many times the costs decided on means that trees are left out."""
 
@@ -245,7 +248,7 @@ class Search:
             f"places, round {self._round}",
             {},
             nodes=MANY_NODES,
-            share=self._share_left(),
+            share=min(self._share_left(), WHOLE_SHARE),
         )
         if not report.has_solution:
             return None
