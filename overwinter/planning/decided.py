@@ -35,8 +35,6 @@ class Decided:
     """What the objective counts for trees left out, whole trees."""
     money: float = 0.0
     """The objective at this point, prices of trees left out included."""
-    no_room: frozenset[str] = frozenset()
-    """Trees that do not fit in beside the others; nothing else is decided before they are gone."""
 
 
 def penalty(model: Model, left_out: frozenset[str]) -> float:
