@@ -553,6 +553,8 @@ def test_ctrl_c_returns_the_best_plan_so_far(solver: str) -> None:
         import os, signal, sys
         from solver_problems import market_split
         from overwinter.solvers.choose import solve, usable_solvers
+        # a job in the background is begun deaf to Ctrl-C
+        signal.signal(signal.SIGINT, signal.default_int_handler)
         usable_solvers()
         told = []
         def tell(seconds, best, bound):
