@@ -459,7 +459,11 @@ class Search:
         gap = None
         if objective is not None and bound is not None and objective:
             gap = max(0.0, (objective - bound) / abs(objective))
-        if objective is not None and gap is not None and gap > STILL_LEAVES_OUT:
+        decided = self._decided
+        leaves_out = gap is not None and gap > STILL_LEAVES_OUT
+        if objective is not None and decided is not None:
+            leaves_out |= objective > decided.money + LEFT_OUT_EACH / 2
+        if leaves_out:
             objective = gap = None
         self._tell(Progress(phase, time.perf_counter() - self.began, objective, bound, gap))
 
