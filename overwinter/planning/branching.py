@@ -43,7 +43,7 @@ share of the mean cost of a tree."""
 
 
 @dataclass(order=True)
-class _Node:
+class Node:
     """A part of the choice: bounds on the choosing columns."""
 
     bound: float
@@ -65,10 +65,14 @@ class Effort:
 
 
 @dataclass(frozen=True)
-class _Choice:
-    """The settings of a shelter in a spell, cheapest first: where they are among the columns."""
+class Choice:
+    """The settings of a shelter in a spell, cheapest first."""
 
+    shelter_id: str
+    spell: int
+    settings: IntArray
     at: IntArray
+    """Where they are among the choosing columns."""
     money: FloatArray
 
 
@@ -93,13 +97,14 @@ class Branching:
         self._enough = SETTINGS_SHARE * gap
         self._tolerance = min(max(TOLERANCE, gap * TOLERANCE_OF_GAP), ROUGH)
         self._tell, self._stop, self._effort = tell, stop, effort
-        self._choices: list[_Choice] = []
-        self._columns, self._days = self._list_choices()
+        self.choices: list[Choice] = []
+        self.columns, self.days = self._list_choices()
+        """Columns of settings and carry days in the program, and which of them are carry days."""
         arrays = winters.arrays
-        lower, upper = arrays.lower[self._columns], arrays.upper[self._columns]
-        self._root = _Node(-np.inf, 0, lower, upper)
+        lower, upper = arrays.lower[self.columns], arrays.upper[self.columns]
+        self.root = Node(-np.inf, 0, lower, upper)
         self._number = 0
-        self._held: FloatArray | None = None
+        self.held: FloatArray | None = None
         """Values of the choosing columns in the best decision."""
 
     def _list_choices(self) -> tuple[IntArray, IntArray]:
@@ -114,7 +119,7 @@ class Branching:
             settings = np.array(sorted(found))
             cheapest_first = settings[np.argsort(money[settings], kind="stable")]
             at = np.arange(len(columns), len(columns) + len(found))
-            self._choices.append(_Choice(at, money[cheapest_first]))
+            self.choices.append(Choice(shelter, spell, cheapest_first, at, money[cheapest_first]))
             columns += [column_of[id(found[s])] for s in cheapest_first.tolist()]
         days = np.arange(len(columns), len(columns) + len(model.carry_day))
         columns += [column_of[id(v)] for v in model.carry_day.values()]
@@ -130,11 +135,11 @@ class Branching:
 
         None if no decision keeps every row (breakers may forbid what was rounded).
         """
-        self._evaluate(self._root)
-        self.bound = self._root.bound
+        self._evaluate(self.root)
+        self.bound = self.root.bound
         if self._effort.rounds_once:
-            self._round(self._root)
-        open_nodes = [self._root]
+            self._round(self.root)
+        open_nodes = [self.root]
         closed = np.inf
         """Least bound of the parts that need no branching."""
         for _ in range(self._effort.nodes):
@@ -145,7 +150,7 @@ class Branching:
                 if self._evaluate(node):
                     heapq.heappush(open_nodes, node)
                     self._try(node)
-            elif (children := self._children(node)) is None:
+            elif (children := self.children(node)) is None:
                 self._try(node)
                 closed = min(closed, node.bound)
             else:
@@ -158,7 +163,7 @@ class Branching:
             if np.isfinite(least):
                 self.bound = max(self.bound, least)
         if self.best is None:
-            node = min((n for n in open_nodes if n.values is not None), default=self._root)
+            node = min((n for n in open_nodes if n.values is not None), default=self.root)
             self._round(node)
         return self.best
 
@@ -170,9 +175,9 @@ class Branching:
         NoPoint
             There is no decision.
         """
-        if self._held is None:
+        if self.held is None:
             raise NoPoint("No decision keeps every row.")
-        self.winters.hold(self._columns, self._held, self._held)
+        self.winters.hold(self.columns, self.held, self.held)
         self.winters.demand_chilling()
         self.winters.relax(self._tolerance)
 
@@ -182,27 +187,27 @@ class Branching:
 
     # --- nodes --------------------------------------------------------------------------------
 
-    def _evaluate(self, node: _Node) -> bool:
+    def _evaluate(self, node: Node) -> bool:
         """Solve a node's relaxation as far as it is of interest; False if it has no point."""
         enough = np.inf
         if np.isfinite(self.bound):
             best = np.inf if self.best is None else self.best.money
             enough = min(best, max(self.bound, node.bound) * (1.0 + self._enough))
-        self.winters.hold(self._columns, node.lower, node.upper)
+        self.winters.hold(self.columns, node.lower, node.upper)
         try:
             node.bound = max(node.bound, self.winters.relax(self._tolerance, enough))
         except NoPoint:
             return False
         if node.bound <= enough:
-            node.values = self._values()
+            node.values = self.values()
         self._tell(None if self.best is None else self.best.money, self.bound)
         return True
 
-    def _values(self) -> FloatArray:
+    def values(self) -> FloatArray:
         variables = self.winters.arrays.variables
-        return np.array([value(variables[c]) for c in self._columns.tolist()])
+        return np.array([value(variables[c]) for c in self.columns.tolist()])
 
-    def _children(self, node: _Node) -> tuple[_Node, _Node] | None:
+    def children(self, node: Node) -> tuple[Node, Node] | None:
         """A node in two, the likelier half first; None where all is decided.
 
         Divided is what moves most money: a carry day is in or out; of a shelter's settings in a
@@ -212,12 +217,12 @@ class Branching:
         assert x is not None
         moved, halves = 0.0, None
         day_price = self.winters.model.weights.carry_day
-        for day in self._days:
+        for day in self.days:
             share = min(x[day], 1.0 - x[day])
             if share > ANY and (1.0 + share) * day_price + share > moved:
                 moved = (1.0 + share) * day_price + share
-                halves = (self._days[:0], np.array([day]), x[day] > HALF)
-        for choice in self._choices:
+                halves = (self.days[:0], np.array([day]), x[day] > HALF)
+        for choice in self.choices:
             shares = x[choice.at]
             for front in range(1, len(shares)):
                 low, high = shares[:front].sum(), shares[front:].sum()
@@ -238,29 +243,29 @@ class Branching:
             children[0].lower[second] = 1.0
         return (children[0], children[1]) if second_is_likelier else (children[1], children[0])
 
-    def _without(self, node: _Node, some: IntArray) -> _Node:
+    def _without(self, node: Node, some: IntArray) -> Node:
         """The part of a node in which some columns are 0."""
         self._number += 1
         upper = node.upper.copy()
         upper[some] = 0.0
-        return _Node(node.bound, self._number, node.lower.copy(), upper)
+        return Node(node.bound, self._number, node.lower.copy(), upper)
 
     # --- decisions ----------------------------------------------------------------------------
 
-    def _try(self, node: _Node) -> None:
+    def _try(self, node: Node) -> None:
         """Round a node to a decision, if its days are decided and it can pay."""
         if node.values is None or self._effort.rounds_once:
             return
-        days = node.values[self._days]
+        days = node.values[self.days]
         if np.minimum(days, 1.0 - days).max(initial=0.0) > ANY:
             return
         if self.best is None or node.bound < (1.0 - self._enough) * self.best.money:
             self._round(node)
 
-    def _round(self, node: _Node) -> None:
+    def _round(self, node: Node) -> None:
         """Fix days, then one shelter after the other; keep what comes out if it is the best."""
         winters = self.winters
-        winters.hold(self._columns, node.lower, node.upper)
+        winters.hold(self.columns, node.lower, node.upper)
         try:
             winters.relax(self._tolerance)
             fix_days(winters, self._tolerance)
@@ -269,10 +274,21 @@ class Branching:
             return
         money = winters.objective
         if self.best is None or money < self.best.money:
-            model = winters.model
-            out = whole_out_money(model)
-            self.best = Decided(chosen_settings(model), self._near(money), out, money)
-            self._held = self._values().round()
+            self._keep()
+
+    def take(self, held: FloatArray) -> Decided:
+        """Take values of the choosing columns for the best decision."""
+        self.winters.hold(self.columns, held, held)
+        self.winters.relax(self._tolerance)
+        return self._keep()
+
+    def _keep(self) -> Decided:
+        """The decision that is held is the best one."""
+        model, money = self.winters.model, self.winters.objective
+        settings, out = chosen_settings(model), whole_out_money(model)
+        self.best = Decided(settings, self._near(money), out, money)
+        self.held = self.values().round()
+        return self.best
 
     def _near(self, money: float) -> dict[str, tuple[frozenset[str], ...]]:
         """By tree and spell: the places that come into question.

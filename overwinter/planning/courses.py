@@ -8,8 +8,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from overwinter.domain.shelter import FloatArray
-from overwinter.program.flow import Flow, Prices
+from overwinter.program.flow import Flow
 from overwinter.program.model import Model
+from overwinter.program.sweep import Prices
 from overwinter.solvers.arrays import Rows
 
 IntArray = NDArray[np.int64]

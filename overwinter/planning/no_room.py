@@ -5,7 +5,7 @@ are: who is left out is decided first, and the costs without them. The coarse pr
 (``program.coarse``) is enough for that; a tree without room there has none anywhere.
 """
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable
 from math import ceil
 
 from overwinter.planning.rounding import ANY, out_money, value
@@ -23,7 +23,7 @@ AT_ONCE = 40_000
 TOLERANCE = 5e-4
 """How near to its own best value the relaxation is solved, share of it."""
 
-Solve = Callable[[Problem, str, Mapping[str, float]], SolverReport]
+Solve = Callable[[Problem, str], SolverReport]
 
 
 def no_room(data: ProgramData, solve: Solve) -> frozenset[str]:
@@ -36,7 +36,7 @@ def no_room(data: ProgramData, solve: Solve) -> frozenset[str]:
         return frozenset()
     if len(model.problem.variables()) <= AT_ONCE:
         whole = build(coarse, may_leave_out=True)
-        if solve(whole.problem, "who has a place", {}).has_solution:
+        if solve(whole.problem, "who has a place").has_solution:
             return read_back(whole).left_out
     return _in_pieces(model)
 

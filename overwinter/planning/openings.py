@@ -5,7 +5,6 @@ by every tree alone, by the room of whole shelters, by planning the winter.
 """
 
 import time
-from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from datetime import date
 from math import inf
@@ -126,7 +125,7 @@ class Openings:
     def has_room(self, opens: date) -> bool:
         """Whether all trees go into the shelters, if they could be cut into pieces."""
 
-        def in_whole_trees(_p: Problem, _phase: str, _hint: Mapping[str, float]) -> SolverReport:
+        def in_whole_trees(_p: Problem, _phase: str) -> SolverReport:
             raise _Enough
 
         try:
@@ -170,9 +169,7 @@ class Openings:
     def without_room(self, opens: date) -> frozenset[str]:
         """Trees that do not fit in beside the others, whole trees as far as that can be told."""
 
-        def in_whole_trees(
-            problem: Problem, _phase: str, _hint: Mapping[str, float]
-        ) -> SolverReport:
+        def in_whole_trees(problem: Problem, _phase: str) -> SolverReport:
             options = self._situation.options
             return solve(
                 problem,

@@ -7,7 +7,8 @@ from numpy.typing import NDArray
 
 from overwinter.domain.shelter import FloatArray
 from overwinter.planning.courses import Courses
-from overwinter.program.flow import Flow, Paths, Prices, Step, Sweep
+from overwinter.program.flow import Flow, Step
+from overwinter.program.sweep import Paths, Prices, Sweep
 
 IntArray = NDArray[np.int64]
 Ways = list[tuple[int, IntArray]]

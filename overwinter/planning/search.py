@@ -2,32 +2,31 @@
 
 import contextlib
 import time
-from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 import numpy as np
 
 from overwinter.domain.conditions import Conditions
-from overwinter.domain.plan import Layout, LeftOut
+from overwinter.domain.plan import LeftOut
 from overwinter.domain.season import Season, Spell
 from overwinter.domain.start import Start
 from overwinter.planning.branching import SETTINGS_SHARE, Branching, Effort
+from overwinter.planning.closing import Closing
 from overwinter.planning.decided import Decided, Freedom, Held, held, penalty, restricted
 from overwinter.planning.fit import Drawer, LayoutsBySpell
 from overwinter.planning.histories import parts_of, short_of_chill, unhardened_histories
 from overwinter.planning.lift import lifted_less
 from overwinter.planning.no_room import no_room
 from overwinter.planning.options import OnProgress, PlanOptions, Progress
+from overwinter.planning.placing import Placed, Placing
 from overwinter.planning.rounding import ANY
-from overwinter.planning.whole_winters import read_winters, winter_choice
-from overwinter.planning.winters import NoPoint, Winters, winters_of
+from overwinter.planning.winters import NoPoint, winters_of
 from overwinter.problems import UserError
 from overwinter.program.build import build
 from overwinter.program.data import Cuts, ProgramData, program_data
 from overwinter.program.model import Model, Problem
 from overwinter.program.objective import LEFT_OUT_EACH
 from overwinter.program.read_back import Placement, read_back
-from overwinter.program.winter_choice import winter_program
 from overwinter.solvers.choose import solve
 from overwinter.solvers.report import SolverReport, Termination
 from overwinter.suitability.compute import Workshop
@@ -54,14 +53,17 @@ FEW_NODES = 200
 """Nodes of branching for a program that is a part of the choice: where it leaves trees out, more
 choice finds them a place sooner than proving that this part has none."""
 MANY_NODES = 1000
-"""The same for the whole choice of a winter that is not small, and for whole trees on winters."""
+"""The same for the whole choice of a winter that is not small."""
 
-NEAR_WINTERS = 0.1
-"""Whole trees are placed on winters that cost at most this much more than their group's cheapest,
-share of the mean cost of a tree."""
 WHOLE_SHARE = 0.1
-"""Part of the gap asked that placing them may take at most; that is soon reached, and any solver
-then finds trees the same winters at nearly the same money."""
+"""Part of the gap asked that placing whole trees on winters may take at most; that is soon
+reached, and any solver then finds trees the same winters at nearly the same money."""
+WHOLE_GAP = 4e-4
+"""A gap that is near enough for that in any case."""
+CLOSABLE = 0.02
+"""A gap that is wider than this after all trees are placed is not closed: too much is left."""
+CLOSING_SHARE = 0.7
+"""Part of the gap asked that placing trees may take where the gap is closed."""
 MUCH_DEARER = 1.5
 """A bound that many times the costs decided on means that trees are left out."""
 
@@ -88,12 +90,18 @@ class Found:
     """Of the program that the bound comes from."""
     bound: float | None
     """No plan that leaves out the same trees costs less, money."""
+    left_out_money: float
+    """What the objective counts for the trees left out since the last decision, money."""
     rounds: int
     seconds: float
     left_out: tuple[LeftOut, ...]
-    layouts: Mapping[str, Mapping[int, tuple[Layout, ...]]]
+    layouts: LayoutsBySpell
     misfits: int
     """Sets that could not be laid out and were cut off on the way."""
+
+
+def _money(found: Found) -> float:
+    return np.inf if found.report.objective is None else found.report.objective
 
 
 class Search:
@@ -119,7 +127,12 @@ class Search:
         self.began = time.perf_counter()
         self._tell = on_progress or (lambda _progress: None)
         self._decided: Decided | None = None
-        self._winters: Winters | None = None
+        self._branching: Branching | None = None
+        self._closed = False
+        """The gap has been closed as far as it goes."""
+        self._placed: Placed | None = None
+        """Whole trees placed already within what is held now."""
+        self._placing: Placing | None = None
         """With what is decided held; None where trees are not placed on them (any more)."""
         self._held: Held | None = None
         """A placement of which only a part is to be arranged anew."""
@@ -141,6 +154,13 @@ class Search:
             Stopped before a first plan was found.
         """
         self.without.update(self._hopeless())
+        found = self._next_plan()
+        if self._closes(found):
+            with contextlib.suppress(NoPlan):
+                found = min(found, self._next_plan(), key=_money)
+        return replace(found, bound=self._bound_on(found))
+
+    def _next_plan(self) -> Found:
         while self._round < MOST_ROUNDS:
             self._round += 1
             data = self._data()
@@ -156,7 +176,8 @@ class Search:
             if not room:
                 if not self._is_large(data):  # every pair of trees is looked at
                     placement, layouts = self._lowered(data, placement, layouts)
-                return self._found(data, model, placement, report, layouts)
+                out = penalty(model, placement.left_out)
+                return self._found(data, placement, report, layouts, out)
             self.cuts = replace(self.cuts, room=(*self.cuts.room, *room))
             if self._decided is not None:
                 self._reckon_smaller(placement, {cut.place_id for cut in room})
@@ -186,10 +207,10 @@ class Search:
             if self._decided is None:
                 return None
         found = None
-        if self._winters is not None:
-            found = self._by_winters(self._winters, self._decided)
+        if self._placing is not None:
+            found = self._by_winters(self._placing, self._decided)
         if found is None:
-            self._winters = None
+            self._placing = None
             found = self._by_stays(data, self._decided)
         if found is not None and found[2].left_out and not self._interrupted:
             self._without_these(found[2].left_out)
@@ -218,9 +239,8 @@ class Search:
             report = self._solve(
                 model.problem,
                 f"places, round {self._round}",
-                {},
-                stop,
-                FEW_NODES if may_open_up else MANY_NODES,
+                most=stop,
+                nodes=FEW_NODES if may_open_up else MANY_NODES,
                 share=self._share_left(),
             )
         except _NoRoom:
@@ -234,29 +254,55 @@ class Search:
         return model, report, placement
 
     def _by_winters(
-        self, winters: Winters, decided: Decided
+        self, placing: Placing, decided: Decided
     ) -> tuple[Model, SolverReport, Placement] | None:
         """Place whole trees on the winters found; None where that leaves more trees out."""
-        trees = int(winters.flow.count.sum())
-        near = NEAR_WINTERS * decided.money / max(trees, 1)
-        winters.look_near(near)
-        numbers = winters.near_winters(near)
-        choice = winter_choice(winters, numbers)
-        program = winter_program(choice, self.cuts.room, self._room_share)
-        report = self._solve(
-            program.problem,
-            f"places, round {self._round}",
-            {},
-            nodes=MANY_NODES,
-            share=min(self._share_left(), WHOLE_SHARE),
-        )
-        if not report.has_solution:
+        placed, self._placed = self._placed, None
+        if placed is None:
+            least = WHOLE_GAP / max(self.options.gap, WHOLE_GAP)
+            placed = placing.near(
+                decided,
+                self.cuts.room,
+                self._room_share,
+                f"places, round {self._round}",
+                min(self._share_left(), max(WHOLE_SHARE, least)),
+            )
+        if not placed.report.has_solution:
             return None
-        placement = read_winters(choice, program, decided)
+        model, placement = placing.winters.model, placed.read(decided)
         most = decided.left_out_money + LEFT_OUT_EACH / 2
-        if penalty(winters.model, placement.left_out) > most:
+        if penalty(model, placement.left_out) > most:
             return None
-        return winters.model, report, placement
+        return model, placed.report, placement
+
+    def _closes(self, found: Found) -> bool:
+        """Prove a plan more nearly if there is a chance; whether a cheaper one was found."""
+        money, bound = found.report.objective, self._bound
+        branching, placing = self._branching, self._placing
+        if self._closed or branching is None or placing is None or self._stopped():
+            return False
+        if money is None or bound is None or money <= 0.0:
+            return False
+        if not self.options.gap < (money - bound) / money <= CLOSABLE:
+            return False
+        self._closed = True
+        closing = Closing(
+            branching,
+            money,
+            self.options.gap,
+            lambda most: placing.no_dearer(most, "closing the gap", CLOSING_SHARE),
+            self._stopped,
+        )
+        self._heed(closing.run())
+        if closing.best is None:
+            return False
+        held, self._placed = closing.best
+        self._decided = branching.take(held)
+        branching.hold_best()
+        return True
+
+    def _stopped(self) -> bool:
+        return self._interrupted or self._seconds_left() == 0
 
     def _share_left(self) -> float:
         """Of the gap asked, after what settings and carry days took of it."""
@@ -268,7 +314,7 @@ class Search:
     def _without_these(self, trees: frozenset[str]) -> None:
         """Leave trees out for good and decide anew: their price hides the costs of the others."""
         self.without |= trees
-        self._decided = self._bound = self._held = self._winters = None
+        self._decided = self._bound = self._held = self._placing = None
         self._freedom = Freedom.NEAR
 
     @staticmethod
@@ -278,7 +324,7 @@ class Search:
     def _all_at_once(self, data: ProgramData) -> tuple[Model, SolverReport, Placement] | None:
         """One program for everything; its bound holds. None where trees have to go first."""
         model = build(data, may_leave_out=True)
-        report = self._solve(model.problem, f"places, round {self._round}", {})
+        report = self._solve(model.problem, f"places, round {self._round}")
         self._demand(report)
         placement = read_back(model)
         if placement.left_out and not self._interrupted:
@@ -294,7 +340,7 @@ class Search:
             winters_of(data),
             self.options.gap,
             lambda money, bound: self._report("shelters and heat", money, bound),
-            lambda: self._interrupted or self._seconds_left() == 0,
+            self._stopped,
             BRIEF if self._is_large(data) else THOROUGH,
         )
         # the coarse program is asked at once where it costs little, otherwise if it has to be
@@ -310,7 +356,8 @@ class Search:
             return Decided({}, {}, 0.0)
         with contextlib.suppress(NoPoint):
             branching.hold_best()
-            self._winters = branching.winters
+            self._branching = branching
+            self._placing = Placing(branching.winters, self._solve)
         return decided
 
     def _is_large(self, data: ProgramData) -> bool:
@@ -359,7 +406,7 @@ class Search:
             together=(*self.cuts.together, *together),
             apart=taken_apart(self.cuts.apart, [*short, *split]),
         )
-        self._held = self._winters = None
+        self._held = self._placing = None
         if self._is_large(data):
             # everything anew would take minutes: the others stay where they are
             learned = frozenset().union(*short, *split, *(cut.group_key for cut in together))
@@ -382,12 +429,12 @@ class Search:
         if bound is not None:
             self._bound = bound if self._bound is None else max(bound, self._bound)
 
-    def _bound_on(self, model: Model, placement: Placement) -> float | None:
+    def _bound_on(self, found: Found) -> float | None:
         """Bound on the costs of any plan that leaves out the same trees."""
         if self._bound is None:
             return None
         # no part of the costs is below 0
-        return max(self._bound - penalty(model, placement.left_out), 0.0)
+        return max(self._bound - found.left_out_money, 0.0)
 
     def _seconds_left(self) -> float | None:
         """Of the time limit; None without one."""
@@ -421,7 +468,7 @@ class Search:
         self,
         problem: Problem,
         phase: str,
-        hint: Mapping[str, float],
+        *,
         most: float = np.inf,
         nodes: int | None = None,
         share: float = 1.0,
@@ -444,7 +491,6 @@ class Search:
             time_limit_s=limit,
             node_limit=nodes,
             threads=self.options.threads,
-            start=hint,
             on_progress=on_progress,
         )
         if report.termination is Termination.INTERRUPTED:
@@ -470,10 +516,10 @@ class Search:
     def _found(
         self,
         data: ProgramData,
-        model: Model,
         placement: Placement,
         report: SolverReport,
-        layouts: Mapping[str, Mapping[int, tuple[Layout, ...]]],
+        layouts: LayoutsBySpell,
+        left_out_money: float,
     ) -> Found:
         out = self.without | placement.left_out
         single = [frozenset({tree_id}) for tree_id in out]
@@ -483,13 +529,13 @@ class Search:
             for tree in self.season.trees
             if tree.id in out
         )
-        bound = self._bound_on(model, placement)
         return Found(
             data=data,
             workshop=self.workshop,
             placement=placement,
             report=report,
-            bound=bound,
+            bound=None,
+            left_out_money=left_out_money,
             rounds=self._round,
             seconds=time.perf_counter() - self.began,
             left_out=left_out,

@@ -14,6 +14,7 @@ when they are broken.
 """
 
 from collections.abc import Mapping
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -24,8 +25,9 @@ from overwinter.planning.courses import Course, Courses
 from overwinter.planning.pricing import REDUCED, Pricing, Ways
 from overwinter.program.build import build
 from overwinter.program.data import ProgramData
-from overwinter.program.flow import Flow, Paths, flow_of
+from overwinter.program.flow import Flow, flow_of
 from overwinter.program.model import Model
+from overwinter.program.sweep import Paths, Sweep
 from overwinter.solvers.arrays import ProblemArrays, Rows, read_problem
 from overwinter.solvers.growing_lp import GrowingLp, LinearAnswer, Sparse
 from overwinter.solvers.report import SolverFailed
@@ -34,6 +36,8 @@ IntArray = NDArray[np.int64]
 
 BROKEN = 1e-6
 MOST_ROUNDS = 600
+FAR = 1.0
+"""A bound so far below the value, share of it, is of prices that are nowhere near good ones yet."""
 CLOSE = 0.02
 """So near to its own value the relaxation's prices show whose hardening must be known better."""
 SMOOTHING = 0.5
@@ -48,6 +52,19 @@ ADDED_LATE = ("suits the setting", "only on carry days", "cold after warm")
 
 class NoPoint(SolverFailed):
     """The relaxation has no point."""
+
+
+@dataclass(frozen=True)
+class Outlook:
+    """What the prices of a relaxation say of every winter."""
+
+    bound: float
+    """Of the relaxation, at these prices, money."""
+    columns: FloatArray
+    """Price of each column of the program."""
+    sweep: Sweep
+    each: FloatArray
+    """``(group,)``: the least a tree costs, a winter's price or that of leaving it out."""
 
 
 class Winters:
@@ -83,7 +100,7 @@ class Winters:
         self._pricing = Pricing(self.flow, self._courses)
         self._best_prices: FloatArray | None = None
         """Price of each row with the best bound of the relaxation last solved."""
-        self._best = -np.inf
+        self._best = self._near_bound = -np.inf
         self.money: float | None = None
         """Bound on the relaxation last solved; None before and where it had no point."""
         self.objective = np.inf
@@ -250,6 +267,7 @@ class Winters:
             The bounds in force leave no point, though all trees may be left out.
         """
         self._best, self._best_prices, self.money = -np.inf, None, None
+        self._near_bound = -np.inf
         settled_at = -np.inf
         answer = self._solved()
         for _round in range(MOST_ROUNDS):
@@ -270,6 +288,8 @@ class Winters:
                 break
             settled_at = answer.objective
             self._add_rows(broken)
+            # prices that know nothing of the new rows lead astray
+            self._near_bound, self._best_prices = -np.inf, None
             answer = self._solved()
         self.hand_back(self._values(answer))
         self.objective = answer.objective + self.arrays.constant
@@ -289,7 +309,8 @@ class Winters:
         by_row = self._row_prices(answer)
         true = self._column_prices(by_row)
         duals = answer.duals[: self.flow.groups]
-        if self._best_prices is not None:
+        far = answer.objective - self._near_bound > FAR * abs(answer.objective)
+        if self._best_prices is not None and not far:
             smooth = SMOOTHING * self._best_prices + (1.0 - SMOOTHING) * by_row
             new = self._look(smooth, self._column_prices(smooth), true, duals)
             if new:
@@ -303,8 +324,9 @@ class Winters:
         sweep = self._pricing.sweep(prices)
         paths = sweep.cheapest()
         bound = self._bound(by_row, prices, paths)
-        if bound > self._best:
-            self._best, self._best_prices = bound, by_row
+        self._best = max(bound, self._best)
+        if bound > self._near_bound:
+            self._near_bound, self._best_prices = bound, by_row
         found = self._pricing.ways(sweep, paths, duals)
         mean = self.objective / self.flow.count.sum()
         found += self._pricing.chilled_ways(by_row, self._column_prices, mean)
@@ -333,6 +355,28 @@ class Winters:
         pays = cost - duals[group] < -REDUCED
         return [one for one, good in zip(found, pays.tolist(), strict=True) if good]
 
+    def outlook(self) -> Outlook:
+        """What the best prices of the relaxation last solved say.
+
+        Their bound may be a little below ``money``.
+        """
+        by_row = self._prices if self._best_prices is None else self._best_prices
+        columns = self._column_prices(by_row)
+        sweep = self._pricing.sweep(columns)
+        paths = sweep.cheapest()
+        bound = self._bound(by_row, columns, paths) + self.arrays.constant
+        return Outlook(bound, columns, sweep, np.minimum(paths.cost, columns[self.flow.left_out]))
+
+    def within(self, outlook: Outlook, limit: FloatArray) -> IntArray:
+        """Numbers of the winters found that cost no more than ``limit`` ``(group,)``."""
+        cost = self._costs_at(outlook.columns)
+        owner = np.array(self.owner, dtype=np.int64)
+        return np.flatnonzero(np.isfinite(cost) & (cost <= limit[owner]))
+
+    def _costs_at(self, prices: FloatArray) -> FloatArray:
+        """Cost of each winter found at prices by column; infinite where it is not open now."""
+        return np.array([prices[columns].sum() for columns in self.paths]) + self._extra
+
     def near(self, money: float) -> NDArray[np.bool_]:
         """Cells ``(group, spell, place)`` on winters found that cost little more than the cheapest.
 
@@ -353,8 +397,7 @@ class Winters:
 
     def near_winters(self, money: float) -> IntArray:
         """Numbers of the winters found that cost little more than their group's cheapest."""
-        prices = self._column_prices(self._prices)
-        cost = np.array([prices[columns].sum() for columns in self.paths]) + self._extra
+        cost = self._costs_at(self._column_prices(self._prices))
         owner = np.array(self.owner, dtype=np.int64)
         least = np.full(self.flow.groups, np.inf)
         np.minimum.at(least, owner, cost)

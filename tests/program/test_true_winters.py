@@ -21,8 +21,8 @@ from overwinter.planning.histories import short_of_chill, unhardened_histories
 from overwinter.planning.whole_winters import read_winters, winter_choice
 from overwinter.planning.winters import Winters, winters_of
 from overwinter.program.data import Cuts, program_data
-from overwinter.program.flow import Prices, Sweep
 from overwinter.program.model import Stay
+from overwinter.program.sweep import Prices, Sweep
 from overwinter.program.winter_choice import winter_program
 from overwinter.shelters.conditions import compute_conditions
 from overwinter.solvers.choose import solve

@@ -9,8 +9,9 @@ from tiny import best_by_enumeration, random_data
 from overwinter.planning.winters import Winters, winters_of
 from overwinter.program.build import build
 from overwinter.program.data import ProgramData
-from overwinter.program.flow import Prices, Sweep, flow_of
+from overwinter.program.flow import flow_of
 from overwinter.program.read_back import whole
+from overwinter.program.sweep import Prices, Sweep
 from overwinter.solvers.choose import relax, solve
 from overwinter.suitability.groups import taken_apart
 

@@ -1,0 +1,197 @@
+"""Closes what lies between a plan and the bound, in winters where that is little.
+
+Branching (``branching.py``) stops when its own part of the gap is reached, with trees in pieces.
+Here a plan of whole trees is at hand, and most of the choice cannot hold a much cheaper one: its
+relaxation is dearer. Those parts fall out first, a setting or a carry day at a time; what is left
+is divided until settings and days are decided, and there all winters are listed that a cheaper
+plan could be made of, and whole trees placed on them by an integer program. That is exact: the
+least bound of all parts holds for every plan.
+"""
+
+from collections.abc import Callable
+
+import numpy as np
+
+from overwinter.domain.shelter import FloatArray
+from overwinter.planning.alternatives import Alternatives, alternatives
+from overwinter.planning.branching import Branching, Choice, Node
+from overwinter.planning.placing import Cheaper, Placed, money_of
+from overwinter.planning.winters import NoPoint
+
+TOLERANCE = 2e-4
+AIM = 0.8
+"""Part of the gap aimed at: what a plan is said to cost is reckoned anew at the end."""
+MOST_RELAXED = 250
+"""Relaxations of parts that are solved at most."""
+
+
+PlaceWhole = Callable[[float], Cheaper]
+"""Places whole trees within what is held, for a plan no dearer than it is told."""
+
+
+class Closing:
+    """The search for a cheaper plan, or the proof that there is none.
+
+    ``money`` is the cost of the plan at hand, ``gap`` how nearly it has to be proven.
+    """
+
+    def __init__(
+        self,
+        branching: Branching,
+        money: float,
+        gap: float,
+        place_whole: PlaceWhole,
+        stop: Callable[[], bool],
+    ) -> None:
+        assert branching.held is not None
+        self._branching, self._gap, self._stop = branching, gap, stop
+        self._place_whole = place_whole
+        self._likely: FloatArray = branching.held
+        self.money = money
+        """Of the cheapest plan so far."""
+        self.best: tuple[FloatArray, Placed] | None = None
+        """A cheaper plan than the one at hand: values of the choosing columns, and its trees."""
+        self._closed = np.inf
+        """Least bound of the parts that are done with."""
+        self._relaxed = 0
+
+    @property
+    def _target(self) -> float:
+        """A part whose bound is no less need not be looked at."""
+        return self.money - AIM * self._gap * abs(self.money)
+
+    def run(self) -> float:
+        """Close as much as the effort allows; a bound on every plan, money."""
+        whole = self._branching.root
+        root = Node(self._branching.bound, 0, whole.lower.copy(), whole.upper.copy())
+        if not self._relax(root):
+            return self._closed
+        self._drop_unlikely(root)
+        open_nodes = [root]
+        while open_nodes and not self._spent():
+            node = open_nodes.pop()
+            if node.bound >= self._target:
+                self._close(node.bound)
+            elif (children := self._parts(node)) is None:
+                self._decide(node)
+            else:
+                open_nodes += [child for child in children if self._relax(child)]
+        return min([self._closed, *(node.bound for node in open_nodes)])
+
+    def _spent(self) -> bool:
+        return self._relaxed >= MOST_RELAXED or self._stop()
+
+    def _close(self, bound: float) -> None:
+        self._closed = min(self._closed, bound)
+
+    # --- parts --------------------------------------------------------------------------------
+
+    def _bound_of(self, node: Node) -> float:
+        """Relaxes a part; infinite where it has no point."""
+        winters = self._branching.winters
+        self._relaxed += 1
+        winters.hold(self._branching.columns, node.lower, node.upper)
+        try:
+            return winters.relax(TOLERANCE, self._target)
+        except NoPoint:
+            return np.inf
+
+    def _relax(self, node: Node) -> bool:
+        """Solve a part's relaxation; False if it is closed by that."""
+        if node.values is not None:  # decided as the part it comes from
+            return True
+        node.bound = max(node.bound, self._bound_of(node))
+        if node.bound >= self._target:
+            self._close(node.bound)
+            return False
+        node.values = self._branching.values()
+        self._drop(node)
+        return True
+
+    def _drop(self, node: Node) -> Alternatives:
+        """Drop from a part whose relaxation was solved last what its prices rule out."""
+        winters = self._branching.winters
+        found = alternatives(self._branching, node, winters.outlook())
+        for bounds, on in ((found.having, False), (found.without, True)):
+            for column in np.flatnonzero(bounds >= self._target).tolist():
+                if node.lower[column] < node.upper[column]:
+                    self._close(float(bounds[column]))
+                    node.lower[column] = node.upper[column] = float(on)
+        return found
+
+    def _drop_unlikely(self, root: Node) -> None:
+        """Drop days and settings one by one whose own relaxation rules them out.
+
+        Those go first that seem easiest to rule out; what has been dropped helps with the rest.
+        """
+        branching = self._branching
+        found = self._drop(root)
+        for day in branching.days.tolist():
+            if root.lower[day] == root.upper[day] or self._spent():
+                continue
+            likely = float(round(self._likely[day]))
+            other = Node(root.bound, 0, root.lower.copy(), root.upper.copy())
+            other.lower[day] = other.upper[day] = 1.0 - likely
+            if (bound := self._bound_of(other)) >= self._target:
+                self._close(bound)
+                root.lower[day] = root.upper[day] = likely
+
+        def others(choice: Choice) -> float:
+            """The least bound of a choice with another setting than the likely one."""
+            may = (root.upper[choice.at] > 0.0) & (self._likely[choice.at] < 0.5)
+            return float(found.having[choice.at][may].min(initial=np.inf))
+
+        for choice in sorted(branching.choices, key=others, reverse=True):
+            likely_at = choice.at[np.argmax(self._likely[choice.at])]
+            may = choice.at[root.upper[choice.at] > 0.0]
+            if may.size < 2 or likely_at not in may or self._spent():
+                continue
+            other = Node(root.bound, 0, root.lower.copy(), root.upper.copy())
+            other.upper[likely_at] = 0.0
+            if (bound := self._bound_of(other)) >= self._target:
+                self._close(bound)
+                root.upper[may[may != likely_at]] = 0.0
+        root.values = None
+        self._relax(root)
+
+    def _parts(self, node: Node) -> tuple[Node, Node] | None:
+        """A part in two; None where all is decided."""
+        assert node.values is not None
+        if (children := self._branching.children(node)) is not None:
+            return children
+        for choice in self._branching.choices:
+            may = choice.at[node.upper[choice.at] > 0.0]
+            if may.size > 1:
+                on = may[np.argmax(node.values[may])]
+                other, same = self._copy(node), self._copy(node)
+                other.upper[on] = 0.0
+                same.upper[may[may != on]] = 0.0
+                same.values = node.values
+                return other, same
+        for day in self._branching.days.tolist():
+            if node.lower[day] < node.upper[day]:
+                on = float(round(node.values[day]))
+                other, same = self._copy(node), self._copy(node)
+                other.lower[day] = other.upper[day] = 1.0 - on
+                same.lower[day] = same.upper[day] = on
+                same.values = node.values
+                return other, same
+        return None
+
+    @staticmethod
+    def _copy(node: Node) -> Node:
+        return Node(node.bound, node.number, node.lower.copy(), node.upper.copy())
+
+    def _decide(self, node: Node) -> None:
+        """Place whole trees in a part in which everything else is decided."""
+        assert node.values is not None
+        winters = self._branching.winters
+        winters.hold(self._branching.columns, node.lower, node.upper)
+        bound = max(node.bound, winters.relax(TOLERANCE, self._target))
+        if bound < self._target:
+            found = self._place_whole(self._target)
+            bound = max(bound, found.bound)
+            if found.placed is not None and money_of(found.placed) < self.money:
+                self.money = money_of(found.placed)
+                self.best = node.values, found.placed
+        self._close(bound)

@@ -1,0 +1,109 @@
+"""Places whole trees within the settings and carry days that are held."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Protocol
+
+import numpy as np
+
+from overwinter.planning.decided import Decided
+from overwinter.planning.whole_winters import read_winters, winter_choice
+from overwinter.planning.winters import Winters
+from overwinter.program.data import RoomCut
+from overwinter.program.model import Problem
+from overwinter.program.read_back import Placement
+from overwinter.program.ways_within import ways_within
+from overwinter.program.winter_choice import WinterChoice, WinterProgram, winter_program
+from overwinter.solvers.report import SolverReport, Termination
+
+NEAR_WINTERS = 0.1
+"""Whole trees are placed on winters that cost at most this much more than their group's cheapest,
+share of the mean cost of a tree."""
+MOST_WAYS = 50_000
+"""Winters listed at most where all are wanted."""
+MANY_NODES = 1000
+"""Nodes of branching for whole trees on winters."""
+
+
+class Solve(Protocol):
+    """Solves a program to a share of the gap asked."""
+
+    def __call__(
+        self, problem: Problem, phase: str, *, nodes: int | None, share: float
+    ) -> SolverReport: ...
+
+
+@dataclass(frozen=True)
+class Placed:
+    """A program of whole trees, solved."""
+
+    choice: WinterChoice
+    program: WinterProgram
+    report: SolverReport
+
+    def read(self, decided: Decided) -> Placement:
+        """The placement of every tree, with the settings held."""
+        return read_winters(self.choice, self.program, decided)
+
+
+@dataclass(frozen=True)
+class Cheaper:
+    """What came of looking for a plan no dearer than some money."""
+
+    bound: float
+    """No plan costs less, or less than that money."""
+    placed: Placed | None
+
+
+class Placing:
+    """Whole trees on the winters of one relaxation."""
+
+    def __init__(self, winters: Winters, solve: Solve) -> None:
+        self.winters, self._solve = winters, solve
+
+    def near(
+        self,
+        decided: Decided,
+        cuts: Sequence[RoomCut],
+        room_share: Mapping[str, float],
+        phase: str,
+        share: float,
+    ) -> Placed:
+        """On winters that cost little more than their group's cheapest; nothing is proven."""
+        winters = self.winters
+        trees = int(winters.flow.count.sum())
+        near = NEAR_WINTERS * decided.money / max(trees, 1)
+        winters.look_near(near)
+        choice = winter_choice(winters, winters.near_winters(near))
+        program = winter_program(choice, cuts, room_share)
+        return Placed(choice, program, self._solved(program, phase, share))
+
+    def no_dearer(self, money: float, phase: str, share: float) -> Cheaper:
+        """On all winters that a plan no dearer than ``money`` could be made of.
+
+        In a plan each tree costs more than its cheapest winter by what bound and money are apart
+        at most, all of them together not being more either.
+        """
+        outlook = self.winters.outlook()
+        limit = outlook.each + (money - outlook.bound)
+        ways = ways_within(outlook.sweep, limit, MOST_WAYS)
+        if ways is None:
+            return Cheaper(outlook.bound, None)
+        self.winters.add(ways)
+        choice = winter_choice(self.winters, self.winters.within(outlook, limit))
+        program = winter_program(choice, (), {}, most_money=money)
+        report = self._solved(program, phase, share)
+        if report.termination is Termination.INFEASIBLE:
+            return Cheaper(money, None)
+        bound = outlook.bound if report.bound is None else min(report.bound, money)
+        placed = Placed(choice, program, report) if report.has_solution else None
+        return Cheaper(max(bound, outlook.bound), placed)
+
+    def _solved(self, program: WinterProgram, phase: str, share: float) -> SolverReport:
+        return self._solve(program.problem, phase, nodes=MANY_NODES, share=share)
+
+
+def money_of(placed: Placed | None) -> float:
+    """What it costs, money; infinite for none."""
+    money = None if placed is None else placed.report.objective
+    return np.inf if money is None else money
