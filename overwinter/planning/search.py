@@ -281,6 +281,8 @@ class Search:
         branching, placing = self._branching, self._placing
         if self._closed or branching is None or placing is None or self._stopped():
             return False
+        if self._is_large(found.data):
+            return False
         if money is None or bound is None or money <= 0.0:
             return False
         if not self.options.gap < (money - bound) / money <= CLOSABLE:
