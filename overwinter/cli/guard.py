@@ -59,7 +59,7 @@ def explain(error: BaseException) -> ExitCode:
 
 def _code_of_user_error(error: BaseException) -> ExitCode:
     """Tell a wrong request from a search that came to nothing and a solver that broke down."""
-    from overwinter.planning.search import NoPlan
+    from overwinter.planning.solving import NoPlan
     from overwinter.solvers.report import SolverFailed, Termination
 
     if isinstance(error, NoPlan):

@@ -204,6 +204,7 @@ class Branching:
         return True
 
     def values(self) -> FloatArray:
+        """Values of the choosing columns in the relaxation solved last, share."""
         variables = self.winters.arrays.variables
         return np.array([value(variables[c]) for c in self.columns.tolist()])
 

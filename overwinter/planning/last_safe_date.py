@@ -9,7 +9,7 @@ from enum import StrEnum
 from overwinter.domain.plan import LeftOut
 from overwinter.domain.season import Spell
 from overwinter.planning.openings import Openings, Situation
-from overwinter.planning.search import NoPlan
+from overwinter.planning.solving import NoPlan
 
 DAY = timedelta(days=1)
 

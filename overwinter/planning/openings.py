@@ -19,7 +19,8 @@ from overwinter.planning.changes import working_heaters
 from overwinter.planning.no_room import no_room
 from overwinter.planning.options import OnProgress, PlanOptions, Progress
 from overwinter.planning.replan_spells import replan_spells
-from overwinter.planning.search import NoPlan, Search
+from overwinter.planning.search import Search
+from overwinter.planning.solving import NoPlan
 from overwinter.program.data import Cuts, ProgramData, program_data
 from overwinter.program.model import Problem
 from overwinter.solvers.choose import solve
@@ -163,7 +164,7 @@ class Openings:
             if search.without != {tree.id for tree in season.trees}:
                 raise
         finally:
-            self._searches_left_s -= time.perf_counter() - search.began
+            self._searches_left_s -= search.work.seconds()
         return frozenset(search.without)
 
     def without_room(self, opens: date) -> frozenset[str]:

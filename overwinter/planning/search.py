@@ -1,7 +1,6 @@
 """Finds a placement: solve, follow every tree, lay every place out, cut off what fails, again."""
 
 import contextlib
-import time
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -17,27 +16,23 @@ from overwinter.planning.fit import Drawer, LayoutsBySpell
 from overwinter.planning.histories import parts_of, short_of_chill, unhardened_histories
 from overwinter.planning.lift import lifted_less
 from overwinter.planning.no_room import no_room
-from overwinter.planning.options import OnProgress, PlanOptions, Progress
+from overwinter.planning.options import OnProgress, PlanOptions
 from overwinter.planning.placing import Placed, Placing
 from overwinter.planning.rounding import ANY
+from overwinter.planning.solving import BoundPassed, NoPlan, Solving
 from overwinter.planning.winters import NoPoint, winters_of
-from overwinter.problems import UserError
 from overwinter.program.build import build
 from overwinter.program.data import Cuts, ProgramData, program_data
-from overwinter.program.model import Model, Problem
+from overwinter.program.model import Model
 from overwinter.program.objective import LEFT_OUT_EACH
 from overwinter.program.read_back import Placement, read_back
-from overwinter.solvers.choose import solve
-from overwinter.solvers.report import SolverReport, Termination
+from overwinter.solvers.report import SolverReport
 from overwinter.suitability.compute import Workshop
 from overwinter.suitability.groups import Group, group_trees, taken_apart
 from overwinter.suitability.lacks import lacks
 from overwinter.suitability.table import Suitability
 
 MOST_ROUNDS = 60
-LAST_ROUNDS_S = 10.0
-"""Solving time a round still gets after the limit is used up: a plan that fails is no plan."""
-
 SMALLER = 0.97
 """How much smaller a place is reckoned each time its trees could not be laid out."""
 SMALL = 4000
@@ -66,17 +61,6 @@ CLOSING_SHARE = 0.7
 """Part of the gap asked that placing trees may take where the gap is closed."""
 MUCH_DEARER = 1.5
 """A bound that many times the costs decided on means that trees are left out."""
-
-STILL_LEAVES_OUT = 0.8
-"""A gap as wide as this means trees are still left out; their price is nobody's money."""
-
-
-class _NoRoom(Exception):  # noqa: N818 - an event
-    """The bound shows that more must be left out than what was decided on leaves out."""
-
-
-class NoPlan(UserError):  # noqa: N818 - an event, as the report words it
-    """The search was stopped before any plan was found."""
 
 
 @dataclass(frozen=True)
@@ -124,8 +108,7 @@ class Search:
         self.drawer = Drawer(season)
         self.cuts = Cuts()
         self.without: set[str] = set()
-        self.began = time.perf_counter()
-        self._tell = on_progress or (lambda _progress: None)
+        self.work = Solving(options, on_progress)
         self._decided: Decided | None = None
         self._branching: Branching | None = None
         self._closed = False
@@ -141,7 +124,6 @@ class Search:
         """Trees that may be at any place, not only those that came into question for them."""
         self._freedom = Freedom.NEAR
         self._round = 0
-        self._interrupted = False
         self._bound: float | None = None
         """Best bound so far, prices of trees left out included."""
 
@@ -203,7 +185,7 @@ class Search:
             self._freedom = Freedom.SETTINGS
             return self._all_at_once(data)
         if self._decided is None:
-            self._decided = self._decide(data)
+            self._settle(self._decide(data))
             if self._decided is None:
                 return None
         found = None
@@ -212,7 +194,7 @@ class Search:
         if found is None:
             self._placing = None
             found = self._by_stays(data, self._decided)
-        if found is not None and found[2].left_out and not self._interrupted:
+        if found is not None and found[2].left_out and not self.work.interrupted:
             self._without_these(found[2].left_out)
             return None
         return found
@@ -236,14 +218,14 @@ class Search:
         if self._loose and may_open_up:
             stop = most + MUCH_DEARER * (decided.money - decided.left_out_money)
         try:
-            report = self._solve(
+            report = self.work.solve(
                 model.problem,
                 f"places, round {self._round}",
                 most=stop,
                 nodes=FEW_NODES if may_open_up else MANY_NODES,
                 share=self._share_left(),
             )
-        except _NoRoom:
+        except BoundPassed:
             self._open_up(model, frozenset())
             return None
         self._demand(report)
@@ -279,7 +261,7 @@ class Search:
         """Prove a plan more nearly if there is a chance; whether a cheaper one was found."""
         money, bound = found.report.objective, self._bound
         branching, placing = self._branching, self._placing
-        if self._closed or branching is None or placing is None or self._stopped():
+        if self._closed or branching is None or placing is None or self.work.stopped():
             return False
         if self._is_large(found.data):
             return False
@@ -293,18 +275,15 @@ class Search:
             money,
             self.options.gap,
             lambda most: placing.no_dearer(most, "closing the gap", CLOSING_SHARE),
-            self._stopped,
+            self.work.stopped,
         )
         self._heed(closing.run())
         if closing.best is None:
             return False
         held, self._placed = closing.best
-        self._decided = branching.take(held)
+        self._settle(branching.take(held))
         branching.hold_best()
         return True
-
-    def _stopped(self) -> bool:
-        return self._interrupted or self._seconds_left() == 0
 
     def _share_left(self) -> float:
         """Of the gap asked, after what settings and carry days took of it."""
@@ -316,8 +295,13 @@ class Search:
     def _without_these(self, trees: frozenset[str]) -> None:
         """Leave trees out for good and decide anew: their price hides the costs of the others."""
         self.without |= trees
-        self._decided = self._bound = self._held = self._placing = None
+        self._settle(None)
+        self._bound = self._held = self._placing = None
         self._freedom = Freedom.NEAR
+
+    def _settle(self, decided: Decided | None) -> None:
+        self._decided = decided
+        self.work.plan_money = np.inf if decided is None else decided.money + LEFT_OUT_EACH / 2
 
     @staticmethod
     def _cells(data: ProgramData) -> int:
@@ -326,10 +310,10 @@ class Search:
     def _all_at_once(self, data: ProgramData) -> tuple[Model, SolverReport, Placement] | None:
         """One program for everything; its bound holds. None where trees have to go first."""
         model = build(data, may_leave_out=True)
-        report = self._solve(model.problem, f"places, round {self._round}")
+        report = self.work.solve(model.problem, f"places, round {self._round}")
         self._demand(report)
         placement = read_back(model)
-        if placement.left_out and not self._interrupted:
+        if placement.left_out and not self.work.interrupted:
             self._without_these(placement.left_out)
             return None
         self._heed(report.bound)
@@ -337,17 +321,17 @@ class Search:
 
     def _decide(self, data: ProgramData) -> Decided | None:
         """Settings and carry days by branch and bound; None where trees had to go first."""
-        self._report("shelters and heat", None, None)
+        self.work.tell("shelters and heat", None, None)
         branching = Branching(
             winters_of(data),
             self.options.gap,
-            lambda money, bound: self._report("shelters and heat", money, bound),
-            self._stopped,
+            lambda money, bound: self.work.tell("shelters and heat", money, bound),
+            self.work.stopped,
             BRIEF if self._is_large(data) else THOROUGH,
         )
         # the coarse program is asked at once where it costs little, otherwise if it has to be
         if self._cells(data) <= MEDIUM or branching.leaves_out() > LEFT_OUT_EACH * ANY:
-            without = no_room(data, self._solve)
+            without = no_room(data, self.work.solve)
             if without:
                 self._without_these(without)
                 return None
@@ -359,7 +343,7 @@ class Search:
         with contextlib.suppress(NoPoint):
             branching.hold_best()
             self._branching = branching
-            self._placing = Placing(branching.winters, self._solve)
+            self._placing = Placing(branching.winters, self.work.solve)
         return decided
 
     def _is_large(self, data: ProgramData) -> bool:
@@ -438,11 +422,6 @@ class Search:
         # no part of the costs is below 0
         return max(self._bound - found.left_out_money, 0.0)
 
-    def _seconds_left(self) -> float | None:
-        """Of the time limit; None without one."""
-        limit = self.options.time_limit_s
-        return None if limit is None else max(limit - (time.perf_counter() - self.began), 0.0)
-
     def _demand(self, report: SolverReport) -> None:
         if not report.has_solution:
             raise NoPlan(f"Stopped ({report.termination}) before any plan was found.")
@@ -465,55 +444,6 @@ class Search:
             if not placeable[group.index]
             for tree_id in group.tree_ids
         ]
-
-    def _solve(
-        self,
-        problem: Problem,
-        phase: str,
-        *,
-        most: float = np.inf,
-        nodes: int | None = None,
-        share: float = 1.0,
-    ) -> SolverReport:
-        """Solve within a share of the gap; raises ``_NoRoom`` once the bound passes ``most``."""
-        limit = self._seconds_left()
-        if limit is not None:
-            limit = max(limit, LAST_ROUNDS_S)
-
-        def on_progress(_s: float, objective: float | None, bound: float | None) -> None:
-            self._report(phase, objective, bound)
-            if bound is not None and bound > most:
-                raise _NoRoom
-
-        self._report(phase, None, None)
-        report = solve(
-            problem,
-            solver=self.options.solver,
-            gap=share * self.options.gap,
-            time_limit_s=limit,
-            node_limit=nodes,
-            threads=self.options.threads,
-            on_progress=on_progress,
-        )
-        if report.termination is Termination.INTERRUPTED:
-            if self._interrupted:
-                raise NoPlan("Stopped before any plan passed every check.")
-            # finish with what there is, as quickly as a plan that holds allows
-            self._interrupted = True
-            self.options = replace(self.options, time_limit_s=0.0)
-        return report
-
-    def _report(self, phase: str, objective: float | None, bound: float | None) -> None:
-        gap = None
-        if objective is not None and bound is not None and objective:
-            gap = max(0.0, (objective - bound) / abs(objective))
-        decided = self._decided
-        leaves_out = gap is not None and gap > STILL_LEAVES_OUT
-        if objective is not None and decided is not None:
-            leaves_out |= objective > decided.money + LEFT_OUT_EACH / 2
-        if leaves_out:
-            objective = gap = None
-        self._tell(Progress(phase, time.perf_counter() - self.began, objective, bound, gap))
 
     def _found(
         self,
@@ -539,7 +469,7 @@ class Search:
             bound=None,
             left_out_money=left_out_money,
             rounds=self._round,
-            seconds=time.perf_counter() - self.began,
+            seconds=self.work.seconds(),
             left_out=left_out,
             layouts=layouts,
             misfits=len(self.drawer.misfits),

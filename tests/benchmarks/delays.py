@@ -33,7 +33,7 @@ from overwinter.files.season import read_season
 from overwinter.planning.options import PlanOptions
 from overwinter.planning.plan_winter import plan_winter
 from overwinter.planning.replan import InForce, Replanned, Request, replan
-from overwinter.planning.search import NoPlan
+from overwinter.planning.solving import NoPlan
 
 BALCONY = Path(__file__).parents[2] / "scenarios" / "balcony-and-cellar"
 KINDS = ("late", "late", "late", "closes", "broken", "colder")

@@ -334,7 +334,7 @@ def test_search_that_came_to_nothing(
     winter: Path, monkeypatch: pytest.MonkeyPatch, reason: str, code: ExitCode
 ) -> None:
     """A search stopped before a first plan says why; by hand it is 130, else a failure."""
-    from overwinter.planning.search import NoPlan
+    from overwinter.planning.solving import NoPlan
 
     monkeypatch.setattr(PLANNER, failing(NoPlan(f"Stopped ({reason}) before any plan was found.")))
     result = run("plan", winter)
