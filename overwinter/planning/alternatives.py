@@ -11,7 +11,7 @@ import numpy as np
 
 from overwinter.domain.shelter import FloatArray
 from overwinter.planning.branching import Branching, Choice, Node
-from overwinter.planning.winters import Outlook
+from overwinter.planning.outlook import Outlook
 
 
 @dataclass(frozen=True)
@@ -48,7 +48,8 @@ def alternatives(branching: Branching, node: Node, outlook: Outlook) -> Alternat
 def _dearer(branching: Branching, outlook: Outlook, least: FloatArray) -> float:
     """What all trees cost more if each costs ``least`` ``(group,)`` or is left out."""
     flow = branching.winters.flow
-    each = np.minimum(least, outlook.columns[flow.left_out])
+    # sweeps know nothing of chilling that each tree owes
+    each = np.maximum(np.minimum(least, outlook.columns[flow.left_out]), outlook.each)
     return float((each - outlook.each) @ flow.count)
 
 

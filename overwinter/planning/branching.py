@@ -136,6 +136,9 @@ class Branching:
         None if no decision keeps every row (breakers may forbid what was rounded).
         """
         self._evaluate(self.root)
+        # with good prices at hand, it is soon known what chilling every tree for itself costs
+        self.winters.demand_chilling()
+        self._evaluate(self.root)
         self.bound = self.root.bound
         if self._effort.rounds_once:
             self._round(self.root)
@@ -168,7 +171,7 @@ class Branching:
         return self.best
 
     def hold_best(self) -> None:
-        """Hold the best decision and solve its relaxation, every tree chilled for itself.
+        """Hold the best decision and solve its relaxation.
 
         Raises
         ------
@@ -178,7 +181,6 @@ class Branching:
         if self.held is None:
             raise NoPoint("No decision keeps every row.")
         self.winters.hold(self.columns, self.held, self.held)
-        self.winters.demand_chilling()
         self.winters.relax(self._tolerance)
 
     def _near_enough(self) -> bool:

@@ -54,7 +54,7 @@ class Courses:
         self._possible: BoolArray = self._settings != NEVER
         self._carry_days: BoolArray = self._days != NEVER
         self._read_chilling(model, rows)
-        self.lots: IntArray = np.zeros(0, dtype=np.int64)
+        self.owing: IntArray = np.zeros(0, dtype=np.int64)
         """Groups of which every tree must earn what it owes; others may as a mean."""
 
     def _read_chilling(self, model: Model, rows: Rows) -> None:
@@ -64,9 +64,9 @@ class Courses:
         wanted = np.zeros(len(rows), dtype=np.bool_)
         wanted[list(model.rows["chilling"])] = True
         inside = np.flatnonzero(wanted[row_of] & (stay >= 0))
-        self._chill: FloatArray = np.zeros(flow.stay_column.size + 1)
+        self.chill: FloatArray = np.zeros(flow.stay_column.size + 1)
         """What each stay earns; 0 for none."""
-        self._chill[stay[inside]] = rows.values[inside]
+        self.chill[stay[inside]] = rows.values[inside]
         self.chill_row: IntArray = np.full(flow.groups, -1, dtype=np.int64)
         """By group: the row of the program for what its trees owe, -1 if it is nothing."""
         group = flow.stay_cell[stay[inside]] // (flow.spells * flow.places)
@@ -83,8 +83,8 @@ class Courses:
         self._carry_days = may[self._days]
 
     def demand_chilling(self) -> None:
-        """From now on no tree makes up for the chilling that another one of its group lacks."""
-        self.lots = np.flatnonzero((self._flow.count > 1) & (self.owed > 0.0))
+        """From now on no winter makes up for the chilling that another one of its group lacks."""
+        self.owing = np.flatnonzero(self.owed > 0.0)
 
     def course(self, group: int, columns: IntArray) -> Course:
         """The winter of these columns."""
@@ -101,7 +101,7 @@ class Courses:
     def extra(self, courses: Sequence[Course], mixed: bool = False) -> FloatArray:
         """Cost beyond that of their columns; infinite for winters that are not open.
 
-        Those that do not chill every tree of a lot are not, unless they may be ``mixed``.
+        Those that do not chill a tree that owes it are not, unless they may be ``mixed``.
         """
         if not courses:
             return np.zeros(0)
@@ -112,15 +112,15 @@ class Courses:
         )
         carried = np.stack([course.carried for course in courses])
         extra[carried[:, ~self._carry_days].any(axis=1)] = np.inf
-        if self.lots.size and not mixed:
+        if self.owing.size and not mixed:
             extra[~self.chilled(courses)] = np.inf
         return extra
 
     def chilled(self, courses: Sequence[Course]) -> BoolArray:
-        """Which of them earn every tree what it owes; True for groups that may mix."""
-        earned = np.array([self._chill[course.stays].sum() for course in courses])
+        """Which of them earn a tree what it owes; True for groups that may mix."""
+        earned = np.array([self.chill[course.stays].sum() for course in courses])
         group = np.array([course.group for course in courses], dtype=np.int64)
-        return ~np.isin(group, self.lots) | (earned >= self.owed[group] - ENOUGH)
+        return ~np.isin(group, self.owing) | (earned >= self.owed[group] - ENOUGH)
 
     def prices(self, columns: FloatArray) -> Prices:
         """Prices of columns with what is not open priced out."""

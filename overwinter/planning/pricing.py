@@ -1,18 +1,22 @@
 """Looks for winters that pay at given prices (the pricing problem of column generation)."""
 
 from collections.abc import Callable
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from overwinter.domain.shelter import FloatArray
-from overwinter.planning.courses import Courses
+from overwinter.planning.courses import ENOUGH, Courses
+from overwinter.program.chilled_ways import Chilling, cheapest_chilled
 from overwinter.program.flow import Flow, Step
 from overwinter.program.sweep import Paths, Prices, Sweep
 
 IntArray = NDArray[np.int64]
 Ways = list[tuple[int, IntArray]]
 """(group, columns) of winters."""
+OfColumns = Callable[[FloatArray], FloatArray]
+"""Prices of columns after prices of rows."""
 
 REDUCED = 1e-7
 MISLEADING = 0.2
@@ -23,7 +27,26 @@ MOST_LEVELS = 640
 """Levels of hardening; so many times as many where they mislead, until there are so many."""
 ROUND_IT = 2
 """Ways round the cheapest winter that are looked for each time, for every group."""
-HALVINGS = 5
+PRICES_TRIED = 6
+"""Prices of chilling that are tried at most to find the right one."""
+DEAREST = 1e3
+"""Of what leaving a tree out costs, the price for all that it owes at which nothing else counts."""
+MOST_BEGINNINGS = 100_000
+"""Beginnings of winters that are looked through at most for the cheapest ones that chill enough."""
+
+
+@dataclass(frozen=True)
+class Line:
+    """Winters of some groups by what they cost and earn, at the prices of a moment."""
+
+    cost: FloatArray
+    earned: FloatArray
+
+    def replaced(self, some: NDArray[np.bool_], other: "Line") -> "Line":
+        """With some of them from ``other``."""
+        return Line(
+            np.where(some, other.cost, self.cost), np.where(some, other.earned, self.earned)
+        )
 
 
 class Pricing:
@@ -39,7 +62,7 @@ class Pricing:
         self._doubtful: IntArray = np.zeros(0, dtype=np.int64)
         """Groups whose cheapest way has been none that a tree comes through."""
         self._sure_steps: tuple[Step, ...] = ()
-        self._lot_steps: tuple[Step, ...] = ()
+        self._owing_steps: tuple[Step, ...] = ()
 
     def sweep(self, columns: FloatArray) -> Sweep:
         """The cheapest ways at prices by column of the program."""
@@ -123,37 +146,103 @@ class Pricing:
         self._steps = self._flow.steps(self._levels)
         if self._doubtful.size:
             self._sure_steps = self._flow.steps(self._levels, self._doubtful, softest=True)
+        if self._courses.owing.size:
+            self.demand_chilling()
         return True
 
     # --- chilling ----------------------------------------------------------------------------
 
     def demand_chilling(self) -> None:
-        """Look for winters of lots that chill every tree, too."""
-        self._lot_steps = self._flow.steps(self._levels, self._courses.lots)
+        """From now on ``chilled`` is asked for groups that owe chilling."""
+        self._owing_steps = self._flow.steps(self._levels, self._courses.owing)
 
-    def chilled_ways(
-        self, by_row: FloatArray, of_columns: Callable[[FloatArray], FloatArray], most: float
-    ) -> Ways:
-        """Winters of lots with chilling just as dear as they need it to earn what they owe.
+    def chilled(
+        self, by_row: FloatArray, of_columns: OfColumns, paths: Paths
+    ) -> tuple[Ways, FloatArray]:
+        """Winters that earn what is owed, and what each group's winters that do cost at least.
 
-        The price of chilling is halved in, from none to ``most`` for all that a tree owes;
-        ``of_columns`` turns prices of rows into those of columns.
+        ``paths`` are the cheapest at the prices ``by_row``, which ``of_columns`` turns into those
+        of columns. A price of chilling is looked for at which it pays just as much to earn enough
+        as not to (Handler and Zang 1980, from memory); the winters little dearer than what that
+        price shows to be the least are all looked through.
         """
-        lots = self._courses.lots
-        low, high = np.zeros(lots.size), most / self._courses.owed[lots]
+        courses, flow = self._courses, self._flow
+        least = paths.cost.copy()
+        open_ = courses.owing[np.isfinite(least[courses.owing])]
+        cost, earned = paths.cost[open_], self._earned(paths, open_)
+        lacking = earned < courses.owed[open_] - ENOUGH
+        open_, short = open_[lacking], Line(cost[lacking], earned[lacking])
+        if open_.size == 0:
+            return [], least
+        owed = courses.owed[open_]
         found: Ways = []
-        for _ in range(HALVINGS if lots.size else 0):
-            dearer, middle = by_row.copy(), (low + high) / 2.0
-            dearer[self._courses.chill_row[lots]] += middle
-            prices = self._courses.prices(of_columns(dearer))
-            paths = Sweep(self._flow, self._lot_steps, prices).cheapest()
-            some = np.isfinite(paths.cost[lots])
-            listed = _listed(self._flow, paths, lots[some])
-            enough = np.ones(some.size, dtype=np.bool_)
-            enough[some] = self._courses.chilled([self._courses.course(g, c) for g, c in listed])
-            found += listed
-            low, high = np.where(enough, low, middle), np.where(enough, middle, high)
-        return found
+        tight = np.zeros(flow.groups)
+        price = DEAREST * of_columns(by_row)[flow.left_out[open_]] / owed
+        enough = Line(np.full(open_.size, np.inf), np.full(open_.size, np.inf))
+        for _ in range(PRICES_TRIED):
+            priced = np.zeros(flow.groups)
+            priced[open_] = price
+            ways = self._sweep_owing(by_row, of_columns, priced).cheapest()
+            found += _listed(flow, ways, open_[np.isfinite(ways.cost[open_])])
+            bound = ways.cost[open_] + price * owed
+            better = bound > least[open_]
+            least[open_[better]], tight[open_[better]] = bound[better], price[better]
+            earned = self._earned(ways, open_)
+            line = Line(ways.cost[open_] + price * earned, earned)
+            does = earned >= owed - ENOUGH
+            enough = enough.replaced(does & (line.cost < enough.cost), line)
+            short = short.replaced(~does, line)
+            both = np.isfinite(enough.cost)
+            price = price.copy()
+            price[both] = (enough.cost - short.cost)[both] / (enough.earned - short.earned)[both]
+            if (np.abs(price - priced[open_]) <= REDUCED * price).all():
+                break
+        known = np.full(flow.groups, np.inf)
+        known[open_] = enough.cost
+        exact = self._looked_through(by_row, of_columns, least, tight, known)
+        return found + exact[0], exact[1]
+
+    def _looked_through(
+        self,
+        by_row: FloatArray,
+        of_columns: OfColumns,
+        least: FloatArray,
+        price: FloatArray,
+        known: FloatArray,
+    ) -> tuple[Ways, FloatArray]:
+        """The cheapest winters that earn enough, where one is ``known``.
+
+        ``price`` is that of chilling which shows that none costs less than ``least``; all
+        ``(group,)``.
+        """
+        courses = self._courses
+        open_ = np.flatnonzero(np.isfinite(known) & (known > least + REDUCED))
+        if open_.size == 0:
+            return [], least
+        found = cheapest_chilled(
+            self._sweep_owing(by_row, of_columns, price),
+            open_,
+            Chilling(courses.chill, courses.owed - ENOUGH, price),
+            known + REDUCED,
+            MOST_BEGINNINGS,
+        )
+        if found is None:
+            return [], least
+        exact = least.copy()
+        exact[open_] = np.maximum(least[open_], np.minimum(found[1], known)[open_])
+        return found[0], exact
+
+    def _sweep_owing(self, by_row: FloatArray, of_columns: OfColumns, price: FloatArray) -> Sweep:
+        """Cheapest ways of groups that owe chilling, with a price ``(group,)`` taken off for it."""
+        courses = self._courses
+        dearer = by_row.copy()
+        dearer[courses.chill_row[courses.owing]] += price[courses.owing]
+        return Sweep(self._flow, self._owing_steps, courses.prices(of_columns(dearer)))
+
+    def _earned(self, paths: Paths, groups: IntArray) -> FloatArray:
+        """Chilling earned by the winters of these groups."""
+        earned: FloatArray = self._courses.chill[paths.stay[groups]].sum(axis=1)
+        return earned
 
 
 def _listed(flow: Flow, paths: Paths, groups: IntArray) -> Ways:

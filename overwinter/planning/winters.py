@@ -14,7 +14,6 @@ when they are broken.
 """
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -22,12 +21,13 @@ from numpy.typing import NDArray
 
 from overwinter.domain.shelter import FloatArray
 from overwinter.planning.courses import Course, Courses
+from overwinter.planning.outlook import Outlook
 from overwinter.planning.pricing import REDUCED, Pricing, Ways
 from overwinter.program.build import build
 from overwinter.program.data import ProgramData
 from overwinter.program.flow import Flow, flow_of
 from overwinter.program.model import Model
-from overwinter.program.sweep import Paths, Sweep
+from overwinter.program.sweep import Paths
 from overwinter.solvers.arrays import ProblemArrays, Rows, read_problem
 from overwinter.solvers.growing_lp import GrowingLp, LinearAnswer, Sparse
 from overwinter.solvers.report import SolverFailed
@@ -52,19 +52,6 @@ ADDED_LATE = ("suits the setting", "only on carry days", "cold after warm")
 
 class NoPoint(SolverFailed):
     """The relaxation has no point."""
-
-
-@dataclass(frozen=True)
-class Outlook:
-    """What the prices of a relaxation say of every winter."""
-
-    bound: float
-    """Of the relaxation, at these prices, money."""
-    columns: FloatArray
-    """Price of each column of the program."""
-    sweep: Sweep
-    each: FloatArray
-    """``(group,)``: the least a tree costs, a winter's price or that of leaving it out."""
 
 
 class Winters:
@@ -323,21 +310,27 @@ class Winters:
         """Look for winters at prices of rows and columns; add those that pay at ``true`` ones."""
         sweep = self._pricing.sweep(prices)
         paths = sweep.cheapest()
-        bound = self._bound(by_row, prices, paths)
+        chilled, least = self._chilled(by_row, paths)
+        bound = self._bound(by_row, prices, least)
         self._best = max(bound, self._best)
         if bound > self._near_bound:
             self._near_bound, self._best_prices = bound, by_row
         found = self._pricing.ways(sweep, paths, duals)
-        mean = self.objective / self.flow.count.sum()
-        found += self._pricing.chilled_ways(by_row, self._column_prices, mean)
-        return self.add(self._paying(found, true, duals))
+        return self.add(self._paying(found + chilled, true, duals))
 
-    def _bound(self, by_row: FloatArray, prices: FloatArray, paths: Paths) -> float:
-        """Lagrange's bound: what keeping all rows in force at these prices costs at least."""
+    def _chilled(self, by_row: FloatArray, paths: Paths) -> tuple[Ways, FloatArray]:
+        """Winters that chill where that is demanded; what each group's winters cost at least."""
+        return self._pricing.chilled(by_row, self._column_prices, paths)
+
+    def _bound(self, by_row: FloatArray, prices: FloatArray, least: FloatArray) -> float:
+        """Lagrange's bound: what keeping all rows in force at these prices costs at least.
+
+        ``least`` ``(group,)`` is what a group's winters cost at them.
+        """
         side = np.where(by_row > 0.0, self.rows.lower, self.rows.upper)
         priced = np.isfinite(side)
         rows = float(side[priced] @ by_row[priced])
-        each = np.minimum(paths.cost, prices[self.flow.left_out])
+        each = np.minimum(least, prices[self.flow.left_out])
         own = prices[self.shared]
         own[self._shared_at[self.flow.left_out]] = 0.0  # in ``each``
         at = np.where(own > 0.0, self._lower, self._upper)
@@ -363,9 +356,9 @@ class Winters:
         by_row = self._prices if self._best_prices is None else self._best_prices
         columns = self._column_prices(by_row)
         sweep = self._pricing.sweep(columns)
-        paths = sweep.cheapest()
-        bound = self._bound(by_row, columns, paths) + self.arrays.constant
-        return Outlook(bound, columns, sweep, np.minimum(paths.cost, columns[self.flow.left_out]))
+        _chilled, least = self._chilled(by_row, sweep.cheapest())
+        bound = self._bound(by_row, columns, least) + self.arrays.constant
+        return Outlook(bound, columns, sweep, np.minimum(least, columns[self.flow.left_out]))
 
     def within(self, outlook: Outlook, limit: FloatArray) -> IntArray:
         """Numbers of the winters found that cost no more than ``limit`` ``(group,)``."""
@@ -420,13 +413,18 @@ class Winters:
         self._reckon_again()
 
     def demand_chilling(self) -> None:
-        """From now on no tree makes up for the chilling that another one of its group lacks.
+        """From now on no winter makes up for the chilling that another one of its group lacks.
 
         The rows know the mean only.
         """
+        if self._courses.owing.size:
+            return
         self._courses.demand_chilling()
-        self._pricing.demand_chilling()
-        self._reckon_again()
+        if self._courses.owing.size:
+            self._pricing.demand_chilling()
+            self._reckon_again()
+            paths = self._pricing.sweep(self._column_prices(self._prices)).cheapest()
+            self.add(self._chilled(self._prices, paths)[0])
 
     def _reckon_again(self) -> None:
         """Costs of all winters with what is open now; those that are not are shut out."""

@@ -139,9 +139,9 @@ class Sweep:
         onward = np.zeros(self._end.size)
         for step, price in zip(reversed(self.steps), reversed(self.price), strict=True):
             arc = (price + onward[step.node])[step.by_entry]
-            entry = np.append(_least_of_runs(arc, step.entry_start), np.inf)
+            entry = np.append(least_of_runs(arc, step.entry_start), np.inf)
             came = entry[step.carried] + self.prices.column[step.carry[step.carried]]
-            pool = np.append(_least_of_runs(came, step.carried_start), np.inf)
+            pool = np.append(least_of_runs(came, step.carried_start), np.inf)
             before = np.minimum(entry[step.own_entry], pool[step.of_pool])
             before[step.passed] = onward[: step.passed.size]
             self.ahead.append(Ahead(arc, entry, came, onward))
@@ -241,7 +241,7 @@ def _first_least(values: FloatArray, starts: IntArray, runs: IntArray) -> IntArr
     return first
 
 
-def _least_of_runs(values: FloatArray, bounds: IntArray) -> FloatArray:
+def least_of_runs(values: FloatArray, bounds: IntArray) -> FloatArray:
     """Least value of each run, the last bound being the end; infinite for empty ones."""
     least = np.full(bounds.size - 1, np.inf)
     some = np.flatnonzero(np.diff(bounds))

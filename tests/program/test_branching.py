@@ -1,5 +1,8 @@
 """Branch and bound on settings and carry days, against HiGHS on the same program."""
 
+from itertools import product
+
+import pulp
 import pytest
 from tiny import best_by_enumeration, random_data
 
@@ -8,6 +11,7 @@ from overwinter.planning.decided import Freedom, restricted
 from overwinter.planning.winters import NoPoint, Winters
 from overwinter.program.build import build
 from overwinter.program.data import ProgramData
+from overwinter.program.model import needs_chill_row
 from overwinter.solvers.choose import relax, solve
 
 MONEY = 1e-5
@@ -28,9 +32,38 @@ def branched(data: ProgramData, gap: float = 0.0) -> Branching:
     return branching
 
 
+def owed_by_group(data: ProgramData) -> list[float]:
+    """What a tree of each group owes, 0 where it earns it anyway."""
+    return [
+        max(group.tree.limits.chill_need - group.start.chill, 0.0)
+        if needs_chill_row(data, group.index)
+        else 0.0
+        for group in data.groups
+    ]
+
+
 def chosen_whole(data: ProgramData) -> float:
-    """The reference: HiGHS with whole settings and carry days, and trees in any pieces."""
+    """The reference: HiGHS with whole settings and carry days, and trees in any pieces.
+
+    Pieces of winters that chill: every winter is listed, and stays and carries are made up of those
+    that earn what a tree owes.
+    """
     model = build(data, may_leave_out=True)
+    for g, owes in enumerate(owed_by_group(data)):
+        of_group = [stays for (group, _), stays in model.stays.items() if group == g]
+        made_of = {id(stay.variable): [stay.variable] for stays in of_group for stay in stays}
+        made_of |= {id(v): [v] for (group, _, _), v in model.carried_in.items() if group == g}
+        for winter in product(*of_group):
+            if sum(stay.chill for stay in winter) >= owes:
+                share = model.variable(0, None, integer=False)
+                at = data.groups[g].start.place
+                for stay in winter:
+                    made_of[id(stay.variable)].append(share)
+                    if stay.place_id != at:
+                        made_of[id(model.carried_in[g, stay.place_id, stay.spell])].append(share)
+                    at = stay.place_id
+        for variable, *shares in made_of.values() if owes > 0.0 else ():
+            model.problem += variable == pulp.lpSum(shares)
     whole = {id(v) for found in model.settings.values() for v in found.values()}
     whole |= {id(v) for v in model.carry_day.values()}
     for variable in model.problem.variables():
