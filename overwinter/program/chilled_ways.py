@@ -55,7 +55,9 @@ def cheapest_chilled(
         if some.size > most:
             return None
         by_spell.append(now)
+    # a winter that earns more than is owed may have passed the limit unseen
     order = np.lexsort((cost, now.group))
+    order = order[cost[order] <= limit[now.group[order]]]
     found, at = np.unique(now.group[order], return_index=True)
     least = np.full(sweep.flow.groups, np.inf)
     least[found] = cost[order[at]]
