@@ -5,7 +5,7 @@
 
 from inspect import cleandoc
 
-from overwinter.program import coarse, flow, objective
+from overwinter.program import chilled_ways, coarse, flow, objective
 from overwinter.program.registry import FAMILIES
 
 OPENING = """# The integer program
@@ -43,6 +43,7 @@ def page() -> str:
     )
     parts += [f"- {cleandoc(term.__doc__ or '').splitlines()[0]}" for term in terms]
     parts.append(f"\n## Whole winters\n\n{cleandoc(flow.__doc__ or '')}")
+    parts.append(f"\n### Winters that chill\n\n{cleandoc(chilled_ways.__doc__ or '')}")
     parts.append(f"\n## The coarse program\n\n{cleandoc(coarse.__doc__ or '')}")
     return "\n".join(parts) + "\n"
 
