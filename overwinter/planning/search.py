@@ -26,7 +26,7 @@ from overwinter.program.data import Cuts, ProgramData, program_data
 from overwinter.program.model import Model
 from overwinter.program.objective import LEFT_OUT_EACH
 from overwinter.program.read_back import Placement, read_back
-from overwinter.solvers.report import SolverReport
+from overwinter.solvers.report import SolverReport, Termination
 from overwinter.suitability.compute import Workshop
 from overwinter.suitability.groups import Group, group_trees, taken_apart
 from overwinter.suitability.lacks import lacks
@@ -137,9 +137,13 @@ class Search:
         """
         self.without.update(self._hopeless())
         found = self._next_plan()
-        if self._closes(found):
-            with contextlib.suppress(NoPlan):
-                found = min(found, self._next_plan(), key=_money)
+        try:
+            if self._closes(found):
+                with contextlib.suppress(NoPlan):
+                    found = min(found, self._next_plan(), key=_money)
+        except KeyboardInterrupt:  # outside the solver, which ends by itself; there is a plan
+            report = replace(found.report, termination=Termination.INTERRUPTED)
+            found = replace(found, report=report)
         return replace(found, bound=self._bound_on(found))
 
     def _next_plan(self) -> Found:
