@@ -10,6 +10,7 @@ from overwinter.domain.shelter import FloatArray
 from overwinter.planning.courses import ENOUGH, Courses
 from overwinter.program.chilled_ways import Chilling, cheapest_chilled
 from overwinter.program.flow import Flow, Step
+from overwinter.program.objective import LEFT_OUT_EACH
 from overwinter.program.sweep import Paths, Prices, Sweep
 
 IntArray = NDArray[np.int64]
@@ -177,7 +178,7 @@ class Pricing:
         owed = courses.owed[open_]
         found: Ways = []
         tight = np.zeros(flow.groups)
-        price = DEAREST * of_columns(by_row)[flow.left_out[open_]] / owed
+        price = DEAREST * LEFT_OUT_EACH / owed
         enough = Line(np.full(open_.size, np.inf), np.full(open_.size, np.inf))
         for _ in range(PRICES_TRIED):
             priced = np.zeros(flow.groups)
@@ -194,7 +195,8 @@ class Pricing:
             short = short.replaced(~does, line)
             both = np.isfinite(enough.cost)
             price = price.copy()
-            price[both] = (enough.cost - short.cost)[both] / (enough.earned - short.earned)[both]
+            dearer = np.maximum(enough.cost[both] - short.cost[both], 0.0)  # but for rounding
+            price[both] = dearer / (enough.earned - short.earned)[both]
             if (np.abs(price - priced[open_]) <= REDUCED * price).all():
                 break
         known = np.full(flow.groups, np.inf)
