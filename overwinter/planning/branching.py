@@ -135,11 +135,7 @@ class Branching:
 
         None if no decision keeps every row (breakers may forbid what was rounded).
         """
-        self._evaluate(self.root)
-        # with good prices at hand, it is soon known what chilling every tree for itself costs
-        self.winters.demand_chilling()
-        self._evaluate(self.root)
-        self.bound = self.root.bound
+        self._begin()
         if self._effort.rounds_once:
             self._round(self.root)
         open_nodes = [self.root]
@@ -169,6 +165,14 @@ class Branching:
             node = min((n for n in open_nodes if n.values is not None), default=self.root)
             self._round(node)
         return self.best
+
+    def _begin(self) -> None:
+        """Solve the undivided choice."""
+        self._evaluate(self.root)
+        # with good prices at hand, it is soon known what chilling every tree for itself costs
+        if self.winters.demand_chilling():
+            self._evaluate(self.root)
+        self.bound = self.root.bound
 
     def hold_best(self) -> None:
         """Hold the best decision and solve its relaxation.

@@ -37,15 +37,15 @@ MOST_BEGINNINGS = 100_000
 
 
 @dataclass(frozen=True)
-class Line:
+class _Line:
     """Winters of some groups by what they cost and earn, at the prices of a moment."""
 
     cost: FloatArray
     earned: FloatArray
 
-    def replaced(self, some: NDArray[np.bool_], other: "Line") -> "Line":
+    def replaced(self, some: NDArray[np.bool_], other: "_Line") -> "_Line":
         """With some of them from ``other``."""
-        return Line(
+        return _Line(
             np.where(some, other.cost, self.cost), np.where(some, other.earned, self.earned)
         )
 
@@ -172,14 +172,14 @@ class Pricing:
         open_ = courses.owing[np.isfinite(least[courses.owing])]
         cost, earned = paths.cost[open_], self._earned(paths, open_)
         lacking = earned < courses.owed[open_] - ENOUGH
-        open_, short = open_[lacking], Line(cost[lacking], earned[lacking])
+        open_, short = open_[lacking], _Line(cost[lacking], earned[lacking])
         if open_.size == 0:
             return [], least
         owed = courses.owed[open_]
         found: Ways = []
         tight = np.zeros(flow.groups)
         price = DEAREST * LEFT_OUT_EACH / owed
-        enough = Line(np.full(open_.size, np.inf), np.full(open_.size, np.inf))
+        enough = _Line(np.full(open_.size, np.inf), np.full(open_.size, np.inf))
         for _ in range(PRICES_TRIED):
             priced = np.zeros(flow.groups)
             priced[open_] = price
@@ -189,7 +189,7 @@ class Pricing:
             better = bound > least[open_]
             least[open_[better]], tight[open_[better]] = bound[better], price[better]
             earned = self._earned(ways, open_)
-            line = Line(ways.cost[open_] + price * earned, earned)
+            line = _Line(ways.cost[open_] + price * earned, earned)
             does = earned >= owed - ENOUGH
             enough = enough.replaced(does & (line.cost < enough.cost), line)
             short = short.replaced(~does, line)

@@ -412,19 +412,19 @@ class Winters:
         self._courses.keep_open(everywhere)
         self._reckon_again()
 
-    def demand_chilling(self) -> None:
+    def demand_chilling(self) -> bool:
         """From now on no winter makes up for the chilling that another one of its group lacks.
 
-        The rows know the mean only.
+        The rows know the mean only. Whether that changes anything.
         """
-        if self._courses.owing.size:
-            return
         self._courses.demand_chilling()
-        if self._courses.owing.size:
-            self._pricing.demand_chilling()
-            self._reckon_again()
-            paths = self._pricing.sweep(self._column_prices(self._prices)).cheapest()
-            self.add(self._chilled(self._prices, paths)[0])
+        if self._courses.owing.size == 0:
+            return False
+        self._pricing.demand_chilling()
+        self._reckon_again()
+        paths = self._pricing.sweep(self._column_prices(self._prices)).cheapest()
+        self.add(self._chilled(self._prices, paths)[0])
+        return True
 
     def _reckon_again(self) -> None:
         """Costs of all winters with what is open now; those that are not are shut out."""

@@ -15,18 +15,19 @@ from overwinter.program.flow import IntArray
 from overwinter.program.sweep import Sweep, least_of_runs
 
 SAME = 1e-9
+"""Chilling by which one beginning must earn more than another to count as more."""
 
 
 @dataclass(frozen=True)
 class Chilling:
-    """What stays earn and trees owe."""
+    """What stays earn and trees owe, in units of the tree's chilling model."""
 
     earned: FloatArray
     """``(stay + 1,)``, 0 in the end for no stay."""
     owed: FloatArray
     """``(group,)``."""
     price: FloatArray
-    """``(group,)``: what a sweep's prices take off for chilling earned, money."""
+    """``(group,)``: what a sweep's prices take off for a unit of chilling earned, money."""
 
 
 def cheapest_chilled(

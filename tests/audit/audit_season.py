@@ -86,7 +86,7 @@ def make_place(shelter: str, name: str, **changes: object) -> Place:
         rodent_exposure=0.0,
         guarded=False,
     )
-    return replace(place, **changes)  # type: ignore[arg-type]
+    return replace(place, **changes)
 
 
 def make_tree(tree_id: str, **changes: object) -> Tree:
@@ -97,7 +97,7 @@ def make_tree(tree_id: str, **changes: object) -> Tree:
         id=tree_id,
         name=tree_id,
         species_key="test",
-        limits=replace(LIMITS, **of_limits),  # type: ignore[arg-type]
+        limits=replace(LIMITS, **of_limits),
         width_m=0.5,
         depth_m=0.4,
         height_m=1.0,
@@ -106,7 +106,7 @@ def make_tree(tree_id: str, **changes: object) -> Tree:
         condition=Condition.ORDINARY,
         value=100.0,
     )
-    return replace(tree, **others)  # type: ignore[arg-type]
+    return replace(tree, **others)
 
 
 GARDEN = Shelter(
@@ -253,7 +253,7 @@ def good(*trees: Tree, **changes: object) -> tuple[Season, Conditions, Plan]:
 
     Heat 240 h x 0.3 kW x 0.25; three trees carried twice at 1; two carry days at 5.
     """
-    season = make_season(*trees, **changes)  # type: ignore[arg-type]
+    season = make_season(*trees, **changes)
     plan = make_plan({tree.id: IN_SHED for tree in season.trees}, HEATED)
     costs = Costs(heat=18.0, carries=6.0, carry_days=10.0, risk=0.18)
     return season, make_conditions(), replace(plan, costs=costs)

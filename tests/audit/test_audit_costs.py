@@ -119,7 +119,7 @@ def start_in_the_frost(tree: Tree, **changes: object) -> Start:
     """The trees as they are on the eleventh day of the season."""
     season = make_season(tree)
     whole = start_of_season(season)
-    here = replace(whole.trees[tree.id], **changes)  # type: ignore[arg-type]
+    here = replace(whole.trees[tree.id], **changes)
     return replace(whole, day=make_plan({}).spells[1].start, trees={tree.id: here})
 
 

@@ -65,7 +65,7 @@ def test_a_past_told_wrong_is_refused() -> None:
 def test_setting_of_a_broken_heater(after: object, days: float | None) -> None:
     """A spell that relies on a heater broken on any of its ten days is refused, by those days."""
     season, conditions, plan = good()
-    radiator = replace(SHED.heaters[0], broken_from=after)  # type: ignore[arg-type]
+    radiator = replace(SHED.heaters[0], broken_from=after)
     shelters = tuple(
         replace(shelter, heaters=(radiator,)) if shelter.id == "shed" else shelter
         for shelter in season.shelters

@@ -52,12 +52,12 @@ def with_ash(**changes: object) -> Case:
 
 def with_site(**changes: object) -> Case:
     """The good plan at a changed site."""
-    return priced(*good(site=replace(SITE, **changes)))  # type: ignore[arg-type]
+    return priced(*good(site=replace(SITE, **changes)))
 
 
 def with_shed(**changes: object) -> Case:
     """The good plan with a changed shed."""
-    shed: Shelter = replace(SHED, **changes)  # type: ignore[arg-type]
+    shed: Shelter = replace(SHED, **changes)
     return priced(*good(shelters=(GARDEN, shed)))[:1] + priced(*good())[1:]
 
 
@@ -332,7 +332,7 @@ BROKEN: dict[str, tuple[Callable[[], Case], Rule, int, float, str]] = {
         "EUR",
     ),
     # 6.2 degC where 15 kills, and colder roots still on the way
-    "turned up too late": (lambda: slow_shed(100.0), Rule.SWITCHING, 1, None, "K"),  # type: ignore[dict-item]
+    "turned up too late": (lambda: slow_shed(100.0), Rule.SWITCHING, 1, None, "K"),
 }
 
 

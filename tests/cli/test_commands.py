@@ -302,7 +302,7 @@ def test_audit_refusal(winter: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     def dishonest(*arguments: object) -> object:
         from overwinter.audit import audit
 
-        outcome = plan_winter(*arguments)  # type: ignore[arg-type]
+        outcome = plan_winter(*arguments)
         costs = replace(outcome.plan.costs, heat=0.0)
         plan = replace(outcome.plan, costs=costs)
         report = audit(outcome.season, outcome.conditions, plan)

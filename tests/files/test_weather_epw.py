@@ -50,7 +50,7 @@ def test_markers_of_missing_values_are_gaps(tmp_path: Path) -> None:
     cells[6] = "99.9"
     record, findings = two_days(tmp_path, (line, ",".join(cells)))
     assert findings.problems == []
-    assert int(np.isnan(record.air_c).sum()) == 1  # type: ignore[attr-defined]
+    assert int(np.isnan(record.air_c).sum()) == 1
 
 
 @pytest.mark.parametrize(

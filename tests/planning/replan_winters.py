@@ -64,7 +64,7 @@ def tree(name: str, kill_c: float, width_m: float = 0.5, **changes: object) -> T
         "condition": Condition.ORDINARY,
         "value": 100.0,
     }
-    return Tree(**{**values, **changes})  # type: ignore[arg-type]
+    return Tree(**{**values, **changes})
 
 
 def place(shelter: str, name: str, width_m: float) -> Place:
@@ -129,7 +129,7 @@ def site(**changes: object) -> Site:
         "margins": Margins(root_k=1.0),
         "invented": True,
     }
-    return Site(**{**values, **changes})  # type: ignore[arg-type]
+    return Site(**{**values, **changes})
 
 
 def weather(means_c: Sequence[float]) -> Weather:
@@ -182,7 +182,7 @@ def again(
 ) -> Replanned:
     """Plan anew, everything before today done as planned unless ``marks`` say otherwise."""
     all_marks = done_until(outcome, today) if marks is None else tuple(marks)
-    asked = Request(today, changes or Changes(), unmarked, **request)  # type: ignore[arg-type]
+    asked = Request(today, changes or Changes(), unmarked, **request)
     return replan(found, InForce(outcome.plan, Changes(), all_marks), asked, EXACT)
 
 

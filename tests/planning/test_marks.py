@@ -19,7 +19,7 @@ THERE_AND_BACK = (
 )
 
 
-def plan_of(*carries: Carry):  # type: ignore[no-untyped-def]
+def plan_of(*carries: Carry):
     """The usual plan with other carries; only these are looked at."""
     return replace(usual()[1].plan, carries=tuple(sorted(carries, key=lambda carry: carry.day)))
 

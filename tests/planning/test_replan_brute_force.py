@@ -121,7 +121,7 @@ def best_by_trying(case: Case, anew: Replanned) -> tuple[float, set[int]]:
     return best, counts
 
 
-def price(found, start, weights, spells, winter):  # type: ignore[no-untyped-def]
+def price(found, start, weights, spells, winter):
     """Money and number of carries of one continuation; None if it breaks a rule of carrying."""
     money, number, days = 0.0, 0, 0
     for k, spell in enumerate(spells):

@@ -79,7 +79,7 @@ def tree(name: str, area_m2: float, **changes: object) -> Tree:
         "condition": Condition.ORDINARY,
         "value": 100.0,
     }
-    return Tree(**{**values, **changes})  # type: ignore[arg-type]
+    return Tree(**{**values, **changes})
 
 
 def site(days: int, **changes: object) -> Site:
@@ -102,7 +102,7 @@ def site(days: int, **changes: object) -> Site:
         "carries_per_day": 100,
         "carry_days_max": 100,
     }
-    return Site(**{**values, **changes})  # type: ignore[arg-type]
+    return Site(**{**values, **changes})
 
 
 def spells(count: int) -> tuple[Spell, ...]:
@@ -206,6 +206,11 @@ def random_data(seed: int, *, trees: int = 3, spell_count: int = 2) -> ProgramDa
         for shelter, count in settings.items()
     }
     return ProgramData(season, start, table, heat, allowed, draws, Cuts())
+
+
+UNPLANNED = (4, 5, 8, 10, 14, 15, 18, 19, 20, 28, 31, 33, 40, 41, 47, 48, 50, 53, 59)
+PLANNED = tuple(seed for seed in range(60) if seed not in UNPLANNED)
+"""Seeds of ``random_data`` of which some plan places every tree."""
 
 
 def stock_like(other: Tree) -> dict[str, object]:

@@ -69,7 +69,7 @@ def _place(
         open_sides=frozenset({Side.FRONT, Side.BACK}),
         glass_side=None,
     )
-    return replace(place, **changes)  # type: ignore[arg-type]
+    return replace(place, **changes)
 
 
 def _envelope(area_m2: float, u_w_m2k: float, sun_m2: float, house_m2: float = 0.0) -> Envelope:

@@ -25,7 +25,7 @@ from overwinter.shelters.conditions import compute_conditions
 
 
 def written(season: Season, plan: Plan, **more: object) -> str:
-    return carry_calendar(season, plan, carry_book(season, plan), **more)  # type: ignore[arg-type]
+    return carry_calendar(season, plan, carry_book(season, plan), **more)
 
 
 def events_of(text: str) -> dict[str, icalendar.Event]:

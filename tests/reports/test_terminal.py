@@ -91,7 +91,7 @@ def make_report(
     )
     season = Season(
         site=site,
-        weather=Weather(air_c=None, sun_w_m2=None, origin="made up"),  # type: ignore[arg-type]
+        weather=Weather(air_c=None, sun_w_m2=None, origin="made up"),
         species={},
         trees=tuple(
             Tree(

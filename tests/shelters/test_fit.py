@@ -112,7 +112,7 @@ def test_useless_logs_are_refused() -> None:
     log = _log(season, _air(season, SHED, None), 0, 20)
     with pytest.raises(ValueError, match="at least 14"):
         fit_readings(
-            Readings(*(getattr(log, f)[:7] for f in Readings.__slots__)),  # type: ignore[attr-defined]
+            Readings(*(getattr(log, f)[:7] for f in Readings.__slots__)),
             season.site,
         )
     with pytest.raises(ValueError, match="one date"):

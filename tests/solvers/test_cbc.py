@@ -29,7 +29,7 @@ def stand_in(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, script: str) -> No
 
 
 def run(problem: pulp.LpProblem, **settings: float) -> None:
-    problem.solve(cbc.CbcAdapter(SolverSettings(**settings)))  # type: ignore[arg-type]
+    problem.solve(cbc.CbcAdapter(SolverSettings(**settings)))
 
 
 @posix
@@ -148,7 +148,7 @@ def test_the_bound_is_read_on_the_safe_side() -> None:
     final = LOG + "Lower bound:                    -739.995\nGap:    0.04\n"
     assert bound_in(final) == pytest.approx(-739.9955)
     assert bound_in(LOG) == pytest.approx(-740.5, rel=2e-6)
-    assert bound_in(LOG) < -740.5  # type: ignore[operator]
+    assert bound_in(LOG) < -740.5
     assert bound_in("nothing yet") is None
     assert bound_in("best possible -1e+50 (0.1 seconds)") is None
 

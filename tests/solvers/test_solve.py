@@ -198,7 +198,7 @@ def test_a_bad_option_is_refused(solver: str, option: dict[str, object], message
     # PuLP passes over a misspelt HiGHS option in silence.
     arguments: dict[str, object] = {"solver": solver} | option
     with pytest.raises(UserError, match=message):
-        solve(knapsack(), **arguments)  # type: ignore[arg-type]
+        solve(knapsack(), **arguments)
 
 
 def test_an_option_by_the_solvers_own_name_is_taken(solver: str) -> None:
@@ -458,7 +458,7 @@ def two_slots() -> tuple[pulp.LpProblem, float]:
 def test_models_a_released_solver_once_got_wrong(solver: str, build: object) -> None:
     # Four reported cases of wrong answers called optimal; the right ones are in the reports and
     # follow by enumerating the whole numbers by hand.
-    problem, best = build()  # type: ignore[operator]
+    problem, best = build()
     report = solve(problem, solver=solver, gap=0.0)
     assert report.termination is Termination.OPTIMAL
     assert report.objective == pytest.approx(best)
