@@ -28,7 +28,7 @@ from overwinter.reports.carry_positions import (
     stands_before,
 )
 from overwinter.reports.carry_spring import SpringRow, spring_rows, spring_words
-from overwinter.reports.carry_todos import Todo, todos
+from overwinter.reports.carry_todos import Todo, TodoKind, todos
 from overwinter.reports.carry_words import (
     guard_words,
     pest_words,
@@ -256,7 +256,7 @@ def _day_cautions(
         keys.append("two_people")
     if any(place.kind is PlaceKind.SHELF for place in ends):
         keys.append("ladders")
-    if any(todo.key.endswith("heater") for todo in todos_):
+    if any(todo.kind is TodoKind.HEATER for todo in todos_):
         keys += heater_cautions(season.shelter_by_id[shelter_id])
     if any(step.guards for step in steps):
         keys.append("rodent_poison")

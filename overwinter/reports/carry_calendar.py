@@ -18,7 +18,7 @@ from overwinter.reports.carry_book import CarryBook, CarryStep, ShelterDay
 from overwinter.reports.carry_positions import spell_index
 from overwinter.reports.carry_room import places_on
 from overwinter.reports.carry_spring import last_frost
-from overwinter.reports.carry_todos import warmth
+from overwinter.reports.carry_todos import TodoKind, warmth
 from overwinter.reports.carry_words import setting_words
 from overwinter.reports.cautions import CAUTIONS, heater_cautions
 from overwinter.reports.icalendar_text import CalendarEvent, calendar_text
@@ -75,6 +75,15 @@ def calendar_events(
     return tuple(sorted(events, key=lambda event: (event.day, event.uid)))
 
 
+TITLES = {
+    TodoKind.OPEN: "opens",
+    TodoKind.READY: "make ready",
+    TodoKind.HEATER: "set the heater",
+    TodoKind.COVER: "cover the sunk pots",
+    TodoKind.CLOSE: "closes",
+}
+
+
 def _uid(season: Season, kind: str, day: date, about: str = "") -> str:
     site = season.site
     about_what = f"{site.name}|{site.latitude_deg}|{site.longitude_deg}|{site.starts}|{about}"
@@ -120,16 +129,15 @@ def _line(step: CarryStep) -> str:
 
 
 def _jobs(season: Season, book: CarryBook) -> Iterator[CalendarEvent]:
-    titles = {"heater": "set the heater", "open": "opens", "close": "closes", "ready": "make ready"}
     for day in book.days:
         for todo in (*day.before, *day.after):
-            kind = todo.key.rsplit(" ", 1)[-1]
-            keys = heater_cautions(season.shelter_by_id[day.shelter_id]) if kind == "heater" else ()
+            heats = todo.kind is TodoKind.HEATER
+            keys = heater_cautions(season.shelter_by_id[day.shelter_id]) if heats else ()
             cautions = [f"{CAUTIONS[key].title}: {CAUTIONS[key].text}" for key in keys]
             yield CalendarEvent(
-                uid=_uid(season, kind, day.day, day.shelter_id),
+                uid=_uid(season, todo.kind, day.day, todo.place_id or day.shelter_id),
                 day=day.day,
-                title=f"{day.shelter}: {titles[kind]}",
+                title=f"{day.shelter}: {TITLES[todo.kind]}",
                 text="\n\n".join([todo.text, *cautions]),
             )
 

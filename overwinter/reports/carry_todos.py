@@ -3,6 +3,7 @@
 import re
 from dataclasses import dataclass
 from datetime import date
+from enum import StrEnum
 
 from overwinter.domain.plan import Plan
 from overwinter.domain.season import Season
@@ -16,12 +17,31 @@ _HOLD = re.compile(r"hold (-?\d+(?:\.\d+)?)")
 _STEP = re.compile(r"step (\d+(?:\.\d+)?)")
 
 
+class TodoKind(StrEnum):
+    """What kind of thing is to be done."""
+
+    OPEN = "open"
+    READY = "ready"
+    HEATER = "heater"
+    COVER = "cover"
+    CLOSE = "close"
+
+
 @dataclass(frozen=True, slots=True)
 class Todo:
-    """One thing to do. ``key`` is stable: day, shelter and kind."""
+    """One thing to do on a day."""
 
-    key: str
+    day: date
+    shelter_id: str
+    kind: TodoKind
     text: str
+    place_id: str = ""
+    """Where it is about one place of the shelter."""
+
+    @property
+    def key(self) -> str:
+        """Stable: day, shelter, kind and place."""
+        return f"{self.day.isoformat()} {self.shelter_id} {self.kind} {self.place_id}".rstrip()
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,25 +92,28 @@ def todos(
     shelter = season.shelter_by_id[shelter_id]
     before: list[Todo] = []
     after: list[Todo] = []
-    stem = f"{day.isoformat()} {shelter_id}"
+
+    def todo(kind: TodoKind, words: str, place_id: str = "") -> Todo:
+        return Todo(day, shelter_id, kind, words, place_id)
+
     if shelter.opens == day:
-        before.append(Todo(f"{stem} open", opening_words(shelter)))
+        before.append(todo(TodoKind.OPEN, opening_words(shelter)))
     if not shelter.open_air and first_day_used(season, plan, shelter_id) == day:
-        before.append(Todo(f"{stem} ready", ready_words(shelter)))
+        before.append(todo(TodoKind.READY, ready_words(shelter)))
     for change in setting_changes(season, plan):
         if (change.day, change.shelter_id) == (day, shelter_id):
             comes_in = any(
                 carry.day == day and season.places[carry.target].shelter_id == shelter_id
                 for carry in plan.carries
             )
-            todo = Todo(f"{stem} heater", heater_words(season, change, comes_in))
-            (before if change.is_up else after).append(todo)
+            set_it = todo(TodoKind.HEATER, heater_words(season, change, comes_in))
+            (before if change.is_up else after).append(set_it)
     for place in shelter.places:
         if place.kind is PlaceKind.SUNK and place.cover_m > 0.0:
             words = cover_words(season, plan, place, day)
-            after += [Todo(f"{stem} cover {place.id}", words)] if words else []
+            after += [todo(TodoKind.COVER, words, place.id)] if words else []
     if shelter.closes == day:
-        after.append(Todo(f"{stem} close", closing_words(shelter, day)))
+        after.append(todo(TodoKind.CLOSE, closing_words(shelter, day)))
     return tuple(before), tuple(after)
 
 

@@ -1,5 +1,6 @@
 """The calendar, parsed by the icalendar library (not the writer)."""
 
+from dataclasses import replace
 from datetime import date, timedelta
 
 import icalendar
@@ -10,6 +11,7 @@ from carry_winters import (
     NOV,
     PlanMaker,
     big_winter,
+    place,
     renamed,
     season_of,
     small_winter,
@@ -18,8 +20,10 @@ from carry_winters import (
 
 from overwinter.domain.plan import Plan
 from overwinter.domain.season import Season
+from overwinter.domain.shelter import PlaceKind
 from overwinter.reports.carry_book import carry_book
-from overwinter.reports.carry_calendar import calendar_events, carry_calendar
+from overwinter.reports.carry_calendar import TITLES, calendar_events, carry_calendar
+from overwinter.reports.carry_todos import TodoKind
 from overwinter.reports.icalendar_text import escaped, folded
 from overwinter.shelters.conditions import compute_conditions
 
@@ -93,6 +97,29 @@ def test_heaters_openings_closings_and_the_last_frost_are_there() -> None:
     assert ("close", date(2026, 5, 10)) in by
     assert {("heater", DEC), ("heater", MAY)} <= by
     assert any(kind == "last-frost" for kind, _ in by)
+
+
+def test_sunk_pots_are_covered_bed_by_bed() -> None:
+    """Two beds of one shelter on one day: an event for each (our own rule)."""
+    beds = tuple(
+        replace(place(f"garden/{name}", PlaceKind.SUNK), cover_m=0.2) for name in ("low", "high")
+    )
+    season = season_of([tree("t0"), tree("t1")])
+    garden, *others = season.shelters
+    garden = replace(garden, places=(*garden.places, *beds))
+    season = replace(season, shelters=(garden, *others))
+    maker = PlanMaker(season)
+    maker.carry(NOV, "t0", GARDEN, "garden/low").carry(NOV, "t1", GARDEN, "garden/high")
+    events = events_of(written(season, maker.make())).values()
+    covers = [e for e in events if str(e["UID"]).startswith("cover-")]
+    assert [e["DTSTART"].dt for e in covers] == [NOV, NOV]
+    assert {str(e["SUMMARY"]) for e in covers} == {"Garden: cover the sunk pots"}
+    assert {str(e["DESCRIPTION"]).split(":")[0] for e in covers} == {"low", "high"}
+
+
+def test_every_kind_of_job_has_a_title() -> None:
+    """A kind without one would end the writing of all lists."""
+    assert set(TITLES) == set(TodoKind)
 
 
 def test_a_round_every_week_while_trees_stand_under_cover() -> None:
