@@ -6,6 +6,7 @@ relaxation by winters (``winters.py``) at every node. What comes out is a decisi
 bound that no plan of these trees stays below.
 """
 
+import contextlib
 import heapq
 from collections.abc import Callable
 from dataclasses import dataclass, field
@@ -15,6 +16,7 @@ from numpy.typing import NDArray
 
 from overwinter.domain.shelter import FloatArray
 from overwinter.planning.decided import Decided
+from overwinter.planning.exchanges import Exchange, exchanges
 from overwinter.planning.rounding import (
     ANY,
     HALF,
@@ -36,7 +38,13 @@ TOLERANCE_OF_GAP = 0.05
 ROUGH = 5e-3
 """The same where only trees left out are of interest, which cost more than anything."""
 SETTINGS_SHARE = 0.5
-"""Part of the gap asked that settings and days may take; the rest is for placing whole trees."""
+"""Part of the gap asked that settings and days take, where whole trees take much."""
+MOST_EXCHANGES = 8
+"""So many exchanges of warmth are tried at most."""
+WORTH_ROUNDING = 0.25
+"""Part of the gap that the relaxation of an exchange must close, or it is not rounded."""
+WORTH_A_LOOK = 0.5
+"""Part of the gap that an exchange may cost in heat, as trees may stand cheaper."""
 NEAR = 0.02
 """Places come into question on winters that cost a tree at most this much more than its cheapest,
 share of the mean cost of a tree."""
@@ -62,6 +70,8 @@ class Effort:
     """Parts that the choice is divided into at most."""
     rounds_once: bool
     """Round the undivided choice only; the parts are for the bound."""
+    share: float = SETTINGS_SHARE
+    """Part of the gap asked that settings and days may take; the rest is for whole trees."""
 
 
 @dataclass(frozen=True)
@@ -94,7 +104,7 @@ class Branching:
         """No plan costs less, prices of trees left out included."""
         self.best: Decided | None = None
         self.winters = winters
-        self._enough = SETTINGS_SHARE * gap
+        self._enough = effort.share * gap
         self._tolerance = min(max(TOLERANCE, gap * TOLERANCE_OF_GAP), ROUGH)
         self._tell, self._stop, self._effort = tell, stop, effort
         self.choices: list[Choice] = []
@@ -138,6 +148,7 @@ class Branching:
         self._begin()
         if self._effort.rounds_once:
             self._round(self.root)
+            self._exchange()
         open_nodes = [self.root]
         closed = np.inf
         """Least bound of the parts that need no branching."""
@@ -271,17 +282,64 @@ class Branching:
 
     def _round(self, node: Node) -> None:
         """Fix days, then one shelter after the other; keep what comes out if it is the best."""
-        winters = self.winters
-        winters.hold(self.columns, node.lower, node.upper)
+        self.winters.hold(self.columns, node.lower, node.upper)
         try:
-            winters.relax(self._tolerance)
-            fix_days(winters, self._tolerance)
-            fix_settings(winters, self._tolerance)
+            self.winters.relax(self._tolerance)
+            self._decide_all()
         except NoPoint:
             return
-        money = winters.objective
-        if self.best is None or money < self.best.money:
+
+    def _decide_all(self) -> bool:
+        """Round what the relaxation solved last leaves open; whether that is the best now.
+
+        Raises
+        ------
+        NoPoint
+            What is rounded breaks a row.
+        """
+        fix_days(self.winters, self._tolerance)
+        fix_settings(self.winters, self._tolerance)
+        money = self.winters.objective
+        better = self.best is None or money < self.best.money
+        if better:
             self._keep()
+        return better
+
+    def _exchange(self) -> None:
+        """Try exchanges of warmth between shelters on the best decision while it gets better."""
+        tried: set[tuple[str, int]] = set()
+        while (best := self.best) is not None:
+            apart = best.money - self.bound
+            self.hold_best()
+            ways = [
+                way
+                for way in exchanges(self.winters.model, best.settings, -WORTH_A_LOOK * apart)
+                if (way.shelter_id, way.setting) not in tried
+            ]
+            if not self._any_better(ways, tried, best.money - WORTH_ROUNDING * apart):
+                return
+
+    def _any_better(self, ways: list[Exchange], tried: set[tuple[str, int]], enough: float) -> bool:
+        """Take the first of these exchanges that is better; ``enough`` is too dear to round."""
+        held = self.held
+        assert held is not None
+        for way in ways:
+            if len(tried) >= MOST_EXCHANGES or self._near_enough() or self._stop():
+                return False
+            tried.add((way.shelter_id, way.setting))
+            lower, upper = held.copy(), held.copy()
+            for choice in self.choices:
+                if choice.shelter_id in way.colder:
+                    lower[choice.at] = self.root.lower[choice.at]
+                    upper[choice.at] = self.root.upper[choice.at]
+                elif choice.shelter_id == way.shelter_id:
+                    chosen = choice.settings == way.by_spell[choice.spell]
+                    lower[choice.at] = upper[choice.at] = chosen
+            self.winters.hold(self.columns, lower, upper)
+            with contextlib.suppress(NoPoint):
+                if self.winters.relax(self._tolerance, enough) <= enough and self._decide_all():
+                    return True
+        return False
 
     def take(self, held: FloatArray) -> Decided:
         """Take values of the choosing columns for the best decision."""

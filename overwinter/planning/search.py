@@ -42,8 +42,9 @@ LARGE = 100_000
 MEDIUM = 6_000
 """Up to so many, with settings decided, every allowed place comes into question."""
 THOROUGH = Effort(nodes=20, rounds_once=False)
-BRIEF = Effort(nodes=2, rounds_once=True)
-"""For deciding on settings and carry days; brief in a large winter."""
+BRIEF = Effort(nodes=16, rounds_once=True, share=0.85)
+"""For deciding on settings and carry days; brief in a large winter, where whole trees cost little
+more than pieces of them."""
 FEW_NODES = 200
 """Nodes of branching for a program that is a part of the choice: where it leaves trees out, more
 choice finds them a place sooner than proving that this part has none."""
