@@ -24,6 +24,11 @@ class ProgressLine:
 
     def __call__(self, progress: "Progress") -> None:
         """Show one report, if it is time."""
+        if progress.urgent:
+            self.close()
+            self._stream.write(describe(progress) + "\n")
+            self._stream.flush()
+            return
         if progress.seconds < QUIET_S:
             return
         least = RENEW_S if self._renews else EVERY_S
@@ -49,14 +54,14 @@ class ProgressLine:
 
 def describe(progress: "Progress") -> str:
     """One report in words."""
+    if progress.urgent:
+        return progress.phase
     text = f"{progress.phase}, {progress.seconds:.0f} s"
     if progress.beside:
         return text
     if progress.objective is None:
-        return f"{text}: no plan yet"
+        return f"{text}: nothing found yet"
+    found = f"{text}: best so far {progress.objective:.2f}, not checked yet"
     if progress.gap is None:
-        return f"{text}: best plan so far {progress.objective:.2f}, nothing proven yet"
-    return (
-        f"{text}: best plan so far {progress.objective:.2f}, "
-        f"proven within {progress.gap * 100:.2f} % of the best"
-    )
+        return found
+    return f"{found}, within {progress.gap * 100:.2f} % of the best there can be"

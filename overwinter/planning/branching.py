@@ -175,7 +175,14 @@ class Branching:
         if self.best is None:
             node = min((n for n in open_nodes if n.values is not None), default=self.root)
             self._round(node)
+        self._spare_trees()
         return self.best
+
+    def _spare_trees(self) -> None:
+        """Round again without haste if that may have cost a tree its place."""
+        if self.best is not None and self.best.left_out_money > 0.0 and self._stop():
+            self.winters.patient = True
+            self._round(self.root)
 
     def _begin(self) -> None:
         """Solve the undivided choice."""
@@ -196,7 +203,9 @@ class Branching:
         if self.held is None:
             raise NoPoint("No decision keeps every row.")
         self.winters.hold(self.columns, self.held, self.held)
+        before, self.winters.patient = self.winters.patient, True  # trees are placed by its prices
         self.winters.relax(self._tolerance)
+        self.winters.patient = before
 
     def _near_enough(self) -> bool:
         best = self.best

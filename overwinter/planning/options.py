@@ -12,7 +12,7 @@ class PlanOptions:
     gap: float = 0.01
     """Relative gap at which a plan is good enough, proven from the bound."""
     time_limit_s: float | None = None
-    """Stop with the best plan found after this many seconds of solving; None: no limit."""
+    """After so many seconds the search is brought to an end; None: no limit."""
     threads: int = 2
     layouts: bool = True
     """Draw every place to scale, and plan again where a set does not fit."""
@@ -29,6 +29,8 @@ class Progress:
     gap: float | None = None
     beside: bool = False
     """Asked when the plan is already there; the phase says what."""
+    urgent: bool = False
+    """To be told at once; the phase is all there is to say."""
 
 
 OnProgress = Callable[[Progress], None]

@@ -13,7 +13,11 @@ from overwinter.planning.options import OnProgress, PlanOptions, Progress
 from overwinter.planning.search import Found, Search
 from overwinter.planning.told_costs import as_audited
 from overwinter.shelters.conditions import compute_conditions
+from overwinter.solvers.report import Termination
 from overwinter.spells import cut_spells
+
+SAME = 1e-6
+"""Gaps no farther apart are the same."""
 
 
 @dataclass(frozen=True)
@@ -43,7 +47,9 @@ def plan_winter(
     conditions = compute_conditions(season)
     spells = cut_spells(season, conditions)
     start = start_of_season(season)
-    found = Search(season, conditions, start, spells, options or PlanOptions(), on_progress).run()
+    search = Search(season, conditions, start, spells, options or PlanOptions(), on_progress)
+    with search.work.noting_ctrl_c():
+        found = search.run()
     plan = to_plan(season, conditions, found)
     report = audit(season, conditions, plan)
     return Outcome(season, conditions, as_audited(plan, report), report)
@@ -58,7 +64,7 @@ def proof_of(found: Found, objective: float) -> Proof:
         gap = (objective - bound) / max(abs(objective), 1e-9)
     return Proof(
         solver=f"{found.report.solver} {found.report.version}",
-        termination=str(found.report.termination),
+        termination=_ending(found, gap),
         objective=objective,
         bound=bound,
         gap=gap,
@@ -66,6 +72,17 @@ def proof_of(found: Found, objective: float) -> Proof:
         rounds=found.rounds,
         misfits=found.misfits,
     )
+
+
+def _ending(found: Found, gap: float | None) -> str:
+    """Why the search ended, in words."""
+    reached = gap is not None and gap <= found.gap_asked + SAME
+    if found.ended_by is Termination.INTERRUPTED or (found.ended_by and not reached):
+        return str(found.ended_by)
+    if not reached:
+        return f"{found.gap_asked * 100:g} % was asked"
+    best = gap is not None and gap <= SAME
+    return str(Termination.OPTIMAL if best else Termination.GAP_REACHED)
 
 
 def to_plan(season: Season, conditions: Conditions, found: Found) -> Plan:

@@ -100,7 +100,8 @@ class Pricing:
         """The cheapest winters through every cell, ``money`` above the group's cheapest at most."""
         groups = np.arange(self._flow.groups)
         sweep = self.sweep(columns)
-        most = sweep.cheapest().cost + money
+        least = sweep.cheapest().cost
+        most = np.where(np.isfinite(least), least + money, -np.inf)
         through = sweep.through().reshape(groups.size, -1)
         found: Ways = []
         while True:

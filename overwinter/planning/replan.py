@@ -210,7 +210,9 @@ def view_before(season: Season, in_force: InForce, truth: Truth) -> View:
 def _future(plan: Plan, truth: Truth, options: PlanOptions, on_progress: OnProgress | None) -> Plan:
     spells = replan_spells(truth.season, truth.conditions, plan, truth.first)
     conditions = working_heaters(truth.season, truth.conditions, truth.first)
-    found = Search(truth.season, conditions, truth.start, spells, options, on_progress).run()
+    search = Search(truth.season, conditions, truth.start, spells, options, on_progress)
+    with search.work.noting_ctrl_c():
+        found = search.run()
     new = to_plan(truth.season, conditions, found)
     return kept_or(new, plan, truth.season, truth.conditions, truth.start, found)
 

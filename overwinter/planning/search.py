@@ -83,6 +83,9 @@ class Found:
     layouts: LayoutsBySpell
     misfits: int
     """Sets that could not be laid out and were cut off on the way."""
+    gap_asked: float
+    ended_by: Termination | None = None
+    """What brought the search to an end before its time."""
 
 
 def _money(found: Found) -> float:
@@ -142,10 +145,9 @@ class Search:
             if self._closes(found):
                 with contextlib.suppress(NoPlan):
                     found = min(found, self._next_plan(), key=_money)
-        except KeyboardInterrupt:  # outside the solver, which ends by itself; there is a plan
-            report = replace(found.report, termination=Termination.INTERRUPTED)
-            found = replace(found, report=report)
-        return replace(found, bound=self._bound_on(found))
+        except KeyboardInterrupt:  # there is a plan
+            self.work.interrupted = True
+        return replace(found, bound=self._bound_on(found), ended_by=self.work.ended_by())
 
     def _next_plan(self) -> Found:
         while self._round < MOST_ROUNDS:
@@ -328,7 +330,7 @@ class Search:
         """Settings and carry days by branch and bound; None where trees had to go first."""
         self.work.tell("shelters and heat", None, None)
         branching = Branching(
-            winters_of(data),
+            winters_of(data, self.work.stopped),
             self.options.gap,
             lambda money, bound: self.work.tell("shelters and heat", money, bound),
             self.work.stopped,
@@ -478,4 +480,5 @@ class Search:
             left_out=left_out,
             layouts=layouts,
             misfits=len(self.drawer.misfits),
+            gap_asked=self.options.gap,
         )

@@ -1,6 +1,10 @@
 """The solver's work in a search: within the time limit, to be interrupted, with progress told."""
 
+import contextlib
+import signal
+import threading
 import time
+from collections.abc import Iterator
 from dataclasses import replace
 
 import numpy as np
@@ -13,6 +17,9 @@ from overwinter.solvers.report import SolverReport, Termination
 
 LAST_ROUNDS_S = 10.0
 """Solving time a round still gets after the limit is used up: a plan that fails is no plan."""
+HASTY_GAP = 0.05
+"""So near to the best of its program an answer is taken at once after that."""
+STOPPING = "stopping: a plan that holds is finished first; Ctrl-C again gives up"
 STILL_LEAVES_OUT = 0.8
 """A gap as wide as this means trees are still left out; their price is nobody's money."""
 
@@ -34,6 +41,7 @@ class Solving:
         self._began = time.perf_counter()
         self.interrupted = False
         """The user wants to have what there is."""
+        self._in_solver = False
         self.plan_money = np.inf
         """From this money on, a solution leaves trees out that a plan would not."""
 
@@ -50,6 +58,46 @@ class Solving:
         """Whether nothing new is to be begun."""
         return self.interrupted or self.seconds_left() == 0
 
+    def ended_by(self) -> Termination | None:
+        """What brings the search to its end before its time; None for nothing."""
+        if self.interrupted:
+            return Termination.INTERRUPTED
+        return Termination.TIME_LIMIT if self.stopped() else None
+
+    @contextlib.contextmanager
+    def noting_ctrl_c(self) -> Iterator[None]:
+        """Bring the search to an end at the first Ctrl-C, wherever it comes; a second one raises.
+
+        Raises
+        ------
+        KeyboardInterrupt
+            At the second.
+        """
+        before = signal.getsignal(signal.SIGINT)
+        in_main = threading.current_thread() is threading.main_thread()
+        if not in_main or before is not signal.default_int_handler:
+            yield
+            return
+        signal.signal(signal.SIGINT, lambda _number, _frame: self._note_ctrl_c())
+        try:
+            yield
+        finally:
+            signal.signal(signal.SIGINT, before)
+
+    def _note_ctrl_c(self) -> None:
+        if self.interrupted:
+            raise KeyboardInterrupt
+        self._interrupt()
+        if self._in_solver:  # which then ends with the best it has
+            raise KeyboardInterrupt
+
+    def _interrupt(self) -> None:
+        """From now on finish with what there is, as quickly as a plan that holds allows."""
+        self.interrupted = True
+        self._options = replace(self._options, time_limit_s=0.0)
+        with contextlib.suppress(RuntimeError):  # in the middle of writing something else
+            self._tell(Progress(STOPPING, self.seconds(), urgent=True))
+
     def solve(
         self,
         problem: Problem,
@@ -65,11 +113,12 @@ class Solving:
         ------
         BoundPassed
             The bound has passed ``most``.
-        NoPlan
+        KeyboardInterrupt
             Interrupted a second time.
         """
-        limit = self.seconds_left()
+        gap, limit, interrupted = share * self._options.gap, self.seconds_left(), self.interrupted
         if limit is not None:
+            gap = gap if limit > 0.0 else max(gap, HASTY_GAP)
             limit = max(limit, LAST_ROUNDS_S)
 
         def on_progress(_s: float, objective: float | None, bound: float | None) -> None:
@@ -78,21 +127,24 @@ class Solving:
                 raise BoundPassed
 
         self.tell(phase, None, None)
-        report = solve(
-            problem,
-            solver=self._options.solver,
-            gap=share * self._options.gap,
-            time_limit_s=limit,
-            node_limit=nodes,
-            threads=self._options.threads,
-            on_progress=on_progress,
-        )
+        self._in_solver = True
+        try:
+            report = solve(
+                problem,
+                solver=self._options.solver,
+                gap=gap,
+                time_limit_s=limit,
+                node_limit=nodes,
+                threads=self._options.threads,
+                on_progress=on_progress,
+            )
+        finally:
+            self._in_solver = False
         if report.termination is Termination.INTERRUPTED:
-            if self.interrupted:
-                raise NoPlan("Stopped before any plan passed every check.")
-            # finish with what there is, as quickly as a plan that holds allows
-            self.interrupted = True
-            self._options = replace(self._options, time_limit_s=0.0)
+            if interrupted:
+                raise KeyboardInterrupt
+            if not self.interrupted:
+                self._interrupt()
         return report
 
     def tell(self, phase: str, objective: float | None, bound: float | None) -> None:

@@ -19,7 +19,7 @@ KEPT_LATE = ("suits the setting", "only on carry days")
 def winter_choice(winters: Winters, numbers: IntArray) -> WinterChoice:
     """The choice among these winters, within the bounds that are held now."""
     model, flow, arrays = winters.model, winters.flow, winters.arrays
-    owner = np.array(winters.owner, dtype=np.int64)[numbers]
+    owner = winters.owner[numbers]
     stays = np.array([winters.courses[n].stays for n in numbers.tolist()], dtype=np.int64)
     lower, upper = winters.bounds
     wanted = winters.kept.copy()

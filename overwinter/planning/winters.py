@@ -13,7 +13,7 @@ Rows that tie single groups to settings and carry days are many and mostly idle;
 when they are broken.
 """
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from typing import Any
 
 import numpy as np
@@ -57,8 +57,11 @@ class NoPoint(SolverFailed):
 class Winters:
     """The relaxation of one program with the winters (paths) found so far."""
 
-    def __init__(self, model: Model) -> None:
+    def __init__(self, model: Model, stop: Callable[[], bool] = lambda: False) -> None:
         arrays = read_problem(model.problem)
+        self._stop = stop
+        self.patient = False
+        """Solve relaxations to their end, stopped or not."""
         self.model = model
         self.arrays: ProblemArrays = arrays
         column_of = {id(variable): index for index, variable in enumerate(arrays.variables)}
@@ -73,9 +76,9 @@ class Winters:
         self._shared_at[self.shared] = np.arange(self.shared.size)
         self.rows: Rows = arrays.rows
         of_paths = (*OF_PATHS, *OF_HISTORIES) if self.flow.responses.knows else OF_PATHS
-        self.kept = _without(len(arrays.rows), model, of_paths)
+        self.kept = ~model.rows_of(of_paths)
         """Rows of the program that are not kept by every path."""
-        self._late = self.kept & ~_without(len(arrays.rows), model, ADDED_LATE)
+        self._late = self.kept & model.rows_of(ADDED_LATE)
         self._row_of_entry = np.repeat(np.arange(len(self.rows)), np.diff(self.rows.starts))
         self._by_column = np.argsort(self.rows.columns, kind="stable")
         self._column_start = np.searchsorted(
@@ -96,11 +99,8 @@ class Winters:
         self._lp = GrowingLp()
         self._lp_row = np.full(len(self.rows), -1, dtype=np.int64)
         self._lp_rows: list[int] = []
-        self.paths: list[IntArray] = []
-        """Columns of the program that make up each winter."""
-        self.owner: list[int] = []
-        """Group of each winter."""
         self.courses: list[Course] = []
+        """Each winter found."""
         self._in_rows: list[tuple[IntArray, FloatArray]] = []
         """Kept rows of the program in which each winter is, and with how much."""
         self._own_money: list[float] = []
@@ -133,7 +133,7 @@ class Winters:
             return
         self._lp_row[rows] = self.flow.groups + len(self._lp_rows) + np.arange(rows.size)
         self._lp_rows.extend(int(row) for row in rows)
-        entries = self._rows_over(rows, np.arange(len(self.paths)), self._first_path)
+        entries = self._rows_over(rows, np.arange(len(self.courses)), self._first_path)
         self._lp.add_rows(self.rows.lower[rows], self.rows.upper[rows], entries)
 
     def _rows_over(self, rows: IntArray, numbers: IntArray, first: int) -> Sparse:
@@ -159,6 +159,11 @@ class Winters:
     def bounds(self) -> tuple[FloatArray, FloatArray]:
         """Bounds of the shared columns that are held now."""
         return self._lower, self._upper
+
+    @property
+    def owner(self) -> IntArray:
+        """Group of each winter found."""
+        return np.array([course.group for course in self.courses], dtype=np.int64)
 
     @property
     def costs(self) -> FloatArray:
@@ -198,8 +203,6 @@ class Winters:
             starts.append(starts[-1] + positions[-1].size)
             own = float(self.arrays.costs[course.columns].sum())
             costs.append(own + (more if np.isfinite(more) else 0.0))
-            self.paths.append(course.columns)
-            self.owner.append(course.group)
             self.courses.append(course)
             self._in_rows.append((rows, sums))
             self._own_money.append(own)
@@ -246,7 +249,8 @@ class Winters:
 
         Afterwards the program's variables hold the point found. ``tolerance`` is a share of the
         objective; rows added late that raise it by less are not looked for any more. A bound
-        above ``enough`` is returned at once, whatever point there is.
+        above ``enough`` is returned at once, whatever point there is; that of a search told to
+        stop as soon as all trees have winters, unless it is ``patient``.
 
         Raises
         ------
@@ -260,6 +264,9 @@ class Winters:
         for _round in range(MOST_ROUNDS):
             new = self._price(answer)
             if self._best + self.arrays.constant > enough:
+                break
+            if not self.patient and self._stop() and self._all_in(answer):
+                answer = self._solved() if new else answer
                 break
             near = tolerance * abs(answer.objective + self.arrays.constant)
             apart = answer.objective - self._best
@@ -290,6 +297,10 @@ class Winters:
         if answer is None:
             raise NoPoint("The relaxation has no answer, though all trees may be left out.")
         return answer
+
+    def _all_in(self, answer: LinearAnswer) -> bool:
+        """Whether no tree is left out, if only for want of winters."""
+        return bool(answer.values[self._shared_at[self.flow.left_out]].max(initial=0.0) <= BROKEN)
 
     def _price(self, answer: LinearAnswer) -> int:
         """Add winters that pay, and keep the best bound; how many were added."""
@@ -363,12 +374,11 @@ class Winters:
     def within(self, outlook: Outlook, limit: FloatArray) -> IntArray:
         """Numbers of the winters found that cost no more than ``limit`` ``(group,)``."""
         cost = self._costs_at(outlook.columns)
-        owner = np.array(self.owner, dtype=np.int64)
-        return np.flatnonzero(np.isfinite(cost) & (cost <= limit[owner]))
+        return np.flatnonzero(np.isfinite(cost) & (cost <= limit[self.owner]))
 
     def _costs_at(self, prices: FloatArray) -> FloatArray:
         """Cost of each winter found at prices by column; infinite where it is not open now."""
-        return np.array([prices[columns].sum() for columns in self.paths]) + self._extra
+        return np.array([prices[course.columns].sum() for course in self.courses]) + self._extra
 
     def near(self, money: float) -> NDArray[np.bool_]:
         """Cells ``(group, spell, place)`` on winters found that cost little more than the cheapest.
@@ -391,7 +401,7 @@ class Winters:
     def near_winters(self, money: float) -> IntArray:
         """Numbers of the winters found that cost little more than their group's cheapest."""
         cost = self._costs_at(self._column_prices(self._prices))
-        owner = np.array(self.owner, dtype=np.int64)
+        owner = self.owner
         least = np.full(self.flow.groups, np.inf)
         np.minimum.at(least, owner, cost)
         return np.flatnonzero(np.isfinite(cost) & (cost <= least[owner] + money))
@@ -428,7 +438,7 @@ class Winters:
 
     def _reckon_again(self) -> None:
         """Costs of all winters with what is open now; those that are not are shut out."""
-        if not self.paths:
+        if not self.courses:
             return
         extra = self._courses.extra(self.courses)
         changed = np.flatnonzero(extra != self._extra)
@@ -443,7 +453,7 @@ class Winters:
 
     def _values(self, answer: LinearAnswer) -> FloatArray:
         """Values of shared columns and of all winters, 0 for those added since."""
-        missing = self._first_path + len(self.paths) - answer.values.size
+        missing = self._first_path + len(self.courses) - answer.values.size
         return np.concatenate([answer.values, np.zeros(missing)])
 
     def _point(self, values: FloatArray) -> FloatArray:
@@ -452,7 +462,7 @@ class Winters:
         full[self.shared] = values[: self.shared.size]
         winters = values[self._first_path :]
         for number in np.flatnonzero(winters).tolist():
-            np.add.at(full, self.paths[number], winters[number])
+            np.add.at(full, self.courses[number].columns, winters[number])
         return full
 
     def hand_back(self, values: FloatArray) -> None:
@@ -471,19 +481,14 @@ class Winters:
         return np.flatnonzero(waiting & (excess > BROKEN))
 
 
-def winters_of(data: ProgramData) -> Winters:
-    """The relaxation of the program of ``data``, in which trees may be left out."""
+def winters_of(data: ProgramData, stop: Callable[[], bool] = lambda: False) -> Winters:
+    """The relaxation of the program of ``data``, in which trees may be left out.
+
+    ``stop`` says whether to come to an end.
+    """
     known = data.suitability.hardening is not None
     kept = (*OF_PATHS, *OF_HISTORIES) if known else OF_PATHS
-    return Winters(build(data, may_leave_out=True, without=kept))
-
-
-def _without(rows: int, model: Model, families: tuple[str, ...]) -> NDArray[np.bool_]:
-    """A mask of all rows that are not of these families."""
-    mask = np.ones(rows, dtype=np.bool_)
-    for family in families:
-        mask[list(model.rows[family])] = False
-    return mask
+    return Winters(build(data, may_leave_out=True, without=kept), stop)
 
 
 def _int(numbers: NDArray[Any]) -> IntArray:

@@ -82,6 +82,13 @@ class Model:
             for stay in stays:
                 self._by_place.setdefault((stay.place_id, stay.spell), []).append(stay)
 
+    def rows_of(self, families: Iterable[str]) -> BoolArray:
+        """Which rows of the problem are of these families."""
+        mask = np.zeros(sum(map(len, self.rows.values())), dtype=np.bool_)
+        for family in families:
+            mask[list(self.rows[family])] = True
+        return mask
+
     def chosen(
         self, shelter_id: str, spell: int, settings: Iterable[int]
     ) -> pulp.LpAffineExpression:

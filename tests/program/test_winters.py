@@ -118,7 +118,7 @@ def test_winters_looked_for_near_the_best_earn_what_is_owed(seed: int) -> None:
         if group.count == 1 or owed <= 0:
             continue
         several += 1
-        chosen = set(winters.paths[number].tolist())
+        chosen = set(winters.courses[number].columns.tolist())
         earned = sum(
             max(
                 table.chill[group.index, option.index, stay.spell]
