@@ -126,7 +126,7 @@ def test_a_shelter_that_gives_a_tree_away_says_where_it_goes() -> None:
     """The olive leaves the glasshouse on the cellar's list; the glasshouse names the step."""
     book = carry_book(*small_winter())
     glass = next(one for one in book.days if (one.day, one.shelter_id) == (DEC, "glass"))
-    assert glass.leaving == ("Olive: step 1 of Cellar",)
+    assert [one.words for one in glass.leaving] == ["Olive: step 1 of Cellar"]
     assert not glass.steps
 
 
