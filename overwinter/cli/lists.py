@@ -138,10 +138,10 @@ def _part_sheet(
 
     some = part_of(book, part)
     if not some.days:
+        listed = [f"{name} ({key})" for key, name in book.shelters.items()]
         raise UserError(
-            "There is nothing to do at those shelters on those days; there is at "
-            f"{', '.join(book.shelters.values())}, from {book.days[0].day} to {book.days[-1].day}. "
-            "Nothing was written."
+            "There is nothing to do at those shelters on those days; nothing was written. "
+            f"On the lists are: {', '.join(listed) or 'no shelters'}."
         )
     return some, {PART_SHEET: carry_sheet(some, Paper(paper), part.words(book))}
 
