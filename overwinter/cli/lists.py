@@ -76,7 +76,8 @@ def command(
     stale = [
         name
         for name in own_names(target)
-        if "csv" in forms and name.startswith(CSV_START) and name.endswith(".csv")
+        if ("csv" in forms and name.startswith(CSV_START) and name.endswith(".csv"))
+        or ("sheet" in forms and name == PART_SHEET)
     ]
     write_outputs(target, texts, force, instead_of=stale)
     carries = sum(not step.halfway for step in book.steps)

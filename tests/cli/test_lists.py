@@ -74,7 +74,7 @@ def test_a_part_of_the_sheet_is_a_file_of_its_own(winter: Path) -> None:
     assert result.exit_code == ExitCode.DONE, result.stderr
     told = json.loads(result.stdout)
     assert told["files"] == ["carry-sheet-part.html"]
-    whole = json.loads(run("lists", winter, "--format", "sheet", "--json").stdout)
+    whole = json.loads(run("lists", winter, "--format", "csv", "--json").stdout)
     assert 0 < told["carries"] < whole["carries"]
     part = (winter / "lists" / "carry-sheet-part.html").read_text(encoding="utf-8")
     assert "Only Shed, to Thu 31 Dec 2026." in part
@@ -94,6 +94,11 @@ def test_a_part_of_the_sheet_is_a_file_of_its_own(winter: Path) -> None:
         assert wrong.exit_code == ExitCode.BAD_INPUT
         assert said in wrong.stderr
     assert part == (winter / "lists" / "carry-sheet-part.html").read_text(encoding="utf-8")
+    # Written anew, the whole takes the place of a part, which may be of an earlier plan.
+    assert run("lists", winter, "--format", "csv").exit_code == ExitCode.DONE
+    assert "carry-sheet-part.html" in names(winter / "lists")
+    assert run("lists", winter, "--format", "sheet").exit_code == ExitCode.DONE
+    assert names(winter / "lists") == sorted([*ALL, RECORD])
 
 
 def test_a_list_that_was_filled_in_is_not_replaced(winter: Path) -> None:

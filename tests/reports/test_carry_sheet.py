@@ -263,6 +263,46 @@ def test_no_day_of_the_overview_and_no_heading_is_cut_from_what_it_heads(
 
 @pytest.mark.chromium
 @needs_chromium
+@needs_poppler
+def test_wherever_a_page_ends_nothing_is_left_alone(printer: Any, tmp_path: Path) -> None:
+    """The sheets pushed down by a little more each time: what leads up to the first tree of a day
+    stays with it, what follows the last one too, and a day of spring with its first tree."""
+    trees = [tree(f"t{n:02d}", kind, name=f"Tree {n}") for n, kind in enumerate(["olive"] * 16)]
+    maker = PlanMaker(season_of(trees))
+    for n, one in enumerate(trees):
+        maker.carry(NOV + timedelta(days=n // 4), one.id, GARDEN, "glass/bench 1")
+        maker.carry(MAY - timedelta(days=n), one.id, "glass/bench 1", GARDEN)
+    for n in range(4):
+        maker.heat("glass", NOV + timedelta(days=n), f"hold {5 + n % 2 * 3} °C")
+    book = carry_book(maker.season, maker.make())
+    path = shown(printer, tmp_path, book, Paper.A4)
+    pdf = tmp_path / "sheet.pdf"
+    ends = set()
+    for push_mm in range(0, 260, 9):
+        printer.get(path.as_uri())
+        printer.execute_script(
+            "for (const first of document.querySelectorAll('table.day, table.spring'))"
+            "  if (first === first.parentElement.querySelector('table'))"
+            "    first.insertAdjacentHTML('beforebegin', `<div style='height:${arguments[0]}mm'>`)",
+            push_mm,
+        )
+        print_pdf(printer, pdf)
+        for page in pdf_pages(pdf):
+            lines = [line.strip() for line in page.splitlines() if line.strip()]
+            if not lines:
+                continue
+            last, columns = lines[-1], [n for n, one in enumerate(lines) if "Tree, all" in one]
+            ends.add(last.split()[0])
+            wrong = r"First:|Water|Pests|Mice|Done|Glasshouse ·|.*frost hurts|.*weather used"
+            assert not re.match(wrong, last), (push_mm, last)
+            if columns and columns[0] < 4:  # the day began on the page before
+                after = lines[columns[0] + 1 :]
+                assert not re.match(r"Last:|Leaving here|Put somewhere", after[0]), push_mm
+    assert len(ends) > 4, "pages must end in different places"
+
+
+@pytest.mark.chromium
+@needs_chromium
 @pytest.mark.parametrize("paper", list(Paper))
 @pytest.mark.parametrize("us", [False, True])
 def test_it_can_be_read_at_arms_length_and_ticked_in_gloves(

@@ -17,6 +17,7 @@ from overwinter.reports.cautions import CAUTIONS, LOCAL_CODES
 from overwinter.reports.pictures import palette
 from overwinter.reports.report_page import report_page
 from overwinter.reports.report_parts.benches import fit_words
+from overwinter.reports.report_parts.margins import SHOWN
 from overwinter.reports.templates import text
 from overwinter.reports.words import place_name, short_date
 
@@ -277,3 +278,19 @@ def test_an_empty_plan_is_a_page_too() -> None:
     page = page_of(season, conditions, empty, nothing)
     assert "Nothing is carried." in page
     assert "No tree is placed." in page
+
+
+@pytest.mark.parametrize("count", [COUNT, 300])
+def test_as_many_bars_as_are_said_show_the_trees_nearest_their_limits(count: int) -> None:
+    # Intent: alike trees share a bar, so that trees and bars are two numbers; both are told.
+    page = page_of(*large_winter(count))
+    section = page.split('<h2 id="margins"')[1].split("<h2 ")[0]
+    said = re.search(
+        r"The (\d+) nearest of \d+ trees(?:, in (\d+) bars: alike ones share)?", section
+    )
+    assert said is not None
+    described = re.findall(r"<desc[^>]*>([^<]+)</desc>", section)[0].rstrip(".").split("; ")
+    more = [re.search(r" and (\d+) more: ", words) for words in described]
+    trees = sum(1 + int(one.group(1)) if one else 1 for one in more)
+    assert int(said.group(1)) == trees
+    assert int(said.group(2) or trees) == len(described) == SHOWN
