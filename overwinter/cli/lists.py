@@ -11,13 +11,16 @@ from overwinter.cli.exit_codes import ExitCode
 if TYPE_CHECKING:
     from overwinter.cli.winter import Winter
     from overwinter.domain.changes import Mark
+    from overwinter.domain.season import Season
     from overwinter.planning.plan_winter import Outcome
     from overwinter.reports.carry_book import CarryBook
+    from overwinter.reports.carry_part import Part
     from overwinter.reports.icalendar_text import CalendarEvent
 
 FORMATS = ("csv", "xlsx", "sheet", "phone", "calendar")
 FOLDER = "lists"
 CSV_START = "carries-"
+PART_SHEET = "carry-sheet-part.html"
 
 
 def command(
@@ -29,6 +32,15 @@ def command(
     paper: Annotated[
         str, typer.Option(metavar="A4|Letter", help="Paper of sheet and xlsx.")
     ] = "A4",
+    shelter: Annotated[
+        list[str] | None, typer.Option(metavar="SHELTER", help="Print only this one's sheets.")
+    ] = None,
+    first: Annotated[
+        str | None, typer.Option("--from", metavar="DATE", help="Print only from this day on.")
+    ] = None,
+    last: Annotated[
+        str | None, typer.Option("--to", metavar="DATE", help="Print only up to this day.")
+    ] = None,
     out: Annotated[
         Path | None, typer.Option(metavar="DIR", help=f"Write there instead of DIR/{FOLDER}.")
     ] = None,
@@ -40,22 +52,32 @@ def command(
     """Write carry lists to work from: what goes where on which day, in which order.
 
     After a re-plan they hold only what still lies ahead. Hand ticked lists back with `mark`.
+    With --shelter, --from or --to a part of the printable sheet is written, in a file of its own.
     """
     from overwinter.cli.guard import print_json
     from overwinter.cli.outputs import own_names, write_outputs
+    from overwinter.problems import UserError
     from overwinter.reports.carry_book import carry_book
 
-    forms, size = _forms(form or ["all"]), _paper(paper)
+    narrowed = bool(shelter or first or last)
+    forms, size = _forms(form or ["sheet" if narrowed else "all"]), _paper(paper)
+    if narrowed and forms != ("sheet",):
+        raise UserError("--shelter, --from and --to are for --format sheet alone.")
     winter, outcome = _in_force(folder)
     book = carry_book(outcome.season, outcome.plan, outcome.conditions)
     texts: dict[str, str | bytes] = {}
-    for one in forms:
-        texts |= _written(one, winter, outcome, book, size)
+    if narrowed:
+        part = _part(outcome.season, shelter or [], first, last)
+        book, texts = _part_sheet(book, part, size)
+    else:
+        for one in forms:
+            texts |= _written(one, winter, outcome, book, size)
     target = folder / FOLDER if out is None else out
     stale = [
         name
         for name in own_names(target)
-        if "csv" in forms and name.startswith(CSV_START) and name.endswith(".csv")
+        if ("csv" in forms and name.startswith(CSV_START) and name.endswith(".csv"))
+        or ("sheet" in forms and name == PART_SHEET)
     ]
     write_outputs(target, texts, force, instead_of=stale)
     carries = sum(not step.halfway for step in book.steps)
@@ -90,6 +112,39 @@ def _paper(written: str) -> str:
         if paper.value.casefold() == written.casefold():
             return paper.value
     raise UserError(f"--paper is A4 or Letter, not '{written}'.")
+
+
+def _part(season: "Season", shelters: list[str], first: str | None, last: str | None) -> "Part":
+    """The part asked for, all mistakes in it told at once."""
+    from overwinter.cli.names import Names
+    from overwinter.reports.carry_part import Part
+
+    names = Names(season)
+    ids = [names.shelter("--shelter", one) for one in shelters]
+    start = names.day("--from", first) if first else None
+    end = names.day("--to", last) if last else None
+    if start is not None and end is not None and end < start:
+        names.problem("--to", str(end), f"a day not before --from, {start}", "")
+    names.raise_if_any()
+    return Part([one for one in ids if one is not None], start, end)
+
+
+def _part_sheet(
+    book: "CarryBook", part: "Part", paper: str
+) -> "tuple[CarryBook, dict[str, str | bytes]]":
+    """The book narrowed, and its sheet by name."""
+    from overwinter.problems import UserError
+    from overwinter.reports.carry_part import part_of
+    from overwinter.reports.carry_sheet import Paper, carry_sheet
+
+    some = part_of(book, part)
+    if not some.days:
+        listed = [f"{name} ({key})" for key, name in book.shelters.items()]
+        raise UserError(
+            "There is nothing to do at those shelters on those days; nothing was written. "
+            f"On the lists are: {', '.join(listed) or 'no shelters'}."
+        )
+    return some, {PART_SHEET: carry_sheet(some, Paper(paper), part.words(book))}
 
 
 def _in_force(folder: Path) -> "tuple[Winter | None, Outcome]":

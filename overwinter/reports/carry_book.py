@@ -78,6 +78,21 @@ class CarryStep:
 
 
 @dataclass(frozen=True, slots=True)
+class Leaving:
+    """A tree that leaves a shelter on another shelter's list."""
+
+    tree: str
+    step: int
+    listed: str
+    """Name of that other shelter."""
+
+    @property
+    def words(self) -> str:
+        """``Fig: step 4 of Garage``."""
+        return f"{self.tree}: step {self.step} of {self.listed}"
+
+
+@dataclass(frozen=True, slots=True)
 class ShelterDay:
     """What there is to do for one shelter on one day."""
 
@@ -87,8 +102,8 @@ class ShelterDay:
     setting: str
     before: tuple[Todo, ...]
     steps: tuple[CarryStep, ...]
-    leaving: tuple[str, ...]
-    """Trees of this shelter that another shelter's list carries: "Fig, step 4 of Garage"."""
+    leaving: tuple[Leaving, ...]
+    """Trees of this shelter that another shelter's list carries."""
     after: tuple[Todo, ...]
     cautions: tuple[str, ...]
     """Keys of ``CAUTIONS``."""
@@ -189,7 +204,7 @@ def _shelter_days(season: Season, plan: Plan, day: date, pace: Pace) -> list[She
     near = dusk_is_near(season.site, day, [_people(season, carry) for carry in carries], pace)
     turns = order_day(season, plan, day, dusk_near=near)
     by_shelter: dict[str, list[CarryStep]] = defaultdict(list)
-    leaving: dict[str, list[str]] = defaultdict(list)
+    leaving: dict[str, list[Leaving]] = defaultdict(list)
     today = {carry.tree_id for carry in carries}
     for number, turn in enumerate(turns, 1):
         step = _step(season, plan, turn, number, today)
@@ -199,7 +214,7 @@ def _shelter_days(season: Season, plan: Plan, day: date, pace: Pace) -> list[She
         left = season.places[source].shelter_id if source else under
         covered = not season.shelter_by_id[left].open_air
         if left != under and covered and not turn.was_set_down:
-            leaving[left].append(f"{step.tree}: step {number} of {_name(season, under)}")
+            leaving[left].append(Leaving(step.tree, number, _name(season, under)))
     return [
         found
         for shelter in season.shelters
@@ -221,7 +236,7 @@ def _shelter_day(
     day: date,
     shelter_id: str,
     steps: Sequence[CarryStep],
-    leaving: Sequence[str],
+    leaving: Sequence[Leaving],
 ) -> ShelterDay | None:
     before, after = todos(season, plan, shelter_id, day)
     if not (before or steps or leaving or after):

@@ -103,7 +103,7 @@ def _day(book: CarryBook, shelters: Sequence[ShelterDay]) -> str:
 def _shelter(day: ShelterDay) -> str:
     facts = day.heading + (f" · heater: {day.setting}" if day.setting else "")
     steps = "".join(_step(step) for step in day.steps)
-    leaving = "".join(f"<li>{text(line)}</li>" for line in day.leaving)
+    leaving = "".join(f"<li>{text(one.words)}</li>" for one in day.leaving)
     return (
         f"<h3>{text(day.shelter)}</h3><p>{text(facts)}</p>"
         + _jobs("First", day.before)

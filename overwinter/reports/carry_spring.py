@@ -131,11 +131,23 @@ def spare_words(row: SpringRow, display: Display) -> str:
 def safe_words(row: SpringRow) -> str:
     """The risk, and since when there would have been none."""
     words = row.risk
-    if row.hardened is not None and not row.stays:
-        words += f"; {row.hardened * 100:.0f} % hardened then"
-    if row.safe_from is not None and row.safe_from <= row.day:
-        words += f"; safe outdoors from {day_words(row.safe_from, year=False)}"
+    if hardened_words(row):
+        words += f"; {hardened_words(row)} hardened then"
+    if safe_day_words(row):
+        words += f"; safe outdoors from {safe_day_words(row)}"
     return words
+
+
+def hardened_words(row: SpringRow) -> str:
+    """``40 %``: hardening left on the way out; empty where nothing is known or it stays."""
+    return "" if row.hardened is None or row.stays else f"{row.hardened * 100:.0f} %"
+
+
+def safe_day_words(row: SpringRow) -> str:
+    """First day on which going out would have been safe; empty where there is none by then."""
+    if row.safe_from is None or row.safe_from > row.day:
+        return ""
+    return day_words(row.safe_from, year=False)
 
 
 def _winter(season: Season, plan: Plan, conditions: Conditions, start: Start | None) -> _Winter:

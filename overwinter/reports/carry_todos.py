@@ -96,10 +96,12 @@ def todos(
     def todo(kind: TodoKind, words: str, place_id: str = "") -> Todo:
         return Todo(day, shelter_id, kind, words, place_id)
 
+    used = first_day_used(season, plan, shelter_id)
+    waits = shelter.opens is not None and used is not None and shelter.opens < used
     if shelter.opens == day:
-        before.append(todo(TodoKind.OPEN, opening_words(shelter)))
-    if not shelter.open_air and first_day_used(season, plan, shelter_id) == day:
-        before.append(todo(TodoKind.READY, ready_words(shelter)))
+        before.append(todo(TodoKind.OPEN, opening_words(shelter, used if waits else None)))
+    if not shelter.open_air and used == day:
+        before.append(todo(TodoKind.READY, ready_words(shelter, swept=not waits)))
     for change in setting_changes(season, plan):
         if (change.day, change.shelter_id) == (day, shelter_id):
             comes_in = any(
@@ -125,14 +127,22 @@ def first_day_used(season: Season, plan: Plan, shelter_id: str) -> date | None:
     return min(days, default=None)
 
 
-def opening_words(shelter: Shelter) -> str:
-    """What to do on the day a shelter opens."""
-    return f"Open {shelter.name} for the winter: sweep it out, mend gaps, doors and panes."
+SWEEP = "sweep it out, mend gaps, doors and panes."
 
 
-def ready_words(shelter: Shelter) -> str:
-    """What to do before the first tree of the winter comes in."""
-    words = "Hang a min/max thermometer at plant height and reset it."
+def opening_words(shelter: Shelter, waits_until: date | None = None) -> str:
+    """What to do on the day a shelter opens; ``waits_until``: its first tree comes that late."""
+    if waits_until is None:
+        return f"Open {shelter.name} for the winter: {SWEEP}"
+    return (
+        f"{shelter.name} can be used from today; its first tree comes on {day_words(waits_until)}."
+    )
+
+
+def ready_words(shelter: Shelter, *, swept: bool = True) -> str:
+    """What to do before the first tree of the winter comes in; ``swept``: when it opened."""
+    words = "" if swept else f"Make {shelter.name} ready: {SWEEP} "
+    words += "Hang a min/max thermometer at plant height and reset it."
     if any(place.rodent_exposure > 0.0 for place in shelter.places):
         words += (
             " Look for droppings, runs and gaps wider than 6 mm (1/4 in); set traps; an apple "

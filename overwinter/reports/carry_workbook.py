@@ -77,7 +77,8 @@ def _overview(sheet: Any, book: CarryBook, paper: Paper) -> None:
     _heading(sheet, sheet.max_row)
     for day in book.days:
         own = [step for step in day.steps if not step.halfway]
-        jobs = [todo.text for todo in (*day.before, *day.after)] + [*day.leaving]
+        jobs = [todo.text for todo in (*day.before, *day.after)]
+        jobs += [one.words for one in day.leaving]
         two = sum(step.people > 1 for step in own)
         todo = "\n".join(jobs) or None
         sunset = book.sunsets[day.day]

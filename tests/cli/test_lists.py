@@ -66,6 +66,41 @@ def test_some_forms_elsewhere(winter: Path, tmp_path: Path) -> None:
     assert run("lists", winter, "--paper", "A5").exit_code == ExitCode.BAD_INPUT
 
 
+def test_a_part_of_the_sheet_is_a_file_of_its_own(winter: Path) -> None:
+    """``--shelter``, ``--from`` and ``--to``: the other lists stay; all mistakes come at once."""
+    run("lists", winter)
+    before = {name: (winter / "lists" / name).read_bytes() for name in ALL}
+    result = run("lists", winter, "--shelter", "shed", "--to", "2026-12-31", "--json")
+    assert result.exit_code == ExitCode.DONE, result.stderr
+    told = json.loads(result.stdout)
+    assert told["files"] == ["carry-sheet-part.html"]
+    whole = json.loads(run("lists", winter, "--format", "csv", "--json").stdout)
+    assert 0 < told["carries"] < whole["carries"]
+    part = (winter / "lists" / "carry-sheet-part.html").read_text(encoding="utf-8")
+    assert "Only Shed, to Thu 31 Dec 2026." in part
+    assert "Mar 2027" not in part
+    assert {name: (winter / "lists" / name).read_bytes() for name in ALL} == before
+
+    wrong = run("lists", winter, "--shelter", "shedd", "--from", "1 November")
+    assert wrong.exit_code == ExitCode.BAD_INPUT
+    assert "Did you mean 'shed'" in wrong.stderr or "Did you mean 'Shed'" in wrong.stderr
+    assert "2026-11-30" in wrong.stderr
+    for asked, said in (
+        (("--from", "2026-12-02", "--to", "2026-12-01"), "not before --from"),
+        (("--from", "2027-01-02", "--to", "2027-01-02"), "nothing to do"),
+        (("--shelter", "shed", "--format", "csv"), "--format sheet alone"),
+    ):
+        wrong = run("lists", winter, *asked)
+        assert wrong.exit_code == ExitCode.BAD_INPUT
+        assert said in wrong.stderr
+    assert part == (winter / "lists" / "carry-sheet-part.html").read_text(encoding="utf-8")
+    # Written anew, the whole takes the place of a part, which may be of an earlier plan.
+    assert run("lists", winter, "--format", "csv").exit_code == ExitCode.DONE
+    assert "carry-sheet-part.html" in names(winter / "lists")
+    assert run("lists", winter, "--format", "sheet").exit_code == ExitCode.DONE
+    assert names(winter / "lists") == sorted([*ALL, RECORD])
+
+
 def test_a_list_that_was_filled_in_is_not_replaced(winter: Path) -> None:
     """Ticks in a list are someone's work."""
     run("lists", winter, "--format", "csv")

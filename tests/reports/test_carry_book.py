@@ -106,6 +106,31 @@ def test_the_cover_the_plan_counts_on_is_asked_for(us: bool, depth: str) -> None
         assert f"the highest roots lie {depth} deep" in text
 
 
+def test_a_shelter_is_made_ready_when_its_first_tree_comes_not_months_before() -> None:
+    """It opens on 20 October: told on that day; swept then only if a tree comes then."""
+
+    def asked(day: date) -> dict[date, list[str]]:
+        maker = PlanMaker(season_of([tree("t0")])).carry(day, "t0", GARDEN, "glass/bench 1")
+        book = carry_book(maker.season, maker.make())
+        return {
+            one.day: [todo.text for todo in one.before]
+            for one in book.days
+            if one.shelter_id == "glass"
+        }
+
+    opens = date(2025, 10, 20)
+    late = asked(DEC)
+    assert late[opens] == [
+        "Glasshouse can be used from today; its first tree comes on Sat 6 Dec 2025."
+    ]
+    assert "sweep it out" in late[DEC][0]
+    assert "thermometer" in late[DEC][0]
+    at_once = asked(opens)
+    assert list(at_once) == [opens]
+    assert at_once[opens][0].startswith("Open Glasshouse for the winter: sweep it out")
+    assert "sweep" not in at_once[opens][1]
+
+
 def test_a_plan_made_in_mid_winter_does_not_invent_what_was_before() -> None:
     """The first setting of a re-plan is to be checked, not turned up from off."""
     season, plan = small_winter()
@@ -126,7 +151,7 @@ def test_a_shelter_that_gives_a_tree_away_says_where_it_goes() -> None:
     """The olive leaves the glasshouse on the cellar's list; the glasshouse names the step."""
     book = carry_book(*small_winter())
     glass = next(one for one in book.days if (one.day, one.shelter_id) == (DEC, "glass"))
-    assert glass.leaving == ("Olive: step 1 of Cellar",)
+    assert [one.words for one in glass.leaving] == ["Olive: step 1 of Cellar"]
     assert not glass.steps
 
 

@@ -132,10 +132,19 @@ def test_pictures_fit_a_sheet_of_paper(looker: Any, page: Path, paper: str) -> N
             ".filter(([_, height]) => height > arguments[0])",
             (height_mm - MARGINS_MM[1]) * PX_PER_MM,
         )
+        headed, pictures = looker.execute_script(
+            "const all = [...document.querySelectorAll('#chilling ~ figure svg')]"
+            ".map(s => s.getBoundingClientRect()).filter(b => b.height > 0);"
+            "const top = document.getElementById('chilling').getBoundingClientRect().top;"
+            "return [all[0].bottom - top, all.length]"
+        )
     finally:
         printed(looker, False)
     assert wrong == []
     assert tall == []
+    # The picture below a heading fits on a page with it; what is more goes into further pictures.
+    assert headed <= (height_mm - MARGINS_MM[1]) * PX_PER_MM
+    assert pictures > 1
     assert svgs > 80
 
 
@@ -150,7 +159,7 @@ def print_pdf(driver: Any, path: Path, paper: str) -> None:
 @pytest.mark.parametrize("paper", PAPERS_MM)
 def test_no_row_of_a_table_is_cut_by_a_page(looker: Any, tmp_path: Path, paper: str) -> None:
     # Intent: every row of the table of stays begins and ends on one page; headings stay with what
-    # follows; what is folded is not printed.
+    # follows; what is folded is not printed, and that is said in its place: no heading is bare.
     season = large_winter(120)[0]
     long = "with a name so long that it takes several lines in every table it ever stands in"
     names = {tree.id: f"BEGIN{tree.id} {long} END{tree.id}" for tree in season.trees}
@@ -159,7 +168,15 @@ def test_no_row_of_a_table_is_cut_by_a_page(looker: Any, tmp_path: Path, paper: 
     opened(looker, path, 1366)
     folded = tmp_path / "folded.pdf"
     print_pdf(looker, folded, paper)
-    assert "Where each tree is" not in "".join(pdf_pages(folded))
+    said = "\n".join(pdf_pages(folded))
+    assert "Where each tree is (folded, not printed)" in said
+    assert "Trees, stay by stay" not in said
+    lines = [line.strip() for line in said.splitlines() if line.strip()]
+    begins, ends = lines.index("Where they stand, to scale"), lines.index("Light against need")
+    names_of_shelters = {shelter.name for shelter in season.shelters}
+    heads = [n for n in range(begins, ends) if lines[n] in names_of_shelters]
+    assert len(heads) > 2
+    assert all(lines[n + 1].endswith("(folded, not printed)") for n in heads)
     looker.execute_script(
         "document.querySelectorAll('#stays ~ details').forEach(d => d.open = true)"
     )

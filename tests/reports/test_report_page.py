@@ -17,6 +17,7 @@ from overwinter.reports.cautions import CAUTIONS, LOCAL_CODES
 from overwinter.reports.pictures import palette
 from overwinter.reports.report_page import report_page
 from overwinter.reports.report_parts.benches import fit_words
+from overwinter.reports.report_parts.margins import SHOWN
 from overwinter.reports.templates import text
 from overwinter.reports.words import place_name, short_date
 
@@ -277,3 +278,24 @@ def test_an_empty_plan_is_a_page_too() -> None:
     page = page_of(season, conditions, empty, nothing)
     assert "Nothing is carried." in page
     assert "No tree is placed." in page
+
+
+@pytest.mark.parametrize("alike", [0, 2])
+def test_as_many_bars_as_are_said_show_the_trees_nearest_their_limits(alike: int) -> None:
+    # Intent: alike trees share a bar, so that trees and bars are two numbers; both are told.
+    season, conditions, plan, report = large_winter(300)
+    nearest = min(report.margins.values(), key=lambda one: (one.nearest_k, one.tree_id))
+    kind = season.tree_by_id[nearest.tree_id].species_key
+    others = [
+        one.id for one in season.trees if one.species_key == kind and one.id in report.margins
+    ]
+    same = [one for one in others if one != nearest.tree_id][:alike]
+    assert len(same) == alike
+    margins = {**report.margins, **{one: replace(nearest, tree_id=one) for one in same}}
+    page = page_of(season, conditions, plan, replace(report, margins=margins))
+    section = page.split('<h2 id="margins"')[1].split("<h2 ")[0]
+    described = re.findall(r"<desc[^>]*>([^<]+)</desc>", section)[0].rstrip(".").split("; ")
+    assert len(described) == SHOWN
+    assert sum(f" and {alike} more: " in words for words in described) == (alike > 0)
+    bars = f", in {SHOWN} bars: alike ones share one" if alike else ""
+    assert f"The {SHOWN + alike} nearest of {len(margins)} trees{bars}. " in section

@@ -1,5 +1,8 @@
 """Chilling earned against owed, kind by kind."""
 
+from collections.abc import Sequence
+from functools import partial
+
 from overwinter.audit.report import TreeMargin
 from overwinter.reports.pictures.bar_rows import BarRow, draw_bars
 from overwinter.reports.report_book import WinterBook
@@ -9,6 +12,8 @@ from overwinter.reports.words import count
 
 _MOST = 3.0
 """Bars end with an arrowhead at this many times what is owed."""
+MOST_BARS = 18
+"""Bars in one picture: with its heading it must fit a page, for no page break can cut it."""
 
 
 def chilling_part(book: WinterBook) -> Part:
@@ -27,21 +32,25 @@ def chilling_part(book: WinterBook) -> Part:
         ((min(some, key=_share), some) for some in kinds.values()), key=lambda pair: _share(pair[0])
     )
     bars = [_bar(book, margin, some) for margin, some in worst]
-    words = "; ".join(f"{bar.name}: {bar.words}" for bar in bars)
     html = paragraph(
         "The tree of each kind that earns least. The upright mark is what it owes; a bar past the "
         "mark has earned enough, one with an arrowhead earns more than three times that."
     )
-    title = "Chilling earned as a share of what is owed"
-    html += figure(
-        lambda width, size: draw_bars(
-            bars, title, f"{words}.", width, f"chilling-{size}", full=_MOST
-        )
-    )
+    for first in range(0, len(bars), MOST_BARS):
+        html += figure(partial(_bars, bars[first : first + MOST_BARS], first))
     if free:
         html += paragraph(f"{count(free, 'tree owes', 'trees owe')} no chilling.")
     html += folded("Chilling, tree by tree", html_table(_table(book, sorted(owing, key=_share))))
     return Part("chilling", "Chilling earned against owed", html)
+
+
+def _bars(bars: Sequence[BarRow], first: int, width_px: float, size: str) -> str:
+    """A picture of some of the bars; all pictures have one scale."""
+    title = "Chilling earned as a share of what is owed"
+    if first:
+        title += f", from bar {first + 1} on"
+    words = "; ".join(f"{bar.name}: {bar.words}" for bar in bars)
+    return draw_bars(bars, title, f"{words}.", width_px, f"chilling-{first}-{size}", full=_MOST)
 
 
 def _share(margin: TreeMargin) -> float:

@@ -21,8 +21,10 @@ def margins_part(book: WinterBook) -> Part:
     bars = [_bar(book, some) for some in alike]
     title = "Trees nearest their limits: what they have to spare"
     words = "; ".join(f"{bar.name}: {bar.words}" for bar in bars)
+    shown = sum(map(len, alike))
+    shared = f", in {count(len(bars), 'bar')}: alike ones share one" if shown > len(bars) else ""
     html = paragraph(
-        f"The {sum(map(len, alike))} nearest of {count(len(ordered), 'tree')}. A filled "
+        f"The {shown} nearest of {count(len(ordered), 'tree')}{shared}. A filled "
         "bar is the roots' distance above their working limit (margins already taken off); a "
         "hatched bar is the air's above what a tender top asks for. All in the weather used: a "
         "colder winter leaves less."
