@@ -37,6 +37,10 @@ class NoMatch:
     groups: tuple[str, ...]
     reason: str
     """What keeps the name from being resolved, a clause without a full stop."""
+    bad_group: bool = False
+    """It is the group that is none."""
+    may_be_another: bool = False
+    """Spelled like a known kind, though it may be another one of the same genus."""
 
 
 @lru_cache(maxsize=8192)
@@ -83,7 +87,7 @@ def resolve(
             found = names.get(plain(bare))
             if found is None:
                 reason = f"'{group_hint.strip()}' is not a group"
-                return _no_match(name, bare, table, names, reason)
+                return NoMatch(name.strip(), (), _groups(table), reason, bad_group=True)
             hint = None
     return _resolve(name, bare, cultivar, hint, table, names)
 
@@ -188,5 +192,8 @@ def _no_match(
 ) -> NoMatch:
     near = difflib.get_close_matches(plain(bare), list(names), n=8, cutoff=0.7)
     close = dict.fromkeys(names[n].latin or names[n].key for n in near)
-    groups = tuple(sorted(s.key for s in table.values() if s.is_group))
-    return NoMatch(name.strip(), tuple(close)[:5], groups, reason)
+    return NoMatch(name.strip(), tuple(close)[:5], _groups(table), reason)
+
+
+def _groups(table: Mapping[str, Species]) -> tuple[str, ...]:
+    return tuple(sorted(s.key for s in table.values() if s.is_group))
