@@ -82,7 +82,7 @@ def parse(
             heading,
             "an unknown key",
             f"one of {listed(schema.customary_headings(), most=40)}",
-            did_you_mean(heading, schema.headings()),
+            heading_fix(schema, heading),
         )
     try:
         row = schema.model_validate(fields)
@@ -130,9 +130,32 @@ def unknown_keys(schema: type[Schema], written: Mapping[str, Any]) -> list[str]:
 
 def misspelt_fields(schema: type[Schema], unknown: Iterable[str]) -> frozenset[str]:
     """Fields that unknown headings were probably meant for; they are not missing as well."""
-    known = schema.headings()
-    near = (closest(heading, known) for heading in unknown)
-    return frozenset(known[heading] for heading in near if heading is not None)
+    meant = (_field_meant(schema, heading) for heading in unknown)
+    return frozenset(field for field in meant if field is not None)
+
+
+def _field_meant(schema: type[Schema], heading: str) -> str | None:
+    """The field that an unknown heading was probably meant for, with or without a unit."""
+    known = schema.headings() | {stem: q.field for stem, q in schema.quantities.items()}
+    near = closest(heading, known)
+    return None if near is None else known[near]
+
+
+def heading_fix(schema: type[Schema], heading: str) -> str:
+    """What to write instead of an unknown heading; one without its unit could be in any."""
+    part = closest(heading, [*schema.parts, *schema.headings()])
+    if part in schema.parts:
+        return f"Did you mean '{part}'?"
+    field = _field_meant(schema, heading)
+    if field is None:
+        return ""
+    fitting = schema.headings_of(field)
+    quantity = next((q for q in schema.quantities.values() if q.field == field), None)
+    if quantity is None or heading.rpartition("_")[2] in {
+        unit.rpartition("_")[2] for unit in quantity.units
+    }:
+        return did_you_mean(heading, schema.headings())
+    return f"Did you mean {listed(fitting, most=6)}? The unit belongs to the name."
 
 
 def _to_si(

@@ -29,7 +29,6 @@ EXPOSURE = {
 hardly: common practice, no source; the figures are ours."""
 USUAL_COVER_M = 0.10
 """Over the highest roots of a sunk pot where none is given: a judgement."""
-SUB_TABLES = ("envelope", "thermometer", "heater", "place")
 DESCRIPTIONS = ("open_air = true", "[shelter.envelope]", "[shelter.thermometer]", "readings")
 
 
@@ -81,7 +80,7 @@ def _known(number: int, table: Mapping[str, Any]) -> tuple[KnownShelter, bool]:
     """A shelter as far as it can be read, and whether all its names can; reports nothing."""
     aside = Findings()
     head = dict(table)
-    parts = {key: sub_tables(head, key, "", "", aside) for key in SUB_TABLES}
+    parts = {key: sub_tables(head, key, "", "", aside) for key in ShelterTable.parts}
     known = known_fields(ShelterTable, head)
     shelter_id = str(known.get("id", table.get("id", number)))
     dotted = f"shelter.{table.get('id', number)}"
