@@ -9,7 +9,7 @@ from typing import Any
 from overwinter.domain.shelter import Envelope, Surface, Towards
 from overwinter.files.constructions import Construction, constructions
 from overwinter.files.findings import Findings
-from overwinter.files.pydantic_problems import Where, known_fields, parse
+from overwinter.files.pydantic_problems import Where, known_fields, parse, unknown_keys
 from overwinter.files.schemas_shelter import EnvelopeTable, SurfaceTable
 from overwinter.files.spelling import did_you_mean, listed
 from overwinter.files.toml_file import sub_tables
@@ -40,7 +40,7 @@ def read_envelope(
     dotted = f"{shelter}.envelope"
     tables = sub_tables(written, "surface", file, dotted, findings)
     head = parse(EnvelopeTable, written, Where(file, dotted, cells=False), findings)
-    if not tables:
+    if not tables and not unknown_keys(EnvelopeTable, written):
         findings.problem(
             file, dotted, "surface", "no surface", "at least one [[shelter.envelope.surface]]", ""
         )

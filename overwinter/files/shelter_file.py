@@ -86,6 +86,7 @@ def _known(number: int, table: Mapping[str, Any]) -> tuple[KnownShelter, bool]:
     dotted = f"shelter.{table.get('id', number)}"
     ids = [known_fields(PlaceTable, place).get("id") for place in parts["place"]]
     unknown = unknown_keys(ShelterTable, head)
+    described = "readings" in head or parts["envelope"] or parts["thermometer"]
     swallowed = any(isinstance(head[key], (dict, list)) for key in unknown)
     heaters = tuple(
         known_heater(heater, f"{dotted}.heater.{_label(heater, n)}")
@@ -93,7 +94,7 @@ def _known(number: int, table: Mapping[str, Any]) -> tuple[KnownShelter, bool]:
     )
     shelter = KnownShelter(
         id=shelter_id,
-        open_air=_open_air(head, known, bool(unknown)),
+        open_air=_open_air(head, known, bool(unknown) or not described),
         opens=known.get("opens"),
         closes=known.get("closes"),
         places=tuple(f"{shelter_id}/{place}" for place in ids if place is not None),
@@ -104,13 +105,11 @@ def _known(number: int, table: Mapping[str, Any]) -> tuple[KnownShelter, bool]:
     return shelter, named and not aside.problems
 
 
-def _open_air(
-    head: Mapping[str, Any], known: Mapping[str, Any], may_be_misspelt: bool
-) -> bool | None:
-    """Whether a shelter is the open air; None where a slip may hide that."""
+def _open_air(head: Mapping[str, Any], known: Mapping[str, Any], doubtful: bool) -> bool | None:
+    """Whether a shelter is the open air; None where it is doubtful, as a slip may hide it."""
     if "open_air" in known:
         return bool(known["open_air"])
-    return None if may_be_misspelt or "open_air" in head else False
+    return None if doubtful or "open_air" in head else False
 
 
 def _label(table: Mapping[str, Any], number: int) -> Any:
