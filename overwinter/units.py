@@ -43,20 +43,43 @@ class Display:
             return f"{value_k * 1.8:.{digits}f} °F"
         return f"{value_k:.{digits}f} K"
 
+    def thermostat(self, value_c: float) -> str:
+        """A temperature that is set, ``value_c`` (degC): in degF whole, in degC to a tenth."""
+        return self.temperature(value_c, 0 if self.us else int(round(value_c, 1) % 1 != 0))
+
     def length(self, value_m: float) -> str:
         """A length of ``value_m`` (m) in cm or inches."""
         if self.us:
             return f"{value_m / METRES_PER_INCH:.0f} in"
         return f"{value_m * 100:.0f} cm"
 
+    @property
+    def area_scale(self) -> "Scale":
+        """Unit and figures of areas."""
+        return Scale("ft²", 1 / METRES_PER_FOOT**2, 1) if self.us else Scale("m²", 1.0, 2)
+
+    @property
+    def weight_scale(self) -> "Scale":
+        """Unit and figures of masses."""
+        return Scale("lb", 1 / KILOGRAMS_PER_POUND, 0) if self.us else Scale("kg", 1.0, 1)
+
     def area(self, value_m2: float) -> str:
         """An area of ``value_m2`` (m2) in m2 or square feet."""
-        if self.us:
-            return f"{value_m2 / METRES_PER_FOOT**2:.1f} ft²"
-        return f"{value_m2:.2f} m²"
+        return self.area_scale.words(value_m2)
 
     def weight(self, value_kg: float) -> str:
         """A mass of ``value_kg`` (kg) in kg or pounds."""
-        if self.us:
-            return f"{value_kg / KILOGRAMS_PER_POUND:.0f} lb"
-        return f"{value_kg:.1f} kg"
+        return self.weight_scale.words(value_kg)
+
+
+@dataclass(frozen=True, slots=True)
+class Scale:
+    """How a column of numbers is shown: the unit of its heading, factor from SI, decimals."""
+
+    unit: str
+    factor: float
+    digits: int
+
+    def words(self, value_si: float) -> str:
+        """``value_si`` with its unit."""
+        return f"{value_si * self.factor:.{self.digits}f} {self.unit}"

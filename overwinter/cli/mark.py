@@ -13,6 +13,7 @@ if TYPE_CHECKING:
     from overwinter.cli.names import Names
     from overwinter.cli.winter import Winter
     from overwinter.domain.changes import Mark
+    from overwinter.domain.plan import Carry
     from overwinter.domain.season import Season
     from overwinter.files.history import Entry, History
 
@@ -84,11 +85,14 @@ class Done:
     marked: list["Mark"] = field(default_factory=list)
     undone: list["Mark"] = field(default_factory=list)
     already: int = 0
+    waiting: list["Carry"] = field(default_factory=list)
+    """Due before what ``--all`` marked, and still not marked."""
     warnings: list[str] = field(default_factory=list)
 
     def clear(self) -> None:
         """Begin anew."""
-        self.marked, self.undone, self.already, self.warnings = [], [], 0, []
+        self.marked, self.undone, self.already = [], [], 0
+        self.waiting, self.warnings = [], []
 
     def as_json(self, history: "History") -> dict[str, object]:
         """For a script."""
@@ -106,6 +110,10 @@ class Done:
             "marked": [row(mark) for mark in self.marked],
             "undone": [row(mark) for mark in self.undone],
             "already_marked": self.already,
+            "due_earlier": [
+                {"day": carry.day.isoformat(), "tree": carry.tree_id, "to": carry.target}
+                for carry in self.waiting
+            ],
             "marks_in_all": len(history.marks),
             "warnings": self.warnings,
         }
@@ -128,6 +136,10 @@ class Done:
             lines += map(row, self.marked)
         if self.already:
             lines.append(f"{self.already} marked already.")
+        if self.waiting:
+            days = ", ".join(dict.fromkeys(long_date(carry.day) for carry in self.waiting))
+            waiting = count(len(self.waiting), "earlier carry", "earlier carries")
+            lines.append(f"Not marked yet: {waiting}, due {days}.")
         lines.append(f"{count(len(history.marks), 'mark')} in all, plan {history.in_force.number}.")
         return lines
 
@@ -202,6 +214,7 @@ def _from_names(
     from overwinter.domain.fingerprint import carry_key
     from overwinter.files.history import MarkEntry
     from overwinter.planning.marking import Fault, due_on, mark_tree
+    from overwinter.planning.marks import still_to_do
 
     plan = history.in_force.read().plan
     marks = [one.mark for one in history.marks]
@@ -211,6 +224,10 @@ def _from_names(
         if not due:
             names.problem("--day", str(asked.day), "a day by which open carries are due", "")
         found = [Mark(asked.day, c.tree_id, c.target, carry_key(c)) for c in due]
+        first_due = min((c.day for c in due), default=asked.day)
+        done.waiting = [
+            c for c in still_to_do(winter.season, plan, marks, first_due) if c.day < first_due
+        ]
     else:
         found = [
             mark_tree(winter.season, plan, marks, tree_id, asked.day, asked.to)

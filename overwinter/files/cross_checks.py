@@ -7,16 +7,11 @@ from datetime import date, timedelta
 from overwinter.domain.shelter import Carrier, Place, Shelter
 from overwinter.domain.tree import Tree
 from overwinter.files.findings import Findings
-from overwinter.files.site_file import WrittenSite
+from overwinter.files.known import KnownShelters, KnownSite
 from overwinter.files.spelling import closest, did_you_mean, listed
-from overwinter.files.tree_list import TreeList
+from overwinter.files.tree_list import RowWords, TreeList
 
 LONGEST_QUARANTINE_D = 366
-
-
-def all_places(shelters: Iterable[Shelter]) -> dict[str, Place]:
-    """Every place by its full id."""
-    return {place.id: place for shelter in shelters for place in shelter.places}
 
 
 def full_id(written: str, places: Iterable[str]) -> str | None:
@@ -28,58 +23,54 @@ def full_id(written: str, places: Iterable[str]) -> str | None:
     return ends[0] if len(ends) == 1 else None
 
 
-def check_summer_place(
-    written: WrittenSite, shelters: tuple[Shelter, ...], findings: Findings
-) -> str | None:
+def check_summer_place(site: KnownSite, shelters: KnownShelters, findings: Findings) -> str | None:
     """The full id of the summer place, which must lie in the open air."""
-    places = all_places(shelters)
-    outdoors = [place.id for s in shelters if s.open_air for place in s.places]
-    found = full_id(written.site.summer_place, places)
-    if found in outdoors:
+    if site.summer_place is None:
+        return None
+    places = shelters.places
+    found = full_id(site.summer_place, places)
+    under_cover = found is not None and places[found].open_air is False
+    if not under_cover and (found is not None or not shelters.all_named):
         return found
+    outdoors = [place for place, shelter in places.items() if shelter.open_air]
+    doubtful = any(shelter.open_air is None for shelter in shelters.shelters)
+    expected = f"a place in the open air: {listed(outdoors)}"
+    if not outdoors:
+        expected = "a place of a shelter with open_air = true"
+        expected += "" if doubtful else ", of which shelters.toml has none"
     findings.problem(
         "site.toml",
         None,
         "summer_place",
-        f"'{written.site.summer_place}'" + (", which is under cover" if found else ""),
-        f"a place in the open air: {listed(outdoors)}"
-        if outdoors
-        else "a place of a shelter with open_air = true, of which shelters.toml has none",
-        did_you_mean(written.site.summer_place, outdoors),
+        f"'{site.summer_place}'" + (", which is under cover" if under_cover else ""),
+        expected,
+        did_you_mean(site.summer_place, outdoors),
     )
     return None
 
 
-def check_heaters(written: WrittenSite, shelters: tuple[Shelter, ...], findings: Findings) -> None:
+def check_heaters(site: KnownSite, shelters: KnownShelters, findings: Findings) -> None:
     """Every heater has a breaker that is there and a price for what it uses."""
-    prices, breakers = written.money_per_kwh, written.breakers_w
-    for shelter in shelters:
+    for shelter in shelters.shelters:
         for heater in shelter.heaters:
-            where = f"shelter.{shelter.id}.heater.{heater.name}"
-            if heater.carrier not in prices:
+            carrier, breaker = heater.carrier, heater.breaker
+            if carrier is not None and site.carriers is not None and carrier not in site.carriers:
                 findings.problem(
                     "site.toml",
-                    f"prices.{heater.carrier.value.replace(' ', '_')}",
+                    f"prices.{carrier.value.replace(' ', '_')}",
                     None,
-                    f"no price of {heater.carrier.value}, which heater '{heater.name}' uses",
+                    f"no price of {carrier.value}, which heater '{heater.name}' uses",
                     "per_kwh, or per_unit and unit",
-                    _price_fix(heater.carrier),
+                    _price_fix(carrier),
                 )
-            if heater.breaker is not None and heater.breaker not in breakers:
+            if breaker is not None and site.breakers is not None and breaker not in site.breakers:
                 findings.problem(
                     "shelters.toml",
-                    where,
+                    heater.where,
                     "breaker",
-                    f"'{heater.breaker}'",
-                    f"a breaker of site.toml: {listed(breakers) or 'it names none'}",
-                    did_you_mean(heater.breaker, breakers),
-                )
-            load = breakers.get(heater.breaker or "")
-            drawn = heater.power_w / heater.efficiency
-            if load is not None and heater.carrier is Carrier.ELECTRICITY and drawn > load:
-                findings.warn(
-                    f"[{where}] draws {drawn:.0f} W; its breaker {heater.breaker} may carry"
-                    f" {load:.0f} W all day. Ask an electrician."
+                    f"'{breaker}'",
+                    f"a breaker of site.toml: {listed(site.breakers) or 'it names none'}",
+                    did_you_mean(breaker, site.breakers),
                 )
 
 
@@ -88,146 +79,165 @@ def _price_fix(carrier: Carrier) -> str:
     return f"Add [prices.{key}] with per_kwh = ... to site.toml."
 
 
-def check_opening_dates(
-    written: WrittenSite, shelters: tuple[Shelter, ...], findings: Findings
-) -> tuple[Shelter, ...]:
+def warn_of_breakers(
+    breakers_w: Mapping[str, float], shelters: Iterable[Shelter], findings: Findings
+) -> None:
+    """A heater that draws more than its breaker may carry for hours is said, not refused."""
+    for shelter in shelters:
+        for heater in shelter.heaters:
+            load = breakers_w.get(heater.breaker or "")
+            drawn = heater.power_w / heater.efficiency
+            if load is not None and heater.carrier is Carrier.ELECTRICITY and drawn > load:
+                findings.warn(
+                    f"[shelter.{shelter.id}.heater.{heater.name}] draws {drawn:.0f} W; its breaker"
+                    f" {heater.breaker} may carry {load:.0f} W all day. Ask an electrician."
+                )
+
+
+def check_opening_dates(site: KnownSite, shelters: KnownShelters, findings: Findings) -> None:
+    """Shelters open and close within the season, in order."""
+    for shelter in shelters.shelters:
+        where, opens, closes = f"shelter.{shelter.id}", shelter.opens, shelter.closes
+        if site.season is not None:
+            starts, ends = site.season
+            if opens is not None and opens > ends:
+                found = f"'{opens}', after the plan ends on {ends}"
+                _bad_date("shelters.toml", where, "opens", found, site, findings)
+            if closes is not None and closes <= starts:
+                found = f"'{closes}', before the plan begins on {starts}"
+                _bad_date("shelters.toml", where, "closes", found, site, findings)
+        if opens and closes and opens >= closes:
+            found = f"'{opens}', not before closes '{closes}'"
+            _bad_date("shelters.toml", where, "opens", found, site, findings)
+
+
+def within_season(starts: date, ends: date, shelters: Iterable[Shelter]) -> tuple[Shelter, ...]:
     """Shelters with their dates within the season; those that open on or before its start always
     are open."""
-    starts, ends = written.site.starts, written.site.ends
-    checked = []
-    for shelter in shelters:
-        where = f"shelter.{shelter.id}"
-        if shelter.opens is not None and shelter.opens > ends:
-            found = f"'{shelter.opens}', after the plan ends on {ends}"
-            _bad_date("shelters.toml", where, "opens", found, written, findings)
-        if shelter.closes is not None and shelter.closes <= starts:
-            found = f"'{shelter.closes}', before the plan begins on {starts}"
-            _bad_date("shelters.toml", where, "closes", found, written, findings)
-        if shelter.opens and shelter.closes and shelter.opens >= shelter.closes:
-            found = f"'{shelter.opens}', not before closes '{shelter.closes}'"
-            _bad_date("shelters.toml", where, "opens", found, written, findings)
-        opens = shelter.opens if shelter.opens and shelter.opens > starts else None
-        closes = shelter.closes if shelter.closes and shelter.closes <= ends else None
-        checked.append(replace(shelter, opens=opens, closes=closes))
-    return tuple(checked)
+    return tuple(
+        replace(
+            shelter,
+            opens=shelter.opens if shelter.opens and shelter.opens > starts else None,
+            closes=shelter.closes if shelter.closes and shelter.closes <= ends else None,
+        )
+        for shelter in shelters
+    )
 
 
 def _bad_date(
-    file: str,
-    row: int | str,
-    column: str,
-    found: str,
-    written: WrittenSite,
-    findings: Findings,
+    file: str, row: int | str, column: str, found: str, site: KnownSite, findings: Findings
 ) -> None:
+    season = site.season
     findings.problem(
         file,
         row,
         column,
         found,
-        f"a day from {written.site.starts} to {written.site.ends}, in order",
+        f"a day from {season[0]} to {season[1]}, in order" if season else "the two days in order",
         "Check the year.",
     )
 
 
 def check_trees(
     listing: TreeList,
-    written: WrittenSite | None,
-    shelters: tuple[Shelter, ...],
+    site: KnownSite,
+    shelters: KnownShelters,
+    whole: tuple[Shelter, ...] | None,
     findings: Findings,
 ) -> tuple[Tree, ...]:
-    """Trees with full place ids, their dates and sizes checked against site and shelters."""
-    places = all_places(shelters)
-    checked = []
-    done: set[int] = set()
-    for tree in listing.trees:
-        # Trees of one row are alike; their mistakes are said once.
-        said = Findings() if tree.row in done else findings
-        done.add(tree.row)
-        if written is not None:
-            _check_tree_dates(listing.file, tree, written, said)
-        if shelters:
-            tree = _with_places(listing.file, tree, shelters, places, said)
-            _check_size(listing.file, tree, places, said)
-        checked.append(tree)
-    return tuple(checked)
+    """Trees with full place ids, their dates and sizes checked against site and shelters.
+
+    ``whole`` are the shelters where all of them could be read, else None.
+    """
+    rows = {}
+    for words in listing.rows:
+        _check_tree_dates(listing.file, words, site, findings)
+        rows[words.row] = _with_places(listing.file, words, shelters, findings)
+    if whole is not None:
+        places = {place.id: place for shelter in whole for place in shelter.places}
+        for tree in {tree.row: tree for tree in reversed(listing.trees)}.values():
+            _check_size(listing.file, tree, places, findings)
+    return tuple(
+        replace(
+            tree,
+            stands_at=rows[tree.row].stands_at,
+            pinned=frozenset(rows[tree.row].only),
+            forbidden=frozenset(rows[tree.row].never),
+        )
+        for tree in listing.trees
+    )
 
 
-def _check_tree_dates(file: str, tree: Tree, written: WrittenSite, findings: Findings) -> None:
-    if tree.joins is not None and tree.joins > written.site.ends:
-        found = f"'{tree.joins}', after the plan ends on {written.site.ends}"
-        _bad_date(file, tree.row, "joins", found, written, findings)
-    until = tree.quarantine_until
-    latest = written.site.ends + timedelta(days=LONGEST_QUARANTINE_D)
-    if until is not None and until > latest:
-        _bad_date(file, tree.row, "quarantine_until", f"'{until}'", written, findings)
-    if until is not None and tree.joins is not None and until <= tree.joins:
-        found = f"'{until}', not after it joins on {tree.joins}"
-        _bad_date(file, tree.row, "quarantine_until", found, written, findings)
+def _check_tree_dates(file: str, words: RowWords, site: KnownSite, findings: Findings) -> None:
+    joins, until = words.joins, words.quarantine_until
+    if site.season is not None:
+        ends = site.season[1]
+        if joins is not None and joins > ends:
+            found = f"'{joins}', after the plan ends on {ends}"
+            _bad_date(file, words.row, "joins", found, site, findings)
+        if until is not None and until > ends + timedelta(days=LONGEST_QUARANTINE_D):
+            _bad_date(file, words.row, "quarantine_until", f"'{until}'", site, findings)
+    if until is not None and joins is not None and until <= joins:
+        found = f"'{until}', not after it joins on {joins}"
+        _bad_date(file, words.row, "quarantine_until", found, site, findings)
 
 
 def _with_places(
-    file: str,
-    tree: Tree,
-    shelters: tuple[Shelter, ...],
-    places: Mapping[str, Place],
-    findings: Findings,
-) -> Tree:
-    """The tree with short place names made full; unknown names are problems."""
-    ids = {shelter.id for shelter in shelters}
-    stands_at = tree.stands_at
-    if stands_at is not None:
-        stands_at = _known(file, tree, "stands_at", stands_at, places, (), findings)
-    pinned = [_known(file, tree, "only", name, places, ids, findings) for name in tree.pinned]
-    banned = [_known(file, tree, "never", name, places, ids, findings) for name in tree.forbidden]
-    tree = replace(
-        tree,
-        stands_at=stands_at,
-        pinned=frozenset(name for name in pinned if name),
-        forbidden=frozenset(name for name in banned if name),
-    )
-    left = [p for p in places.values() if _allowed(tree, p)]
-    if tree.pinned and not left:
+    file: str, words: RowWords, shelters: KnownShelters, findings: Findings
+) -> RowWords:
+    """The row with short place names made full; unknown names are problems."""
+    ids = tuple(shelter.id for shelter in shelters.shelters)
+
+    def full(column: str, names: Iterable[str], also: tuple[str, ...]) -> tuple[str, ...]:
+        found = (_known(file, words.row, column, n, shelters, also, findings) for n in names)
+        return tuple(name for name in found if name)
+
+    stands = full("stands_at", [words.stands_at] if words.stands_at else [], ())
+    only, never = full("only", words.only, ids), full("never", words.never, ids)
+    left = [p for p, s in shelters.places.items() if _allowed(only, never, {p, s.id})]
+    if words.only and not left and shelters.all_named:
         findings.problem(
             file,
-            tree.row,
+            words.row,
             "only",
-            f"{listed(sorted(tree.pinned))}, all of it forbidden in the column never",
+            f"{listed(sorted(words.only))}, all of it forbidden in the column never",
             "at least one place left",
             "",
         )
-    return tree
+    return replace(words, stands_at=stands[0] if stands else None, only=only, never=never)
 
 
-def _allowed(tree: Tree, place: Place) -> bool:
-    names = {place.id, place.shelter_id}
-    return not names & tree.forbidden and (not tree.pinned or bool(names & tree.pinned))
+def _allowed(only: tuple[str, ...], never: tuple[str, ...], names: set[str]) -> bool:
+    """Whether a place of these names is left; ``only`` holds no name that is unknown."""
+    return not names & set(never) and (not only or bool(names & set(only)))
 
 
 def _known(
     file: str,
-    tree: Tree,
+    row: int,
     column: str,
     written: str,
-    places: Mapping[str, Place],
-    shelter_ids: Iterable[str],
+    shelters: KnownShelters,
+    shelter_ids: tuple[str, ...],
     findings: Findings,
 ) -> str | None:
-    """The full id meant, or None after a problem."""
-    ids = list(shelter_ids)
-    found = written if written in ids else full_id(written, places)
-    if found is not None:
+    """The full id meant, or None; a problem where all names are known."""
+    places = shelters.places
+    found = written if written in shelter_ids else full_id(written, places)
+    if found is not None or not shelters.all_named:
         return found
     several = [place for place in places if place.split("/", 1)[1] == written]
-    near = closest(written, [*places, *ids, *(p.split("/", 1)[1] for p in places)])
+    near = closest(written, [*places, *shelter_ids, *(p.split("/", 1)[1] for p in places)])
     findings.problem(
         file,
-        tree.row,
+        row,
         column,
         f"'{written}'",
         f"one of {listed(several)}"
         if several
-        else "a place (shelter/place)" + (" or shelter" if ids else "") + " of shelters.toml",
+        else "a place (shelter/place)"
+        + (" or shelter" if shelter_ids else "")
+        + " of shelters.toml",
         f"Did you mean '{near}'?" if near and not several else "",
     )
     return None

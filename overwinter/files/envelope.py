@@ -9,7 +9,7 @@ from typing import Any
 from overwinter.domain.shelter import Envelope, Surface, Towards
 from overwinter.files.constructions import Construction, constructions
 from overwinter.files.findings import Findings
-from overwinter.files.pydantic_problems import Where, parse
+from overwinter.files.pydantic_problems import Where, known_fields, parse, unknown_keys
 from overwinter.files.schemas_shelter import EnvelopeTable, SurfaceTable
 from overwinter.files.spelling import did_you_mean, listed
 from overwinter.files.toml_file import sub_tables
@@ -40,7 +40,7 @@ def read_envelope(
     dotted = f"{shelter}.envelope"
     tables = sub_tables(written, "surface", file, dotted, findings)
     head = parse(EnvelopeTable, written, Where(file, dotted, cells=False), findings)
-    if not tables:
+    if not tables and not unknown_keys(EnvelopeTable, written):
         findings.problem(
             file, dotted, "surface", "no surface", "at least one [[shelter.envelope.surface]]", ""
         )
@@ -73,33 +73,13 @@ def _surface(
     written: dict[str, Any], file: str, dotted: str, findings: Findings
 ) -> tuple[Surface, float] | None:
     """A surface and its transmission (nan where the glazing is not a named one)."""
+    before = len(findings.problems)
     table = parse(SurfaceTable, written, Where(file, dotted, cells=False), findings)
-    if table is None:
+    known = known_fields(SurfaceTable, written)
+    _check_ways(table, written, file, dotted, findings)
+    named = _named(known.get("construction"), file, dotted, findings)
+    if table is None or len(findings.problems) > before:
         return None
-    ways = [table.u_w_m2k, table.r_m2k_w, table.construction]
-    if sum(way is not None for way in ways) != 1:
-        findings.problem(
-            file,
-            dotted,
-            None,
-            "no U-value" if not any(way is not None for way in ways) else "more than one U-value",
-            "exactly one of u_w_m2k, r_m2k_w (or their US units) and construction",
-            'Write for example construction = "single glass".',
-        )
-        return None
-    named: Construction | None = None
-    if table.construction is not None:
-        named = constructions().get(table.construction.strip().lower())
-        if named is None:
-            findings.problem(
-                file,
-                dotted,
-                "construction",
-                f"'{table.construction}'",
-                f"a named construction: {listed(constructions(), most=6)}",
-                did_you_mean(table.construction, constructions()),
-            )
-            return None
     u = named.u_w_m2k if named else table.u_w_m2k or 1 / (table.r_m2k_w or 1.0)
     glazed = table.glazed
     if glazed is None:
@@ -108,6 +88,40 @@ def _surface(
     _warn_if_absurd(surface, dotted, findings)
     light = named.transmission if named else None
     return surface, float("nan") if light is None else light
+
+
+def _check_ways(
+    table: SurfaceTable | None, written: dict[str, Any], file: str, dotted: str, findings: Findings
+) -> None:
+    """One U-value, in one way. That it is missing is told of a table without slips only."""
+    fields = SurfaceTable.headings()
+    ways = {fields.get(key) for key in written} & {"u_w_m2k", "r_m2k_w", "construction"}
+    if len(ways) > 1 or (table is not None and not ways):
+        findings.problem(
+            file,
+            dotted,
+            None,
+            "more than one U-value" if ways else "no U-value",
+            "exactly one of u_w_m2k, r_m2k_w (or their US units) and construction",
+            'Write for example construction = "single glass".',
+        )
+
+
+def _named(name: str | None, file: str, dotted: str, findings: Findings) -> Construction | None:
+    """The construction of a name; None where none is written or after a problem."""
+    if name is None:
+        return None
+    found = constructions().get(name.strip().lower())
+    if found is None:
+        findings.problem(
+            file,
+            dotted,
+            "construction",
+            f"'{name}'",
+            f"a named construction: {listed(constructions(), most=6)}",
+            did_you_mean(name, constructions()),
+        )
+    return found
 
 
 def _warn_if_absurd(surface: Surface, dotted: str, findings: Findings) -> None:

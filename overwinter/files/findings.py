@@ -24,6 +24,11 @@ class Findings:
         """Note one mistake; the arguments are those of ``Problem``."""
         self.problems.append(Problem(file, row, column, found, expected, fix))
 
+    def repeats(self, file: str, names: list[str], column: str) -> None:
+        """Note every name that stands there more than once."""
+        for name in sorted({name for name in names if names.count(name) > 1}):
+            self.problem(file, None, column, f"'{name}' twice", "each name once", "Rename one.")
+
     def warn(self, text: str) -> None:
         """Note something the grower should know but that does not stop the tool."""
         if text not in self.warnings:

@@ -1,10 +1,13 @@
 """``[[shelter.heater]]``: steps or a thermostat, what it burns, where it is plugged in."""
 
+import math
+from collections.abc import Mapping
 from typing import Any
 
 from overwinter.domain.shelter import Carrier, Heater
 from overwinter.files.findings import Findings
-from overwinter.files.pydantic_problems import Where, parse
+from overwinter.files.known import KnownHeater
+from overwinter.files.pydantic_problems import Where, known_fields, parse
 from overwinter.files.schemas_shelter import HeaterTable
 
 EFFICIENCY = {
@@ -23,8 +26,10 @@ def read_heater(
     written: dict[str, Any], file: str, dotted: str, findings: Findings
 ) -> Heater | None:
     """Read one heater table; None when something in it is wrong."""
+    before = len(findings.problems)
     table = parse(HeaterTable, written, Where(file, dotted, cells=False), findings)
-    if table is None or not _consistent(table, file, dotted, findings):
+    _check_heater(known_fields(HeaterTable, written), table is not None, file, dotted, findings)
+    if table is None or len(findings.problems) > before:
         return None
     efficiency = table.efficiency
     if efficiency is None:
@@ -49,9 +54,19 @@ def read_heater(
     )
 
 
-def _consistent(table: HeaterTable, file: str, dotted: str, findings: Findings) -> bool:
-    before = len(findings.problems)
-    if not table.steps_w and not table.hold_c:
+def known_heater(written: dict[str, Any], dotted: str) -> KnownHeater:
+    """What of a heater table is right."""
+    known = known_fields(HeaterTable, written)
+    name = str(known.get("name", dotted.rpartition(".")[2]))
+    return KnownHeater(dotted, name, known.get("carrier"), known.get("breaker"))
+
+
+def _check_heater(
+    known: Mapping[str, Any], whole: bool, file: str, dotted: str, findings: Findings
+) -> None:
+    """Checks between keys; that there is no setting can be told only of a ``whole`` table."""
+    steps_w, power_w = known.get("steps_w", ()), known.get("power_w", math.inf)
+    if whole and not steps_w and not known.get("hold_c"):
         findings.problem(
             file,
             dotted,
@@ -60,22 +75,22 @@ def _consistent(table: HeaterTable, file: str, dotted: str, findings: Findings) 
             "steps_w (heat of each fixed step) or hold_c (temperatures its thermostat may keep)",
             "Write for example hold_c = [2, 5, 8], or steps_w = [1000] for a plain heater.",
         )
-    if table.steps_w and max(table.steps_w) > table.power_w * STEP_TOLERANCE:
+    if steps_w and max(steps_w) > power_w * STEP_TOLERANCE:
         findings.problem(
             file,
             dotted,
             "steps_w",
-            f"a step of {max(table.steps_w):g} W",
-            f"at most its full power of {table.power_w:g} W",
+            f"a step of {max(steps_w):g} W",
+            f"at most its full power of {power_w:g} W",
             "",
         )
-    if table.carrier is not Carrier.ELECTRICITY and (table.efficiency or 0) > 1:
+    efficiency = known.get("efficiency") or 0.0
+    if known.get("carrier", Carrier.ELECTRICITY) is not Carrier.ELECTRICITY and efficiency > 1:
         findings.problem(
             file,
             dotted,
             "efficiency",
-            f"'{table.efficiency:g}'",
+            f"'{efficiency:g}'",
             "at most 1 for a burner (heat delivered per energy bought)",
             "A percentage is written as a share: 80 % is 0.8.",
         )
-    return len(findings.problems) == before

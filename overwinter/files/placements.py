@@ -7,6 +7,7 @@ from pathlib import Path
 from overwinter.domain.plan import Plan
 from overwinter.domain.season import Season
 from overwinter.files.atomic import write_text
+from overwinter.shelters.heater import setting_label
 
 HEADINGS = (
     "tree",
@@ -54,7 +55,9 @@ def placements_text(season: Season, plan: Plan) -> str:
                     season.shelter_by_id[place.shelter_id].name,
                     place.name,
                     place_id,
-                    settings[spell.index] if spell.index < len(settings) else "",
+                    setting_label(settings[spell.index], season.site.display)
+                    if spell.index < len(settings)
+                    else "",
                 )
             )
     return out.getvalue()

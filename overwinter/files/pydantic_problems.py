@@ -2,19 +2,20 @@
 
 import math
 import re
-from collections.abc import Mapping
-from dataclasses import dataclass, field
+from collections.abc import Iterable, Mapping
+from copy import copy
+from dataclasses import dataclass, field, replace
 from datetime import date
 from functools import cache
 from typing import Any, TypeVar
 
-from pydantic import ValidationError
+from pydantic import ValidationError, create_model
 from pydantic_core import ErrorDetails
 
 from overwinter.files.findings import Findings
 from overwinter.files.quantities import Unit, in_unit
 from overwinter.files.schema import Schema
-from overwinter.files.spelling import did_you_mean, listed
+from overwinter.files.spelling import closest, did_you_mean, listed
 
 S = TypeVar("S", bound=Schema)
 
@@ -81,15 +82,80 @@ def parse(
             heading,
             "an unknown key",
             f"one of {listed(schema.customary_headings(), most=40)}",
-            did_you_mean(heading, schema.headings()),
+            heading_fix(schema, heading),
         )
     try:
         row = schema.model_validate(fields)
     except ValidationError as error:
+        quiet = where.quiet_missing | misspelt_fields(schema, unknown)
         for detail in error.errors(include_url=False):
-            _report(schema, detail, sources, where, findings)
+            _report(schema, detail, sources, replace(where, quiet_missing=quiet), findings)
         return None
     return None if unknown else row
+
+
+def known_fields(schema: type[Schema], written: Mapping[str, Any]) -> dict[str, Any]:
+    """The fields of a row or table that are right, whatever is wrong with the others.
+
+    For checks that go on where ``parse`` gave None; reports nothing, that is done by then.
+    """
+    fields, _, _ = _to_si(schema, written, Where("", None), Findings())
+    relaxed = _nothing_required(schema)
+    try:
+        row = relaxed.model_validate(fields)
+    except ValidationError as error:
+        bad = {str(detail["loc"][0]) for detail in error.errors() if detail["loc"]}
+        fields = {name: value for name, value in fields.items() if name not in bad}
+        row = relaxed.model_validate(fields)
+    return {name: getattr(row, name) for name in fields}
+
+
+@cache
+def _nothing_required(schema: type[Schema]) -> type[Schema]:
+    """The schema with every field optional."""
+    fields: dict[str, Any] = {}
+    for name, given in schema.model_fields.items():
+        if given.is_required():
+            relaxed = copy(given)
+            relaxed.default = None
+            fields[name] = (given.annotation, relaxed)
+    return create_model(f"Partial{schema.__name__}", __base__=schema, **fields)
+
+
+def unknown_keys(schema: type[Schema], written: Mapping[str, Any]) -> list[str]:
+    """Keys that are none of the schema's."""
+    known = schema.headings()
+    return [name for name in written if name not in known]
+
+
+def misspelt_fields(schema: type[Schema], unknown: Iterable[str]) -> frozenset[str]:
+    """Fields that unknown headings were probably meant for; they are not missing as well."""
+    meant = (_field_meant(schema, heading) for heading in unknown)
+    return frozenset(field for field in meant if field is not None)
+
+
+def _field_meant(schema: type[Schema], heading: str) -> str | None:
+    """The field that an unknown heading was probably meant for, with or without a unit."""
+    known = schema.headings() | {stem: q.field for stem, q in schema.quantities.items()}
+    near = closest(heading, known)
+    return None if near is None else known[near]
+
+
+def heading_fix(schema: type[Schema], heading: str) -> str:
+    """What to write instead of an unknown heading; one without its unit could be in any."""
+    part = closest(heading, [*schema.parts, *schema.headings()])
+    if part in schema.parts:
+        return f"Did you mean '{part}'?"
+    field = _field_meant(schema, heading)
+    if field is None:
+        return ""
+    fitting = schema.headings_of(field)
+    quantity = next((q for q in schema.quantities.values() if q.field == field), None)
+    if quantity is None or heading.rpartition("_")[2] in {
+        unit.rpartition("_")[2] for unit in quantity.units
+    }:
+        return did_you_mean(heading, schema.headings())
+    return f"Did you mean {listed(fitting, most=6)}? The unit belongs to the name."
 
 
 def _to_si(

@@ -12,6 +12,7 @@ from pydantic_core import PydanticCustomError
 from overwinter.files.quantities import Quantity
 
 ISO_DATE = re.compile(r"(\d{4})-(\d{1,2})-(\d{1,2})")
+LARGEST_DAY = 31
 SPREADSHEET_DAY_ZERO = date(1899, 12, 30).toordinal()
 
 
@@ -23,6 +24,8 @@ class Schema(BaseModel):
     )
     quantities: ClassVar[Mapping[str, Quantity]] = {}
     """By the stem of the heading (``height`` of ``height_cm``)."""
+    parts: ClassVar[tuple[str, ...]] = ()
+    """Names of its sub-tables, which are read by themselves."""
 
     @classmethod
     def headings(cls) -> dict[str, str]:
@@ -67,19 +70,23 @@ def iso_date(value: Any) -> Any:
     text = str(value).strip()
     match = ISO_DATE.fullmatch(text)
     if not match:
-        raise wrong("a date as YYYY-MM-DD", _date_fix(text))
+        raise wrong("a date as YYYY-MM-DD", date_fix(text))
     try:
         return date(*map(int, match.groups()))
     except ValueError:
-        raise wrong("a day that is in the calendar, as YYYY-MM-DD") from None
+        raise wrong("a day that is in the calendar, as YYYY-MM-DD", date_fix(text)) from None
 
 
-def _date_fix(text: str) -> str:
+def date_fix(text: str) -> str:
+    """What day was probably meant by a text that is none, as a sentence; empty if none is near."""
     numbers = [int(part) for part in re.split(r"[./\-]", text) if part.isdigit()]
     if len(numbers) == 3:
+        if numbers[0] > LARGEST_DAY:
+            numbers = [*numbers[1:], numbers[0]]
         readings = _readings(*numbers)
         if readings:
-            return f"Write {' or '.join(readings)}, whichever is meant."
+            whichever = ", whichever is meant" if len(readings) > 1 else ""
+            return f"Write {' or '.join(readings)}{whichever}."
     if len(numbers) == 1 and 20_000 < numbers[0] < 80_000:
         day = date.fromordinal(SPREADSHEET_DAY_ZERO + numbers[0])
         return f"A spreadsheet's own day number? It would be {day.isoformat()}."

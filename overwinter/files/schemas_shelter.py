@@ -29,6 +29,8 @@ Id = Annotated[Text, Field(pattern=r"^[^/;,]+$")]
 class ShelterTable(Schema):
     """``[[shelter]]`` without its sub-tables."""
 
+    parts: ClassVar = ("envelope", "thermometer", "heater", "place")
+
     id: Id = Field(description="a short id for the shelter")
     name: Text | None = None
     open_air: YesNo = False
@@ -43,6 +45,7 @@ class ShelterTable(Schema):
 class EnvelopeTable(Schema):
     """``[shelter.envelope]`` without its surfaces."""
 
+    parts: ClassVar = ("surface",)
     quantities: ClassVar = {
         "volume": Quantity("volume_m3", VOLUME),
         "heat_capacity": Quantity("heat_capacity_j_k", HEAT_CAPACITY),

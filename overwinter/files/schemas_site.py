@@ -42,6 +42,8 @@ class SiteTable(Schema):
 class WeatherTable(Schema):
     """``[weather]`` without its months."""
 
+    parts: ClassVar = ("month",)
+
     file: Text | None = None
     kind: Annotated[Literal["epw", "hourly", "daily", "normals"], Word] | None = None
     origin: Text | None = None

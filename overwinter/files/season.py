@@ -3,7 +3,6 @@
 from pathlib import Path
 
 from overwinter.domain.season import Season
-from overwinter.domain.shelter import Shelter
 from overwinter.domain.site import Site
 from overwinter.domain.tree import Tree
 from overwinter.files.cross_checks import (
@@ -12,6 +11,8 @@ from overwinter.files.cross_checks import (
     check_season_dates,
     check_summer_place,
     check_trees,
+    warn_of_breakers,
+    within_season,
 )
 from overwinter.files.findings import Findings
 from overwinter.files.shelter_file import read_shelters
@@ -48,43 +49,33 @@ def read_season(folder: Path) -> Season:
         found = "a file" if folder.exists() else "no such folder"
         findings.problem(str(folder), None, None, found, "a folder with the files of one winter")
         findings.raise_if_any()
-    written = read_site(folder / SITE, findings)
-    before = len(findings.problems)
+    site = read_site(folder / SITE, findings)
     shelters = read_shelters(folder / SHELTERS, findings)
-    shelters_complete = len(findings.problems) == before
-    species = read_species(folder / SPECIES, findings)
-    starts = written.site.starts if written else None
-    listing = read_trees(folder, species, starts, findings)
-    weather = read_weather(folder, written, findings) if written else None
-    summer_place = None
-    if written is not None and shelters_complete:
-        shelters, summer_place = _check_site(written, shelters, findings)
+    kinds = read_species(folder / SPECIES, findings)
+    listing = read_trees(folder, kinds.species, site.known.starts, findings, kinds.unread)
+    weather = read_weather(folder, site, findings)
+    summer_place = check_summer_place(site.known, shelters.known, findings)
+    check_heaters(site.known, shelters.known, findings)
+    check_opening_dates(site.known, shelters.known, findings)
     trees: tuple[Tree, ...] = ()
     if listing is not None:
-        # With a shelter left out for its own mistakes, its places would be reported as unknown.
-        known = shelters if shelters_complete else ()
-        trees = check_trees(listing, written, known, findings)
+        whole = shelters.shelters if shelters.complete else None
+        trees = check_trees(listing, site.known, shelters.known, whole, findings)
     findings.raise_if_any()
+    written = site.written
     if written is None or listing is None or weather is None or summer_place is None:
         raise AssertionError("a file could not be read, yet no problem was noted")
+    warn_of_breakers(written.breakers_w, shelters.shelters, findings)
+    check_season_dates(written.site.starts, written.site.latitude, findings)
     return Season(
         site=_site(written, weather, summer_place),
         weather=weather.weather,
-        species=species,
+        species=kinds.species,
         trees=trees,
-        shelters=shelters,
+        shelters=within_season(written.site.starts, written.site.ends, shelters.shelters),
         assumptions=listing.assumptions,
         warnings=tuple(findings.warnings),
     )
-
-
-def _check_site(
-    written: WrittenSite, shelters: tuple[Shelter, ...], findings: Findings
-) -> tuple[tuple[Shelter, ...], str | None]:
-    summer_place = check_summer_place(written, shelters, findings)
-    check_heaters(written, shelters, findings)
-    check_season_dates(written.site.starts, written.site.latitude, findings)
-    return check_opening_dates(written, shelters, findings), summer_place
 
 
 def _site(written: WrittenSite, weather: SeasonWeather, summer_place: str) -> Site:

@@ -1,24 +1,20 @@
 """shelters.toml: shelters, their envelopes or thermometers, heaters, and places."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any, TypeVar
 
-from overwinter.domain.shelter import Place, PlaceKind, Readings, Shelter, Thermometer
+from overwinter.domain.shelter import Place, PlaceKind, Shelter
 from overwinter.files.envelope import read_envelope
 from overwinter.files.findings import Findings
-from overwinter.files.heaters import read_heater
-from overwinter.files.pydantic_problems import Where, parse
-from overwinter.files.schemas_shelter import (
-    PlaceTable,
-    ReadingRow,
-    ShelterTable,
-    ThermometerTable,
-)
+from overwinter.files.heaters import known_heater, read_heater
+from overwinter.files.known import KnownShelter, KnownShelters
+from overwinter.files.pydantic_problems import Where, known_fields, parse, unknown_keys
+from overwinter.files.schemas_shelter import PlaceTable, ShelterTable
 from overwinter.files.spelling import did_you_mean
-from overwinter.files.tables import parse_rows, read_csv
+from overwinter.files.thermometers import read_readings, read_thermometer
 from overwinter.files.toml_file import read_toml, sub_table, sub_tables
-from overwinter.shelters.fit import LEAST_DAYS
 
 T = TypeVar("T")
 
@@ -36,11 +32,23 @@ USUAL_COVER_M = 0.10
 DESCRIPTIONS = ("open_air = true", "[shelter.envelope]", "[shelter.thermometer]", "readings")
 
 
-def read_shelters(path: Path, findings: Findings) -> tuple[Shelter, ...]:
-    """Read shelters.toml; shelters with mistakes are left out and reported."""
+@dataclass(frozen=True)
+class ShelterFile:
+    """What shelters.toml says."""
+
+    shelters: tuple[Shelter, ...] = ()
+    """Those without mistakes."""
+    known: KnownShelters = field(default_factory=KnownShelters)
+    complete: bool = False
+    """Whether there is no mistake in the file."""
+
+
+def read_shelters(path: Path, findings: Findings) -> ShelterFile:
+    """Read shelters.toml; shelters with mistakes are reported, and known as far as may be."""
+    before = len(findings.problems)
     written = read_toml(path, findings)
     if written is None:
-        return ()
+        return ShelterFile()
     tables = sub_tables(written, "shelter", path.name, "shelter", findings)
     for name in written:
         findings.problem(
@@ -53,13 +61,60 @@ def read_shelters(path: Path, findings: Findings) -> tuple[Shelter, ...]:
         )
     if not tables and not written:
         findings.problem(path.name, None, None, "no shelter", "at least one [[shelter]]", "")
-    shelters = []
-    for number, table in enumerate(tables, 1):
-        shelter = _shelter(path, number, table, findings)
-        if shelter is not None:
-            shelters.append(shelter)
-    _check_repeats(path.name, [s.id for s in shelters], "shelter", findings)
-    return tuple(shelters)
+    known = [_known(number, table) for number, table in enumerate(tables, 1)]
+    made = [_shelter(path, number, table, findings) for number, table in enumerate(tables, 1)]
+    found = [shelter for shelter, _ in known]
+    ids = [shelter.id for shelter in found]
+    findings.repeats(path.name, ids, "shelter")
+    # Of two of one name, one may have another.
+    once = len(set(ids)) == len(ids)
+    all_named = bool(tables) and once and not written and all(named for _, named in known)
+    return ShelterFile(
+        shelters=tuple(shelter for shelter in made if shelter is not None),
+        known=KnownShelters(tuple(found), all_named),
+        complete=len(findings.problems) == before,
+    )
+
+
+def _known(number: int, table: Mapping[str, Any]) -> tuple[KnownShelter, bool]:
+    """A shelter as far as it can be read, and whether all its names can; reports nothing."""
+    aside = Findings()
+    head = dict(table)
+    parts = {key: sub_tables(head, key, "", "", aside) for key in ShelterTable.parts}
+    known = known_fields(ShelterTable, head)
+    shelter_id = str(known.get("id", table.get("id", number)))
+    dotted = f"shelter.{table.get('id', number)}"
+    ids = [known_fields(PlaceTable, place).get("id") for place in parts["place"]]
+    unknown = unknown_keys(ShelterTable, head)
+    described = "readings" in head or parts["envelope"] or parts["thermometer"]
+    swallowed = any(isinstance(head[key], (dict, list)) for key in unknown)
+    heaters = tuple(
+        known_heater(heater, f"{dotted}.heater.{_label(heater, n)}")
+        for n, heater in enumerate(parts["heater"], 1)
+    )
+    shelter = KnownShelter(
+        id=shelter_id,
+        open_air=_open_air(head, known, bool(unknown) or not described),
+        opens=known.get("opens"),
+        closes=known.get("closes"),
+        places=tuple(f"{shelter_id}/{place}" for place in ids if place is not None),
+        heaters=heaters,
+    )
+    once = len(set(ids)) == len(ids)
+    named = "id" in known and bool(ids) and once and None not in ids and not swallowed
+    return shelter, named and not aside.problems
+
+
+def _open_air(head: Mapping[str, Any], known: Mapping[str, Any], doubtful: bool) -> bool | None:
+    """Whether a shelter is the open air; None where it is doubtful, as a slip may hide it."""
+    if "open_air" in known:
+        return bool(known["open_air"])
+    return None if doubtful or "open_air" in head else False
+
+
+def _label(table: Mapping[str, Any], number: int) -> Any:
+    """By what a sub-table is known in messages: its id, its name or its number."""
+    return table.get("id", table.get("name", number))
 
 
 def _shelter(path: Path, number: int, table: dict[str, Any], findings: Findings) -> Shelter | None:
@@ -69,29 +124,34 @@ def _shelter(path: Path, number: int, table: dict[str, Any], findings: Findings)
     thermometer_table = sub_table(table, "thermometer", file, dotted, findings)
     heater_tables = sub_tables(table, "heater", file, dotted, findings)
     place_tables = sub_tables(table, "place", file, dotted, findings)
+    formed = len(findings.problems) == before
     head = parse(ShelterTable, table, Where(file, dotted, cells=False), findings)
-    shelter_id = head.id if head else str(table.get("id", number))
+    known = known_fields(ShelterTable, table)
+    shelter_id = str(known.get("id", table.get("id", number)))
     places = _each(place_tables, f"{dotted}.place", file, findings, _place_reader(shelter_id))
     heaters = _each(heater_tables, f"{dotted}.heater", file, findings, read_heater)
-    _check_repeats(file, [place.id for place in places], "place", findings)
-    _check_repeats(file, [heater.name for heater in heaters], f"{dotted}.heater", findings)
-    transmission = head.transmission if head else None
+    findings.repeats(file, [place.id for place in places], "place")
+    findings.repeats(file, [heater.name for heater in heaters], f"{dotted}.heater")
+    transmission = known.get("transmission")
     envelope, through = None, None
     if envelope_table is not None:
         envelope, through = read_envelope(envelope_table, file, dotted, transmission, findings)
-    thermometer = thermometer_table and _thermometer(thermometer_table, file, dotted, findings)
-    if head is None:
-        return None
-    readings = _readings(path.parent / head.readings, findings) if head.readings else None
+    thermometer = thermometer_table and read_thermometer(thermometer_table, file, dotted, findings)
+    named = known.get("readings")
+    readings = read_readings(path.parent / named, findings) if named else None
     given = (
-        head.open_air,
+        bool(known.get("open_air")),
         envelope_table is not None,
         thermometer_table is not None,
-        bool(head.readings),
+        "readings" in table,
     )
-    _check_description(file, dotted, given, bool(heater_tables), findings)
-    _check_places(file, dotted, place_tables, findings)
-    if len(findings.problems) > before:
+    # What was not understood may be the description, or the place, that seems to be missing.
+    understood = "open_air" not in table or "open_air" in known
+    certain = formed and understood and not unknown_keys(ShelterTable, table)
+    _check_description(file, dotted, given, bool(heater_tables), certain, findings)
+    if not place_tables and certain:
+        findings.problem(file, dotted, "place", "no place", "at least one [[shelter.place]]", "")
+    if head is None or len(findings.problems) > before:
         return None
     return Shelter(
         id=head.id,
@@ -138,8 +198,7 @@ def _each(
     """Read a list of sub-tables, each under its id, name or number."""
     found = []
     for number, table in enumerate(tables, 1):
-        label = table.get("id", table.get("name", number))
-        item = read(table, file, f"{dotted}.{label}", findings)
+        item = read(table, file, f"{dotted}.{_label(table, number)}", findings)
         if item is not None:
             found.append(item)
     return found
@@ -150,25 +209,27 @@ def _place_reader(
 ) -> Callable[[dict[str, Any], str, str, Findings], Place | None]:
     def read(written: dict[str, Any], file: str, dotted: str, findings: Findings) -> Place | None:
         table = parse(PlaceTable, written, Where(file, dotted, cells=False), findings)
-        if table is None:
-            return None
-        return _place(table, shelter_id, _cover_m(table, file, dotted, findings))
-
-    return read
-
-
-def _cover_m(table: PlaceTable, file: str, dotted: str, findings: Findings) -> float:
-    """Depth of the cover over sunk roots; the grower's, for the roots live or die by it."""
-    if table.kind is not PlaceKind.SUNK:
-        if table.cover_m is not None:
+        known = known_fields(PlaceTable, written)
+        kind = known.get("kind", PlaceKind.SUNK)
+        if kind is not PlaceKind.SUNK and known.get("cover_m") is not None:
             findings.problem(
                 file,
                 dotted,
                 "cover",
-                f"a cover over pots of kind '{table.kind.value}'",
+                f"a cover over pots of kind '{kind.value}'",
                 'cover_cm (or its other units) with kind = "sunk" alone',
                 "Leave it out, or sink the pots.",
             )
+        if table is None:
+            return None
+        return _place(table, shelter_id, _cover_m(table, dotted, findings))
+
+    return read
+
+
+def _cover_m(table: PlaceTable, dotted: str, findings: Findings) -> float:
+    """Depth of the cover over sunk roots; the grower's, for the roots live or die by it."""
+    if table.kind is not PlaceKind.SUNK:
         return USUAL_COVER_M
     if table.cover_m is None:
         findings.warn(
@@ -200,70 +261,20 @@ def _place(table: PlaceTable, shelter_id: str, cover_m: float) -> Place:
     )
 
 
-def _thermometer(
-    written: dict[str, Any], file: str, dotted: str, findings: Findings
-) -> Thermometer | None:
-    dotted = f"{dotted}.thermometer"
-    table = parse(ThermometerTable, written, Where(file, dotted, cells=False), findings)
-    if table is None:
-        return None
-    for column, low, high in (
-        ("coldest", table.coldest_c, table.warmest_c),
-        ("outdoor_at_coldest", table.outdoor_at_coldest_c, table.outdoor_at_warmest_c),
-    ):
-        if low >= high:
-            findings.problem(
-                file,
-                dotted,
-                column,
-                "a coldest reading not below the warmest",
-                "two readings that differ, the coldest below",
-                "Are the two the wrong way round?",
-            )
-    return Thermometer(**table.model_dump())
-
-
-def _readings(path: Path, findings: Findings) -> Readings | None:
-    table = read_csv(path, findings)
-    if table is None:
-        return None
-    numbered = parse_rows(table, ReadingRow, findings)
-    rows = [row for _, row in sorted(numbered, key=lambda pair: pair[1].date)]
-    for number, row in numbered:
-        if row.min_c > row.max_c or row.outdoor_min_c > row.outdoor_max_c:
-            findings.problem(
-                path.name,
-                number,
-                "min, max",
-                "a minimum above its maximum",
-                "the minimum below the maximum",
-                "Are the two the wrong way round?",
-            )
-    _check_repeats(path.name, [row.date.isoformat() for row in rows], "date", findings)
-    if len(rows) < LEAST_DAYS:
-        findings.problem(
-            path.name,
-            None,
-            None,
-            f"{len(rows)} days of readings",
-            f"at least {LEAST_DAYS} days, better three weeks",
-            "",
-        )
-    return Readings(
-        dates=tuple(row.date for row in rows),
-        min_c=tuple(row.min_c for row in rows),
-        max_c=tuple(row.max_c for row in rows),
-        outdoor_min_c=tuple(row.outdoor_min_c for row in rows),
-        outdoor_max_c=tuple(row.outdoor_max_c for row in rows),
-    )
-
-
 def _check_description(
-    file: str, dotted: str, given: tuple[bool, ...], heated: bool, findings: Findings
+    file: str,
+    dotted: str,
+    given: tuple[bool, ...],
+    heated: bool,
+    certain: bool,
+    findings: Findings,
 ) -> None:
-    """A shelter is described once: open air, envelope, thermometer or readings."""
+    """A shelter is described once: open air, envelope, thermometer or readings.
+
+    Unless it is ``certain`` that nothing was misspelt, only too many descriptions are a problem.
+    """
     count = sum(given)
-    if count != 1:
+    if count > 1 or (certain and count == 0):
         named = [name for name, is_given in zip(DESCRIPTIONS, given, strict=True) if is_given]
         findings.problem(
             file,
@@ -273,7 +284,7 @@ def _check_description(
             f"exactly one of {', '.join(DESCRIPTIONS)}",
             "",
         )
-    if heated and count == 1 and not given[1]:
+    if certain and heated and count == 1 and not given[1]:
         known_by = DESCRIPTIONS[given.index(True)]
         findings.problem(
             file,
@@ -283,13 +294,3 @@ def _check_description(
             "[shelter.envelope], from which the heat need is computed",
             f"Describe its envelope instead of {known_by}, or leave the heater out.",
         )
-
-
-def _check_places(file: str, dotted: str, places: list[dict[str, Any]], findings: Findings) -> None:
-    if not places:
-        findings.problem(file, dotted, "place", "no place", "at least one [[shelter.place]]", "")
-
-
-def _check_repeats(file: str, names: list[str], key: str, findings: Findings) -> None:
-    for name in sorted({name for name in names if names.count(name) > 1}):
-        findings.problem(file, None, key, f"'{name}' twice", "each name once", "Rename one.")

@@ -1,8 +1,8 @@
 """site.toml: where and when, what things cost, and what the weather is read from."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass
-from itertools import pairwise
+from dataclasses import dataclass, field
+from datetime import date
 from pathlib import Path
 from typing import Any
 
@@ -10,7 +10,8 @@ from overwinter.domain.shelter import Carrier
 from overwinter.domain.site import Ground, Margins, Weights
 from overwinter.files.findings import Findings
 from overwinter.files.fuel_units import UNITS_KWH
-from overwinter.files.pydantic_problems import Where, parse
+from overwinter.files.known import KnownSite
+from overwinter.files.pydantic_problems import Where, known_fields, parse
 from overwinter.files.schemas_site import (
     BreakerTable,
     GroundTable,
@@ -24,7 +25,7 @@ from overwinter.files.schemas_site import (
     WeatherTable,
     WeightsTable,
 )
-from overwinter.files.spelling import did_you_mean, listed
+from overwinter.files.spelling import closest, did_you_mean, listed
 from overwinter.files.toml_file import read_toml, sub_table, sub_tables
 
 CONTINUOUS_SHARE = 0.8
@@ -56,32 +57,53 @@ class WrittenSite:
         return given if given is not None else float(round(self.site.longitude / 15))
 
 
-def read_site(path: Path, findings: Findings) -> WrittenSite | None:
-    """Read site.toml; None when something needed is wrong or missing."""
+@dataclass(frozen=True)
+class SiteFile:
+    """What site.toml says: all of it, if there is no mistake in it, and what is known anyway."""
+
+    written: WrittenSite | None = None
+    known: KnownSite = field(default_factory=KnownSite)
+
+
+def read_site(path: Path, findings: Findings) -> SiteFile:
+    """Read site.toml; everything that is wrong with it is reported."""
     written = read_toml(path, findings)
     if written is None:
-        return None
+        return SiteFile()
     file = path.name
     before = len(findings.problems)
+    no_tables = {name for name in SITE_TABLES if not isinstance(written.get(name, {}), dict)}
     parts = {name: sub_table(written, name, file, name, findings) for name in SITE_TABLES}
     weights = _weights(sub_table(written, "weights", file, "weights", findings), file, findings)
     margins = _margins(sub_table(written, "margins", file, "margins", findings), file, findings)
-    _check_top(written, file, findings)
+    # Of a table that is misspelt or none, nothing can be said to be missing.
+    meant = _check_top(written, file, findings)
+    hidden = no_tables | {name for name in meant if parts.get(name) is None}
+    given_site = known_fields(SiteTable, written)
     site = parse(SiteTable, written, Where(file, None, cells=False), findings)
-    weather, months = _weather(parts["weather"] or {}, file, findings)
+    weather, months, numbers = _weather(parts["weather"] or {}, file, findings)
     heating = parse(HeatingTable, parts["heating"] or {}, _where(file, "heating"), findings)
     house = parse(HouseTable, parts["house"] or {}, _where(file, "house"), findings)
     ground = _ground(parts["ground"], file, findings)
     prices = _prices(parts["prices"] or {}, file, findings)
     breakers = _breakers(parts["breakers"] or {}, file, findings)
-    household = parse(HouseholdTable, parts["household"] or {}, _where(file, "household"), findings)
-    if site:
-        _check_dates(site, file, findings)
+    household = _household(parts["household"] or {}, "household" in hidden, file, findings)
+    season = _season(given_site, file, findings)
+    known = KnownSite(
+        starts=season[0] if season else None,
+        ends=season[1] if season else None,
+        summer_place=given_site.get("summer_place"),
+        carriers=None if "prices" in hidden else _carriers(parts["prices"] or {}),
+        breakers=None if "breakers" in hidden else tuple(parts["breakers"] or {}),
+        weather=None if "weather" in hidden else weather,
+        months=None if "weather" in hidden else numbers,
+        design_min=_design_min_given(heating, parts["heating"] or {}, "heating" in hidden),
+    )
     if len(findings.problems) > before or not (
         site and weather and heating and house and household
     ):
-        return None
-    return WrittenSite(
+        return SiteFile(known=known)
+    full = WrittenSite(
         site=site,
         weather=weather,
         months=months,
@@ -94,15 +116,34 @@ def read_site(path: Path, findings: Findings) -> WrittenSite | None:
         weights=weights,
         margins=margins,
     )
+    return SiteFile(full, known)
+
+
+def _household(
+    written: dict[str, Any], hidden: bool, file: str, findings: Findings
+) -> HouseholdTable | None:
+    if hidden:
+        return None
+    return parse(HouseholdTable, written, _where(file, "household"), findings)
+
+
+def _design_min_given(
+    heating: HeatingTable | None, written: dict[str, Any], hidden: bool
+) -> bool | None:
+    """Whether there is a design minimum, right or wrong; None where a slip may hide it."""
+    if any(HeatingTable.headings().get(key) == "design_min_c" for key in written):
+        return True
+    return None if hidden or heating is None else False
 
 
 def _where(file: str, dotted: str) -> Where:
     return Where(file, dotted, cells=False)
 
 
-def _check_top(written: dict[str, Any], file: str, findings: Findings) -> None:
-    """Tables nobody reads are misspelt ones."""
+def _check_top(written: dict[str, Any], file: str, findings: Findings) -> set[str]:
+    """Tables nobody reads are misspelt ones; returns which they were probably meant to be."""
     known = (*SITE_TABLES, "weights", "margins")
+    meant = set()
     for name in [name for name, value in written.items() if isinstance(value, dict)]:
         del written[name]
         findings.problem(
@@ -113,20 +154,27 @@ def _check_top(written: dict[str, Any], file: str, findings: Findings) -> None:
             f"one of [{'], ['.join(known)}]",
             did_you_mean(name, known),
         )
+        meant.add(closest(name, known) or "")
+    return meant
 
 
-def _check_dates(site: SiteTable, file: str, findings: Findings) -> None:
-    days = (site.ends - site.starts).days
+def _season(known: Mapping[str, Any], file: str, findings: Findings) -> tuple[date, date] | None:
+    """First and last day of the plan; None where they are not known or do not agree."""
+    starts, ends = known.get("starts"), known.get("ends")
+    if starts is None or ends is None:
+        return None
+    days = (ends - starts).days
     if days <= 0:
         findings.problem(
             file,
             None,
             "ends",
-            f"'{site.ends}', not after starts '{site.starts}'",
+            f"'{ends}', not after starts '{starts}'",
             "the last day of the plan, in the spring after starts",
             "Are the two dates the wrong way round, or a year off?",
         )
-    elif not SHORTEST_SEASON_D <= days + 1 <= LONGEST_SEASON_D:
+        return None
+    if not SHORTEST_SEASON_D <= days + 1 <= LONGEST_SEASON_D:
         findings.problem(
             file,
             None,
@@ -135,11 +183,15 @@ def _check_dates(site: SiteTable, file: str, findings: Findings) -> None:
             f"{SHORTEST_SEASON_D} to {LONGEST_SEASON_D} days from starts to ends",
             "Check the years of the two dates.",
         )
+        return None
+    return starts, ends
 
 
 def _weather(
     written: dict[str, Any], file: str, findings: Findings
-) -> tuple[WeatherTable | None, tuple[MonthTable, ...]]:
+) -> tuple[WeatherTable | None, tuple[MonthTable, ...], frozenset[int] | None]:
+    """The table, its months, and which months there are; None where a slip may hide one."""
+    formed = not isinstance(written.get("month", []), str | int | float)
     rows = sub_tables(written, "month", file, "weather", findings)
     table = parse(WeatherTable, written, _where(file, "weather"), findings)
     parsed = [
@@ -147,27 +199,34 @@ def _weather(
         for number, row in enumerate(rows, 1)
     ]
     months = tuple(sorted((m for m in parsed if m), key=lambda m: m.month))
-    for earlier, later in pairwise(months):
-        if earlier.month == later.month:
-            findings.problem(
-                file,
-                f"weather.month.{later.month}",
-                "month",
-                f"month {later.month} twice",
-                "each month once",
-                "",
-            )
-    for month in months:
-        if month.mean_min_c >= month.mean_max_c:
-            findings.problem(
-                file,
-                f"weather.month.{month.month}",
-                "mean_min",
-                "a mean minimum not below the mean maximum",
-                "the mean of the nights below the mean of the days",
-                "Are the two the wrong way round?",
-            )
-    return table, months
+    known = [known_fields(MonthTable, row) for row in rows]
+    numbers = sorted(one["month"] for one in known if "month" in one)
+    for number in sorted({number for number in numbers if numbers.count(number) > 1}):
+        findings.problem(
+            file,
+            f"weather.month.{number}",
+            "month",
+            f"month {number} twice",
+            "each month once",
+            "",
+        )
+    for number, one in enumerate(known, 1):
+        _check_month(one, number, file, findings)
+    all_known = table is not None and formed and len(set(numbers)) == len(rows)
+    return table, months, frozenset(numbers) if all_known else None
+
+
+def _check_month(known: Mapping[str, Any], number: int, file: str, findings: Findings) -> None:
+    low, high = known.get("mean_min_c"), known.get("mean_max_c")
+    if low is not None and high is not None and low >= high:
+        findings.problem(
+            file,
+            f"weather.month.{known.get('month', number)}",
+            "mean_min",
+            "a mean minimum not below the mean maximum",
+            "the mean of the nights below the mean of the days",
+            "Are the two the wrong way round?",
+        )
 
 
 def _ground(written: dict[str, Any] | None, file: str, findings: Findings) -> Ground | None:
@@ -184,7 +243,7 @@ def _prices(written: dict[str, Any], file: str, findings: Findings) -> dict[Carr
     names = {carrier.value: carrier for carrier in Carrier}
     for name, value in written.items():
         dotted = f"prices.{name}"
-        carrier = names.get(name.lower().replace("_", " ").replace("-", " "))
+        carrier = _carrier(name)
         if carrier is None:
             findings.problem(
                 file, dotted, None, "an unknown carrier", listed(names), did_you_mean(name, names)
@@ -199,6 +258,17 @@ def _prices(written: dict[str, Any], file: str, findings: Findings) -> dict[Carr
         if price is not None:
             prices[carrier] = price
     return prices
+
+
+def _carrier(name: str) -> Carrier | None:
+    names = {carrier.value: carrier for carrier in Carrier}
+    return names.get(name.lower().replace("_", " ").replace("-", " "))
+
+
+def _carriers(written: dict[str, Any]) -> frozenset[Carrier] | None:
+    """What there is a price of, right or wrong; None where a slip may hide one."""
+    found = [_carrier(name) for name in written]
+    return None if None in found else frozenset(one for one in found if one is not None)
 
 
 def _money_per_kwh(

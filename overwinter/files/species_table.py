@@ -1,7 +1,7 @@
 """The species table: the shipped one, and what the grower adds or overrides."""
 
 from collections.abc import Mapping
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from functools import cache
 from importlib import resources
 from pathlib import Path
@@ -9,10 +9,12 @@ from typing import Any
 
 from overwinter.domain.species import Limits, Source, Species, Standing
 from overwinter.files.findings import Findings
+from overwinter.files.pydantic_problems import known_fields
 from overwinter.files.schema import Schema
 from overwinter.files.schemas_species import LIMIT_FIELDS, OPTIONAL_LIMITS, SpeciesRow
 from overwinter.files.spelling import did_you_mean, listed
 from overwinter.files.tables import csv_table, parse_rows, read_csv
+from overwinter.plants.lookup import plain
 
 GROWER = Source(Standing.GROWER, "the grower's own figure")
 
@@ -40,7 +42,15 @@ def shipped_species() -> Mapping[str, Species]:
     return species
 
 
-def read_species(path: Path, findings: Findings) -> Mapping[str, Species]:
+@dataclass(frozen=True)
+class SpeciesFile:
+    """The table, and the names of kinds whose rows could not be read, in their plain form."""
+
+    species: Mapping[str, Species]
+    unread: frozenset[str] = frozenset()
+
+
+def read_species(path: Path, findings: Findings) -> SpeciesFile:
     """The shipped table with the grower's ``species.csv`` laid over it, where there is one.
 
     A row with a known key replaces what it fills in; a row with a new key adds a species, whose
@@ -48,9 +58,10 @@ def read_species(path: Path, findings: Findings) -> Mapping[str, Species]:
     """
     species = dict(shipped_species())
     if not path.exists():
-        return species
+        return SpeciesFile(species)
     table = read_csv(path, findings)
     rows = [] if table is None else parse_rows(table, SpeciesRow, findings)
+    made: set[int] = set()
     seen: set[str] = set()
     for number, row in rows:
         key = _field(row, "key")
@@ -67,7 +78,16 @@ def read_species(path: Path, findings: Findings) -> Mapping[str, Species]:
         one = _merged(base, row, path.name, number, findings)
         if one is not None:
             species[one.key] = one
-    return species
+            made.add(number)
+    failed = [] if table is None else [cells for n, cells in table.rows if n not in made]
+    return SpeciesFile(species, frozenset(name for cells in failed for name in _names(cells)))
+
+
+def _names(cells: Mapping[str, Any]) -> set[str]:
+    """Every name of a row, in its plain form."""
+    known = known_fields(SpeciesRow, cells)
+    written = [known.get(name) for name in ("key", "latin", "common")]
+    return {plain(name) for name in [*written, *(known.get("synonyms") or ())] if name}
 
 
 def _field(row: Schema, name: str) -> Any:

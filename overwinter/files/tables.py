@@ -16,9 +16,9 @@ from pathlib import Path
 from typing import Any, TypeVar
 
 from overwinter.files.findings import Findings
-from overwinter.files.pydantic_problems import Where, parse
+from overwinter.files.pydantic_problems import Where, heading_fix, misspelt_fields, parse
 from overwinter.files.schema import Schema
-from overwinter.files.spelling import closest, did_you_mean, listed
+from overwinter.files.spelling import closest, listed
 
 S = TypeVar("S", bound=Schema)
 
@@ -221,8 +221,13 @@ def parse_rows(
     headings = [name for name in table.headings if name]
     missing = _check_headings(table, schema, headings, findings, own)
     rows = []
+    doubled = _check_doubled(table, known, findings)
     for number, cells in table.rows:
-        written = {name: cell for name, cell in cells.items() if name in known}
+        written = {
+            name: cell
+            for name, cell in cells.items()
+            if name in known and not cells.keys() & doubled.get(name, set())
+        }
         where = Where(table.file, number, quiet_missing=missing)
         row = parse(schema, written, where, findings)
         if row is not None:
@@ -230,30 +235,64 @@ def parse_rows(
     return rows
 
 
+def _check_doubled(
+    table: Table, known: Mapping[str, str], findings: Findings
+) -> Mapping[str, set[str]]:
+    """Cells of one field in two units, told once for each pair of columns, not once a row.
+
+    Returns, for a heading, the earlier ones beside which it is not looked at.
+    """
+    earlier: dict[str, set[str]] = {}
+    for at, heading in enumerate(table.headings):
+        if heading in known:
+            same = {one for one in table.headings[:at] if known.get(one) == known[heading]}
+            earlier[heading] = same - {heading}
+    for heading, others in earlier.items():
+        for other in sorted(others):
+            rows = [number for number, cells in table.rows if {heading, other} <= cells.keys()]
+            if rows:
+                findings.problem(
+                    table.file,
+                    table.heading_row,
+                    heading,
+                    f"values beside {other} in {_rows(rows)}",
+                    "one of the two in a row",
+                    "Is one of the headings another column's? Else empty or delete one.",
+                )
+    return earlier
+
+
+def _rows(numbers: list[int], most: int = 5) -> str:
+    """``row 2``, ``rows 2, 3``, ``rows 2, 3, 4, 5, 6, ... (13 in all)``."""
+    shown = ", ".join(map(str, numbers[:most]))
+    more = f", ... ({len(numbers)} in all)" if len(numbers) > most else ""
+    return f"row{'s' * (len(numbers) > 1)} {shown}{more}"
+
+
 def _check_headings(
     table: Table, schema: type[Schema], headings: list[str], findings: Findings, own: str
 ) -> frozenset[str]:
     """Report unknown headings and required columns that are not there; return the latter."""
     known = schema.headings()
-    for name in headings:
-        if name not in known and not name.startswith(own):
-            fix = did_you_mean(name, known)
-            findings.problem(
-                table.file,
-                table.heading_row,
-                name,
-                "an unknown heading",
-                "a heading of the data dictionary (docs/files.md)",
-                fix or f"A column of your own may start with '{own}'.",
-            )
+    unknown = [name for name in headings if name not in known and not name.startswith(own)]
+    for name in unknown:
+        findings.problem(
+            table.file,
+            table.heading_row,
+            name,
+            "an unknown heading",
+            "a heading of the data dictionary (docs/files.md)",
+            heading_fix(schema, name) or f"A column of your own may start with '{own}'.",
+        )
     present = {known[name] for name in headings if name in known}
     missing = frozenset(
         name
         for name, field in schema.model_fields.items()
         if field.is_required() and name not in present
     )
+    # A heading that is only misspelt is not missing as well.
     for name in schema.model_fields:
-        if name in missing:
+        if name in missing - misspelt_fields(schema, unknown):
             wanted = schema.headings_of(name)
             about = schema.model_fields[name].description or "a value"
             findings.problem(

@@ -6,8 +6,10 @@ from pathlib import Path
 from typing import Any
 
 from overwinter.files.findings import Findings
+from overwinter.files.schema import date_fix
 from overwinter.files.tables import read_text
 
+DATE_LIKE = re.compile(r"\d{1,4}([./-])\d{1,2}\1\d{1,4}")
 AT_LINE = re.compile(r"\s*\(at line (\d+), column (\d+)\)")
 
 
@@ -45,6 +47,8 @@ def _fix(text: str, line: int | None) -> str:
         return f"Write {value.replace(',', '.')} with a decimal point."
     if re.fullmatch(r"[+-]?\.\d+|[+-]?\d+\.", value):
         return "A number has a digit on both sides of its point: 0.5."
+    if DATE_LIKE.fullmatch(value):
+        return date_fix(value) or "Write a day that is in the calendar, year first: 2026-10-20."
     if re.fullmatch(r"[+-]?\d[\d.]*\s*[^\d\s,.].*", value):
         return "Write the number alone, without a unit; the unit is in the key."
     if re.fullmatch(r"[A-Za-z][^\"']*", value):

@@ -10,34 +10,58 @@ from typing import Any
 from overwinter.domain.species import Assumption, Limits, Species
 from overwinter.domain.tree import Tree
 from overwinter.files.findings import Findings
+from overwinter.files.pydantic_problems import known_fields
 from overwinter.files.schemas_tree import LIMIT_OVERRIDES, TreeRow
-from overwinter.files.spelling import listed
+from overwinter.files.spelling import did_you_mean, listed
 from overwinter.files.tables import Table, parse_rows, read_csv
 from overwinter.files.workbook import read_xlsx
-from overwinter.plants.lookup import Match, resolve
+from overwinter.plants.lookup import Match, NoMatch, plain, resolve, split_cultivar
 
 KG_PER_LITRE = 1.1
 """Moist potting soil, pot and tree per litre of pot, where no weight is given: a judgement."""
 QUARANTINE_DAYS = 28
 """Length of a quarantine given as "yes": common practice, no source."""
 DEFAULT_VALUE = 50.0
+SHIFTED = 3
+"""With so many wrong cells a row is taken to be shifted, as by a comma without quotes."""
+
+
+@dataclass(frozen=True, slots=True)
+class RowWords:
+    """What a row says that is checked against other files, names of places as written.
+
+    Of a row with mistakes only what can be read.
+    """
+
+    row: int
+    stands_at: str | None
+    only: tuple[str, ...]
+    never: tuple[str, ...]
+    joins: date | None
+    quarantine_until: date | None
 
 
 @dataclass(frozen=True)
 class TreeList:
-    """Trees as written, before places are checked."""
+    """Trees as written, before places are checked; ``rows`` are all, ``trees`` of good rows."""
 
     file: str
     trees: tuple[Tree, ...]
+    rows: tuple[RowWords, ...]
     assumptions: tuple[Assumption, ...]
 
 
 def read_trees(
-    folder: Path, species: Mapping[str, Species], starts: date | None, findings: Findings
+    folder: Path,
+    species: Mapping[str, Species],
+    starts: date | None,
+    findings: Findings,
+    unread: frozenset[str] = frozenset(),
 ) -> TreeList | None:
-    """Read the tree list of a folder; rows with mistakes are left out and reported.
+    """Read the tree list of a folder; rows with mistakes make no trees and are reported.
 
-    ``starts`` is the first day of the plan; None while it is not known.
+    ``starts`` is the first day of the plan; None while it is not known. ``unread`` are names, in
+    their plain form, of kinds whose row in species.csv could not be read.
     """
     table = _table(folder, findings)
     if table is None:
@@ -48,9 +72,14 @@ def read_trees(
     value = _usual_value([row for _, row in rows], table.file, findings)
     trees: list[Tree] = []
     assumptions: list[Assumption] = []
-    for number, row in rows:
-        found = _species(row, number, table.file, species, findings)
-        if found is None:
+    good = dict(rows)
+    words = []
+    for number, cells in table.rows:
+        row = good.get(number)
+        known = _readable(cells) if row is None else dict(row)
+        words.append(_words(known, number, starts))
+        found = _species(known, number, table.file, species, unread, findings)
+        if row is None or found is None:
             continue
         kind, why = found
         if why is not None:
@@ -60,7 +89,32 @@ def read_trees(
             trees.extend(_trees(row, number, kind.key, limits, value, starts))
     _warn_of_weights(table.file, [row for _, row in rows], findings)
     _check_names(table.file, trees, findings)
-    return TreeList(table.file, tuple(trees), tuple(assumptions))
+    return TreeList(table.file, tuple(trees), tuple(words), tuple(assumptions))
+
+
+def _readable(cells: Mapping[str, Any]) -> dict[str, Any]:
+    """What is right in a row with mistakes; nothing where cells seem to be in wrong columns."""
+    fields = TreeRow.headings()
+    known = known_fields(TreeRow, cells)
+    wrong = {fields[heading] for heading in cells if heading in fields} - set(known)
+    return known if len(wrong) < SHIFTED else {}
+
+
+def _words(known: Mapping[str, Any], number: int, starts: date | None) -> RowWords:
+    joins = known.get("joins")
+    return RowWords(
+        row=number,
+        stands_at=known.get("stands_at"),
+        only=known.get("only", ()),
+        never=known.get("never", ()),
+        joins=_joins(joins, starts),
+        quarantine_until=_quarantine_until(known.get("quarantine_until", "no"), joins, starts),
+    )
+
+
+def _joins(written: date | None, starts: date | None) -> date | None:
+    """The day it joins; None for one that is there when the plan begins."""
+    return written if starts is None or written is None or written > starts else None
 
 
 def _table(folder: Path, findings: Findings) -> Table | None:
@@ -100,20 +154,40 @@ def _warn_of_weights(file: str, rows: list[TreeRow], findings: Findings) -> None
 
 
 def _species(
-    row: TreeRow, number: int, file: str, table: Mapping[str, Species], findings: Findings
+    known: Mapping[str, Any],
+    number: int,
+    file: str,
+    table: Mapping[str, Species],
+    unread: frozenset[str],
+    findings: Findings,
 ) -> tuple[Species, str | None] | None:
     """The species meant, and why a group stands in for it (None when it was found)."""
-    match = resolve(row.species, table, row.group)
+    name, group = known.get("species"), known.get("group")
+    if name is None:
+        return None
+    match = resolve(name, table, group)
     if isinstance(match, Match):
         return match.species, match.why
+    if plain(split_cultivar(name)[0]) in unread:
+        return None
+    if match.bad_group:
+        near = did_you_mean(str(group), match.groups)
+        groups = f"a group of the table: {listed(match.groups, most=30)}"
+        findings.problem(file, number, "group", f"'{group}'", groups, near)
+        return None
     if match.close:
-        fix = f"Did you mean '{match.close[0]}'?"
+        fix = f"Did you mean '{match.close[0]}'?{_or_group(match)}"
     else:
         fix = f"Write a group in the column group: {listed(match.groups, most=30)}."
     findings.problem(
-        file, number, "species", f"'{row.species}' ({match.reason})", "a kind of the table", fix
+        file, number, "species", f"'{name}' ({match.reason})", "a kind of the table", fix
     )
     return None
+
+
+def _or_group(match: NoMatch) -> str:
+    """The way out for a kind that is not the one it is spelled like."""
+    return " If not, write a group in the column group." if match.may_be_another else ""
 
 
 def _limits(
@@ -155,7 +229,6 @@ def _trees(
     row: TreeRow, number: int, key: str, limits: Limits, usual_value: float, starts: date | None
 ) -> list[Tree]:
     """The trees of a row; several alike are numbered."""
-    joins = row.joins if starts is None or row.joins is None or row.joins > starts else None
     names = [row.tree]
     if row.quantity > 1:
         names = [f"{row.tree} {i}/{row.quantity}" for i in range(1, row.quantity + 1)]
@@ -174,8 +247,8 @@ def _trees(
             value=usual_value if row.value is None else row.value,
             young_roots=row.repotted,
             stands_at=row.stands_at,
-            joins=joins,
-            quarantine_until=_quarantine_until(row, starts),
+            joins=_joins(row.joins, starts),
+            quarantine_until=_quarantine_until(row.quarantine_until, row.joins, starts),
             pinned=frozenset(row.only),
             forbidden=frozenset(row.never),
             row=number,
@@ -184,14 +257,13 @@ def _trees(
     ]
 
 
-def _quarantine_until(row: TreeRow, starts: date | None) -> date | None:
+def _quarantine_until(until: date | str, joins: date | None, starts: date | None) -> date | None:
     """The day quarantine ends; None when there is none or it is over before the plan begins."""
-    until = row.quarantine_until
     if until == "no":
         return None
     if isinstance(until, date):
         return until if starts is None or until > starts else None
-    begins = row.joins or starts
+    begins = joins or starts
     ends = begins + timedelta(days=QUARANTINE_DAYS) if begins else None
     return ends if ends is None or starts is None or ends > starts else None
 

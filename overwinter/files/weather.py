@@ -14,9 +14,9 @@ from overwinter.domain.shelter import FloatArray
 from overwinter.domain.site import Ground
 from overwinter.files.findings import Findings
 from overwinter.files.quantities import degrees, kelvins
-from overwinter.files.site_file import WrittenSite
+from overwinter.files.site_file import SiteFile, WrittenSite
 from overwinter.files.weather_epw import read_epw
-from overwinter.files.weather_normals import normals_year
+from overwinter.files.weather_normals import check_normals, normals_year
 from overwinter.files.weather_record import (
     DayRecord,
     IntArray,
@@ -41,17 +41,18 @@ class SeasonWeather:
     design_min_c: float
 
 
-def read_weather(folder: Path, written: WrittenSite, findings: Findings) -> SeasonWeather | None:
-    """Read the record and lay it onto the season by month and day; None after a problem."""
-    record = _record(folder, written, findings)
-    if record is None:
+def read_weather(folder: Path, site: SiteFile, findings: Findings) -> SeasonWeather | None:
+    """Read the record and lay it onto the season by month and day; None after a problem.
+
+    A record is read and checked although something else in site.toml is wrong.
+    """
+    record = _record(folder, site, findings)
+    whole = None if record is None else whole_days(record, findings)
+    season, table, written = site.known.season, site.known.weather, site.written
+    if whole is None or season is None or table is None:
         return None
-    whole = whole_days(record, findings)
-    if whole is None:
-        return None
-    site = written.site
-    order = season_order(whole, site.starts, site.ends, written.weather.winter, findings)
-    if order is None:
+    order = season_order(whole, *season, table.winter, findings)
+    if order is None or written is None:
         return None
     air = _air(whole, order)
     weather = Weather(
@@ -67,15 +68,18 @@ def read_weather(folder: Path, written: WrittenSite, findings: Findings) -> Seas
     return SeasonWeather(weather, ground, _design_min(written, weather, findings))
 
 
-def _record(folder: Path, written: WrittenSite, findings: Findings) -> DayRecord | None:
-    weather = written.weather
+def _record(folder: Path, site: SiteFile, findings: Findings) -> DayRecord | None:
+    weather = site.known.weather
+    if weather is None:
+        return None
     if weather.file is None:
         if weather.kind not in (None, "normals"):
             findings.problem(
                 "site.toml", "weather", "file", "nothing", "the name of the weather file", ""
             )
             return None
-        return normals_year(written, findings)
+        check_normals(site.known, findings)
+        return None if site.written is None else normals_year(site.written, findings)
     kind = weather.kind or ("epw" if weather.file.lower().endswith(".epw") else None)
     if kind is None or kind == "normals":
         findings.problem(

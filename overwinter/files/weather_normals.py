@@ -11,6 +11,7 @@ from overwinter.climate.air import (
     sun_from_normals,
 )
 from overwinter.files.findings import Findings
+from overwinter.files.known import KnownSite
 from overwinter.files.site_file import WrittenSite
 from overwinter.files.weather_record import DayRecord
 from overwinter.units import HOURS_PER_DAY
@@ -19,10 +20,10 @@ COMMON_YEAR = 2001
 MONTHS = 12
 
 
-def normals_year(written: WrittenSite, findings: Findings) -> DayRecord | None:
-    """A year of hours from the months of ``[[weather.month]]``; None after a problem."""
-    months = written.months
-    missing = sorted(set(range(1, MONTHS + 1)) - {month.month for month in months})
+def check_normals(known: KnownSite, findings: Findings) -> None:
+    """Twelve months and a design minimum, where it can be told that they are missing."""
+    months = known.months
+    missing = [] if months is None else sorted(set(range(1, MONTHS + 1)) - months)
     if missing:
         findings.problem(
             "site.toml",
@@ -34,8 +35,7 @@ def normals_year(written: WrittenSite, findings: Findings) -> DayRecord | None:
             "file and kind, or all twelve [[weather.month]]",
             "",
         )
-        return None
-    if written.design_min_c is None:
+    if months != frozenset() and known.design_min is False:
         findings.problem(
             "site.toml",
             "heating",
@@ -44,6 +44,12 @@ def normals_year(written: WrittenSite, findings: Findings) -> DayRecord | None:
             "the coldest night to prepare for, which monthly normals do not tell",
             "Add [heating] with design_min_c or design_min_f.",
         )
+
+
+def normals_year(written: WrittenSite, findings: Findings) -> DayRecord | None:
+    """A year of hours from the months of ``[[weather.month]]``, checked before."""
+    months = written.months
+    if len(months) < MONTHS or written.design_min_c is None:
         return None
     suns = [month.sun_mj_m2_d for month in months]
     given = [sun for sun in suns if sun is not None]

@@ -161,7 +161,8 @@ def winter_used(record: DayRecord, order: IntArray) -> str:
     if abs(span - len(order)) <= 1:
         return f"{first.isoformat()} to {last.isoformat()}"
     years = sorted({record.days[i].year for i in order})
-    return f"by month and day from {years[0]} to {years[-1]}"
+    span = f"{years[0]}" if len(years) == 1 else f"{years[0]} to {years[-1]}"
+    return f"by month and day from {span}"
 
 
 def every_day(first: date, last: date) -> tuple[date, ...]:

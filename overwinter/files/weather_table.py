@@ -11,6 +11,7 @@ from pydantic import BeforeValidator, Field
 
 from overwinter.domain.shelter import FloatArray
 from overwinter.files.findings import Findings
+from overwinter.files.pydantic_problems import misspelt_fields
 from overwinter.files.quantities import WIND, Quantity, degrees, kelvins, temperatures
 from overwinter.files.schema import Day, Number, Schema, wrong
 from overwinter.files.tables import Table, heading_in, parse_rows, read_csv
@@ -133,7 +134,9 @@ def _rows(
 
 def _check_column(table: Table, schema: type[Schema], field: str, findings: Findings) -> None:
     wanted = schema.headings_of(field)
-    if not set(wanted) & set(table.headings):
+    known = schema.headings()
+    misspelt = misspelt_fields(schema, [name for name in table.headings if name not in known])
+    if not set(wanted) & set(table.headings) and field not in misspelt:
         findings.problem(
             table.file,
             table.heading_row,

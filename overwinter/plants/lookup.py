@@ -1,9 +1,9 @@
 """From what a grower wrote to a row of the species table, on the safe side.
 
 In this order: the very name; the species without its cultivar or variety; a row of the same genus
-in the group the grower hinted at; that group; the genus, if its rows agree on leaf and rest; a
-plain word ("maple") that only one genus answers to. A name that fits none of these is refused with
-suggestions: never is a limit guessed in silence.
+in the group the grower hinted at; that group; the genus, if its rows agree on leaf and rest and
+none is spelled nearly so; a plain word ("maple") that only one genus answers to. A name that fits
+none of these is refused with suggestions: never is a limit guessed in silence.
 """
 
 import difflib
@@ -16,6 +16,8 @@ from functools import lru_cache
 from overwinter.domain.species import Species
 
 _QUOTED = re.compile(r"[\"“„«‹]([^\"”“»›]+)[\"”“»›]|(?<!\w)['‘’‚]([^'’‘]+)['’‘]")
+NEAR_EPITHET = 0.75
+"""Alike enough to ask (``difflib`` ratio): one wrong letter in four, ours."""
 _MARKS = re.compile(r"\b(?:cv|sp|spp|x|var|subsp|ssp|f|forma)\b\.?")
 
 
@@ -37,6 +39,10 @@ class NoMatch:
     groups: tuple[str, ...]
     reason: str
     """What keeps the name from being resolved, a clause without a full stop."""
+    bad_group: bool = False
+    """It is the group that is none."""
+    may_be_another: bool = False
+    """Spelled like a known kind, though it may be another one of the same genus."""
 
 
 @lru_cache(maxsize=8192)
@@ -83,7 +89,7 @@ def resolve(
             found = names.get(plain(bare))
             if found is None:
                 reason = f"'{group_hint.strip()}' is not a group"
-                return _no_match(name, bare, table, names, reason)
+                return NoMatch(name.strip(), (), _groups(table), reason, bad_group=True)
             hint = None
     return _resolve(name, bare, cultivar, hint, table, names)
 
@@ -107,6 +113,10 @@ def _resolve(
     kin = [s for s in table.values() if not s.is_group and plain(s.latin).split(" ")[0] == genus]
     if hint is not None:
         return _by_hint(bare, cultivar, hint, kin)
+    close = _near_spellings(wanted, kin)
+    if close:
+        reason = "the name is not in the species table"
+        return NoMatch(name.strip(), close, _groups(table), reason, may_be_another=True)
     what = f"the genus {genus.capitalize()}" if kin else f"'{bare}'"
     kin = kin or _of_plain_word(wanted, table)
     if not kin:
@@ -153,6 +163,22 @@ def _species_within(wanted: str, names: Mapping[str, Species]) -> Species | None
     return None
 
 
+def _near_spellings(wanted: str, kin: Iterable[Species]) -> tuple[str, ...]:
+    """Species of the genus that a second word is nearly spelled like: a slip of the pen, mostly.
+
+    Taken for an unknown kind, it would get the limits of another one.
+    """
+    epithets: dict[str, str] = {}
+    for one in kin:
+        for written in (one.latin, *(s for s in one.synonyms if s[:1].isupper())):
+            words = plain(written).split(" ")
+            if len(words) == 2:  # not a subspecies, whose second word is another kind's name
+                epithets.setdefault(words[1], one.latin)
+    second = " ".join(wanted.split(" ")[1:2])
+    near = difflib.get_close_matches(second, epithets, n=3, cutoff=NEAR_EPITHET)
+    return tuple(dict.fromkeys(epithets[epithet] for epithet in near))
+
+
 def _is_latin(start: str, species: Species) -> bool:
     latin = [species.latin, *(s for s in species.synonyms if s[:1].isupper())]
     return any(plain(written) == start for written in latin)
@@ -188,5 +214,8 @@ def _no_match(
 ) -> NoMatch:
     near = difflib.get_close_matches(plain(bare), list(names), n=8, cutoff=0.7)
     close = dict.fromkeys(names[n].latin or names[n].key for n in near)
-    groups = tuple(sorted(s.key for s in table.values() if s.is_group))
-    return NoMatch(name.strip(), tuple(close)[:5], groups, reason)
+    return NoMatch(name.strip(), tuple(close)[:5], _groups(table), reason)
+
+
+def _groups(table: Mapping[str, Species]) -> tuple[str, ...]:
+    return tuple(sorted(s.key for s in table.values() if s.is_group))

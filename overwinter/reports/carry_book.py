@@ -33,12 +33,12 @@ from overwinter.reports.carry_words import (
     guard_words,
     pest_words,
     place_words,
-    setting_words,
     tree_notes,
     water_words,
 )
 from overwinter.reports.cautions import heater_cautions, in_order, season_cautions
 from overwinter.reports.words import count
+from overwinter.shelters.heater import setting_label
 from overwinter.units import HOURS_PER_DAY
 
 NIGHT_FROM_H = 16
@@ -283,7 +283,7 @@ def _setting(season: Season, plan: Plan, shelter_id: str, day: date) -> str:
     keys = plan.settings.get(shelter_id)
     if keys is None or not season.shelter_by_id[shelter_id].heaters:
         return ""
-    return setting_words(keys[spell_index(plan, day)], season.site.display)
+    return setting_label(keys[spell_index(plan, day)], season.site.display)
 
 
 def _step(

@@ -19,10 +19,10 @@ from overwinter.reports.carry_positions import spell_index
 from overwinter.reports.carry_room import places_on
 from overwinter.reports.carry_spring import last_frost
 from overwinter.reports.carry_todos import TodoKind, warmth
-from overwinter.reports.carry_words import setting_words
 from overwinter.reports.cautions import CAUTIONS, heater_cautions
 from overwinter.reports.icalendar_text import CalendarEvent, calendar_text
 from overwinter.reports.words import count
+from overwinter.shelters.heater import setting_label
 from overwinter.spells import hour_slice
 
 ROUND_DAYS = 7
@@ -176,7 +176,7 @@ def _round_words(
     keys = plan.settings.get(shelter.id)
     key = keys[spell_index(plan, day)] if keys else ""
     heated = bool(shelter.heaters) and warmth(key) > warmth("off")
-    setting = f", heater {setting_words(key, season.site.display)}" if shelter.heaters else ""
+    setting = f", heater {setting_label(key, season.site.display)}" if shelter.heaters else ""
     words = [f"{shelter.name} ({count(trees, 'tree')}{setting})."]
     words.append(
         "Thermometer: write down and reset." + _expected(season, plan, shelter, day, conditions)

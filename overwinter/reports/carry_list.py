@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from overwinter.reports.carry_book import CarryBook, CarryStep, ShelterDay
-from overwinter.units import KILOGRAMS_PER_POUND, Display
+from overwinter.units import Display
 
 BYTE_ORDER_MARK = "\ufeff"
 FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r", "\n")
@@ -31,8 +31,7 @@ class ListColumn:
 
 def columns(display: Display) -> tuple[ListColumn, ...]:
     """The columns of a carry list. The four after ``step`` are for the grower to fill in."""
-    unit = "lb" if display.us else "kg"
-    per_kg = 1.0 / KILOGRAMS_PER_POUND if display.us else 1.0
+    weight = display.weight_scale
     return (
         ListColumn("date", 12, lambda day, step: day.day),
         ListColumn("step", 6, lambda day, step: step.number),
@@ -45,7 +44,9 @@ def columns(display: Display) -> tuple[ListColumn, ...]:
         ListColumn("from", 24, lambda day, step: step.source),
         ListColumn("to", 24, lambda day, step: step.target),
         ListColumn("where on it", 30, lambda day, step: step.position or None),
-        ListColumn(f"weight {unit}", 10, lambda day, step: round(step.weight_kg * per_kg, 1)),
+        ListColumn(
+            f"weight {weight.unit}", 10, lambda day, step: round(step.weight_kg * weight.factor, 1)
+        ),
         ListColumn("people", 8, lambda day, step: step.people),
         ListColumn("before dusk", 8, lambda day, step: "yes" if step.before_dusk else None),
         ListColumn("heater", 16, lambda day, step: step.setting or None),

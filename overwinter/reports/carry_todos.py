@@ -9,7 +9,8 @@ from overwinter.domain.plan import Plan
 from overwinter.domain.season import Season
 from overwinter.domain.shelter import Place, PlaceKind, Shelter
 from overwinter.reports.carry_positions import spell_index
-from overwinter.reports.carry_words import day_words, setting_words
+from overwinter.reports.carry_words import day_words
+from overwinter.shelters.heater import setting_label
 
 OFF = "off"
 
@@ -178,10 +179,10 @@ def closing_words(shelter: Shelter, day: date) -> str:
 def heater_words(season: Season, change: SettingChange, comes_in: bool) -> str:
     """How to turn the heater; ``comes_in``: trees are carried in on that day."""
     display = season.site.display
-    new = setting_words(change.after, display)
+    new = setting_label(change.after, display)
     if change.before is None:
         return f"Heater: {new} from today; see that it is so."
-    old = setting_words(change.before, display)
+    old = setting_label(change.before, display)
     when = " Set it before the first tree comes in." if comes_in and change.is_up else ""
     check = " See that it runs." if change.is_up else ""
     return f"Heater: from {old} to {new}.{when}{check}"

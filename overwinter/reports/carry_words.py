@@ -4,7 +4,6 @@ All checks are common practice, no source, but for watering well and letting the
 trees go under cover (UMass Extension, read) and mesh of 6 mm or finer (extension, read).
 """
 
-import re
 from datetime import date
 
 from overwinter.domain.season import Season
@@ -12,9 +11,6 @@ from overwinter.domain.shelter import Place, PlaceKind
 from overwinter.domain.species import LeafHabit
 from overwinter.domain.tree import Condition, Tree
 from overwinter.reports.words import long_date, place_name, short_date
-from overwinter.units import Display
-
-_CELSIUS = re.compile(r"(-?\d+(?:\.\d+)?) °C")
 
 _DAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
 
@@ -25,13 +21,6 @@ NEAR_ROOF_M = 0.10
 def day_words(day: date, *, year: bool = True) -> str:
     """``Sat 1 Nov 2025``, the same whatever the machine's language is."""
     return f"{_DAYS[day.weekday()]} {long_date(day) if year else short_date(day)}"
-
-
-def setting_words(key: str, display: Display) -> str:
-    """A heater setting's key in the site's units: "hold 5 °C" becomes "hold 41 °F"."""
-    if not display.us:
-        return key
-    return _CELSIUS.sub(lambda found: display.temperature(float(found.group(1)), 0), key)
 
 
 def place_words(season: Season, place_id: str | None) -> str:

@@ -13,7 +13,6 @@ from overwinter.planning.compare import Comparison, HeaterChange, TreeChange
 from overwinter.planning.last_safe_date import LastSafeDate
 from overwinter.planning.why import Cause
 from overwinter.reports.alike import tree_names
-from overwinter.reports.carry_words import setting_words
 from overwinter.reports.replan_words import (
     change_words,
     last_safe_words,
@@ -23,6 +22,7 @@ from overwinter.reports.replan_words import (
 )
 from overwinter.reports.terminal import WIDTH, Style
 from overwinter.reports.words import count, long_date, money, place_name, short_date
+from overwinter.shelters.heater import setting_label
 
 NAME, BESIDE = 18, 21
 """Widths of the columns; the rest is for the reason."""
@@ -215,7 +215,7 @@ def heater_words(found: Comparison, change: HeaterChange) -> tuple[str, str]:
         told = []
         for number, (day, key) in enumerate(steps):
             since = "" if number == 0 else f"from {short_date(day)} "
-            told.append(f"{since}{setting_words(key, display)}")
+            told.append(f"{since}{setting_label(key, display)}")
         return "; ".join(told)
 
     return words(change.before), words(change.after)

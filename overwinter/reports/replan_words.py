@@ -8,7 +8,7 @@ from overwinter.domain.season import Season
 from overwinter.planning.last_safe_date import Lacks, LastSafeDate
 from overwinter.planning.why import Cause, Why
 from overwinter.reports.alike import tree_names
-from overwinter.reports.words import count, long_date, place_name, short_date
+from overwinter.reports.words import amount_words, count, long_date, place_name, short_date
 
 
 def change_words(season: Season, new: Changes, old: Changes | None = None) -> tuple[str, ...]:
@@ -108,23 +108,8 @@ def reason_words(season: Season, why: Why) -> str:
             return f"closed until {short_date(shelter.opens)}"
         if shelter.closes is not None:
             return f"closed from {short_date(shelter.closes)}"
-    return f"{why.reason}, {amount_words(season, why.shortfall or 0.0, why.unit)} short"
-
-
-def amount_words(season: Season, amount: float, unit: str) -> str:
-    """A shortfall in the site's units."""
-    display = season.site.display
-    if unit == "K":
-        return display.kelvin(amount)
-    if unit == "m":
-        return display.length(amount)
-    if unit == "m²":
-        return display.area(amount)
-    if unit == "kg":
-        return display.weight(amount)
-    if unit == "days":
-        return count(round(amount), "day")
-    return f"{amount:.2g} {unit}".strip()
+    amount = amount_words(why.shortfall or 0.0, why.unit, season.site.display)
+    return f"{why.reason}, {amount} short" if amount else str(why.reason)
 
 
 def last_safe_words(season: Season, found: LastSafeDate) -> str:
@@ -167,6 +152,7 @@ def lacks_words(season: Season, found: LastSafeDate, left: LeftOut, most: int = 
     for lack in left.lacks[:most]:
         day = found.spells[lack.spell].start if lack.spell < len(found.spells) else None
         when = "" if day is None else f" on {short_date(day)}"
-        amount = amount_words(season, lack.shortfall, lack.unit)
-        words.append(f"{place_name(season, lack.place_id)}{when} ({lack.reason}, {amount})")
+        amount = amount_words(lack.shortfall, lack.unit, season.site.display)
+        lacks = ", ".join(filter(None, [str(lack.reason), amount]))
+        words.append(f"{place_name(season, lack.place_id)}{when} ({lacks})")
     return "; ".join(words)

@@ -132,12 +132,6 @@ class WinterBook:
         """Date of a day counted from the first planned one."""
         return self.season.date_of(self.ledger.first_day + day)
 
-    def setting_words(self, shelter_id: str, key: str) -> str:
-        """A setting's key for people, in the site's units."""
-        settings = self.ledger.conditions.shelters[shelter_id].settings
-        found = next((setting for setting in settings if setting.key == key), None)
-        return key if found is None else setting_label(found, self.display)
-
     def span(self, spell: Spell) -> slice:
         """Days of a spell counted from the first planned one."""
         return self.ledger.days(spell)
@@ -237,7 +231,7 @@ class WinterBook:
         runs: list[SettingRun] = []
         for spell in self.plan.spells:
             days = self.span(spell)
-            label = setting_label(self.ledger.setting(shelter_id, spell.index), self.display)
+            label = setting_label(self.ledger.setting(shelter_id, spell.index).key, self.display)
             if runs and runs[-1].label == label:
                 runs[-1] = SettingRun(runs[-1].first, days.stop, label)
             else:

@@ -9,7 +9,8 @@ from itertools import groupby
 from overwinter.audit.report import AuditReport
 from overwinter.domain.plan import Plan
 from overwinter.domain.season import Season
-from overwinter.reports.words import place_name, short_date, spell_dates
+from overwinter.reports.words import amount_words, place_name, short_date, spell_dates
+from overwinter.shelters.heater import setting_label
 
 Cell = str | int | float | None
 
@@ -86,14 +87,15 @@ def csv_text(table: Table) -> str:
 
 def places_table(season: Season, plan: Plan, report: AuditReport) -> Table:
     """How full each place is in each spell."""
+    area, load = season.site.display.area_scale, season.site.display.weight_scale
     rows = tuple(
         (
             place_name(season, use.place_id),
             spell_dates(plan.spells[use.spell]),
             use.trees,
             use.share * 100.0,
-            use.footprint_m2,
-            use.load_kg,
+            use.footprint_m2 * area.factor,
+            use.load_kg * load.factor,
         )
         for use in report.uses
     )
@@ -102,8 +104,8 @@ def places_table(season: Season, plan: Plan, report: AuditReport) -> Table:
         Column("spell"),
         Column("trees", digits=0),
         Column("of the most allowed", "%", 0),
-        Column("footprints", "m2", 2),
-        Column("load", "kg", 1),
+        Column("footprints", area.unit, area.digits),
+        Column("load", load.unit, load.digits),
     )
     return Table("places", "Places, spell by spell", columns, rows)
 
@@ -129,13 +131,14 @@ def carries_table(season: Season, plan: Plan, report: AuditReport) -> Table:
     order = {place_id: number for number, place_id in enumerate(season.places)}
     carries = sorted(plan.carries, key=lambda c: (c.day, order[c.target], c.tree_id))
     two = season.site.weights.two_person_kg
+    weight = season.site.display.weight_scale
     rows = tuple(
         (
             carry.day.isoformat(),
             tree.name,
             place_name(season, carry.source) if carry.source else "joins",
             place_name(season, carry.target),
-            tree.weight_kg,
+            tree.weight_kg * weight.factor,
             2 if tree.weight_kg >= two else 1,
         )
         for carry in carries
@@ -146,7 +149,7 @@ def carries_table(season: Season, plan: Plan, report: AuditReport) -> Table:
         Column("tree"),
         Column("from"),
         Column("to"),
-        Column("weight", "kg", 1),
+        Column("weight", weight.unit, weight.digits),
         Column("people", digits=0),
     )
     return Table("carries", "Carries, day by day", columns, rows)
@@ -215,14 +218,15 @@ def margins_table(season: Season, plan: Plan, report: AuditReport) -> Table:
 
 def left_out_table(season: Season, plan: Plan, report: AuditReport) -> Table:
     """What every place lacks for every tree that is left out, nearest first."""
+    display = season.site.display
     rows = tuple(
         (
             season.tree_by_id[left.tree_id].name,
             place_name(season, lack.place_id),
-            lack.setting,
+            setting_label(lack.setting, display),
             spell_dates(plan.spells[lack.spell]),
             lack.reason.value,
-            f"{lack.shortfall:.2g} {lack.unit}",
+            amount_words(lack.shortfall, lack.unit, display) or None,
         )
         for left in plan.left_out
         for lack in left.lacks

@@ -1,9 +1,11 @@
 """Dates, amounts and names as they are shown."""
 
+from collections.abc import Callable, Mapping
 from datetime import date, timedelta
 
 from overwinter.domain.plan import Proof
 from overwinter.domain.season import Season, Spell
+from overwinter.units import Display
 
 NOTHING_PROVEN = 0.99
 """A gap that rounds up to 100 % or passes it: that no plan costs less than nothing is no proof."""
@@ -33,6 +35,20 @@ def money(amount: float, currency: str, digits: int = 2) -> str:
 def count(number: int, one: str, many: str | None = None) -> str:
     """``1 tree``, ``2 trees``."""
     return f"{number} {one if number == 1 else many or one + 's'}"
+
+
+def amount_words(amount: float, unit: str, display: Display) -> str:
+    """By how much a rule is missed, in the site's units; empty where nothing measures it."""
+    shown: Mapping[str, Callable[[float], str]] = {
+        "K": display.kelvin,
+        "m": display.length,
+        "m²": display.area,
+        "kg": display.weight,
+        "days": lambda days: count(round(days), "day"),
+        "": lambda _: "",
+    }
+    known = shown.get(unit)
+    return f"{amount:.2g} {unit}" if known is None else known(amount)
 
 
 def place_name(season: Season, place_id: str) -> str:

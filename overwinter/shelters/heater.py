@@ -4,6 +4,7 @@ Caution belongs to the outputs: heaters, cords, fuel and flues are for licensed 
 codes; unvented burners give off carbon monoxide, water and ethylene.
 """
 
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 from itertools import product
@@ -13,6 +14,7 @@ from overwinter.domain.site import Site
 from overwinter.units import Display
 
 OFF = HeaterSetting(key="off")
+_HOLD = re.compile(r"\bhold (-?\d+(?:\.\d+)?) °C")
 
 
 @dataclass(frozen=True, slots=True)
@@ -132,10 +134,6 @@ def settings_for(shelter: Shelter, site: Site) -> tuple[HeaterSetting, ...]:
     return heater_settings(shelter, site.money_per_kwh)
 
 
-def setting_label(setting: HeaterSetting, display: Display) -> str:
-    """The setting for people: like its key, temperatures in the site's units."""
-    if setting.hold_c is None:
-        return setting.key
-    return setting.key.replace(
-        f"{setting.hold_c:g} °C", display.temperature(setting.hold_c, digits=0)
-    )
+def setting_label(key: str, display: Display) -> str:
+    """A setting's key for people: "hold 2.22222 °C" becomes "hold 36 °F", or "hold 2.2 °C"."""
+    return _HOLD.sub(lambda found: f"hold {display.thermostat(float(found.group(1)))}", key)

@@ -271,7 +271,7 @@ def write_winter(folder: Path, *, trees: int, places: int, seed: int, kinds: int
     that are drawn alike are still alike.
     """
     random = np.random.default_rng(seed)
-    species = [s for s in read_species(Path("none"), Findings()).values() if not s.is_group]
+    species = [s for s in read_species(Path("none"), Findings()).species.values() if not s.is_group]
     rows = _rows(random, species, trees, kinds)
     folder.mkdir(parents=True, exist_ok=True)
     shutil.copyfile(WEATHER, folder / "weather.csv")

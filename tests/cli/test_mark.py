@@ -61,6 +61,20 @@ def test_all_of_a_day(winter: Path) -> None:
     assert "a day by which open carries are due" in again.stderr
 
 
+def test_what_was_due_before_that_day_is_told(winter: Path) -> None:
+    """``--all`` marks one carry day; what an earlier one asked for and nobody marked is named."""
+    run("mark", winter, "Elm 1/2")
+    later = run("mark", winter, "--all", "--day", SPRING)
+    told = [line for line in later.stdout.splitlines() if "Not marked yet" in line]
+    assert told == ["Not marked yet: 3 earlier carries, due 1 Nov 2026."]
+    assert run("mark", winter, "--all", "--day", SPRING, "--undo").exit_code == ExitCode.DONE
+    autumn = run("mark", winter, "--all", "--day", AUTUMN)
+    assert "Not marked yet" not in autumn.stdout
+    run("mark", winter, "Olive", "--undo")
+    answer = json.loads(run("mark", winter, "--all", "--day", SPRING, "--json").stdout)
+    assert [(one["day"], one["tree"]) for one in answer["due_earlier"]] == [(AUTUMN, "Olive")]
+
+
 def test_put_elsewhere(winter: Path) -> None:
     """``--to`` by id or by name; without a carry of the plan it needs a day."""
     done = run("mark", winter, "Olive", "--to", "garden, bench", "--day", "2026-11-02")

@@ -1,13 +1,16 @@
 """placements.csv: one row a tree and spell."""
 
 import csv
+from dataclasses import replace
 from pathlib import Path
 
+import pytest
 from folders import GOOD
 from plans import small_plan
 
-from overwinter.files.placements import HEADINGS, write_placements
+from overwinter.files.placements import HEADINGS, placements_text, write_placements
 from overwinter.files.season import read_season
+from overwinter.units import Display
 
 
 def test_rows_of_a_small_plan(tmp_path: Path) -> None:
@@ -35,6 +38,18 @@ def test_rows_of_a_small_plan(tmp_path: Path) -> None:
         "place_id": "greenhouse/bench",
         "heater_setting": "hold 5 °C",
     }
+
+
+@pytest.mark.parametrize(("us", "shown"), [(False, "hold 2.2 °C"), (True, "hold 36 °F")])
+def test_a_setting_reads_as_in_the_report(us: bool, shown: str) -> None:
+    # 36 °F is 2.2222... °C: neither six figures nor the other unit.
+    season, plan = read_season(GOOD), small_plan()
+    season = replace(season, site=replace(season.site, display=Display(us)))
+    keys = ("off", "hold 2.22222 °C")
+    plan = replace(plan, settings={**plan.settings, "greenhouse": keys})
+    rows = list(csv.DictReader(placements_text(season, plan).splitlines()))
+    assert {row["heater_setting"] for row in rows if row["shelter"] == "greenhouse"} >= {shown}
+    assert "2.22222" not in placements_text(season, plan)
 
 
 def test_every_tree_has_one_place_a_day(tmp_path: Path) -> None:

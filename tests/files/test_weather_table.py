@@ -93,6 +93,23 @@ def test_daily_extremes_are_kept_hour_by_hour(tmp_path: Path) -> None:
     assert "2020-10-01 to 2021-05-15" in season.weather.origin
 
 
+@pytest.mark.parametrize(
+    ("first", "last", "words"),
+    [
+        (date(2016, 1, 1), date(2016, 12, 31), "by month and day from 2016."),
+        (date(2015, 6, 1), date(2016, 4, 30), "by month and day from 2015 to 2016."),
+    ],
+)
+def test_years_patched_together_are_named(
+    first: date, last: date, words: str, tmp_path: Path
+) -> None:
+    # One calendar year holds no whole winter, nor does one that lacks May 2016: May is of 2015.
+    spring = days(date(2015, 5, 1), date(2015, 5, 31)) if first.year == 2015 else []
+    rows = [f"{day},-5,5" for day in [*spring, *days(first, last)]]
+    season = season_with(tmp_path, "date,min_c,max_c\n" + "\n".join(rows), "daily")
+    assert season.weather.origin.endswith(words)
+
+
 def test_the_winter_asked_for_is_used(tmp_path: Path) -> None:
     # Three winters in one file, told apart by their temperature; the last one unless asked.
     rows = [

@@ -134,10 +134,44 @@ def test_an_unknown_name_without_a_hint_is_refused_with_suggestions(table):
 
 
 def test_a_wrong_hint_is_told(table):
-    """An unknown tree with a group that does not exist."""
+    """An unknown tree with a group that does not exist: it is the group that is wrong."""
     found = resolve("Nothofagus dombeyi", table, "beechy")
     assert isinstance(found, NoMatch)
     assert "beechy" in found.reason
+    assert found.bad_group
+    assert found.close == ()
+
+
+@pytest.mark.parametrize(
+    ("written", "meant"),
+    [
+        ("Acer buergerianium", "Acer buergerianum"),
+        ("Malus domestika", "Malus domestica"),
+        ("Pinus muga", "Pinus mugo"),
+        ("Acer palmatun 'Deshojo'", "Acer palmatum"),
+        ("acer palmatun deshojo", "Acer palmatum"),
+        ("Ficus carico", "Ficus carica"),
+    ],
+)
+def test_a_near_spelling_of_a_known_species_is_asked_about(table, written, meant):
+    """Taken for an unknown kind of its genus it would get another species' limits in silence."""
+    found = resolve(written, table)
+    assert isinstance(found, NoMatch)
+    assert found.close[0] == meant
+    assert found.may_be_another
+    # A group says that it is no slip: there really is another kind of that name.
+    said = resolve(written, table, "hardy-deciduous")
+    assert isinstance(said, Match)
+    assert said.why is not None
+
+
+@pytest.mark.parametrize(
+    "written", ["Acer griseum", "Acer tataricum", "Quercus palustris", "Pinus peuce", "Acer sp."]
+)
+def test_another_species_of_a_genus_is_no_slip(table, written):
+    """Names of real kinds that the table does not have are not taken for misspelt ones."""
+    found = resolve(written, table)
+    assert isinstance(found, Match) or not found.may_be_another
 
 
 @pytest.mark.parametrize("written", ["", "   ", "'Deshojo'", "×"])

@@ -24,8 +24,8 @@ from overwinter.reports.carry_book import CarryStep, carry_book
 from overwinter.reports.carry_dusk import Pace
 from overwinter.reports.carry_order import Rule
 from overwinter.reports.carry_positions import position_words, row_words, stands_before
-from overwinter.reports.carry_words import setting_words
 from overwinter.reports.cautions import CAUTIONS
+from overwinter.shelters.heater import setting_label
 from overwinter.units import Display
 
 
@@ -50,8 +50,8 @@ def test_us_units_all_through() -> None:
     step = step_of(small_winter(us=True), "t0", NOV)
     assert step.weight == "75 lb"
     assert step.position.startswith("16 in from the left, 35 in from the front")
-    assert setting_words("step 250 W + hold 8 °C", Display(us=True)) == "step 250 W + hold 46 °F"
-    assert setting_words("hold -2 °C", Display(us=True)) == "hold 28 °F"
+    assert setting_label("step 250 W + hold 8 °C", Display(us=True)) == "step 250 W + hold 46 °F"
+    assert setting_label("hold -2 °C", Display(us=True)) == "hold 28 °F"
 
 
 def test_guards_are_closed_where_they_are_and_missed_where_not() -> None:

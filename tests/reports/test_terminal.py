@@ -249,6 +249,45 @@ def test_tables_render_and_export(name: str) -> None:
     assert all(set(row) == {c.heading for c in table.columns} for row in table.records())
 
 
+def test_tables_in_the_sites_units() -> None:
+    """1.2 m2 is 12.9 ft2, 90 kg 198 lb, 30 kg 66 lb; 1 ft = 0.3048 m, 1 lb = 0.45359237 kg."""
+    metric, us = make_report(3, 2, 2), make_report(3, 2, 2, us=True)
+    for parts, footprint, load, weight in (
+        (metric, ("footprints, m²", "1.20"), ("load, kg", "90.0"), ("weight, kg", "30.0")),
+        (us, ("footprints, ft²", "12.9"), ("load, lb", "198"), ("weight, lb", "66")),
+    ):
+        shown = {name: render(TABLES[name](*parts)).splitlines() for name in TABLES}
+        assert footprint[0] in shown["places"][1]
+        assert load[0] in shown["places"][1]
+        assert shown["places"][3].split()[-2:] == [footprint[1], load[1]]
+        assert weight[0] in shown["carries"][1]
+        assert shown["carries"][3].split()[-2:] == [weight[1], "2"]
+        assert weight[0] in csv_text(TABLES["carries"](*parts)).splitlines()[0]
+
+
+@pytest.mark.parametrize(
+    ("amount", "unit", "metric", "us"),
+    [
+        (15.0, "K", "15.0 K", "27.0 °F"),  # a difference: times 1.8
+        (0.71, "m", "71 cm", "28 in"),  # 1 in = 2.54 cm
+        (0.19, "m²", "0.19 m²", "2.0 ft²"),
+        (12.0, "kg", "12.0 kg", "26 lb"),
+        (1.4, "days", "1 day", "1 day"),
+        (1.25, "mol/(m² d)", "1.2 mol/(m² d)", "1.2 mol/(m² d)"),
+        (1.0, "", "-", "-"),  # forbidden: nothing measures it
+    ],
+)
+def test_left_out_in_the_sites_units(amount: float, unit: str, metric: str, us: str) -> None:
+    """What a place lacks, and the setting it was judged with, as the report has them."""
+    for is_us, shown, setting in ((False, metric, "hold 2.2 °C"), (True, us, "hold 36 °F")):
+        season, plan, report = make_report(2, 2, 2, us=is_us)
+        lack = Lack("s1/p1", "hold 2.22222 °C", 1, Reason.ROOTS_TOO_COLD, amount, unit)
+        plan = replace(plan, left_out=(LeftOut("t0", (lack,)),))
+        line = render(TABLES["left-out"](season, plan, report)).splitlines()[3]
+        assert line.endswith(f"  {shown}")
+        assert f"  {setting}  " in line
+
+
 def test_trees_table_joins_neighbouring_spells() -> None:
     """A tree that stays put has one row from its first day to its last."""
     season, plan, report = make_report(2, 2, 4)

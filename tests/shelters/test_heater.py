@@ -1,5 +1,6 @@
 """Heater settings, prices, breakers, what is held at the design temperature."""
 
+from dataclasses import replace
 from datetime import date
 
 import pytest
@@ -130,5 +131,18 @@ def test_label_in_fahrenheit() -> None:
     """People who read Fahrenheit see the hold in it; the key stays as it is."""
     # 5 degC = 41 degF.
     setting = heater_settings(_shelter(RADIATOR), PRICES)[2]
-    assert setting_label(setting, Display(us=True)) == "hold 41 °F"
-    assert setting_label(setting, Display()) == "hold 5 °C"
+    assert setting_label(setting.key, Display(us=True)) == "hold 41 °F"
+    assert setting_label(setting.key, Display()) == "hold 5 °C"
+
+
+@pytest.mark.parametrize(
+    ("hold_c", "metric", "us"),
+    [((36 - 32) / 1.8, "hold 2.2 °C", "hold 36 °F"), (2.5, "hold 2.5 °C", "hold 36 °F")],
+)
+def test_a_hold_in_the_other_unit_is_rounded(hold_c: float, metric: str, us: str) -> None:
+    """36 degF is 2.2222... degC; half a degree C is not rounded away, 2.5 degC is 36.5 degF."""
+    key = heater_settings(_shelter(replace(RADIATOR, hold_c=(hold_c,))), PRICES)[1].key
+    assert setting_label(key, Display()) == metric
+    assert setting_label(key, Display(us=True)) == us
+    both = f"stove step 250 W + oven {key}"
+    assert setting_label(both, Display(us=True)) == f"stove step 250 W + oven {us}"

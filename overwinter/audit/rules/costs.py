@@ -37,7 +37,7 @@ def heat_uses(ledger: Ledger) -> tuple[HeatUse, ...]:
                     shelter_id=shelter_id,
                     spell=spell.index,
                     setting=found.settings[column].key,
-                    label=setting_label(found.settings[column], ledger.season.site.display),
+                    label=setting_label(found.settings[column].key, ledger.season.site.display),
                     delivered_kwh=float(found.heat_w[column, span].sum()) / 1000.0,
                     purchased_kwh=float(found.purchased_kwh[column, span].sum()),
                     money=float(found.money[column, span].sum()),

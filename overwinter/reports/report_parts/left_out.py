@@ -1,13 +1,14 @@
 """Trees without a safe place, and what every place lacks for each."""
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Sequence
 
 from overwinter.domain.plan import Lack
 from overwinter.reports.alike import tree_names
 from overwinter.reports.report_book import WinterBook
 from overwinter.reports.report_html import Part, folded, heading, html_table, paragraph
 from overwinter.reports.tables import Column, Table
-from overwinter.reports.words import count, place_name, spell_dates
+from overwinter.reports.words import amount_words, count, place_name, spell_dates
+from overwinter.shelters.heater import setting_label
 
 NEAREST = 3
 """So many places are shown at once for each tree; the others are folded."""
@@ -40,25 +41,16 @@ def _table(book: WinterBook, lacks: Sequence[Lack], title: str) -> Table:
     rows = tuple(
         (
             place_name(book.season, lack.place_id),
-            ", ".join(filter(None, [lack.reason.value, _shortfall(book, lack)])),
-            book.setting_words(book.season.places[lack.place_id].shelter_id, lack.setting),
+            ", ".join(
+                filter(
+                    None,
+                    [lack.reason.value, amount_words(lack.shortfall, lack.unit, book.display)],
+                )
+            ),
+            setting_label(lack.setting, book.display),
             spell_dates(book.plan.spells[lack.spell]),
         )
         for lack in lacks
     )
     columns = (Column("place"), Column("lacks"), Column("best setting"), Column("worst spell"))
     return Table("left-out", title, columns, rows)
-
-
-def _shortfall(book: WinterBook, lack: Lack) -> str:
-    """By how much, in the site's units; nothing where there is no measure of it."""
-    shown: Mapping[str, Callable[[float], str]] = {
-        "K": book.display.kelvin,
-        "m": book.display.length,
-        "m2": book.display.area,
-        "m²": book.display.area,
-        "kg": book.display.weight,
-        "": lambda _: "",
-    }
-    known = shown.get(lack.unit)
-    return f"{lack.shortfall:.2g} {lack.unit}" if known is None else known(lack.shortfall)

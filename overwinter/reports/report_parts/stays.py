@@ -2,14 +2,14 @@
 
 from overwinter.reports.report_book import WinterBook
 from overwinter.reports.report_html import Part, folded, html_table, paragraph
-from overwinter.reports.tables import Column, Table, carries_table, trees_table
+from overwinter.reports.tables import carries_table, trees_table
 from overwinter.reports.words import count
 
 
 def stays_part(book: WinterBook) -> Part:
     """Two tables to open."""
     stays = trees_table(book.season, book.plan, book.report)
-    carries = _shown(book, carries_table(book.season, book.plan, book.report))
+    carries = carries_table(book.season, book.plan, book.report)
     html = paragraph(
         f"{count(len(book.plan.stays), 'tree')}, {count(len(carries.rows), 'carry', 'carries')} on "
         f"{count(len(book.plan.carry_days), 'day')}. The carry lists give the order of work."
@@ -17,17 +17,3 @@ def stays_part(book: WinterBook) -> Part:
     html += folded("Where each tree is", html_table(stays))
     html += folded("Every carry", html_table(carries))
     return Part("stays", "Every tree and every carry", html)
-
-
-def _shown(book: WinterBook, table: Table) -> Table:
-    """Weights in the site's units."""
-    at = next(n for n, column in enumerate(table.columns) if column.name == "weight")
-    columns = tuple(Column("weight") if n == at else c for n, c in enumerate(table.columns))
-    rows = tuple(
-        tuple(
-            book.display.weight(float(cell or 0.0)) if n == at else cell
-            for n, cell in enumerate(row)
-        )
-        for row in table.rows
-    )
-    return Table(table.name, table.title, columns, rows)
