@@ -9,9 +9,11 @@ from overwinter.domain.plan import Plan, Proof
 from overwinter.domain.season import Season
 from overwinter.domain.start import start_of_season
 from overwinter.planning.costs import carries_of, true_costs
+from overwinter.planning.idle_heaters import settled_heaters
 from overwinter.planning.options import OnProgress, PlanOptions, Progress
 from overwinter.planning.search import Found, Search
 from overwinter.planning.told_costs import as_audited
+from overwinter.program.read_back import Placement
 from overwinter.shelters.conditions import compute_conditions
 from overwinter.spells import cut_spells
 
@@ -69,20 +71,44 @@ def proof_of(found: Found, objective: float) -> Proof:
 
 
 def to_plan(season: Season, conditions: Conditions, found: Found) -> Plan:
-    """The plan of a finished search."""
-    carries = carries_of(season, found.data, found.placement)
-    costs = true_costs(found.data, found.workshop, found.placement, carries)
-    settings = {
-        shelter_id: tuple(conditions.shelters[shelter_id].settings[s].key for s in chosen)
-        for shelter_id, chosen in found.placement.settings.items()
-    }
+    """The plan of a finished search, its heaters turned no more than is worth it.
+
+    Parameters
+    ----------
+    conditions
+        With the settings of broken heaters, which the search did not use.
+    """
+    plan = plan_of(season, found, found.placement)
+    settled = settled_heaters(found.data, found.workshop, found.placement)
+    if settled is found.placement:
+        return plan
+    calm = plan_of(season, found, settled)
+    start = found.data.start
+    # what the search does not know, such as roots while a room warms up, might not like it
+    if not audit(season, conditions, calm, start).passed:
+        calm = calm if not audit(season, conditions, plan, start).passed else plan
+    return calm
+
+
+def plan_of(season: Season, found: Found, placement: Placement) -> Plan:
+    """A placement as a plan, costed and with how far the search has proven it."""
+    carries = carries_of(season, found.data, placement)
+    costs = true_costs(found.data, found.workshop, placement, carries)
     return Plan(
         spells=found.data.spells,
-        settings=settings,
-        stays=dict(found.placement.stays),
+        settings=setting_keys(found.workshop.conditions, placement),
+        stays=dict(placement.stays),
         carries=carries,
         left_out=found.left_out,
         costs=costs,
         proof=proof_of(found, costs.total),
         layouts=found.layouts,
     )
+
+
+def setting_keys(conditions: Conditions, placement: Placement) -> dict[str, tuple[str, ...]]:
+    """A placement's settings by their keys; ``conditions`` with the settings it chose from."""
+    return {
+        shelter_id: tuple(conditions.shelters[shelter_id].settings[s].key for s in chosen)
+        for shelter_id, chosen in placement.settings.items()
+    }

@@ -211,7 +211,7 @@ def _future(plan: Plan, truth: Truth, options: PlanOptions, on_progress: OnProgr
     spells = replan_spells(truth.season, truth.conditions, plan, truth.first)
     conditions = working_heaters(truth.season, truth.conditions, truth.first)
     found = Search(truth.season, conditions, truth.start, spells, options, on_progress).run()
-    new = to_plan(truth.season, conditions, found)
+    new = to_plan(truth.season, truth.conditions, found)
     return kept_or(new, plan, truth.season, truth.conditions, truth.start, found)
 
 
