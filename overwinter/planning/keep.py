@@ -2,7 +2,6 @@
 
 from dataclasses import replace
 
-from overwinter.audit.audit import audit
 from overwinter.domain.conditions import Conditions
 from overwinter.domain.plan import Plan
 from overwinter.domain.season import Season
@@ -14,6 +13,7 @@ from overwinter.planning.idle_heaters import settled_heaters
 from overwinter.planning.past import place_on, setting_on
 from overwinter.planning.plan_winter import setting_keys
 from overwinter.planning.search import Found
+from overwinter.planning.told_costs import judged
 from overwinter.program.read_back import Placement
 
 SAME_MONEY = 1e-6
@@ -43,7 +43,7 @@ def kept_or(
     settled = settled_heaters(found.data, found.workshop, placement)
     for one in [placement] if settled is placement else [settled, placement]:
         kept = _kept(new, one, season, found)
-        if kept is not None and audit(season, conditions, kept, start).passed:
+        if kept is not None and judged(season, conditions, kept, start)[1].passed:
             return kept
     return new
 

@@ -2,7 +2,6 @@
 
 from dataclasses import dataclass
 
-from overwinter.audit.audit import audit
 from overwinter.audit.report import AuditReport
 from overwinter.domain.conditions import Conditions
 from overwinter.domain.plan import Plan, Proof
@@ -12,7 +11,7 @@ from overwinter.planning.costs import carries_of, true_costs
 from overwinter.planning.idle_heaters import settled_heaters
 from overwinter.planning.options import OnProgress, PlanOptions, Progress
 from overwinter.planning.search import Found, Search
-from overwinter.planning.told_costs import as_audited
+from overwinter.planning.told_costs import as_audited, judged
 from overwinter.program.read_back import Placement
 from overwinter.shelters.conditions import compute_conditions
 from overwinter.spells import cut_spells
@@ -47,7 +46,7 @@ def plan_winter(
     start = start_of_season(season)
     found = Search(season, conditions, start, spells, options or PlanOptions(), on_progress).run()
     plan = to_plan(season, conditions, found)
-    report = audit(season, conditions, plan)
+    plan, report = judged(season, conditions, plan)
     return Outcome(season, conditions, as_audited(plan, report), report)
 
 
@@ -85,9 +84,9 @@ def to_plan(season: Season, conditions: Conditions, found: Found) -> Plan:
     calm = plan_of(season, found, settled)
     start = found.data.start
     # what the search does not know, such as roots while a room warms up, might not like it
-    if not audit(season, conditions, calm, start).passed:
-        calm = calm if not audit(season, conditions, plan, start).passed else plan
-    return calm
+    if judged(season, conditions, calm, start)[1].passed:
+        return calm
+    return plan if judged(season, conditions, plan, start)[1].passed else calm
 
 
 def plan_of(season: Season, found: Found, placement: Placement) -> Plan:
