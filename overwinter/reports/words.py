@@ -48,7 +48,10 @@ def place_name(season: Season, place_id: str) -> str:
 def away_words(season: Season, away: Sequence[Away]) -> str:
     """``3 trees are not home on 31 May: 2 not safe outdoors yet, 1 no carry left``."""
     whys = Counter(one.why for one in away)
-    parts = ", ".join(f"{whys[why]} {why.value}" for why in AwayWhy if whys[why])
+    one = len(whys) == 1
+    parts = ", ".join(
+        why.value if one else f"{whys[why]} {why.value}" for why in AwayWhy if whys[why]
+    )
     trees = count(len(away), "tree is", "trees are")
     return f"{trees} not home on {short_date(season.site.ends)}: {parts}"
 
