@@ -4,6 +4,7 @@ from collections.abc import Mapping
 
 import numpy as np
 
+from overwinter.audit.away import trees_away
 from overwinter.audit.hardening import TreeCourse, cold_tail_loss, tree_courses
 from overwinter.audit.ledger import Ledger
 from overwinter.audit.report import AuditReport, Finding, Rule, TreeMargin
@@ -111,6 +112,7 @@ def _audit_sound(ledger: Ledger) -> AuditReport:
         heat=costs.heat_uses(ledger),
         uses=room.place_uses(ledger),
         transient=switching.worst_transient(ledger, real),
+        away=trees_away(ledger),
         risk_difference=ledger.plan.costs.risk - true_costs.risk,
         rules_checked=tuple(rule for rule in Rule if rule in found or rule in structure.RULES),
     )

@@ -134,6 +134,28 @@ class Transient:
     """Air of the column used for planning minus air of the real schedule, K."""
 
 
+class AwayWhy(StrEnum):
+    """Why a tree is not home when the plan ends."""
+
+    NOT_SAFE = "not safe outdoors yet"
+    REFUSED = "may not stand there"
+    NO_CARRY = "no carry left"
+    DEARER = "dearer at home"
+
+
+@dataclass(frozen=True, slots=True)
+class Away:
+    """A tree that is not back at the summer place when the plan ends."""
+
+    tree_id: str
+    place_id: str
+    why: AwayWhy
+    rule: Rule | None
+    """The first one it would break at home; None: none."""
+    from_day: date
+    """First day of the last spell, the last on which it could go home."""
+
+
 @dataclass(frozen=True)
 class AuditReport:
     """The result. A plan is shown only when ``passed``."""
@@ -148,6 +170,8 @@ class AuditReport:
     """Risk as priced by the plan minus risk on the true path, money."""
     rules_checked: tuple[Rule, ...] = ()
     """Fewer than all when the plan is too broken to go on."""
+    away: tuple[Away, ...] = ()
+    """Trees that are not home when the plan ends."""
     past: tuple[Finding, ...] = ()
     """What went wrong before the day from which the plan was made anew; nobody can mend that."""
 

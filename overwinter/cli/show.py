@@ -11,7 +11,7 @@ from overwinter.cli.exit_codes import ExitCode
 if TYPE_CHECKING:
     from overwinter.planning.plan_winter import Outcome
 
-TABLE_NAMES = "places, trees, carries, heat, margins, left-out, costs"
+TABLE_NAMES = "places, trees, carries, heat, margins, left-out, not-home, costs"
 
 
 def command(

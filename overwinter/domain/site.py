@@ -1,7 +1,7 @@
 """The grower's site: where, when, what things cost, and how the plan weighs them."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date
 
 from overwinter.domain.shelter import Carrier
@@ -29,6 +29,13 @@ class Margins:
     air_k: float = 0.0
 
 
+ONE_PERSON_KG = 23.0
+"""Most that one person should lift now and then, kg: 51 lb, the figure that the US
+occupational-safety agency's page on lifting takes from the NIOSH equation (read)."""
+STAYING_AWAY = 1.5
+"""Price of a tree that is not home at the end, in dearest ways home (a judgement, no source)."""
+
+
 @dataclass(frozen=True, slots=True)
 class Weights:
     """What things are worth, in the site's money. Defaults are judgements, explained in docs."""
@@ -40,7 +47,7 @@ class Weights:
     """Most of a place's area that footprints may take (rectangles never pack to 1)."""
     carry: float = 1.0
     two_person_carry: float = 4.0
-    two_person_kg: float = 25.0
+    two_person_kg: float = ONE_PERSON_KG
     """From this mass a carry takes two people."""
     carry_day: float = 5.0
     rodent_share: float = 0.10
@@ -53,10 +60,27 @@ class Weights:
     """Chance that a winter is colder than the weather used."""
     tail_scale_k: float = 2.0
     """Scale of the exponential cold tail, K of outdoor air."""
-    not_home: float = 3.0
-    """For each tree not back at the summer place when the plan ends (it must still be carried)."""
+    not_home: float = 21.0
+    """For each tree not back at the summer place when the plan ends; ``with_own_not_home`` has the
+    reckoning behind it."""
     extra_carry: float = 5.0
     """Re-planning: price of a carry the plan in force did not have."""
+
+    @property
+    def dearest_way_home(self) -> float:
+        """What taking one tree home can cost at most: two people, on a day on which nothing else is
+        carried, in a re-plan of a plan that did not have it."""
+        return max(self.carry, self.two_person_carry) + self.carry_day + self.extra_carry
+
+    def with_own_not_home(self) -> "Weights":
+        """The same with ``not_home`` from the other prices: ``STAYING_AWAY`` dearest ways home.
+
+        A tree left under cover spares the plan a carry that somebody still has to make. Were that
+        cheaper than the carry, no tree would ever go home for which two are needed, though it be
+        safe outdoors for weeks. The half above the dearest way home is for what a few days outdoors
+        cost besides: mice, and the cold tail of late spring.
+        """
+        return replace(self, not_home=STAYING_AWAY * self.dearest_way_home)
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,7 +1,7 @@
 """Where every tree is, and what it has behind it, on the first day that can still be planned."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date
 
 from overwinter.domain.season import Season
@@ -28,6 +28,8 @@ class Start:
     day: date
     trees: Mapping[str, TreeStart]
     carry_days_left: int
+    settings: Mapping[str, str] = field(default_factory=dict)
+    """Heater setting key of each shelter on the eve of ``day``; a shelter not named is off."""
 
 
 def start_of_season(season: Season) -> Start:

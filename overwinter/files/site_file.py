@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import Any
 
 from overwinter.domain.shelter import Carrier
-from overwinter.domain.site import Ground, Margins, Weights
+from overwinter.domain.site import ONE_PERSON_KG, Ground, Margins, Weights
 from overwinter.files.findings import Findings
 from overwinter.files.fuel_units import UNITS_KWH
 from overwinter.files.known import KnownSite
@@ -27,6 +27,7 @@ from overwinter.files.schemas_site import (
 )
 from overwinter.files.spelling import closest, did_you_mean, listed
 from overwinter.files.toml_file import read_toml, sub_table, sub_tables
+from overwinter.units import Display
 
 CONTINUOUS_SHARE = 0.8
 """Share of a breaker's rating taken as continuous load: common practice; local code decides."""
@@ -324,7 +325,11 @@ def _weights(written: dict[str, Any] | None, file: str, findings: Findings) -> W
     table = parse(WeightsTable, written or {}, _where(file, "weights"), findings)
     if table is None:
         return Weights()
-    weights = Weights(**table.model_dump(exclude_none=True))
+    given = table.model_dump(exclude_none=True)
+    weights = Weights(**given)
+    if "not_home" not in given:
+        weights = weights.with_own_not_home()
+    _warn_of_weights(weights, file, findings)
     if weights.comfortable_share > weights.fullest_share:
         findings.problem(
             file,
@@ -335,6 +340,26 @@ def _weights(written: dict[str, Any] | None, file: str, findings: Findings) -> W
             "",
         )
     return weights
+
+
+def _warn_of_weights(weights: Weights, file: str, findings: Findings) -> None:
+    if weights.two_person_kg > ONE_PERSON_KG:
+        findings.warn(
+            f"{file}, [weights]: two_person_kg is {_kg_lb(weights.two_person_kg)}, so one person "
+            f"is asked to lift trees heavier than {_kg_lb(ONE_PERSON_KG)}, the most one person "
+            "should lift now and then, and less from the floor or many times over."
+        )
+    if 0.0 < weights.not_home <= weights.dearest_way_home:
+        findings.warn(
+            f"{file}, [weights]: not_home is {weights.not_home:g}, no more than taking one tree "
+            f"home can cost ({weights.dearest_way_home:g}: the dearest carry, carry_day and "
+            "extra_carry), so trees may be left under cover at the end although it is safe "
+            "outdoors. Leave it out, or make it higher."
+        )
+
+
+def _kg_lb(mass_kg: float) -> str:
+    return f"{Display(us=False).weight(mass_kg)} ({Display(us=True).weight(mass_kg)})"
 
 
 def _margins(written: dict[str, Any] | None, file: str, findings: Findings) -> Margins:

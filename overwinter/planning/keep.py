@@ -2,7 +2,6 @@
 
 from dataclasses import replace
 
-from overwinter.audit.audit import audit
 from overwinter.domain.conditions import Conditions
 from overwinter.domain.plan import Plan
 from overwinter.domain.season import Season
@@ -10,8 +9,11 @@ from overwinter.domain.start import Start
 from overwinter.planning.changes import working_heaters
 from overwinter.planning.costs import carries_of, true_costs
 from overwinter.planning.fit import Drawer, LayoutsBySpell
+from overwinter.planning.idle_heaters import settled_heaters
 from overwinter.planning.past import place_on, setting_on
+from overwinter.planning.plan_winter import setting_keys
 from overwinter.planning.search import Found
+from overwinter.planning.told_costs import judged
 from overwinter.program.read_back import Placement
 
 SAME_MONEY = 1e-6
@@ -38,31 +40,37 @@ def kept_or(
     placement = _gone_on_with(new, old, season, working)
     if placement is None:
         return new
+    settled = settled_heaters(found.data, found.workshop, placement)
+    for one in [placement] if settled is placement else [settled, placement]:
+        kept = _kept(new, one, season, found)
+        if kept is not None and judged(season, conditions, kept, start)[1].passed:
+            return kept
+    return new
+
+
+def _kept(new: Plan, placement: Placement, season: Season, found: Found) -> Plan | None:
+    """A placement of the old plan as the new one; None where it is dearer or has no room."""
     carries = carries_of(season, found.data, placement)
     costs = true_costs(found.data, found.workshop, placement, carries)
     bound = new.proof.bound
     most = new.costs.total + (0.0 if bound is None else max(new.costs.total - bound, 0.0))
     if costs.total > most + SAME_MONEY:
-        return new
+        return None
     layouts: LayoutsBySpell = {}
     if new.layouts:
         layouts, misfits = Drawer(season).draw(placement)
         if misfits:
-            return new
+            return None
     gap = None if bound is None else (costs.total - bound) / max(abs(costs.total), 1e-9)
-    kept = replace(
+    return replace(
         new,
-        settings={
-            shelter_id: tuple(working.shelters[shelter_id].settings[s].key for s in chosen)
-            for shelter_id, chosen in placement.settings.items()
-        },
+        settings=setting_keys(found.workshop.conditions, placement),
         stays=dict(placement.stays),
         carries=carries,
         costs=costs,
         proof=replace(new.proof, objective=costs.total, gap=gap),
         layouts=layouts,
     )
-    return kept if audit(season, conditions, kept, start).passed else new
 
 
 def _gone_on_with(new: Plan, old: Plan, season: Season, conditions: Conditions) -> Placement | None:

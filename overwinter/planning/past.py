@@ -157,7 +157,8 @@ def start_after(
         )
         for tree in season.trees
     }
-    return Start(first, trees, carry_days_left)
+    settings = {shelter_id: keys[-1] for shelter_id, keys in past.settings.items()}
+    return Start(first, trees, carry_days_left, settings)
 
 
 def _hardening(season: Season, conditions: Conditions, past: Past, first: date) -> dict[str, float]:

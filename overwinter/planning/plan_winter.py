@@ -2,16 +2,17 @@
 
 from dataclasses import dataclass
 
-from overwinter.audit.audit import audit
 from overwinter.audit.report import AuditReport
 from overwinter.domain.conditions import Conditions
 from overwinter.domain.plan import Plan, Proof
 from overwinter.domain.season import Season
 from overwinter.domain.start import start_of_season
 from overwinter.planning.costs import carries_of, true_costs
+from overwinter.planning.idle_heaters import settled_heaters
 from overwinter.planning.options import OnProgress, PlanOptions, Progress
 from overwinter.planning.search import Found, Search
-from overwinter.planning.told_costs import as_audited
+from overwinter.planning.told_costs import as_audited, judged
+from overwinter.program.read_back import Placement
 from overwinter.shelters.conditions import compute_conditions
 from overwinter.solvers.report import Termination
 from overwinter.spells import cut_spells
@@ -51,7 +52,7 @@ def plan_winter(
     with search.work.noting_ctrl_c():
         found = search.run()
     plan = to_plan(season, conditions, found)
-    report = audit(season, conditions, plan)
+    plan, report = judged(season, conditions, plan)
     return Outcome(season, conditions, as_audited(plan, report), report)
 
 
@@ -86,20 +87,44 @@ def _ending(found: Found, gap: float | None) -> str:
 
 
 def to_plan(season: Season, conditions: Conditions, found: Found) -> Plan:
-    """The plan of a finished search."""
-    carries = carries_of(season, found.data, found.placement)
-    costs = true_costs(found.data, found.workshop, found.placement, carries)
-    settings = {
-        shelter_id: tuple(conditions.shelters[shelter_id].settings[s].key for s in chosen)
-        for shelter_id, chosen in found.placement.settings.items()
-    }
+    """The plan of a finished search, its heaters turned no more than is worth it.
+
+    Parameters
+    ----------
+    conditions
+        With the settings of broken heaters, which the search did not use.
+    """
+    plan = plan_of(season, found, found.placement)
+    settled = settled_heaters(found.data, found.workshop, found.placement)
+    if settled is found.placement:
+        return plan
+    calm = plan_of(season, found, settled)
+    start = found.data.start
+    # what the search does not know, such as roots while a room warms up, might not like it
+    if judged(season, conditions, calm, start)[1].passed:
+        return calm
+    return plan if judged(season, conditions, plan, start)[1].passed else calm
+
+
+def plan_of(season: Season, found: Found, placement: Placement) -> Plan:
+    """A placement as a plan, costed and with how far the search has proven it."""
+    carries = carries_of(season, found.data, placement)
+    costs = true_costs(found.data, found.workshop, placement, carries)
     return Plan(
         spells=found.data.spells,
-        settings=settings,
-        stays=dict(found.placement.stays),
+        settings=setting_keys(found.workshop.conditions, placement),
+        stays=dict(placement.stays),
         carries=carries,
         left_out=found.left_out,
         costs=costs,
         proof=proof_of(found, costs.total),
         layouts=found.layouts,
     )
+
+
+def setting_keys(conditions: Conditions, placement: Placement) -> dict[str, tuple[str, ...]]:
+    """A placement's settings by their keys; ``conditions`` with the settings it chose from."""
+    return {
+        shelter_id: tuple(conditions.shelters[shelter_id].settings[s].key for s in chosen)
+        for shelter_id, chosen in placement.settings.items()
+    }

@@ -4,8 +4,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date, timedelta
 
-from overwinter.audit.audit import audit
-from overwinter.audit.report import AuditReport, Rule
+from overwinter.audit.report import AuditReport
 from overwinter.domain.changes import Changes, Mark, Unmarked
 from overwinter.domain.conditions import Conditions
 from overwinter.domain.plan import Carry, Plan
@@ -35,7 +34,7 @@ from overwinter.planning.replan_checks import (
 )
 from overwinter.planning.replan_spells import replan_spells
 from overwinter.planning.search import Search
-from overwinter.planning.told_costs import as_audited, risk_as_found
+from overwinter.planning.told_costs import as_audited, judged
 from overwinter.problems import UserError
 from overwinter.shelters.conditions import compute_conditions
 
@@ -124,10 +123,7 @@ def replan(
     plan = merged_plan(
         truth.season, truth.conditions, truth.past, future, truth.first, in_force.plan
     )
-    report = audit(truth.season, truth.conditions, plan)
-    if {finding.rule for finding in report.findings} == {Rule.COSTS}:
-        plan = risk_as_found(plan, report)
-        report = audit(truth.season, truth.conditions, plan)
+    plan, report = judged(truth.season, truth.conditions, plan)
     plan = as_audited(plan, report)
     known = {tree_id: start.known_targets for tree_id, start in truth.start.trees.items()}
     left = truth.start.carry_days_left
@@ -213,7 +209,7 @@ def _future(plan: Plan, truth: Truth, options: PlanOptions, on_progress: OnProgr
     search = Search(truth.season, conditions, truth.start, spells, options, on_progress)
     with search.work.noting_ctrl_c():
         found = search.run()
-    new = to_plan(truth.season, conditions, found)
+    new = to_plan(truth.season, truth.conditions, found)
     return kept_or(new, plan, truth.season, truth.conditions, truth.start, found)
 
 

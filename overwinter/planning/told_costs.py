@@ -2,8 +2,28 @@
 
 from dataclasses import replace
 
-from overwinter.audit.report import AuditReport
+from overwinter.audit.audit import audit
+from overwinter.audit.report import AuditReport, Rule
+from overwinter.domain.conditions import Conditions
 from overwinter.domain.plan import Costs, Plan
+from overwinter.domain.season import Season
+from overwinter.domain.start import Start
+
+
+def judged(
+    season: Season, conditions: Conditions, plan: Plan, start: Start | None = None
+) -> tuple[Plan, AuditReport]:
+    """A plan beside its audit, with the risk the audit finds where that alone is in question.
+
+    The search lets a tree take on the cold of its new place at once; the audit lets it bring its
+    warmth along. Where many tender trees go out on one day, that is more than the audit lets pass
+    as rounding, and the audit's figure is the true one.
+    """
+    report = audit(season, conditions, plan, start)
+    if {finding.rule for finding in report.findings} == {Rule.COSTS}:
+        plan = risk_as_found(plan, report)
+        report = audit(season, conditions, plan, start)
+    return plan, report
 
 
 def as_audited(plan: Plan, report: AuditReport) -> Plan:

@@ -89,7 +89,10 @@ def setting_changes(season: Season, plan: Plan) -> tuple[SettingChange, ...]:
 def todos(
     season: Season, plan: Plan, shelter_id: str, day: date
 ) -> tuple[tuple[Todo, ...], tuple[Todo, ...]]:
-    """What to do at a shelter before the day's first carry, and after its last."""
+    """What to do at a shelter before the day's first carry, and after its last.
+
+    Nobody is sent to open or close a shelter in which the plan never has a tree.
+    """
     shelter = season.shelter_by_id[shelter_id]
     before: list[Todo] = []
     after: list[Todo] = []
@@ -99,7 +102,7 @@ def todos(
 
     used = first_day_used(season, plan, shelter_id)
     waits = shelter.opens is not None and used is not None and shelter.opens < used
-    if shelter.opens == day:
+    if shelter.opens == day and is_used(season, plan, shelter_id):
         before.append(todo(TodoKind.OPEN, opening_words(shelter, used if waits else None)))
     if not shelter.open_air and used == day:
         before.append(todo(TodoKind.READY, ready_words(shelter, swept=not waits)))
@@ -115,9 +118,15 @@ def todos(
         if place.kind is PlaceKind.SUNK and place.cover_m > 0.0:
             words = cover_words(season, plan, place, day)
             after += [todo(TodoKind.COVER, words, place.id)] if words else []
-    if shelter.closes == day:
+    if shelter.closes == day and is_used(season, plan, shelter_id):
         after.append(todo(TodoKind.CLOSE, closing_words(shelter, day)))
     return tuple(before), tuple(after)
+
+
+def is_used(season: Season, plan: Plan, shelter_id: str) -> bool:
+    """Whether any tree of the plan ever stands in a shelter."""
+    places = {place.id for place in season.shelter_by_id[shelter_id].places}
+    return any(not places.isdisjoint(path) for path in plan.stays.values())
 
 
 def first_day_used(season: Season, plan: Plan, shelter_id: str) -> date | None:

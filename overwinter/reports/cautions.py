@@ -1,10 +1,10 @@
 """The usual cautions, once, for every output that asks somebody to lift, climb, heat or bait.
 
 They are reminders, not a safety plan: each defers to the maker's instructions, local codes and
-licensed people. Sources: the 51 lb (23 kg) figure is in the US occupational-safety agency's lifting
-page on the NIOSH equation (read); heaters straight into the wall, nothing within 3 ft (1 m), and
-unvented burners giving off carbon monoxide are US consumer-safety advice (read second-hand in a
-utility's and a fire department's copy). Everything else is common practice, no source.
+licensed people. Sources: that of the 23 kg (51 lb) stands with ``ONE_PERSON_KG``; heaters straight
+into the wall, nothing within 3 ft (1 m), and unvented burners giving off carbon monoxide are US
+consumer-safety advice (read second-hand in a utility's and a fire department's copy). Everything
+else is common practice, no source.
 """
 
 from collections.abc import Iterable, Mapping
@@ -13,6 +13,7 @@ from types import MappingProxyType
 
 from overwinter.domain.season import Season
 from overwinter.domain.shelter import Carrier, PlaceKind, Shelter
+from overwinter.domain.site import ONE_PERSON_KG
 
 LOCAL_CODES = (
     "These are reminders, not a safety plan. Follow the maker's instructions and the local codes; "
@@ -39,9 +40,9 @@ CAUTIONS: Mapping[str, Caution] = _gathered(
         "Lifting",
         "Clear the way and look where the pot will stand before you lift. Keep it close to the "
         "body, bend the knees, turn with the feet. A wet pot weighs more than the list says. "
-        "Even with good handles and at waist height, 23 kg (51 lb) is the most one person should "
-        "lift now and then; less from the floor, at arm's length, or many times over. Use a cart "
-        "or straps. Stop when it hurts.",
+        f"Even with good handles and at waist height, {ONE_PERSON_KG:g} kg (51 lb) is the most one "
+        "person should lift now and then; less from the floor, at arm's length, or many times "
+        "over. Use a cart or straps. Stop when it hurts.",
     ),
     Caution(
         "two_people",

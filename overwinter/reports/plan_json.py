@@ -14,6 +14,7 @@ def plan_json(season: Season, plan: Plan, report: AuditReport) -> dict[str, obje
         "ends": season.site.ends.isoformat(),
         "trees_placed": len(plan.stays),
         "trees_left_out": [left.tree_id for left in plan.left_out],
+        "trees_not_home": {one.tree_id: one.why.value for one in report.away},
         "audit_passed": report.passed,
         "currency": season.site.currency,
         "costs": _costs(report),

@@ -242,6 +242,28 @@ def left_out_table(season: Season, plan: Plan, report: AuditReport) -> Table:
     return Table("left-out", "Trees left out, and what each place lacks for them", columns, rows)
 
 
+def not_home_table(season: Season, plan: Plan, report: AuditReport) -> Table:
+    """Trees that are not back at the summer place when the plan ends, and why."""
+    rows = tuple(
+        (
+            season.tree_by_id[one.tree_id].name,
+            place_name(season, one.place_id),
+            one.why.value,
+            None if one.rule is None else one.rule.value,
+            short_date(one.from_day),
+        )
+        for one in report.away
+    )
+    columns = (
+        Column("tree"),
+        Column("stands at"),
+        Column("not carried home because"),
+        Column("rule it would break there"),
+        Column("from"),
+    )
+    return Table("not-home", "Trees not home when the plan ends", columns, rows)
+
+
 def costs_table(season: Season, plan: Plan, report: AuditReport) -> Table:
     """The objective, part by part, as the audit recomputed it."""
     costs = report.costs
@@ -267,6 +289,7 @@ TABLES: Mapping[str, Callable[[Season, Plan, AuditReport], Table]] = {
     "heat": heat_table,
     "margins": margins_table,
     "left-out": left_out_table,
+    "not-home": not_home_table,
     "costs": costs_table,
 }
 """Every table by the name it is asked for with."""

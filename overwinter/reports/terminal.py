@@ -9,6 +9,7 @@ from overwinter.domain.plan import Plan
 from overwinter.domain.season import Season
 from overwinter.reports.alike import tree_names
 from overwinter.reports.words import (
+    away_words,
     clip,
     count,
     long_date,
@@ -46,6 +47,7 @@ def summary(season: Season, plan: Plan, report: AuditReport, style: Style | None
     head = [
         *_title(season, style),
         *_row("Trees safe", _trees(season, plan)),
+        *_home(season, report),
         *_row("Cost", _costs(season, report)),
         *_row("Proof", _proof(season, plan)),
         *_row("Carry days", _carry_days(season, plan)),
@@ -89,6 +91,12 @@ def _trees(season: Season, plan: Plan) -> str:
     names = [season.tree_by_id[left.tree_id].name for left in plan.left_out]
     left = count(len(names), "tree has", "trees have")
     return f"{text}; {left} no safe place (--table left-out): {tree_names(names)}"
+
+
+def _home(season: Season, report: AuditReport) -> list[str]:
+    if not report.away:
+        return []
+    return _row("Not home", f"{away_words(season, report.away)} (--table not-home)")
 
 
 def _costs(season: Season, report: AuditReport) -> str:

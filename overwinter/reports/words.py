@@ -1,8 +1,10 @@
 """Dates, amounts and names as they are shown."""
 
-from collections.abc import Callable, Mapping
+from collections import Counter
+from collections.abc import Callable, Mapping, Sequence
 from datetime import date, timedelta
 
+from overwinter.audit.report import Away, AwayWhy
 from overwinter.domain.plan import Proof
 from overwinter.domain.season import Season, Spell
 from overwinter.units import Display
@@ -56,6 +58,17 @@ def place_name(season: Season, place_id: str) -> str:
     place = season.places[place_id]
     shelter = season.shelter_by_id[place.shelter_id]
     return f"{shelter.name}, {place.name}"
+
+
+def away_words(season: Season, away: Sequence[Away]) -> str:
+    """``3 trees are not home on 31 May: 2 not safe outdoors yet, 1 no carry left``."""
+    whys = Counter(one.why for one in away)
+    one = len(whys) == 1
+    parts = ", ".join(
+        why.value if one else f"{whys[why]} {why.value}" for why in AwayWhy if whys[why]
+    )
+    trees = count(len(away), "tree is", "trees are")
+    return f"{trees} not home on {short_date(season.site.ends)}: {parts}"
 
 
 def sentence(text: str) -> str:

@@ -388,6 +388,7 @@ def test_show_without_a_plan(winter: Path) -> None:
         ("margins", "working floor"),
         ("costs", "cost, EUR"),
         ("left-out", "none"),
+        ("not-home", "none"),
     ],
 )
 def test_show_tables(planned: Path, table: str, heading: str) -> None:
@@ -401,7 +402,8 @@ def test_show_tables(planned: Path, table: str, heading: str) -> None:
 def test_show_all_tables_as_json(planned: Path) -> None:
     """``--table all --json`` is one document with every table."""
     found = json.loads(run("show", planned, "--table", "all", "--json").stdout)
-    assert list(found) == ["places", "trees", "carries", "heat", "margins", "left-out", "costs"]
+    named = ["places", "trees", "carries", "heat", "margins", "left-out", "not-home", "costs"]
+    assert list(found) == named
     stays = {row["tree"] for row in found["trees"]}
     assert stays == {"Elm 1/2", "Elm 2/2", "Larch", "Olive"}
 
@@ -412,7 +414,7 @@ def test_show_unknown_table(planned: Path) -> None:
     assert result.exit_code == ExitCode.BAD_INPUT
     assert result.stderr == (
         "There is no table 'carrys'; choose places, trees, carries, heat, margins, left-out, "
-        "costs or all. Did you mean carries?\n"
+        "not-home, costs or all. Did you mean carries?\n"
     )
 
 

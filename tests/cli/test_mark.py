@@ -80,6 +80,7 @@ def test_put_elsewhere(winter: Path) -> None:
     done = run("mark", winter, "Olive", "--to", "garden, bench", "--day", "2026-11-02")
     assert done.exit_code == ExitCode.DONE, done.stderr
     assert marks(winter) == [("2026-11-02", "Olive", "garden/bench")]
+    assert run("mark", winter, "Olive").exit_code == ExitCode.DONE  # its way home in spring
     assert run("mark", winter, "Olive").exit_code == ExitCode.BAD_INPUT  # nothing is open now
     no_day = run("mark", winter, "Olive", "--to", "shed/bench")
     assert "--day DATE" in no_day.stderr

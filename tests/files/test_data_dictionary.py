@@ -1,10 +1,12 @@
 """docs/files.md names everything that may be written."""
 
 import re
+from dataclasses import fields
 from pathlib import Path
 
 import pytest
 
+from overwinter.domain.site import Margins, Weights
 from overwinter.files import schemas_shelter, schemas_site, weather_table
 from overwinter.files.constructions import constructions
 from overwinter.files.fuel_units import UNITS_KWH
@@ -38,3 +40,39 @@ def test_names_of_things_are_in_the_dictionary() -> None:
     missing += [unit for units in UNITS_KWH.values() for unit in units if unit not in joined]
     missing += [name for name in HEADINGS if name not in NAMED]
     assert missing == []
+
+
+def defaults_told(heading: str) -> dict[str, float]:
+    """Defaults in the table of docs/files.md that follows a line."""
+    rows = DICTIONARY.split(f"\n{heading}\n", 1)[1].strip().split("\n\n")[0]
+    return {
+        key: float(number)
+        for key, number in re.findall(r"^\| `(\w+)` \| ([\d.]+)(?:,[^|]*)? \|", rows, re.MULTILINE)
+    }
+
+
+def test_defaults_of_weights_are_those_of_the_code() -> None:
+    # Every weight has its default in the dictionary; once not_home was 2 there and 3 in the code.
+    told = defaults_told("Weights, in the site's money unless said:")
+    assert told == {field.name: field.default for field in fields(Weights)}
+
+
+def test_defaults_of_margins_are_those_of_the_code() -> None:
+    # The same of the margins, which stand in one sentence.
+    sentence = " ".join(DICTIONARY.split("\nMargins: ", 1)[1].split("\n\n")[0].split())
+    told = {key: float(number) for key, number in re.findall(r"`(\w+)` ([\d.]+) K", sentence)}
+    assert told == {field.name: field.default for field in fields(Margins)}
+
+
+def test_defaults_of_site_keys_are_those_of_the_code() -> None:
+    # Numbers and words; what is worked out or needed has no default in the code.
+    told = dict(
+        re.findall(r"^\| `(\w+)` \| ([\w.]+) \|", DICTIONARY.split("## site.toml")[1], re.MULTILINE)
+    )
+    written = {
+        key: str(field.default).lower().removesuffix(".0")
+        for key, field in schemas_site.SiteTable.model_fields.items()
+        if not field.is_required() and field.default is not None
+    }
+    assert len(written) >= 5
+    assert {key: told[key] for key in written} == written

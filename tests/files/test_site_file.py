@@ -70,6 +70,56 @@ def test_weights_and_margins_in_us_units(tmp_path: Path) -> None:
     assert site.margins.root_k == pytest.approx(5.0)
 
 
+def warnings_of(tmp_path: Path, more: str) -> list[str]:
+    folder = good_folder(tmp_path)
+    (folder / "site.toml").open("a", encoding="utf-8").write(more)
+    return [told for told in read_season(folder).warnings if "[weights]" in told]
+
+
+@pytest.mark.parametrize(
+    ("more", "expected"),
+    [
+        ("", 21.0),  # 1.5 x (4 + 5 + 5)
+        ("two_person_carry = 10\n", 30.0),  # 1.5 x (10 + 5 + 5)
+        ("carry = 6\ncarry_day = 0\nextra_carry = 1\n", 10.5),  # 1.5 x (6 + 0 + 1)
+        ("carry_day = 100\nnot_home = 7\n", 7.0),
+        ("not_home = 0\n", 0.0),
+    ],
+)
+def test_not_home_follows_the_other_prices(tmp_path: Path, more: str, expected: float) -> None:
+    # docs/files.md: the dearest way home and half as much again, unless it is said.
+    assert with_site(tmp_path, "\n[weights]\n" + more).weights.not_home == expected
+
+
+def test_the_defaults_of_the_domain_are_those_without_a_file() -> None:
+    # A Weights() made in code, as in many tests, has the price that the file gives.
+    assert Weights() == Weights().with_own_not_home()
+    assert Weights().not_home > Weights().two_person_carry + Weights().carry_day
+
+
+@pytest.mark.parametrize(
+    ("more", "told"),
+    [
+        ("", []),
+        ("two_person_kg = 23\n", []),
+        ("two_person_kg = 23.5\n", ["two_person_kg is 23.5 kg (52 lb)"]),
+        ("two_person_lb = 60\n", ["two_person_kg is 27.2 kg (60 lb)"]),
+        ("not_home = 14.1\n", []),
+        ("not_home = 14\n", ["not_home is 14, no more than"]),
+        ("not_home = 0\n", []),
+        (
+            "two_person_kg = 30\nnot_home = 2\n",
+            ["two_person_kg is 30.0 kg (66 lb)", "not_home is 2, no more than"],
+        ),
+    ],
+)
+def test_weights_against_caution_are_warned_of(tmp_path: Path, more: str, told: list[str]) -> None:
+    # 23 kg (51 lb): see overwinter.domain.site.ONE_PERSON_KG; 14 = 4 + 5 + 5 is the way home.
+    found = warnings_of(tmp_path, "\n[weights]\n" + more)
+    assert len(found) == len(told)
+    assert all(words in one for words, one in zip(told, found, strict=True))
+
+
 def test_standard_time_from_the_longitude(tmp_path: Path) -> None:
     # 15 degrees an hour; 9.5 degrees east keeps UTC+1.
     assert read_season(good_folder(tmp_path)).site.utc_offset_h == 1.0

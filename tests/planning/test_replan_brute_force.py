@@ -135,7 +135,7 @@ def price(found, start, weights, spells, winter):
         number += len(moved)
         days += bool(moved)
         for one in moved:
-            money += weights.two_person_carry if one.weight_kg >= 25 else weights.carry
+            money += weights.two_person_carry if one.weight_kg >= 23 else weights.carry
             known = start.trees[one.id].known_targets
             if known is not None and winter[one.id][k] not in known:
                 money += weights.extra_carry

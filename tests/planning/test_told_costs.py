@@ -7,7 +7,7 @@ from replan_winters import usual
 
 from overwinter.audit.report import Finding, Rule
 from overwinter.domain.plan import Costs, Proof
-from overwinter.planning.told_costs import as_audited
+from overwinter.planning.told_costs import as_audited, judged
 
 SAID = Costs(heat=90.0, risk=10.0)
 PROOF = Proof("HiGHS", "gap reached", 100.0, 95.0, 0.05, 1.0, 1)
@@ -41,3 +41,20 @@ def test_a_refused_plan_keeps_what_it_said() -> None:
     finding = Finding(Rule.COSTS, None, None, None, 2.0, "EUR", "the plan says 10, recomputed 8")
     report = replace(outcome.report, costs=Costs(heat=90.0, risk=8.0), findings=(finding,))
     assert as_audited(plan, report) == plan
+
+
+def test_a_risk_of_another_code_takes_the_figure_of_the_audit() -> None:
+    """The search has tender trees cold at once when they go out; the audit follows their warmth."""
+    season, outcome = usual()
+    plan = replace(outcome.plan, costs=replace(outcome.plan.costs, risk=99.0))
+    told, report = judged(season, outcome.conditions, plan)
+    assert report.passed
+    assert told.costs == report.costs == outcome.report.costs
+
+
+def test_no_other_part_of_the_costs_is_taken_from_the_audit() -> None:
+    """A plan that says wrongly what its carries cost stays refused, whatever it says of risk."""
+    season, outcome = usual()
+    wrong = replace(outcome.plan.costs, risk=99.0, carries=outcome.plan.costs.carries + 1.0)
+    report = judged(season, outcome.conditions, replace(outcome.plan, costs=wrong))[1]
+    assert [finding.rule for finding in report.findings] == [Rule.COSTS]

@@ -324,7 +324,7 @@ def _money(data: ProgramData, winter: tuple[tuple[tuple[str, ...], float], ...])
         weights = data.season.site.weights
         money += weights.carry_day * bool(moved)
         money += sum(
-            weights.two_person_carry if t.weight_kg >= 25 else weights.carry for t in moved
+            weights.two_person_carry if t.weight_kg >= 23 else weights.carry for t in moved
         )
     if carry_days > data.season.site.carry_days_max:
         return None

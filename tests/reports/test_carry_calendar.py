@@ -99,6 +99,23 @@ def test_heaters_openings_closings_and_the_last_frost_are_there() -> None:
     assert any(kind == "last-frost" for kind, _ in by)
 
 
+def test_nobody_is_sent_to_a_shelter_the_plan_never_uses() -> None:
+    """The glasshouse opens on 20 October and the cellar closes in May: no job for either while no
+    tree ever stands there (our own rule)."""
+    season = season_of([tree("t0"), tree("t1")])
+    maker = PlanMaker(season).carry(NOV, "t0", GARDEN, "cellar/floor")
+    events = events_of(written(season, maker.make())).values()
+    told = {str(e["UID"]).split("-")[0] for e in events if "Glasshouse" in str(e["SUMMARY"])}
+    assert told == set()
+    assert ("close", date(2026, 5, 10)) in {
+        (str(e["UID"]).split("-")[0], e["DTSTART"].dt) for e in events
+    }
+    maker = PlanMaker(season).carry(NOV, "t0", GARDEN, "glass/floor")
+    kinds = {str(e["UID"]).split("-")[0] for e in events_of(written(season, maker.make())).values()}
+    assert "open" in kinds
+    assert "close" not in kinds
+
+
 def test_sunk_pots_are_covered_bed_by_bed() -> None:
     """Two beds of one shelter on one day: an event for each (our own rule)."""
     beds = tuple(

@@ -66,7 +66,7 @@ def test_low_places_are_filled_first_and_cleared_last() -> None:
 
 
 def test_two_person_lifts_come_together_over_all_shelters() -> None:
-    """The helper comes once: all trees of 25 kg and more stand side by side in the order."""
+    """The helper comes once: all trees of 23 kg and more stand side by side in the order."""
     trees = [tree(f"t{i}", kg=30.0 if i % 3 == 0 else 5.0, row=i) for i in range(9)]
     maker = PlanMaker(season_of(trees))
     for i in range(9):

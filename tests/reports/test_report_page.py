@@ -9,7 +9,7 @@ from typing import Any
 import pytest
 from report_winters import large_winter, renamed
 
-from overwinter.audit.report import AuditReport, Rule
+from overwinter.audit.report import AuditReport, Away, AwayWhy, Rule
 from overwinter.domain.plan import Proof
 from overwinter.reports.bench_canvas import FAINT
 from overwinter.reports.bench_canvas import INK as BENCH_INK
@@ -70,6 +70,21 @@ def test_names_cannot_break_the_page() -> None:
     page = page_of(*renamed(large_winter(COUNT), {"t000": evil}))
     assert page.count("<script") == 1
     assert text(evil) in page
+
+
+def test_trees_not_home_are_told_at_the_top_and_listed(page: str) -> None:
+    # Intent: nobody learns at the end of May that trees are still to be carried.
+    assert "not home on" not in page  # this winter takes everything home
+    season, conditions, plan, report = large_winter(COUNT)
+    ids = [tree.id for tree in season.trees[:3]]
+    last = plan.spells[-1].start
+    place = next(iter(season.places))
+    away = tuple(Away(one, place, AwayWhy.NOT_SAFE, Rule.ROOTS, last) for one in ids)
+    told = page_of(season, conditions, plan, replace(report, away=away))
+    words = "3 trees are not home on 20 May: not safe outdoors yet."
+    assert words in told.split("<main", 1)[0]
+    assert told.count(words) == 2
+    assert "Trees not home when the plan ends" in told
 
 
 def test_headings_are_in_order_and_there_is_one_first(page: str) -> None:

@@ -6,7 +6,7 @@ from datetime import date, timedelta
 
 import pytest
 
-from overwinter.audit.report import AuditReport, HeatUse, PlaceUse, Rule, TreeMargin
+from overwinter.audit.report import AuditReport, Away, AwayWhy, HeatUse, PlaceUse, Rule, TreeMargin
 from overwinter.domain.plan import Carry, Costs, Lack, LeftOut, Plan, Proof, Reason
 from overwinter.domain.season import Season, Spell, Weather
 from overwinter.domain.shelter import Carrier, Heater, Place, PlaceKind, Shelter
@@ -121,6 +121,7 @@ def make_report(
         costs=Costs(heat=1.0),
         proof=Proof("HiGHS 1.16.0", "gap reached", 1000.0, 999.2, 0.0008, 12.34, 2),
     )
+    whys = (AwayWhy.NOT_SAFE, AwayWhy.DEARER, AwayWhy.NO_CARRY)
     report = AuditReport(
         findings=(),
         costs=Costs(100.0, 20.0, 3.0, 40.0, 50.0, 6.5, 0.0, 2.0),
@@ -161,6 +162,10 @@ def make_report(
             for p in season.places
             for spell in tiling
         ),
+        away=tuple(
+            Away(t.id, last, whys[n % len(whys)], Rule.ROOTS if n == 0 else None, tiling[-1].start)
+            for n, t in enumerate(season.trees[1:])
+        ),
         rules_checked=tuple(Rule),
     )
     return season, plan, report
@@ -189,7 +194,8 @@ def test_says_what_the_audit_found() -> None:
     lines = summary(*make_report(15, 3, 4)).splitlines()
     assert lines[0] == "Yard, 1 Oct 2026 to 28 Oct 2026 (an invented grower)"
     assert lines[1] == "Trees safe  14 of 15; 1 tree has no safe place (--table left-out): tree 0"
-    assert lines[2].startswith("Cost        221.50 EUR: heat 100.00, crowding 20.00, rodents 3.00,")
+    assert lines[2].startswith("Not home    14 trees are not home on 28 Oct: ")
+    assert lines[4].startswith("Cost        221.50 EUR: heat 100.00, crowding 20.00, rodents 3.00,")
     text = "\n".join(lines)
     assert "Carry days  4 of at most 30: 1 Oct (1), 8 Oct (1), 15 Oct (1), 22 Oct (1)" in text
     # two heated shelters, four spells of 10 kWh at 2.50
@@ -299,9 +305,22 @@ def test_trees_table_joins_neighbouring_spells() -> None:
 
 
 def test_two_people_for_heavy_trees() -> None:
-    """From the site's own weight on a carry takes two: 30 kg here, two from 25 kg."""
+    """From the site's own weight on a carry takes two: 30 kg here, two from 23 kg."""
     rows: Sequence[tuple[object, ...]] = TABLES["carries"](*make_report(3, 2, 2)).rows
     assert {row[-1] for row in rows} == {2}
+
+
+def test_trees_not_home_are_counted_by_why() -> None:
+    """Seven away: 3, 2 and 2 of the three reasons; and no line where all are home."""
+    season, plan, report = make_report(8, 2, 2)
+    told = " ".join(summary(season, plan, report).split())
+    assert (
+        "Not home 7 trees are not home on 14 Oct: 3 not safe outdoors yet, 2 no carry left, "
+        "2 dearer at home (--table not-home)"
+    ) in told
+    rows = TABLES["not-home"](season, plan, report).rows
+    assert rows[0][2:] == ("not safe outdoors yet", "root temperature", "8 Oct")
+    assert "Not home" not in summary(season, plan, replace(report, away=()))
 
 
 def test_columns_align() -> None:

@@ -13,7 +13,7 @@ MEANINGS = {
     "carries": "each tree carried once",
     "carry days": "each day on which anything is carried",
     "cold-tail risk": "expected loss in a winter colder than the weather used",
-    "not home when the plan ends": "carries still to come",
+    "not home when the plan ends": "still to be carried home, each dearer than any carry",
     "disturbance": "carries the plan in force did not have",
 }
 

@@ -8,7 +8,15 @@ from overwinter.reports.alike import tree_names
 from overwinter.reports.report_book import WinterBook
 from overwinter.reports.report_html import tied
 from overwinter.reports.templates import element, text
-from overwinter.reports.words import count, long_date, money, proven, sentence, short_date
+from overwinter.reports.words import (
+    away_words,
+    count,
+    long_date,
+    money,
+    proven,
+    sentence,
+    short_date,
+)
 
 NAMED = 6
 """Up to so many trees without a place are named at the top."""
@@ -46,6 +54,12 @@ def _facts(book: WinterBook) -> list[tuple[str, str]]:
 
 
 def _trees(book: WinterBook) -> str:
+    away = book.report.away
+    home = f" {away_words(book.season, away)}." if away else ""
+    return _placed(book) + home
+
+
+def _placed(book: WinterBook) -> str:
     placed, total = len(book.plan.stays), len(book.season.trees)
     if not book.plan.left_out:
         return f"All {count(total, 'tree')} have a safe place all winter."
