@@ -64,4 +64,4 @@ def describe(progress: "Progress") -> str:
     found = f"{text}: best so far {progress.objective:.2f}, not checked yet"
     if progress.gap is None:
         return found
-    return f"{found}, within {progress.gap * 100:.2f} % of the best there can be"
+    return f"{found}, within {progress.gap * 100:.2f} % of the best"

@@ -63,22 +63,31 @@ def test_terminal_line_is_renewed_and_wiped() -> None:
     line(Progress("b", 4.0))
     line.close()
     first, second, wiped, end = screen.getvalue().split("\r")[1:]
-    assert second.startswith("b, 4 s: no plan yet ")
+    assert second.startswith("b, 4 s: nothing found yet ")
     assert len(first) == len(second)
-    assert (wiped.strip(), len(wiped), end) == ("", len("b, 4 s: no plan yet"), "")
+    assert (wiped.strip(), len(wiped), end) == ("", len("b, 4 s: nothing found yet"), "")
+
+
+def test_what_is_urgent_is_said_at_once() -> None:
+    """On a line of its own, however short the wait was, after the line that renews itself."""
+    screen = Screen(terminal=True)
+    line = ProgressLine(screen)
+    line(Progress("b", 4.0))
+    line(Progress("stopping", 0.1, urgent=True))
+    assert screen.getvalue().endswith("\rstopping\n")
 
 
 @pytest.mark.parametrize(
     ("progress", "text"),
     [
-        (Progress("round 1", 3.2), "round 1, 3 s: no plan yet"),
+        (Progress("round 1", 3.2), "round 1, 3 s: nothing found yet"),
         (
             Progress("round 1", 3.2, 412.3),
-            "round 1, 3 s: best plan so far 412.30, nothing proven yet",
+            "round 1, 3 s: best so far 412.30, not checked yet",
         ),
         (
             Progress("round 1", 3.2, 412.3, 400.0, 0.0298),
-            "round 1, 3 s: best plan so far 412.30, proven within 2.98 % of the best",
+            "round 1, 3 s: best so far 412.30, not checked yet, within 2.98 % of the best",
         ),
     ],
 )
