@@ -4,6 +4,7 @@ Each is followed home on the first day of the last spell, by the rules that hold
 """
 
 from collections import Counter
+from collections.abc import Iterable
 from dataclasses import replace
 
 from overwinter.audit.hardening import tree_courses
@@ -28,7 +29,7 @@ def trees_away(ledger: Ledger) -> tuple[Away, ...]:
     """By the tree list; a tree that has not joined by then is not away."""
     plan, site = ledger.plan, ledger.season.site
     where = {key: path[-1] for key, path in plan.stays.items() if path}
-    away = [key for key, place in where.items() if place not in (None, site.summer_place)]
+    away = frozenset(key for key, place in where.items() if place not in (None, site.summer_place))
     if not away:
         return ()
     refused = {finding.subject: finding for finding in reversed(_refusals(ledger, away))}
@@ -47,7 +48,7 @@ def trees_away(ledger: Ledger) -> tuple[Away, ...]:
             day,
         )
         for tree in ledger.trees
-        if tree.id in set(away)
+        if tree.id in away
     )
 
 
@@ -55,11 +56,11 @@ def _why(rule: Rule) -> AwayWhy:
     return AwayWhy.NOT_SAFE if rule in OF_WEATHER else AwayWhy.REFUSED
 
 
-def _refusals(ledger: Ledger, away: list[str]) -> list[Finding]:
+def _refusals(ledger: Ledger, away: frozenset[str]) -> list[Finding]:
     """What is broken by trees that go home for the last spell, on that day or later."""
     last = ledger.spells[-1]
-    everybody = _taken_home(ledger, away, list(ledger.plan.stays))
-    only = _taken_home(ledger, away, away)
+    everybody = _taken_home(ledger, away, ledger.plan.stays)
+    only = _taken_home(ledger, away, [key for key in ledger.plan.stays if key in away])
     book = air.AirBook(only)
     days = book.day_length_h[only.first_day :]
     courses = tree_courses(only, root_paths(only, only.air, None), days)
@@ -71,10 +72,8 @@ def _refusals(ledger: Ledger, away: list[str]) -> list[Finding]:
     return [finding for finding in found if finding.when is None or finding.when >= last.start]
 
 
-def _taken_home(ledger: Ledger, away: list[str], some: list[str]) -> Ledger:
+def _taken_home(ledger: Ledger, away: frozenset[str], some: Iterable[str]) -> Ledger:
     plan, home = ledger.plan, ledger.season.site.summer_place
-    stays = {
-        key: (*plan.stays[key][:-1], home) if key in set(away) else plan.stays[key] for key in some
-    }
+    stays = {key: (*plan.stays[key][:-1], home) if key in away else plan.stays[key] for key in some}
     there: Plan = replace(plan, stays=stays)
     return Ledger(ledger.season, ledger.conditions, there, ledger.start)

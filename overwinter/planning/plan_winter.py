@@ -51,8 +51,7 @@ def plan_winter(
     search = Search(season, conditions, start, spells, options or PlanOptions(), on_progress)
     with search.work.noting_ctrl_c():
         found = search.run()
-    plan = to_plan(season, conditions, found)
-    plan, report = judged(season, conditions, plan)
+    plan, report = to_plan(season, conditions, found)
     return Outcome(season, conditions, as_audited(plan, report), report)
 
 
@@ -86,24 +85,22 @@ def _ending(found: Found, gap: float | None) -> str:
     return str(Termination.OPTIMAL if best else Termination.GAP_REACHED)
 
 
-def to_plan(season: Season, conditions: Conditions, found: Found) -> Plan:
-    """The plan of a finished search, its heaters turned no more than is worth it.
+def to_plan(season: Season, conditions: Conditions, found: Found) -> tuple[Plan, AuditReport]:
+    """The plan of a finished search, its heaters turned no more than is worth it, and its audit.
 
     Parameters
     ----------
     conditions
         With the settings of broken heaters, which the search did not use.
     """
-    plan = plan_of(season, found, found.placement)
     settled = settled_heaters(found.data, found.workshop, found.placement)
-    if settled is found.placement:
-        return plan
-    calm = plan_of(season, found, settled)
     start = found.data.start
-    # what the search does not know, such as roots while a room warms up, might not like it
-    if judged(season, conditions, calm, start)[1].passed:
+    calm = judged(season, conditions, plan_of(season, found, settled), start)
+    if settled is found.placement or calm[1].passed:
         return calm
-    return plan if judged(season, conditions, plan, start)[1].passed else calm
+    # what the search does not know, such as roots while a room warms up, might not like it
+    plan = judged(season, conditions, plan_of(season, found, found.placement), start)
+    return plan if plan[1].passed else calm
 
 
 def plan_of(season: Season, found: Found, placement: Placement) -> Plan:

@@ -209,7 +209,7 @@ def _future(plan: Plan, truth: Truth, options: PlanOptions, on_progress: OnProgr
     search = Search(truth.season, conditions, truth.start, spells, options, on_progress)
     with search.work.noting_ctrl_c():
         found = search.run()
-    new = to_plan(truth.season, truth.conditions, found)
+    new, _report = to_plan(truth.season, truth.conditions, found)
     return kept_or(new, plan, truth.season, truth.conditions, truth.start, found)
 
 
