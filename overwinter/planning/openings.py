@@ -117,11 +117,7 @@ class Openings:
         """Trees that every place refuses in some spell; the others may still lack room."""
         workshop = self._workshop(opens)
         groups = group_trees(workshop.season, self._situation.start, without=self._elsewhere)
-        table = workshop.table(groups)
-        placeable = np.asarray((table.allowed.any(axis=1) | ~table.present).all(axis=1))
-        return frozenset(
-            tree_id for group in groups if not placeable[group.index] for tree_id in group.tree_ids
-        )
+        return workshop.table(groups).refused()
 
     def has_room(self, opens: date) -> bool:
         """Whether all trees go into the shelters, if they could be cut into pieces."""
@@ -150,14 +146,17 @@ class Openings:
 
         def watch(_progress: Progress) -> None:
             self._tell()
-            if search.options is not options:
+            if search.work.interrupted:
                 raise NoPlan("Stopped by hand.")
             if search.without and not all_of_them:
                 raise _Enough
 
         search = Search(season, conditions, situation.start, spells, options, watch)
         try:
-            return frozenset(left.tree_id for left in search.run().left_out)
+            found = search.run()
+            if found.left_out and found.ended_by is not None:
+                raise NoPlan("Out of time.")  # with more of it there might have been room
+            return frozenset(left.tree_id for left in found.left_out)
         except _Enough:
             pass
         except NoPlan:

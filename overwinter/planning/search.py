@@ -139,7 +139,7 @@ class Search:
         NoPlan
             Stopped before a first plan was found.
         """
-        self.without.update(self._hopeless())
+        self.without.update(self.workshop.table(self._groups()).refused())
         found = self._next_plan()
         try:
             if self._closes(found):
@@ -440,17 +440,6 @@ class Search:
         groups = self._groups()
         table: Suitability = self.workshop.table(groups)
         return program_data(self.season, self.conditions, self.start, table, self.cuts)
-
-    def _hopeless(self) -> list[str]:
-        """Trees that in some spell are refused everywhere."""
-        table = self.workshop.table(self._groups())
-        placeable = np.asarray((table.allowed.any(axis=1) | ~table.present).all(axis=1))
-        return [
-            tree_id
-            for group in table.groups
-            if not placeable[group.index]
-            for tree_id in group.tree_ids
-        ]
 
     def _found(
         self,

@@ -64,3 +64,13 @@ class Suitability:
     """(group, spell): the trees of the group have joined."""
     hardening: Hardening | None = None
     """None: hardening is known from above only (``risk_money``, ``entry_least``, ``exit_most``)."""
+
+    def refused(self) -> frozenset[str]:
+        """Ids of the trees that every place refuses in some spell."""
+        placeable = np.asarray((self.allowed.any(axis=1) | ~self.present).all(axis=1))
+        return frozenset(
+            tree_id
+            for group in self.groups
+            if not placeable[group.index]
+            for tree_id in group.tree_ids
+        )

@@ -347,6 +347,30 @@ def test_stopped_while_dates_are_tried(monkeypatch: pytest.MonkeyPatch) -> None:
     assert "nothing later was settled" in last_safe_words(found, safe)
 
 
+def test_ctrl_c_while_an_opening_is_searched(monkeypatch: pytest.MonkeyPatch) -> None:
+    """That opening is given up at once; what is known by then is told."""
+    found, outcome = usual()
+    late = Changes(opens={"cellar": day(30)})
+    undisturbed = again(found, outcome, day(9), late).last_safe[0]
+    assert undisturbed.settled
+    searched = openings.Search.run
+    begun: list[openings.Search] = []
+
+    def interrupted(search: openings.Search) -> object:
+        if search.options.gap == openings.ANY_PLAN_GAP:  # not the plan's own search
+            begun.append(search)
+            search.work._interrupt()
+        return searched(search)
+
+    monkeypatch.setattr(openings.Openings, "refused", lambda *_: frozenset())
+    monkeypatch.setattr(openings, "no_room", lambda *_: frozenset())
+    assert again(found, outcome, day(9), late).last_safe[0].last == undisturbed.last
+    monkeypatch.setattr(openings.Search, "run", interrupted)
+    (safe,) = again(found, outcome, day(9), late).last_safe
+    assert begun
+    assert not safe.settled
+
+
 def test_a_shelter_that_nobody_needs() -> None:
     """Larch alone stands -19 °C outdoors: the cellar may stay shut, and may be asked too late."""
     hardy = season(tree("larch", -20.0))
