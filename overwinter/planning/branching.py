@@ -28,6 +28,7 @@ from overwinter.planning.rounding import (
     whole_out_money,
 )
 from overwinter.planning.winters import NoPoint, Winters
+from overwinter.solvers.growing_lp import Basis
 
 IntArray = NDArray[np.int64]
 
@@ -60,6 +61,9 @@ class Node:
     upper: FloatArray = field(compare=False)
     values: FloatArray | None = field(compare=False, default=None)
     """The point of its relaxation; None while that is not solved, and ``bound`` its parent's."""
+    basis: Basis | None = field(compare=False, default=None)
+    """Where its relaxation ended, or its parent's: there is less to do from there than from
+    wherever the last one ended."""
 
 
 @dataclass(frozen=True)
@@ -192,6 +196,12 @@ class Branching:
             self._evaluate(self.root)
         self.bound = self.root.bound
 
+    def hold(self, node: Node) -> None:
+        """Hold a node's bounds, to be solved from where it or its parent ended."""
+        self.winters.hold(self.columns, node.lower, node.upper)
+        if node.basis is not None:
+            self.winters.lp.set_basis(node.basis)
+
     def hold_best(self) -> None:
         """Hold the best decision and solve its relaxation.
 
@@ -219,13 +229,13 @@ class Branching:
         if np.isfinite(self.bound):
             best = np.inf if self.best is None else self.best.money
             enough = min(best, max(self.bound, node.bound) * (1.0 + self._enough))
-        self.winters.hold(self.columns, node.lower, node.upper)
+        self.hold(node)
         try:
             node.bound = max(node.bound, self.winters.relax(self._tolerance, enough))
         except NoPoint:
             return False
         if node.bound <= enough:
-            node.values = self.values()
+            node.values, node.basis = self.values(), self.winters.lp.basis()
         self._tell(None if self.best is None else self.best.money, self.bound)
         return True
 
@@ -275,7 +285,7 @@ class Branching:
         self._number += 1
         upper = node.upper.copy()
         upper[some] = 0.0
-        return Node(node.bound, self._number, node.lower.copy(), upper)
+        return Node(node.bound, self._number, node.lower.copy(), upper, basis=node.basis)
 
     # --- decisions ----------------------------------------------------------------------------
 
@@ -291,7 +301,7 @@ class Branching:
 
     def _round(self, node: Node) -> None:
         """Fix days, then one shelter after the other; keep what comes out if it is the best."""
-        self.winters.hold(self.columns, node.lower, node.upper)
+        self.hold(node)
         try:
             self.winters.relax(self._tolerance)
             self._decide_all()

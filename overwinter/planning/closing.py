@@ -54,6 +54,8 @@ class Closing:
         self._closed = np.inf
         """Least bound of the parts that are done with."""
         self._relaxed = 0
+        self._tried = False
+        """Whole trees have been placed in some part."""
 
     @property
     def _target(self) -> float:
@@ -88,11 +90,10 @@ class Closing:
 
     def _bound_of(self, node: Node) -> float:
         """Relaxes a part; infinite where it has no point."""
-        winters = self._branching.winters
         self._relaxed += 1
-        winters.hold(self._branching.columns, node.lower, node.upper)
+        self._branching.hold(node)
         try:
-            return winters.relax(TOLERANCE, self._target)
+            return self._branching.winters.relax(TOLERANCE, self._target)
         except NoPoint:
             return np.inf
 
@@ -105,6 +106,7 @@ class Closing:
             self._close(node.bound)
             return False
         node.values = self._branching.values()
+        node.basis = self._branching.winters.lp.basis()
         self._drop(node)
         return True
 
@@ -180,16 +182,20 @@ class Closing:
 
     @staticmethod
     def _copy(node: Node) -> Node:
-        return Node(node.bound, node.number, node.lower.copy(), node.upper.copy())
+        lower, upper = node.lower.copy(), node.upper.copy()
+        return Node(node.bound, node.number, lower, upper, basis=node.basis)
 
     def _decide(self, node: Node) -> None:
         """Place whole trees in a part in which everything else is decided."""
         assert node.values is not None
         winters = self._branching.winters
-        winters.hold(self._branching.columns, node.lower, node.upper)
+        self._branching.hold(node)
         bound = max(node.bound, winters.relax(TOLERANCE, self._target))
         if bound < self._target:
-            found = self._place_whole(self._target)
+            # the first part mostly is that of the plan at hand: any better one there brings the
+            # target down, and what cannot reach a lower target is proven so in less time
+            found = self._place_whole(self._target if self._tried else self.money)
+            self._tried = True
             bound = max(bound, found.bound)
             if found.placed is not None and money_of(found.placed) < self.money:
                 self.money = money_of(found.placed)

@@ -23,18 +23,21 @@ FREE = 1e-9
 """Money that rounding leaves between two sums that are equal."""
 
 
-def settled_heaters(data: ProgramData, workshop: Workshop, placement: Placement) -> Placement:
+def settled_heaters(
+    data: ProgramData, workshop: Workshop, placement: Placement, most_money: float = np.inf
+) -> Placement:
     """The placement with heaters turned no more than is worth it.
 
     1. A shelter in which no tree stands through a spell has the setting that burns least, off.
     2. A run of spells with one setting takes that of the run before or after it where every tree
        there may stand so (allowed, hardened and chilled as its limits ask), the breakers carry it,
        and heat and cold risk together become dearer by less than the changes spared are worth:
-       one carry each (``Weights.carry``), about what a walk to the thermostat is.
+       one carry each (``Weights.carry``), about what a walk to the thermostat is; all of them
+       together by ``most_money`` at most.
 
     The same placement where there is nothing to be changed.
     """
-    settled = _Settling(data, workshop, placement).run()
+    settled = _Settling(data, workshop, placement, most_money).run()
     return placement if settled.settings == placement.settings else settled
 
 
@@ -57,10 +60,13 @@ class _Change:
 
 
 class _Settling:
-    def __init__(self, data: ProgramData, workshop: Workshop, placement: Placement) -> None:
+    def __init__(
+        self, data: ProgramData, workshop: Workshop, placement: Placement, most_money: float
+    ) -> None:
         self.data = data
         self.workshop = workshop
         self.placement = placement
+        self._left_money = most_money
         self._used = _used(data, placement)
 
     def run(self) -> Placement:
@@ -88,10 +94,13 @@ class _Settling:
             dearer = self._dearer(shelter, change, changed)
             worth = self.data.season.site.weights.carry * change.spared
             rank = (-change.spared, dearer)
-            if dearer < max(worth, FREE) and (best is None or rank < best[0]):
+            if dearer < max(min(worth, self._left_money), FREE) and (
+                best is None or rank < best[0]
+            ):
                 best = rank, changed
         if best is not None:
-            self.placement = best[1]
+            (_, dearer), self.placement = best
+            self._left_money -= max(dearer, 0.0)
         return best is not None
 
     def _changes(self, shelter: str) -> Iterator[_Change]:

@@ -93,7 +93,8 @@ def to_plan(season: Season, conditions: Conditions, found: Found) -> tuple[Plan,
     conditions
         With the settings of broken heaters, which the search did not use.
     """
-    settled = settled_heaters(found.data, found.workshop, found.placement)
+    most = _spare_money(found)
+    settled = settled_heaters(found.data, found.workshop, found.placement, most)
     start = found.data.start
     calm = judged(season, conditions, plan_of(season, found, settled), start)
     if settled is found.placement or calm[1].passed:
@@ -101,6 +102,15 @@ def to_plan(season: Season, conditions: Conditions, found: Found) -> tuple[Plan,
     # what the search does not know, such as roots while a room warms up, might not like it
     plan = judged(season, conditions, plan_of(season, found, found.placement), start)
     return plan if plan[1].passed else calm
+
+
+def _spare_money(found: Found) -> float:
+    """What a plan may become dearer by and still be proven within the gap asked, money."""
+    objective = found.report.objective
+    if objective is None or found.bound is None:
+        return 0.0
+    money = objective - found.left_out_money
+    return max(found.gap_asked * abs(money) - (money - found.bound), 0.0)
 
 
 def plan_of(season: Season, found: Found, placement: Placement) -> Plan:

@@ -147,7 +147,12 @@ class Search:
                     found = min(found, self._next_plan(), key=_money)
         except KeyboardInterrupt:  # there is a plan
             self.work.interrupted = True
-        return replace(found, bound=self._bound_on(found), ended_by=self.work.ended_by())
+        return replace(
+            found,
+            bound=self._bound_on(found),
+            ended_by=self.work.ended_by(),
+            seconds=self.work.seconds(),
+        )
 
     def _next_plan(self) -> Found:
         while self._round < MOST_ROUNDS:

@@ -96,7 +96,7 @@ class Winters:
         self.objective = np.inf
         """Of the point found; ``_prices`` are its prices of the rows."""
         self._prices: FloatArray = np.zeros(len(self.rows))
-        self._lp = GrowingLp()
+        self.lp = GrowingLp()
         self._lp_row = np.full(len(self.rows), -1, dtype=np.int64)
         self._lp_rows: list[int] = []
         self.courses: list[Course] = []
@@ -108,13 +108,13 @@ class Winters:
         self._extra: FloatArray = np.zeros(0)
         self._known: set[tuple[int, bytes]] = set()
         self._begin(np.flatnonzero(self.kept & ~self._late))
-        self._first_path = self._lp.columns
+        self._first_path = self.lp.columns
 
     # --- set-up -------------------------------------------------------------------------------
 
     def _begin(self, rows: IntArray) -> None:
         flow = self.flow
-        self._lp.add_columns(
+        self.lp.add_columns(
             self.arrays.costs[self.shared],
             self.arrays.lower[self.shared],
             self.arrays.upper[self.shared],
@@ -123,8 +123,8 @@ class Winters:
         # one row a group: each of its trees has a winter or is left out
         count = flow.count.astype(np.float64)
         at = self._shared_at[flow.left_out]
-        self._lp.add_rows(count, count, Sparse(np.arange(flow.groups + 1), at, np.ones(at.size)))
-        self._first_path = self._lp.columns
+        self.lp.add_rows(count, count, Sparse(np.arange(flow.groups + 1), at, np.ones(at.size)))
+        self._first_path = self.lp.columns
         self._add_rows(rows)
 
     def _add_rows(self, rows: IntArray) -> None:
@@ -134,7 +134,7 @@ class Winters:
         self._lp_row[rows] = self.flow.groups + len(self._lp_rows) + np.arange(rows.size)
         self._lp_rows.extend(int(row) for row in rows)
         entries = self._rows_over(rows, np.arange(len(self.courses)), self._first_path)
-        self._lp.add_rows(self.rows.lower[rows], self.rows.upper[rows], entries)
+        self.lp.add_rows(self.rows.lower[rows], self.rows.upper[rows], entries)
 
     def _rows_over(self, rows: IntArray, numbers: IntArray, first: int) -> Sparse:
         """Rows over shared columns, and over winters as columns from ``first`` on."""
@@ -208,7 +208,7 @@ class Winters:
             self._own_money.append(own)
         self._extra = np.concatenate([self._extra, extra])
         if costs:
-            self._lp.add_columns(
+            self.lp.add_columns(
                 np.array(costs),
                 np.zeros(len(costs)),
                 np.where(np.isfinite(extra), np.inf, 0.0),
@@ -293,7 +293,7 @@ class Winters:
         return self.money
 
     def _solved(self) -> LinearAnswer:
-        answer = self._lp.solve()
+        answer = self.lp.solve()
         if answer is None:
             raise NoPoint("The relaxation has no answer, though all trees may be left out.")
         return answer
@@ -416,7 +416,7 @@ class Winters:
         """Change the bounds of shared columns of the program."""
         at = self._shared_at[columns]
         self._lower[at], self._upper[at] = lower, upper
-        self._lp.set_bounds(at, lower, upper)
+        self.lp.set_bounds(at, lower, upper)
         everywhere = np.ones(len(self.arrays.costs))
         everywhere[self.shared] = self._upper
         self._courses.keep_open(everywhere)
@@ -446,8 +446,8 @@ class Winters:
         may = np.isfinite(extra[changed])
         costs = np.array(self._own_money)[changed] + np.where(may, extra[changed], 0.0)
         at = self._first_path + changed
-        self._lp.set_costs(at, costs)
-        self._lp.set_bounds(at, np.zeros(at.size), np.where(may, np.inf, 0.0))
+        self.lp.set_costs(at, costs)
+        self.lp.set_bounds(at, np.zeros(at.size), np.where(may, np.inf, 0.0))
 
     # --- points -------------------------------------------------------------------------------
 

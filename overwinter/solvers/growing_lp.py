@@ -18,6 +18,8 @@ from overwinter.solvers.report import SolverFailed
 IntArray = NDArray[np.int64]
 
 _DUAL, _PRIMAL = 1, 4
+_LOWER, _BASIC = highspy.HighsBasisStatus.kLower, highspy.HighsBasisStatus.kBasic
+_STATUS = {int(status): status for status in highspy.HighsBasisStatus.__members__.values()}
 _ENDED = (highspy.HighsModelStatus.kOptimal, highspy.HighsModelStatus.kInfeasible)
 
 
@@ -40,6 +42,14 @@ class LinearAnswer:
     objective: float
     values: FloatArray
     duals: FloatArray
+
+
+@dataclass(frozen=True, slots=True)
+class Basis:
+    """Where a simplex method stood: status by column and by row, as HiGHS numbers them."""
+
+    columns: NDArray[np.int8]
+    rows: NDArray[np.int8]
 
 
 class GrowingLp:
@@ -97,6 +107,23 @@ class GrowingLp:
     def set_costs(self, columns: IntArray, costs: FloatArray) -> None:
         """Change the costs of columns."""
         self._model.changeColsCost(len(columns), columns.astype(np.int32), costs)
+
+    def basis(self) -> Basis:
+        """Where the method stands after the last solve."""
+        found = self._model.getBasis()
+        return Basis(
+            np.array([int(status) for status in found.col_status], dtype=np.int8),
+            np.array([int(status) for status in found.row_status], dtype=np.int8),
+        )
+
+    def set_basis(self, basis: Basis) -> None:
+        """Go on from where the method stood once; what was added since takes no part there."""
+        columns, rows = self.columns - basis.columns.size, self.rows - basis.rows.size
+        wanted = highspy.HighsBasis()
+        wanted.col_status = [_STATUS[s] for s in basis.columns.tolist()] + [_LOWER] * columns
+        wanted.row_status = [_STATUS[s] for s in basis.rows.tolist()] + [_BASIC] * rows
+        self._model.setBasis(wanted)
+        self._strategy = _DUAL
 
     def solve(self) -> LinearAnswer | None:
         """The optimal point; None if no point keeps all rows.

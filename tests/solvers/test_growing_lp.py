@@ -1,0 +1,85 @@
+"""The growing linear program against PuLP's way to the same solver, nothing kept in between."""
+
+import numpy as np
+import pulp
+import pytest
+
+from overwinter.solvers.choose import relax
+from overwinter.solvers.growing_lp import GrowingLp, Sparse
+
+COLUMNS, ROWS = 12, 6
+
+
+class Random:
+    """A covering problem, in both forms: ``a x >= b``, ``0 <= x <= upper``, at least cost."""
+
+    def __init__(self, seed: int) -> None:
+        random = np.random.default_rng(seed)
+        self.costs = random.integers(1, 20, COLUMNS).astype(float)
+        self.a = random.integers(0, 5, (ROWS, COLUMNS)).astype(float)
+        self.b = self.a[:, : COLUMNS // 2].sum(axis=1) * random.random(ROWS)
+        self.upper = np.ones(COLUMNS)
+
+    def grown(self, columns: int, rows: int) -> GrowingLp:
+        """With the first columns and rows."""
+        lp = GrowingLp()
+        zeros = np.zeros(columns)
+        nothing = Sparse(
+            np.zeros(columns + 1, dtype=np.int64), np.zeros(0, dtype=np.int64), zeros[:0]
+        )
+        lp.add_columns(self.costs[:columns], zeros, self.upper[:columns], nothing)
+        self.add_rows(lp, 0, rows, columns)
+        return lp
+
+    def add_rows(self, lp: GrowingLp, first: int, last: int, columns: int) -> None:
+        """Rows over the first columns."""
+        starts = columns * np.arange(last - first + 1)
+        positions = np.tile(np.arange(columns), last - first)
+        values = self.a[first:last, :columns].ravel()
+        lp.add_rows(
+            self.b[first:last], np.full(last - first, np.inf), Sparse(starts, positions, values)
+        )
+
+    def add_columns(self, lp: GrowingLp, first: int, rows: int) -> None:
+        """The rest of the columns, over the first rows."""
+        number = COLUMNS - first
+        entries = Sparse(
+            rows * np.arange(number + 1),
+            np.tile(np.arange(rows), number),
+            self.a[:rows, first:].T.ravel(),
+        )
+        lp.add_columns(self.costs[first:], np.zeros(number), self.upper[first:], entries)
+
+    def least(self, columns: int, rows: int) -> float | None:
+        """The reference."""
+        problem = pulp.LpProblem()
+        x = [problem.add_variable(f"x{c}", 0.0, float(self.upper[c])) for c in range(columns)]
+        problem.setObjective(pulp.lpSum(self.costs[c] * x[c] for c in range(columns)))
+        for r in range(rows):
+            problem += pulp.lpSum(self.a[r, c] * x[c] for c in range(columns)) >= self.b[r]
+        return relax(problem).objective
+
+
+def objective(lp: GrowingLp) -> float | None:
+    """Of the next solve."""
+    answer = lp.solve()
+    return None if answer is None else answer.objective
+
+
+@pytest.mark.parametrize("seed", range(8))
+def test_going_back_to_an_earlier_basis(seed: int) -> None:
+    """Bounds change, rows and columns are added; from the first basis on the same best comes."""
+    made = Random(seed)
+    half = COLUMNS // 2
+    lp = made.grown(half, ROWS // 2)
+    assert objective(lp) == pytest.approx(made.least(half, ROWS // 2))
+    basis = lp.basis()
+    assert (basis.columns.size, basis.rows.size) == (half, ROWS // 2)
+    every = np.arange(half)
+    lp.set_bounds(every, np.zeros(half), np.zeros(half))
+    lp.solve()
+    made.add_columns(lp, half, ROWS // 2)
+    made.add_rows(lp, ROWS // 2, ROWS, COLUMNS)
+    lp.set_bounds(every, np.zeros(half), made.upper[:half])
+    lp.set_basis(basis)
+    assert objective(lp) == pytest.approx(made.least(COLUMNS, ROWS))
