@@ -81,7 +81,9 @@ class Closing:
         return min([self._closed, *(node.bound for node in open_nodes)])
 
     def _spent(self) -> bool:
-        return self._relaxed >= MOST_RELAXED or self._stop()
+        # a part given up below the gap asked: no other part can mend that, however long it takes
+        given_up = self._closed < self.money - self._gap * abs(self.money)
+        return given_up or self._relaxed >= MOST_RELAXED or self._stop()
 
     def _close(self, bound: float) -> None:
         self._closed = min(self._closed, bound)

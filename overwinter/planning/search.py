@@ -35,7 +35,7 @@ from overwinter.suitability.table import Suitability
 MOST_ROUNDS = 60
 SMALLER = 0.97
 """How much smaller a place is reckoned each time its trees could not be laid out."""
-SMALL = 4000
+SMALL = 500
 """Up to so many allowed (group, option, spell) cells one program decides everything at once."""
 LARGE = 100_000
 """From so many, what is slow is left to be approximate: branching, and lifting heavy trees less."""
