@@ -1,8 +1,9 @@
 """Season in, audited plan out."""
 
 from dataclasses import dataclass
+from datetime import date
 
-from overwinter.audit.report import AuditReport
+from overwinter.audit.report import AuditReport, Rule
 from overwinter.domain.conditions import Conditions
 from overwinter.domain.plan import Plan, Proof
 from overwinter.domain.season import Season
@@ -53,6 +54,21 @@ def plan_winter(
         found = search.run()
     plan, report = to_plan(season, conditions, found)
     return Outcome(season, conditions, as_audited(plan, report), report)
+
+
+def warmed_too_late(plan: Plan, report: AuditReport) -> set[tuple[str, str, date]]:
+    """Trees, places and first days of spells for which a heater warms up too late, by an audit.
+
+    The search takes every setting as if it had been in force before; the audit knows how long a
+    shelter takes to warm up.
+    """
+    return {
+        (str(finding.subject), finding.where, plan.spells[finding.spell].start)
+        for finding in report.findings
+        if finding.rule is Rule.SWITCHING
+        and finding.where is not None
+        and finding.spell is not None
+    }
 
 
 def proof_of(found: Found, objective: float) -> Proof:

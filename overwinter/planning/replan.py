@@ -1,6 +1,6 @@
 """The winter planned anew from where every tree really is."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date, timedelta
 
@@ -24,7 +24,7 @@ from overwinter.planning.merge import (
 from overwinter.planning.openings import Situation
 from overwinter.planning.options import OnProgress, PlanOptions, Progress
 from overwinter.planning.past import Past, past_of, start_after
-from overwinter.planning.plan_winter import to_plan
+from overwinter.planning.plan_winter import to_plan, warmed_too_late
 from overwinter.planning.replan_checks import (
     UnmarkedCarries,
     check_fits,
@@ -37,6 +37,9 @@ from overwinter.planning.search import Search
 from overwinter.planning.told_costs import as_audited, judged
 from overwinter.problems import UserError
 from overwinter.shelters.conditions import compute_conditions
+
+MOST_TRIES = 6
+"""Searches for a plan in which every heater is turned up in time."""
 
 
 @dataclass(frozen=True)
@@ -119,11 +122,18 @@ def replan(
     truth = truth_of(season, in_force, request)
     before = view_before(season, in_force, truth)
     options = options or PlanOptions()
-    future = _future(in_force.plan, truth, options, on_progress)
-    plan = merged_plan(
-        truth.season, truth.conditions, truth.past, future, truth.first, in_force.plan
-    )
-    plan, report = judged(truth.season, truth.conditions, plan)
+    refused: set[tuple[str, str, date]] = set()
+    for _ in range(MOST_TRIES):
+        future = _future(in_force.plan, truth, options, on_progress, refused)
+        plan = merged_plan(
+            truth.season, truth.conditions, truth.past, future, truth.first, in_force.plan
+        )
+        plan, report = judged(truth.season, truth.conditions, plan)
+        # today nobody can turn a heater up a day ahead: such trees go elsewhere
+        too_late = warmed_too_late(plan, report) - refused
+        if not too_late:
+            break
+        refused |= too_late
     plan = as_audited(plan, report)
     known = {tree_id: start.known_targets for tree_id, start in truth.start.trees.items()}
     left = truth.start.carry_days_left
@@ -203,10 +213,19 @@ def view_before(season: Season, in_force: InForce, truth: Truth) -> View:
     return view_from(old, conditions, plan, truth.first)
 
 
-def _future(plan: Plan, truth: Truth, options: PlanOptions, on_progress: OnProgress | None) -> Plan:
+def _future(
+    plan: Plan,
+    truth: Truth,
+    options: PlanOptions,
+    on_progress: OnProgress | None,
+    refused: Collection[tuple[str, str, date]],
+) -> Plan:
+    """The plan from the first free day on; ``refused`` are trees, places and starts of spells."""
     spells = replan_spells(truth.season, truth.conditions, plan, truth.first)
     conditions = working_heaters(truth.season, truth.conditions, truth.first)
     search = Search(truth.season, conditions, truth.start, spells, options, on_progress)
+    number = {spell.start: spell.index for spell in spells}
+    search.forbid((tree, at, number[day]) for tree, at, day in sorted(refused) if day in number)
     with search.work.noting_ctrl_c():
         found = search.run()
     new, _report = to_plan(truth.season, truth.conditions, found)

@@ -1,6 +1,7 @@
 """Finds a placement: solve, follow every tree, lay every place out, cut off what fails, again."""
 
 import contextlib
+from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -22,7 +23,7 @@ from overwinter.planning.rounding import ANY
 from overwinter.planning.solving import BoundPassed, NoPlan, Solving
 from overwinter.planning.winters import NoPoint, winters_of
 from overwinter.program.build import build
-from overwinter.program.data import Cuts, ProgramData, program_data
+from overwinter.program.data import Cuts, ProgramData, TogetherCut, program_data
 from overwinter.program.model import Model
 from overwinter.program.objective import LEFT_OUT_EACH
 from overwinter.program.read_back import Placement, read_back
@@ -153,6 +154,22 @@ class Search:
             ended_by=self.work.ended_by(),
             seconds=self.work.seconds(),
         )
+
+    def forbid(self, stays: Iterable[tuple[str, str, int]]) -> None:
+        """From now on trees, and those like them, are not at a place in a spell (ids, number)."""
+        group_of = {tree_id: group for group in self._groups() for tree_id in group.tree_ids}
+        options = self.workshop.table(self._groups()).options
+        forbidden = {
+            TogetherCut(
+                group_of[tree_id].tree_ids,
+                ((spell, frozenset(o.index for o in options if o.place_id == place_id)),),
+            )
+            for tree_id, place_id, spell in stays
+        }
+        self.cuts = replace(self.cuts, together=(*self.cuts.together, *forbidden))
+        self._settle(None)
+        self._held = self._placing = self._branching = None
+        self._closed = False
 
     def _next_plan(self) -> Found:
         while self._round < MOST_ROUNDS:
