@@ -20,6 +20,7 @@ from overwinter.plants.hardiness import air_floor_c, hardening, working_floor_c
 from overwinter.shelters.root_zone import pot_class
 from overwinter.units import HOURS_PER_DAY
 
+OPENS, CLOSES = "opens", "closes"
 TOGETHER_DAYS = 5
 """Trees that must come in within so many days come in together, before the first cold night."""
 
@@ -37,9 +38,9 @@ def fixed_cuts(season: Season) -> list[Cut]:
     cuts = [Cut(0, "the plan begins")]
     for shelter in season.shelters:
         if shelter.opens is not None:
-            cuts.append(Cut(season.day_index(shelter.opens), f"{shelter.name} opens"))
+            cuts.append(Cut(season.day_index(shelter.opens), f"{shelter.name} {OPENS}"))
         if shelter.closes is not None:
-            cuts.append(Cut(season.day_index(shelter.closes), f"{shelter.name} closes"))
+            cuts.append(Cut(season.day_index(shelter.closes), f"{shelter.name} {CLOSES}"))
     for tree in season.trees:
         if tree.joins is not None:
             cuts.append(Cut(season.day_index(tree.joins), f"{tree.name} joins"))

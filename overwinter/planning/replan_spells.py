@@ -11,6 +11,8 @@ from overwinter.domain.conditions import Conditions
 from overwinter.domain.plan import Plan
 from overwinter.domain.season import Season, Spell
 from overwinter.spells import (
+    CLOSES,
+    OPENS,
     TOGETHER_DAYS,
     fixed_cuts,
     kinds_of_trees,
@@ -25,13 +27,15 @@ def replan_spells(
     """The spells from ``first`` to the end of the season, numbered from 0."""
     begin = season.day_index(first)
     chosen = {begin: "planned anew"}
+    fixed = {cut.day: cut.why for cut in fixed_cuts(season) if cut.day > begin}
+    dated = {f"{shelter.name} {does}" for shelter in season.shelters for does in (OPENS, CLOSES)}
     for spell in plan.spells:
         day = season.day_index(spell.start)
         if begin < day < season.days:
-            chosen[day] = spell.why
-    for cut in fixed_cuts(season):
-        if cut.day > begin:
-            chosen.setdefault(cut.day, cut.why)
+            no_more = spell.why in dated and spell.why != fixed.get(day)
+            chosen[day] = "as in the plan before" if no_more else spell.why
+    for day, why in fixed.items():
+        chosen.setdefault(day, why)
     for day, why in _outdoor_cuts(season, conditions, chosen):
         if begin < day < season.days:
             chosen.setdefault(day, why)

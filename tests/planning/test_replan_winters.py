@@ -371,6 +371,19 @@ def test_ctrl_c_while_an_opening_is_searched(monkeypatch: pytest.MonkeyPatch) ->
     assert not safe.settled
 
 
+def test_a_day_that_no_longer_holds_is_no_reason() -> None:
+    """The cellar, told late and then later still, opens in one spell only; the old cut stays."""
+    found, outcome = usual()
+    first = again(found, outcome, day(9), Changes(opens={"cellar": day(16)})).plan
+    late = Changes(opens={"cellar": day(18)})
+    asked = Request(day(9), late, last_safe_dates=False)
+    second = replan(found, InForce(first, late, done_until(outcome, day(9))), asked, EXACT).plan
+    whys = {spell.start: spell.why for spell in second.spells}
+    assert whys[day(16)] == "as in the plan before"
+    assert whys[day(18)] == "Cellar opens"
+    assert [why for why in whys.values() if "opens" in why] == ["Cellar opens"]
+
+
 def test_a_shelter_that_nobody_needs() -> None:
     """Larch alone stands -19 °C outdoors: the cellar may stay shut, and may be asked too late."""
     hardy = season(tree("larch", -20.0))
