@@ -29,7 +29,7 @@ class Problem:
         return f"{text} {self.fix}" if self.fix else text
 
 
-class InputProblems(Exception):  # noqa: N818 - a gathering of problems, not one error
+class InputProblems(Exception):
     """All problems of an input at once, sorted by file and row."""
 
     def __init__(self, problems: Sequence[Problem]) -> None:

@@ -12,7 +12,7 @@ from overwinter.cli.exit_codes import ExitCode
 from overwinter.problems import InputProblems, UserError
 
 
-class AuditRefused(Exception):  # noqa: N818 - what happened, not an error of the reader
+class AuditRefused(Exception):
     """A plan that broke its own rules and must not be shown; the text lists what it broke."""
 
 

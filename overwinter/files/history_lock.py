@@ -1,6 +1,7 @@
 """One writer at a time for a folder's history. The system frees the lock when a program dies."""
 
 import os
+import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -38,10 +39,10 @@ def _open(folder: Path) -> int:
 
 
 def _take(handle: int) -> None:
-    if os.name == "nt":
+    if sys.platform == "win32":
         import msvcrt
 
-        msvcrt.locking(handle, msvcrt.LK_LOCK, 1)  # type: ignore[attr-defined]
+        msvcrt.locking(handle, msvcrt.LK_LOCK, 1)
         return
     import fcntl
 

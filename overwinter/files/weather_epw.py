@@ -71,7 +71,7 @@ def _row(file: str, number: int, line: str, findings: Findings) -> _Row | None:
         return None
 
 
-class _BadRow(Exception):  # noqa: N818 - becomes a Problem at once
+class _BadRow(Exception):
     def __init__(self, column: str | None, found: str, expected: str) -> None:
         super().__init__(found)
         self.column, self.found, self.expected = column, found, expected

@@ -67,7 +67,7 @@ class Situation:
         return replace(self, season=replace(self.season, trees=left))
 
 
-class _Enough(Exception):  # noqa: N818 - an event
+class _Enough(Exception):
     """The answer is known before the end: some tree has no place."""
 
 

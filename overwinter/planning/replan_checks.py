@@ -13,7 +13,7 @@ SHOWN = 12
 """Carries named in a message; the rest is counted."""
 
 
-class UnmarkedCarries(UserError):  # noqa: N818 - what there is, not a failure
+class UnmarkedCarries(UserError):
     """Carries were due before today and nobody said whether they were done."""
 
     def __init__(self, carries: Sequence[Carry]) -> None:

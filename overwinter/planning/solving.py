@@ -24,11 +24,11 @@ STILL_LEAVES_OUT = 0.8
 """A gap as wide as this means trees are still left out; their price is nobody's money."""
 
 
-class NoPlan(UserError):  # noqa: N818 - an event, as the report words it
+class NoPlan(UserError):
     """The search was stopped before any plan was found."""
 
 
-class BoundPassed(Exception):  # noqa: N818 - an event
+class BoundPassed(Exception):
     """The bound of a program has passed what was of interest."""
 
 

@@ -9,7 +9,7 @@ WHOLE = 1e-5
 """How far from a whole number an integer variable may come back."""
 
 
-class NotWhole(Exception):  # noqa: N818 - says what the value is
+class NotWhole(Exception):
     """The solver returned a fraction for an integer variable."""
 
 

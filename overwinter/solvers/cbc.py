@@ -48,7 +48,7 @@ _GRACE_S = 5.0
 _LOG_LINES = 8
 
 
-class CbcAdapter(pulp.COIN_CMD):  # type: ignore[misc, unused-ignore]
+class CbcAdapter(pulp.COIN_CMD):  # type: ignore[misc]  # PuLP is untyped
     """PuLP's CBC, run by ourselves; the answer is in ``report``.
 
     File names are given relative to the folder, so that a blank in its path does no harm. One

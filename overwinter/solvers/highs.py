@@ -54,7 +54,7 @@ _FIRST_POLL_S, _POLL_S = 0.001, 0.05
 _CALLBACK = highspy.cb.HighsCallbackType
 
 
-class HighsAdapter(pulp.HiGHS):  # type: ignore[misc, unused-ignore]
+class HighsAdapter(pulp.HiGHS):  # type: ignore[misc]  # PuLP is untyped
     """PuLP's HiGHS with its silences removed; the answer is in ``report``.
 
     PuLP's own hand-off adds columns and rows one by one; here the whole model is passed in

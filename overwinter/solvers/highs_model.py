@@ -34,7 +34,7 @@ _OURS = frozenset(
 def new_model() -> Any:
     """An empty, silent HiGHS model."""
     _swallow_banner()
-    model = highspy.Highs()  # type: ignore[no-untyped-call]
+    model = highspy.Highs()
     model.setOptionValue("output_flag", False)
     return model
 
@@ -49,14 +49,14 @@ def _swallow_banner() -> None:
     try:
         kept = os.dup(1)
     except OSError:  # no standard output at all
-        highspy.Highs()  # type: ignore[no-untyped-call]
+        highspy.Highs()
         return
     with contextlib.suppress(OSError, ValueError, AttributeError):
         sys.stdout.flush()
     try:
         with TemporaryFile() as aside:
             os.dup2(aside.fileno(), 1)
-            highspy.Highs()  # type: ignore[no-untyped-call]
+            highspy.Highs()
             _flush_c()
     finally:
         os.dup2(kept, 1)

@@ -38,7 +38,7 @@ class IncrementalModel:
         for constraint in constraints:
             self.problem.addConstraint(constraint)
             if not self._holds(constraint):
-                for variable in constraint.keys():  # noqa: SIM118 - a row is no dictionary
+                for variable, _ in constraint.items():
                     self._last.pop(variable.name, None)
 
     def _holds(self, constraint: pulp.LpConstraint) -> bool:

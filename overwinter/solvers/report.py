@@ -25,11 +25,11 @@ class Termination(StrEnum):
     FAILED = "failed"
 
 
-class SolverFailed(UserError):  # noqa: N818 - an event, as the report words it
+class SolverFailed(UserError):
     """The solver broke down or returned something that is not an answer."""
 
 
-class BadModel(ValueError):  # noqa: N818 - reads better than BadModelError
+class BadModel(ValueError):
     """The problem itself is malformed: a mistake of the program that built it."""
 
 

@@ -8,8 +8,8 @@ area bound is 100 %. Times are those of one call on that run, all methods in one
 the ratios, not the seconds. `rectpack` is measured too where it is installed.
 """
 
-# ruff: noqa: E402 - the tree of the sources is put on the path first
 import argparse
+import importlib.util
 import math
 import statistics
 import sys
@@ -17,7 +17,8 @@ import time
 from collections.abc import Callable, Sequence
 from pathlib import Path
 
-sys.path[:0] = [str(Path(__file__).parents[2]), str(Path(__file__).parents[1] / "benches")]
+sys.path.insert(0, str(Path(__file__).parents[1] / "benches"))
+sys.path.insert(0, str(Path(__file__).parents[2]))
 
 from bench_cases import make_place, random_trees
 
@@ -89,9 +90,7 @@ def methods() -> dict[str, Method]:
         "corners": corners_only,
         "rows, corners, exact": ours,
     }
-    try:
-        import rectpack  # noqa: F401
-    except ImportError:
+    if importlib.util.find_spec("rectpack") is None:
         return found
     return {**found, "rectpack (MaxRects)": rectpack_maxrects}
 
