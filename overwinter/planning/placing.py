@@ -29,7 +29,13 @@ class Solve(Protocol):
     """Solves a program to a share of the gap asked."""
 
     def __call__(
-        self, problem: Problem, phase: str, *, nodes: int | None, share: float
+        self,
+        problem: Problem,
+        phase: str,
+        *,
+        nodes: int | None,
+        share: float,
+        cutoff: float | None,
     ) -> SolverReport: ...
 
 
@@ -91,16 +97,18 @@ class Placing:
             return Cheaper(outlook.bound, None)
         self.winters.add(ways)
         choice = winter_choice(self.winters, self.winters.within(outlook, limit))
-        program = winter_program(choice, (), {}, most_money=money)
-        report = self._solved(program, phase, share)
+        program = winter_program(choice, (), {})
+        report = self._solved(program, phase, share, cutoff=money)
         if report.termination is Termination.INFEASIBLE:
             return Cheaper(money, None)
         bound = outlook.bound if report.bound is None else min(report.bound, money)
         placed = Placed(choice, program, report) if report.has_solution else None
         return Cheaper(max(bound, outlook.bound), placed)
 
-    def _solved(self, program: WinterProgram, phase: str, share: float) -> SolverReport:
-        return self._solve(program.problem, phase, nodes=MANY_NODES, share=share)
+    def _solved(
+        self, program: WinterProgram, phase: str, share: float, cutoff: float | None = None
+    ) -> SolverReport:
+        return self._solve(program.problem, phase, nodes=MANY_NODES, share=share, cutoff=cutoff)
 
 
 def money_of(placed: Placed | None) -> float:

@@ -106,8 +106,11 @@ class Solving:
         most: float = np.inf,
         nodes: int | None = None,
         share: float = 1.0,
+        cutoff: float | None = None,
     ) -> SolverReport:
         """Solve within a share of the gap, and at most so many nodes of branching.
+
+        Answers that cost more than ``cutoff`` are none.
 
         Raises
         ------
@@ -135,6 +138,7 @@ class Solving:
                 gap=gap,
                 time_limit_s=limit,
                 node_limit=nodes,
+                cutoff=cutoff,
                 threads=self._options.threads,
                 on_progress=on_progress,
             )

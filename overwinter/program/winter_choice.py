@@ -65,10 +65,9 @@ def winter_program(
     choice: WinterChoice,
     cuts: Sequence[RoomCut],
     shares: Mapping[str, float],
-    most_money: float = np.inf,
 ) -> WinterProgram:
     """The program; ``cuts`` are sets that could not be laid out, ``shares`` (by place id) make
-    places smaller. Dearer plans than ``most_money`` are none."""
+    places smaller."""
     problem = pulp.LpProblem("winters", pulp.LpMinimize)
     bounds = zip(choice.lower.tolist(), choice.upper.tolist(), choice.whole.tolist(), strict=True)
     columns = [
@@ -85,8 +84,6 @@ def winter_program(
     problem.setObjective(weighted((v, cost) for v, cost in priced if cost) + choice.constant)
     rows = [*_every_tree(choice, columns), *_kept(choice, columns)]
     rows += _of_layouts(problem, choice, trees, cuts, shares)
-    if np.isfinite(most_money):
-        rows.append(problem.objective <= most_money)
     for n, row in enumerate(rows):
         problem.addConstraint(row, f"r{n}")
     return WinterProgram(problem, trees)

@@ -71,13 +71,19 @@ class CbcAdapter(pulp.COIN_CMD):  # type: ignore[misc]  # PuLP is untyped
     def actualSolve(self, lp: pulp.LpProblem, **_: Any) -> int:  # noqa: N802 - PuLP's name
         """Solve; called by ``problem.solve(adapter)``."""
         began = time.monotonic()
-        options = _option_words(self.settings)
         arrays = read_problem(lp, relax=self.settings.relax)
+        options = _option_words(self.settings, arrays.sense)
         start = arrays.start_vector(self.start)
         with _folder() as folder:
             outcome = self._run(arrays, start, folder, options)
         self.report = settle(
-            lp, arrays, outcome, solver="CBC", seconds=time.monotonic() - began, start=start
+            lp,
+            arrays,
+            outcome,
+            solver="CBC",
+            seconds=time.monotonic() - began,
+            start=start,
+            cutoff=None if self.settings.relax else self.settings.cutoff,
         )
         return int(lp.status)
 
@@ -181,12 +187,14 @@ def find_cbc() -> str:
     return found
 
 
-def _option_words(settings: SolverSettings) -> list[str]:
+def _option_words(settings: SolverSettings, sense: int) -> list[str]:
     words = ["-timeMode", "elapsed", "-ratio", repr(float(settings.gap))]
     if settings.time_limit_s is not None:
         words += ["-sec", repr(float(settings.time_limit_s))]
     if settings.node_limit is not None:
         words += ["-maxNodes", str(settings.node_limit)]
+    if settings.cutoff is not None and not settings.relax:
+        words += ["-cutoff", repr(sense * float(settings.cutoff))]
     for name, value in settings.options.items():
         if name not in _OPTIONS:
             near = difflib.get_close_matches(name, _OPTIONS, n=1)

@@ -104,6 +104,7 @@ def solve(
     node_limit: int | None = None,
     threads: int = 2,
     relax: bool = False,
+    cutoff: float | None = None,
     options: Mapping[str, bool | int | float | str] | None = None,
     start: Mapping[str, float] | None = None,
     on_progress: Progress | None = None,
@@ -123,6 +124,9 @@ def solve(
         search does not.
     relax
         Drop the whole-number demands; rows then carry their duals in ``pi``.
+    cutoff
+        Answers worse than this are none, and nothing beyond it is proven; such a search is far
+        shorter than one with a row for it. Not for relaxations.
     options
         Further options of the solver by its own names; unknown ones are refused.
     start
@@ -152,6 +156,7 @@ def solve(
         node_limit=node_limit,
         threads=threads,
         relax=relax,
+        cutoff=cutoff,
         options=dict(options or {}),
     )
     adapter = make_adapter(choose_solver(solver), settings)

@@ -81,14 +81,20 @@ class HighsAdapter(pulp.HiGHS):  # type: ignore[misc]  # PuLP is untyped
         """Solve; called by ``problem.solve(adapter)``."""
         began = time.monotonic()
         arrays = self._take_in(lp)
-        configure(self._model, self.settings)
+        configure(self._model, self.settings, arrays.sense)
         start = arrays.start_vector(self.start)
         if start is not None:
             give_start(self._model, start)
         watch = self._run(arrays)
         outcome = self._outcome(arrays, watch)
         self.report = settle(
-            lp, arrays, outcome, solver="HiGHS", seconds=time.monotonic() - began, start=start
+            lp,
+            arrays,
+            outcome,
+            solver="HiGHS",
+            seconds=time.monotonic() - began,
+            start=start,
+            cutoff=None if self.settings.relax else self.settings.cutoff,
         )
         return int(lp.status)
 

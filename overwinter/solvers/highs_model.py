@@ -28,6 +28,7 @@ from overwinter.solvers.report import BadModel, SolverFailed, SolverSettings
 #: Set from the settings; through the free options they would contradict the report.
 _OURS = frozenset(
     {"mip_rel_gap", "mip_abs_gap", "time_limit", "mip_max_nodes", "threads", "output_flag"}
+    | {"objective_bound"}
 )
 
 
@@ -68,8 +69,8 @@ def _flush_c() -> None:
     library.fflush(None)
 
 
-def configure(model: Any, settings: SolverSettings) -> None:
-    """Set all options afresh.
+def configure(model: Any, settings: SolverSettings, sense: int = 1) -> None:
+    """Set all options afresh; ``sense`` -1 if costs were turned round.
 
     Raises
     ------
@@ -87,6 +88,9 @@ def configure(model: Any, settings: SolverSettings) -> None:
         options["time_limit"] = float(settings.time_limit_s)
     if settings.node_limit is not None:
         options["mip_max_nodes"] = settings.node_limit
+    if settings.cutoff is not None and not settings.relax:
+        # for whole numbers this is where branches end, the objective's constant included
+        options["objective_bound"] = sense * float(settings.cutoff)
     for name in settings.options:
         if name in _OURS:
             raise UserError(f"HiGHS option '{name}' is set by its own setting, not as an option.")

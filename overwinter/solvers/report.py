@@ -82,6 +82,7 @@ class SolverSettings:
     node_limit: int | None = None
     threads: int = 2
     relax: bool = False  # drop the whole-number demands: the linear relaxation
+    cutoff: float | None = None  # whole-number answers that are worse are none
     options: Mapping[str, bool | int | float | str] = field(default_factory=dict)
 
     def __post_init__(self) -> None:

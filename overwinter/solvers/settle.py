@@ -49,12 +49,14 @@ def settle(
     solver: str,
     seconds: float,
     start: FloatArray | None,
+    cutoff: float | None = None,
 ) -> SolverReport:
     """Check and round the answer, write it into the problem's variables, and report.
 
     Without a feasible point every variable's value is cleared, so that nobody can read the
     leftovers of a relaxation. A good start is never lost: if the solver ends with nothing, or
-    with something worse, the start is the answer.
+    with something worse, the start is the answer. Beyond a ``cutoff`` there are no answers, and
+    nothing is proven: a search whose bound has reached it ends as infeasible.
 
     Raises
     ------
@@ -69,12 +71,16 @@ def settle(
     if good_start:
         assert start is not None
         values = _better(arrays, values, _rounded(arrays, start))
+    bound = outcome.bound
+    if cutoff is not None:
+        values, bound, termination = _cut_off(
+            arrays, values, bound, termination, arrays.sense * cutoff
+        )
     if termination in _STATUS:
         if values is not None and termination is Termination.INFEASIBLE:
             raise SolverFailed(f"{solver} says 'infeasible', yet an answer exists.")
         values = None
     objective = None if values is None else arrays.objective(values)
-    bound = outcome.bound
     gap = None
     if objective is not None and bound is not None:
         gap, bound = _gap(objective, bound, solver)
@@ -92,6 +98,23 @@ def settle(
         seconds=seconds,
         start_taken=good_start if start is not None else None,
     )
+
+
+def _cut_off(
+    arrays: ProblemArrays,
+    values: FloatArray | None,
+    bound: float | None,
+    termination: Termination,
+    limit: float,
+) -> tuple[FloatArray | None, float | None, Termination]:
+    """Values, bound and end of a search that did not look beyond ``limit``."""
+    if bound is not None:
+        bound = min(bound, limit)
+    if values is None or arrays.objective(values) <= limit:
+        return values, bound, termination
+    ended = termination in (Termination.OPTIMAL, Termination.GAP_REACHED)
+    nothing = ended and (bound is None or bound >= limit)
+    return None, bound, Termination.INFEASIBLE if nothing else termination
 
 
 def _rounded(arrays: ProblemArrays, x: FloatArray) -> FloatArray:

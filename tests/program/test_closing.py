@@ -75,7 +75,7 @@ def test_all_winters_within_a_cost_are_found_and_no_others(seed: int) -> None:
     assert ways_within(outlook.sweep, limit, most=1) is None
 
 
-def run(data: ProgramData, gap: float) -> tuple[Closing, float] | None:
+def run(data: ProgramData, gap: float, solver: str = "highs") -> tuple[Closing, float] | None:
     """Closed after a branching that was content with little; None without a plan to begin with."""
     branching = Branching(
         Winters(build(data, may_leave_out=True)),
@@ -90,10 +90,15 @@ def run(data: ProgramData, gap: float) -> tuple[Closing, float] | None:
     branching.hold_best()
 
     def solved(
-        problem: Problem, _phase: str, *, nodes: int | None = None, share: float = 1.0
+        problem: Problem,
+        _phase: str,
+        *,
+        nodes: int | None = None,
+        share: float = 1.0,
+        cutoff: float | None = None,
     ) -> SolverReport:
         assert nodes is None or nodes > 0
-        return solve(problem, solver="highs", gap=share * gap)
+        return solve(problem, solver=solver, gap=share * gap, cutoff=cutoff)
 
     placing = Placing(branching.winters, solved)
     money = money_of(placing.near(decided, (), {}, "places", 1.0))
@@ -105,13 +110,15 @@ def run(data: ProgramData, gap: float) -> tuple[Closing, float] | None:
     return closing, closing.run()
 
 
-@pytest.mark.parametrize("seed", PLANNED)
-def test_the_gap_closes_on_the_best_plan(seed: int) -> None:
+@pytest.mark.parametrize(
+    ("seed", "solver"), [(s, "highs") for s in PLANNED] + [(s, "cbc") for s in PLANNED[:8]]
+)
+def test_the_gap_closes_on_the_best_plan(seed: int, solver: str) -> None:
     """The bound lies below what trying everything finds, and the plan within the gap above it."""
     data = random_data(seed)
     truly = best_by_enumeration(data).money
     assert truly < float("inf")
-    closed = run(data, GAP)
+    closed = run(data, GAP, solver)
     assert closed is not None
     closing, bound = closed
     assert bound <= truly + MONEY

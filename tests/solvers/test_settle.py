@@ -10,7 +10,11 @@ from overwinter.solvers.settle import Outcome, settle
 
 
 def problem_and_report(
-    outcome: Outcome, *, start: list[float] | None = None, sense: int = pulp.LpMinimize
+    outcome: Outcome,
+    *,
+    start: list[float] | None = None,
+    sense: int = pulp.LpMinimize,
+    cutoff: float | None = None,
 ) -> tuple[pulp.LpProblem, SolverReport]:
     """x whole, y not, both 0 to 10; x + y >= 3.5; objective 2x + y + 100."""
     problem = pulp.LpProblem("settle", sense)
@@ -20,7 +24,9 @@ def problem_and_report(
     problem.addConstraint(x + y >= 3.5)
     arrays = read_problem(problem)
     given = None if start is None else np.array(start)
-    report = settle(problem, arrays, outcome, solver="Some", seconds=1.0, start=given)
+    report = settle(
+        problem, arrays, outcome, solver="Some", seconds=1.0, start=given, cutoff=cutoff
+    )
     return problem, report
 
 
@@ -133,3 +139,28 @@ def test_most_turns_bound_and_gap_round() -> None:
 def test_relative_gap(objective: float, bound: float, sense: int, gap: float) -> None:
     # By its definition, worked by hand.
     assert relative_gap(objective, bound, sense=sense) == pytest.approx(gap)
+
+
+def test_an_answer_beyond_the_cutoff_is_none() -> None:
+    """2x + y + 100 with x = 1, y = 2.5 costs 104.5: within 105, not within 104."""
+    found = outcome([1.0, 2.5], bound=104.5)
+    _, within = problem_and_report(found, cutoff=105.0)
+    assert (within.objective, within.termination) == (104.5, Termination.OPTIMAL)
+    problem, beyond = problem_and_report(found, cutoff=104.0)
+    assert not beyond.has_solution
+    # a search that did not look beyond 104 proves no more than that
+    assert (beyond.bound, beyond.termination) == (104.0, Termination.INFEASIBLE)
+    assert {v.varValue for v in problem.variables()} == {None}
+
+
+def test_a_search_stopped_below_the_cutoff_proves_what_it_has() -> None:
+    found = outcome([1.0, 2.5], bound=103.0, termination=Termination.NODE_LIMIT)
+    _, report = problem_and_report(found, cutoff=104.0)
+    assert not report.has_solution
+    assert (report.bound, report.termination) == (103.0, Termination.NODE_LIMIT)
+
+
+def test_a_start_beyond_the_cutoff_is_no_answer() -> None:
+    nothing = outcome(None, termination=Termination.INFEASIBLE)
+    _, report = problem_and_report(nothing, start=[1.0, 2.5], cutoff=104.0)
+    assert (report.has_solution, report.termination) == (False, Termination.INFEASIBLE)

@@ -3,6 +3,7 @@
 import itertools
 import math
 import os
+import random
 import signal
 import subprocess
 import sys
@@ -577,3 +578,42 @@ def test_ctrl_c_returns_the_best_plan_so_far(solver: str) -> None:
     out, err = process.communicate(timeout=60)
     assert process.returncode == 0, err
     assert out.splitlines() == ["interrupted True True", "no child left"]
+
+
+@pytest.mark.parametrize("constant", [0.0, 1000.0])
+@pytest.mark.parametrize("most", [False, True])
+def test_a_cutoff_shuts_out_worse_answers_only(solver: str, constant: float, most: bool) -> None:
+    """Covers drawn at random; the best costs what the same solver finds without a cutoff.
+
+    The constant and the turned sense are where a cutoff is easily given to the solver wrongly.
+    """
+    draw = random.Random(7)
+    sign = -1 if most else 1
+
+    def cover() -> pulp.LpProblem:
+        problem = pulp.LpProblem("cover", pulp.LpMaximize if most else pulp.LpMinimize)
+        x = [problem.add_variable(f"x{i}", 0, 1, cat=pulp.LpInteger) for i in range(len(costs))]
+        problem.setObjective(pulp.lpDot([sign * c for c in costs], x) + constant)
+        for some in rows:
+            problem.addConstraint(pulp.lpSum(x[i] for i in some) >= 2)
+        return problem
+
+    costs = [draw.randint(10, 30) for _ in range(30)]
+    rows = [draw.sample(range(30), 5) for _ in range(25)]
+    best = solve(cover(), solver=solver, gap=0.0).objective
+    assert best is not None
+    found = solve(cover(), solver=solver, gap=0.0, cutoff=best + sign * 0.5)
+    assert found.objective == best
+    problem = cover()
+    nothing = solve(problem, solver=solver, gap=0.0, cutoff=best - sign * 0.5)
+    assert nothing.termination is Termination.INFEASIBLE
+    assert_no_answer(nothing, problem)
+    # nothing is proven beyond the cutoff
+    assert nothing.bound is None or sign * nothing.bound <= sign * best - 0.5
+
+
+def test_a_relaxation_knows_no_cutoff(solver: str) -> None:
+    problem = knapsack(rows=3, columns=10)
+    whole = solve(problem, solver=solver, relax=True).objective
+    assert whole is not None
+    assert solve(problem, solver=solver, relax=True, cutoff=2 * whole).objective == whole
