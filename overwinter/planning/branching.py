@@ -117,6 +117,8 @@ class Branching:
         arrays = winters.arrays
         lower, upper = arrays.lower[self.columns], arrays.upper[self.columns]
         self.root = Node(-np.inf, 0, lower, upper)
+        self.parts: list[Node] = [self.root]
+        """What the choice was divided into; no plan is outside of them."""
         self._number = 0
         self.held: FloatArray | None = None
         """Values of the choosing columns in the best decision."""
@@ -154,8 +156,8 @@ class Branching:
             self._round(self.root)
             self._exchange()
         open_nodes = [self.root]
-        closed = np.inf
-        """Least bound of the parts that need no branching."""
+        decided: list[Node] = []
+        """Parts that need no branching."""
         for _ in range(self._effort.nodes):
             if not open_nodes or self._near_enough() or self._stop():
                 break
@@ -166,14 +168,15 @@ class Branching:
                     self._try(node)
             elif (children := self.children(node)) is None:
                 self._try(node)
-                closed = min(closed, node.bound)
+                decided.append(node)
             else:
                 likely, other = children
                 if self._evaluate(likely):
                     heapq.heappush(open_nodes, likely)
                     self._try(likely)
                 heapq.heappush(open_nodes, other)
-            least = min([closed, *(n.bound for n in open_nodes)])
+            self.parts = [*open_nodes, *decided]
+            least = min((n.bound for n in self.parts), default=np.inf)
             if np.isfinite(least):
                 self.bound = max(self.bound, least)
         if self.best is None:

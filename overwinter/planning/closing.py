@@ -2,10 +2,10 @@
 
 Branching (``branching.py``) stops when its own part of the gap is reached, with trees in pieces.
 Here a plan of whole trees is at hand, and most of the choice cannot hold a much cheaper one: its
-relaxation is dearer. Those parts fall out first, a setting or a carry day at a time; what is left
-is divided until settings and days are decided, and there all winters are listed that a cheaper
-plan could be made of, and whole trees placed on them by an integer program. That is exact: the
-least bound of all parts holds for every plan.
+relaxation is dearer. Of each part that branching has left, what is too dear falls out first, a
+setting or a carry day at a time; what is left is divided until settings and days are decided, and
+there all winters are listed that a cheaper plan could be made of, and whole trees placed on them by
+an integer program. That is exact: the least bound of all parts holds for every plan.
 """
 
 from collections.abc import Callable
@@ -54,8 +54,6 @@ class Closing:
         self._closed = np.inf
         """Least bound of the parts that are done with."""
         self._relaxed = 0
-        self._tried = False
-        """Whole trees have been placed in some part."""
 
     @property
     def _target(self) -> float:
@@ -64,16 +62,15 @@ class Closing:
 
     def run(self) -> float:
         """Close as much as the effort allows; a bound on every plan, money."""
-        whole = self._branching.root
-        root = Node(self._branching.bound, 0, whole.lower.copy(), whole.upper.copy())
-        if not self._relax(root):
-            return self._closed
-        self._drop_unlikely(root)
-        open_nodes = [root]
+        # the least bound last: a cheaper plan is likelier there, and brings the target down
+        open_nodes = [self._anew(part) for part in sorted(self._branching.parts, reverse=True)]
         while open_nodes and not self._spent():
             node = open_nodes.pop()
             if node.bound >= self._target:
                 self._close(node.bound)
+            elif node.values is None:
+                if self._relax(node) and self._drop_unlikely(node):
+                    open_nodes.append(node)
             elif (children := self._parts(node)) is None:
                 self._decide(node)
             else:
@@ -110,7 +107,8 @@ class Closing:
         node.values = self._branching.values()
         node.basis = self._branching.winters.lp.basis()
         self._drop(node)
-        return True
+        # nothing may be left of a choice: that was said when its settings were dropped
+        return all(node.upper[choice.at].any() for choice in self._branching.choices)
 
     def _drop(self, node: Node) -> Alternatives:
         """Drop from a part whose relaxation was solved last what its prices rule out."""
@@ -123,40 +121,41 @@ class Closing:
                     node.lower[column] = node.upper[column] = float(on)
         return found
 
-    def _drop_unlikely(self, root: Node) -> None:
+    def _drop_unlikely(self, part: Node) -> bool:
         """Drop days and settings one by one whose own relaxation rules them out.
 
         Those go first that seem easiest to rule out; what has been dropped helps with the rest.
+        False if the part is closed by that.
         """
         branching = self._branching
-        found = self._drop(root)
+        found = self._drop(part)
         for day in branching.days.tolist():
-            if root.lower[day] == root.upper[day] or self._spent():
+            if part.lower[day] == part.upper[day] or self._spent():
                 continue
             likely = float(round(self._likely[day]))
-            other = Node(root.bound, 0, root.lower.copy(), root.upper.copy())
+            other = Node(part.bound, 0, part.lower.copy(), part.upper.copy())
             other.lower[day] = other.upper[day] = 1.0 - likely
             if (bound := self._bound_of(other)) >= self._target:
                 self._close(bound)
-                root.lower[day] = root.upper[day] = likely
+                part.lower[day] = part.upper[day] = likely
 
         def others(choice: Choice) -> float:
             """The least bound of a choice with another setting than the likely one."""
-            may = (root.upper[choice.at] > 0.0) & (self._likely[choice.at] < 0.5)
+            may = (part.upper[choice.at] > 0.0) & (self._likely[choice.at] < 0.5)
             return float(found.having[choice.at][may].min(initial=np.inf))
 
         for choice in sorted(branching.choices, key=others, reverse=True):
             likely_at = choice.at[np.argmax(self._likely[choice.at])]
-            may = choice.at[root.upper[choice.at] > 0.0]
+            may = choice.at[part.upper[choice.at] > 0.0]
             if may.size < 2 or likely_at not in may or self._spent():
                 continue
-            other = Node(root.bound, 0, root.lower.copy(), root.upper.copy())
+            other = Node(part.bound, 0, part.lower.copy(), part.upper.copy())
             other.upper[likely_at] = 0.0
             if (bound := self._bound_of(other)) >= self._target:
                 self._close(bound)
-                root.upper[may[may != likely_at]] = 0.0
-        root.values = None
-        self._relax(root)
+                part.upper[may[may != likely_at]] = 0.0
+        part.values = None
+        return self._relax(part)
 
     def _parts(self, node: Node) -> tuple[Node, Node] | None:
         """A part in two; None where all is decided."""
@@ -167,7 +166,7 @@ class Closing:
             may = choice.at[node.upper[choice.at] > 0.0]
             if may.size > 1:
                 on = may[np.argmax(node.values[may])]
-                other, same = self._copy(node), self._copy(node)
+                other, same = self._anew(node), self._anew(node)
                 other.upper[on] = 0.0
                 same.upper[may[may != on]] = 0.0
                 same.values = node.values
@@ -175,7 +174,7 @@ class Closing:
         for day in self._branching.days.tolist():
             if node.lower[day] < node.upper[day]:
                 on = float(round(node.values[day]))
-                other, same = self._copy(node), self._copy(node)
+                other, same = self._anew(node), self._anew(node)
                 other.lower[day] = other.upper[day] = 1.0 - on
                 same.lower[day] = same.upper[day] = on
                 same.values = node.values
@@ -183,7 +182,8 @@ class Closing:
         return None
 
     @staticmethod
-    def _copy(node: Node) -> Node:
+    def _anew(node: Node) -> Node:
+        """The same part, not yet solved."""
         lower, upper = node.lower.copy(), node.upper.copy()
         return Node(node.bound, node.number, lower, upper, basis=node.basis)
 
@@ -194,10 +194,7 @@ class Closing:
         self._branching.hold(node)
         bound = max(node.bound, winters.relax(TOLERANCE, self._target))
         if bound < self._target:
-            # the first part mostly is that of the plan at hand: any better one there brings the
-            # target down, and what cannot reach a lower target is proven so in less time
-            found = self._place_whole(self._target if self._tried else self.money)
-            self._tried = True
+            found = self._place_whole(self._target)
             bound = max(bound, found.bound)
             if found.placed is not None and money_of(found.placed) < self.money:
                 self.money = money_of(found.placed)

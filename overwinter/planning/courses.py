@@ -35,6 +35,40 @@ class Course:
     """``(spell,)``: on its first day."""
 
 
+@dataclass(frozen=True, slots=True)
+class CourseTable:
+    """Winters as arrays."""
+
+    group: IntArray
+    """``(winter,)``."""
+    stays: IntArray
+    """``(winter, spell)``, -1 before the trees join."""
+    carried: BoolArray
+    """``(winter, spell)``: on its first day."""
+
+    def only(self, some: IntArray) -> "CourseTable":
+        """Some of them."""
+        return CourseTable(self.group[some], self.stays[some], self.carried[some])
+
+    def followed_by(self, more: "CourseTable") -> "CourseTable":
+        """These and then ``more``."""
+        return CourseTable(
+            np.concatenate([self.group, more.group]),
+            np.concatenate([self.stays, more.stays]),
+            np.concatenate([self.carried, more.carried]),
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class Changed:
+    """Choices that have opened or closed."""
+
+    settings: BoolArray
+    """``(option, spell)``."""
+    days: BoolArray
+    """``(spell,)``."""
+
+
 class Courses:
     """What is known of the winters of one program.
 
@@ -76,11 +110,21 @@ class Courses:
         self.owed[self.chill_row < 0] = 0.0
         """By group: what a tree owes."""
 
-    def keep_open(self, upper: FloatArray) -> None:
+    def keep_open(self, upper: FloatArray) -> Changed:
         """Only choices whose columns may still be more than a half; ``upper`` ``(column,)``."""
         may = np.append(upper > 0.5, [False, True])
-        self._possible = may[self._settings]
-        self._carry_days = may[self._days]
+        possible, days = may[self._settings], may[self._days]
+        changed = Changed(possible != self._possible, days != self._carry_days)
+        self._possible, self._carry_days = possible, days
+        return changed
+
+    def touched(self, table: CourseTable, changed: Changed) -> BoolArray:
+        """``(winter,)``: which of them pass a choice that has changed."""
+        flow = self._flow
+        spell = flow.stay_cell // flow.places % flow.spells
+        of_stay = np.append(flow.responses.stays_with(changed.settings, spell), False)
+        carried = table.carried[:, changed.days].any(axis=1)
+        return np.asarray(of_stay[table.stays].any(axis=1)) | carried
 
     def demand_chilling(self) -> None:
         """From now on no winter makes up for the chilling that another one of its group lacks."""
@@ -98,29 +142,31 @@ class Courses:
         carried[spells[spells >= 0]] = True
         return Course(group, columns, stays, carried)
 
-    def extra(self, courses: Sequence[Course], mixed: bool = False) -> FloatArray:
+    def table(self, courses: Sequence[Course]) -> CourseTable:
+        """Winters as arrays."""
+        shape = (len(courses), self._flow.spells)
+        stays = np.array([course.stays for course in courses], dtype=np.int64)
+        carried = np.array([course.carried for course in courses], dtype=np.bool_)
+        group = np.array([course.group for course in courses], dtype=np.int64)
+        return CourseTable(group, stays.reshape(shape), carried.reshape(shape))
+
+    def extra(self, table: CourseTable, mixed: bool = False) -> FloatArray:
         """Cost beyond that of their columns; infinite for winters that are not open.
 
         Those that do not chill a tree that owes it are not, unless they may be ``mixed``.
         """
-        if not courses:
-            return np.zeros(0)
-        extra = self._flow.responses.of_winters(
-            np.array([course.group for course in courses], dtype=np.int64),
-            np.stack([course.stays for course in courses]),
-            self._possible,
-        )
-        carried = np.stack([course.carried for course in courses])
-        extra[carried[:, ~self._carry_days].any(axis=1)] = np.inf
+        extra = self._flow.responses.of_winters(table.group, table.stays, self._possible)
+        extra[table.carried[:, ~self._carry_days].any(axis=1)] = np.inf
         if self.owing.size and not mixed:
-            extra[~self.chilled(courses)] = np.inf
+            extra[~self._chilled(table)] = np.inf
         return extra
 
-    def chilled(self, courses: Sequence[Course]) -> BoolArray:
+    def _chilled(self, table: CourseTable) -> BoolArray:
         """Which of them earn a tree what it owes; True for groups that may mix."""
-        earned = np.array([self.chill[course.stays].sum() for course in courses])
-        group = np.array([course.group for course in courses], dtype=np.int64)
-        return ~np.isin(group, self.owing) | (earned >= self.owed[group] - ENOUGH)
+        earned = self.chill[table.stays].sum(axis=1)
+        enough = earned >= self.owed[table.group] - ENOUGH
+        chilled: BoolArray = ~np.isin(table.group, self.owing) | enough
+        return chilled
 
     def prices(self, columns: FloatArray) -> Prices:
         """Prices of columns with what is not open priced out."""

@@ -121,7 +121,11 @@ class Pricing:
         listed = _listed(self._flow, paths, groups)
         courses = [self._courses.course(g, columns) for g, columns in listed]
         cost = np.array([prices.column[course.columns].sum() for course in courses])
-        missed = cost + self._courses.extra(courses, mixed=True) - paths.cost[groups]
+        missed = (
+            cost
+            + self._courses.extra(self._courses.table(courses), mixed=True)
+            - paths.cost[groups]
+        )
         self._missed[:] = 0.0
         self._missed[groups] = missed * self._flow.count[groups]
         doubtful = groups[~np.isfinite(missed)]

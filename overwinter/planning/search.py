@@ -129,6 +129,8 @@ class Search:
         """Trees that may be at any place, not only those that came into question for them."""
         self._freedom = Freedom.NEAR
         self._round = 0
+        self._undrawn_money = np.inf
+        """The least that trees cost which then could not be laid out."""
         self._bound: float | None = None
         """Best bound so far, prices of trees left out included."""
 
@@ -190,6 +192,7 @@ class Search:
                 out = penalty(model, placement.left_out)
                 return self._found(data, placement, report, layouts, out)
             self.cuts = replace(self.cuts, room=(*self.cuts.room, *room))
+            self._undrawn_money = min(self._undrawn_money, report.objective or np.inf)
             if self._decided is not None:
                 self._reckon_smaller(placement, {cut.place_id for cut in room})
         raise NoPlan(f"No plan passed every check in {MOST_ROUNDS} rounds.")
@@ -296,7 +299,9 @@ class Search:
             return False
         if money is None or bound is None or money <= 0.0:
             return False
-        if not self.options.gap < (money - bound) / money <= CLOSABLE:
+        # closing knows nothing of layouts, and would find those trees again
+        undrawn = self._undrawn_money < (1.0 - self.options.gap) * money
+        if undrawn or not self.options.gap < (money - bound) / money <= CLOSABLE:
             return False
         self._closed = True
         closing = Closing(

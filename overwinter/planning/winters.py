@@ -13,7 +13,7 @@ Rows that tie single groups to settings and carry days are many and mostly idle;
 when they are broken.
 """
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
 import numpy as np
@@ -21,6 +21,7 @@ from numpy.typing import NDArray
 
 from overwinter.domain.shelter import FloatArray
 from overwinter.planning.courses import Course, Courses
+from overwinter.planning.found_winters import FoundWinters
 from overwinter.planning.outlook import Outlook
 from overwinter.planning.pricing import REDUCED, Pricing, Ways
 from overwinter.program.build import build
@@ -99,14 +100,7 @@ class Winters:
         self.lp = GrowingLp()
         self._lp_row = np.full(len(self.rows), -1, dtype=np.int64)
         self._lp_rows: list[int] = []
-        self.courses: list[Course] = []
-        """Each winter found."""
-        self._in_rows: list[tuple[IntArray, FloatArray]] = []
-        """Kept rows of the program in which each winter is, and with how much."""
-        self._own_money: list[float] = []
-        """Cost of each winter's columns; ``_extra`` is what hardening makes of it."""
-        self._extra: FloatArray = np.zeros(0)
-        self._known: set[tuple[int, bytes]] = set()
+        self._found = FoundWinters(self._courses)
         self._begin(np.flatnonzero(self.kept & ~self._late))
         self._first_path = self.lp.columns
 
@@ -133,7 +127,7 @@ class Winters:
             return
         self._lp_row[rows] = self.flow.groups + len(self._lp_rows) + np.arange(rows.size)
         self._lp_rows.extend(int(row) for row in rows)
-        entries = self._rows_over(rows, np.arange(len(self.courses)), self._first_path)
+        entries = self._rows_over(rows, np.arange(len(self._found)), self._first_path)
         self.lp.add_rows(self.rows.lower[rows], self.rows.upper[rows], entries)
 
     def _rows_over(self, rows: IntArray, numbers: IntArray, first: int) -> Sparse:
@@ -144,7 +138,7 @@ class Winters:
         at_column = [self._shared_at[self.rows.columns]]
         values = [self.rows.values]
         for place, number in enumerate(numbers.tolist()):
-            path_rows, sums = self._in_rows[number]
+            path_rows, sums = self._found.in_rows[number]
             at_row.append(wanted[path_rows])
             at_column.append(np.full(path_rows.size, first + place))
             values.append(sums)
@@ -161,14 +155,19 @@ class Winters:
         return self._lower, self._upper
 
     @property
+    def courses(self) -> Sequence[Course]:
+        """Each winter found."""
+        return self._found.each
+
+    @property
     def owner(self) -> IntArray:
         """Group of each winter found."""
-        return np.array([course.group for course in self.courses], dtype=np.int64)
+        return self._found.owner
 
     @property
     def costs(self) -> FloatArray:
         """Cost of each winter found for one tree; infinite where it is not open now."""
-        return np.array(self._own_money) + self._extra
+        return self._found.costs
 
     def entries(self, rows: IntArray, numbers: IntArray) -> Sparse:
         """Rows of the program over the shared columns and then these winters."""
@@ -192,43 +191,31 @@ class Winters:
 
     def add(self, found: Ways) -> int:
         """Add winters (group, columns) not known yet; returns how many were new."""
-        costs, starts, positions, values = [], [0], [], []
-        new = self._new(found)
-        extra = self._courses.extra(new)
-        for course, more in zip(new, extra.tolist(), strict=True):
+        new = self._found.new(found)
+        if not new:
+            return 0
+        starts, positions, values, in_rows = [0], [], [], []
+        for course in new:
             rows, sums = self._entries(course.columns)
             inside = self._lp_row[rows] >= 0
             positions.append(np.append(self._lp_row[rows[inside]], course.group))
             values.append(np.append(sums[inside], 1.0))
             starts.append(starts[-1] + positions[-1].size)
-            own = float(self.arrays.costs[course.columns].sum())
-            costs.append(own + (more if np.isfinite(more) else 0.0))
-            self.courses.append(course)
-            self._in_rows.append((rows, sums))
-            self._own_money.append(own)
-        self._extra = np.concatenate([self._extra, extra])
-        if costs:
-            self.lp.add_columns(
-                np.array(costs),
-                np.zeros(len(costs)),
-                np.where(np.isfinite(extra), np.inf, 0.0),
-                Sparse(
-                    np.array(starts, dtype=np.int64),
-                    np.concatenate(positions),
-                    np.concatenate(values),
-                ),
-            )
-        return len(costs)
-
-    def _new(self, found: Ways) -> list[Course]:
-        """Winters not known yet."""
-        new = []
-        for group, columns in found:
-            key = (group, np.sort(columns).tobytes())
-            if key not in self._known:
-                self._known.add(key)
-                new.append(self._courses.course(group, columns))
-        return new
+            in_rows.append((rows, sums))
+        own = np.array([self.arrays.costs[course.columns].sum() for course in new])
+        extra = self._found.add(new, in_rows, own)
+        open_ = np.isfinite(extra)
+        self.lp.add_columns(
+            own + np.where(open_, extra, 0.0),
+            np.zeros(own.size),
+            np.where(open_, np.inf, 0.0),
+            Sparse(
+                np.array(starts, dtype=np.int64),
+                np.concatenate(positions),
+                np.concatenate(values),
+            ),
+        )
+        return len(new)
 
     def _row_prices(self, answer: LinearAnswer) -> FloatArray:
         """Price of each row of the program, 0 for those not in force."""
@@ -354,7 +341,8 @@ class Winters:
         if not found:
             return found
         group = np.array([g for g, _ in found], dtype=np.int64)
-        extra = self._courses.extra([self._courses.course(g, columns) for g, columns in found])
+        courses = [self._courses.course(g, columns) for g, columns in found]
+        extra = self._courses.extra(self._courses.table(courses))
         cost = np.array([true[columns].sum() for _, columns in found]) + extra
         pays = cost - duals[group] < -REDUCED
         return [one for one, good in zip(found, pays.tolist(), strict=True) if good]
@@ -373,12 +361,8 @@ class Winters:
 
     def within(self, outlook: Outlook, limit: FloatArray) -> IntArray:
         """Numbers of the winters found that cost no more than ``limit`` ``(group,)``."""
-        cost = self._costs_at(outlook.columns)
+        cost = self._found.costs_at(outlook.columns)
         return np.flatnonzero(np.isfinite(cost) & (cost <= limit[self.owner]))
-
-    def _costs_at(self, prices: FloatArray) -> FloatArray:
-        """Cost of each winter found at prices by column; infinite where it is not open now."""
-        return np.array([prices[course.columns].sum() for course in self.courses]) + self._extra
 
     def near(self, money: float) -> NDArray[np.bool_]:
         """Cells ``(group, spell, place)`` on winters found that cost little more than the cheapest.
@@ -400,7 +384,7 @@ class Winters:
 
     def near_winters(self, money: float) -> IntArray:
         """Numbers of the winters found that cost little more than their group's cheapest."""
-        cost = self._costs_at(self._column_prices(self._prices))
+        cost = self._found.costs_at(self._column_prices(self._prices))
         owner = self.owner
         least = np.full(self.flow.groups, np.inf)
         np.minimum.at(least, owner, cost)
@@ -419,41 +403,37 @@ class Winters:
         self.lp.set_bounds(at, lower, upper)
         everywhere = np.ones(len(self.arrays.costs))
         everywhere[self.shared] = self._upper
-        self._courses.keep_open(everywhere)
-        self._reckon_again()
+        self._reckoned_again(self._found.keep_open(everywhere))
 
     def demand_chilling(self) -> bool:
         """From now on no winter makes up for the chilling that another one of its group lacks.
 
         The rows know the mean only. Whether that changes anything.
         """
-        self._courses.demand_chilling()
+        changed = self._found.demand_chilling()
         if self._courses.owing.size == 0:
             return False
         self._pricing.demand_chilling()
-        self._reckon_again()
+        self._reckoned_again(changed)
         paths = self._pricing.sweep(self._column_prices(self._prices)).cheapest()
         self.add(self._chilled(self._prices, paths)[0])
         return True
 
-    def _reckon_again(self) -> None:
-        """Costs of all winters with what is open now; those that are not are shut out."""
-        if not self.courses:
+    def _reckoned_again(self, changed: IntArray) -> None:
+        """Costs of winters that cost otherwise now; those that are not open are shut out."""
+        if changed.size == 0:
             return
-        extra = self._courses.extra(self.courses)
-        changed = np.flatnonzero(extra != self._extra)
-        self._extra = extra
-        may = np.isfinite(extra[changed])
-        costs = np.array(self._own_money)[changed] + np.where(may, extra[changed], 0.0)
+        costs = self._found.costs[changed]
+        may = np.isfinite(costs)
         at = self._first_path + changed
-        self.lp.set_costs(at, costs)
+        self.lp.set_costs(at, np.where(may, costs, 0.0))
         self.lp.set_bounds(at, np.zeros(at.size), np.where(may, np.inf, 0.0))
 
     # --- points -------------------------------------------------------------------------------
 
     def _values(self, answer: LinearAnswer) -> FloatArray:
         """Values of shared columns and of all winters, 0 for those added since."""
-        missing = self._first_path + len(self.courses) - answer.values.size
+        missing = self._first_path + len(self._found) - answer.values.size
         return np.concatenate([answer.values, np.zeros(missing)])
 
     def _point(self, values: FloatArray) -> FloatArray:
@@ -462,7 +442,7 @@ class Winters:
         full[self.shared] = values[: self.shared.size]
         winters = values[self._first_path :]
         for number in np.flatnonzero(winters).tolist():
-            np.add.at(full, self.courses[number].columns, winters[number])
+            np.add.at(full, self._found.each[number].columns, winters[number])
         return full
 
     def hand_back(self, values: FloatArray) -> None:

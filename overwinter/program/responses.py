@@ -85,6 +85,16 @@ class Responses:
             self._stay_of[stay.group, options_of, stay.spell] = number
             self._stay_options[number, : len(options_of)] = options_of
 
+    def stays_with(self, options: BoolArray, spell: IntArray) -> BoolArray:
+        """``(stay,)``: which of them stand for one of ``(option, spell)``.
+
+        ``spell`` ``(stay,)`` is that of each stay.
+        """
+        none = np.zeros((1, options.shape[1]), dtype=np.bool_)  # -1 stands for no option
+        some = np.concatenate([options, none])
+        found: BoolArray = np.asarray(some[self._stay_options, spell[:, None]].any(axis=1))
+        return found
+
     # --- levels -------------------------------------------------------------------------------
 
     def level(
