@@ -72,7 +72,7 @@ def true_costs(
 
 def _losses(data: ProgramData, placement: Placement) -> tuple[float, float]:
     table = data.suitability
-    index = {(o.place_id, o.setting): o.index for o in table.options}
+    index = table.option_at
     risk = rodents = 0.0
     for group in data.groups:
         for tree_id in group.tree_ids:

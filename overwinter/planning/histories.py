@@ -27,7 +27,7 @@ LOT = 7
 
 def option_path(data: ProgramData, placement: Placement, tree_id: str) -> list[int | None]:
     """Option index of a tree in each spell; None before it joins."""
-    index = {(o.place_id, o.setting): o.index for o in data.suitability.options}
+    index = data.suitability.option_at
     path: list[int | None] = []
     for spell, place in enumerate(placement.stays[tree_id]):
         if place is None:
@@ -121,14 +121,21 @@ def _margins(
 ) -> tuple[FloatArray, float]:
     """Distance to the killing temperature by day of a spell (K), and the hardening after it."""
     tree = group.tree
-    root = workshop.stacked.root[pot_class(tree.pot_litres)]
+    pot = pot_class(tree.pot_litres)
+    # trees go the same ways again and again, in every round and for every change of a heater
+    key = (pot, tree.limits, tree.root_kill_hardened_c, option, spell, state)
+    if key in workshop.margins:
+        return workshop.margins[key]
+    root = workshop.stacked.root[pot]
     days = day_slice(season, workshop.spells[spell])
     length = workshop.conditions.day_length_h[days]
     states = hardening_course(root.mean_c[option, days], tree.limits, length, state)
     kill = kill_temperature_c(
         states[:-1], tree.root_kill_hardened_c, tree.limits.root_kill_unhardened_c
     )
-    return root.min_c[option, days] - kill, float(states[-1])
+    found = root.min_c[option, days] - kill, float(states[-1])
+    workshop.margins[key] = found
+    return found
 
 
 def _cut(

@@ -79,7 +79,7 @@ class Responses:
         self._stay_of: IntArray = np.full(shape, -1, dtype=np.int64)
         self._stay_options: IntArray = np.full((len(stays), most), -1, dtype=np.int64)
         self._stay_money: FloatArray = np.array([stay.money for stay in stays])
-        index = {(o.place_id, o.setting): o.index for o in table.options}
+        index = table.option_at
         for number, stay in enumerate(stays):
             options_of = [index[stay.place_id, setting] for setting in stay.settings]
             self._stay_of[stay.group, options_of, stay.spell] = number

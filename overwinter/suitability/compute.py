@@ -32,6 +32,9 @@ class Workshop:
         self._heater = heater_shortfall_w(conditions, self.options)
         self._physiology: dict[object, Physiology] = {}
         self._table: Suitability | None = None
+        self.margins: dict[object, tuple[FloatArray, float]] = {}
+        """Margins by day (K) and hardening after a spell, by kind of tree, option and hardening
+        before it; filled by those that follow trees through a placement."""
 
     def shortfalls(self, group: Group) -> dict[Reason, FloatArray]:
         """Every rule's shortfall for a group, ``(option, spell)``; above 0 refuses."""

@@ -1,6 +1,8 @@
 """The suitability table: what the integer program knows of physics and plants."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -64,6 +66,11 @@ class Suitability:
     """(group, spell): the trees of the group have joined."""
     hardening: Hardening | None = None
     """None: hardening is known from above only (``risk_money``, ``entry_least``, ``exit_most``)."""
+
+    @cached_property
+    def option_at(self) -> Mapping[tuple[str, int], int]:
+        """Index of the option by place and setting."""
+        return {(option.place_id, option.setting): option.index for option in self.options}
 
     def refused(self) -> frozenset[str]:
         """Ids of the trees that every place refuses in some spell."""
