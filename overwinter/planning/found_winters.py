@@ -20,8 +20,8 @@ class FoundWinters:
         self.each: list[Course] = []
         self.in_rows: list[InRows] = []
         self._table: CourseTable = rules.table(())
-        self._own_money: FloatArray = np.zeros(0)
-        """Cost of each winter's columns; ``_extra`` is what hardening makes of it."""
+        self.own_money: FloatArray = np.zeros(0)
+        """Cost of each winter's columns, open or not; ``_extra`` is what hardening makes of it."""
         self._extra: FloatArray = np.zeros(0)
         self._columns: IntArray = np.zeros(0, dtype=np.int64)
         """Of all winters one after another, and the winter of each."""
@@ -39,7 +39,7 @@ class FoundWinters:
     @property
     def costs(self) -> FloatArray:
         """Cost of each winter for one tree; infinite where it is not open now."""
-        return self._own_money + self._extra
+        return self.own_money + self._extra
 
     def costs_at(self, prices: FloatArray) -> FloatArray:
         """The same at prices by column of the program."""
@@ -68,7 +68,7 @@ class FoundWinters:
         self.each += new
         self.in_rows += in_rows
         self._table = self._table.followed_by(table)
-        self._own_money = np.concatenate([self._own_money, own_money])
+        self.own_money = np.concatenate([self.own_money, own_money])
         self._extra = np.concatenate([self._extra, extra])
         return extra
 
