@@ -81,6 +81,7 @@ class Courses:
         self._stay_at = np.full(columns, -1, dtype=np.int64)
         """Stay of each column of the program, and spell of each carry, -1 for others."""
         self._stay_at[flow.stay_column] = np.arange(flow.stay_column.size)
+        self._spell_of_stay: IntArray = flow.stay_cell // flow.places % flow.spells
         self._carry_at = np.full(columns, -1, dtype=np.int64)
         carries = flow.in_column >= 0
         self._carry_at[flow.in_column[carries]] = np.nonzero(carries)[1]
@@ -120,9 +121,8 @@ class Courses:
 
     def touched(self, table: CourseTable, changed: Changed) -> BoolArray:
         """``(winter,)``: which of them pass a choice that has changed."""
-        flow = self._flow
-        spell = flow.stay_cell // flow.places % flow.spells
-        of_stay = np.append(flow.responses.stays_with(changed.settings, spell), False)
+        stays_with = self._flow.responses.stays_with
+        of_stay = np.append(stays_with(changed.settings, self._spell_of_stay), False)
         carried = table.carried[:, changed.days].any(axis=1)
         return np.asarray(of_stay[table.stays].any(axis=1)) | carried
 
@@ -136,7 +136,7 @@ class Courses:
         at = self._stay_at[columns]
         at = at[at >= 0]
         stays = np.full(flow.spells, -1, dtype=np.int64)
-        stays[flow.stay_cell[at] // flow.places % flow.spells] = at
+        stays[self._spell_of_stay[at]] = at
         spells = self._carry_at[columns]
         carried = np.zeros(flow.spells, dtype=np.bool_)
         carried[spells[spells >= 0]] = True
@@ -160,6 +160,14 @@ class Courses:
         if self.owing.size and not mixed:
             extra[~self._chilled(table)] = np.inf
         return extra
+
+    def costs(
+        self, ways: Sequence[tuple[int, IntArray]], prices: FloatArray, mixed: bool = False
+    ) -> FloatArray:
+        """Cost of winters (group, columns) at prices by column of the program; as ``extra``."""
+        courses = [self.course(group, columns) for group, columns in ways]
+        own = np.array([prices[columns].sum() for _, columns in ways], dtype=np.float64)
+        return own + self.extra(self.table(courses), mixed)
 
     def _chilled(self, table: CourseTable) -> BoolArray:
         """Which of them earn a tree what it owes; True for groups that may mix."""

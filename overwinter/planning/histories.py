@@ -11,7 +11,7 @@ import numpy as np
 from overwinter.domain.conditions import RootZone
 from overwinter.domain.season import Season
 from overwinter.domain.shelter import FloatArray
-from overwinter.plants.hardiness import hardening_course, kill_temperature_c, margin_k
+from overwinter.plants.hardiness import margin_k
 from overwinter.program.data import ProgramData, TogetherCut
 from overwinter.program.read_back import Placement
 from overwinter.shelters.root_zone import pot_class
@@ -86,7 +86,7 @@ def _chance_of_loss(
         if option is None:
             continue
         days = day_slice(season, workshop.spells[spell])
-        margin, after = _margins(season, workshop, group, option, spell, state)
+        margin, after = workshop.margins(group.tree, option, spell, state)
         here = RootZone(root.min_c[[option]], root.mean_c[[option]], root.cold_min_c[[option]])
         found = tail_chance(season.site, workshop.conditions, here, margin[None, :], days)
         chance += float(found[0])
@@ -112,30 +112,8 @@ def _through(
     season: Season, workshop: Workshop, group: Group, option: int, spell: int, state: float
 ) -> tuple[float, float]:
     """Least distance to the working floor in a spell (K), and the hardening after it."""
-    margin, after = _margins(season, workshop, group, option, spell, state)
+    margin, after = workshop.margins(group.tree, option, spell, state)
     return float(margin.min()) - margin_k(season.site.margins, group.tree.condition), after
-
-
-def _margins(
-    season: Season, workshop: Workshop, group: Group, option: int, spell: int, state: float
-) -> tuple[FloatArray, float]:
-    """Distance to the killing temperature by day of a spell (K), and the hardening after it."""
-    tree = group.tree
-    pot = pot_class(tree.pot_litres)
-    # trees go the same ways again and again, in every round and for every change of a heater
-    key = (pot, tree.limits, tree.root_kill_hardened_c, option, spell, state)
-    if key in workshop.margins:
-        return workshop.margins[key]
-    root = workshop.stacked.root[pot]
-    days = day_slice(season, workshop.spells[spell])
-    length = workshop.conditions.day_length_h[days]
-    states = hardening_course(root.mean_c[option, days], tree.limits, length, state)
-    kill = kill_temperature_c(
-        states[:-1], tree.root_kill_hardened_c, tree.limits.root_kill_unhardened_c
-    )
-    found = root.min_c[option, days] - kill, float(states[-1])
-    workshop.margins[key] = found
-    return found
 
 
 def _cut(

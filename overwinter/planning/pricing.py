@@ -119,13 +119,8 @@ class Pricing:
         """True winters of groups whose cheapest way is none, because states were not told apart."""
         groups = np.flatnonzero(np.isfinite(paths.cost))
         listed = _listed(self._flow, paths, groups)
-        courses = [self._courses.course(g, columns) for g, columns in listed]
-        cost = np.array([prices.column[course.columns].sum() for course in courses])
-        missed = (
-            cost
-            + self._courses.extra(self._courses.table(courses), mixed=True)
-            - paths.cost[groups]
-        )
+        cost = self._courses.costs(listed, prices.column, mixed=True)
+        missed = cost - paths.cost[groups]
         self._missed[:] = 0.0
         self._missed[groups] = missed * self._flow.count[groups]
         doubtful = groups[~np.isfinite(missed)]

@@ -192,7 +192,8 @@ class Search:
                 out = penalty(model, placement.left_out)
                 return self._found(data, placement, report, layouts, out)
             self.cuts = replace(self.cuts, room=(*self.cuts.room, *room))
-            self._undrawn_money = min(self._undrawn_money, report.objective or np.inf)
+            if report.objective is not None:
+                self._undrawn_money = min(self._undrawn_money, report.objective)
             if self._decided is not None:
                 self._reckon_smaller(placement, {cut.place_id for cut in room})
         raise NoPlan(f"No plan passed every check in {MOST_ROUNDS} rounds.")
@@ -464,8 +465,7 @@ class Search:
         return group_trees(self.season, self.start, self.cuts.apart, self.without)
 
     def _data(self) -> ProgramData:
-        groups = self._groups()
-        table: Suitability = self.workshop.table(groups)
+        table: Suitability = self.workshop.table(self._groups())
         return program_data(self.season, self.conditions, self.start, table, self.cuts)
 
     def _found(

@@ -341,9 +341,7 @@ class Winters:
         if not found:
             return found
         group = np.array([g for g, _ in found], dtype=np.int64)
-        courses = [self._courses.course(g, columns) for g, columns in found]
-        extra = self._courses.extra(self._courses.table(courses))
-        cost = np.array([true[columns].sum() for _, columns in found]) + extra
+        cost = self._courses.costs(found, true)
         pays = cost - duals[group] < -REDUCED
         return [one for one, good in zip(found, pays.tolist(), strict=True) if good]
 

@@ -72,7 +72,7 @@ class CbcAdapter(pulp.COIN_CMD):  # type: ignore[misc]  # PuLP is untyped
         """Solve; called by ``problem.solve(adapter)``."""
         began = time.monotonic()
         arrays = read_problem(lp, relax=self.settings.relax)
-        options = _option_words(self.settings, arrays.sense)
+        options = option_words(self.settings, arrays.sense)
         start = arrays.start_vector(self.start)
         with _folder() as folder:
             outcome = self._run(arrays, start, folder, options)
@@ -83,7 +83,7 @@ class CbcAdapter(pulp.COIN_CMD):  # type: ignore[misc]  # PuLP is untyped
             solver="CBC",
             seconds=time.monotonic() - began,
             start=start,
-            cutoff=None if self.settings.relax else self.settings.cutoff,
+            cutoff=self.settings.cutoff_in(arrays.sense),
         )
         return int(lp.status)
 
@@ -187,14 +187,22 @@ def find_cbc() -> str:
     return found
 
 
-def _option_words(settings: SolverSettings, sense: int) -> list[str]:
+def option_words(settings: SolverSettings, sense: int) -> list[str]:
+    """CBC's words for the settings; ``sense`` -1 if costs were turned round.
+
+    Raises
+    ------
+    UserError
+        An option that CBC does not have or that may not be set.
+    """
     words = ["-timeMode", "elapsed", "-ratio", repr(float(settings.gap))]
     if settings.time_limit_s is not None:
         words += ["-sec", repr(float(settings.time_limit_s))]
     if settings.node_limit is not None:
         words += ["-maxNodes", str(settings.node_limit)]
-    if settings.cutoff is not None and not settings.relax:
-        words += ["-cutoff", repr(sense * float(settings.cutoff))]
+    cutoff = settings.cutoff_in(sense)
+    if cutoff is not None:
+        words += ["-cutoff", repr(cutoff)]
     for name, value in settings.options.items():
         if name not in _OPTIONS:
             near = difflib.get_close_matches(name, _OPTIONS, n=1)

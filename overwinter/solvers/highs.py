@@ -94,7 +94,7 @@ class HighsAdapter(pulp.HiGHS):  # type: ignore[misc]  # PuLP is untyped
             solver="HiGHS",
             seconds=time.monotonic() - began,
             start=start,
-            cutoff=None if self.settings.relax else self.settings.cutoff,
+            cutoff=self.settings.cutoff_in(arrays.sense),
         )
         return int(lp.status)
 

@@ -88,9 +88,10 @@ def configure(model: Any, settings: SolverSettings, sense: int = 1) -> None:
         options["time_limit"] = float(settings.time_limit_s)
     if settings.node_limit is not None:
         options["mip_max_nodes"] = settings.node_limit
-    if settings.cutoff is not None and not settings.relax:
+    cutoff = settings.cutoff_in(sense)
+    if cutoff is not None:
         # for whole numbers this is where branches end, the objective's constant included
-        options["objective_bound"] = sense * float(settings.cutoff)
+        options["objective_bound"] = cutoff
     for name in settings.options:
         if name in _OURS:
             raise UserError(f"HiGHS option '{name}' is set by its own setting, not as an option.")

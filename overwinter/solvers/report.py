@@ -95,6 +95,10 @@ class SolverSettings:
         if self.threads < 1:
             raise UserError(f"At least 1 thread is needed, not {self.threads}.")
 
+    def cutoff_in(self, sense: int) -> float | None:
+        """The cutoff in least-cost form; None if there is none, as for relaxations."""
+        return None if self.cutoff is None or self.relax else sense * float(self.cutoff)
+
 
 def relative_gap(objective: float, bound: float, *, sense: int = 1) -> float:
     """Distance from the proven bound as a share of the objective, never below 0.

@@ -55,8 +55,8 @@ def settle(
 
     Without a feasible point every variable's value is cleared, so that nobody can read the
     leftovers of a relaxation. A good start is never lost: if the solver ends with nothing, or
-    with something worse, the start is the answer. Beyond a ``cutoff`` there are no answers, and
-    nothing is proven: a search whose bound has reached it ends as infeasible.
+    with something worse, the start is the answer. Beyond a ``cutoff`` (in least-cost form) there
+    are no answers, and nothing is proven: a search whose bound has reached it ends as infeasible.
 
     Raises
     ------
@@ -73,9 +73,7 @@ def settle(
         values = _better(arrays, values, _rounded(arrays, start))
     bound = outcome.bound
     if cutoff is not None:
-        values, bound, termination = _cut_off(
-            arrays, values, bound, termination, arrays.sense * cutoff
-        )
+        values, bound, termination = _cut_off(arrays, values, bound, termination, cutoff)
     if termination in _STATUS:
         if values is not None and termination is Termination.INFEASIBLE:
             raise SolverFailed(f"{solver} says 'infeasible', yet an answer exists.")

@@ -6,6 +6,8 @@ from overwinter.domain.conditions import Conditions
 from overwinter.domain.plan import Reason
 from overwinter.domain.season import Season, Spell
 from overwinter.domain.shelter import FloatArray
+from overwinter.domain.tree import Tree
+from overwinter.plants.hardiness import hardening_course, kill_temperature_c
 from overwinter.plants.rodents import exposure_left, loss_share_per_day
 from overwinter.shelters.root_zone import pot_class
 from overwinter.spells import day_slice
@@ -32,9 +34,7 @@ class Workshop:
         self._heater = heater_shortfall_w(conditions, self.options)
         self._physiology: dict[object, Physiology] = {}
         self._table: Suitability | None = None
-        self.margins: dict[object, tuple[FloatArray, float]] = {}
-        """Margins by day (K) and hardening after a spell, by kind of tree, option and hardening
-        before it; filled by those that follow trees through a placement."""
+        self._margins: dict[object, tuple[FloatArray, float]] = {}
 
     def shortfalls(self, group: Group) -> dict[Reason, FloatArray]:
         """Every rule's shortfall for a group, ``(option, spell)``; above 0 refuses."""
@@ -98,6 +98,26 @@ class Workshop:
                 pot,
             )
         return self._physiology[key]
+
+    def margins(
+        self, tree: Tree, option: int, spell: int, hardening: float
+    ) -> tuple[FloatArray, float]:
+        """Distance to the killing temperature by day of a spell (K), and the hardening after it.
+
+        ``hardening`` is that before it. Remembered, as trees go the same ways again and again: in
+        every round, and for every change of a heater that is weighed.
+        """
+        pot = pot_class(tree.pot_litres)
+        key = (pot, tree.limits, tree.root_kill_hardened_c, option, spell, hardening)
+        if key not in self._margins:
+            root, days = self.stacked.root[pot], day_slice(self.season, self.spells[spell])
+            length = self.conditions.day_length_h[days]
+            states = hardening_course(root.mean_c[option, days], tree.limits, length, hardening)
+            kill = kill_temperature_c(
+                states[:-1], tree.root_kill_hardened_c, tree.limits.root_kill_unhardened_c
+            )
+            self._margins[key] = root.min_c[option, days] - kill, float(states[-1])
+        return self._margins[key]
 
     def table(self, groups: tuple[Group, ...]) -> Suitability:
         """The table for all groups; asked again for the same groups, the same table."""

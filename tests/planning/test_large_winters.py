@@ -4,6 +4,7 @@ import re
 import sys
 from dataclasses import replace
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -126,3 +127,31 @@ def test_shelters_on_one_breaker_share_it(
     outcome = planned(tmp_path / "w")
     assert outcome.report.passed
     assert len(outcome.plan.left_out) < 8
+
+
+@pytest.mark.parametrize("undrawn", [False, True])
+def test_closing_is_not_begun_where_layouts_cost_more_than_the_gap(
+    undrawn: bool, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Trees that could not be laid out, 1 % cheaper than the plan, where 0.01 % are asked.
+
+    Closing would find them again: its programs know nothing of layouts.
+    """
+    write_winter(tmp_path / "w", trees=16, places=8, seed=4)
+    begun = []
+    closing = search.Closing.run
+    monkeypatch.setattr(search.Closing, "run", lambda self: begun.append(self) or closing(self))
+    monkeypatch.setattr(search, "SMALL", 0)
+    found = search.Search._found
+
+    def not_drawn(self: search.Search, *args: Any) -> search.Found:
+        plan = found(self, *args)
+        if undrawn and plan.report.objective is not None:
+            self._undrawn_money = 0.99 * plan.report.objective
+        return plan
+
+    monkeypatch.setattr(search.Search, "_found", not_drawn)
+    proof = planned(tmp_path / "w").plan.proof
+    assert bool(begun) is not undrawn
+    assert proof.gap is not None
+    assert (proof.gap > 1e-4) is undrawn

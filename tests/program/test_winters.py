@@ -163,3 +163,28 @@ def test_parts_are_disjoint() -> None:
     """A tree named again leaves its former part."""
     first = taken_apart((), [frozenset("abc"), frozenset("d")])
     assert taken_apart(first, [frozenset("b")]) == (frozenset("ac"), frozenset("d"), frozenset("b"))
+
+
+@pytest.mark.parametrize("seed", range(8))
+def test_winters_reckoned_again_cost_what_all_of_them_reckoned_anew_do(seed: int) -> None:
+    """After bounds drawn at random; reckoned again are only those that pass a changed choice."""
+    data = random_data(seed, trees=5, spell_count=3)
+    model = build(data, may_leave_out=True)
+    winters = Winters(model)
+    winters.relax(1e-4)
+    column = {id(v): c for c, v in enumerate(winters.arrays.variables)}
+    settings = [v for found in model.settings.values() for v in found.values() if v is not None]
+    choices = np.array([column[id(v)] for v in [*settings, *model.carry_day.values()]])
+    draw = np.random.default_rng(seed)
+    closed = 0
+    for _ in range(6):
+        winters.hold(choices, np.zeros(choices.size), (draw.random(choices.size) < 0.7) * 1.0)
+        extra = winters._courses.extra(winters._courses.table(winters.courses))
+        columns = [course.columns for course in winters.courses]
+        own = np.array([winters.arrays.costs[some].sum() for some in columns])
+        np.testing.assert_allclose(winters.costs, own + extra)
+        prices = draw.random(winters.arrays.costs.size)
+        at_prices = np.array([prices[some].sum() for some in columns]) + extra
+        np.testing.assert_allclose(winters._found.costs_at(prices), at_prices)
+        closed += int(np.isinf(extra).sum())
+    assert closed

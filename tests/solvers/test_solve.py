@@ -18,8 +18,10 @@ from hypothesis import given, settings
 from solver_problems import knapsack, market_split, needle
 
 from overwinter.problems import UserError
+from overwinter.solvers.cbc import option_words
 from overwinter.solvers.choose import solve, solver_versions, usable_solvers
-from overwinter.solvers.report import BadModel, SolverReport, Termination
+from overwinter.solvers.highs_model import configure, new_model
+from overwinter.solvers.report import BadModel, SolverReport, SolverSettings, Termination
 
 HERE = Path(__file__).parent
 
@@ -617,3 +619,22 @@ def test_a_relaxation_knows_no_cutoff(solver: str) -> None:
     whole = solve(problem, solver=solver, relax=True).objective
     assert whole is not None
     assert solve(problem, solver=solver, relax=True, cutoff=2 * whole).objective == whole
+
+
+@pytest.mark.parametrize("sense", [1, -1])
+def test_solvers_are_told_the_cutoff_in_least_cost_form(sense: int) -> None:
+    """Answers beyond it are dropped in any case; only a solver that knows it is the faster for it.
+
+    By the names in HiGHS's and CBC's own lists of options.
+    """
+    told = SolverSettings(cutoff=7.5)
+    model = new_model()
+    configure(model, told, sense)
+    assert model.getOptionValue("objective_bound")[1] == sense * 7.5
+    words = option_words(told, sense)
+    assert words[words.index("-cutoff") + 1] == repr(sense * 7.5)
+    # not left over for the next solve, nor given with a relaxation
+    for without in (SolverSettings(), SolverSettings(cutoff=7.5, relax=True)):
+        configure(model, without, sense)
+        assert math.isinf(model.getOptionValue("objective_bound")[1])
+        assert "-cutoff" not in option_words(without, sense)
