@@ -27,8 +27,7 @@ from overwinter.planning.rounding import (
     value,
     whole_out_money,
 )
-from overwinter.planning.winters import NoPoint, Winters
-from overwinter.solvers.growing_lp import Basis
+from overwinter.planning.winters import NoPoint, Stand, Winters
 
 IntArray = NDArray[np.int64]
 
@@ -61,7 +60,7 @@ class Node:
     upper: FloatArray = field(compare=False)
     values: FloatArray | None = field(compare=False, default=None)
     """The point of its relaxation; None while that is not solved, and ``bound`` its parent's."""
-    basis: Basis | None = field(compare=False, default=None)
+    stand: Stand | None = field(compare=False, default=None)
     """Where its relaxation ended, or its parent's: there is less to do from there than from
     wherever the last one ended."""
 
@@ -193,17 +192,18 @@ class Branching:
 
     def _begin(self) -> None:
         """Solve the undivided choice."""
+        if self.winters.money is None:
+            self.winters.relax(ROUGH)
+        # with prices at hand, it is soon known what chilling every tree for itself costs
+        self.winters.demand_chilling()
         self._evaluate(self.root)
-        # with good prices at hand, it is soon known what chilling every tree for itself costs
-        if self.winters.demand_chilling():
-            self._evaluate(self.root)
         self.bound = self.root.bound
 
     def hold(self, node: Node) -> None:
         """Hold a node's bounds, to be solved from where it or its parent ended."""
         self.winters.hold(self.columns, node.lower, node.upper)
-        if node.basis is not None:
-            self.winters.lp.set_basis(node.basis)
+        if node.stand is not None:
+            self.winters.begin_at(node.stand)
 
     def hold_best(self) -> None:
         """Hold the best decision and solve its relaxation.
@@ -238,7 +238,7 @@ class Branching:
         except NoPoint:
             return False
         if node.bound <= enough:
-            node.values, node.basis = self.values(), self.winters.lp.basis()
+            node.values, node.stand = self.values(), self.winters.stand()
         self._tell(None if self.best is None else self.best.money, self.bound)
         return True
 
@@ -288,7 +288,7 @@ class Branching:
         self._number += 1
         upper = node.upper.copy()
         upper[some] = 0.0
-        return Node(node.bound, self._number, node.lower.copy(), upper, basis=node.basis)
+        return Node(node.bound, self._number, node.lower.copy(), upper, stand=node.stand)
 
     # --- decisions ----------------------------------------------------------------------------
 

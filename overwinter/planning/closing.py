@@ -105,7 +105,7 @@ class Closing:
             self._close(node.bound)
             return False
         node.values = self._branching.values()
-        node.basis = self._branching.winters.lp.basis()
+        node.stand = self._branching.winters.stand()
         self._drop(node)
         # nothing may be left of a choice: that was said when its settings were dropped
         return all(node.upper[choice.at].any() for choice in self._branching.choices)
@@ -185,7 +185,7 @@ class Closing:
     def _anew(node: Node) -> Node:
         """The same part, not yet solved."""
         lower, upper = node.lower.copy(), node.upper.copy()
-        return Node(node.bound, node.number, lower, upper, basis=node.basis)
+        return Node(node.bound, node.number, lower, upper, stand=node.stand)
 
     def _decide(self, node: Node) -> None:
         """Place whole trees in a part in which everything else is decided."""

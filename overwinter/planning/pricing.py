@@ -63,7 +63,12 @@ class Pricing:
         self._doubtful: IntArray = np.zeros(0, dtype=np.int64)
         """Groups whose cheapest way has been none that a tree comes through."""
         self._sure_steps: tuple[Step, ...] = ()
-        self._owing_steps: tuple[Step, ...] = ()
+        self._lacking: IntArray = np.zeros(0, dtype=np.int64)
+        """Groups whose cheapest way has earned too little chilling."""
+        self._lacking_steps: tuple[Step, ...] = ()
+        """Their states; none where they have to be told apart anew."""
+        self._does_chill: dict[int, IntArray] = {}
+        """By group: columns of a winter that was found to earn it enough."""
 
     def sweep(self, columns: FloatArray) -> Sweep:
         """The cheapest ways at prices by column of the program."""
@@ -75,7 +80,7 @@ class Pricing:
         ``duals`` ``(group,)`` are the prices of a tree's winter.
         """
         groups, every = self._flow.groups, np.arange(self._flow.groups)
-        found = _listed(self._flow, paths, every[np.isfinite(paths.cost)])
+        found = self.cheapest(sweep, paths)
         through = sweep.through()
         through[self._on(paths)] = np.inf  # cells on the cheapest winter say nothing new
         for _ in range(ROUND_IT):
@@ -87,6 +92,11 @@ class Pricing:
                 break
             found += _listed(self._flow, sweep.ways_through(who, spell[who], place[who]), who)
             through[every, spell] = np.inf
+        return found
+
+    def cheapest(self, sweep: Sweep, paths: Paths) -> Ways:
+        """The cheapest winter of every group, and a true one where that is none."""
+        found = _listed(self._flow, paths, np.flatnonzero(np.isfinite(paths.cost)))
         return found + self._sure_ways(paths, sweep.prices)
 
     def _on(self, paths: Paths) -> NDArray[np.bool_]:
@@ -147,15 +157,10 @@ class Pricing:
         self._steps = self._flow.steps(self._levels)
         if self._doubtful.size:
             self._sure_steps = self._flow.steps(self._levels, self._doubtful, softest=True)
-        if self._courses.owing.size:
-            self.demand_chilling()
+        self._lacking_steps = ()
         return True
 
     # --- chilling ----------------------------------------------------------------------------
-
-    def demand_chilling(self) -> None:
-        """From now on ``chilled`` is asked for groups that owe chilling."""
-        self._owing_steps = self._flow.steps(self._levels, self._courses.owing)
 
     def chilled(
         self, by_row: FloatArray, of_columns: OfColumns, paths: Paths
@@ -175,28 +180,31 @@ class Pricing:
         open_, short = open_[lacking], _Line(cost[lacking], earned[lacking])
         if open_.size == 0:
             return [], least
+        self._know_lacking(open_)
         owed = courses.owed[open_]
         found: Ways = []
         tight = np.zeros(flow.groups)
-        price = DEAREST * LEFT_OUT_EACH / owed
-        enough = _Line(np.full(open_.size, np.inf), np.full(open_.size, np.inf))
+        enough = self._chilled_before(of_columns(by_row), open_)
+        price = _price_between(short, enough, DEAREST * LEFT_OUT_EACH / owed)
         for _ in range(PRICES_TRIED):
             priced = np.zeros(flow.groups)
             priced[open_] = price
             ways = self._sweep_owing(by_row, of_columns, priced).cheapest()
-            found += _listed(flow, ways, open_[np.isfinite(ways.cost[open_])])
+            some = np.isfinite(ways.cost[open_])
+            listed = _listed(flow, ways, open_[some])
+            found += listed
             bound = ways.cost[open_] + price * owed
             better = bound > least[open_]
             least[open_[better]], tight[open_[better]] = bound[better], price[better]
             earned = self._earned(ways, open_)
             line = _Line(ways.cost[open_] + price * earned, earned)
             does = earned >= owed - ENOUGH
+            self._does_chill.update(
+                way for way, good in zip(listed, does[some].tolist(), strict=True) if good
+            )
             enough = enough.replaced(does & (line.cost < enough.cost), line)
             short = short.replaced(~does, line)
-            both = np.isfinite(enough.cost)
-            price = price.copy()
-            dearer = np.maximum(enough.cost[both] - short.cost[both], 0.0)  # but for rounding
-            price[both] = dearer / (enough.earned - short.earned)[both]
+            price = _price_between(short, enough, price)
             if (np.abs(price - priced[open_]) <= REDUCED * price).all():
                 break
         known = np.full(flow.groups, np.inf)
@@ -234,17 +242,45 @@ class Pricing:
         exact[open_] = np.maximum(least[open_], np.minimum(found[1], known)[open_])
         return found[0], exact
 
+    def _chilled_before(self, columns: FloatArray, groups: IntArray) -> _Line:
+        """What winters that were found to earn these groups enough cost now; infinite for none."""
+        line = _Line(np.full(groups.size, np.inf), np.full(groups.size, np.inf))
+        ways = [(g, self._does_chill[g]) for g in groups.tolist() if g in self._does_chill]
+        if ways:
+            at = np.searchsorted(groups, [g for g, _ in ways])
+            line.cost[at] = self._courses.costs(ways, columns)
+            stays = [self._courses.course(g, way).stays for g, way in ways]
+            line.earned[at] = self._courses.chill[np.array(stays)].sum(axis=1)
+        return line
+
+    def _know_lacking(self, groups: IntArray) -> None:
+        """Know the states of these groups, which are few of those that owe chilling."""
+        if not np.isin(groups, self._lacking).all():
+            self._lacking = np.union1d(groups, self._lacking)
+            self._lacking_steps = ()
+        if not self._lacking_steps:
+            self._lacking_steps = self._flow.steps(self._levels, self._lacking)
+
     def _sweep_owing(self, by_row: FloatArray, of_columns: OfColumns, price: FloatArray) -> Sweep:
-        """Cheapest ways of groups that owe chilling, with a price ``(group,)`` taken off for it."""
+        """Cheapest ways of groups known to lack chilling, a price ``(group,)`` taken off for it."""
         courses = self._courses
         dearer = by_row.copy()
         dearer[courses.chill_row[courses.owing]] += price[courses.owing]
-        return Sweep(self._flow, self._owing_steps, courses.prices(of_columns(dearer)))
+        return Sweep(self._flow, self._lacking_steps, courses.prices(of_columns(dearer)))
 
     def _earned(self, paths: Paths, groups: IntArray) -> FloatArray:
         """Chilling earned by the winters of these groups."""
         earned: FloatArray = self._courses.chill[paths.stay[groups]].sum(axis=1)
         return earned
+
+
+def _price_between(short: _Line, enough: _Line, price: FloatArray) -> FloatArray:
+    """The price of chilling at which both cost the same; as before where one is not known."""
+    both = np.isfinite(enough.cost)
+    between = price.copy()
+    dearer = np.maximum(enough.cost[both] - short.cost[both], 0.0)  # but for rounding
+    between[both] = dearer / (enough.earned - short.earned)[both]
+    return between
 
 
 def _listed(flow: Flow, paths: Paths, groups: IntArray) -> Ways:

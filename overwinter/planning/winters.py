@@ -14,7 +14,7 @@ when they are broken.
 """
 
 from collections.abc import Callable, Mapping, Sequence
-from typing import Any
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -24,18 +24,18 @@ from overwinter.planning.courses import Course, Courses
 from overwinter.planning.found_winters import FoundWinters
 from overwinter.planning.outlook import Outlook
 from overwinter.planning.pricing import REDUCED, Pricing, Ways
+from overwinter.planning.rows_in_force import BROKEN, RowsInForce
 from overwinter.program.build import build
 from overwinter.program.data import ProgramData
 from overwinter.program.flow import Flow, flow_of
 from overwinter.program.model import Model
 from overwinter.program.sweep import Paths
 from overwinter.solvers.arrays import ProblemArrays, Rows, read_problem
-from overwinter.solvers.growing_lp import GrowingLp, LinearAnswer, Sparse
+from overwinter.solvers.growing_lp import Basis, GrowingLp, LinearAnswer, Sparse
 from overwinter.solvers.report import SolverFailed
 
 IntArray = NDArray[np.int64]
 
-BROKEN = 1e-6
 MOST_ROUNDS = 600
 FAR = 1.0
 """A bound so far below the value, share of it, is of prices that are nowhere near good ones yet."""
@@ -49,6 +49,17 @@ OF_PATHS = ("one place", "carried in")
 OF_HISTORIES = ("cold after warm",)
 """Families that every path keeps whose hardening is known."""
 ADDED_LATE = ("suits the setting", "only on carry days", "cold after warm")
+IDLE = 0.1
+"""Rows added late that bind no longer are taken away again once they are this share of all."""
+
+
+@dataclass(frozen=True)
+class Stand:
+    """Where a relaxation ended."""
+
+    basis: Basis
+    prices: FloatArray
+    """Of all rows of the program, those with the best bound."""
 
 
 class NoPoint(SolverFailed):
@@ -79,12 +90,8 @@ class Winters:
         of_paths = (*OF_PATHS, *OF_HISTORIES) if self.flow.responses.knows else OF_PATHS
         self.kept = ~model.rows_of(of_paths)
         """Rows of the program that are not kept by every path."""
-        self._late = self.kept & model.rows_of(ADDED_LATE)
-        self._row_of_entry = np.repeat(np.arange(len(self.rows)), np.diff(self.rows.starts))
-        self._by_column = np.argsort(self.rows.columns, kind="stable")
-        self._column_start = np.searchsorted(
-            self.rows.columns[self._by_column], np.arange(columns + 1)
-        )
+        late = self.kept & model.rows_of(ADDED_LATE)
+        self._in_force = RowsInForce(self.rows, columns, self.kept, late, self.flow.groups)
         self._lower, self._upper = arrays.lower[self.shared], arrays.upper[self.shared]
         """Bounds of the shared columns in force."""
         self._courses = Courses(model, self.flow, self.rows, column_of)
@@ -98,15 +105,17 @@ class Winters:
         """Of the point found; ``_prices`` are its prices of the rows."""
         self._prices: FloatArray = np.zeros(len(self.rows))
         self.lp = GrowingLp()
-        self._lp_row = np.full(len(self.rows), -1, dtype=np.int64)
-        self._lp_rows: list[int] = []
+        self._rows_stay = False
+        """A basis is kept somewhere, which knows rows by their numbers."""
+        self._held_anew = False
+        """Bounds have changed since the last relaxation."""
         self._found = FoundWinters(self._courses)
-        self._begin(np.flatnonzero(self.kept & ~self._late))
-        self._first_path = self.lp.columns
+        self._first_path = self.shared.size
+        self._begin()
 
     # --- set-up -------------------------------------------------------------------------------
 
-    def _begin(self, rows: IntArray) -> None:
+    def _begin(self) -> None:
         flow = self.flow
         self.lp.add_columns(
             self.arrays.costs[self.shared],
@@ -118,36 +127,20 @@ class Winters:
         count = flow.count.astype(np.float64)
         at = self._shared_at[flow.left_out]
         self.lp.add_rows(count, count, Sparse(np.arange(flow.groups + 1), at, np.ones(at.size)))
-        self._first_path = self.lp.columns
-        self._add_rows(rows)
+        self._add_rows(self._in_force.at_first)
 
     def _add_rows(self, rows: IntArray) -> None:
         """Add rows of the program to the linear program, over all columns there are."""
         if rows.size == 0:
             return
-        self._lp_row[rows] = self.flow.groups + len(self._lp_rows) + np.arange(rows.size)
-        self._lp_rows.extend(int(row) for row in rows)
-        entries = self._rows_over(rows, np.arange(len(self._found)), self._first_path)
+        self._in_force.come(rows)
+        entries = self.entries(rows, np.arange(len(self._found)))
         self.lp.add_rows(self.rows.lower[rows], self.rows.upper[rows], entries)
 
-    def _rows_over(self, rows: IntArray, numbers: IntArray, first: int) -> Sparse:
-        """Rows over shared columns, and over winters as columns from ``first`` on."""
-        wanted = np.full(len(self.rows), -1, dtype=np.int64)
-        wanted[rows] = np.arange(rows.size)
-        at_row = [wanted[self._row_of_entry]]
-        at_column = [self._shared_at[self.rows.columns]]
-        values = [self.rows.values]
-        for place, number in enumerate(numbers.tolist()):
-            path_rows, sums = self._found.in_rows[number]
-            at_row.append(wanted[path_rows])
-            at_column.append(np.full(path_rows.size, first + place))
-            values.append(sums)
-        row, column = _int(np.concatenate(at_row)), _int(np.concatenate(at_column))
-        value: FloatArray = np.concatenate(values)
-        good = (row >= 0) & (column >= 0)
-        order = np.argsort(row[good], kind="stable")
-        starts = np.searchsorted(row[good][order], np.arange(rows.size + 1))
-        return Sparse(_int(starts), _int(column[good][order]), value[good][order])
+    def _drop_idle(self) -> None:
+        """Take rows away that were added late and bind no longer."""
+        if not self._rows_stay:
+            self._in_force.leave(self.lp.drop_idle(self._in_force.may_leave, IDLE))
 
     @property
     def bounds(self) -> tuple[FloatArray, FloatArray]:
@@ -171,21 +164,8 @@ class Winters:
 
     def entries(self, rows: IntArray, numbers: IntArray) -> Sparse:
         """Rows of the program over the shared columns and then these winters."""
-        return self._rows_over(rows, numbers, self.shared.size)
-
-    def _entries(self, columns: IntArray) -> tuple[IntArray, FloatArray]:
-        """(rows, values) of the sum of some columns of the program, kept rows only."""
-        parts = [
-            self._by_column[self._column_start[c] : self._column_start[c + 1]] for c in columns
-        ]
-        entries = np.concatenate(parts) if parts else np.zeros(0, dtype=np.int64)
-        rows = self._row_of_entry[entries]
-        good = self.kept[rows]
-        rows, values = rows[good], self.rows.values[entries[good]]
-        found, inverse = np.unique(rows, return_inverse=True)
-        sums = np.zeros(found.size)
-        np.add.at(sums, inverse.ravel(), values)
-        return _int(found), sums
+        sums = (self._found.in_rows[number] for number in numbers.tolist())
+        return self._in_force.over(rows, self._shared_at, sums, self._first_path)
 
     # --- winters ------------------------------------------------------------------------------
 
@@ -196,9 +176,10 @@ class Winters:
             return 0
         starts, positions, values, in_rows = [0], [], [], []
         for course in new:
-            rows, sums = self._entries(course.columns)
-            inside = self._lp_row[rows] >= 0
-            positions.append(np.append(self._lp_row[rows[inside]], course.group))
+            rows, sums = self._in_force.of_columns(course.columns)
+            at = self._in_force.at[rows]
+            inside = at >= 0
+            positions.append(np.append(at[inside], course.group))
             values.append(np.append(sums[inside], 1.0))
             starts.append(starts[-1] + positions[-1].size)
             in_rows.append((rows, sums))
@@ -217,17 +198,9 @@ class Winters:
         )
         return len(new)
 
-    def _row_prices(self, answer: LinearAnswer) -> FloatArray:
-        """Price of each row of the program, 0 for those not in force."""
-        by_row = np.zeros(len(self.rows))
-        by_row[np.array(self._lp_rows, dtype=np.int64)] = answer.duals[self.flow.groups :]
-        return by_row
-
     def _column_prices(self, by_row: FloatArray) -> FloatArray:
         """Price of each column of the program after prices of the rows."""
-        weights = self.rows.values * by_row[self._row_of_entry]
-        spent = np.bincount(self.rows.columns, weights=weights, minlength=len(self.arrays.costs))
-        return self.arrays.costs - spent
+        return self._in_force.reduced(self.arrays.costs, by_row)
 
     # --- solving ------------------------------------------------------------------------------
 
@@ -247,6 +220,9 @@ class Winters:
         self._best, self._best_prices, self.money = -np.inf, None, None
         self._near_bound = -np.inf
         settled_at = -np.inf
+        if self._held_anew and np.isfinite(self.objective):
+            self._begin_anew()
+        self._held_anew = False
         answer = self._solved()
         for _round in range(MOST_ROUNDS):
             new = self._price(answer)
@@ -264,20 +240,51 @@ class Winters:
             if new and apart > near:
                 answer = self._solved()
                 continue
-            broken = self._broken(self._values(answer))
+            broken = self._in_force.broken(self._point(self._values(answer)))
             if broken.size == 0 or answer.objective - settled_at <= near:
                 break
             settled_at = answer.objective
+            self._drop_idle()
             self._add_rows(broken)
             # prices that know nothing of the new rows lead astray
             self._near_bound, self._best_prices = -np.inf, None
             answer = self._solved()
         self.hand_back(self._values(answer))
         self.objective = answer.objective + self.arrays.constant
-        self._prices = self._row_prices(answer)
+        self._prices = self._in_force.prices(answer.duals)
         # a bound with fewer rows holds with more
         self.money = self._best + self.arrays.constant
         return self.money
+
+    def _begin_anew(self) -> None:
+        """The bound that prices known give what is held now, and the cheapest winters at them.
+
+        Without winters that are open the linear program would leave trees out at first, at a
+        price beyond all others.
+        """
+        columns = self._column_prices(self._prices)
+        sweep = self._pricing.sweep(columns)
+        paths = sweep.cheapest()
+        chilled, least = self._chilled(self._prices, paths)
+        self._best = self._near_bound = self._bound(self._prices, columns, least)
+        self._best_prices = self._prices
+        self.add(self._pricing.cheapest(sweep, paths) + chilled)
+
+    @property
+    def _good_prices(self) -> FloatArray:
+        """Those with the best bound of the relaxation last solved."""
+        return self._prices if self._best_prices is None else self._best_prices
+
+    def stand(self) -> Stand:
+        """Where the relaxation last solved ended."""
+        self._drop_idle()
+        self._rows_stay = True
+        return Stand(self.lp.basis(), self._good_prices)
+
+    def begin_at(self, stand: Stand) -> None:
+        """Begin the next relaxation where one of more choice ended."""
+        self.lp.set_basis(stand.basis)
+        self._prices = stand.prices
 
     def _solved(self) -> LinearAnswer:
         answer = self.lp.solve()
@@ -291,7 +298,7 @@ class Winters:
 
     def _price(self, answer: LinearAnswer) -> int:
         """Add winters that pay, and keep the best bound; how many were added."""
-        by_row = self._row_prices(answer)
+        by_row = self._in_force.prices(answer.duals)
         true = self._column_prices(by_row)
         duals = answer.duals[: self.flow.groups]
         far = answer.objective - self._near_bound > FAR * abs(answer.objective)
@@ -350,7 +357,7 @@ class Winters:
 
         Their bound may be a little below ``money``.
         """
-        by_row = self._prices if self._best_prices is None else self._best_prices
+        by_row = self._good_prices
         columns = self._column_prices(by_row)
         sweep = self._pricing.sweep(columns)
         _chilled, least = self._chilled(by_row, sweep.cheapest())
@@ -397,25 +404,22 @@ class Winters:
     def hold(self, columns: IntArray, lower: FloatArray, upper: FloatArray) -> None:
         """Change the bounds of shared columns of the program."""
         at = self._shared_at[columns]
+        same = (self._lower[at] == lower) & (self._upper[at] == upper)
+        self._held_anew |= not same.all()
         self._lower[at], self._upper[at] = lower, upper
         self.lp.set_bounds(at, lower, upper)
         everywhere = np.ones(len(self.arrays.costs))
         everywhere[self.shared] = self._upper
         self._reckoned_again(self._found.keep_open(everywhere))
 
-    def demand_chilling(self) -> bool:
+    def demand_chilling(self) -> None:
         """From now on no winter makes up for the chilling that another one of its group lacks.
 
-        The rows know the mean only. Whether that changes anything.
+        The rows know the mean only.
         """
-        changed = self._found.demand_chilling()
-        if self._courses.owing.size == 0:
-            return False
-        self._pricing.demand_chilling()
-        self._reckoned_again(changed)
+        self._reckoned_again(self._found.demand_chilling())
         paths = self._pricing.sweep(self._column_prices(self._prices)).cheapest()
         self.add(self._chilled(self._prices, paths)[0])
-        return True
 
     def _reckoned_again(self, changed: IntArray) -> None:
         """Costs of winters that cost otherwise now; those that are not open are shut out."""
@@ -452,14 +456,6 @@ class Winters:
         ):
             variable.varValue = value
 
-    def _broken(self, values: FloatArray) -> IntArray:
-        x = self._point(values)
-        terms = self.rows.values * x[self.rows.columns]
-        activity = np.bincount(self._row_of_entry, weights=terms, minlength=len(self.rows))
-        excess = np.maximum(self.rows.lower - activity, activity - self.rows.upper)
-        waiting = self._late & (self._lp_row < 0)
-        return np.flatnonzero(waiting & (excess > BROKEN))
-
 
 def winters_of(data: ProgramData, stop: Callable[[], bool] = lambda: False) -> Winters:
     """The relaxation of the program of ``data``, in which trees may be left out.
@@ -469,10 +465,6 @@ def winters_of(data: ProgramData, stop: Callable[[], bool] = lambda: False) -> W
     known = data.suitability.hardening is not None
     kept = (*OF_PATHS, *OF_HISTORIES) if known else OF_PATHS
     return Winters(build(data, may_leave_out=True, without=kept), stop)
-
-
-def _int(numbers: NDArray[Any]) -> IntArray:
-    return numbers.astype(np.int64)
 
 
 def _empty(vectors: int) -> Sparse:

@@ -67,6 +67,8 @@ class Step:
     """``(arc,)``; arcs are sorted by the node after."""
     stay: IntArray
     """``(arc,)``: index into ``Flow.stay_column``."""
+    column: IntArray
+    """``(arc,)``: column of that stay's variable."""
     option: IntArray
     extra: FloatArray
     """``(arc,)``: what the stay costs beyond what its variable costs, money."""
@@ -120,7 +122,7 @@ class Flow:
             carries = np.full_like(self.in_column, -1)
             carries[groups] = self.in_column[groups]
         rule = _Levels(self.responses, levels, softest)
-        return tuple(_steps(rule, carries, self.start_place))
+        return tuple(_steps(rule, carries, self.start_place, self.stay_column))
 
 
 def flow_of(model: Model, column_of: Mapping[int, int]) -> Flow:
@@ -179,17 +181,21 @@ class _Levels:
         return joined
 
 
-def _steps(rule: _Levels, carries: IntArray, start: IntArray) -> Iterator[Step]:
+def _steps(
+    rule: _Levels, carries: IntArray, start: IntArray, stay_column: IntArray
+) -> Iterator[Step]:
     groups, hardening = np.arange(len(start)), rule.responses.start
     level = rule.responses.level(groups, 0, hardening, rule.levels)
     before = Nodes(groups, start, level, hardening)
     for spell in range(carries.shape[1]):
-        step = _step(rule, carries[:, spell], before, spell)
+        step = _step(rule, carries[:, spell], before, spell, stay_column)
         before = step.after
         yield step
 
 
-def _step(rule: _Levels, carries: IntArray, before: Nodes, spell: int) -> Step:
+def _step(
+    rule: _Levels, carries: IntArray, before: Nodes, spell: int, stay_column: IntArray
+) -> Step:
     """``carries`` ``(group, place)``: columns of the carries on the spell's first day."""
     responses, places = rule.responses, carries.shape[1]
     levels = int(rule.levels.max(initial=1))
@@ -214,7 +220,7 @@ def _step(rule: _Levels, carries: IntArray, before: Nodes, spell: int) -> Step:
     stayed = key(before.group[staying], before.place[staying], before.level[staying])
     which, where = np.nonzero(carries[pool_group] >= 0)
     came = key(pool_group[which], where, pool_level[which])
-    keys = np.unique(np.concatenate([stayed, came]))
+    keys = _sorted_once(np.concatenate([stayed, came]))
     own, pool = np.full(keys.size, -1, dtype=np.int64), np.full(keys.size, -1, dtype=np.int64)
     own[np.searchsorted(keys, stayed)] = staying
     pool[np.searchsorted(keys, came)] = which
@@ -224,9 +230,9 @@ def _step(rule: _Levels, carries: IntArray, before: Nodes, spell: int) -> Step:
     arcs = responses.arcs(group, place, hardening, spell, rule.levels)
     after_key = key(group[arcs.entry], place[arcs.entry], arcs.level)
     order = np.argsort(after_key, kind="stable")
-    nodes, node_start = np.unique(after_key[order], return_index=True)
-    cells, cell_start = np.unique(after_key[order] // levels, return_index=True)
-    entry = arcs.entry[order]
+    nodes, node_start = _runs(after_key[order])
+    cells, cell_start = _runs(after_key[order] // levels)
+    entry, stay = arcs.entry[order], arcs.stay[order]
     by_entry = np.argsort(entry, kind="stable")
     pool_of = np.full(before.group.size, -1, dtype=np.int64)
     pool_of[waiting] = of_pool
@@ -254,7 +260,8 @@ def _step(rule: _Levels, carries: IntArray, before: Nodes, spell: int) -> Step:
         carried_start=np.searchsorted(pool[carried], np.arange(pool_keys.size + 1)),
         carry=carries[group, place],
         entry=entry,
-        stay=arcs.stay[order],
+        stay=stay,
+        column=stay_column[stay],
         option=arcs.option[order],
         extra=arcs.extra[order],
         node_start=node_start,
@@ -266,6 +273,17 @@ def _step(rule: _Levels, carries: IntArray, before: Nodes, spell: int) -> Step:
         cell_start=cell_start,
         after=after,
     )
+
+
+def _sorted_once(values: IntArray) -> IntArray:
+    """Each value once, sorted; for a million of them far faster than by hashing."""
+    return _runs(np.sort(values))[0]
+
+
+def _runs(values: IntArray) -> tuple[IntArray, IntArray]:
+    """The values of sorted ones, each once, and where each begins."""
+    begins = np.flatnonzero(np.append(True, values[1:] != values[:-1])[: values.size])
+    return values[begins], begins
 
 
 def _greatest(values: FloatArray, starts: IntArray) -> FloatArray:

@@ -65,6 +65,15 @@ class Responses:
             now: BoolArray = np.asarray((asks & open_to).any(axis=1))
             ahead = np.logical_or.accumulate(now[:, ::-1], axis=1)
             self._matters[:, :-1] = ahead[:, ::-1]
+        # what is asked for together lies together: the same numbers spell by spell
+        self._growth: list[tuple[FloatArray, FloatArray, FloatArray]] = []
+        """By spell: ``soft``, ``hard`` and ``slope``, flat ``(kind, step, option)``."""
+        if self.hardening is not None:
+            known = (self.hardening.soft, self.hardening.hard, self.hardening.slope)
+            self._growth = [
+                (known[0][..., k].ravel(), known[1][..., k].ravel(), known[2][..., k].ravel())
+                for k in range(spells)
+            ]
 
     def _number_options(self, model: Model, stays: Sequence[Stay]) -> None:
         """Which options belong to which place and stay; a stay has those of its settings."""
@@ -153,9 +162,10 @@ class Responses:
         assert known is not None
         steps = known.soft.shape[1]
         step = np.clip((state * steps).astype(np.int64), 0, steps - 1)
-        at = (known.kind[group], step, option, spell)
-        grown = known.soft[at] + known.slope[at] * (state - step / steps)
-        risk = known.tail_chance * np.exp(-np.minimum(grown, known.hard[at]))
+        soft, hard, slope = self._growth[spell]
+        at = np.ravel_multi_index((known.kind[group], step, option), known.soft.shape[:3])
+        grown = soft[at] + slope[at] * (state - step / steps)
+        risk = known.tail_chance * np.exp(-np.minimum(grown, hard[at]))
         rodents = self._table.rodent_money[group, option, spell]
         extra: FloatArray = rodents + self._value[group] * risk - self._stay_money[stay]
         return extra

@@ -87,8 +87,8 @@ class Sweep:
 
     def _arc_prices(self, spell: int) -> FloatArray:
         step = self.steps[spell]
-        price: FloatArray = self.prices.column[self.flow.stay_column[step.stay]] + step.extra
-        price[~self.prices.possible[step.option, spell]] = np.inf
+        closed = np.where(self.prices.possible[:, spell], 0.0, np.inf)
+        price: FloatArray = self.prices.column[step.column] + step.extra + closed[step.option]
         return price
 
     def cheapest(self) -> Paths:

@@ -66,7 +66,8 @@ class GrowingLp:
         self._model.setOptionValue("primal_simplex_bound_perturbation_multiplier", 0.0)
         self.rows = 0
         self.columns = 0
-        self._strategy = _DUAL
+        self._stands = False
+        """The last point keeps all bounds and rows that there are now."""
 
     def add_rows(self, lower: FloatArray, upper: FloatArray, entries: Sparse) -> None:
         """Add rows over the columns there are."""
@@ -80,7 +81,7 @@ class GrowingLp:
             entries.values,
         )
         self.rows += len(lower)
-        self._strategy = _DUAL
+        self._stands = False
 
     def add_columns(
         self, costs: FloatArray, lower: FloatArray, upper: FloatArray, entries: Sparse
@@ -97,16 +98,35 @@ class GrowingLp:
             entries.values,
         )
         self.columns += len(costs)
-        self._strategy = _PRIMAL
 
     def set_bounds(self, columns: IntArray, lower: FloatArray, upper: FloatArray) -> None:
         """Change the bounds of columns."""
         self._model.changeColsBounds(len(columns), columns.astype(np.int32), lower, upper)
-        self._strategy = _DUAL
+        self._stands = False
 
     def set_costs(self, columns: IntArray, costs: FloatArray) -> None:
         """Change the costs of columns."""
         self._model.changeColsCost(len(columns), columns.astype(np.int32), costs)
+
+    def drop_idle(self, may: NDArray[np.bool_], least_share: float) -> NDArray[np.bool_]:
+        """Take rows away that do not bind at the last point; which, ``(row,)``.
+
+        Only rows that ``may`` go, and only if they are ``least_share`` of all rows; the method
+        then stands where it stood. The others are numbered anew, in the same order.
+        """
+        found = self._model.getBasis()
+        rows = found.row_status  # read once: every look at it makes a list of all
+        idle = may & np.array([status == _BASIC for status in rows], dtype=np.bool_)
+        if idle.sum() <= least_share * self.rows:
+            return np.zeros_like(idle)
+        gone = np.flatnonzero(idle).astype(np.int32)
+        self._model.deleteRows(gone.size, gone)
+        self.rows -= gone.size
+        kept = highspy.HighsBasis()
+        kept.col_status = found.col_status
+        kept.row_status = [rows[row] for row in np.flatnonzero(~idle).tolist()]
+        self._model.setBasis(kept)
+        return idle
 
     def basis(self) -> Basis:
         """Where the method stands after the last solve."""
@@ -123,7 +143,7 @@ class GrowingLp:
         wanted.col_status = [_STATUS[s] for s in basis.columns.tolist()] + [_LOWER] * columns
         wanted.row_status = [_STATUS[s] for s in basis.rows.tolist()] + [_BASIC] * rows
         self._model.setBasis(wanted)
-        self._strategy = _DUAL
+        self._stands = False
 
     def solve(self) -> LinearAnswer | None:
         """The optimal point; None if no point keeps all rows.
@@ -134,7 +154,8 @@ class GrowingLp:
             HiGHS ended in any other way.
         """
         # after new columns the last point still stands, after new rows its prices do
-        self._model.setOptionValue("simplex_strategy", self._strategy)
+        self._model.setOptionValue("simplex_strategy", _PRIMAL if self._stands else _DUAL)
+        self._stands = True
         self._model.run()
         status = self._model.getModelStatus()
         if status not in _ENDED:
