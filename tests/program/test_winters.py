@@ -71,6 +71,30 @@ def test_fixed_settings_cost_no_less() -> None:
     assert reference >= free - 1e-9
 
 
+@pytest.mark.parametrize("seed", range(12))
+def test_parts_begun_where_the_whole_ended_cost_what_they_cost_alone(seed: int) -> None:
+    """Each column of a choice at 0, then at 1, and back; references as for the whole relaxation."""
+    data = random_data(seed, trees=5, spell_count=3)
+    model = build(data, may_leave_out=True)
+    winters = Winters(model)
+    whole = winters.relax(0.0)
+    stand = winters.stand()
+    variables = [v for found in model.settings.values() for v in found.values() if v is not None]
+    column_of = {id(v): c for c, v in enumerate(winters.arrays.variables)}
+    for variable in [*variables[:4], *model.carry_day.values()]:
+        column = np.array([column_of[id(variable)]])
+        for on in (0.0, 1.0):
+            winters.hold(column, np.array([on]), np.array([on]))
+            winters.begin_at(stand)
+            variable.bounds(on, on)
+            reference = relax(model.problem).objective
+            assert winters.relax(0.0) == pytest.approx(reference, rel=1e-6, abs=1e-6)
+        winters.hold(column, np.zeros(1), np.ones(1))
+        variable.bounds(0.0, 1.0)
+    winters.begin_at(stand)
+    assert winters.relax(0.0) == pytest.approx(whole, rel=1e-6, abs=1e-6)
+
+
 def test_the_cheapest_path_is_the_cheapest_of_all() -> None:
     """Random prices; the reference walks every path of two spells by hand."""
     data = random_data(8, trees=3, spell_count=2)

@@ -83,3 +83,39 @@ def test_going_back_to_an_earlier_basis(seed: int) -> None:
     lp.set_bounds(every, np.zeros(half), made.upper[:half])
     lp.set_basis(basis)
     assert objective(lp) == pytest.approx(made.least(COLUMNS, ROWS))
+
+
+@pytest.mark.parametrize("seed", range(8))
+def test_rows_that_do_not_bind_go_and_may_come_back(seed: int) -> None:
+    """Without them nothing changes; with new columns and all rows again, all is as if added now."""
+    made = Random(seed)
+    half = COLUMNS // 2
+    lp = made.grown(half, ROWS)
+    whole = made.least(half, ROWS)
+    answer = lp.solve()
+    assert answer is not None
+    assert answer.objective == pytest.approx(whole)
+    slack = made.a[:, :half] @ answer.values - made.b > 1e-6
+    may = np.arange(ROWS) > 0
+    gone = lp.drop_idle(may, least_share=0.0)
+    assert not gone[0]
+    assert gone[slack & may].all()
+    assert answer.duals[gone] == pytest.approx(0.0)
+    assert lp.rows == ROWS - gone.sum()
+    again = lp.solve()
+    assert again is not None
+    assert again.objective == pytest.approx(whole)
+    assert again.duals == pytest.approx(answer.duals[~gone])
+    made.a, made.b = (np.concatenate([rows[~gone], rows[gone]]) for rows in (made.a, made.b))
+    made.add_columns(lp, half, lp.rows)
+    made.add_rows(lp, lp.rows, ROWS, COLUMNS)
+    assert objective(lp) == pytest.approx(made.least(COLUMNS, ROWS))
+
+
+def test_few_rows_that_do_not_bind_stay() -> None:
+    """Taking them away costs more than they do."""
+    made = Random(0)
+    lp = made.grown(COLUMNS, ROWS)
+    lp.solve()
+    assert not lp.drop_idle(np.ones(ROWS, dtype=np.bool_), least_share=1.0).any()
+    assert lp.rows == ROWS
