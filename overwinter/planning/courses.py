@@ -102,13 +102,13 @@ class Courses:
         self.chill: FloatArray = np.zeros(flow.stay_column.size + 1)
         """What each stay earns; 0 for none."""
         self.chill[stay[inside]] = rows.values[inside]
-        self.chill_row: IntArray = np.full(flow.groups, -1, dtype=np.int64)
-        """By group: the row of the program for what its trees owe, -1 if it is nothing."""
-        group = flow.stay_cell[stay[inside]] // (flow.spells * flow.places)
-        self.chill_row[group] = row_of[inside]
+        self.group_of_stay: IntArray = flow.stay_cell // (flow.spells * flow.places)
+        owing_row = np.full(flow.groups, -1, dtype=np.int64)
+        group = self.group_of_stay[stay[inside]]
+        owing_row[group] = row_of[inside]
         lower = np.append(rows.lower, 0.0)
-        self.owed: FloatArray = lower[self.chill_row] / flow.count
-        self.owed[self.chill_row < 0] = 0.0
+        self.owed: FloatArray = lower[owing_row] / flow.count
+        self.owed[owing_row < 0] = 0.0
         """By group: what a tree owes."""
 
     def keep_open(self, upper: FloatArray) -> Changed:

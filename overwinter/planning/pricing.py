@@ -1,6 +1,5 @@
 """Looks for winters that pay at given prices (the pricing problem of column generation)."""
 
-from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -16,8 +15,6 @@ from overwinter.program.sweep import Paths, Prices, Sweep
 IntArray = NDArray[np.int64]
 Ways = list[tuple[int, IntArray]]
 """(group, columns) of winters."""
-OfColumns = Callable[[FloatArray], FloatArray]
-"""Prices of columns after prices of rows."""
 
 REDUCED = 1e-7
 MISLEADING = 0.2
@@ -162,15 +159,13 @@ class Pricing:
 
     # --- chilling ----------------------------------------------------------------------------
 
-    def chilled(
-        self, by_row: FloatArray, of_columns: OfColumns, paths: Paths
-    ) -> tuple[Ways, FloatArray]:
+    def chilled(self, columns: FloatArray, paths: Paths) -> tuple[Ways, FloatArray]:
         """Winters that earn what is owed, and what each group's winters that do cost at least.
 
-        ``paths`` are the cheapest at the prices ``by_row``, which ``of_columns`` turns into those
-        of columns. A price of chilling is looked for at which it pays just as much to earn enough
-        as not to (Handler and Zang 1980, from memory); the winters little dearer than what that
-        price shows to be the least are all looked through.
+        ``paths`` are the cheapest at prices by column of the program. A price of chilling is
+        looked for at which it pays just as much to earn enough as not to (Handler and Zang 1980,
+        from memory), from the winters on that did earn enough before; the winters little dearer
+        than what that price shows to be the least are all looked through.
         """
         courses, flow = self._courses, self._flow
         least = paths.cost.copy()
@@ -184,12 +179,12 @@ class Pricing:
         owed = courses.owed[open_]
         found: Ways = []
         tight = np.zeros(flow.groups)
-        enough = self._chilled_before(of_columns(by_row), open_)
+        enough = self._chilled_before(columns, open_)
         price = _price_between(short, enough, DEAREST * LEFT_OUT_EACH / owed)
         for _ in range(PRICES_TRIED):
             priced = np.zeros(flow.groups)
             priced[open_] = price
-            ways = self._sweep_owing(by_row, of_columns, priced).cheapest()
+            ways = self._sweep_owing(columns, priced).cheapest()
             some = np.isfinite(ways.cost[open_])
             listed = _listed(flow, ways, open_[some])
             found += listed
@@ -209,13 +204,12 @@ class Pricing:
                 break
         known = np.full(flow.groups, np.inf)
         known[open_] = enough.cost
-        exact = self._looked_through(by_row, of_columns, least, tight, known)
+        exact = self._looked_through(columns, least, tight, known)
         return found + exact[0], exact[1]
 
     def _looked_through(
         self,
-        by_row: FloatArray,
-        of_columns: OfColumns,
+        columns: FloatArray,
         least: FloatArray,
         price: FloatArray,
         known: FloatArray,
@@ -230,7 +224,7 @@ class Pricing:
         if open_.size == 0:
             return [], least
         found = cheapest_chilled(
-            self._sweep_owing(by_row, of_columns, price),
+            self._sweep_owing(columns, price),
             open_,
             Chilling(courses.chill, courses.owed - ENOUGH, price),
             known + REDUCED,
@@ -261,12 +255,12 @@ class Pricing:
         if not self._lacking_steps:
             self._lacking_steps = self._flow.steps(self._levels, self._lacking)
 
-    def _sweep_owing(self, by_row: FloatArray, of_columns: OfColumns, price: FloatArray) -> Sweep:
+    def _sweep_owing(self, columns: FloatArray, price: FloatArray) -> Sweep:
         """Cheapest ways of groups known to lack chilling, a price ``(group,)`` taken off for it."""
-        courses = self._courses
-        dearer = by_row.copy()
-        dearer[courses.chill_row[courses.owing]] += price[courses.owing]
-        return Sweep(self._flow, self._lacking_steps, courses.prices(of_columns(dearer)))
+        courses, flow = self._courses, self._flow
+        cheaper = columns.copy()
+        cheaper[flow.stay_column] -= courses.chill[:-1] * price[courses.group_of_stay]
+        return Sweep(flow, self._lacking_steps, courses.prices(cheaper))
 
     def _earned(self, paths: Paths, groups: IntArray) -> FloatArray:
         """Chilling earned by the winters of these groups."""

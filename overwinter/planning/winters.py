@@ -29,7 +29,6 @@ from overwinter.program.build import build
 from overwinter.program.data import ProgramData
 from overwinter.program.flow import Flow, flow_of
 from overwinter.program.model import Model
-from overwinter.program.sweep import Paths
 from overwinter.solvers.arrays import ProblemArrays, Rows, read_problem
 from overwinter.solvers.growing_lp import Basis, GrowingLp, LinearAnswer, Sparse
 from overwinter.solvers.report import SolverFailed
@@ -265,7 +264,7 @@ class Winters:
         columns = self._column_prices(self._prices)
         sweep = self._pricing.sweep(columns)
         paths = sweep.cheapest()
-        chilled, least = self._chilled(self._prices, paths)
+        chilled, least = self._pricing.chilled(columns, paths)
         self._best = self._near_bound = self._bound(self._prices, columns, least)
         self._best_prices = self._prices
         self.add(self._pricing.cheapest(sweep, paths) + chilled)
@@ -315,17 +314,13 @@ class Winters:
         """Look for winters at prices of rows and columns; add those that pay at ``true`` ones."""
         sweep = self._pricing.sweep(prices)
         paths = sweep.cheapest()
-        chilled, least = self._chilled(by_row, paths)
+        chilled, least = self._pricing.chilled(prices, paths)
         bound = self._bound(by_row, prices, least)
         self._best = max(bound, self._best)
         if bound > self._near_bound:
             self._near_bound, self._best_prices = bound, by_row
         found = self._pricing.ways(sweep, paths, duals)
         return self.add(self._paying(found + chilled, true, duals))
-
-    def _chilled(self, by_row: FloatArray, paths: Paths) -> tuple[Ways, FloatArray]:
-        """Winters that chill where that is demanded; what each group's winters cost at least."""
-        return self._pricing.chilled(by_row, self._column_prices, paths)
 
     def _bound(self, by_row: FloatArray, prices: FloatArray, least: FloatArray) -> float:
         """Lagrange's bound: what keeping all rows in force at these prices costs at least.
@@ -360,7 +355,7 @@ class Winters:
         by_row = self._good_prices
         columns = self._column_prices(by_row)
         sweep = self._pricing.sweep(columns)
-        _chilled, least = self._chilled(by_row, sweep.cheapest())
+        _chilled, least = self._pricing.chilled(columns, sweep.cheapest())
         bound = self._bound(by_row, columns, least) + self.arrays.constant
         return Outlook(bound, columns, sweep, np.minimum(least, columns[self.flow.left_out]))
 
@@ -418,8 +413,8 @@ class Winters:
         The rows know the mean only.
         """
         self._reckoned_again(self._found.demand_chilling())
-        paths = self._pricing.sweep(self._column_prices(self._prices)).cheapest()
-        self.add(self._chilled(self._prices, paths)[0])
+        columns = self._column_prices(self._prices)
+        self.add(self._pricing.chilled(columns, self._pricing.sweep(columns).cheapest())[0])
 
     def _reckoned_again(self, changed: IntArray) -> None:
         """Costs of winters that cost otherwise now; those that are not open are shut out."""
