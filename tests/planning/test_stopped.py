@@ -26,16 +26,20 @@ def test_the_first_ctrl_c_is_noted_and_a_second_one_raises() -> None:
     """The search goes on to its end, the user is told, and afterwards Ctrl-C is Python's again."""
     told: list[Progress] = []
     work = Solving(PlanOptions(), told.append)
-    before = signal.getsignal(signal.SIGINT)
-    with work.noting_ctrl_c():
-        assert not work.stopped()
-        os.kill(os.getpid(), signal.SIGINT)
-        assert work.stopped()
-        assert work.ended_by() is Termination.INTERRUPTED
-        assert [(one.phase, one.urgent) for one in told] == [(STOPPING, True)]
-        with pytest.raises(KeyboardInterrupt):
+    # what a shell starts in the background begins with Ctrl-C ignored
+    outside = signal.signal(signal.SIGINT, signal.default_int_handler)
+    try:
+        with work.noting_ctrl_c():
+            assert not work.stopped()
             os.kill(os.getpid(), signal.SIGINT)
-    assert signal.getsignal(signal.SIGINT) is before
+            assert work.stopped()
+            assert work.ended_by() is Termination.INTERRUPTED
+            assert [(one.phase, one.urgent) for one in told] == [(STOPPING, True)]
+            with pytest.raises(KeyboardInterrupt):
+                os.kill(os.getpid(), signal.SIGINT)
+        assert signal.getsignal(signal.SIGINT) is signal.default_int_handler
+    finally:
+        signal.signal(signal.SIGINT, outside)
 
 
 @posix
