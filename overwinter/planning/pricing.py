@@ -248,7 +248,7 @@ class Pricing:
         return line
 
     def _know_lacking(self, groups: IntArray) -> None:
-        """Know the states of these groups, which are few of those that owe chilling."""
+        """Know the states of these groups: often less than half of those that owe chilling."""
         if not np.isin(groups, self._lacking).all():
             self._lacking = np.union1d(groups, self._lacking)
             self._lacking_steps = ()

@@ -13,6 +13,7 @@ IntArray = NDArray[np.int64]
 BoolArray = NDArray[np.bool_]
 
 BROKEN = 1e-6
+"""A row is broken by more than this, in its own unit (trees, m2, kg): rounding stays below."""
 
 
 class RowsInForce:

@@ -155,7 +155,6 @@ class GrowingLp:
         """
         # after new columns the last point still stands, after new rows its prices do
         self._model.setOptionValue("simplex_strategy", _PRIMAL if self._stands else _DUAL)
-        self._stands = True
         self._model.run()
         status = self._model.getModelStatus()
         if status not in _ENDED:
@@ -163,6 +162,7 @@ class GrowingLp:
             self._model.clearSolver()
             self._model.run()
             status = self._model.getModelStatus()
+        self._stands = status == highspy.HighsModelStatus.kOptimal
         if status == highspy.HighsModelStatus.kInfeasible:
             return None
         if status != highspy.HighsModelStatus.kOptimal:
