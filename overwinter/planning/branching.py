@@ -121,6 +121,7 @@ class Branching:
         self._number = 0
         self.held: FloatArray | None = None
         """Values of the choosing columns in the best decision."""
+        self._held_stand: Stand | None = None
 
     def _list_choices(self) -> tuple[IntArray, IntArray]:
         """Columns of settings and carry days, and which of them are carry days."""
@@ -216,13 +217,18 @@ class Branching:
         if self.held is None:
             raise NoPoint("No decision keeps every row.")
         self.winters.hold(self.columns, self.held, self.held)
+        if self._held_stand is not None:
+            self.winters.begin_at(self._held_stand)
         before, self.winters.patient = self.winters.patient, True  # trees are placed by its prices
         self.winters.relax(self._tolerance)
         self.winters.patient = before
 
     def _near_enough(self) -> bool:
-        best = self.best
-        return best is not None and best.money - self.bound <= self._enough * abs(best.money)
+        return self.best is not None and self.bound >= self._near_best(self.best)
+
+    def _near_best(self, best: Decided) -> float:
+        """A bound that is near enough to the best decision."""
+        return best.money - self._enough * abs(best.money)
 
     # --- nodes --------------------------------------------------------------------------------
 
@@ -230,8 +236,10 @@ class Branching:
         """Solve a node's relaxation as far as it is of interest; False if it has no point."""
         enough = np.inf
         if np.isfinite(self.bound):
-            best = np.inf if self.best is None else self.best.money
-            enough = min(best, max(self.bound, node.bound) * (1.0 + self._enough))
+            # dearer than one must know: of the other parts first, or for good
+            enough = max(self.bound, node.bound) * (1.0 + self._enough)
+            if self.best is not None:
+                enough = min(enough, self._near_best(self.best))
         self.hold(node)
         try:
             node.bound = max(node.bound, self.winters.relax(self._tolerance, enough))
@@ -374,7 +382,7 @@ class Branching:
         model, money = self.winters.model, self.winters.objective
         settings, out = chosen_settings(model), whole_out_money(model)
         self.best = Decided(settings, self._near(money), out, money)
-        self.held = self.values().round()
+        self.held, self._held_stand = self.values().round(), self.winters.stand()
         return self.best
 
     def _near(self, money: float) -> dict[str, tuple[frozenset[str], ...]]:

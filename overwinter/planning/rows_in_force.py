@@ -14,6 +14,9 @@ BoolArray = NDArray[np.bool_]
 
 BROKEN = 1e-6
 """A row is broken by more than this, in its own unit (trees, m2, kg): rounding stays below."""
+MUCH = 0.2
+"""Rows broken by so much of their largest entry, as by that part of a group's trees, come first:
+with them in force, many of the others are kept as well."""
 
 
 class RowsInForce:
@@ -29,6 +32,8 @@ class RowsInForce:
         self.rows, self.kept, self._late, self._first = rows, kept, late, first
         self._row_of_entry = np.repeat(np.arange(len(rows)), np.diff(rows.starts))
         self._by_column = np.argsort(rows.columns, kind="stable")
+        self._largest: FloatArray = np.zeros(len(rows))
+        np.maximum.at(self._largest, self._row_of_entry, np.abs(rows.values))
         self._column_start = np.searchsorted(rows.columns[self._by_column], np.arange(columns + 1))
         self.at: IntArray = np.full(len(rows), -1, dtype=np.int64)
         """``(row,)``: its number in the linear program, -1 while it is not in force."""
@@ -113,8 +118,22 @@ class RowsInForce:
         return costs - np.bincount(self.rows.columns, weights=weights, minlength=costs.size)
 
     def broken(self, point: FloatArray) -> IntArray:
-        """Late rows that are not in force and that a point of the program breaks."""
+        """Late rows that are not in force and that a point of the program breaks.
+
+        Only those it breaks by much, if there are any.
+        """
         terms = self.rows.values * point[self.rows.columns]
         activity = np.bincount(self._row_of_entry, weights=terms, minlength=len(self.rows))
         excess = np.maximum(self.rows.lower - activity, activity - self.rows.upper)
-        return np.flatnonzero(self._late & (self.at < 0) & (excess > BROKEN))
+        broken = self._late & (self.at < 0) & (excess > BROKEN)
+        much = broken & (excess > MUCH * self._largest)
+        return np.flatnonzero(much if much.any() else broken)
+
+    def used_by(self, rows: IntArray, some: BoolArray) -> IntArray:
+        """Columns of the program, of ``some`` ``(column,)``, that use these rows up."""
+        wanted = np.zeros(len(self.rows), dtype=np.bool_)
+        wanted[rows] = True
+        uses = wanted[self._row_of_entry] & (self.rows.values > 0.0)
+        columns = self.rows.columns[uses]
+        used: IntArray = columns[some[columns]]
+        return used

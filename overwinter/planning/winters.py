@@ -222,7 +222,7 @@ class Winters:
         if self._held_anew and np.isfinite(self.objective):
             self._begin_anew()
         self._held_anew = False
-        answer = self._solved()
+        answer, before = self._solved(), np.inf
         for _round in range(MOST_ROUNDS):
             new = self._price(answer)
             if self._best + self.arrays.constant > enough:
@@ -236,17 +236,18 @@ class Winters:
                 told = self._pricing.tell_apart(near, apart)
                 if told and not new:
                     continue
-            if new and apart > near:
-                answer = self._solved()
-                continue
-            broken = self._in_force.broken(self._point(self._values(answer)))
-            if broken.size == 0 or answer.objective - settled_at <= near:
+            falls, before = before - answer.objective > near, answer.objective
+            open_ = new > 0 and apart > near
+            # once the value stands, rows come before what is left to do for the bound
+            if not (open_ and falls) and answer.objective - settled_at > near:
+                broken = self._in_force.broken(self._point(self._values(answer)))
+                if broken.size:
+                    settled_at = answer.objective
+                    self._bring_in(broken)
+                    answer, before = self._solved(), np.inf
+                    continue
+            if not open_:
                 break
-            settled_at = answer.objective
-            self._drop_idle()
-            self._add_rows(broken)
-            # prices that know nothing of the new rows lead astray
-            self._near_bound, self._best_prices = -np.inf, None
             answer = self._solved()
         self.hand_back(self._values(answer))
         self.objective = answer.objective + self.arrays.constant
@@ -255,6 +256,27 @@ class Winters:
         self.money = self._best + self.arrays.constant
         return self.money
 
+    def _bring_in(self, broken: IntArray) -> None:
+        """Rows that are broken into force, with winters that keep clear of them.
+
+        Without those the linear program would leave trees out at first.
+        """
+        self._drop_idle()
+        columns = self._column_prices(self._good_prices)
+        columns[self._in_force.used_by(broken, self._shared_at < 0)] = np.inf
+        self._add_cheapest(columns)
+        self._add_rows(broken)
+        # prices that know nothing of the new rows lead astray
+        self._near_bound, self._best_prices = -np.inf, None
+
+    def _add_cheapest(self, columns: FloatArray) -> FloatArray:
+        """Add each group's cheapest winter at prices by column; what it costs at least."""
+        sweep = self._pricing.sweep(columns)
+        paths = sweep.cheapest()
+        chilled, least = self._pricing.chilled(columns, paths)
+        self.add(self._pricing.cheapest(sweep, paths) + chilled)
+        return least
+
     def _begin_anew(self) -> None:
         """The bound that prices known give what is held now, and the cheapest winters at them.
 
@@ -262,12 +284,9 @@ class Winters:
         price beyond all others.
         """
         columns = self._column_prices(self._prices)
-        sweep = self._pricing.sweep(columns)
-        paths = sweep.cheapest()
-        chilled, least = self._pricing.chilled(columns, paths)
+        least = self._add_cheapest(columns)
         self._best = self._near_bound = self._bound(self._prices, columns, least)
         self._best_prices = self._prices
-        self.add(self._pricing.cheapest(sweep, paths) + chilled)
 
     @property
     def _good_prices(self) -> FloatArray:
