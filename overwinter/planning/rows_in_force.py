@@ -17,6 +17,8 @@ BROKEN = 1e-6
 MUCH = 0.2
 """Rows broken by so much of their largest entry, as by that part of a group's trees, come first:
 with them in force, many of the others are kept as well."""
+LITTLE = 400.0
+"""Rows that a point breaks by less than that many times the tolerance do not count, of the same."""
 
 
 class RowsInForce:
@@ -117,17 +119,16 @@ class RowsInForce:
         weights = self.rows.values * by_row[self._row_of_entry]
         return costs - np.bincount(self.rows.columns, weights=weights, minlength=costs.size)
 
-    def broken(self, point: FloatArray) -> IntArray:
+    def broken(self, point: FloatArray, much: float = 0.0) -> IntArray:
         """Late rows that are not in force and that a point of the program breaks.
 
-        Only those it breaks by much, if there are any.
+        ``much`` is by how much at least, share of a row's largest entry.
         """
         terms = self.rows.values * point[self.rows.columns]
         activity = np.bincount(self._row_of_entry, weights=terms, minlength=len(self.rows))
         excess = np.maximum(self.rows.lower - activity, activity - self.rows.upper)
-        broken = self._late & (self.at < 0) & (excess > BROKEN)
-        much = broken & (excess > MUCH * self._largest)
-        return np.flatnonzero(much if much.any() else broken)
+        most = np.maximum(BROKEN, much * self._largest)
+        return np.flatnonzero(self._late & (self.at < 0) & (excess > most))
 
     def used_by(self, rows: IntArray, some: BoolArray) -> IntArray:
         """Columns of the program, of ``some`` ``(column,)``, that use these rows up."""
@@ -137,3 +138,25 @@ class RowsInForce:
         columns = self.rows.columns[uses]
         used: IntArray = columns[some[columns]]
         return used
+
+
+class ComingRows:
+    """Which broken rows come next, while one relaxation is solved to within ``tolerance``."""
+
+    def __init__(self, rows: RowsInForce, tolerance: float) -> None:
+        self._rows = rows
+        self._least = min(MUCH, LITTLE * tolerance)
+        self._last = -np.inf
+        """The value when rows came last."""
+        self._all = False
+        """Whether those were all that count."""
+
+    def next(self, point: FloatArray, value: float, near: float) -> IntArray:
+        """Rows to come, at a point of some value; none once all do not raise it by ``near``."""
+        rises = value - self._last > near
+        if self._all and not rises:
+            return np.zeros(0, dtype=np.int64)
+        self._last = value
+        much = self._rows.broken(point, MUCH) if rises else np.zeros(0, dtype=np.int64)
+        self._all = much.size == 0 or self._least == MUCH
+        return self._rows.broken(point, self._least) if much.size == 0 else much

@@ -24,7 +24,7 @@ from overwinter.planning.courses import Course, Courses
 from overwinter.planning.found_winters import FoundWinters
 from overwinter.planning.outlook import Outlook
 from overwinter.planning.pricing import REDUCED, Pricing, Ways
-from overwinter.planning.rows_in_force import BROKEN, RowsInForce
+from overwinter.planning.rows_in_force import BROKEN, ComingRows, RowsInForce
 from overwinter.program.build import build
 from overwinter.program.data import ProgramData
 from overwinter.program.flow import Flow, flow_of
@@ -218,7 +218,7 @@ class Winters:
         """
         self._best, self._best_prices, self.money = -np.inf, None, None
         self._near_bound = -np.inf
-        settled_at = -np.inf
+        coming = ComingRows(self._in_force, tolerance)
         if self._held_anew and np.isfinite(self.objective):
             self._begin_anew()
         self._held_anew = False
@@ -239,10 +239,10 @@ class Winters:
             falls, before = before - answer.objective > near, answer.objective
             open_ = new > 0 and apart > near
             # once the value stands, rows come before what is left to do for the bound
-            if not (open_ and falls) and answer.objective - settled_at > near:
-                broken = self._in_force.broken(self._point(self._values(answer)))
+            if not (open_ and falls):
+                point = self._point(self._values(answer))
+                broken = coming.next(point, answer.objective, near)
                 if broken.size:
-                    settled_at = answer.objective
                     self._bring_in(broken)
                     answer, before = self._solved(), np.inf
                     continue
