@@ -36,7 +36,8 @@ TOLERANCE = 2e-4
 TOLERANCE_OF_GAP = 0.05
 """The same as a share of the gap asked, where that is more."""
 ROUGH = 5e-3
-"""The same where only trees left out are of interest, which cost more than anything."""
+"""The same where only trees left out are of interest, which cost more than anything, or which
+of the settings that are left has the largest share."""
 SETTINGS_SHARE = 0.5
 """Part of the gap asked that settings and days take, where whole trees take much."""
 MOST_EXCHANGES = 8
@@ -314,7 +315,7 @@ class Branching:
         """Fix days, then one shelter after the other; keep what comes out if it is the best."""
         self.hold(node)
         try:
-            self.winters.relax(self._tolerance)
+            self.winters.relax(ROUGH)
             self._decide_all()
         except NoPoint:
             return
@@ -327,8 +328,9 @@ class Branching:
         NoPoint
             What is rounded breaks a row.
         """
-        fix_days(self.winters, self._tolerance)
-        fix_settings(self.winters, self._tolerance)
+        fix_days(self.winters, ROUGH)
+        fix_settings(self.winters, ROUGH)
+        self.winters.relax(self._tolerance)
         money = self.winters.objective
         better = self.best is None or money < self.best.money
         if better:
