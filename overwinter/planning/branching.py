@@ -64,6 +64,8 @@ class Node:
     stand: Stand | None = field(compare=False, default=None)
     """Where its relaxation ended, or its parent's: there is less to do from there than from
     wherever the last one ended."""
+    every_row: bool = field(compare=False, default=False)
+    """Its relaxation keeps all rows: those broken by little may be what is left to decide."""
 
 
 @dataclass(frozen=True)
@@ -162,20 +164,7 @@ class Branching:
         for _ in range(self._effort.nodes):
             if not open_nodes or self._near_enough() or self._stop():
                 break
-            node = heapq.heappop(open_nodes)
-            if node.values is None:
-                if self._evaluate(node):
-                    heapq.heappush(open_nodes, node)
-                    self._try(node)
-            elif (children := self.children(node)) is None:
-                self._try(node)
-                decided.append(node)
-            else:
-                likely, other = children
-                if self._evaluate(likely):
-                    heapq.heappush(open_nodes, likely)
-                    self._try(likely)
-                heapq.heappush(open_nodes, other)
+            self._go_on(heapq.heappop(open_nodes), open_nodes, decided)
             self.parts = [*open_nodes, *decided]
             least = min((n.bound for n in self.parts), default=np.inf)
             if np.isfinite(least):
@@ -185,6 +174,22 @@ class Branching:
             self._round(node)
         self._spare_trees()
         return self.best
+
+    def _go_on(self, node: Node, open_nodes: list[Node], decided: list[Node]) -> None:
+        """Solve a part, or divide it once that is done."""
+        children = None if node.values is None else self.children(node)
+        if children is not None:
+            node, other = children
+            heapq.heappush(open_nodes, other)
+        elif node.values is not None and node.every_row:
+            self._try(node)
+            decided.append(node)
+            return
+        else:
+            node.every_row = node.values is not None
+        if self._evaluate(node):
+            heapq.heappush(open_nodes, node)
+            self._try(node)
 
     def _spare_trees(self) -> None:
         """Round again without haste if that may have cost a tree its place."""
@@ -243,13 +248,16 @@ class Branching:
                 enough = min(enough, self._near_best(self.best))
         self.hold(node)
         try:
-            node.bound = max(node.bound, self.winters.relax(self._tolerance, enough))
+            node.bound = max(node.bound, self._relaxed(node, enough))
         except NoPoint:
             return False
         if node.bound <= enough:
             node.values, node.stand = self.values(), self.winters.stand()
         self._tell(None if self.best is None else self.best.money, self.bound)
         return True
+
+    def _relaxed(self, node: Node, enough: float) -> float:
+        return self.winters.relax(self._tolerance, enough, every_row=node.every_row)
 
     def values(self) -> FloatArray:
         """Values of the choosing columns in the relaxation solved last, share."""

@@ -76,20 +76,20 @@ class Pricing:
 
         ``duals`` ``(group,)`` are the prices of a tree's winter.
         """
-        groups, every = self._flow.groups, np.arange(self._flow.groups)
+        groups = np.arange(self._flow.groups)
         found = self.cheapest(sweep, paths)
         through = sweep.through()
         through[self._on(paths)] = np.inf  # cells on the cheapest winter say nothing new
+        cells = []
         for _ in range(ROUND_IT):
-            flat = through.reshape(groups, -1).argmin(axis=1)
-            least = through.reshape(groups, -1)[every, flat]
+            flat = through.reshape(groups.size, -1).argmin(axis=1)
+            least = through.reshape(groups.size, -1)[groups, flat]
             spell, place = np.divmod(flat, self._flow.places)
-            who = np.flatnonzero(least - duals < -REDUCED)
-            if who.size == 0:
-                break
-            found += _listed(self._flow, sweep.ways_through(who, spell[who], place[who]), who)
-            through[every, spell] = np.inf
-        return found
+            pays = least - duals < -REDUCED
+            cells.append(np.stack([groups, spell, place])[:, pays])
+            through[groups, spell] = np.inf
+        who, spell, place = np.concatenate(cells, axis=1)
+        return found + _listed(self._flow, sweep.ways_through(who, spell, place))
 
     def cheapest(self, sweep: Sweep, paths: Paths) -> Ways:
         """The cheapest winter of every group, and a true one where that is none."""
@@ -117,7 +117,7 @@ class Pricing:
             if who.size == 0:
                 return found
             spell, place = np.divmod(cell[who], self._flow.places)
-            found += _listed(self._flow, sweep.ways_through(who, spell, place), who)
+            found += _listed(self._flow, sweep.ways_through(who, spell, place))
             through[groups, cell] = np.inf
 
     # --- states that must be told apart ------------------------------------------------------
@@ -277,5 +277,7 @@ def _price_between(short: _Line, enough: _Line, price: FloatArray) -> FloatArray
     return between
 
 
-def _listed(flow: Flow, paths: Paths, groups: IntArray) -> Ways:
-    return [(int(g), paths.columns(flow, int(g))) for g in groups]
+def _listed(flow: Flow, paths: Paths, some: IntArray | None = None) -> Ways:
+    numbers = np.arange(paths.cost.size) if some is None else some
+    groups = paths.group[numbers].tolist()
+    return [(g, paths.columns(flow, n)) for g, n in zip(groups, numbers.tolist(), strict=True)]

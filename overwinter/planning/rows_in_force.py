@@ -134,14 +134,17 @@ class RowsInForce:
         """Columns of the program, of ``some`` ``(column,)``, that use these rows up."""
         wanted = np.zeros(len(self.rows), dtype=np.bool_)
         wanted[rows] = True
-        uses = wanted[self._row_of_entry] & (self.rows.values > 0.0)
-        columns = self.rows.columns[uses]
-        used: IntArray = columns[some[columns]]
-        return used
+        columns = self.rows.columns
+        uses = wanted[self._row_of_entry] & (self.rows.values > 0.0) & some[columns]
+        return np.unique(columns[uses]).astype(np.int64)
 
 
 class ComingRows:
-    """Which broken rows come next, while one relaxation is solved to within ``tolerance``."""
+    """Which broken rows come next, while one relaxation is solved.
+
+    Those that a point breaks by little are left out, by how little ``tolerance`` says, share of
+    the value; 0 for none.
+    """
 
     def __init__(self, rows: RowsInForce, tolerance: float) -> None:
         self._rows = rows
@@ -152,9 +155,12 @@ class ComingRows:
         """Whether those were all that count."""
 
     def next(self, point: FloatArray, value: float, near: float) -> IntArray:
-        """Rows to come, at a point of some value; none once all do not raise it by ``near``."""
+        """Rows to come, at a point of some value; none once all do not raise it by ``near``.
+
+        Unless none may be left out: at a degenerate point there may be others then.
+        """
         rises = value - self._last > near
-        if self._all and not rises:
+        if self._all and not rises and self._least > 0.0:
             return np.zeros(0, dtype=np.int64)
         self._last = value
         much = self._rows.broken(point, MUCH) if rises else np.zeros(0, dtype=np.int64)

@@ -203,13 +203,14 @@ class Winters:
 
     # --- solving ------------------------------------------------------------------------------
 
-    def relax(self, tolerance: float, enough: float = np.inf) -> float:
+    def relax(self, tolerance: float, enough: float = np.inf, *, every_row: bool = False) -> float:
         """Solve the relaxation; a bound on the program, at most ``tolerance`` below its own.
 
         Afterwards the program's variables hold the point found. ``tolerance`` is a share of the
-        objective; rows added late that raise it by less are not looked for any more. A bound
-        above ``enough`` is returned at once, whatever point there is; that of a search told to
-        stop as soon as all trees have winters, unless it is ``patient``.
+        objective; rows added late that raise it by less are not looked for any more, nor, unless
+        ``every_row`` is asked for, those that the point breaks by as little. A bound above
+        ``enough`` is returned at once, whatever point there is; that of a search told to stop as
+        soon as all trees have winters, unless it is ``patient``.
 
         Raises
         ------
@@ -218,7 +219,7 @@ class Winters:
         """
         self._best, self._best_prices, self.money = -np.inf, None, None
         self._near_bound = -np.inf
-        coming = ComingRows(self._in_force, tolerance)
+        coming = ComingRows(self._in_force, 0.0 if every_row else tolerance)
         if self._held_anew and np.isfinite(self.objective):
             self._begin_anew()
         self._held_anew = False

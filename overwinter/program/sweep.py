@@ -13,20 +13,21 @@ BoolArray = NDArray[np.bool_]
 
 @dataclass(frozen=True)
 class Paths:
-    """A winter for each group: ``cost`` ``(group,)``, ``stay`` and ``carried`` ``(group, spell)``.
+    """Winters: ``group`` and ``cost`` ``(winter,)``, ``stay`` and ``carried`` ``(winter, spell)``.
 
     ``stay`` indexes ``Flow.stay_column`` (-1 before it joins); ``carried`` is the column of the
     carry's variable on that spell's first day, -1 for none.
     """
 
+    group: IntArray
     cost: FloatArray
     stay: IntArray
     carried: IntArray
 
-    def columns(self, flow: Flow, group: int) -> IntArray:
+    def columns(self, flow: Flow, number: int) -> IntArray:
         """Columns of the program that are 1 for this winter."""
-        stays = self.stay[group]
-        carried = self.carried[group]
+        stays = self.stay[number]
+        carried = self.carried[number]
         return np.concatenate([flow.stay_column[stays[stays >= 0]], carried[carried >= 0]])
 
 
@@ -84,6 +85,7 @@ class Sweep:
             cost = np.concatenate([cost[step.passed], least_each(arc, step.node_start)])
         self._end = cost
         self.ahead: list[Ahead] = []
+        self._wholes: dict[int, FloatArray] = {}
 
     def _arc_prices(self, spell: int) -> FloatArray:
         step = self.steps[spell]
@@ -92,9 +94,9 @@ class Sweep:
         return price
 
     def cheapest(self) -> Paths:
-        """The cheapest winter of every group."""
+        """The cheapest winter of every group, in their order."""
         flow = self.flow
-        paths = _no_paths(flow)
+        paths = _no_paths(flow, np.arange(flow.groups))
         of_group = self.steps[-1].after.group
         np.minimum.at(paths.cost, of_group, self._end)
         best = np.flatnonzero((self._end == paths.cost[of_group]) & np.isfinite(self._end))[::-1]
@@ -107,7 +109,7 @@ class Sweep:
     def _follow_back(
         self, paths: Paths, who: IntArray, node: IntArray, ends: IntArray | None = None
     ) -> None:
-        """Write down how groups came to nodes after the last spell, or before spells ``ends``."""
+        """Write down how winters ``who`` came to nodes after the last spell, or before ``ends``."""
         for spell in range(self.flow.spells - 1, -1, -1):
             step = self.steps[spell]
             here = np.arange(who.size) if ends is None else np.flatnonzero(ends > spell)
@@ -154,9 +156,15 @@ class Sweep:
         flow = self.flow
         through = np.full((flow.spells, flow.groups * flow.places), np.inf)
         for spell, step in enumerate(self.steps):
-            whole = self.reached[spell].arc + self.ahead[spell].onward[step.node]
-            through[spell, step.cell] = least_each(whole, step.cell_start)
+            through[spell, step.cell] = least_each(self._whole(spell), step.cell_start)
         return np.moveaxis(through.reshape(flow.spells, flow.groups, flow.places), 0, 1)
+
+    def _whole(self, spell: int) -> FloatArray:
+        """Cost of the cheapest winter through every arc of a spell, ``(arc,)``."""
+        if spell not in self._wholes:
+            onward = self.ahead[spell].onward[self.steps[spell].node]
+            self._wholes[spell] = self.reached[spell].arc + onward
+        return self._wholes[spell]
 
     def least_with(self, spell: int, options: BoolArray) -> FloatArray:
         """Cost of each group's cheapest winter whose stay in the spell is among ``(option,)``.
@@ -187,24 +195,23 @@ class Sweep:
         return least
 
     def ways_through(self, who: IntArray, spell: IntArray, place: IntArray) -> Paths:
-        """The cheapest winters through one cell each; of these groups only.
+        """The cheapest winters of groups ``who`` through one cell each.
 
         The cells must be on some winter.
         """
         self.look_ahead()
-        paths = _no_paths(self.flow)
+        paths, every = _no_paths(self.flow, who), np.arange(who.size)
         before, after = np.empty_like(who), np.empty_like(who)
         for k in np.unique(spell).tolist():
-            now = spell == k
-            step, some = self.steps[k], who[now]
-            whole = self.reached[k].arc + self.ahead[k].onward[step.node]
-            cell = np.searchsorted(step.cell, some * self.flow.places + place[now])
+            now = np.flatnonzero(spell == k)
+            step, whole = self.steps[k], self._whole(k)
+            cell = np.searchsorted(step.cell, who[now] * self.flow.places + place[now])
             arc = _first_least(whole, step.cell_start, cell)
-            paths.cost[some] = whole[arc]
-            before[now] = self._entered(paths, some, arc, k)
+            paths.cost[now] = whole[arc]
+            before[now] = self._entered(paths, now, arc, k)
             after[now] = step.node[arc]
-        self._follow_back(paths, who, before, spell)
-        self._follow_on(paths, who, after, spell)
+        self._follow_back(paths, every, before, spell)
+        self._follow_on(paths, every, after, spell)
         return paths
 
     def _follow_on(self, paths: Paths, who: IntArray, node: IntArray, begin: IntArray) -> None:
@@ -222,10 +229,9 @@ class Sweep:
             node[here] = step.node[arc]
 
 
-def _no_paths(flow: Flow) -> Paths:
-    shape = (flow.groups, flow.spells)
-    nothing = np.full(shape, -1, dtype=np.int64)
-    return Paths(np.full(flow.groups, np.inf), nothing, nothing.copy())
+def _no_paths(flow: Flow, groups: IntArray) -> Paths:
+    nothing = np.full((groups.size, flow.spells), -1, dtype=np.int64)
+    return Paths(groups, np.full(groups.size, np.inf), nothing, nothing.copy())
 
 
 def _first_least(values: FloatArray, starts: IntArray, runs: IntArray) -> IntArray:

@@ -50,7 +50,7 @@ _BROKEN = {
     _STATUS.kNotset,
 }
 _FEASIBLE = 2  # HiGHS's kSolutionStatusFeasible
-_FIRST_POLL_S, _POLL_S = 0.001, 0.05
+_FIRST_POLL_S, _POLL_S, _POLL_SHARE = 0.001, 0.05, 0.05
 _CALLBACK = highspy.cb.HighsCallbackType
 
 
@@ -140,13 +140,14 @@ class HighsAdapter(pulp.HiGHS):  # type: ignore[misc]  # PuLP is untyped
         return watch
 
     def _wait(self, watch: "_Watch") -> None:
-        # plain sleeps, growing: a Ctrl-C inside join() makes Python take the running thread for
-        # ended, and inside an event's wait() it can break the event's lock
-        pause_s = _FIRST_POLL_S
+        # plain sleeps, growing with the time it takes: a Ctrl-C inside join() makes Python take the
+        # running thread for ended, and inside an event's wait() it can break the event's lock
+        began, pause_s = time.monotonic(), _FIRST_POLL_S
         while not watch.ended.is_set():
             try:
                 time.sleep(pause_s)
-                pause_s = min(2 * pause_s, _POLL_S)
+                so_far_s = time.monotonic() - began
+                pause_s = min(max(_POLL_SHARE * so_far_s, _FIRST_POLL_S), _POLL_S)
                 if self.on_progress is not None and watch.news:
                     watch.news = False
                     self.on_progress(*watch.latest)

@@ -92,6 +92,8 @@ def configure(model: Any, settings: SolverSettings, sense: int = 1) -> None:
     if cutoff is not None:
         # for whole numbers this is where branches end, the objective's constant included
         options["objective_bound"] = cutoff
+        # asked for where little is left to decide: looking through that takes as long as deciding
+        options["presolve"] = "off"
     for name in settings.options:
         if name in _OURS:
             raise UserError(f"HiGHS option '{name}' is set by its own setting, not as an option.")

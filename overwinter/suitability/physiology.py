@@ -136,7 +136,9 @@ def _one_spell(
     days = day_slice(season, spell)
     day_length = conditions.day_length_h[days]
     mean = root.mean_c[:, days]
-    states = hardening_course(mean, limits, day_length, state[days.start])
+    # as it enters, and from the states that hold between them whatever it may have
+    entries = np.array([state[days.start], 0.0, 1.0])[:, None]
+    states, *ends = hardening_course(mean, limits, day_length, entries)
     margin = spell_margin_k(root, states[:, :-1], tree, days)
     wanted = margin_k(season.site.margins, tree.condition)
     air = stacked.air_min_c[:, days].min(axis=1)
@@ -157,7 +159,7 @@ def _one_spell(
         chill_days[:, days].sum(axis=1),
         tail_chance(season.site, conditions, root, margin, days),
         states[:, -1],
-        *_after_entry(season.site, conditions, root, tree, days),
+        *_after_entry(season.site, conditions, root, tree, days, *ends),
     )
 
 
@@ -212,20 +214,25 @@ def _scales_per_k(site: Site, conditions: Conditions, root: RootZone, days: slic
 
 
 def _after_entry(
-    site: Site, conditions: Conditions, root: RootZone, tree: Tree, days: slice
+    site: Site,
+    conditions: Conditions,
+    root: RootZone,
+    tree: Tree,
+    days: slice,
+    low: FloatArray,
+    high: FloatArray,
 ) -> tuple[FloatArray, ...]:
     """What a spell makes of the hardening a tree enters it with, by option.
 
     Day after day the state goes up or down by what the day is worth and is held within 0 and 1, so
     after any number of days it is the entry state plus a sum, held within what the entry states 0
-    and 1 have become.
+    and 1 have become, ``low`` and ``high`` ``(option, day + 1)``.
 
     Returns
     -------
     Least entry state, then the parts of ``Response``, without the spell.
     """
     mean, length = root.mean_c[:, days], conditions.day_length_h[days]
-    low, high = (hardening_course(mean, tree.limits, length, entry) for entry in (0.0, 1.0))
     change = np.zeros_like(low)
     change[:, 1:] = np.cumsum(daily_change(mean, tree.limits, length), axis=1)
     before = change[:, :-1], low[:, :-1], high[:, :-1]

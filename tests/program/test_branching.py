@@ -26,7 +26,7 @@ def branched(data: ProgramData, gap: float = 0.0) -> Branching:
     """Searched to its end."""
     winters = Winters(build(data, may_leave_out=True))
     branching = Branching(
-        winters, gap, lambda _money, _bound: None, lambda: False, Effort(40, rounds_once=False)
+        winters, gap, lambda _money, _bound: None, lambda: False, Effort(60, rounds_once=False)
     )
     branching.run()
     return branching
