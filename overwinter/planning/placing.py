@@ -6,19 +6,20 @@ from typing import Protocol
 
 import numpy as np
 
-from overwinter.planning.decided import Decided
+from overwinter.planning.decided import Decided, penalty
 from overwinter.planning.whole_winters import read_winters, winter_choice
 from overwinter.planning.winters import Winters
 from overwinter.program.data import RoomCut
 from overwinter.program.model import Problem
+from overwinter.program.objective import LEFT_OUT_EACH
 from overwinter.program.read_back import Placement
 from overwinter.program.ways_within import ways_within
 from overwinter.program.winter_choice import WinterChoice, WinterProgram, winter_program
 from overwinter.solvers.report import SolverReport, Termination
 
-NEAR_WINTERS = 0.1
+NEAR_WINTERS = (0.1, 0.3)
 """Whole trees are placed on winters that cost at most this much more than their group's cheapest,
-share of the mean cost of a tree."""
+share of the mean cost of a tree; on more of them where they do not fit."""
 MOST_WAYS = 50_000
 """Winters listed at most where all are wanted."""
 MANY_NODES = 1000
@@ -51,6 +52,13 @@ class Placed:
         """The placement of every tree, with the settings held."""
         return read_winters(self.choice, self.program, decided)
 
+    def leaves_out_more_than(self, decided: Decided) -> bool:
+        """Whether a tree has no place that had one in what was decided on."""
+        if not self.report.has_solution:
+            return True
+        out = penalty(self.choice.model, self.read(decided).left_out)
+        return out > decided.left_out_money + LEFT_OUT_EACH / 2
+
 
 @dataclass(frozen=True)
 class Cheaper:
@@ -76,13 +84,16 @@ class Placing:
         share: float,
     ) -> Placed:
         """On winters that cost little more than their group's cheapest; nothing is proven."""
-        winters = self.winters
-        trees = int(winters.flow.count.sum())
-        near = NEAR_WINTERS * decided.money / max(trees, 1)
-        winters.look_near(near)
-        choice = winter_choice(winters, winters.near_winters(near))
-        program = winter_program(choice, cuts, room_share)
-        return Placed(choice, program, self._solved(program, phase, share))
+        trees = max(int(self.winters.flow.count.sum()), 1)
+        for near in NEAR_WINTERS:
+            money = near * decided.money / trees
+            self.winters.look_near(money)
+            choice = winter_choice(self.winters, self.winters.near_winters(money))
+            program = winter_program(choice, cuts, room_share)
+            placed = Placed(choice, program, self._solved(program, phase, share))
+            if not placed.leaves_out_more_than(decided):
+                break
+        return placed
 
     def no_dearer(self, money: float, phase: str, share: float) -> Cheaper:
         """On all winters that a plan no dearer than ``money`` could be made of.

@@ -34,6 +34,8 @@ class RowsInForce:
         self.rows, self.kept, self._late, self._first = rows, kept, late, first
         self._row_of_entry = np.repeat(np.arange(len(rows)), np.diff(rows.starts))
         self._by_column = np.argsort(rows.columns, kind="stable")
+        self._least_price = np.where(np.isfinite(rows.upper), -np.inf, 0.0)
+        self._most_price = np.where(np.isfinite(rows.lower), np.inf, 0.0)
         self._largest: FloatArray = np.zeros(len(rows))
         np.maximum.at(self._largest, self._row_of_entry, np.abs(rows.values))
         self._column_start = np.searchsorted(rows.columns[self._by_column], np.arange(columns + 1))
@@ -109,9 +111,13 @@ class RowsInForce:
     # --- prices and points --------------------------------------------------------------------
 
     def prices(self, duals: FloatArray) -> FloatArray:
-        """Price of each row of the program, 0 for those not in force."""
+        """Price of each row of the program, 0 for those not in force.
+
+        Of the sign that its side has, whatever rounding made of it: then any prices bound.
+        """
         by_row = np.zeros(len(self.rows))
         by_row[self._numbers] = duals[self._first :]
+        np.clip(by_row, self._least_price, self._most_price, out=by_row)
         return by_row
 
     def reduced(self, costs: FloatArray, by_row: FloatArray) -> FloatArray:

@@ -282,13 +282,9 @@ class Search:
                 f"places, round {self._round}",
                 min(self._share_left(), max(WHOLE_SHARE, least)),
             )
-        if not placed.report.has_solution:
+        if placed.leaves_out_more_than(decided):
             return None
-        model, placement = placing.winters.model, placed.read(decided)
-        most = decided.left_out_money + LEFT_OUT_EACH / 2
-        if penalty(model, placement.left_out) > most:
-            return None
-        return model, placed.report, placement
+        return placing.winters.model, placed.report, placed.read(decided)
 
     def _closes(self, found: Found) -> bool:
         """Prove a plan more nearly if there is a chance; whether a cheaper one was found."""

@@ -38,6 +38,8 @@ IntArray = NDArray[np.int64]
 MOST_ROUNDS = 600
 FAR = 1.0
 """A bound so far below the value, share of it, is of prices that are nowhere near good ones yet."""
+FAR_ABOVE = 0.01
+"""So far above what is of interest, share of it, the value does not matter any more."""
 CLOSE = 0.02
 """So near to its own value the relaxation's prices show whose hardening must be known better."""
 SMOOTHING = 0.5
@@ -220,17 +222,18 @@ class Winters:
         self._best, self._best_prices, self.money = -np.inf, None, None
         self._near_bound = -np.inf
         coming = ComingRows(self._in_force, 0.0 if every_row else tolerance)
-        if self._held_anew and np.isfinite(self.objective):
-            self._begin_anew()
-        self._held_anew = False
-        answer, before = self._solved(), np.inf
+        self._begin_anew()
+        if self._best + self.arrays.constant > enough:
+            self.money = self._best + self.arrays.constant
+            return self.money
+        answer, before = self._solved((1.0 + FAR_ABOVE) * enough - self.arrays.constant), np.inf
         for _round in range(MOST_ROUNDS):
             new = self._price(answer)
-            if self._best + self.arrays.constant > enough:
+            if self._is_enough(answer, enough):
                 break
-            if not self.patient and self._stop() and self._all_in(answer):
-                answer = self._solved() if new else answer
-                break
+            if not answer.optimal:
+                answer = self._solved()
+                continue
             near = tolerance * abs(answer.objective + self.arrays.constant)
             apart = answer.objective - self._best
             if apart > near and (not new or apart < CLOSE * abs(answer.objective)):
@@ -257,6 +260,11 @@ class Winters:
         self.money = self._best + self.arrays.constant
         return self.money
 
+    def _is_enough(self, answer: LinearAnswer, enough: float) -> bool:
+        if self._best + self.arrays.constant > enough:
+            return True
+        return not self.patient and self._stop() and answer.optimal and self._all_in(answer)
+
     def _bring_in(self, broken: IntArray) -> None:
         """Rows that are broken into force, with winters that keep clear of them.
 
@@ -279,11 +287,14 @@ class Winters:
         return least
 
     def _begin_anew(self) -> None:
-        """The bound that prices known give what is held now, and the cheapest winters at them.
+        """The bound that prices known give what is held anew, and the cheapest winters at them.
 
         Without winters that are open the linear program would leave trees out at first, at a
         price beyond all others.
         """
+        anew, self._held_anew = self._held_anew, False
+        if not anew or not np.isfinite(self.objective):
+            return
         columns = self._column_prices(self._prices)
         least = self._add_cheapest(columns)
         self._best = self._near_bound = self._bound(self._prices, columns, least)
@@ -305,8 +316,8 @@ class Winters:
         self.lp.set_basis(stand.basis)
         self._prices = stand.prices
 
-    def _solved(self) -> LinearAnswer:
-        answer = self.lp.solve()
+    def _solved(self, most: float = np.inf) -> LinearAnswer:
+        answer = self.lp.solve(most)
         if answer is None:
             raise NoPoint("The relaxation has no answer, though all trees may be left out.")
         return answer

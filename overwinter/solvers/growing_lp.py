@@ -20,7 +20,8 @@ IntArray = NDArray[np.int64]
 _DUAL, _PRIMAL = 1, 4
 _LOWER, _BASIC = highspy.HighsBasisStatus.kLower, highspy.HighsBasisStatus.kBasic
 _STATUS = {int(status): status for status in highspy.HighsBasisStatus.__members__.values()}
-_ENDED = (highspy.HighsModelStatus.kOptimal, highspy.HighsModelStatus.kInfeasible)
+_OPTIMAL, _PASSED = highspy.HighsModelStatus.kOptimal, highspy.HighsModelStatus.kObjectiveBound
+_ENDED = (_OPTIMAL, _PASSED, highspy.HighsModelStatus.kInfeasible)
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,6 +43,9 @@ class LinearAnswer:
     objective: float
     values: FloatArray
     duals: FloatArray
+    optimal: bool = True
+    """False where the method ended early: duals that show that every point costs more than asked,
+    and values that need not keep all rows."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -145,8 +149,10 @@ class GrowingLp:
         self._model.setBasis(wanted)
         self._stands = False
 
-    def solve(self) -> LinearAnswer | None:
+    def solve(self, most: float = np.inf) -> LinearAnswer | None:
         """The optimal point; None if no point keeps all rows.
+
+        From an objective above ``most`` on it need not be found.
 
         Raises
         ------
@@ -155,6 +161,7 @@ class GrowingLp:
         """
         # after new columns the last point still stands, after new rows its prices do
         self._model.setOptionValue("simplex_strategy", _PRIMAL if self._stands else _DUAL)
+        self._model.setOptionValue("objective_bound", most)
         self._model.run()
         status = self._model.getModelStatus()
         if status not in _ENDED:
@@ -162,14 +169,15 @@ class GrowingLp:
             self._model.clearSolver()
             self._model.run()
             status = self._model.getModelStatus()
-        self._stands = status == highspy.HighsModelStatus.kOptimal
+        self._stands = status == _OPTIMAL
         if status == highspy.HighsModelStatus.kInfeasible:
             return None
-        if status != highspy.HighsModelStatus.kOptimal:
+        if status not in (_OPTIMAL, _PASSED):
             raise SolverFailed(f"HiGHS failed: {self._model.modelStatusToString(status)}.")
         solution = self._model.getSolution()
         return LinearAnswer(
             objective=float(self._model.getInfo().objective_function_value),
             values=np.array(solution.col_value),
             duals=np.array(solution.row_dual),
+            optimal=status == _OPTIMAL,
         )

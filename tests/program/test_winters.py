@@ -6,12 +6,14 @@ import numpy as np
 import pytest
 from tiny import PLANNED, best_by_enumeration, random_data
 
+from overwinter.planning.rows_in_force import ComingRows, RowsInForce
 from overwinter.planning.winters import Winters, winters_of
 from overwinter.program.build import build
 from overwinter.program.data import ProgramData
 from overwinter.program.flow import flow_of
 from overwinter.program.read_back import whole
 from overwinter.program.sweep import Prices, Sweep
+from overwinter.solvers.arrays import Rows
 from overwinter.solvers.choose import relax, solve
 from overwinter.suitability.groups import taken_apart
 
@@ -93,6 +95,59 @@ def test_parts_begun_where_the_whole_ended_cost_what_they_cost_alone(seed: int) 
         variable.bounds(0.0, 1.0)
     winters.begin_at(stand)
     assert winters.relax(0.0) == pytest.approx(whole, rel=1e-6, abs=1e-6)
+
+
+@pytest.mark.parametrize("seed", range(12))
+def test_more_than_enough_still_is_a_bound(seed: int) -> None:
+    """Whatever is asked: above it and no more than the program's own relaxation, which is HiGHS's.
+
+    Settings shut out one after the other, begun with the prices of the whole.
+    """
+    data = random_data(seed, trees=5, spell_count=3)
+    model = build(data, may_leave_out=True)
+    winters = Winters(model)
+    winters.relax(0.0)
+    stand = winters.stand()
+    column_of = {id(v): c for c, v in enumerate(winters.arrays.variables)}
+    variables = [v for found in model.settings.values() for v in found.values() if v is not None]
+    for variable in variables[:6]:
+        column = np.array([column_of[id(variable)]])
+        variable.bounds(0.0, 0.0)
+        reference = relax(model.problem).objective
+        assert reference is not None
+        for share in (0.5, 0.9, 0.999):
+            winters.hold(column, np.zeros(1), np.zeros(1))
+            winters.begin_at(stand)
+            found = winters.relax(0.0, share * reference)
+            assert share * reference < found <= reference + 1e-6
+            winters.hold(column, np.zeros(1), np.ones(1))
+        variable.bounds(0.0, 1.0)
+
+
+def test_rows_broken_by_much_come_first() -> None:
+    """Three rows ``x[i] <= 10 y``, broken by 5, 1 and nothing; by little is 4 % of the 10."""
+    starts, columns = np.array([0, 2, 4, 6]), np.array([0, 3, 1, 3, 2, 3])
+    values = np.array([1.0, -10.0, 1.0, -10.0, 1.0, -10.0])
+    least, most = np.full(3, -np.inf), np.zeros(3)
+    every = np.ones(3, dtype=np.bool_)
+
+    def rows() -> RowsInForce:
+        return RowsInForce(Rows(starts, columns, values, least, most), 4, every, every, 0)
+
+    point = np.array([8.0, 4.0, 2.0, 0.3])
+    coming = ComingRows(rows(), 1e-4)
+    assert coming.next(point, 1.0, 0.1).tolist() == [0]
+    assert coming.next(point, 2.0, 0.1).tolist() == [0]
+    # once that raises nothing any more, those that count at all
+    assert coming.next(point, 2.05, 0.1).tolist() == [0, 1]
+    assert coming.next(point, 2.05, 0.1).tolist() == []
+    slight = np.array([3.3, 3.2, 2.0, 0.3])
+    assert ComingRows(rows(), 1e-4).next(slight, 1.0, 0.1).tolist() == []
+    # unless every row is asked for, as long as there are any
+    whole = ComingRows(rows(), 0.0)
+    for _ in range(3):
+        assert whole.next(slight, 1.0, 0.1).tolist() == [0, 1]
+    assert rows().used_by(np.array([1]), np.ones(4, dtype=np.bool_)).tolist() == [1]
 
 
 def test_the_cheapest_path_is_the_cheapest_of_all() -> None:

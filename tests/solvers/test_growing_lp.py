@@ -119,3 +119,39 @@ def test_few_rows_that_do_not_bind_stay() -> None:
     lp.solve()
     assert not lp.drop_idle(np.ones(ROWS, dtype=np.bool_), least_share=1.0).any()
     assert lp.rows == ROWS
+
+
+@pytest.mark.parametrize("seed", range(8))
+def test_what_ends_early_costs_more_than_asked(seed: int) -> None:
+    """By weak duality: prices of what ended early bound the best from below, and above ``most``.
+
+    The best is found from there as soon as it is asked for.
+    """
+    made = Random(seed)
+    best = made.least(COLUMNS, ROWS)
+    assert best is not None
+    assert best > 0.0
+    lp = made.grown(COLUMNS, ROWS)
+    early = lp.solve(0.3 * best)
+    assert early is not None
+    prices = np.maximum(early.duals, 0.0)
+    left = np.minimum(made.costs - made.a.T @ prices, 0.0)
+    bound = made.b @ prices + left @ made.upper
+    assert 0.3 * best < bound <= best + 1e-6
+    later = lp.solve(2.0 * best)
+    assert later is not None
+    assert later.optimal
+    assert later.objective == pytest.approx(best)
+
+
+def test_some_end_early() -> None:
+    """Not all of the programs above are through before they pass what is asked."""
+    ended = []
+    for seed in range(8):
+        made = Random(seed)
+        best = made.least(COLUMNS, ROWS)
+        assert best is not None
+        answer = made.grown(COLUMNS, ROWS).solve(0.1 * best)
+        assert answer is not None
+        ended.append(answer.optimal)
+    assert not all(ended)
