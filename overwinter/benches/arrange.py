@@ -21,6 +21,7 @@ from overwinter.domain.shelter import FloatArray
 _SHADE_WORTH, _LIGHT_WORTH, _WEIGHT_WORTH = 100.0, 1.0, 0.01
 _STARTS = 3
 _WORK = 500_000  # pairs looked at: hundreds of trees are not exchanged to the last
+_ROWS = 64  # of the pairs of trees, looked at together
 _LEAST_GAIN = 1e-9
 _TINY = 1e-12
 
@@ -67,19 +68,45 @@ def _taller_by(height_m: FloatArray) -> FloatArray:
     return np.maximum(height_m[:, None] - height_m[None], 0.0)
 
 
-def _wishes(region: Region, pots: Pots, slots: IntArray) -> FloatArray:
-    """``(tree, slot)``: what it costs, apart from shade, that a tree stands in a slot."""
+def _wished_for(
+    region: Region, pots: Pots, slots: IntArray
+) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray]:
+    """Shares of light and of weight ``(tree,)``; how far slots ``(slot,)`` are from both."""
     from_light = (slots[:, 1] + slots[:, 3] / 2) / max(region.depth, 1)
     from_hand = region.distance(slots) / (2 * max(region.depth + region.width, 1))
     light = pots.light / max(float(pots.light.sum()), _TINY)
     weight = pots.weight_kg / max(float(pots.weight_kg.sum()), _TINY)
+    return light, weight, from_light, from_hand
+
+
+def _wishes(region: Region, pots: Pots, slots: IntArray) -> FloatArray:
+    """``(tree, slot)``: what it costs, apart from shade, that a tree stands in a slot."""
+    light, weight, from_light, from_hand = _wished_for(region, pots, slots)
     return _LIGHT_WORTH * np.outer(light, from_light) + _WEIGHT_WORTH * np.outer(weight, from_hand)
 
 
+def shade_m2(slots: IntArray, height_m: FloatArray) -> float:
+    """Width of ``shading_m`` times how much taller the shading tree is, summed over all pairs."""
+    tallest_first = np.argsort(-height_m, kind="stable")
+    slots, height_m = slots[tallest_first].astype(np.float64), height_m[tallest_first]
+    start, end = slots[:, 0], slots[:, 0] + slots[:, 2]
+    front, back = slots[:, 1], slots[:, 1] + slots[:, 3]
+    total = 0.0
+    # no tree is shaded by those after it, and a few rows at a time stay near the processor
+    for first in range(0, len(slots), _ROWS):
+        some, rest = slice(first, first + _ROWS), slice(first, None)
+        width = np.minimum(end[some, None], end[rest]) - np.maximum(start[some, None], start[rest])
+        width[back[some, None] > front[rest]] = 0.0
+        taller = height_m[some, None] - height_m[rest]
+        total += float(np.vdot(np.maximum(width, 0.0), np.maximum(taller, 0.0)))
+    return total / UNITS_PER_M
+
+
 def _arrangement(region: Region, pots: Pots, slots: IntArray) -> Arrangement:
-    shade_m2 = float((shading_m(slots) * _taller_by(pots.height_m)).sum())
-    wishes = float(np.trace(_wishes(region, pots, slots)))
-    return Arrangement(slots, shade_m2, _SHADE_WORTH * shade_m2 + wishes)
+    shade = shade_m2(slots, pots.height_m)
+    light, weight, from_light, from_hand = _wished_for(region, pots, slots)
+    wishes = _LIGHT_WORTH * float(light @ from_light) + _WEIGHT_WORTH * float(weight @ from_hand)
+    return Arrangement(slots, shade, _SHADE_WORTH * shade + wishes)
 
 
 def _exchanged(region: Region, pots: Pots, slots: IntArray) -> Arrangement:

@@ -79,11 +79,10 @@ def _filled(
         width, depth = int(sizes[i, 0]) + gap, int(sizes[i, 1]) + gap
         row = None
         for candidate in rows if first_fit else rows[-1:]:
-            grows = max(0, depth - candidate.depth)
-            if (
-                candidate.used + width <= widths[candidate.block]
-                and grows <= spare[candidate.block]
-            ):
+            # most rows are full
+            if candidate.used + width > widths[candidate.block]:
+                continue
+            if depth - candidate.depth <= spare[candidate.block]:
                 row = candidate
                 break
         if row is None:

@@ -337,7 +337,9 @@ class Branching:
             What is rounded breaks a row.
         """
         fix_days(self.winters, ROUGH)
-        fix_settings(self.winters, ROUGH)
+        most = np.inf if self.best is None else self.best.money
+        if not fix_settings(self.winters, ROUGH, most):
+            return False
         self.winters.relax(self._tolerance)
         money = self.winters.objective
         better = self.best is None or money < self.best.money

@@ -1,7 +1,7 @@
 """Whole heater settings and carry days from the shares that a relaxation gives them."""
 
 from collections.abc import Mapping
-from math import ceil
+from math import ceil, inf
 
 from overwinter.planning.winters import Winters
 from overwinter.program.model import Model, Variable
@@ -58,10 +58,11 @@ def _breakers_carry(model: Model, shelter: str, spell: int, setting: int) -> boo
     return True
 
 
-def fix_settings(winters: Winters, tolerance: float) -> None:
+def fix_settings(winters: Winters, tolerance: float, most: float = inf) -> bool:
     """Fix the settings of one shelter after the other, the most decided first.
 
     Where the settings with the largest shares leave trees out, the warmest with a share are taken.
+    False as soon as what is fixed is known to cost more than ``most``, money.
 
     Raises
     ------
@@ -75,9 +76,12 @@ def fix_settings(winters: Winters, tolerance: float) -> None:
         rest.discard(shelter)
         before = out_money(model)
         likely, warmest = (_rounded(model, shelter, warm) for warm in (False, True))
-        _fix(winters, likely, tolerance)
+        money = _fix(winters, likely, tolerance)
         if out_money(model) >= before + LEFT_OUT_EACH / 2 and warmest != likely:
-            _fix(winters, warmest, tolerance)
+            money = _fix(winters, warmest, tolerance)
+        if money > most:
+            return False
+    return True
 
 
 def fix_days(winters: Winters, tolerance: float) -> float:

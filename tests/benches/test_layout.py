@@ -3,9 +3,12 @@
 from collections import Counter
 from itertools import pairwise
 
+import numpy as np
 import pytest
 from bench_cases import faults, make_place, make_tree, random_place, random_trees
 
+from overwinter.benches.arrange import shade_m2
+from overwinter.benches.grid import UNITS_PER_M
 from overwinter.benches.layout import PATH_M, REACH_M, Memo, lay_out, lay_out_as_crowded
 from overwinter.benches.results import Effort, Impossible, LaidOut, Unknown, Why
 from overwinter.domain.shelter import PlaceKind, Side
@@ -173,3 +176,17 @@ def test_a_crowded_place_closes_up_before_it_is_refused() -> None:
     assert tight.clearance_m == pytest.approx(0.015)
     shut = lay_out_as_crowded(make_place(4 * 0.49 - 0.01, 0.8), trees, weights)
     assert isinstance(shut, Impossible)
+
+
+@pytest.mark.parametrize("seed", range(5))
+def test_shade_is_summed_over_every_pair(seed: int) -> None:
+    """Random slots, more than are looked at together; the reference asks each pair for itself."""
+    random = np.random.default_rng(seed)
+    slots = random.integers(1, 300, (150, 4))
+    heights = random.choice([0.3, 0.5, 1.2, 1.8], 150)
+    shade = 0.0
+    for (x, y, width, depth), height in zip(slots.tolist(), heights.tolist(), strict=True):
+        for (at, front, wide, _), other in zip(slots.tolist(), heights.tolist(), strict=True):
+            if y + depth <= front and height > other:
+                shade += max(min(x + width, at + wide) - max(x, at), 0) * (height - other)
+    assert shade_m2(slots, heights) == pytest.approx(shade / UNITS_PER_M)
