@@ -17,7 +17,7 @@ BROKEN = 1e-6
 MUCH = 0.2
 """Rows broken by so much of their largest entry, as by that part of a group's trees, come first:
 with them in force, many of the others are kept as well."""
-LITTLE = 400.0
+LITTLE = 1000.0
 """Rows that a point breaks by less than that many times the tolerance do not count, of the same."""
 
 

@@ -135,14 +135,14 @@ def test_rows_broken_by_much_come_first() -> None:
         return RowsInForce(Rows(starts, columns, values, least, most), 4, every, every, 0)
 
     point = np.array([8.0, 4.0, 2.0, 0.3])
-    coming = ComingRows(rows(), 1e-4)
+    coming = ComingRows(rows(), 4e-5)
     assert coming.next(point, 1.0, 0.1).tolist() == [0]
     assert coming.next(point, 2.0, 0.1).tolist() == [0]
     # once that raises nothing any more, those that count at all
     assert coming.next(point, 2.05, 0.1).tolist() == [0, 1]
     assert coming.next(point, 2.05, 0.1).tolist() == []
     slight = np.array([3.3, 3.2, 2.0, 0.3])
-    assert ComingRows(rows(), 1e-4).next(slight, 1.0, 0.1).tolist() == []
+    assert ComingRows(rows(), 4e-5).next(slight, 1.0, 0.1).tolist() == []
     # unless every row is asked for, as long as there are any
     whole = ComingRows(rows(), 0.0)
     for _ in range(3):
