@@ -18,7 +18,7 @@ MUCH = 0.2
 """Rows broken by so much of their largest entry, as by that part of a group's trees, come first:
 with them in force, many of the others are kept as well."""
 LITTLE = 1000.0
-"""Rows that a point breaks by less than that many times the tolerance do not count, of the same."""
+"""Rows broken by less than the tolerance times this, in the same measure, do not count."""
 
 
 class RowsInForce:
