@@ -129,7 +129,7 @@ class Branching:
     def _list_choices(self) -> tuple[IntArray, IntArray]:
         """Columns of settings and carry days, and which of them are carry days."""
         model = self.winters.model
-        column_of = {id(v): c for c, v in enumerate(self.winters.arrays.variables)}
+        column_of = self.winters.column_of
         columns: list[int] = []
         for (shelter, spell), found in model.settings.items():
             if len(found) < 2:

@@ -100,8 +100,7 @@ def fix_days(winters: Winters, tolerance: float) -> float:
 
 def _fix(winters: Winters, chosen: Mapping[int, float], tolerance: float) -> float:
     """Fix columns, by ``id`` of variable; the relaxation then, as it was if they were so."""
-    column = {id(v): c for c, v in enumerate(winters.arrays.variables)}
-    values = {column[key]: share for key, share in chosen.items()}
+    values = {winters.column_of[key]: share for key, share in chosen.items()}
     winters.fix(values)
     variables = winters.arrays.variables
     if winters.money is None or any(abs(value(variables[c]) - s) > ANY for c, s in values.items()):

@@ -78,6 +78,8 @@ class Winters:
         self.model = model
         self.arrays: ProblemArrays = arrays
         column_of = {id(variable): index for index, variable in enumerate(arrays.variables)}
+        self.column_of = column_of
+        """Column of each variable of the program, by ``id``."""
         self.flow: Flow = flow_of(model, column_of)
         columns = len(arrays.costs)
         moving = np.zeros(columns, dtype=np.bool_)

@@ -1,5 +1,7 @@
 """Computes the suitability table."""
 
+from functools import cache, partial
+
 import numpy as np
 
 from overwinter.domain.conditions import Conditions
@@ -14,7 +16,12 @@ from overwinter.spells import day_slice
 from overwinter.suitability.fixed_rules import closed_days, fixed_shortfalls, heater_shortfall_w
 from overwinter.suitability.groups import Group
 from overwinter.suitability.options import Option, all_options
-from overwinter.suitability.physiology import Physiology, Response, physiology
+from overwinter.suitability.physiology import (
+    Physiology,
+    Response,
+    physiology,
+    rest_and_light,
+)
 from overwinter.suitability.stacked import Stacked, stack
 from overwinter.suitability.table import BoolArray, Hardening, Suitability
 
@@ -32,6 +39,8 @@ class Workshop:
         self.stacked: Stacked = stack(conditions, self.options)
         self._closed = closed_days(season, self.options, spells)
         self._heater = heater_shortfall_w(conditions, self.options)
+        # many kinds of trees share their limits
+        self._rest_and_light = cache(partial(rest_and_light, season, conditions, self.stacked))
         self._physiology: dict[object, Physiology] = {}
         self._table: Suitability | None = None
         self._margins: dict[object, tuple[FloatArray, float]] = {}
@@ -96,6 +105,7 @@ class Workshop:
                 group.start.hardening,
                 reachable,
                 pot,
+                self._rest_and_light,
             )
         return self._physiology[key]
 

@@ -1,5 +1,6 @@
 """What the weather of every option does to one kind of tree, spell by spell."""
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -68,6 +69,9 @@ class Physiology:
     response: Response
 
 
+RestAndLight = Callable[[Limits, Spell], tuple[FloatArray, FloatArray]]
+
+
 def best_history(
     coldest_mean_c: FloatArray, tree: Tree, start: float, conditions: Conditions, first: int
 ) -> FloatArray:
@@ -101,10 +105,12 @@ def physiology(
     start_hardening: float,
     reachable: np.ndarray,
     pot: float,
+    shortfalls: RestAndLight,
 ) -> Physiology:
     """All weather-dependent findings for one kind of tree.
 
-    ``reachable`` (option, day) marks where the tree could be at all as far as the fixed rules go.
+    ``reachable`` (option, day) marks where the tree could be at all as far as the fixed rules go;
+    ``shortfalls`` is ``rest_and_light``, for this weather and perhaps with what it knows already.
     """
     root = stacked.root[pot]
     first = season.day_index(spells[0].start)
@@ -114,7 +120,8 @@ def physiology(
     mean = np.where(np.isfinite(mean), mean, conditions.outdoor_mean_c)
     state = best_history(mean, tree, start_hardening, conditions, first)
     by_spell = [
-        _one_spell(season, conditions, stacked, root, tree, state, spell) for spell in spells
+        _one_spell(season, conditions, stacked, root, tree, state, spell, shortfalls)
+        for spell in spells
     ]
     roots, air, rest, light, chill, tail, leaves, entry, *parts = (
         np.stack(column, axis=-1) for column in zip(*by_spell, strict=True)
@@ -131,6 +138,7 @@ def _one_spell(
     tree: Tree,
     state: FloatArray,
     spell: Spell,
+    shortfalls: RestAndLight,
 ) -> tuple[FloatArray, ...]:
     limits = tree.limits
     days = day_slice(season, spell)
@@ -147,7 +155,7 @@ def _one_spell(
         if limits.air_floor_c is None
         else limits.air_floor_c + season.site.margins.air_k - air
     )
-    rest_k, light = _rest_and_light(season, conditions, stacked, limits, spell)
+    rest_k, light = shortfalls(limits, spell)
     chill_days = (
         stacked.chill_hours if limits.chill_model is ChillModel.HOURS else stacked.utah_units
     )
@@ -163,7 +171,7 @@ def _one_spell(
     )
 
 
-def _rest_and_light(
+def rest_and_light(
     season: Season, conditions: Conditions, stacked: Stacked, limits: Limits, spell: Spell
 ) -> tuple[FloatArray, FloatArray]:
     """Shortfalls of coolness (K) and light (mol/(m2 d)) of a spell, ``(option,)`` each.
