@@ -125,6 +125,7 @@ class Branching:
         self.held: FloatArray | None = None
         """Values of the choosing columns in the best decision."""
         self._held_stand: Stand | None = None
+        """Where its relaxation ended."""
 
     def _list_choices(self) -> tuple[IntArray, IntArray]:
         """Columns of settings and carry days, and which of them are carry days."""
@@ -185,8 +186,8 @@ class Branching:
             self._try(node)
             decided.append(node)
             return
-        else:
-            node.every_row = node.values is not None
+        elif node.values is not None:
+            node.every_row, node.values = True, None
         if self._evaluate(node):
             heapq.heappush(open_nodes, node)
             self._try(node)

@@ -263,6 +263,7 @@ class Winters:
         return self.money
 
     def _is_enough(self, answer: LinearAnswer, enough: float) -> bool:
+        """Whether the bound is above ``enough``, or the search is to stop and has a point."""
         if self._best + self.arrays.constant > enough:
             return True
         return not self.patient and self._stop() and answer.optimal and self._all_in(answer)

@@ -108,10 +108,9 @@ def test_more_than_enough_still_is_a_bound(seed: int) -> None:
     winters = Winters(model)
     winters.relax(0.0)
     stand = winters.stand()
-    column_of = {id(v): c for c, v in enumerate(winters.arrays.variables)}
     variables = [v for found in model.settings.values() for v in found.values() if v is not None]
     for variable in variables[:6]:
-        column = np.array([column_of[id(variable)]])
+        column = np.array([winters.column_of[id(variable)]])
         variable.bounds(0.0, 0.0)
         reference = relax(model.problem).objective
         assert reference is not None
