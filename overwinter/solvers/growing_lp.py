@@ -21,7 +21,12 @@ _DUAL, _PRIMAL = 1, 4
 _LOWER, _BASIC = highspy.HighsBasisStatus.kLower, highspy.HighsBasisStatus.kBasic
 _STATUS = {int(status): status for status in highspy.HighsBasisStatus.__members__.values()}
 _OPTIMAL, _PASSED = highspy.HighsModelStatus.kOptimal, highspy.HighsModelStatus.kObjectiveBound
+_STALLED = highspy.HighsModelStatus.kIterationLimit
 _ENDED = (_OPTIMAL, _PASSED, highspy.HighsModelStatus.kInfeasible)
+
+PATIENCE = 1.0
+"""Steps of the simplex method for each row and column. Of those here it takes 0.6 at most, or 6 and
+more once it goes round and round."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,17 +62,20 @@ class Basis:
 
 
 class GrowingLp:
-    """Least-cost linear program; rows ``lower <= A x <= upper``."""
+    """Least-cost linear program; rows ``lower <= A x <= upper``.
 
-    def __init__(self, threads: int = 1) -> None:
+    After ``patience`` steps for each row and column the simplex method is helped on.
+    """
+
+    def __init__(self, threads: int = 1, patience: float = PATIENCE) -> None:
+        self._patience = patience
         self._model = new_model()
         self._model.setOptionValue("threads", threads)
         self._model.setOptionValue("presolve", "off")  # the last basis is worth more
         # rows here are of one size as they are; scaled, the simplex method takes up to 6 times
         # as long on degenerate programs
         self._model.setOptionValue("simplex_scale_strategy", 0)
-        # a few new columns on top of an optimal point need no shaking, which doubles the work
-        self._model.setOptionValue("primal_simplex_bound_perturbation_multiplier", 0.0)
+        self._shake(0.0)
         self.rows = 0
         self.columns = 0
         self._stands = False
@@ -162,13 +170,16 @@ class GrowingLp:
         # after new columns the last point still stands, after new rows its prices do
         self._model.setOptionValue("simplex_strategy", _PRIMAL if self._stands else _DUAL)
         self._model.setOptionValue("objective_bound", most)
+        steps = int(self._patience * (self.rows + self.columns))
+        self._model.setOptionValue("simplex_iteration_limit", steps)
         self._model.run()
-        status = self._model.getModelStatus()
-        if status not in _ENDED:
+        if self._model.getModelStatus() == _STALLED:
+            self._run_shaken()
+        if self._model.getModelStatus() not in _ENDED:
             # a basis gone bad: once more from nothing
             self._model.clearSolver()
-            self._model.run()
-            status = self._model.getModelStatus()
+            self._run_shaken()
+        status = self._model.getModelStatus()
         self._stands = status == _OPTIMAL
         if status == highspy.HighsModelStatus.kInfeasible:
             return None
@@ -181,3 +192,18 @@ class GrowingLp:
             duals=np.array(solution.row_dual),
             optimal=status == _OPTIMAL,
         )
+
+    def _shake(self, much: float) -> None:
+        """How much bounds and costs are shaken, so that no step stands still.
+
+        A few new columns or rows on top of an optimal point need none, which doubles the work.
+        """
+        self._model.setOptionValue("primal_simplex_bound_perturbation_multiplier", much)
+        self._model.setOptionValue("dual_simplex_cost_perturbation_multiplier", much)
+
+    def _run_shaken(self) -> None:
+        """Go on to the end, shaken."""
+        self._shake(1.0)
+        self._model.setOptionValue("simplex_iteration_limit", highspy.kHighsIInf)
+        self._model.run()
+        self._shake(0.0)

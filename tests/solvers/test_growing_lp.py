@@ -5,7 +5,7 @@ import pulp
 import pytest
 
 from overwinter.solvers.choose import relax
-from overwinter.solvers.growing_lp import GrowingLp, Sparse
+from overwinter.solvers.growing_lp import PATIENCE, GrowingLp, Sparse
 
 COLUMNS, ROWS = 12, 6
 
@@ -20,9 +20,9 @@ class Random:
         self.b = self.a[:, : COLUMNS // 2].sum(axis=1) * random.random(ROWS)
         self.upper = np.ones(COLUMNS)
 
-    def grown(self, columns: int, rows: int) -> GrowingLp:
+    def grown(self, columns: int, rows: int, patience: float = PATIENCE) -> GrowingLp:
         """With the first columns and rows."""
-        lp = GrowingLp()
+        lp = GrowingLp(patience=patience)
         zeros = np.zeros(columns)
         nothing = Sparse(
             np.zeros(columns + 1, dtype=np.int64), np.zeros(0, dtype=np.int64), zeros[:0]
@@ -155,3 +155,14 @@ def test_some_end_early() -> None:
         assert answer is not None
         ended.append(answer.optimal)
     assert not all(ended)
+
+
+@pytest.mark.parametrize("seed", range(8))
+def test_what_stalls_is_helped_to_its_end(seed: int) -> None:
+    """Here at its first step; and again after new columns, from the last point on."""
+    made = Random(seed)
+    half = COLUMNS // 2
+    lp = made.grown(half, ROWS, patience=0.0)
+    assert objective(lp) == pytest.approx(made.least(half, ROWS))
+    made.add_columns(lp, half, ROWS)
+    assert objective(lp) == pytest.approx(made.least(COLUMNS, ROWS))
