@@ -3,9 +3,10 @@
 Branching (``branching.py``) stops when its own part of the gap is reached, with trees in pieces.
 Here a plan of whole trees is at hand, and most of the choice cannot hold a much cheaper one: its
 relaxation is dearer. Of each part that branching has left, what is too dear falls out first, a
-setting or a carry day at a time; what is left is divided until settings and days are decided, and
-there all winters are listed that a cheaper plan could be made of, and whole trees placed on them by
-an integer program. That is exact: the least bound of all parts holds for every plan.
+setting or a carry day at a time. On all winters that a cheaper plan could be made of with what is
+left, an integer program places whole trees; where that does not show that there is no cheaper plan,
+the part is divided, until settings and days are decided. That is exact: the least bound of all
+parts holds for every plan.
 """
 
 from collections.abc import Callable
@@ -15,7 +16,7 @@ import numpy as np
 from overwinter.domain.shelter import FloatArray
 from overwinter.planning.alternatives import Alternatives, alternatives
 from overwinter.planning.branching import Branching, Choice, Node
-from overwinter.planning.placing import Cheaper, Placed, money_of
+from overwinter.planning.placing import Placed, Placing, money_of
 from overwinter.planning.winters import NoPoint
 
 TOLERANCE = 2e-4
@@ -23,10 +24,10 @@ AIM = 0.8
 """Part of the gap aimed at: what a plan is said to cost is reckoned anew at the end."""
 MOST_RELAXED = 250
 """Relaxations of parts that are solved at most."""
-
-
-PlaceWhole = Callable[[float], Cheaper]
-"""Places whole trees within what is held, for a plan no dearer than it is told."""
+FEW_NODES, MANY_NODES = 100, 1000
+"""Nodes of branching for whole trees: while dividing on may say more, and once it cannot."""
+PHASE, SHARE = "closing the gap", 0.7
+"""What it is called, and the part of the gap asked that placing whole trees may take."""
 
 
 class Closing:
@@ -38,14 +39,14 @@ class Closing:
     def __init__(
         self,
         branching: Branching,
+        placing: Placing,
         money: float,
         gap: float,
-        place_whole: PlaceWhole,
         stop: Callable[[], bool],
     ) -> None:
         assert branching.held is not None
         self._branching, self._gap, self._stop = branching, gap, stop
-        self._place_whole = place_whole
+        self._placing = placing
         self._likely: FloatArray = branching.held
         self.money = money
         """Of the cheapest plan so far."""
@@ -71,9 +72,14 @@ class Closing:
             elif node.values is None:
                 if self._relax(node) and self._drop_unlikely(node):
                     open_nodes.append(node)
-            elif (children := self._parts(node)) is None:
-                self._decide(node)
             else:
+                children = self._parts(node)
+                self._place_whole(node, FEW_NODES if children else MANY_NODES)
+                if children is None or node.bound >= self._target:
+                    self._close(node.bound)
+                    continue
+                for child in children:
+                    child.bound = max(child.bound, node.bound)
                 open_nodes += [child for child in children if self._relax(child)]
         return min([self._closed, *(node.bound for node in open_nodes)])
 
@@ -187,16 +193,23 @@ class Closing:
         lower, upper = node.lower.copy(), node.upper.copy()
         return Node(node.bound, node.number, lower, upper, stand=node.stand)
 
-    def _decide(self, node: Node) -> None:
-        """Place whole trees in a part in which everything else is decided."""
-        assert node.values is not None
-        winters = self._branching.winters
+    def _place_whole(self, node: Node, nodes: int) -> None:
+        """Place whole trees in a part, which may show that it holds no cheaper plan.
+
+        Before all is decided: most settings that could not be dropped differ by cents, and each
+        of the parts they divide into takes as long as all of them at once.
+        """
+        winters, columns = self._branching.winters, self._branching.columns
         self._branching.hold(node)
-        bound = max(node.bound, winters.relax(TOLERANCE, self._target))
-        if bound < self._target:
-            found = self._place_whole(self._target)
-            bound = max(bound, found.bound)
-            if found.placed is not None and money_of(found.placed) < self.money:
-                self.money = money_of(found.placed)
-                self.best = node.values, found.placed
-        self._close(bound)
+        node.bound = max(node.bound, winters.relax(TOLERANCE, self._target))
+        if node.bound >= self._target:
+            return
+        found = self._placing.no_dearer(self._target, PHASE, SHARE, nodes)
+        node.bound = max(node.bound, found.bound)
+        if found.shared is None:
+            return
+        held = found.shared[np.searchsorted(winters.shared, columns)].round()
+        winters.hold(columns, held, held)
+        placed = self._placing.only_on(found.winters, PHASE, SHARE)
+        if money_of(placed) < self.money:
+            self.money, self.best = money_of(placed), (held, placed)

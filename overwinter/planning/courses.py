@@ -94,7 +94,7 @@ class Courses:
 
     def _read_chilling(self, model: Model, rows: Rows) -> None:
         flow = self._flow
-        row_of = np.repeat(np.arange(len(rows)), np.diff(rows.starts))
+        row_of = rows.row_of_entry()
         stay = self._stay_at[rows.columns]
         wanted = np.zeros(len(rows), dtype=np.bool_)
         wanted[list(model.rows["chilling"])] = True

@@ -6,13 +6,14 @@ from typing import Protocol
 
 import numpy as np
 
+from overwinter.domain.shelter import FloatArray
 from overwinter.planning.decided import Decided, penalty
 from overwinter.planning.whole_winters import read_winters, winter_choice
-from overwinter.planning.winters import Winters
+from overwinter.planning.winters import IntArray, Winters
 from overwinter.program.data import RoomCut
 from overwinter.program.model import Problem
 from overwinter.program.objective import LEFT_OUT_EACH
-from overwinter.program.read_back import Placement
+from overwinter.program.read_back import Placement, whole
 from overwinter.program.ways_within import ways_within
 from overwinter.program.winter_choice import WinterChoice, WinterProgram, winter_program
 from overwinter.solvers.report import SolverReport, Termination
@@ -22,6 +23,7 @@ NEAR_WINTERS = (0.1, 0.3)
 share of the mean cost of a tree; on more of them where they do not fit."""
 MOST_WAYS = 50_000
 """Winters listed at most where all are wanted."""
+NOWHERE_SMALLER: Mapping[str, float] = {}
 MANY_NODES = 1000
 """Nodes of branching for whole trees on winters."""
 
@@ -66,7 +68,10 @@ class Cheaper:
 
     bound: float
     """No plan costs less, or less than that money."""
-    placed: Placed | None
+    shared: FloatArray | None
+    """Values of the shared columns in what was found; None for nothing."""
+    winters: IntArray
+    """Numbers of the winters that trees have in it."""
 
 
 class Placing:
@@ -88,38 +93,60 @@ class Placing:
         for near in NEAR_WINTERS:
             money = near * decided.money / trees
             self.winters.look_near(money)
-            choice = winter_choice(self.winters, self.winters.near_winters(money))
-            program = winter_program(choice, cuts, room_share)
-            placed = Placed(choice, program, self._solved(program, phase, share))
+            numbers = self.winters.near_winters(money)
+            placed = self._placed(numbers, phase, share, cuts=cuts, room_share=room_share)
             if not placed.leaves_out_more_than(decided):
                 break
         return placed
 
-    def no_dearer(self, money: float, phase: str, share: float) -> Cheaper:
+    def no_dearer(self, money: float, phase: str, share: float, nodes: int) -> Cheaper:
         """On all winters that a plan no dearer than ``money`` could be made of.
 
         In a plan each tree costs more than its cheapest winter by what bound and money are apart
-        at most, all of them together not being more either.
+        at most, all of them together not being more either. Settings and days may be open. What
+        is found is no plan then: a winter costs what it does with those of the settings that
+        harden its trees best.
         """
         outlook = self.winters.outlook()
+        nobody = np.zeros(0, dtype=np.int64)
         limit = outlook.each + (money - outlook.bound)
         ways = ways_within(outlook.sweep, limit, MOST_WAYS)
         if ways is None:
-            return Cheaper(outlook.bound, None)
+            return Cheaper(outlook.bound, None, nobody)
         self.winters.add(ways)
-        choice = winter_choice(self.winters, self.winters.within(outlook, limit))
-        program = winter_program(choice, (), {})
-        report = self._solved(program, phase, share, cutoff=money)
+        numbers = self.winters.within(outlook, limit)
+        placed = self._placed(numbers, phase, share, nodes=nodes, cutoff=money)
+        report, program = placed.report, placed.program
         if report.termination is Termination.INFEASIBLE:
-            return Cheaper(money, None)
+            return Cheaper(money, None, nobody)
         bound = outlook.bound if report.bound is None else min(report.bound, money)
-        placed = Placed(choice, program, report) if report.has_solution else None
-        return Cheaper(max(bound, outlook.bound), placed)
+        bound = max(bound, outlook.bound)
+        if not report.has_solution:
+            return Cheaper(bound, None, nobody)
+        has_trees = np.array([whole(v.varValue) > 0 for v in program.trees])
+        shared = np.array([v.varValue for v in program.shared])
+        return Cheaper(bound, shared, numbers[has_trees])
 
-    def _solved(
-        self, program: WinterProgram, phase: str, share: float, cutoff: float | None = None
-    ) -> SolverReport:
-        return self._solve(program.problem, phase, nodes=MANY_NODES, share=share, cutoff=cutoff)
+    def only_on(self, numbers: IntArray, phase: str, share: float) -> Placed:
+        """On these winters, as far as they are open."""
+        open_ = numbers[np.isfinite(self.winters.costs[numbers])]
+        return self._placed(open_, phase, share)
+
+    def _placed(
+        self,
+        numbers: IntArray,
+        phase: str,
+        share: float,
+        *,
+        cuts: Sequence[RoomCut] = (),
+        room_share: Mapping[str, float] = NOWHERE_SMALLER,
+        nodes: int = MANY_NODES,
+        cutoff: float | None = None,
+    ) -> Placed:
+        choice = winter_choice(self.winters, numbers)
+        program = winter_program(choice, cuts, room_share)
+        report = self._solve(program.problem, phase, nodes=nodes, share=share, cutoff=cutoff)
+        return Placed(choice, program, report)
 
 
 def money_of(placed: Placed | None) -> float:

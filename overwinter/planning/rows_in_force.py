@@ -32,7 +32,7 @@ class RowsInForce:
         self, rows: Rows, columns: int, kept: BoolArray, late: BoolArray, first: int
     ) -> None:
         self.rows, self.kept, self._late, self._first = rows, kept, late, first
-        self._row_of_entry = np.repeat(np.arange(len(rows)), np.diff(rows.starts))
+        self._row_of_entry = rows.row_of_entry()
         self._by_column = np.argsort(rows.columns, kind="stable")
         self._least_price = np.where(np.isfinite(rows.upper), -np.inf, 0.0)
         self._most_price = np.where(np.isfinite(rows.lower), np.inf, 0.0)

@@ -59,8 +59,6 @@ WHOLE_GAP = 4e-4
 """A gap that is near enough for that in any case."""
 CLOSABLE = 0.02
 """A gap that is wider than this after all trees are placed is not closed: too much is left."""
-CLOSING_SHARE = 0.7
-"""Part of the gap asked that placing trees may take where the gap is closed."""
 MUCH_DEARER = 1.5
 """A bound that many times the costs decided on means that trees are left out."""
 
@@ -301,13 +299,7 @@ class Search:
         if undrawn or not self.options.gap < (money - bound) / money <= CLOSABLE:
             return False
         self._closed = True
-        closing = Closing(
-            branching,
-            money,
-            self.options.gap,
-            lambda most: placing.no_dearer(most, "closing the gap", CLOSING_SHARE),
-            self.work.stopped,
-        )
+        closing = Closing(branching, placing, money, self.options.gap, self.work.stopped)
         self._heed(closing.run())
         if closing.best is None:
             return False

@@ -13,7 +13,7 @@ from overwinter.program.read_back import Placement, whole
 from overwinter.program.winter_choice import WinterChoice, WinterProgram
 
 KEPT_LATE = ("suits the setting", "only on carry days")
-"""Families that every winter keeps which is open to the trees once settings and days are held."""
+"""Families of which every open winter keeps the rows whose settings and days are held."""
 
 
 def winter_choice(winters: Winters, numbers: IntArray) -> WinterChoice:
@@ -22,10 +22,10 @@ def winter_choice(winters: Winters, numbers: IntArray) -> WinterChoice:
     owner = winters.owner[numbers]
     stays = np.array([winters.courses[n].stays for n in numbers.tolist()], dtype=np.int64)
     lower, upper = winters.bounds
-    wanted = winters.kept.copy()
-    for family in KEPT_LATE:
-        wanted[list(model.rows[family])] = False
-    rows = np.flatnonzero(wanted)
+    open_ = np.zeros(arrays.costs.size, dtype=np.bool_)
+    open_[winters.shared[lower < upper]] = True
+    itself = model.rows_of(KEPT_LATE) & ~winters.rows.with_any(open_)
+    rows = np.flatnonzero(winters.kept & ~itself)
     entries = winters.entries(rows, numbers)
     return WinterChoice(
         model=model,

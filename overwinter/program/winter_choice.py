@@ -55,9 +55,10 @@ class WinterChoice:
 
 @dataclass(frozen=True)
 class WinterProgram:
-    """The program, and how many trees have each winter."""
+    """The program, its shared variables, and how many trees have each winter."""
 
     problem: pulp.LpProblem
+    shared: Sequence[pulp.LpVariable]
     trees: Sequence[pulp.LpVariable]
 
 
@@ -79,14 +80,14 @@ def winter_program(
         )
         for n, (low, high, whole) in enumerate(bounds)
     ]
-    trees = columns[choice.shared :]
+    shared, trees = columns[: choice.shared], columns[choice.shared :]
     priced = zip(columns, choice.costs.tolist(), strict=True)
     problem.setObjective(weighted((v, cost) for v, cost in priced if cost) + choice.constant)
     rows = [*_every_tree(choice, columns), *_kept(choice, columns)]
     rows += _of_layouts(problem, choice, trees, cuts, shares)
     for n, row in enumerate(rows):
         problem.addConstraint(row, f"r{n}")
-    return WinterProgram(problem, trees)
+    return WinterProgram(problem, shared, trees)
 
 
 def _every_tree(

@@ -45,10 +45,19 @@ class Rows:
             np.concatenate([self.upper, more.upper]),
         )
 
+    def row_of_entry(self) -> NDArray[np.int64]:
+        """``(entry,)``: the row it is in."""
+        return np.repeat(np.arange(len(self)), np.diff(self.starts))
+
+    def with_any(self, columns: NDArray[np.bool_]) -> NDArray[np.bool_]:
+        """``(row,)``: whether any of these ``columns`` ``(column,)`` is in it."""
+        found = np.zeros(len(self), dtype=np.bool_)
+        found[self.row_of_entry()[columns[self.columns]]] = True
+        return found
+
     def broken_by(self, x: FloatArray) -> FloatArray:
         """How far each row is broken by ``x``, as a share of the row's size, shape (row,)."""
-        counts = np.diff(self.starts)
-        row_of = np.repeat(np.arange(len(self)), counts)
+        row_of = self.row_of_entry()
         terms = self.values * x[self.columns]
         activity = np.bincount(row_of, weights=terms, minlength=len(self))
         size = np.bincount(row_of, weights=np.abs(terms), minlength=len(self))

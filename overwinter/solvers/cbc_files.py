@@ -39,7 +39,7 @@ def write_mps(arrays: ProblemArrays, path: Path) -> None:
 
 def _column_lines(arrays: ProblemArrays) -> list[str]:
     rows = arrays.rows
-    row_of = np.repeat(np.arange(len(rows)), np.diff(rows.starts))
+    row_of = rows.row_of_entry()
     order = np.argsort(rows.columns, kind="stable")
     row_list, value_list = row_of[order].tolist(), rows.values[order].tolist()
     ends = np.cumsum(np.bincount(rows.columns, minlength=len(arrays.costs))).tolist()

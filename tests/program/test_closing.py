@@ -75,6 +75,23 @@ def test_all_winters_within_a_cost_are_found_and_no_others(seed: int) -> None:
     assert ways_within(outlook.sweep, limit, most=1) is None
 
 
+def placing_on(winters: Winters, gap: float, solver: str = "highs") -> Placing:
+    """Whole trees on the winters of a relaxation."""
+
+    def solved(
+        problem: Problem,
+        _phase: str,
+        *,
+        nodes: int | None = None,
+        share: float = 1.0,
+        cutoff: float | None = None,
+    ) -> SolverReport:
+        assert nodes is None or nodes > 0
+        return solve(problem, solver=solver, gap=share * gap, cutoff=cutoff)
+
+    return Placing(winters, solved)
+
+
 def run(data: ProgramData, gap: float, solver: str = "highs") -> tuple[Closing, float] | None:
     """Closed after a branching that was content with little; None without a plan to begin with."""
     branching = Branching(
@@ -89,24 +106,11 @@ def run(data: ProgramData, gap: float, solver: str = "highs") -> tuple[Closing, 
         return None
     branching.hold_best()
 
-    def solved(
-        problem: Problem,
-        _phase: str,
-        *,
-        nodes: int | None = None,
-        share: float = 1.0,
-        cutoff: float | None = None,
-    ) -> SolverReport:
-        assert nodes is None or nodes > 0
-        return solve(problem, solver=solver, gap=share * gap, cutoff=cutoff)
-
-    placing = Placing(branching.winters, solved)
+    placing = placing_on(branching.winters, gap, solver)
     money = money_of(placing.near(decided, (), {}, "places", 1.0))
     if not np.isfinite(money):
         return None
-    closing = Closing(
-        branching, money, gap, lambda most: placing.no_dearer(most, "closing", 0.5), lambda: False
-    )
+    closing = Closing(branching, placing, money, gap, lambda: False)
     return closing, closing.run()
 
 
@@ -147,3 +151,29 @@ def test_no_alternative_is_bounded_above_what_it_costs(seed: int) -> None:
             except NoPoint:
                 continue
             assert bounds[column] <= winters.objective + MONEY * max(1.0, winters.objective)
+
+
+@pytest.mark.parametrize("seed", PLANNED)
+def test_whole_trees_prove_as_much_while_settings_are_open(seed: int) -> None:
+    """Against trying everything; without hardening, what is found costs what it says."""
+    data = random_data(seed)
+    truly = best_by_enumeration(data).money
+    winters = Winters(build(data, may_leave_out=True))
+    branching = Branching(
+        winters, 0.0, lambda _money, _bound: None, lambda: False, Effort(0, rounds_once=True)
+    )
+    branching.hold(branching.root)
+    winters.relax(1e-4)
+    placing = placing_on(winters, GAP)
+    found = placing.no_dearer(truly + 1.0, "closing", 0.5, nodes=1000)
+    assert truly * (1.0 - GAP) - MONEY <= found.bound <= truly + MONEY
+    assert found.shared is not None
+    below = truly - 10.0 * MONEY
+    if winters.outlook().bound < below:
+        none = placing.no_dearer(below, "closing", 0.5, nodes=1000)
+        assert none.shared is None
+        assert none.bound == pytest.approx(below)
+    held = found.shared[np.searchsorted(winters.shared, branching.columns)].round()
+    winters.hold(branching.columns, held, held)
+    money = money_of(placing.only_on(found.winters, "closing", 0.5))
+    assert truly - MONEY <= money <= truly / (1.0 - GAP) + MONEY
