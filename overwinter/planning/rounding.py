@@ -85,7 +85,10 @@ def fix_settings(winters: Winters, tolerance: float, most: float = inf) -> bool:
 
 
 def fix_days(winters: Winters, tolerance: float) -> float:
-    """Fix the carry days with the larger shares, as far as there are days; the relaxation then.
+    """Fix the carry days; the relaxation then.
+
+    Those with any share, as far as there are days, where what they cost beyond that does not count;
+    otherwise one after the other, the most decided first.
 
     Raises
     ------
@@ -95,7 +98,21 @@ def fix_days(winters: Winters, tolerance: float) -> float:
     model = winters.model
     days = sorted(model.carry_day.values(), key=lambda v: -value(v))
     used = [v for v in days if value(v) > ANY][: model.data.start.carry_days_left]
+    beyond = model.weights.carry_day * sum(1.0 - value(v) for v in used)
+    if beyond > tolerance * abs(winters.objective):
+        _fix_in_turn(winters, days, tolerance)
+        used = [v for v in days if value(v) > HALF]
     return _fix(winters, {id(v): float(any(v is day for day in used)) for v in days}, tolerance)
+
+
+def _fix_in_turn(winters: Winters, days: list[Variable], tolerance: float) -> None:
+    """Fix the carry day with the largest share, then that of the others with the largest then, ...
+
+    Carries are shared out among days while all of them are to be had in part: one that is paid for
+    as a whole takes over those of others. Until the others have no share any more.
+    """
+    while open_ := [v for v in days if ANY < value(v) < 1.0 - ANY]:
+        _fix(winters, {id(max(open_, key=value)): 1.0}, tolerance)
 
 
 def _fix(winters: Winters, chosen: Mapping[int, float], tolerance: float) -> float:

@@ -42,7 +42,7 @@ LARGE = 100_000
 """From so many, what is slow is left to be approximate: branching, and lifting heavy trees less."""
 MEDIUM = 6_000
 """Up to so many, with settings decided, every allowed place comes into question."""
-THOROUGH = Effort(nodes=20, rounds_once=False)
+THOROUGH = Effort(nodes=60, rounds_once=False)
 BRIEF = Effort(nodes=16, rounds_once=True, share=0.85)
 """For deciding on settings and carry days; brief in a large winter, where whole trees cost little
 more than pieces of them."""
