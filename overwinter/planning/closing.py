@@ -16,7 +16,7 @@ import numpy as np
 from overwinter.domain.shelter import FloatArray
 from overwinter.planning.alternatives import Alternatives, alternatives
 from overwinter.planning.branching import Branching, Choice, Node
-from overwinter.planning.placing import Placed, Placing, money_of
+from overwinter.planning.placing import MANY_NODES, Placed, Placing, money_of
 from overwinter.planning.winters import NoPoint
 
 TOLERANCE = 2e-4
@@ -24,9 +24,9 @@ AIM = 0.8
 """Part of the gap aimed at: what a plan is said to cost is reckoned anew at the end."""
 MOST_RELAXED = 250
 """Relaxations of parts that are solved at most."""
-FEW_NODES, MANY_NODES = 100, 1000
-"""Nodes of branching for whole trees: while dividing on may say more, and once it cannot."""
-PHASE, SHARE = "closing the gap", 0.7
+FEW_NODES = 100
+"""Nodes of branching for whole trees while dividing on may say more, sooner."""
+PHASE, SHARE = "looking for a cheaper plan", 0.7
 """What it is called, and the part of the gap asked that placing whole trees may take."""
 
 

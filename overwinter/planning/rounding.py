@@ -88,7 +88,7 @@ def fix_days(winters: Winters, tolerance: float) -> float:
     """Fix the carry days; the relaxation then.
 
     Those with any share, as far as there are days, where what they cost beyond that does not count;
-    otherwise one after the other, the most decided first.
+    otherwise one after the other, the largest share first.
 
     Raises
     ------
