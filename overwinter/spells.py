@@ -13,9 +13,9 @@ from itertools import pairwise
 
 import numpy as np
 
-from overwinter.domain.conditions import Conditions
-from overwinter.domain.season import Season, Spell
-from overwinter.domain.tree import Tree
+from overwinter.model.conditions import Conditions
+from overwinter.model.season import Season, Spell
+from overwinter.model.tree import Tree
 from overwinter.plants.hardiness import air_floor_c, hardening, working_floor_c
 from overwinter.shelters.root_zone import pot_class
 from overwinter.units import HOURS_PER_DAY

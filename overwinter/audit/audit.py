@@ -20,10 +20,10 @@ from overwinter.audit.rules import (
     structure,
     switching,
 )
-from overwinter.domain.conditions import Conditions
-from overwinter.domain.plan import Costs, Plan
-from overwinter.domain.season import Season
-from overwinter.domain.start import Start, start_of_season
+from overwinter.model.conditions import Conditions
+from overwinter.model.plan import Costs, Plan
+from overwinter.model.season import Season
+from overwinter.model.start import Start, start_of_season
 
 LEDGER_CHECKS = {
     Rule.OPEN: permission.check_open,

@@ -12,7 +12,7 @@ from overwinter.audit.ledger import Ledger
 from overwinter.audit.report import Away, AwayWhy, Finding, Rule
 from overwinter.audit.roots import root_paths
 from overwinter.audit.rules import air, permission, room, roots
-from overwinter.domain.plan import Plan
+from overwinter.model.plan import Plan
 
 OF_ONE_TREE = (
     permission.check_open,

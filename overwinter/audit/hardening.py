@@ -11,9 +11,9 @@ import numpy as np
 
 from overwinter.audit.ledger import Ledger
 from overwinter.audit.roots import PathKey, RootPath, path_key
-from overwinter.domain.shelter import FloatArray
-from overwinter.domain.species import Limits
-from overwinter.domain.tree import Tree
+from overwinter.model.shelter import FloatArray
+from overwinter.model.species import Limits
+from overwinter.model.tree import Tree
 from overwinter.plants.hardiness import hardening, kill_temperature_c, margin_k
 
 LEAST_DROP_K = 0.1

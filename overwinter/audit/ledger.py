@@ -11,12 +11,12 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from overwinter.domain.conditions import Conditions
-from overwinter.domain.plan import Plan
-from overwinter.domain.season import Season, Spell
-from overwinter.domain.shelter import FloatArray, HeaterSetting, Place, Shelter
-from overwinter.domain.start import Start
-from overwinter.domain.tree import Tree
+from overwinter.model.conditions import Conditions
+from overwinter.model.plan import Plan
+from overwinter.model.season import Season, Spell
+from overwinter.model.shelter import FloatArray, HeaterSetting, Place, Shelter
+from overwinter.model.start import Start
+from overwinter.model.tree import Tree
 from overwinter.units import HOURS_PER_DAY
 
 IndexArray = NDArray[np.intp]

@@ -5,7 +5,7 @@ from dataclasses import dataclass, field
 from datetime import date
 from enum import StrEnum
 
-from overwinter.domain.plan import Costs
+from overwinter.model.plan import Costs
 
 
 class Rule(StrEnum):

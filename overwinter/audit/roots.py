@@ -12,8 +12,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from overwinter.audit.ledger import AirCourse, IndexArray, Ledger
-from overwinter.domain.shelter import FloatArray, Place, PlaceKind
-from overwinter.domain.tree import Tree
+from overwinter.model.shelter import FloatArray, Place, PlaceKind
+from overwinter.model.tree import Tree
 from overwinter.shelters.root_zone import (
     BOTTOM_SHARE,
     GROUND_DEPTH_M,

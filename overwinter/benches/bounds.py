@@ -9,8 +9,8 @@ from overwinter.benches.grid import metres
 from overwinter.benches.pots import Pots
 from overwinter.benches.region import IntArray, Region
 from overwinter.benches.results import Impossible, Why
-from overwinter.domain.shelter import FloatArray, Place
-from overwinter.domain.tree import Tree
+from overwinter.model.shelter import FloatArray, Place
+from overwinter.model.tree import Tree
 from overwinter.units import Display
 
 _SI = Display()

@@ -9,9 +9,9 @@ footprints (pot and crown) may touch but never overlap. Tying it to the size of 
 import math
 from collections.abc import Sequence
 
-from overwinter.domain.shelter import Place
-from overwinter.domain.site import Weights
-from overwinter.domain.tree import Tree
+from overwinter.model.shelter import Place
+from overwinter.model.site import Weights
+from overwinter.model.tree import Tree
 
 LARGEST_CLEARANCE_M = 0.03
 CLEARANCE_SHARE_OF_SIDE = 0.06

@@ -9,8 +9,8 @@ from dataclasses import dataclass
 
 from overwinter.benches.layout import PATH_M, REACH_M, Memo, lay_out
 from overwinter.benches.results import Effort, Impossible, LaidOut, Unknown, Why
-from overwinter.domain.shelter import Place
-from overwinter.domain.tree import Tree
+from overwinter.model.shelter import Place
+from overwinter.model.tree import Tree
 
 
 @dataclass(frozen=True, slots=True)

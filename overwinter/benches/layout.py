@@ -20,10 +20,10 @@ from overwinter.benches.pots import Pots, pots_of
 from overwinter.benches.region import Frame, IntArray, Region, frame_of, regions
 from overwinter.benches.results import Effort, Impossible, LaidOut, LayoutResult, Unknown, Why
 from overwinter.benches.rows import packed_in_rows
-from overwinter.domain.plan import Layout
-from overwinter.domain.shelter import Place
-from overwinter.domain.site import Weights
-from overwinter.domain.tree import Tree
+from overwinter.model.plan import Layout
+from overwinter.model.shelter import Place
+from overwinter.model.site import Weights
+from overwinter.model.tree import Tree
 
 REACH_M = 0.75
 """From the edge one stands at to the middle of the pot. Common practice, no source."""

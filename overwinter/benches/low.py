@@ -3,8 +3,8 @@
 from collections.abc import Callable, Mapping, Sequence
 from itertools import combinations
 
-from overwinter.domain.shelter import Place, PlaceKind
-from overwinter.domain.tree import Tree
+from overwinter.model.shelter import Place, PlaceKind
+from overwinter.model.tree import Tree
 
 Stay = tuple[str | None, ...]
 """Place of one tree in each spell, as in ``Plan.stays``."""

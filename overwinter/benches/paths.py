@@ -5,8 +5,8 @@ from dataclasses import dataclass
 
 from overwinter.benches.layout import PATH_M, REACH_M
 from overwinter.benches.region import WALKABLE
-from overwinter.domain.plan import Layout
-from overwinter.domain.shelter import Place, Side
+from overwinter.model.plan import Layout
+from overwinter.model.shelter import Place, Side
 
 _TINY_M = 1e-4
 

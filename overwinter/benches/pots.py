@@ -8,8 +8,8 @@ from numpy.typing import NDArray
 
 from overwinter.benches.grid import units_up
 from overwinter.benches.region import IntArray
-from overwinter.domain.shelter import FloatArray
-from overwinter.domain.tree import Tree
+from overwinter.model.shelter import FloatArray
+from overwinter.model.tree import Tree
 
 
 @dataclass(frozen=True)

@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from overwinter.benches.grid import units_down, units_up
-from overwinter.domain.shelter import Place, PlaceKind, Side
+from overwinter.model.shelter import Place, PlaceKind, Side
 
 IntArray = NDArray[np.int64]
 

@@ -4,7 +4,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from enum import StrEnum
 
-from overwinter.domain.plan import Layout
+from overwinter.model.plan import Layout
 
 
 class Why(StrEnum):

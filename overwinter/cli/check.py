@@ -8,7 +8,7 @@ from overwinter.cli.arguments import Folder, Json
 from overwinter.cli.exit_codes import ExitCode
 
 if TYPE_CHECKING:
-    from overwinter.domain.season import Season
+    from overwinter.model.season import Season
     from overwinter.problems import InputProblems
 
 
@@ -72,7 +72,7 @@ def season_json(season: "Season") -> dict[str, object]:
 
 def season_lines(season: "Season") -> list[str]:
     """What was read, for a grower."""
-    from overwinter.reports.words import count, long_date
+    from overwinter.render.words import count, long_date
 
     site = season.site
     trees, places = count(len(season.trees), "tree"), count(len(season.places), "place")

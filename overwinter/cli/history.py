@@ -9,7 +9,7 @@ from overwinter.cli.arguments import Folder, Json
 if TYPE_CHECKING:
     from overwinter.cli.winter import Winter
     from overwinter.files.history import History, PlanEntry
-    from overwinter.reports.replan_report import ReplanAnswer
+    from overwinter.render.replan_report import ReplanAnswer
 
 
 def command(
@@ -29,8 +29,8 @@ def command(
     from overwinter.cli.screen import style
     from overwinter.cli.winter import open_winter
     from overwinter.problems import UserError
-    from overwinter.reports.replan_json import replan_json
-    from overwinter.reports.replan_report import replan_report
+    from overwinter.render.replan_json import replan_json
+    from overwinter.render.replan_report import replan_report
 
     if compare is not None and back is not None:
         raise UserError("--compare and --back do not go together.")
@@ -53,7 +53,7 @@ def beside(winter: "Winter", one: int, other: int) -> "ReplanAnswer":
     """Two plans from the first day that both could still decide on."""
     from overwinter.planning.compare import compare
     from overwinter.planning.merge import view_from
-    from overwinter.reports.replan_report import ReplanAnswer
+    from overwinter.render.replan_report import ReplanAnswer
     from overwinter.shelters.conditions import compute_conditions
 
     entries = [winter.entry(one), winter.entry(other)]
@@ -78,7 +78,7 @@ def _go_back(winter: "Winter", number: int, force: bool, as_json: bool) -> None:
     from overwinter.cli.winter import audited
     from overwinter.files.history import BackEntry, Entry, add_entries
     from overwinter.planning.marks import open_carries
-    from overwinter.reports.words import count
+    from overwinter.render.words import count
 
     outcome = audited(winter, number)
     check_free(winter.folder, plan_command.OUTPUTS, force)
@@ -104,7 +104,7 @@ def _go_back(winter: "Winter", number: int, force: bool, as_json: bool) -> None:
 def history_lines(winter: "Winter") -> list[str]:
     """Every plan and the marks made while it was in force, for a grower."""
     from overwinter.files.history import BackEntry, MarkEntry, PlanEntry, UndoEntry
-    from overwinter.reports.words import count, long_date, place_name, sentence
+    from overwinter.render.words import count, long_date, place_name, sentence
 
     history = winter.history
     kept = {one.number for one in history.marks}

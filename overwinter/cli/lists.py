@@ -10,12 +10,12 @@ from overwinter.cli.exit_codes import ExitCode
 
 if TYPE_CHECKING:
     from overwinter.cli.winter import Winter
-    from overwinter.domain.changes import Mark
-    from overwinter.domain.season import Season
+    from overwinter.model.changes import Mark
+    from overwinter.model.season import Season
     from overwinter.planning.plan_winter import Outcome
-    from overwinter.reports.carry_book import CarryBook
-    from overwinter.reports.carry_part import Part
-    from overwinter.reports.icalendar_text import CalendarEvent
+    from overwinter.render.carry_book import CarryBook
+    from overwinter.render.carry_part import Part
+    from overwinter.render.icalendar_text import CalendarEvent
 
 FORMATS = ("csv", "xlsx", "sheet", "phone", "calendar")
 FOLDER = "lists"
@@ -57,7 +57,7 @@ def command(
     from overwinter.cli.guard import print_json
     from overwinter.cli.outputs import own_names, write_outputs
     from overwinter.problems import UserError
-    from overwinter.reports.carry_book import carry_book
+    from overwinter.render.carry_book import carry_book
 
     narrowed = bool(shelter or first or last)
     forms, size = _forms(form or ["sheet" if narrowed else "all"]), _paper(paper)
@@ -84,7 +84,7 @@ def command(
     if as_json:
         print_json({"folder": str(target), "files": sorted(texts), "carries": carries})
     else:
-        from overwinter.reports.words import count
+        from overwinter.render.words import count
 
         print(f"{count(carries, 'carry', 'carries')} in {target}: {', '.join(sorted(texts))}.")
     if outcome.plan.left_out:
@@ -106,7 +106,7 @@ def _forms(asked: list[str]) -> tuple[str, ...]:
 
 def _paper(written: str) -> str:
     from overwinter.problems import UserError
-    from overwinter.reports.carry_sheet import Paper
+    from overwinter.render.carry_sheet import Paper
 
     for paper in Paper:
         if paper.value.casefold() == written.casefold():
@@ -117,7 +117,7 @@ def _paper(written: str) -> str:
 def _part(season: "Season", shelters: list[str], first: str | None, last: str | None) -> "Part":
     """The part asked for, all mistakes in it told at once."""
     from overwinter.cli.names import Names
-    from overwinter.reports.carry_part import Part
+    from overwinter.render.carry_part import Part
 
     names = Names(season)
     ids = [names.shelter("--shelter", one) for one in shelters]
@@ -134,8 +134,8 @@ def _part_sheet(
 ) -> "tuple[CarryBook, dict[str, str | bytes]]":
     """The book narrowed, and its sheet by name."""
     from overwinter.problems import UserError
-    from overwinter.reports.carry_part import part_of
-    from overwinter.reports.carry_sheet import Paper, carry_sheet
+    from overwinter.render.carry_part import part_of
+    from overwinter.render.carry_sheet import Paper, carry_sheet
 
     some = part_of(book, part)
     if not some.days:
@@ -163,10 +163,10 @@ def _written(
     form: str, winter: "Winter | None", outcome: "Outcome", book: "CarryBook", paper: str
 ) -> dict[str, str | bytes]:
     """Files of one form, by name."""
-    from overwinter.reports.carry_list import carry_csv, carry_csvs
-    from overwinter.reports.carry_phone import carry_phone
-    from overwinter.reports.carry_sheet import Paper, carry_sheet
-    from overwinter.reports.carry_workbook import carry_workbook
+    from overwinter.render.carry_list import carry_csv, carry_csvs
+    from overwinter.render.carry_phone import carry_phone
+    from overwinter.render.carry_sheet import Paper, carry_sheet
+    from overwinter.render.carry_workbook import carry_workbook
 
     if form == "csv":
         each = {f"{CSV_START}{key}.csv": text for key, text in carry_csvs(book).items()}
@@ -191,7 +191,7 @@ def _marked(winter: "Winter | None", outcome: "Outcome") -> "dict[str, Mark]":
 
 def _calendar(winter: "Winter | None", outcome: "Outcome", book: "CarryBook") -> str:
     """The calendar; what earlier plans had and this one has not is cancelled."""
-    from overwinter.reports.carry_calendar import carry_calendar
+    from overwinter.render.carry_calendar import carry_calendar
 
     dropped: list[CalendarEvent] = []
     revision = 0
@@ -209,8 +209,8 @@ def _calendar(winter: "Winter | None", outcome: "Outcome", book: "CarryBook") ->
 
 def _events(winter: "Winter", number: int) -> "tuple[CalendarEvent, ...]":
     """Events of another plan of the history; none where it no longer fits the inputs."""
-    from overwinter.reports.carry_book import carry_book
-    from overwinter.reports.carry_calendar import calendar_events
+    from overwinter.render.carry_book import carry_book
+    from overwinter.render.carry_calendar import calendar_events
 
     entry = winter.entry(number)
     plan = entry.read().plan

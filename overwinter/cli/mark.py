@@ -12,9 +12,9 @@ from overwinter.cli.arguments import Folder, Json
 if TYPE_CHECKING:
     from overwinter.cli.names import Names
     from overwinter.cli.winter import Winter
-    from overwinter.domain.changes import Mark
-    from overwinter.domain.plan import Carry
-    from overwinter.domain.season import Season
+    from overwinter.model.changes import Mark
+    from overwinter.model.plan import Carry
+    from overwinter.model.season import Season
     from overwinter.files.history import Entry, History
 
 AN_OPTION = "Name trees, or say --all --day DATE, or --ticks FILE."
@@ -120,7 +120,7 @@ class Done:
 
     def lines(self, season: "Season", history: "History") -> list[str]:
         """For a grower."""
-        from overwinter.reports.words import count, long_date, place_name
+        from overwinter.render.words import count, long_date, place_name
 
         def row(mark: "Mark") -> str:
             return (
@@ -210,8 +210,8 @@ def _undo(history: "History", names: "Names", asked: Asked, done: Done) -> "list
 def _from_names(
     winter: "Winter", history: "History", names: "Names", asked: Asked, done: Done
 ) -> "list[Entry]":
-    from overwinter.domain.changes import Mark
-    from overwinter.domain.fingerprint import carry_key
+    from overwinter.model.changes import Mark
+    from overwinter.model.fingerprint import carry_key
     from overwinter.files.history import MarkEntry
     from overwinter.planning.marking import Fault, due_on, mark_tree
     from overwinter.planning.marks import still_to_do
@@ -245,8 +245,8 @@ def _from_names(
 
 def _from_ticks(winter: "Winter", history: "History", file: Path, done: Done) -> "list[Entry]":
     """New ticks become marks; a tick that says otherwise than a mark before replaces it."""
-    from overwinter.domain.changes import Mark
-    from overwinter.domain.fingerprint import carry_key
+    from overwinter.model.changes import Mark
+    from overwinter.model.fingerprint import carry_key
     from overwinter.files.history import MarkEntry, UndoEntry
     from overwinter.files.ticks import read_ticks
     from overwinter.planning.marks import real_carries

@@ -5,10 +5,10 @@ from dataclasses import dataclass, field
 from datetime import date
 from typing import TYPE_CHECKING
 
-from overwinter.domain.tree import numbered_name
+from overwinter.model.tree import numbered_name
 
 if TYPE_CHECKING:
-    from overwinter.domain.season import Season
+    from overwinter.model.season import Season
     from overwinter.problems import Problem
 
 

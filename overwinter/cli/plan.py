@@ -11,7 +11,7 @@ from overwinter.cli.exit_codes import ExitCode
 
 if TYPE_CHECKING:
     from overwinter.audit.report import AuditReport, Finding
-    from overwinter.domain.season import Season
+    from overwinter.model.season import Season
     from overwinter.planning.options import PlanOptions
     from overwinter.planning.plan_winter import Outcome
 
@@ -109,7 +109,7 @@ def write(outcome: "Outcome", target: Path, force: bool) -> None:
     from overwinter.cli.outputs import write_outputs
     from overwinter.files.placements import placements_text
     from overwinter.files.plan_file import plan_text
-    from overwinter.reports.tables import carries_table, csv_text
+    from overwinter.render.tables import carries_table, csv_text
 
     season, plan = outcome.season, outcome.plan
     texts = {
@@ -124,8 +124,8 @@ def show_outcome(outcome: "Outcome", as_json: bool) -> None:
     """Print the summary, or the whole plan as JSON."""
     from overwinter.cli.guard import print_json
     from overwinter.cli.screen import style
-    from overwinter.reports.plan_json import plan_json
-    from overwinter.reports.terminal import summary
+    from overwinter.render.plan_json import plan_json
+    from overwinter.render.terminal import summary
 
     if as_json:
         print_json(plan_json(outcome.season, outcome.plan, outcome.report))

@@ -4,7 +4,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from overwinter.domain.changes import Changes, Mark
+    from overwinter.model.changes import Changes, Mark
     from overwinter.files.history import Entry, History, PlanEntry
     from overwinter.planning.plan_winter import Outcome
 
@@ -36,7 +36,7 @@ def refuse_restart(folder: Path, restart: bool) -> None:
 def record_plan(folder: Path, outcome: "Outcome", restart: bool = False) -> None:
     """Put a plan made afresh in force; the history begins with it, or goes on."""
     from overwinter.cli.guard import say
-    from overwinter.domain.changes import Changes
+    from overwinter.model.changes import Changes
     from overwinter.files.history import HISTORY, add_entries, begin_history, read_history
 
     def entry(number: int) -> "PlanEntry":

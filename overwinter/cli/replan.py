@@ -116,7 +116,7 @@ def _request(
     winter: "Winter", said: "Said", unmarked: str | None, last_safe_dates: bool
 ) -> "Request":
     from overwinter.cli.replan_request import changes_said
-    from overwinter.domain.changes import Unmarked
+    from overwinter.model.changes import Unmarked
     from overwinter.planning.replan import Request
     from overwinter.problems import UserError
 
@@ -153,7 +153,7 @@ def write(winter: "Winter", found: "Replanned", folder: Path, force: bool) -> in
     from overwinter.cli import plan as plan_command
     from overwinter.cli.record import record_replan
     from overwinter.planning.plan_winter import Outcome
-    from overwinter.reports.replan_words import change_words
+    from overwinter.render.replan_words import change_words
 
     truth = found.truth
     outcome = Outcome(truth.season, truth.conditions, found.plan, found.report)
@@ -168,8 +168,8 @@ def write(winter: "Winter", found: "Replanned", folder: Path, force: bool) -> in
 def _show(winter: "Winter", found: "Replanned", number: int | None, as_json: bool) -> None:
     from overwinter.cli.guard import print_json
     from overwinter.cli.screen import style
-    from overwinter.reports.replan_json import replan_json
-    from overwinter.reports.replan_report import ReplanAnswer, replan_report
+    from overwinter.render.replan_json import replan_json
+    from overwinter.render.replan_report import ReplanAnswer, replan_report
 
     parent = winter.entry()
     answer = ReplanAnswer(

@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING
 from overwinter.cli.names import Names
 
 if TYPE_CHECKING:
-    from overwinter.domain.changes import Changes, Colder
-    from overwinter.domain.season import Season
+    from overwinter.model.changes import Changes, Colder
+    from overwinter.model.season import Season
 
 MOST_COLDER_K = 20.0
 
@@ -126,7 +126,7 @@ def _until_today(names: Names, option: str, written: str, day: date | None, toda
 
 
 def _colder(names: Names, said: Said, old: "Changes") -> tuple["Colder", ...]:
-    from overwinter.domain.changes import Colder
+    from overwinter.model.changes import Colder
 
     if said.colder is None:
         return old.colder

@@ -26,7 +26,7 @@ def command(
     from overwinter.cli.show import read_back
     from overwinter.files.plan_file import inputs_changed, read_plan_document
     from overwinter.problems import UserError
-    from overwinter.reports.report_page import report_page
+    from overwinter.render.report_page import report_page
 
     target = folder / REPORT if out is None else out
     if not target.name or target.is_dir():

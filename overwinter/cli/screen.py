@@ -3,7 +3,7 @@
 import os
 import sys
 
-from overwinter.reports.terminal import Style
+from overwinter.render.terminal import Style
 
 
 def style() -> Style:

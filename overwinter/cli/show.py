@@ -24,8 +24,8 @@ def command(
 ) -> None:
     """Show the plan in a folder, audited anew against the inputs as they are now."""
     from overwinter.cli.guard import print_json
-    from overwinter.reports.alike import alike_joined
-    from overwinter.reports.tables import TABLES, render
+    from overwinter.render.alike import alike_joined
+    from overwinter.render.tables import TABLES, render
 
     names = chosen_tables(table or [])
     outcome = read_back(folder)
@@ -54,7 +54,7 @@ def chosen_tables(asked: list[str]) -> list[str]:
     from difflib import get_close_matches
 
     from overwinter.problems import UserError
-    from overwinter.reports.tables import TABLES
+    from overwinter.render.tables import TABLES
 
     if "all" in asked:
         return list(TABLES)

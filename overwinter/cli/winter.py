@@ -5,8 +5,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from overwinter.domain.plan import Plan
-    from overwinter.domain.season import Season
+    from overwinter.model.plan import Plan
+    from overwinter.model.season import Season
     from overwinter.files.history import History, PlanEntry
     from overwinter.planning.plan_winter import Outcome
     from overwinter.planning.replan import InForce

@@ -12,7 +12,7 @@ from overwinter.climate.sun import (
     sun_from_daily_total,
     sun_from_temperature_range_mj_m2_d,
 )
-from overwinter.domain.shelter import FloatArray
+from overwinter.model.shelter import FloatArray
 from overwinter.units import HOURS_PER_DAY
 
 RANGE_FRACTION = np.array(

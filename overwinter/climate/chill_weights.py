@@ -8,7 +8,7 @@ upper cut belongs to its band.
 
 import numpy as np
 
-from overwinter.domain.shelter import FloatArray
+from overwinter.model.shelter import FloatArray
 
 CHILL_HOURS_RANGE_C = (0.0, 7.2)
 UTAH_CUTS_C = (1.4, 2.4, 9.1, 12.4, 15.9, 18.0)

@@ -6,7 +6,7 @@ Chicago, computed); the plan itself never uses them, only hourly heat balances.
 
 import numpy as np
 
-from overwinter.domain.shelter import FloatArray
+from overwinter.model.shelter import FloatArray
 
 
 def degree_hours_below(air_c: FloatArray, base_c: float) -> FloatArray:

@@ -6,8 +6,8 @@ One annual wave only: no snow cover, no freezing of soil water, no single cold n
 
 import numpy as np
 
-from overwinter.domain.shelter import FloatArray
-from overwinter.domain.site import Ground
+from overwinter.model.shelter import FloatArray
+from overwinter.model.site import Ground
 
 YEAR_D = 365.0
 DEFAULT_DIFFUSIVITY_M2_D = 0.05

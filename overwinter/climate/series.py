@@ -9,7 +9,7 @@ from datetime import date, timedelta
 import numpy as np
 from numpy.typing import NDArray
 
-from overwinter.domain.shelter import FloatArray
+from overwinter.model.shelter import FloatArray
 from overwinter.units import HOURS_PER_DAY
 
 LONGEST_GAP_H = 6

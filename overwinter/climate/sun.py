@@ -7,7 +7,7 @@ about 4 % of an almanac's.
 
 import numpy as np
 
-from overwinter.domain.shelter import FloatArray
+from overwinter.model.shelter import FloatArray
 from overwinter.units import HOURS_PER_DAY
 
 SOLAR_CONSTANT_MJ_M2_MIN = 0.0820

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from functools import cache
 from importlib import resources
 
-from overwinter.domain.species import Standing
+from overwinter.model.species import Standing
 
 
 @dataclass(frozen=True, slots=True)

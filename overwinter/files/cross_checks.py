@@ -4,8 +4,8 @@ from collections.abc import Iterable, Mapping
 from dataclasses import replace
 from datetime import date, timedelta
 
-from overwinter.domain.shelter import Carrier, Place, Shelter
-from overwinter.domain.tree import Tree
+from overwinter.model.shelter import Carrier, Place, Shelter
+from overwinter.model.tree import Tree
 from overwinter.files.findings import Findings
 from overwinter.files.known import KnownShelters, KnownSite
 from overwinter.files.spelling import closest, did_you_mean, listed

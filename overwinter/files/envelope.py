@@ -6,7 +6,7 @@ of min/max readings do better.
 
 from typing import Any
 
-from overwinter.domain.shelter import Envelope, Surface, Towards
+from overwinter.model.shelter import Envelope, Surface, Towards
 from overwinter.files.constructions import Construction, constructions
 from overwinter.files.findings import Findings
 from overwinter.files.pydantic_problems import Where, known_fields, parse, unknown_keys

@@ -4,7 +4,7 @@ Gross (higher) heating values. Figures and standing as in docs/files.md: read se
 of the list of a national energy statistics office unless said.
 """
 
-from overwinter.domain.shelter import Carrier
+from overwinter.model.shelter import Carrier
 from overwinter.units import JOULES_PER_KWH, LITRES_PER_US_GALLON
 
 JOULES_PER_BTU = 1055.05585262

@@ -4,7 +4,7 @@ import math
 from collections.abc import Mapping
 from typing import Any
 
-from overwinter.domain.shelter import Carrier, Heater
+from overwinter.model.shelter import Carrier, Heater
 from overwinter.files.findings import Findings
 from overwinter.files.known import KnownHeater
 from overwinter.files.pydantic_problems import Where, known_fields, parse

@@ -12,7 +12,7 @@ from functools import cached_property
 from pathlib import Path
 from typing import Any
 
-from overwinter.domain.changes import Changes, Mark
+from overwinter.model.changes import Changes, Mark
 from overwinter.files.atomic import write_text
 from overwinter.files.findings import Findings
 from overwinter.files.history_lock import locked

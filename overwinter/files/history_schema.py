@@ -6,7 +6,7 @@ from typing import Annotated, Any, Literal
 
 from pydantic import BaseModel, ConfigDict, Field, TypeAdapter, ValidationError
 
-from overwinter.domain.changes import Changes, Colder
+from overwinter.model.changes import Changes, Colder
 from overwinter.files.findings import Findings
 from overwinter.files.pydantic_problems import report_document_errors
 

@@ -8,7 +8,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
 
-from overwinter.domain.shelter import Carrier
+from overwinter.model.shelter import Carrier
 from overwinter.files.schemas_site import WeatherTable
 
 

@@ -4,8 +4,8 @@ import csv
 import io
 from pathlib import Path
 
-from overwinter.domain.plan import Plan
-from overwinter.domain.season import Season
+from overwinter.model.plan import Plan
+from overwinter.model.season import Season
 from overwinter.files.atomic import write_text
 from overwinter.shelters.heater import setting_label
 

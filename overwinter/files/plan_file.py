@@ -16,8 +16,8 @@ from typing import Annotated, Any, Literal
 from pydantic import BaseModel, ConfigDict, Field, TypeAdapter, ValidationError
 
 from overwinter import __version__
-from overwinter.domain.plan import Plan
-from overwinter.domain.season import Season
+from overwinter.model.plan import Plan
+from overwinter.model.season import Season
 from overwinter.files.atomic import write_text
 from overwinter.files.findings import Findings
 from overwinter.files.pydantic_problems import report_document_errors

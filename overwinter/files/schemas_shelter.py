@@ -4,7 +4,7 @@ from typing import Annotated, ClassVar
 
 from pydantic import Field
 
-from overwinter.domain.shelter import Carrier, PlaceKind, Side, Towards
+from overwinter.model.shelter import Carrier, PlaceKind, Side, Towards
 from overwinter.files.quantities import (
     AREA,
     CONDUCTANCE,

@@ -5,7 +5,7 @@ from typing import Annotated, Any, ClassVar, Literal
 
 from pydantic import Field, create_model
 
-from overwinter.domain.site import Margins, Weights
+from overwinter.model.site import Margins, Weights
 from overwinter.files.quantities import (
     DAILY_SUN,
     DIFFERENCE,

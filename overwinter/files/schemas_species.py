@@ -5,7 +5,7 @@ from typing import Annotated, Any, ClassVar, Literal
 
 from pydantic import Field, create_model
 
-from overwinter.domain.species import ChillModel, LeafHabit, Limits
+from overwinter.model.species import ChillModel, LeafHabit, Limits
 from overwinter.files.quantities import temperatures
 from overwinter.files.schema import Names, Number, Schema, Share, Text, Word, YesNo
 
@@ -13,6 +13,7 @@ LIMIT_FIELDS = tuple(field.name for field in fields(Limits))
 OPTIONAL_LIMITS = ("air_floor_c", "rest_ceiling_c")
 """Limits a species may not have; a grower writes ``none`` to take one away."""
 RootC = Annotated[Number, Field(ge=-60, le=15)]
+TopC = Annotated[Number, Field(ge=-80, le=15)]
 AirC = Annotated[Number, Field(ge=-40, le=35)]
 Nothing = Annotated[Literal["none"], Word]
 
@@ -33,10 +34,16 @@ class _SpeciesBase(Schema):
     root_kill_c: RootC | None = None
     root_kill_young_c: RootC | None = None
     root_kill_unhardened_c: RootC | None = None
+    top_kill_c: TopC | None = None
+    top_kill_unhardened_c: TopC | None = None
+    new_leaf_kill_c: Annotated[Number, Field(ge=-15, le=15)] | None = None
     air_floor_c: AirC | Nothing | None = None
+    chill_injury_k_h: Annotated[Number, Field(gt=0, le=20_000)] | None = None
     rest_ceiling_c: AirC | Nothing | None = None
     chill_need: Annotated[Number, Field(ge=0, le=4000)] | None = None
     chill_model: Annotated[ChillModel, Word] | None = None
+    bud_break_k_d: Annotated[Number, Field(gt=0, le=1000)] | None = None
+    drying: Share | None = None
     light_floor_mol_m2_d: Annotated[Number, Field(ge=0, le=60)] | None = None
     dark_below_c: AirC | None = None
     rodent_appeal: Share | None = None

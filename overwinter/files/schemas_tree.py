@@ -5,7 +5,7 @@ from typing import Annotated, Any, ClassVar, Literal
 
 from pydantic import BeforeValidator, Field
 
-from overwinter.domain.tree import Condition
+from overwinter.model.tree import Condition
 from overwinter.files.quantities import (
     MASS,
     POT,

@@ -2,9 +2,9 @@
 
 from pathlib import Path
 
-from overwinter.domain.season import Season
-from overwinter.domain.site import Site
-from overwinter.domain.tree import Tree
+from overwinter.model.season import Season
+from overwinter.model.site import Site
+from overwinter.model.tree import Tree
 from overwinter.files.cross_checks import (
     check_heaters,
     check_opening_dates,

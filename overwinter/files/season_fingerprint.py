@@ -7,7 +7,7 @@ from datetime import date
 
 import numpy as np
 
-from overwinter.domain.season import Season
+from overwinter.model.season import Season
 
 HOURLY_DECIMALS = 6
 """Estimated hours may differ in their last bits between machines; millionths count as equal."""

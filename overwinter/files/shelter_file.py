@@ -5,7 +5,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any, TypeVar
 
-from overwinter.domain.shelter import Place, PlaceKind, Shelter
+from overwinter.model.shelter import Place, PlaceKind, Shelter
 from overwinter.files.envelope import read_envelope
 from overwinter.files.findings import Findings
 from overwinter.files.heaters import known_heater, read_heater

@@ -6,8 +6,8 @@ from datetime import date
 from pathlib import Path
 from typing import Any
 
-from overwinter.domain.shelter import Carrier
-from overwinter.domain.site import ONE_PERSON_KG, Ground, Margins, Weights
+from overwinter.model.shelter import Carrier
+from overwinter.model.site import ONE_PERSON_KG, Ground, Margins, Weights
 from overwinter.files.findings import Findings
 from overwinter.files.fuel_units import UNITS_KWH
 from overwinter.files.known import KnownSite

@@ -1,5 +1,6 @@
 """The species table: the shipped one, and what the grower adds or overrides."""
 
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from functools import cache
@@ -7,7 +8,7 @@ from importlib import resources
 from pathlib import Path
 from typing import Any
 
-from overwinter.domain.species import Limits, Source, Species, Standing
+from overwinter.model.species import Limits, Source, Species, Standing
 from overwinter.files.findings import Findings
 from overwinter.files.pydantic_problems import known_fields
 from overwinter.files.schema import Schema
@@ -16,6 +17,9 @@ from overwinter.files.spelling import did_you_mean, listed
 from overwinter.files.tables import csv_table, parse_rows, read_csv
 from overwinter.plants.lookup import plain
 
+_SOURCE = re.compile(
+    r"(?P<standing>\w+)(?:\s*(?:±|\+-|\+/-)\s*(?P<off_by>\d+(?:\.\d+)?))?\s*:\s*(?P<text>.*)", re.S
+)
 GROWER = Source(Standing.GROWER, "the grower's own figure")
 
 
@@ -175,28 +179,40 @@ def _either(row: Schema, name: str, base: Species | None) -> str:
 
 
 def _source(text: str | None) -> Source:
-    """A source cell, ``standing: text``; a grower need not say more than the number."""
+    """A source cell, ``standing: text`` or ``standing ±3: text``; a grower need not fill it in."""
     if not text:
         return GROWER
-    head, colon, rest = text.partition(":")
-    if colon and head.strip().lower() in set(Standing):
-        return Source(Standing(head.strip().lower()), rest.strip())
-    return Source(Standing.GROWER, text)
+    found = _SOURCE.fullmatch(text.strip())
+    if found is None or found["standing"].lower() not in set(Standing):
+        return Source(Standing.GROWER, text)
+    off_by = None if found["off_by"] is None else float(found["off_by"])
+    return Source(Standing(found["standing"].lower()), found["text"], off_by)
 
 
 def _in_order(limits: Limits, file: str, number: int, findings: Findings) -> bool:
-    """Hardened mature roots stand most, roots in growth least."""
-    order = (limits.root_kill_c, limits.root_kill_young_c, limits.root_kill_unhardened_c)
-    if order[0] <= order[1] and order[0] <= order[2]:
-        return True
-    findings.problem(
-        file,
-        number,
-        "root_kill_c",
-        "root-killing temperatures of {:g} (mature), {:g} (young), {:g} °C (unhardened)".format(
-            *order
-        ),
-        "young and unhardened roots no hardier than mature hardened ones",
-        "Raise the other two as well.",
-    )
-    return False
+    """Hardened parts stand at least what young ones and parts in growth do."""
+    roots = (limits.root_kill_c, limits.root_kill_young_c, limits.root_kill_unhardened_c)
+    tops = (limits.top_kill_c, limits.top_kill_unhardened_c)
+    if roots[0] > min(roots[1:]):
+        findings.problem(
+            file,
+            number,
+            "root_kill_c",
+            "root-killing temperatures of {:g} (mature), {:g} (young), {:g} °C (unhardened)".format(
+                *roots
+            ),
+            "young and unhardened roots no hardier than mature hardened ones",
+            "Raise the other two as well.",
+        )
+    if tops[0] > tops[1]:
+        findings.problem(
+            file,
+            number,
+            "top_kill_c",
+            "killing temperatures of the top of {:g} (hardened) and {:g} °C (unhardened)".format(
+                *tops
+            ),
+            "the unhardened top no hardier than the hardened one",
+            "Raise top_kill_unhardened_c as well.",
+        )
+    return roots[0] <= min(roots[1:]) and tops[0] <= tops[1]

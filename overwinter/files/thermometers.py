@@ -3,7 +3,7 @@
 from pathlib import Path
 from typing import Any
 
-from overwinter.domain.shelter import Readings, Thermometer
+from overwinter.model.shelter import Readings, Thermometer
 from overwinter.files.findings import Findings
 from overwinter.files.pydantic_problems import Where, known_fields, parse
 from overwinter.files.schemas_shelter import ReadingRow, ThermometerTable

@@ -7,8 +7,8 @@ from pathlib import Path
 from statistics import median
 from typing import Any
 
-from overwinter.domain.species import Assumption, Limits, Species
-from overwinter.domain.tree import Tree
+from overwinter.model.species import Assumption, Limits, Species
+from overwinter.model.tree import Tree
 from overwinter.files.findings import Findings
 from overwinter.files.pydantic_problems import known_fields
 from overwinter.files.schemas_tree import LIMIT_OVERRIDES, TreeRow

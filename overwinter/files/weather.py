@@ -9,9 +9,9 @@ from overwinter.climate.air import hourly_from_daily
 from overwinter.climate.ground import ground_from_weather
 from overwinter.climate.series import days_of_year
 from overwinter.climate.sun import sun_from_daily_total, sun_from_temperature_range_mj_m2_d
-from overwinter.domain.season import Weather
-from overwinter.domain.shelter import FloatArray
-from overwinter.domain.site import Ground
+from overwinter.model.season import Weather
+from overwinter.model.shelter import FloatArray
+from overwinter.model.site import Ground
 from overwinter.files.findings import Findings
 from overwinter.files.quantities import degrees, kelvins
 from overwinter.files.site_file import SiteFile, WrittenSite

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import numpy as np
 
-from overwinter.domain.shelter import FloatArray
+from overwinter.model.shelter import FloatArray
 from overwinter.files.findings import Findings
 from overwinter.files.weather_record import COLDEST_AIR_C, WARMEST_AIR_C, DayRecord
 from overwinter.units import HOURS_PER_DAY

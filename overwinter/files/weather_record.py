@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from overwinter.climate.series import missing_runs, shift_years, source_days
-from overwinter.domain.shelter import FloatArray
+from overwinter.model.shelter import FloatArray
 from overwinter.files.findings import Findings
 from overwinter.units import HOURS_PER_DAY
 

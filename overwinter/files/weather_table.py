@@ -9,7 +9,7 @@ from typing import Annotated, Any, ClassVar, TypeVar
 import numpy as np
 from pydantic import BeforeValidator, Field
 
-from overwinter.domain.shelter import FloatArray
+from overwinter.model.shelter import FloatArray
 from overwinter.files.findings import Findings
 from overwinter.files.pydantic_problems import misspelt_fields
 from overwinter.files.quantities import WIND, Quantity, degrees, kelvins, temperatures

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from overwinter.domain.shelter import FloatArray
+from overwinter.model.shelter import FloatArray
 from overwinter.planning.branching import Branching, Choice, Node
 from overwinter.planning.outlook import Outlook
 

@@ -14,7 +14,7 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
-from overwinter.domain.shelter import FloatArray
+from overwinter.model.shelter import FloatArray
 from overwinter.planning.decided import Decided
 from overwinter.planning.exchanges import Exchange, exchanges
 from overwinter.planning.rounding import (

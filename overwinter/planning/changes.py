@@ -6,11 +6,11 @@ from datetime import date
 
 import numpy as np
 
-from overwinter.domain.changes import Changes, Colder, Mark
-from overwinter.domain.conditions import Conditions, PlaceConditions, RootZone, ShelterConditions
-from overwinter.domain.season import Season, Weather
-from overwinter.domain.shelter import Shelter
-from overwinter.domain.tree import Tree
+from overwinter.model.changes import Changes, Colder, Mark
+from overwinter.model.conditions import Conditions, PlaceConditions, RootZone, ShelterConditions
+from overwinter.model.season import Season, Weather
+from overwinter.model.shelter import Shelter
+from overwinter.model.tree import Tree
 from overwinter.units import HOURS_PER_DAY
 
 

@@ -13,7 +13,7 @@ from collections.abc import Callable
 
 import numpy as np
 
-from overwinter.domain.shelter import FloatArray
+from overwinter.model.shelter import FloatArray
 from overwinter.planning.alternatives import Alternatives, alternatives
 from overwinter.planning.branching import Branching, Choice, Node
 from overwinter.planning.placing import MANY_NODES, Placed, Placing, money_of

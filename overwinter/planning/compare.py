@@ -7,7 +7,7 @@ from datetime import date
 from itertools import groupby
 
 from overwinter.audit.report import TreeMargin
-from overwinter.domain.plan import Carry, Costs
+from overwinter.model.plan import Carry, Costs
 from overwinter.planning.merge import View, carries_by_tree
 from overwinter.planning.past import setting_on
 from overwinter.planning.why import Cause, Explainer, Why

@@ -2,9 +2,9 @@
 
 from dataclasses import replace
 
-from overwinter.domain.plan import Carry, Costs
-from overwinter.domain.season import Season
-from overwinter.domain.start import Start
+from overwinter.model.plan import Carry, Costs
+from overwinter.model.season import Season
+from overwinter.model.start import Start
 from overwinter.planning.histories import true_risk
 from overwinter.program.data import ProgramData
 from overwinter.program.read_back import Placement

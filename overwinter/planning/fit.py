@@ -6,9 +6,9 @@ from dataclasses import dataclass, field
 from overwinter.benches.cut import Misfit, at_least_as_large, minimal_misfit
 from overwinter.benches.layout import Memo, lay_out_as_crowded
 from overwinter.benches.results import LaidOut
-from overwinter.domain.plan import Layout
-from overwinter.domain.season import Season
-from overwinter.domain.tree import Tree
+from overwinter.model.plan import Layout
+from overwinter.model.season import Season
+from overwinter.model.tree import Tree
 from overwinter.program.data import RoomCut
 from overwinter.program.read_back import Placement
 

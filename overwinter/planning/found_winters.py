@@ -3,7 +3,7 @@
 import numpy as np
 from numpy.typing import NDArray
 
-from overwinter.domain.shelter import FloatArray
+from overwinter.model.shelter import FloatArray
 from overwinter.planning.courses import Course, Courses, CourseTable
 from overwinter.planning.pricing import Ways
 

@@ -8,9 +8,9 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from overwinter.domain.conditions import RootZone
-from overwinter.domain.season import Season
-from overwinter.domain.shelter import FloatArray
+from overwinter.model.conditions import RootZone
+from overwinter.model.season import Season
+from overwinter.model.shelter import FloatArray
 from overwinter.plants.hardiness import margin_k
 from overwinter.program.data import ProgramData, TogetherCut
 from overwinter.program.read_back import Placement

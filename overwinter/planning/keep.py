@@ -2,10 +2,10 @@
 
 from dataclasses import replace
 
-from overwinter.domain.conditions import Conditions
-from overwinter.domain.plan import Plan
-from overwinter.domain.season import Season
-from overwinter.domain.start import Start
+from overwinter.model.conditions import Conditions
+from overwinter.model.plan import Plan
+from overwinter.model.season import Season
+from overwinter.model.start import Start
 from overwinter.planning.changes import working_heaters
 from overwinter.planning.costs import carries_of, true_costs
 from overwinter.planning.fit import Drawer, LayoutsBySpell

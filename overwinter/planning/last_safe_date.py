@@ -6,8 +6,8 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from enum import StrEnum
 
-from overwinter.domain.plan import LeftOut
-from overwinter.domain.season import Spell
+from overwinter.model.plan import LeftOut
+from overwinter.model.season import Spell
 from overwinter.planning.openings import Openings, Situation
 from overwinter.planning.solving import NoPlan
 

@@ -3,8 +3,8 @@
 from dataclasses import replace
 
 from overwinter.benches.low import heavier_low
-from overwinter.domain.season import Season
-from overwinter.domain.tree import Tree
+from overwinter.model.season import Season
+from overwinter.model.tree import Tree
 from overwinter.planning.costs import carries_of, placement_costs
 from overwinter.planning.histories import option_path, short_of_chill, unhardened_histories
 from overwinter.program.data import ProgramData

@@ -4,10 +4,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 
-from overwinter.domain.changes import Mark
-from overwinter.domain.fingerprint import carry_key
-from overwinter.domain.plan import Carry, Plan
-from overwinter.domain.season import Season
+from overwinter.model.changes import Mark
+from overwinter.model.fingerprint import carry_key
+from overwinter.model.plan import Carry, Plan
+from overwinter.model.season import Season
 from overwinter.planning.marks import open_carries
 
 

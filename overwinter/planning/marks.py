@@ -3,11 +3,11 @@
 from collections.abc import Sequence
 from datetime import date, timedelta
 
-from overwinter.domain.changes import Mark
-from overwinter.domain.fingerprint import carry_key
-from overwinter.domain.plan import Carry, Plan
-from overwinter.domain.season import Season
-from overwinter.domain.start import start_of_season
+from overwinter.model.changes import Mark
+from overwinter.model.fingerprint import carry_key
+from overwinter.model.plan import Carry, Plan
+from overwinter.model.season import Season
+from overwinter.model.start import start_of_season
 
 
 def first_free_day(today: date, marks: Sequence[Mark]) -> date:

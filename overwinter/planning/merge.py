@@ -6,10 +6,10 @@ from datetime import date
 
 from overwinter.audit.audit import audit
 from overwinter.audit.report import AuditReport
-from overwinter.domain.conditions import Conditions
-from overwinter.domain.plan import Carry, Costs, Layout, LeftOut, Plan, Proof
-from overwinter.domain.season import Season, Spell
-from overwinter.domain.start import Start, start_of_season
+from overwinter.model.conditions import Conditions
+from overwinter.model.plan import Carry, Costs, Layout, LeftOut, Plan, Proof
+from overwinter.model.season import Season, Spell
+from overwinter.model.start import Start, start_of_season
 from overwinter.planning.past import NO_PROOF, Past, past_costs, spell_on, start_after
 
 

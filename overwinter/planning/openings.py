@@ -11,10 +11,10 @@ from math import inf
 
 import numpy as np
 
-from overwinter.domain.conditions import Conditions
-from overwinter.domain.plan import LeftOut, Plan
-from overwinter.domain.season import Season, Spell
-from overwinter.domain.start import Start
+from overwinter.model.conditions import Conditions
+from overwinter.model.plan import LeftOut, Plan
+from overwinter.model.season import Season, Spell
+from overwinter.model.start import Start
 from overwinter.planning.changes import working_heaters
 from overwinter.planning.no_room import no_room
 from overwinter.planning.options import OnProgress, PlanOptions, Progress

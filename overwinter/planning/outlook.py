@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass
 
-from overwinter.domain.shelter import FloatArray
+from overwinter.model.shelter import FloatArray
 from overwinter.program.sweep import Sweep
 
 

@@ -11,13 +11,13 @@ from overwinter.audit.hardening import cold_tail_loss, tree_courses
 from overwinter.audit.ledger import Ledger
 from overwinter.audit.roots import path_key, root_paths
 from overwinter.audit.rules.costs import recompute_costs
-from overwinter.domain.changes import Mark
-from overwinter.domain.conditions import Conditions
-from overwinter.domain.plan import Carry, Costs, Plan, Proof
-from overwinter.domain.season import Season, Spell
-from overwinter.domain.species import ChillModel
-from overwinter.domain.start import Start, TreeStart, start_of_season
-from overwinter.domain.tree import Tree
+from overwinter.model.changes import Mark
+from overwinter.model.conditions import Conditions
+from overwinter.model.plan import Carry, Costs, Plan, Proof
+from overwinter.model.season import Season, Spell
+from overwinter.model.species import ChillModel
+from overwinter.model.start import Start, TreeStart, start_of_season
+from overwinter.model.tree import Tree
 from overwinter.planning.changes import broken_heaters, unheated_key
 from overwinter.planning.marks import real_carries
 from overwinter.plants.hardiness import hardening_course

@@ -6,7 +6,7 @@ from typing import Protocol
 
 import numpy as np
 
-from overwinter.domain.shelter import FloatArray
+from overwinter.model.shelter import FloatArray
 from overwinter.planning.decided import Decided, penalty
 from overwinter.planning.whole_winters import read_winters, winter_choice
 from overwinter.planning.winters import IntArray, Winters

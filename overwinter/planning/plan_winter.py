@@ -4,10 +4,10 @@ from dataclasses import dataclass
 from datetime import date
 
 from overwinter.audit.report import AuditReport, Rule
-from overwinter.domain.conditions import Conditions
-from overwinter.domain.plan import Plan, Proof
-from overwinter.domain.season import Season
-from overwinter.domain.start import start_of_season
+from overwinter.model.conditions import Conditions
+from overwinter.model.plan import Plan, Proof
+from overwinter.model.season import Season
+from overwinter.model.start import start_of_season
 from overwinter.planning.costs import carries_of, true_costs
 from overwinter.planning.idle_heaters import settled_heaters
 from overwinter.planning.options import OnProgress, PlanOptions, Progress

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from overwinter.domain.shelter import FloatArray
+from overwinter.model.shelter import FloatArray
 from overwinter.planning.courses import ENOUGH, Courses
 from overwinter.program.chilled_ways import Chilling, cheapest_chilled
 from overwinter.program.flow import Flow, Step

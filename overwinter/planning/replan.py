@@ -5,11 +5,11 @@ from dataclasses import dataclass, field, replace
 from datetime import date, timedelta
 
 from overwinter.audit.report import AuditReport
-from overwinter.domain.changes import Changes, Mark, Unmarked
-from overwinter.domain.conditions import Conditions
-from overwinter.domain.plan import Carry, Plan
-from overwinter.domain.season import Season
-from overwinter.domain.start import Start
+from overwinter.model.changes import Changes, Mark, Unmarked
+from overwinter.model.conditions import Conditions
+from overwinter.model.plan import Carry, Plan
+from overwinter.model.season import Season
+from overwinter.model.start import Start
 from overwinter.planning.changes import changed_season, working_heaters
 from overwinter.planning.compare import Comparison, compare
 from overwinter.planning.keep import kept_or

@@ -3,10 +3,10 @@
 from collections.abc import Sequence
 from datetime import date, timedelta
 
-from overwinter.domain.changes import Changes, Mark
-from overwinter.domain.conditions import Conditions
-from overwinter.domain.plan import Carry, Plan
-from overwinter.domain.season import Season
+from overwinter.model.changes import Changes, Mark
+from overwinter.model.conditions import Conditions
+from overwinter.model.plan import Carry, Plan
+from overwinter.model.season import Season
 from overwinter.problems import UserError
 
 SHOWN = 12

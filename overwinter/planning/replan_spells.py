@@ -7,9 +7,9 @@ longer stay outdoors, or can go back, where no old cut does for them.
 
 from datetime import date
 
-from overwinter.domain.conditions import Conditions
-from overwinter.domain.plan import Plan
-from overwinter.domain.season import Season, Spell
+from overwinter.model.conditions import Conditions
+from overwinter.model.plan import Plan
+from overwinter.model.season import Season, Spell
 from overwinter.spells import (
     CLOSES,
     OPENS,

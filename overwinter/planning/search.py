@@ -6,10 +6,10 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from overwinter.domain.conditions import Conditions
-from overwinter.domain.plan import LeftOut
-from overwinter.domain.season import Season, Spell
-from overwinter.domain.start import Start
+from overwinter.model.conditions import Conditions
+from overwinter.model.plan import LeftOut
+from overwinter.model.season import Season, Spell
+from overwinter.model.start import Start
 from overwinter.planning.branching import SETTINGS_SHARE, Branching, Effort
 from overwinter.planning.closing import Closing
 from overwinter.planning.decided import Decided, Freedom, Held, held, penalty, restricted

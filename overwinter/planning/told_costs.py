@@ -4,10 +4,10 @@ from dataclasses import replace
 
 from overwinter.audit.audit import audit
 from overwinter.audit.report import AuditReport, Rule
-from overwinter.domain.conditions import Conditions
-from overwinter.domain.plan import Costs, Plan
-from overwinter.domain.season import Season
-from overwinter.domain.start import Start
+from overwinter.model.conditions import Conditions
+from overwinter.model.plan import Costs, Plan
+from overwinter.model.season import Season
+from overwinter.model.start import Start
 
 
 def judged(

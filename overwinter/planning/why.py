@@ -7,8 +7,8 @@ from enum import StrEnum
 
 import numpy as np
 
-from overwinter.domain.plan import Carry, Reason
-from overwinter.domain.shelter import FloatArray
+from overwinter.model.plan import Carry, Reason
+from overwinter.model.shelter import FloatArray
 from overwinter.planning.changes import working_heaters
 from overwinter.planning.merge import View
 from overwinter.planning.past import place_on, setting_on, spell_on

@@ -19,7 +19,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from overwinter.domain.shelter import FloatArray
+from overwinter.model.shelter import FloatArray
 from overwinter.planning.courses import Course, Courses
 from overwinter.planning.found_winters import FoundWinters
 from overwinter.planning.outlook import Outlook

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from overwinter.domain.shelter import FloatArray
+from overwinter.model.shelter import FloatArray
 
 CHILLING_BASE_C = 10.0
 """Chilling adds up as min(0, mean - 10), degC d."""

@@ -9,8 +9,8 @@ requirement holds only near where it was measured.
 import numpy as np
 
 from overwinter.climate.chill_weights import chill_hours_weight, utah_weight
-from overwinter.domain.shelter import FloatArray
-from overwinter.domain.species import ChillModel
+from overwinter.model.shelter import FloatArray
+from overwinter.model.species import ChillModel
 from overwinter.units import HOURS_PER_DAY
 
 # Fishman, Erez & Couvillon 1987, J. Theor. Biol. 124:473-483 and 126:309-321; constants and

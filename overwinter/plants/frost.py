@@ -4,9 +4,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from overwinter.domain.shelter import FloatArray
-from overwinter.domain.site import Margins
-from overwinter.domain.tree import Tree
+from overwinter.model.shelter import FloatArray
+from overwinter.model.site import Margins
+from overwinter.model.tree import Tree
 from overwinter.plants.hardiness import hardening_course, working_floor_c
 
 COVER_AFTER_DAYS = (30, 45)

@@ -23,10 +23,10 @@ tree hardier: the program relies on that bound, and tests/plants hold it.
 
 import numpy as np
 
-from overwinter.domain.shelter import FloatArray
-from overwinter.domain.site import Margins
-from overwinter.domain.species import Limits
-from overwinter.domain.tree import Condition
+from overwinter.model.shelter import FloatArray
+from overwinter.model.site import Margins
+from overwinter.model.species import Limits
+from overwinter.model.tree import Condition
 
 SHORT_DAY_H = 12.0
 """Days shorter than this let a tree harden; custom, about the equinoxes."""

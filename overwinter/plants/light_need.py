@@ -10,8 +10,8 @@ from enum import Enum
 import numpy as np
 from numpy.typing import NDArray
 
-from overwinter.domain.shelter import FloatArray
-from overwinter.domain.species import LeafHabit, Limits
+from overwinter.model.shelter import FloatArray
+from overwinter.model.species import LeafHabit, Limits
 
 BoolArray = NDArray[np.bool_]
 

@@ -13,7 +13,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from functools import lru_cache
 
-from overwinter.domain.species import Species
+from overwinter.model.species import Species
 
 _QUOTED = re.compile(r"[\"“„«‹]([^\"”“»›]+)[\"”“»›]|(?<!\w)['‘’‚]([^'’‘]+)['’‘]")
 NEAR_EPITHET = 0.75

@@ -13,8 +13,8 @@ cold there is no rest; where spring never turns mild it lasts to the end.
 import numpy as np
 from numpy.typing import NDArray
 
-from overwinter.domain.shelter import FloatArray
-from overwinter.domain.species import Limits
+from overwinter.model.shelter import FloatArray
+from overwinter.model.species import Limits
 
 BoolArray = NDArray[np.bool_]
 

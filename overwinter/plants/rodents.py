@@ -6,7 +6,7 @@ leaves and the chance of loss are judgements: no trial gives them. No poison is 
 poisons kill pets, owls and children too and are for licensed people under local rules.
 """
 
-from overwinter.domain.site import Weights
+from overwinter.model.site import Weights
 from overwinter.units import METRES_PER_INCH
 
 WINTER_DAYS = 180.0

@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from overwinter.domain.shelter import FloatArray
+from overwinter.model.shelter import FloatArray
 from overwinter.program.flow import IntArray
 from overwinter.program.sweep import Sweep
 

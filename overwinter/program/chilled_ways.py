@@ -9,7 +9,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from overwinter.domain.shelter import FloatArray
+from overwinter.model.shelter import FloatArray
 from overwinter.program.beginnings import Beginnings, beginnings, carried_on, whole_ways
 from overwinter.program.flow import IntArray
 from overwinter.program.sweep import Sweep, least_of_runs

@@ -13,8 +13,8 @@ from dataclasses import replace
 
 import numpy as np
 
-from overwinter.domain.season import Season
-from overwinter.domain.shelter import FloatArray, Place, Shelter
+from overwinter.model.season import Season
+from overwinter.model.shelter import FloatArray, Place, Shelter
 from overwinter.program.data import Cuts, Nest, ProgramData
 from overwinter.suitability.options import Option
 from overwinter.suitability.table import Suitability

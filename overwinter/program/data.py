@@ -7,10 +7,10 @@ from functools import cached_property
 
 import numpy as np
 
-from overwinter.domain.conditions import Conditions
-from overwinter.domain.season import Season, Spell
-from overwinter.domain.shelter import FloatArray
-from overwinter.domain.start import Start
+from overwinter.model.conditions import Conditions
+from overwinter.model.season import Season, Spell
+from overwinter.model.shelter import FloatArray
+from overwinter.model.start import Start
 from overwinter.spells import hour_slice
 from overwinter.suitability.groups import Group
 from overwinter.suitability.options import Option

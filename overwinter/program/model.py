@@ -9,8 +9,8 @@ from dataclasses import dataclass, field
 import numpy as np
 import pulp
 
-from overwinter.domain.shelter import FloatArray
-from overwinter.domain.site import Weights
+from overwinter.model.shelter import FloatArray
+from overwinter.model.site import Weights
 from overwinter.program.data import ProgramData
 from overwinter.suitability.options import Option
 from overwinter.suitability.table import BoolArray, Hardening, Suitability

@@ -14,7 +14,7 @@ import numpy as np
 import pulp
 from numpy.typing import NDArray
 
-from overwinter.domain.shelter import FloatArray
+from overwinter.model.shelter import FloatArray
 from overwinter.program.constraints.room import not_again
 from overwinter.program.data import RoomCut
 from overwinter.program.expression import weighted

@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from overwinter.domain.shelter import FloatArray
+from overwinter.model.shelter import FloatArray
 
 MAGNUS_B = 17.62
 MAGNUS_C = 243.12

@@ -9,15 +9,15 @@ from overwinter.climate.chill_weights import chill_hours_weight, utah_weight
 from overwinter.climate.ground import kusuda_c
 from overwinter.climate.series import daily_mean, daily_min, daily_sum, days_of_year
 from overwinter.climate.sun import day_length_h
-from overwinter.domain.conditions import (
+from overwinter.model.conditions import (
     Conditions,
     PlaceConditions,
     RootZone,
     ShelterConditions,
 )
-from overwinter.domain.season import Season
-from overwinter.domain.shelter import FloatArray, HeaterSetting, Place, Shelter
-from overwinter.domain.site import Site
+from overwinter.model.season import Season
+from overwinter.model.shelter import FloatArray, HeaterSetting, Place, Shelter
+from overwinter.model.site import Site
 from overwinter.shelters.fit import fit_readings
 from overwinter.shelters.heat_balance import Trace
 from overwinter.shelters.heater import settings_for

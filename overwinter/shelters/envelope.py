@@ -5,7 +5,7 @@ Areas are those of the surfaces as given; U-values carry their own surface films
 
 from dataclasses import dataclass
 
-from overwinter.domain.shelter import Envelope, Towards
+from overwinter.model.shelter import Envelope, Towards
 
 AIR_WH_M3K = 0.335
 """Heat held by air, Wh/(m3 K): 1.2 kg/m3 x 1005 J/(kg K) / 3600. Practice in US units uses

@@ -20,8 +20,8 @@ from overwinter.climate.air import hourly_from_daily
 from overwinter.climate.ground import kusuda_c
 from overwinter.climate.series import by_day, days_of_year
 from overwinter.climate.sun import sun_from_daily_total, sun_from_temperature_range_mj_m2_d
-from overwinter.domain.shelter import FloatArray, Readings
-from overwinter.domain.site import Ground, Site
+from overwinter.model.shelter import FloatArray, Readings
+from overwinter.model.site import Ground, Site
 from overwinter.shelters.lag import first_order_lag
 from overwinter.shelters.surroundings import FLOOR_GROUND_DEPTH_M
 from overwinter.units import HOURS_PER_DAY

@@ -4,17 +4,15 @@ Caution belongs to the outputs: heaters, cords, fuel and flues are for licensed 
 codes; unvented burners give off carbon monoxide, water and ethylene.
 """
 
-import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 from itertools import product
 
-from overwinter.domain.shelter import Carrier, Heater, HeaterSetting, Shelter
-from overwinter.domain.site import Site
+from overwinter.model.shelter import Carrier, Heater, HeaterPart, HeaterSetting, Shelter
+from overwinter.model.site import Site
 from overwinter.units import Display
 
-OFF = HeaterSetting(key="off")
-_HOLD = re.compile(r"\bhold (-?\d+(?:\.\d+)?) °C")
+OFF = HeaterSetting()
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,11 +47,6 @@ def _shared(weights: list[float], values: list[float], default: float) -> float:
     return sum(w * v for w, v in zip(weights, values, strict=True)) / total
 
 
-def _label(choice: _Choice, named: bool) -> str:
-    what = f"step {choice.step_w:g} W" if choice.hold_c is None else f"hold {choice.hold_c:g} °C"
-    return f"{choice.heater.name} {what}" if named else what
-
-
 def _draws(choices: list[_Choice]) -> tuple[tuple[str, float], ...]:
     """Electric W by breaker that the choices may draw together."""
     draws: dict[str, float] = {}
@@ -65,9 +58,7 @@ def _draws(choices: list[_Choice]) -> tuple[tuple[str, float], ...]:
     return tuple(sorted(draws.items()))
 
 
-def _setting(
-    chosen: list[_Choice], named: bool, money_per_kwh: Mapping[Carrier, float]
-) -> HeaterSetting:
+def _setting(chosen: list[_Choice], money_per_kwh: Mapping[Carrier, float]) -> HeaterSetting:
     fixed = [choice for choice in chosen if choice.hold_c is None]
     held = [choice for choice in chosen if choice.hold_c is not None]
     fixed_w = [choice.step_w for choice in fixed]
@@ -80,7 +71,7 @@ def _setting(
         return [1 / choice.heater.efficiency for choice in choices]
 
     return HeaterSetting(
-        key=" + ".join(_label(choice, named) for choice in chosen),
+        parts=tuple(HeaterPart(c.heater.name, c.step_w, c.hold_c) for c in chosen),
         fixed_w=sum(fixed_w),
         hold_c=held[0].hold_c if held else None,
         power_w=sum(power_w),
@@ -89,7 +80,6 @@ def _setting(
         fixed_efficiency=1 / _shared(fixed_w, bought_per_heat(fixed), 1.0),
         hold_efficiency=1 / _shared(power_w, bought_per_heat(held), 1.0),
         breaker_w=_draws(chosen),
-        heaters=tuple(choice.heater.name for choice in chosen),
     )
 
 
@@ -111,22 +101,21 @@ def heater_settings(
     if shelter.open_air or shelter.envelope is None:
         return (OFF,)
     vent = shelter.envelope.vent_above_c
-    named = len(shelter.heaters) > 1
-    settings: dict[str, HeaterSetting] = {}
+    settings: dict[tuple[HeaterPart, ...], HeaterSetting] = {}
     for combination in product(*(_choices(heater) for heater in shelter.heaters)):
         chosen = [c for c in combination if c.step_w > 0 or c.hold_c is not None]
         holds = {c.hold_c for c in chosen if c.hold_c is not None}
         if not chosen or len(holds) > 1 or (vent is not None and any(h >= vent for h in holds)):
             continue
-        setting = _setting(chosen, named, money_per_kwh)
-        settings.setdefault(setting.key, setting)
+        setting = _setting(chosen, money_per_kwh)
+        settings.setdefault(setting.parts, setting)
     ordered = sorted(settings.values(), key=_order)
     return (OFF, *ordered)
 
 
 def _order(setting: HeaterSetting) -> tuple[float, float, float, str]:
     hold = -273.15 if setting.hold_c is None else setting.hold_c
-    return hold, setting.fixed_w, setting.power_w, setting.key
+    return hold, setting.fixed_w, setting.power_w, " ".join(part.heater for part in setting.parts)
 
 
 def settings_for(shelter: Shelter, site: Site) -> tuple[HeaterSetting, ...]:
@@ -134,6 +123,12 @@ def settings_for(shelter: Shelter, site: Site) -> tuple[HeaterSetting, ...]:
     return heater_settings(shelter, site.money_per_kwh)
 
 
-def setting_label(key: str, display: Display) -> str:
-    """A setting's key for people: "hold 2.22222 °C" becomes "hold 36 °F", or "hold 2.2 °C"."""
-    return _HOLD.sub(lambda found: f"hold {display.thermostat(float(found.group(1)))}", key)
+def setting_label(setting: HeaterSetting, display: Display) -> str:
+    """A setting for people: "off", "hold 36 °F", "fan A step 500 W + fan B hold 2 °C"."""
+
+    def words(part: HeaterPart) -> str:
+        held = part.hold_c is not None
+        what = f"hold {display.thermostat(part.hold_c)}" if held else f"step {part.step_w:g} W"
+        return f"{part.heater} {what}" if len(setting.parts) > 1 else what
+
+    return " + ".join(words(part) for part in setting.parts) or "off"

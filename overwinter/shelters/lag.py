@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from overwinter.domain.shelter import FloatArray
+from overwinter.model.shelter import FloatArray
 
 
 def first_order_lag(

@@ -4,8 +4,8 @@ import numpy as np
 
 from overwinter.climate.series import daily_sum
 from overwinter.climate.sun import dli_mol_m2_d
-from overwinter.domain.season import Weather
-from overwinter.domain.shelter import FloatArray, Place, Shelter
+from overwinter.model.season import Weather
+from overwinter.model.shelter import FloatArray, Place, Shelter
 
 MJ_PER_WH = 0.0036
 

@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from overwinter.domain.shelter import Envelope, FloatArray, HeaterSetting
+from overwinter.model.shelter import Envelope, FloatArray, HeaterSetting
 from overwinter.shelters.envelope import conductances
 from overwinter.shelters.fit import FittedShelter
 from overwinter.shelters.heat_balance import Control, Node, Trace, step

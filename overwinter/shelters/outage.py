@@ -8,8 +8,8 @@ import math
 
 import numpy as np
 
-from overwinter.domain.season import Season
-from overwinter.domain.shelter import FloatArray, Shelter
+from overwinter.model.season import Season
+from overwinter.model.shelter import FloatArray, Shelter
 from overwinter.shelters.conditions import simulate_schedule
 
 

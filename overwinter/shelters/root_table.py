@@ -5,9 +5,9 @@ from collections.abc import Mapping
 import numpy as np
 
 from overwinter.climate.series import daily_mean, daily_min
-from overwinter.domain.conditions import RootZone
-from overwinter.domain.shelter import FloatArray, PlaceKind
-from overwinter.domain.site import Ground
+from overwinter.model.conditions import RootZone
+from overwinter.model.shelter import FloatArray, PlaceKind
+from overwinter.model.site import Ground
 from overwinter.shelters.lag import first_order_lag
 from overwinter.shelters.root_zone import POT_CLASSES_L, Stand, class_time_constants_h, root_drive_c
 

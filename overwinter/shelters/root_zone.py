@@ -12,8 +12,8 @@ from typing import NamedTuple
 import numpy as np
 
 from overwinter.climate.ground import kusuda_c
-from overwinter.domain.shelter import FloatArray, Place, PlaceKind
-from overwinter.domain.site import Ground
+from overwinter.model.shelter import FloatArray, Place, PlaceKind
+from overwinter.model.site import Ground
 from overwinter.shelters.lag import first_order_lag
 from overwinter.units import HOURS_PER_DAY
 

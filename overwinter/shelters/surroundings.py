@@ -10,9 +10,9 @@ import numpy as np
 
 from overwinter.climate.ground import damping_per_m, kusuda_c
 from overwinter.climate.series import days_of_year
-from overwinter.domain.season import Season
-from overwinter.domain.shelter import FloatArray
-from overwinter.domain.site import Ground
+from overwinter.model.season import Season
+from overwinter.model.shelter import FloatArray
+from overwinter.model.site import Ground
 from overwinter.units import HOURS_PER_DAY
 
 FLOOR_GROUND_DEPTH_M = 1.0

@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from overwinter.domain.shelter import FloatArray, Thermometer
+from overwinter.model.shelter import FloatArray, Thermometer
 from overwinter.shelters.lag import first_order_lag
 
 

@@ -4,11 +4,11 @@ from functools import cache, partial
 
 import numpy as np
 
-from overwinter.domain.conditions import Conditions
-from overwinter.domain.plan import Reason
-from overwinter.domain.season import Season, Spell
-from overwinter.domain.shelter import FloatArray
-from overwinter.domain.tree import Tree
+from overwinter.model.conditions import Conditions
+from overwinter.model.plan import Reason
+from overwinter.model.season import Season, Spell
+from overwinter.model.shelter import FloatArray
+from overwinter.model.tree import Tree
 from overwinter.plants.hardiness import hardening_course, kill_temperature_c
 from overwinter.plants.rodents import exposure_left, loss_share_per_day
 from overwinter.shelters.root_zone import pot_class

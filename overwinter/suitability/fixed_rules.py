@@ -6,11 +6,11 @@ Each rule returns by how much an option falls short, shape ``(option,)`` or ``(o
 
 import numpy as np
 
-from overwinter.domain.conditions import Conditions
-from overwinter.domain.plan import Reason
-from overwinter.domain.season import Season, Spell
-from overwinter.domain.shelter import FloatArray, Place
-from overwinter.domain.tree import Tree
+from overwinter.model.conditions import Conditions
+from overwinter.model.plan import Reason
+from overwinter.model.season import Season, Spell
+from overwinter.model.shelter import FloatArray, Place
+from overwinter.model.tree import Tree
 from overwinter.plants.rodents import exposure_left
 from overwinter.suitability.options import Option
 

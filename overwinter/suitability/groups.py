@@ -3,9 +3,9 @@
 from collections.abc import Collection
 from dataclasses import dataclass, replace
 
-from overwinter.domain.season import Season
-from overwinter.domain.start import Start, TreeStart
-from overwinter.domain.tree import Tree
+from overwinter.model.season import Season
+from overwinter.model.start import Start, TreeStart
+from overwinter.model.tree import Tree
 
 
 @dataclass(frozen=True)

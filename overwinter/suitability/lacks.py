@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from overwinter.domain.plan import Lack, Reason
+from overwinter.model.plan import Lack, Reason
 from overwinter.suitability.compute import TOLERANCE, Workshop
 from overwinter.suitability.fixed_rules import UNITS
 from overwinter.suitability.groups import Group

@@ -2,8 +2,8 @@
 
 from dataclasses import dataclass
 
-from overwinter.domain.conditions import Conditions
-from overwinter.domain.season import Season
+from overwinter.model.conditions import Conditions
+from overwinter.model.season import Season
 
 
 @dataclass(frozen=True, slots=True)

@@ -5,12 +5,12 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from overwinter.domain.conditions import Conditions, RootZone
-from overwinter.domain.season import Season, Spell
-from overwinter.domain.shelter import FloatArray
-from overwinter.domain.site import Site
-from overwinter.domain.species import ChillModel, Limits
-from overwinter.domain.tree import Tree
+from overwinter.model.conditions import Conditions, RootZone
+from overwinter.model.season import Season, Spell
+from overwinter.model.shelter import FloatArray
+from overwinter.model.site import Site
+from overwinter.model.species import ChillModel, Limits
+from overwinter.model.tree import Tree
 from overwinter.plants.hardiness import (
     daily_change,
     hardening,

@@ -6,8 +6,8 @@ from functools import cached_property
 
 import numpy as np
 
-from overwinter.domain.conditions import Conditions, PlaceConditions, RootZone
-from overwinter.domain.shelter import FloatArray
+from overwinter.model.conditions import Conditions, PlaceConditions, RootZone
+from overwinter.model.shelter import FloatArray
 from overwinter.suitability.options import Option
 
 

@@ -7,8 +7,8 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from overwinter.domain.season import Spell
-from overwinter.domain.shelter import FloatArray
+from overwinter.model.season import Spell
+from overwinter.model.shelter import FloatArray
 from overwinter.suitability.groups import Group
 from overwinter.suitability.options import Option
 

@@ -12,10 +12,10 @@ from datetime import date
 
 import numpy as np
 
-from overwinter.domain.conditions import Conditions, ShelterConditions
-from overwinter.domain.plan import Carry, Costs, Plan, Proof
-from overwinter.domain.season import Season, Spell, Weather
-from overwinter.domain.shelter import (
+from overwinter.model.conditions import Conditions, ShelterConditions
+from overwinter.model.plan import Carry, Costs, Plan, Proof
+from overwinter.model.season import Season, Spell, Weather
+from overwinter.model.shelter import (
     Carrier,
     Envelope,
     FloatArray,
@@ -27,9 +27,9 @@ from overwinter.domain.shelter import (
     Surface,
     Towards,
 )
-from overwinter.domain.site import Ground, Site
-from overwinter.domain.species import ChillModel, LeafHabit, Limits
-from overwinter.domain.tree import Condition, Tree
+from overwinter.model.site import Ground, Site
+from overwinter.model.species import ChillModel, LeafHabit, Limits
+from overwinter.model.tree import Condition, Tree
 
 STARTS, FROST, THAW, AFTER = (
     date(2026, 12, 1),

@@ -17,9 +17,9 @@ from audit_season import (
 )
 
 from overwinter.audit import Rule, audit
-from overwinter.domain.plan import Costs
-from overwinter.domain.start import Start, start_of_season
-from overwinter.domain.tree import Tree
+from overwinter.model.plan import Costs
+from overwinter.model.start import Start, start_of_season
+from overwinter.model.tree import Tree
 
 
 def test_heat_by_shelter_and_spell() -> None:
@@ -160,7 +160,7 @@ def test_plan_made_in_midwinter() -> None:
 
 def test_left_out_trees_cost_nothing_and_are_no_finding() -> None:
     """A tree that is left out is accounted for, and has no stays, carries or risk."""
-    from overwinter.domain.plan import LeftOut
+    from overwinter.model.plan import LeftOut
 
     season, conditions, plan = good()
     others = {key: path for key, path in plan.stays.items() if key != "cedar"}

@@ -19,9 +19,9 @@ from audit_season import (
 )
 
 from overwinter.audit import AuditReport, Rule, audit
-from overwinter.domain.conditions import Conditions
-from overwinter.domain.plan import Plan
-from overwinter.domain.season import Season
+from overwinter.model.conditions import Conditions
+from overwinter.model.plan import Plan
+from overwinter.model.season import Season
 
 
 def rules(report: AuditReport) -> set[Rule]:

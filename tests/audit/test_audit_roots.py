@@ -23,11 +23,11 @@ from scipy.integrate import solve_ivp
 from overwinter.audit import Rule, audit
 from overwinter.audit.ledger import Ledger
 from overwinter.audit.roots import path_key, root_paths
-from overwinter.domain.conditions import Conditions
-from overwinter.domain.plan import Plan
-from overwinter.domain.season import Season
-from overwinter.domain.shelter import FloatArray, PlaceKind
-from overwinter.domain.start import start_of_season
+from overwinter.model.conditions import Conditions
+from overwinter.model.plan import Plan
+from overwinter.model.season import Season
+from overwinter.model.shelter import FloatArray, PlaceKind
+from overwinter.model.start import start_of_season
 from overwinter.shelters.conditions import root_zone_of_air
 from overwinter.shelters.root_zone import outer_root_time_constant_h, pot_class
 
@@ -147,7 +147,7 @@ def test_joining_tree_is_unhardened_and_starts_at_its_place() -> None:
 
 def test_margin_and_condition() -> None:
     """A weak tree needs 5 K above the killing temperature, a strong one 2 K (site defaults)."""
-    from overwinter.domain.tree import Condition
+    from overwinter.model.tree import Condition
 
     trees = [make_tree(c.value, condition=c) for c in Condition]
     season, conditions, plan = good(*trees)

@@ -30,12 +30,12 @@ from audit_season import (
 )
 
 from overwinter.audit import AuditReport, Rule, audit
-from overwinter.domain.conditions import Conditions
-from overwinter.domain.plan import Layout, Plan
-from overwinter.domain.season import Season
-from overwinter.domain.shelter import Shelter
-from overwinter.domain.species import LeafHabit
-from overwinter.domain.tree import Tree
+from overwinter.model.conditions import Conditions
+from overwinter.model.plan import Layout, Plan
+from overwinter.model.season import Season
+from overwinter.model.shelter import Shelter
+from overwinter.model.species import LeafHabit
+from overwinter.model.tree import Tree
 
 Case = tuple[Season, Conditions, Plan]
 

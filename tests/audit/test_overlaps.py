@@ -5,7 +5,7 @@ from itertools import combinations
 import numpy as np
 
 from overwinter.audit.rules.room import SLACK_M, _overlaps
-from overwinter.domain.plan import Layout
+from overwinter.model.plan import Layout
 
 
 def test_the_sweep_finds_what_looking_at_every_pair_finds() -> None:

@@ -5,10 +5,10 @@ import random
 from collections.abc import Sequence
 from itertools import combinations
 
-from overwinter.domain.plan import Layout
-from overwinter.domain.shelter import Place, PlaceKind, Side
-from overwinter.domain.species import ChillModel, LeafHabit, Limits
-from overwinter.domain.tree import Condition, Tree
+from overwinter.model.plan import Layout
+from overwinter.model.shelter import Place, PlaceKind, Side
+from overwinter.model.species import ChillModel, LeafHabit, Limits
+from overwinter.model.tree import Condition, Tree
 
 TINY = 1e-9
 

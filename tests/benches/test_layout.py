@@ -11,8 +11,8 @@ from overwinter.benches.arrange import shade_m2
 from overwinter.benches.grid import UNITS_PER_M
 from overwinter.benches.layout import PATH_M, REACH_M, Memo, lay_out, lay_out_as_crowded
 from overwinter.benches.results import Effort, Impossible, LaidOut, Unknown, Why
-from overwinter.domain.shelter import PlaceKind, Side
-from overwinter.domain.site import Weights
+from overwinter.model.shelter import PlaceKind, Side
+from overwinter.model.site import Weights
 
 QUICK = Effort(exact_trees=14, exact_work=0.01, corner_trees=300)
 

@@ -5,7 +5,7 @@ from dataclasses import replace
 from bench_cases import make_place, make_tree
 
 from overwinter.benches.low import heavier_low
-from overwinter.domain.shelter import PlaceKind
+from overwinter.model.shelter import PlaceKind
 
 FLOOR = replace(make_place(2, 1, kind=PlaceKind.FLOOR), id="shed/floor", shelter_id="shed")
 SHELF = replace(

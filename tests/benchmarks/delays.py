@@ -25,10 +25,10 @@ import numpy as np
 
 sys.path.insert(0, str(Path(__file__).parents[2]))
 
-from overwinter.domain.changes import Changes, Colder, Mark, Unmarked
-from overwinter.domain.fingerprint import carry_key
-from overwinter.domain.plan import Plan
-from overwinter.domain.season import Season
+from overwinter.model.changes import Changes, Colder, Mark, Unmarked
+from overwinter.model.fingerprint import carry_key
+from overwinter.model.plan import Plan
+from overwinter.model.season import Season
 from overwinter.files.season import read_season
 from overwinter.planning.options import PlanOptions
 from overwinter.planning.plan_winter import plan_winter

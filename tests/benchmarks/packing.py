@@ -29,8 +29,8 @@ from overwinter.benches.pots import pots_of
 from overwinter.benches.region import regions
 from overwinter.benches.results import LaidOut
 from overwinter.benches.rows import packed_in_rows
-from overwinter.domain.shelter import Place, PlaceKind
-from overwinter.domain.tree import Tree
+from overwinter.model.shelter import Place, PlaceKind
+from overwinter.model.tree import Tree
 
 CLEARANCE_M = 0.01
 REACH_M = math.inf  # the others know nothing of reach: packing alone is compared

@@ -17,7 +17,7 @@ sys.path.insert(0, str(Path(__file__).parents[1] / "shelters"))
 from event_walk import walk_all
 from season_maker import make_season, make_shelters
 
-from overwinter.domain.shelter import Heater, Shelter
+from overwinter.model.shelter import Heater, Shelter
 from overwinter.shelters.conditions import compute_conditions
 from overwinter.shelters.heat_balance import Control, Node, Trace, step
 

@@ -29,7 +29,7 @@ sys.path.insert(0, str(Path(__file__).parents[2]))
 import numpy as np
 import pulp
 
-from overwinter.domain.start import start_of_season
+from overwinter.model.start import start_of_season
 from overwinter.files.season import read_season
 from overwinter.program.data import Cuts, ProgramData, program_data
 from overwinter.program.objective import LEFT_OUT_EACH, LEFT_OUT_PER_VALUE

@@ -16,7 +16,7 @@ from pathlib import Path
 
 import numpy as np
 
-from overwinter.domain.species import LeafHabit, Species
+from overwinter.model.species import LeafHabit, Species
 from overwinter.files.findings import Findings
 from overwinter.files.species_table import read_species
 

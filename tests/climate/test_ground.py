@@ -9,7 +9,7 @@ from overwinter.climate.ground import (
     kusuda_c,
     kusuda_depth_mean_c,
 )
-from overwinter.domain.site import Ground
+from overwinter.model.site import Ground
 
 MID_MONTHS = np.array([15, 46, 74, 105, 135, 166, 196, 227, 258, 288, 319, 349], dtype=float)
 

@@ -10,7 +10,7 @@ from pathlib import Path
 
 import numpy as np
 
-from overwinter.domain.shelter import FloatArray
+from overwinter.model.shelter import FloatArray
 
 EPW_AIR, EPW_SUN = 6, 13
 HEADER_LINES = 8

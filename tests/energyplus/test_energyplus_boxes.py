@@ -26,8 +26,8 @@ from overwinter.climate.series import (
     source_days,
     take_days,
 )
-from overwinter.domain.season import Season, Weather
-from overwinter.domain.shelter import (
+from overwinter.model.season import Season, Weather
+from overwinter.model.shelter import (
     Carrier,
     Envelope,
     FloatArray,
@@ -37,7 +37,7 @@ from overwinter.domain.shelter import (
     Surface,
     Towards,
 )
-from overwinter.domain.site import Ground, Site
+from overwinter.model.site import Ground, Site
 from overwinter.shelters.conditions import compute_conditions
 from overwinter.shelters.envelope import (
     air_exchange_w_k,

@@ -4,7 +4,7 @@ from datetime import date, timedelta
 
 from hypothesis import strategies as st
 
-from overwinter.domain.plan import (
+from overwinter.model.plan import (
     Carry,
     Costs,
     Lack,
@@ -14,7 +14,7 @@ from overwinter.domain.plan import (
     Proof,
     Reason,
 )
-from overwinter.domain.season import Spell
+from overwinter.model.season import Spell
 
 DAY = date(2026, 10, 1)
 

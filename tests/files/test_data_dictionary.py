@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from overwinter.domain.site import Margins, Weights
+from overwinter.model.site import Margins, Weights
 from overwinter.files import schemas_shelter, schemas_site, weather_table
 from overwinter.files.constructions import constructions
 from overwinter.files.fuel_units import UNITS_KWH

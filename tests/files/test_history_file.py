@@ -14,7 +14,7 @@ import pytest
 from folders import GOOD
 from plans import small_plan
 
-from overwinter.domain.changes import Changes, Colder, Mark
+from overwinter.model.changes import Changes, Colder, Mark
 from overwinter.files.history import (
     HISTORY,
     BackEntry,
@@ -169,7 +169,7 @@ CHILD = """
 import sys
 from datetime import date
 from pathlib import Path
-from overwinter.domain.changes import Mark
+from overwinter.model.changes import Mark
 from overwinter.files.history import MarkEntry, add_entries
 
 folder = Path(sys.argv[1])

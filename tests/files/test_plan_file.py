@@ -11,8 +11,8 @@ from folders import DATA, GOOD
 from hypothesis import HealthCheck, given, settings
 from plans import any_plan, small_plan
 
-from overwinter.domain.plan import Plan
-from overwinter.domain.season import Season
+from overwinter.model.plan import Plan
+from overwinter.model.season import Season
 from overwinter.files.plan_file import (
     FORMAT_VERSION,
     inputs_changed,

@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 from folders import GOOD, good_folder, replaced
 
-from overwinter.domain.season import Season
+from overwinter.model.season import Season
 from overwinter.files.season import read_season
 from overwinter.files.season_fingerprint import season_fingerprint
 

@@ -5,7 +5,7 @@ from pathlib import Path
 import pytest
 from folders import good_folder, replaced
 
-from overwinter.domain.shelter import PlaceKind, Shelter, Side, Towards
+from overwinter.model.shelter import PlaceKind, Shelter, Side, Towards
 from overwinter.files.constructions import constructions
 from overwinter.files.findings import Findings
 from overwinter.files.season import read_season

@@ -5,8 +5,8 @@ from pathlib import Path
 import pytest
 from folders import good_folder, replaced
 
-from overwinter.domain.shelter import Carrier
-from overwinter.domain.site import Margins, Weights
+from overwinter.model.shelter import Carrier
+from overwinter.model.site import Margins, Weights
 from overwinter.files.fuel_units import UNITS_KWH
 from overwinter.files.schemas_site import MarginsTable, WeightsTable
 from overwinter.files.season import read_season
@@ -114,7 +114,7 @@ def test_the_defaults_of_the_domain_are_those_without_a_file() -> None:
     ],
 )
 def test_weights_against_caution_are_warned_of(tmp_path: Path, more: str, told: list[str]) -> None:
-    # 23 kg (51 lb): see overwinter.domain.site.ONE_PERSON_KG; 14 = 4 + 5 + 5 is the way home.
+    # 23 kg (51 lb): see overwinter.model.site.ONE_PERSON_KG; 14 = 4 + 5 + 5 is the way home.
     found = warnings_of(tmp_path, "\n[weights]\n" + more)
     assert len(found) == len(told)
     assert all(words in one for words, one in zip(told, found, strict=True))

@@ -4,7 +4,7 @@ from pathlib import Path
 
 import pytest
 
-from overwinter.domain.species import ChillModel, LeafHabit, Standing
+from overwinter.model.species import ChillModel, LeafHabit, Standing
 from overwinter.files.findings import Findings
 from overwinter.files.schemas_species import LIMIT_FIELDS
 from overwinter.files.species_table import read_species, shipped_species

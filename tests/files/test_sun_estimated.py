@@ -7,7 +7,7 @@ import pytest
 
 from overwinter.climate.series import by_day, daily_sum, days_of_year
 from overwinter.climate.sun import sun_from_temperature_range_mj_m2_d
-from overwinter.domain.season import Season
+from overwinter.model.season import Season
 from overwinter.files.findings import Findings
 from overwinter.files.season import read_season
 from overwinter.files.weather_epw import read_epw

@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 from folders import DATA, good_folder
 
-from overwinter.domain.season import Season
+from overwinter.model.season import Season
 from overwinter.files.findings import Findings
 from overwinter.files.season import read_season
 from overwinter.files.weather_record import whole_days

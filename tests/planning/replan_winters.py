@@ -11,13 +11,13 @@ from functools import cache
 
 import numpy as np
 
-from overwinter.domain.changes import Changes, Mark, Unmarked
-from overwinter.domain.plan import Carry
-from overwinter.domain.season import Season, Weather
-from overwinter.domain.shelter import Place, PlaceKind, Shelter, Thermometer
-from overwinter.domain.site import Ground, Margins, Site, Weights
-from overwinter.domain.species import ChillModel, LeafHabit, Limits
-from overwinter.domain.tree import Condition, Tree
+from overwinter.model.changes import Changes, Mark, Unmarked
+from overwinter.model.plan import Carry
+from overwinter.model.season import Season, Weather
+from overwinter.model.shelter import Place, PlaceKind, Shelter, Thermometer
+from overwinter.model.site import Ground, Margins, Site, Weights
+from overwinter.model.species import ChillModel, LeafHabit, Limits
+from overwinter.model.tree import Condition, Tree
 from overwinter.planning.marks import assumed_marks
 from overwinter.planning.options import PlanOptions
 from overwinter.planning.plan_winter import Outcome, plan_winter

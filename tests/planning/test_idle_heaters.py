@@ -13,11 +13,11 @@ import pytest
 from replan_winters import limits, season, tree
 
 from overwinter.audit.audit import audit
-from overwinter.domain.changes import Changes
-from overwinter.domain.season import Season
-from overwinter.domain.shelter import Carrier, Envelope, Heater, Surface, Towards
-from overwinter.domain.site import Weights
-from overwinter.domain.start import start_of_season
+from overwinter.model.changes import Changes
+from overwinter.model.season import Season
+from overwinter.model.shelter import Carrier, Envelope, Heater, Surface, Towards
+from overwinter.model.site import Weights
+from overwinter.model.start import start_of_season
 from overwinter.files.season import read_season
 from overwinter.files.starter import write_starter
 from overwinter.planning.idle_heaters import settled_heaters
@@ -27,7 +27,7 @@ from overwinter.planning.plan_winter import Outcome, plan_winter
 from overwinter.planning.replan import InForce, Request, replan
 from overwinter.program.data import Cuts, ProgramData, program_data
 from overwinter.program.read_back import Placement
-from overwinter.reports.carry_todos import setting_changes
+from overwinter.render.carry_todos import setting_changes
 from overwinter.shelters.conditions import compute_conditions
 from overwinter.spells import cut_spells, hour_slice
 from overwinter.suitability.compute import Workshop

@@ -8,7 +8,7 @@ from typing import Any
 
 import pytest
 
-from overwinter.domain.start import start_of_season
+from overwinter.model.start import start_of_season
 from overwinter.files.season import read_season
 from overwinter.planning import search
 from overwinter.planning.options import PlanOptions

@@ -6,8 +6,8 @@ from pathlib import Path
 import pytest
 
 from overwinter.audit.audit import audit
-from overwinter.domain.season import Season
-from overwinter.domain.shelter import PlaceKind
+from overwinter.model.season import Season
+from overwinter.model.shelter import PlaceKind
 from overwinter.files.season import read_season
 from overwinter.planning.options import PlanOptions
 from overwinter.planning.plan_winter import plan_winter

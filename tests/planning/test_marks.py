@@ -4,9 +4,9 @@ from dataclasses import replace
 
 from replan_winters import day, season, usual
 
-from overwinter.domain.changes import Mark
-from overwinter.domain.fingerprint import carry_key
-from overwinter.domain.plan import Carry
+from overwinter.model.changes import Mark
+from overwinter.model.fingerprint import carry_key
+from overwinter.model.plan import Carry
 from overwinter.planning.marking import Fault, due_on, mark_tree
 from overwinter.planning.marks import first_free_day, open_carries, real_carries, still_to_do
 

@@ -6,8 +6,8 @@ import pytest
 from replan_winters import EXACT, again, day, season, tree
 
 from overwinter.audit.report import AwayWhy
-from overwinter.domain.season import Season
-from overwinter.domain.site import Weights
+from overwinter.model.season import Season
+from overwinter.model.site import Weights
 from overwinter.planning.plan_winter import Outcome, plan_winter
 
 WARM_END_C = (5, 2, -3, -6, 4, 6)

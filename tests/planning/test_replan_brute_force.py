@@ -12,10 +12,10 @@ import numpy as np
 import pytest
 from replan_winters import DAYS, EXACT, STARTS, day, done_until, season, tree
 
-from overwinter.domain.changes import Changes, Mark, Unmarked
-from overwinter.domain.fingerprint import carry_key
-from overwinter.domain.season import Season
-from overwinter.domain.site import Weights
+from overwinter.model.changes import Changes, Mark, Unmarked
+from overwinter.model.fingerprint import carry_key
+from overwinter.model.season import Season
+from overwinter.model.site import Weights
 from overwinter.planning.plan_winter import plan_winter
 from overwinter.planning.replan import InForce, Replanned, Request, replan
 from overwinter.shelters.conditions import root_zone_of_air

@@ -9,11 +9,11 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from replan_winters import DAYS, day, limits, season, tree
 
-from overwinter.domain.plan import Reason
-from overwinter.domain.season import Spell, Weather
-from overwinter.domain.species import LeafHabit
-from overwinter.domain.start import start_of_season
-from overwinter.domain.tree import Tree
+from overwinter.model.plan import Reason
+from overwinter.model.season import Spell, Weather
+from overwinter.model.species import LeafHabit
+from overwinter.model.start import start_of_season
+from overwinter.model.tree import Tree
 from overwinter.shelters.conditions import compute_conditions
 from overwinter.spells import judged_windows
 from overwinter.suitability.compute import Workshop

@@ -17,9 +17,9 @@ from replan_winters import (
 )
 
 from overwinter.audit.audit import audit
-from overwinter.domain.changes import Changes, Colder, Mark, Unmarked
-from overwinter.domain.fingerprint import carry_key
-from overwinter.domain.site import Weights
+from overwinter.model.changes import Changes, Colder, Mark, Unmarked
+from overwinter.model.fingerprint import carry_key
+from overwinter.model.site import Weights
 from overwinter.planning import openings
 from overwinter.planning.last_safe_date import Lacks
 from overwinter.planning.plan_winter import plan_winter
@@ -27,7 +27,7 @@ from overwinter.planning.replan import InForce, Request, replan
 from overwinter.planning.replan_checks import UnmarkedCarries
 from overwinter.planning.why import Cause
 from overwinter.problems import UserError
-from overwinter.reports.replan_words import last_safe_words
+from overwinter.render.replan_words import last_safe_words
 
 LATE = Changes(opens={"cellar": day(21)})
 """The cellar opens on 22 November, a week after fig and bay were to go there."""

@@ -6,7 +6,7 @@ import pytest
 from replan_winters import usual
 
 from overwinter.audit.report import Finding, Rule
-from overwinter.domain.plan import Costs, Proof
+from overwinter.model.plan import Costs, Proof
 from overwinter.planning.told_costs import as_audited, judged
 
 SAID = Costs(heat=90.0, risk=10.0)

@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 
 from overwinter.audit.report import Rule
-from overwinter.domain.changes import Changes
+from overwinter.model.changes import Changes
 from overwinter.files.season import read_season
 from overwinter.planning import replan as replanning
 from overwinter.planning.marks import assumed_marks

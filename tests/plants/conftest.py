@@ -6,8 +6,8 @@ from dataclasses import replace
 import pytest
 from species_rows import species_of, table_rows
 
-from overwinter.domain.species import Limits, Species
-from overwinter.domain.tree import Condition, Tree
+from overwinter.model.species import Limits, Species
+from overwinter.model.tree import Condition, Tree
 
 
 @pytest.fixture(scope="session")

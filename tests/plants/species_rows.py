@@ -5,7 +5,7 @@ from collections.abc import Mapping
 from dataclasses import fields
 from importlib import resources
 
-from overwinter.domain.species import ChillModel, LeafHabit, Limits, Source, Species, Standing
+from overwinter.model.species import ChillModel, LeafHabit, Limits, Source, Species, Standing
 
 LIMIT_FIELDS = tuple(field.name for field in fields(Limits))
 BLANK_MEANS_NONE = {"air_floor_c", "rest_ceiling_c"}

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from overwinter.domain.species import ChillModel
+from overwinter.model.species import ChillModel
 from overwinter.plants.chilling import (
     chill_by_day,
     chill_weight,

@@ -5,7 +5,7 @@ from datetime import date, timedelta
 import numpy as np
 import pytest
 
-from overwinter.domain.site import Margins
+from overwinter.model.site import Margins
 from overwinter.plants.frost import (
     Outdoors,
     cover_window,

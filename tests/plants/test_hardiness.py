@@ -7,9 +7,9 @@ from hypothesis import strategies as st
 from hypothesis.extra.numpy import arrays
 
 from overwinter.climate.sun import day_length_h
-from overwinter.domain.site import Margins
-from overwinter.domain.species import ChillModel, LeafHabit, Limits
-from overwinter.domain.tree import Condition
+from overwinter.model.site import Margins
+from overwinter.model.species import ChillModel, LeafHabit, Limits
+from overwinter.model.tree import Condition
 from overwinter.plants.hardiness import (
     air_floor_c,
     hardening,

@@ -2,7 +2,7 @@
 
 import pytest
 
-from overwinter.domain.site import Weights
+from overwinter.model.site import Weights
 from overwinter.plants.rodents import (
     GUARD_BURIED_M,
     GUARD_MESH_M,

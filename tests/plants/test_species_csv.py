@@ -6,7 +6,7 @@ from pathlib import Path
 import pytest
 from species_rows import LIMIT_FIELDS, table_rows, table_text
 
-from overwinter.domain.species import LeafHabit, Standing
+from overwinter.model.species import LeafHabit, Standing
 
 HEAD = [
     "key", "latin", "common", "group", "is_group", "synonyms", "leaf", "root_kill_c",

@@ -6,10 +6,10 @@ import numpy as np
 import pytest
 from tiny import place, site, spells, tree
 
-from overwinter.domain.season import Season, Weather
-from overwinter.domain.shelter import Shelter
-from overwinter.domain.site import Weights
-from overwinter.domain.start import start_of_season
+from overwinter.model.season import Season, Weather
+from overwinter.model.shelter import Shelter
+from overwinter.model.site import Weights
+from overwinter.model.start import start_of_season
 from overwinter.planning.branching import Branching, Effort
 from overwinter.planning.exchanges import exchanges
 from overwinter.planning.rounding import chosen_settings

@@ -12,7 +12,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from overwinter.domain.start import start_of_season
+from overwinter.model.start import start_of_season
 from overwinter.files.season import read_season
 from overwinter.planning import histories
 from overwinter.planning.branching import Branching, Effort

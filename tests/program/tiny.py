@@ -11,12 +11,12 @@ from math import inf
 
 import numpy as np
 
-from overwinter.domain.season import Season, Spell, Weather
-from overwinter.domain.shelter import Place, PlaceKind, Shelter
-from overwinter.domain.site import Ground, Site, Weights
-from overwinter.domain.species import ChillModel, LeafHabit, Limits
-from overwinter.domain.start import start_of_season
-from overwinter.domain.tree import Condition, Tree
+from overwinter.model.season import Season, Spell, Weather
+from overwinter.model.shelter import Place, PlaceKind, Shelter
+from overwinter.model.site import Ground, Site, Weights
+from overwinter.model.species import ChillModel, LeafHabit, Limits
+from overwinter.model.start import start_of_season
+from overwinter.model.tree import Condition, Tree
 from overwinter.program.data import Cuts, ProgramData
 from overwinter.suitability.groups import group_trees
 from overwinter.suitability.options import Option

@@ -10,7 +10,7 @@ from pathlib import Path
 
 import pytest
 
-from overwinter.domain.season import Season
+from overwinter.model.season import Season
 from overwinter.files.season import read_season
 
 SCENARIOS = Path(__file__).parents[2] / "scenarios"

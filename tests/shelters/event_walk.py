@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from overwinter.domain.shelter import FloatArray
+from overwinter.model.shelter import FloatArray
 from overwinter.shelters.heat_balance import Control, Node, Regime, Trace, exact_hour
 
 

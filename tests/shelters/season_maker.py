@@ -7,8 +7,8 @@ import numpy as np
 from overwinter.climate.air import Normals, hourly_from_normals, sun_from_normals
 from overwinter.climate.ground import ground_from_weather
 from overwinter.climate.series import daily_mean, source_days, take_days
-from overwinter.domain.season import Season, Weather
-from overwinter.domain.shelter import (
+from overwinter.model.season import Season, Weather
+from overwinter.model.shelter import (
     Carrier,
     Envelope,
     Heater,
@@ -19,7 +19,7 @@ from overwinter.domain.shelter import (
     Thermometer,
     Towards,
 )
-from overwinter.domain.site import Site
+from overwinter.model.site import Site
 
 STARTS, ENDS = date(2026, 10, 1), date(2027, 5, 15)
 NORMALS = Normals(

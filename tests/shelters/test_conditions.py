@@ -7,9 +7,9 @@ import pytest
 from season_maker import GLASSHOUSE, make_place, make_season, make_shelters
 
 from overwinter.climate.series import by_day, daily_mean, daily_min
-from overwinter.domain.conditions import Conditions
-from overwinter.domain.season import Season
-from overwinter.domain.shelter import PlaceKind, Shelter
+from overwinter.model.conditions import Conditions
+from overwinter.model.season import Season
+from overwinter.model.shelter import PlaceKind, Shelter
 from overwinter.shelters.conditions import (
     compute_conditions,
     hourly_root_zone,
@@ -33,7 +33,7 @@ def conditions(season: Season) -> Conditions:
 
 def test_every_array_has_its_documented_shape(season: Season, conditions: Conditions) -> None:
     """All arrays of the domain are filled, in the shapes its docstrings state, without gaps."""
-    # overwinter.domain.conditions.
+    # overwinter.model.conditions.
     days, hours = season.days, season.hours
     assert conditions.outdoor_air_c.shape == (hours,)
     for series in (conditions.outdoor_mean_c, conditions.day_length_h):

@@ -2,7 +2,7 @@
 
 import pytest
 
-from overwinter.domain.shelter import Envelope, Surface, Towards
+from overwinter.model.shelter import Envelope, Surface, Towards
 from overwinter.shelters.envelope import (
     AIR_WH_M3K,
     air_exchange_w_k,

@@ -8,8 +8,8 @@ import pytest
 from season_maker import CELLAR, GLASSHOUSE, STARTS, make_season
 
 from overwinter.climate.series import daily_max, daily_min
-from overwinter.domain.season import Season
-from overwinter.domain.shelter import Envelope, FloatArray, Readings, Shelter
+from overwinter.model.season import Season
+from overwinter.model.shelter import Envelope, FloatArray, Readings, Shelter
 from overwinter.shelters.conditions import compute_conditions
 from overwinter.shelters.fit import fit_readings
 from overwinter.shelters.model import model_of_envelope, model_of_fit

@@ -5,7 +5,7 @@ from datetime import date
 
 import pytest
 
-from overwinter.domain.shelter import (
+from overwinter.model.shelter import (
     Carrier,
     Envelope,
     Heater,
@@ -14,7 +14,7 @@ from overwinter.domain.shelter import (
     Thermometer,
     Towards,
 )
-from overwinter.domain.site import Ground, Site
+from overwinter.model.site import Ground, Site
 from overwinter.shelters.conditions import design_shortfalls_w
 from overwinter.shelters.heater import heater_settings, setting_label
 from overwinter.units import Display

@@ -9,8 +9,8 @@ from scipy.special import j0, j1
 from season_maker import make_place
 
 from overwinter.climate.ground import kusuda_c
-from overwinter.domain.shelter import PlaceKind
-from overwinter.domain.site import Ground
+from overwinter.model.shelter import PlaceKind
+from overwinter.model.site import Ground
 from overwinter.shelters.lag import first_order_lag
 from overwinter.shelters.root_zone import (
     HEAT_TRANSFER_W_M2K,

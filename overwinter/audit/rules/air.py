@@ -15,10 +15,10 @@ from overwinter.audit.ledger import Ledger
 from overwinter.audit.report import Finding, Rule
 from overwinter.climate.series import daily_mean, days_of_year
 from overwinter.climate.sun import day_length_h
-from overwinter.domain.season import Spell
-from overwinter.domain.shelter import FloatArray, Place
-from overwinter.domain.species import ChillModel, Limits
-from overwinter.domain.tree import Tree
+from overwinter.model.season import Spell
+from overwinter.model.shelter import FloatArray, Place
+from overwinter.model.species import ChillModel, Limits
+from overwinter.model.tree import Tree
 from overwinter.plants.chilling import chill_by_day
 from overwinter.plants.hardiness import air_floor_c
 from overwinter.plants.light_need import needs_light

@@ -4,7 +4,7 @@ from collections import Counter
 
 from overwinter.audit.ledger import Ledger
 from overwinter.audit.report import Finding, Rule
-from overwinter.domain.plan import Carry
+from overwinter.model.plan import Carry
 
 
 def carries_called_for(ledger: Ledger) -> list[Carry]:

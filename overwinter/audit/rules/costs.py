@@ -7,7 +7,7 @@ from overwinter.audit.ledger import Ledger
 from overwinter.audit.report import Finding, HeatUse, Rule
 from overwinter.audit.rules.carrying import carries_called_for
 from overwinter.audit.rules.permission import exposure_left
-from overwinter.domain.plan import Costs
+from overwinter.model.plan import Costs
 from overwinter.shelters.heater import setting_label
 from overwinter.units import HOURS_PER_DAY
 

@@ -4,9 +4,9 @@ from itertools import groupby
 
 from overwinter.audit.ledger import Ledger
 from overwinter.audit.report import Finding, Rule
-from overwinter.domain.season import Spell
-from overwinter.domain.shelter import Place
-from overwinter.domain.tree import Tree
+from overwinter.model.season import Spell
+from overwinter.model.shelter import Place
+from overwinter.model.tree import Tree
 
 SLACK_EXPOSURE = 1e-9
 

@@ -7,10 +7,10 @@ import numpy as np
 
 from overwinter.audit.ledger import Ledger
 from overwinter.audit.report import Finding, PlaceUse, Rule
-from overwinter.domain.plan import Layout
-from overwinter.domain.season import Spell
-from overwinter.domain.shelter import Place
-from overwinter.domain.tree import Tree
+from overwinter.model.plan import Layout
+from overwinter.model.season import Spell
+from overwinter.model.shelter import Place
+from overwinter.model.tree import Tree
 
 SLACK_M = 1e-6
 """Lengths this near to a limit count as kept (rounding of inches)."""

@@ -6,11 +6,11 @@ from itertools import pairwise
 
 from overwinter.audit.ledger import setting_keys
 from overwinter.audit.report import Finding, Rule
-from overwinter.domain.conditions import Conditions
-from overwinter.domain.plan import Plan
-from overwinter.domain.season import Season, Spell
-from overwinter.domain.start import Start
-from overwinter.domain.tree import Tree
+from overwinter.model.conditions import Conditions
+from overwinter.model.plan import Plan
+from overwinter.model.season import Season, Spell
+from overwinter.model.start import Start
+from overwinter.model.tree import Tree
 
 RULES = (Rule.SPELLS, Rule.ACCOUNTED, Rule.STAYS, Rule.KNOWN_PLACE, Rule.SETTING)
 

@@ -11,7 +11,7 @@ from overwinter.audit.ledger import IndexArray, Ledger
 from overwinter.audit.report import Finding, Rule, Transient
 from overwinter.audit.roots import root_paths
 from overwinter.audit.rules.roots import first_judged
-from overwinter.domain.shelter import FloatArray, HeaterSetting
+from overwinter.model.shelter import FloatArray, HeaterSetting
 from overwinter.shelters.conditions import simulate_schedule
 from overwinter.units import HOURS_PER_DAY
 

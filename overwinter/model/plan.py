@@ -1,0 +1,185 @@
+"""The answer: where every tree is in every spell, what is heated, what it costs, how proven."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from datetime import date
+from enum import StrEnum
+
+from overwinter.model.shelter import HeaterSetting
+from overwinter.model.stage import Stage
+
+
+class Reason(StrEnum):
+    """Why a tree may not be somewhere."""
+
+    RISK = "too likely to be lost there"
+    TOO_TALL = "too tall"
+    TOO_WIDE = "too wide"
+    TOO_HEAVY = "too heavy"
+    CLOSED = "shelter closed"
+    FORBIDDEN = "forbidden by the grower"
+    PINNED_ELSEWHERE = "pinned elsewhere"
+    QUARANTINE = "quarantine"
+    NO_ROOM = "no room left"
+    NO_CARRY = "no carry left"
+
+
+class Cure(StrEnum):
+    """The one rule whose fall gives a left-out tree a place."""
+
+    ROOM = "more room"
+    CARRIES = "more carries on a day"
+    CHANCE = "a higher chance of loss"
+    HEATER = "a stronger heater or breaker"
+    GROWER = "another place allowed"
+    NONE = "nothing that was tried"
+
+
+class Harm(StrEnum):
+    """What can hurt a tree; each has a chance in a winter."""
+
+    OLD_ROOTS = "old roots frozen"
+    YOUNG_ROOTS = "young roots frozen"
+    TOP = "top frozen"
+    NEW_LEAVES = "new leaves frozen"
+    CHILLING = "chilled above freezing"
+    RESTLESS = "too warm to rest"
+    SHORT_CHILL = "too little cold to wake well"
+    DARK = "too dark"
+    DRYING = "dried out"
+    RODENTS = "eaten by rodents"
+
+
+@dataclass(frozen=True, slots=True)
+class Lack:
+    """What one place lacks for one tree in the stage in which it lacks most."""
+
+    place_id: str
+    stage: int
+    reason: Reason
+    amount: float
+    """The chance of loss of RISK (0 to 1); metres, kilograms or days; 0 where nothing counts."""
+    unit: str
+    harm: Harm | None = None
+    """Of RISK: the likeliest harm."""
+
+
+@dataclass(frozen=True, slots=True)
+class LeftOut:
+    """A tree without a place: what would give it one, found by solving, and what places lack."""
+
+    tree_id: str
+    cure: Cure
+    cure_place: str | None
+    """Where it would stand then."""
+    lacks: tuple[Lack, ...]
+    """One a place, nearest first."""
+
+
+@dataclass(frozen=True, slots=True)
+class Carry:
+    """One tree moved once, at the beginning of a stage. ``source`` None: it joins then."""
+
+    stage: int
+    day: date
+    """The stage's usual first day, or the day on which it was really carried."""
+    tree_id: str
+    source: str | None
+    target: str
+
+
+@dataclass(frozen=True, slots=True)
+class Costs:
+    """What a plan is judged by, money a winter, mean over the winters of the sample.
+
+    Heat leaves the purse; the rest stands for worry and work.
+    """
+
+    heat: float = 0.0
+    losses: float = 0.0
+    """Caution x value x chance of loss, over all trees."""
+    carries: float = 0.0
+    cover: float = 0.0
+    """Days under cover that a tree could have spent outdoors safely."""
+    crowding: float = 0.0
+    disturbance: float = 0.0
+    """Carries that the plan in force before did not have."""
+    not_home: float = 0.0
+    """Trees not back at their summer stand at the end."""
+    left_out: float = 0.0
+    """Trees without a place."""
+
+    @property
+    def total(self) -> float:
+        """Sum of all parts."""
+        return (
+            self.heat
+            + self.losses
+            + self.carries
+            + self.cover
+            + self.crowding
+            + self.disturbance
+            + self.not_home
+            + self.left_out
+        )
+
+    @property
+    def worry(self) -> float:
+        """What does not leave the purse."""
+        return self.total - self.heat
+
+
+@dataclass(frozen=True, slots=True)
+class Proof:
+    """How the plan was found and how far it may be from the best; money unless said."""
+
+    solver: str
+    termination: str
+    objective: float
+    """Sum of all costs."""
+    bound: float | None
+    """No plan of the same stages and winters costs less; None: not known."""
+    gap: float | None
+    """(objective - bound) / |objective|, a share of the whole; None: no bound known."""
+    seconds: float
+    """Processor seconds of the whole search."""
+    rounds: int
+    """How many times trees were placed until all layouts held."""
+    misfits: int | None = None
+    """Sets of trees that could not be laid out to scale and were cut off; None: not counted."""
+
+
+@dataclass(frozen=True, slots=True)
+class Layout:
+    """One tree's rectangle on its place, m from the front left corner; turned swaps the sides."""
+
+    tree_id: str
+    x_m: float
+    y_m: float
+    width_m: float
+    depth_m: float
+
+
+@dataclass(frozen=True)
+class Plan:
+    """Where every tree is in every stage."""
+
+    stages: tuple[Stage, ...]
+    settings: Mapping[str, tuple[HeaterSetting, ...]]
+    """Heater setting of each shelter in each stage."""
+    stays: Mapping[str, tuple[str | None, ...]]
+    """Place id of each tree in each stage; None before it joins. Left-out trees are not here."""
+    carries: tuple[Carry, ...]
+    """In the order of the stages."""
+    left_out: tuple[LeftOut, ...]
+    costs: Costs
+    proof: Proof
+    layouts: Mapping[str, Mapping[int, tuple[Layout, ...]]] = field(default_factory=dict)
+    """By place and stage: where each tree's rectangle lies."""
+    fixed_stages: int = 0
+    """Stages that had begun when the winter was planned anew; 0: planned before the winter."""
+
+    @property
+    def carry_days(self) -> tuple[date, ...]:
+        """Days on which anything is usually carried, in order."""
+        return tuple(sorted({carry.day for carry in self.carries}))

@@ -1,0 +1,216 @@
+"""Shelters, their heaters, and the places in them."""
+
+from dataclasses import dataclass
+from datetime import date
+from enum import StrEnum
+
+import numpy as np
+from numpy.typing import NDArray
+
+FloatArray = NDArray[np.float64]
+
+
+class PlaceKind(StrEnum):
+    """What the pot stands on or in; decides what its roots feel and who can reach it."""
+
+    BENCH = "bench"
+    SHELF = "shelf"
+    FLOOR = "floor"
+    GROUND = "ground"
+    SUNK = "sunk"  # pot sunk in soil or deep mulch
+
+
+class Side(StrEnum):
+    """Sides of a place, seen from the aisle: front is where one stands."""
+
+    FRONT = "front"
+    BACK = "back"
+    LEFT = "left"
+    RIGHT = "right"
+
+
+@dataclass(frozen=True, slots=True)
+class Place:
+    """A part of a shelter with its own area, headroom, light and rodent exposure."""
+
+    id: str
+    """"shelter/place", unique."""
+    shelter_id: str
+    name: str
+    kind: PlaceKind
+    width_m: float
+    """Along the front."""
+    depth_m: float
+    headroom_m: float
+    """Clear height; ``inf`` under the open sky."""
+    load_limit_kg: float
+    """``inf`` where the ground carries it."""
+    light_share: float
+    """Share of the shelter's inside light that falls here, 0 to 1."""
+    rodent_exposure: float
+    """0 (out of reach) to 1 (mice run here); before guards."""
+    guarded: bool
+    """Mesh guards are fitted here."""
+    open_sides: frozenset[Side] = frozenset({Side.FRONT})
+    """Sides from which an arm can reach in."""
+    glass_side: Side | None = None
+    """Side the light comes from."""
+    cover_m: float = 0.10
+    """Soil, bark or leaves over the highest roots of a sunk pot, m; of no account elsewhere."""
+
+    @property
+    def area_m2(self) -> float:
+        """Area, m2."""
+        return self.width_m * self.depth_m
+
+
+class Towards(StrEnum):
+    """What lies on the other side of a surface."""
+
+    OUTDOORS = "outdoors"
+    GROUND = "ground"
+    HOUSE = "house"
+
+
+@dataclass(frozen=True, slots=True)
+class Surface:
+    """One part of an envelope: area in m2, U-value in W/(m2 K)."""
+
+    name: str
+    area_m2: float
+    u_w_m2k: float
+    towards: Towards
+    glazed: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Envelope:
+    """A shelter as one thermal node.
+
+    ``solar_aperture_m2`` is the glazed area in plan times its transmission times the share that
+    warms the air and contents; multiplied by global horizontal irradiance (W/m2) it gives W.
+    ``heat_capacity_j_k`` counts air, contents and the skin of floor and walls that follow the air
+    through a day.
+    """
+
+    surfaces: tuple[Surface, ...]
+    volume_m3: float
+    air_changes_per_h: float
+    heat_capacity_j_k: float
+    solar_aperture_m2: float
+    vent_above_c: float | None = None
+    """Vents open when the air would pass this; None: never vented."""
+    vent_air_changes_per_h: float = 20.0
+
+
+@dataclass(frozen=True, slots=True)
+class Thermometer:
+    """A shelter known by its min/max thermometer over a past winter instead of its envelope.
+
+    The air is taken as a straight line between the two readings against the outdoor air, smoothed
+    over ``smoothing_h`` (time constant, h). Unheated readings only.
+    """
+
+    coldest_c: float
+    warmest_c: float
+    outdoor_at_coldest_c: float
+    outdoor_at_warmest_c: float
+    smoothing_h: float = 24.0
+
+
+@dataclass(frozen=True, slots=True)
+class Readings:
+    """A log of a min/max thermometer: one row a day; from it UA and mass are fitted."""
+
+    dates: tuple[date, ...]
+    min_c: tuple[float, ...]
+    max_c: tuple[float, ...]
+    outdoor_min_c: tuple[float, ...]
+    outdoor_max_c: tuple[float, ...]
+
+
+class Carrier(StrEnum):
+    """What a heater burns or draws."""
+
+    ELECTRICITY = "electricity"
+    NATURAL_GAS = "natural gas"
+    PROPANE = "propane"
+    HEATING_OIL = "heating oil"
+    KEROSENE = "kerosene"
+
+
+@dataclass(frozen=True, slots=True)
+class Heater:
+    """A heater. ``power_w`` is heat delivered at full power; efficiency = heat / purchased energy.
+
+    With a thermostat it offers ``hold_c`` (degC); without one it offers its fixed ``steps_w`` (W,
+    each heat delivered continuously).
+    """
+
+    name: str
+    carrier: Carrier
+    efficiency: float
+    power_w: float
+    steps_w: tuple[float, ...] = ()
+    hold_c: tuple[float, ...] = ()
+    breaker: str | None = None
+    vented: bool = True
+    broken_from: date | None = None
+    """First day it does not heat; None: it works."""
+
+
+@dataclass(frozen=True, slots=True)
+class HeaterPart:
+    """What one heater of a setting does: a step (W of heat) or a hold temperature (degC)."""
+
+    heater: str
+    step_w: float = 0.0
+    hold_c: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class HeaterSetting:
+    """One way a shelter can be heated for a whole stage.
+
+    ``fixed_w`` is delivered every hour; ``hold_c`` is what a thermostat keeps while ``power_w``
+    lasts. Prices are money per kWh of heat delivered.
+    """
+
+    parts: tuple[HeaterPart, ...] = ()
+    """What each heater that is on does; none: off."""
+    fixed_w: float = 0.0
+    hold_c: float | None = None
+    power_w: float = 0.0
+    fixed_money_per_kwh: float = 0.0
+    hold_money_per_kwh: float = 0.0
+    fixed_efficiency: float = 1.0
+    hold_efficiency: float = 1.0
+    breaker_w: tuple[tuple[str, float], ...] = ()
+    """Electric power (W) it may draw at once, by breaker."""
+    @property
+    def is_off(self) -> bool:
+        """Whether nothing is heated."""
+        return not self.parts
+
+
+@dataclass(frozen=True, slots=True)
+class Shelter:
+    """A building or cover with one air temperature; the open garden is one too (``open_air``)."""
+
+    id: str
+    name: str
+    places: tuple[Place, ...]
+    opens: date | None = None
+    """First day it can be used; None: from the start."""
+    closes: date | None = None
+    """First day it can no longer be used; None: never."""
+    open_air: bool = False
+    envelope: Envelope | None = None
+    thermometer: Thermometer | None = None
+    readings: Readings | None = None
+    heaters: tuple[Heater, ...] = ()
+    transmission: float = 1.0
+    """Share of outdoor light that gets in (1 outdoors, 0 in a dark cellar)."""
+    lamp_mol_m2_d: float = 0.0
+    """Daily light integral added by lamps."""
+    note: str = ""

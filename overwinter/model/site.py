@@ -1,0 +1,113 @@
+"""The grower's site: where, when, what things cost, and how the plan weighs them."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
+from datetime import date
+
+from overwinter.model.shelter import Carrier
+from overwinter.units import Display
+
+
+@dataclass(frozen=True, slots=True)
+class Ground:
+    """Undisturbed ground for the Kusuda-Achenbach equation."""
+
+    mean_c: float
+    amplitude_k: float
+    coldest_day: float
+    """Day of the year of the coldest surface, 1 to 365."""
+    diffusivity_m2_d: float = 0.05
+
+
+ONE_PERSON_KG = 23.0
+"""Most that one person should lift now and then, kg: 51 lb, the figure that the US
+occupational-safety agency's page on lifting takes from the NIOSH equation (read)."""
+STAYING_AWAY = 1.5
+"""Price of a tree that is not home at the end, in dearest ways home (a judgement, no source)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Weights:
+    """What things are worth, in the site's money. Defaults are judgements, explained in docs."""
+
+    caution: float = 3.0
+    """What an expected loss counts against money that is spent: 1 is indifferent to luck. A
+    judgement; docs/risk.md shows what it does."""
+    most_chance: float = 0.05
+    """A place where a tree is lost more often than this, a share of winters, is refused."""
+    cover_day: float = 0.04
+    """For each day that a tree stands under cover and would have been safe outdoors."""
+    crowding_per_m2_day: float = 0.05
+    """For each m2 and day that a place is filled beyond the comfortable share."""
+    comfortable_share: float = 0.7
+    fullest_share: float = 0.9
+    """Most of a place's area that footprints may take (rectangles never pack to 1)."""
+    carry: float = 1.0
+    two_person_carry: float = 4.0
+    two_person_kg: float = ONE_PERSON_KG
+    """From this mass a carry takes two people."""
+    most_carries: float = 4
+    """A tree is carried more often in a winter only where that saves it."""
+    rodent_share: float = 0.10
+    """Chance that an unguarded tree of appeal 1 at exposure 1 is lost in a winter of 180 days."""
+    guard_leaves: float = 0.1
+    """Share of the exposure that is left behind mesh guards."""
+    not_home: float = 21.0
+    """For each tree not back at the summer place when the plan ends; ``with_own_not_home`` has the
+    reckoning behind it."""
+    extra_carry: float = 5.0
+    """Re-planning: price of a carry the plan in force did not have."""
+
+    @property
+    def dearest_way_home(self) -> float:
+        """What taking one tree home can cost at most: two people, in a re-plan of a plan that did
+        not have it."""
+        return max(self.carry, self.two_person_carry) + self.extra_carry
+
+    def with_own_not_home(self) -> "Weights":
+        """The same with ``not_home`` from the other prices: ``STAYING_AWAY`` dearest ways home.
+
+        A tree left under cover spares the plan a carry that somebody still has to make. Were that
+        cheaper than the carry, no tree would ever go home for which two are needed, though it be
+        safe outdoors for weeks. The half above the dearest way home is for what a few days outdoors
+        cost besides: mice, and a late frost.
+        """
+        return replace(self, not_home=STAYING_AWAY * self.dearest_way_home)
+
+
+@dataclass(frozen=True, slots=True)
+class Site:
+    """The site and the household."""
+
+    name: str
+    latitude_deg: float
+    longitude_deg: float
+    elevation_m: float
+    utc_offset_h: float
+    starts: date
+    """First day of the plan."""
+    ends: date
+    """Last day of the plan (spring, trees outdoors again)."""
+    design_min_c: float
+    """Outdoor temperature heaters are sized for: the coldest night of 20 winters of the sample,
+    unless the grower gives another."""
+    ground: Ground
+    house_c: float
+    summer_place: str
+    """Id of the place (open air) where trees stand before and after winter."""
+    currency: str
+    money_per_kwh: Mapping[Carrier, float]
+    """Price of purchased energy by carrier, money/kWh."""
+    breakers_w: Mapping[str, float]
+    """Continuous load each breaker may carry, W."""
+    carries_per_day: int
+    thermostat_changes: int = 2
+    """Most times that one heater is set to something else in a winter, off and on included."""
+    winters: int = 30
+    """How many winters the sample holds, where they are drawn."""
+    seed: int = 1
+    """Of the drawn winters and of the errors of the forecasts."""
+    weights: Weights = field(default_factory=Weights)
+    display: Display = field(default_factory=Display)
+    invented: bool = False
+    """The folder says of itself that its grower is invented."""

@@ -1,0 +1,304 @@
+"""The order in which one day's trees are carried, so that nothing is blocked and nobody waits.
+
+What must be (a place has room, a tree at the far side is not walled in) is never broken while there
+is a way; what is better (heavy ones while the second person is there, low and far places first,
+tender trees first when dusk is near) decides among the rest. Ties fall to the tree list's order.
+The rules are common practice, no source; ``RULES`` gives the reason of each.
+"""
+
+from collections import defaultdict
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date
+from enum import StrEnum
+from itertools import permutations
+from types import MappingProxyType
+
+from overwinter.model.plan import Carry, Layout, Plan
+from overwinter.model.season import Season
+from overwinter.model.shelter import PlaceKind
+from overwinter.render.carry_positions import (
+    layout_of,
+    remoteness_m,
+    spell_index,
+    stands_before,
+)
+from overwinter.render.carry_room import Room
+
+
+class Rule(StrEnum):
+    """Why a carry stands where it does in the order."""
+
+    MAKES_ROOM = "makes room"
+    UNBLOCKS = "stands behind"
+    SECOND_PERSON = "with the second person"
+    DUSK = "tender first, dusk is near"
+    LOW_FIRST = "low places first"
+    FAR_FIRST = "far side first"
+    NEAR_FIRST = "near side first"
+    SET_DOWN = "set down meanwhile"
+    PICK_UP = "place is free now"
+    TIGHT = "no room to spare"
+
+
+RULES: Mapping[Rule, str] = MappingProxyType(
+    {
+        Rule.MAKES_ROOM: "The place it leaves is too full for the tree that comes in next.",
+        Rule.UNBLOCKS: "Another tree of the day would stand in front of it, or does so now.",
+        Rule.SECOND_PERSON: "Two-person lifts come in one go, while the helper is there.",
+        Rule.DUSK: "The day's work runs into the last hour of daylight: what frost hurts first "
+        "goes in first.",
+        Rule.LOW_FIRST: "Floors are filled before benches and benches before shelves, so that "
+        "nobody works over a tree already set down.",
+        Rule.FAR_FIRST: "What stands farthest from the aisle goes in first.",
+        Rule.NEAR_FIRST: "On the way out, shelves and near sides are cleared first, the reverse "
+        "of filling; the tenderest tree goes last.",
+        Rule.SET_DOWN: "Two full places exchange trees: one has to wait outside its place.",
+        Rule.PICK_UP: "It was set down earlier today and its place has room now.",
+        Rule.TIGHT: "Its place is full until trees staying there are pushed together.",
+    }
+)
+
+LEVELS: Mapping[PlaceKind, int] = MappingProxyType(
+    {
+        PlaceKind.SUNK: 0,
+        PlaceKind.GROUND: 1,
+        PlaceKind.FLOOR: 2,
+        PlaceKind.BENCH: 3,
+        PlaceKind.SHELF: 4,
+    }
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Ordered:
+    """One carry in its turn. ``halfway``: only set down, at ``set_down_at`` or by the door."""
+
+    carry: Carry
+    rule: Rule
+    about: str | None = None
+    """Tree for which this one makes room or which it would stand behind."""
+    halfway: bool = False
+    set_down_at: str | None = None
+    was_set_down: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class _Move:
+    carry: Carry
+    key: tuple[float | str, ...]
+    rule: Rule
+    heavy: bool
+    tender_c: float
+    weight_kg: float
+
+
+def tender_limit_c(season: Season, tree_id: str) -> float:
+    """Temperature a tree must stay above whatever happens, degC: air floor or hardened roots."""
+    tree = season.tree_by_id[tree_id]
+    floor = tree.limits.air_floor_c
+    roots = tree.root_kill_hardened_c
+    return roots if floor is None else max(floor, roots)
+
+
+def listed_under(season: Season, carry: Carry) -> str:
+    """Shelter whose list shows the carry: the one filled; into the open air, the one emptied."""
+    target = season.places[carry.target].shelter_id
+    if not season.shelter_by_id[target].open_air or carry.source is None:
+        return target
+    return season.places[carry.source].shelter_id
+
+
+def goes_out(season: Season, carry: Carry) -> bool:
+    """Whether a carry takes a tree from under cover into the open air."""
+    if carry.source is None:
+        return False
+    target = season.shelter_by_id[season.places[carry.target].shelter_id]
+    source = season.shelter_by_id[season.places[carry.source].shelter_id]
+    return target.open_air and not source.open_air
+
+
+def order_day(
+    season: Season, plan: Plan, day: date, *, dusk_near: bool = False
+) -> tuple[Ordered, ...]:
+    """All carries of ``day`` in the order to do them, set-downs between them where needed."""
+    carries = [carry for carry in plan.carries if carry.day == day]
+    if not carries:
+        return ()
+    return tuple(_Turns(season, plan, day, carries, dusk_near).run())
+
+
+class _Turns:
+    """Works through one day, one carry at a time, keeping track of the room left."""
+
+    def __init__(
+        self, season: Season, plan: Plan, day: date, carries: list[Carry], dusk_near: bool
+    ) -> None:
+        self.season = season
+        after = spell_index(plan, day)
+        ends = {end for carry in carries for end in (carry.source, carry.target) if end}
+        self.then = {place: layout_of(plan, place, after - 1) for place in ends}
+        self.now = {place: layout_of(plan, place, after) for place in ends}
+        self.place_rank = {place: rank for rank, place in enumerate(season.places)}
+        self.block_rank = {shelter.id: rank for rank, shelter in enumerate(season.shelters)}
+        moves = [self._move(carry, dusk_near) for carry in carries]
+        self.left = sorted(moves, key=lambda move: move.key)
+        self.waits_for = self._precedence(self.left)
+        self.room = Room(season, plan, day)
+        self.held: dict[Carry, str | None] = {}
+
+    def run(self) -> list[Ordered]:
+        turns: list[Ordered] = []
+        while self.left:
+            turns.append(self._picked_up() or self._next())
+        return turns
+
+    def _picked_up(self) -> Ordered | None:
+        for move in self.left:
+            if move.carry in self.held and not self._waiting(move) and self._fits(move):
+                return self._do(move, Rule.PICK_UP, None)
+        return None
+
+    def _next(self) -> Ordered:
+        goal = self.left[0]
+        seen: list[_Move] = []
+        found = self._towards(goal, goal.rule, None, seen)
+        if found is not None:
+            return self._do(*found)
+        movable = [move for move in seen if move.carry.source and move.carry not in self.held]
+        if len(seen) < 2 or not movable:
+            return self._do(goal, Rule.TIGHT, None)
+        return self._set_down(min(movable, key=_ease), seen)
+
+    def _towards(
+        self, goal: _Move, rule: Rule, about: str | None, seen: list[_Move]
+    ) -> tuple[_Move, Rule, str | None] | None:
+        """A carry that can be done now and brings ``goal`` nearer; None in a circle."""
+        if goal in seen:
+            return None
+        seen.append(goal)
+        name = goal.carry.tree_id
+        waiting = self._waiting(goal)
+        if not waiting and self._fits(goal):
+            return goal, rule, about
+        why, first = (Rule.UNBLOCKS, waiting) if waiting else (Rule.MAKES_ROOM, self._leavers(goal))
+        for other in first:
+            found = self._towards(other, why, name, seen)
+            if found is not None:
+                return found
+        return None
+
+    def _waiting(self, move: _Move) -> list[_Move]:
+        before = self.waits_for[move.carry]
+        if not before:
+            return []
+        return [
+            other for other in self.left if other.carry in before and other.carry not in self.held
+        ]
+
+    def _leavers(self, move: _Move) -> list[_Move]:
+        return [
+            other
+            for other in self.left
+            if other.carry.source == move.carry.target and other.carry not in self.held
+        ]
+
+    def _fits(self, move: _Move) -> bool:
+        return self.room.fits(move.carry.tree_id, move.carry.target)
+
+    def _do(self, move: _Move, rule: Rule, about: str | None) -> Ordered:
+        carry = move.carry
+        was_held = carry in self.held
+        at = self.held.pop(carry, carry.source)
+        self.room.move(carry.tree_id, at, carry.target)
+        self.left.remove(move)
+        return Ordered(
+            carry, rule, about, set_down_at=at if was_held else None, was_set_down=was_held
+        )
+
+    def _set_down(self, move: _Move, circle: list[_Move]) -> Ordered:
+        carry = move.carry
+        heirs = [other for other in circle if other.carry.target == carry.source]
+        spare = self.room.spare_place(carry)
+        self.room.move(carry.tree_id, carry.source, spare)
+        self.held[carry] = spare
+        about = heirs[0].carry.tree_id if heirs else None
+        return Ordered(carry, Rule.SET_DOWN, about, halfway=True, set_down_at=spare)
+
+    def _move(self, carry: Carry, dusk_near: bool) -> _Move:
+        season = self.season
+        tree = season.tree_by_id[carry.tree_id]
+        out = goes_out(season, carry)
+        place = season.places[carry.source if out and carry.source else carry.target]
+        drawn = self.then[place.id] if out else self.now[place.id]
+        reach = remoteness_m(place, drawn.get(tree.id))
+        tender = tender_limit_c(season, tree.id)
+        heavy = tree.weight_kg >= season.site.weights.two_person_kg
+        hurry = dusk_near and not out
+        sign = -1.0 if out else 1.0
+        key: tuple[float | str, ...] = (
+            1.0 if out else 0.0,
+            -tender if hurry else 0.0,
+            0.0 if heavy else 1.0,
+            float(self.block_rank[listed_under(season, carry)]),
+            sign * LEVELS[place.kind],
+            sign * -place.depth_m,
+            sign * self.place_rank[place.id],
+            sign * -reach,
+            sign * -tender,
+            -tree.height_m,
+            float(tree.row),
+            tree.id,
+        )
+        rule = _default_rule(heavy, hurry, out, reach)
+        return _Move(carry, key, rule, heavy, tender, tree.weight_kg)
+
+    def _precedence(self, moves: list[_Move]) -> Mapping[Carry, list[Carry]]:
+        """Carries that must be done before each carry, by the drawings of the places.
+
+        Into a place: what would stand behind goes first. Out of it: what stands in front does.
+        """
+        before: dict[Carry, list[Carry]] = {move.carry: [] for move in moves}
+        into: dict[str, list[Carry]] = defaultdict(list)
+        out_of: dict[str, list[Carry]] = defaultdict(list)
+        for move in moves:
+            if move.carry.tree_id in self.now[move.carry.target]:
+                into[move.carry.target].append(move.carry)
+            source = move.carry.source
+            if source and move.carry.tree_id in self.then[source]:
+                out_of[source].append(move.carry)
+        for place_id, carries in into.items():
+            for one, other in permutations(carries, 2):
+                if self._stands_before(place_id, self.now, one, other):
+                    before[one].append(other)
+        for place_id, carries in out_of.items():
+            for one, other in permutations(carries, 2):
+                if self._stands_before(place_id, self.then, other, one):
+                    before[one].append(other)
+        return before
+
+    def _stands_before(
+        self,
+        place_id: str,
+        drawings: Mapping[str, Mapping[str, Layout]],
+        front: Carry,
+        behind: Carry,
+    ) -> bool:
+        drawn = drawings[place_id]
+        place = self.season.places[place_id]
+        return stands_before(place, drawn[front.tree_id], drawn[behind.tree_id])
+
+
+def _ease(move: _Move) -> tuple[bool, float, float, tuple[float | str, ...]]:
+    """Which tree is easiest to leave standing for a while: light, then hardy."""
+    return (move.heavy, move.weight_kg, move.tender_c, move.key)
+
+
+def _default_rule(heavy: bool, hurry: bool, out: bool, reach_m: float) -> Rule:
+    if hurry:
+        return Rule.DUSK
+    if heavy:
+        return Rule.SECOND_PERSON
+    if out:
+        return Rule.NEAR_FIRST
+    return Rule.FAR_FIRST if reach_m > 0.0 else Rule.LOW_FIRST

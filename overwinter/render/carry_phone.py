@@ -1,0 +1,201 @@
+"""The carry lists as one page for a phone: ticks that stay, no network, handed back as a file."""
+
+from collections.abc import Mapping, Sequence
+
+from overwinter.model.changes import Mark
+from overwinter.render.alike import tree_names
+from overwinter.render.carry_book import CarryBook, CarryStep, ShelterDay
+from overwinter.render.carry_spring import SPARE_MEANS, SpringRow, safe_words, spare_words
+from overwinter.render.carry_todos import Todo
+from overwinter.render.carry_words import day_words
+from overwinter.render.cautions import CAUTIONS, LOCAL_CODES
+from overwinter.render.templates import element, json_for_script, page, template, text
+from overwinter.render.words import sentence
+from overwinter.units import Display
+
+
+def carry_phone(book: CarryBook, marked: Mapping[str, Mark] | None = None) -> str:
+    """One self-contained HTML page.
+
+    ``marked``, by carry key, is what the history has already; it is shown as done and cannot be
+    unticked there.
+
+    Ticks are kept in the browser under the plan's fingerprint, so that two plans never mix. The
+    page's content security policy forbids every fetch.
+    """
+    days = list(dict.fromkeys(day.day for day in book.days))
+    options = "".join(
+        f'<option value="day-{day.isoformat()}">{text(day_words(day))}</option>' for day in days
+    )
+    parts = [
+        (
+            f"<header><h1>{text(book.site.name)}</h1>"
+            '<p id="progress" role="status"></p><div class="bar">'
+            f'<label class="hidden" for="day">Go to day</label><select id="day">{options}</select>'
+            '<label class="hide"><input type="checkbox" id="openOnly">hide done</label></div>'
+            f"</header><main>{_about(book)}"
+        ),
+    ]
+    for day in days:
+        parts.append(_day(book, [one for one in book.days if one.day == day]))
+    parts.append(f"{_spring(book)}</main>{_hand_back()}")
+    parts.append(f'<script type="application/json" id="book">{_data(book, marked or {})}</script>')
+    css, script = template("carry_phone.css"), template("carry_phone.js")
+    return page(f"Carry lists: {book.site.name}", css, "\n".join(parts), script)
+
+
+def _data(book: CarryBook, marked: Mapping[str, Mark]) -> str:
+    steps = [step for step in book.steps if not step.halfway]
+    carries = [
+        {
+            "key": step.key,
+            "day": step.carry.day.isoformat(),
+            "tree": step.tree,
+            "tree_id": step.carry.tree_id,
+        }
+        for step in steps
+    ]
+    known = {
+        step.key: {
+            "done": True,
+            "done_on": mark.day.isoformat(),
+            "elsewhere": None if mark.target == step.carry.target else mark.target,
+            "note": mark.note,
+        }
+        for step in steps
+        if (mark := marked.get(step.key)) is not None
+    }
+    return json_for_script(
+        {
+            "plan": book.fingerprint,
+            "site": book.site.name,
+            "places": dict(book.places),
+            "carries": carries,
+            "marked": known,
+        }
+    )
+
+
+def _about(book: CarryBook) -> str:
+    invented = "<p>This grower and this collection are invented.</p>" if book.site.invented else ""
+    lost = f"<p>Without a safe place: {text(tree_names(book.left_out))}.</p>"
+    cautions = "".join(
+        f"<dt>{text(CAUTIONS[key].title)}</dt><dd>{text(CAUTIONS[key].text)}</dd>"
+        for key in book.cautions
+    )
+    return (
+        '<noscript><p class="tag">Ticks need JavaScript; without it this is a list to read.</p>'
+        f'</noscript>{invented}<p id="kept"></p>{lost if book.left_out else ""}'
+        '<details class="caution"><summary>Read first: lifting, heaters, mice</summary>'
+        f"<dl>{cautions}</dl><p>{text(LOCAL_CODES)}</p></details>"
+    )
+
+
+def _day(book: CarryBook, shelters: Sequence[ShelterDay]) -> str:
+    day = shelters[0].day
+    body = "".join(_shelter(one) for one in shelters)
+    return (
+        f'<section><h2 id="day-{day.isoformat()}" tabindex="-1">{text(day_words(day))}</h2>'
+        f"<p>Sunset {text(book.sunsets[day])}</p>{body}</section>"
+    )
+
+
+def _shelter(day: ShelterDay) -> str:
+    facts = day.heading + (f" · heater: {day.setting}" if day.setting else "")
+    steps = "".join(_step(step) for step in day.steps)
+    leaving = "".join(f"<li>{text(one.words)}</li>" for one in day.leaving)
+    return (
+        f"<h3>{text(day.shelter)}</h3><p>{text(facts)}</p>"
+        + _jobs("First", day.before)
+        + element("ol", steps)
+        + (f'<h4>Also leaving</h4><ul class="leaving">{leaving}</ul>' if leaving else "")
+        + _jobs("Last", day.after)
+    )
+
+
+def _jobs(title: str, jobs: Sequence[Todo]) -> str:
+    if not jobs:
+        return ""
+    items = "".join(
+        f'<li class="item" data-kind="job" data-key="{text(job.key)}"><label class="check">'
+        f'<input type="checkbox"><span class="body"><span class="job">{text(job.text)}</span> '
+        '<span class="state"></span></span></label></li>'
+        for job in jobs
+    )
+    return f"<h4>{title}</h4><ul>{items}</ul>"
+
+
+def _step(step: CarryStep) -> str:
+    tags = [step.weight]
+    tags += ["2 people"] * (step.people > 1) + ["before dusk"] * step.before_dusk
+    lines = [
+        f'<span class="name">{step.number}. {text(step.tree)}</span>',
+        f'to <span class="where">{text(step.target)}</span>',
+        text(step.position),
+        "".join(element("span", text(tag), "tag") for tag in tags),
+        text(sentence(step.note)),
+        '<span class="state"></span>',
+    ]
+    body = "".join(element("span", line, "line") for line in lines)
+    kind, css = ("setdown", "item halfway") if step.halfway else ("carry", "item")
+    return (
+        f'<li class="{css}" data-kind="{kind}" data-key="{text(step.key)}">'
+        f'<label class="check"><input type="checkbox"><span class="body">{body}</span></label>'
+        f"{'' if step.halfway else _more(step)}</li>"
+    )
+
+
+def _more(step: CarryStep) -> str:
+    facts = {
+        "Kind": step.species,
+        "From": step.source,
+        "Water": step.water,
+        "Pests": step.pests,
+        "Mice": step.guards,
+        "Heater": step.setting,
+        "Why now": step.why,
+    }
+    rows = "".join(f"<dt>{name}</dt><dd>{text(said)}</dd>" for name, said in facts.items() if said)
+    return (
+        f'<details><summary>Checks and notes<span class="hidden"> for {text(step.tree)}</span>'
+        f'</summary><dl>{rows}</dl><label class="field">Stands elsewhere'
+        '<select></select></label><label class="field">Your note'
+        '<input type="text" maxlength="500"></label></details>'
+    )
+
+
+def _spring(book: CarryBook) -> str:
+    if not book.spring:
+        return ""
+    display = book.site.display
+    items = "".join(
+        f"<dt>{text(day_words(row.day))}: {text(row.tree)}</dt>"
+        f"<dd>{text(_spring_words(row, display))}.</dd>"
+        for row in book.spring
+    )
+    return (
+        '<section><h2 id="spring">Spring: on the way out</h2>'
+        f'<p>{text(book.spring_words)}</p><details class="caution"><summary>Frost risk, tree by '
+        f"tree</summary><p>{text(SPARE_MEANS)}</p><dl>{items}</dl></details></section>"
+    )
+
+
+def _spring_words(row: SpringRow, display: Display) -> str:
+    if row.stays:
+        return safe_words(row)
+    coldest = display.temperature(row.coldest_after_c)
+    return f"coldest to come {coldest}, {spare_words(row, display)} to spare; {safe_words(row)}"
+
+
+def _hand_back() -> str:
+    return (
+        '<footer><h2>Hand the ticks back</h2><p id="said" role="status"></p>'
+        '<button type="button" id="saveJson">Save as a file (.json)</button>'
+        '<button type="button" id="saveCsv">Save as a table (.csv)</button>'
+        '<button type="button" id="copyText">Copy as text</button>'
+        '<label class="field" for="asText">The table as text</label>'
+        '<textarea id="asText" readonly hidden></textarea>'
+        '<label class="field">Take ticks from another device (.json)'
+        '<input type="file" id="back" accept=".json,application/json"></label>'
+        '<button type="button" id="clear">Take away every tick</button></footer>'
+    )

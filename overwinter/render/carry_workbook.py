@@ -1,0 +1,212 @@
+"""Carry lists as a workbook: an overview, one sheet a shelter, and the way out in spring.
+
+Dates are dates and weights are numbers; a name that begins with "=" stays a text. The bytes depend
+on the plan alone: the time of writing is left out of the file.
+"""
+
+import io
+import re
+import zipfile
+from collections.abc import Iterable, Sequence
+from datetime import date, datetime, time
+from math import isfinite
+from typing import Any
+
+from overwinter.render.carry_book import CarryBook
+from overwinter.render.carry_list import Cell, columns, list_rows
+from overwinter.render.carry_sheet import Paper
+from overwinter.render.carry_spring import SPARE_MEANS
+from overwinter.render.cautions import CAUTIONS, LOCAL_CODES
+from overwinter.units import celsius_to_fahrenheit
+
+PAPER_CODES = {Paper.A4: 9, Paper.LETTER: 1}
+"""Numbers of the paper sizes in SpreadsheetML (ECMA-376 part 1, 18.3.1.63, paperSize)."""
+
+DATE_FORMAT = "yyyy-mm-dd"
+ZIP_EPOCH = (1980, 1, 1, 0, 0, 0)
+FILL_IN = ("done", "done on", "stands elsewhere", "your note")
+
+_FORBIDDEN = re.compile(r"[\[\]:*?/\\]")
+_CONTROL = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f]")
+_MODIFIED = re.compile(rb"(<dcterms:modified[^>]*>)[^<]*(</dcterms:modified>)")
+
+
+def carry_workbook(book: CarryBook, paper: Paper = Paper.A4) -> bytes:
+    """All carry lists as an XLSX file."""
+    from openpyxl import Workbook
+
+    workbook = Workbook()
+    began = datetime.combine(book.site.starts, time())
+    workbook.properties.creator = "overwinter"
+    workbook.properties.created = began
+    overview = workbook.active
+    overview.title = "Overview"
+    _overview(overview, book, paper)
+    titles = {"overview", "spring"}
+    for shelter_id, name in book.shelters.items():
+        if not any(day.steps for day in book.days if day.shelter_id == shelter_id):
+            continue
+        sheet = workbook.create_sheet(sheet_title(name, titles))
+        _shelter(sheet, book, shelter_id, name, paper)
+    if book.spring:
+        _spring(workbook.create_sheet("Spring"), book, paper)
+    stream = io.BytesIO()
+    workbook.save(stream)
+    return _without_times(stream.getvalue(), began)
+
+
+def sheet_title(name: str, taken: set[str]) -> str:
+    """A sheet name of at most 31 characters that is not taken yet; notes it in ``taken``."""
+    base = _FORBIDDEN.sub(" ", _CONTROL.sub("", name)).strip(" '")[:31] or "Shelter"
+    title, number = base, 2
+    while title.casefold() in taken:
+        suffix = f" {number}"
+        title, number = base[: 31 - len(suffix)] + suffix, number + 1
+    taken.add(title.casefold())
+    return title
+
+
+def _overview(sheet: Any, book: CarryBook, paper: Paper) -> None:
+    _append(sheet, [f"Carry lists: {book.site.name}"])
+    if book.site.invented:
+        _append(sheet, ["This grower and this collection are invented."])
+    _append(sheet, ["plan", book.fingerprint])
+    sheet.append([])
+    head = ["date", "shelter", "trees", "with two people", "heater", "sunset", "to do"]
+    _append(sheet, head)
+    _heading(sheet, sheet.max_row)
+    for day in book.days:
+        own = [step for step in day.steps if not step.halfway]
+        jobs = [todo.text for todo in (*day.before, *day.after)]
+        jobs += [one.words for one in day.leaving]
+        two = sum(step.people > 1 for step in own)
+        todo = "\n".join(jobs) or None
+        sunset = book.sunsets[day.day]
+        _append(sheet, [day.day, day.shelter, len(own), two, day.setting, sunset, todo])
+    sheet.append([])
+    for name in book.left_out:
+        _append(sheet, ["no safe place", name])
+    for key in book.cautions:
+        _append(sheet, [CAUTIONS[key].title, CAUTIONS[key].text])
+        sheet.merge_cells(
+            start_row=sheet.max_row, end_row=sheet.max_row, start_column=2, end_column=7
+        )
+        sheet.row_dimensions[sheet.max_row].height = 15 * (1 + len(CAUTIONS[key].text) // 95)
+    _append(sheet, [LOCAL_CODES])
+    _finish(sheet, (16, 22, 8, 10, 16, 9, 60), paper)
+    _font(sheet.cell(1, 1), 16)
+
+
+def _shelter(sheet: Any, book: CarryBook, shelter_id: str, name: str, paper: Paper) -> None:
+    from openpyxl.styles import PatternFill
+    from openpyxl.utils import get_column_letter
+    from openpyxl.worksheet.datavalidation import DataValidation
+
+    shown = columns(book.site.display)
+    headings = [column.heading for column in shown]
+    _append(sheet, headings)
+    _heading(sheet, 1)
+    for cells in list_rows(book, shelter_id):
+        _append(sheet, cells)
+    grey = PatternFill("solid", fgColor="EEEEEE")
+    for heading in FILL_IN:
+        for row in range(2, sheet.max_row + 1):
+            sheet.cell(row, headings.index(heading) + 1).fill = grey
+    letter = get_column_letter(headings.index("done") + 1)
+    yes = DataValidation(type="list", formula1='"x,no"', allow_blank=True, showErrorMessage=False)
+    sheet.add_data_validation(yes)
+    yes.add(f"{letter}2:{letter}{max(sheet.max_row, 2)}")
+    days = get_column_letter(headings.index("done on") + 1)
+    for row in range(2, sheet.max_row + 1):
+        sheet[f"{days}{row}"].number_format = DATE_FORMAT
+    sheet.freeze_panes = "C2"
+    sheet.print_title_rows = "1:1"
+    sheet.oddHeader.center.text = _header_text(f"{book.site.name}: {name}")
+    sheet.oddFooter.center.text = "&P / &N"
+    _finish(sheet, [column.width for column in shown], paper)
+
+
+def _spring(sheet: Any, book: CarryBook, paper: Paper) -> None:
+    us = book.site.display.us
+    head = ["date", "tree", "from", "to", f"coldest still to come {'°F' if us else '°C'}"]
+    head += ["frost nights after", f"to spare {'°F' if us else 'K'}", "of", "hardened %"]
+    _append(sheet, [*head, "safe from", "frost risk"])
+    _heading(sheet, 1)
+    for row in book.spring:
+        coldest = celsius_to_fahrenheit(row.coldest_after_c) if us else row.coldest_after_c
+        way: list[Cell] = [row.day, row.tree, row.source, row.target, round(coldest, 1)]
+        spare = round(row.spare_k * (1.8 if us else 1.0), 1) if isfinite(row.spare_k) else None
+        share = None if row.hardened is None else round(row.hardened * 100.0)
+        way += [row.frost_nights_after, spare, row.limited_by, share, row.safe_from, row.risk]
+        _append(sheet, way)
+    _append(sheet, [])
+    _append(sheet, [SPARE_MEANS])
+    _append(sheet, [book.spring_words])
+    sheet.freeze_panes = "A2"
+    sheet.print_title_rows = "1:1"
+    _finish(sheet, (12, 28, 24, 24, 12, 12, 10, 9, 10, 12, 44), paper)
+
+
+def _append(sheet: Any, cells: Iterable[Cell]) -> None:
+    """Add a row in which no text can be a formula."""
+    row = sheet.max_row + 1 if sheet.max_row > 1 or sheet.cell(1, 1).value is not None else 1
+    for column, value in enumerate(cells, 1):
+        cell = sheet.cell(row, column)
+        if isinstance(value, str):
+            cell.value = _CONTROL.sub("", value)
+            cell.data_type = "s"
+        else:
+            cell.value = value
+        if isinstance(value, date):
+            cell.number_format = DATE_FORMAT
+
+
+def _heading(sheet: Any, row: int) -> None:
+    for cell in sheet[row]:
+        _font(cell, 11)
+
+
+def _font(cell: Any, size: int) -> None:
+    from openpyxl.styles import Font
+
+    cell.font = Font(bold=True, size=size)
+
+
+def _finish(sheet: Any, widths: Sequence[int], paper: Paper) -> None:
+    """Widths, wrapping and print setup: landscape, all columns on one page's width."""
+    from openpyxl.styles import Alignment
+    from openpyxl.utils import get_column_letter
+
+    for number, width in enumerate(widths, 1):
+        sheet.column_dimensions[get_column_letter(number)].width = width
+    for row in sheet.iter_rows():
+        for cell in row:
+            cell.alignment = Alignment(wrap_text=True, vertical="top")
+    for row in (1, sheet.max_row):
+        if isinstance(sheet.cell(row, 1).value, str) and sheet.cell(row, 2).value is None:
+            sheet.cell(row, 1).alignment = Alignment(wrap_text=False, vertical="top")
+    sheet.page_setup.orientation = "landscape"
+    sheet.page_setup.paperSize = PAPER_CODES[paper]
+    sheet.page_setup.fitToWidth = 1
+    sheet.page_setup.fitToHeight = 0
+    sheet.sheet_properties.pageSetUpPr.fitToPage = True
+
+
+def _header_text(text: str) -> str:
+    """A print header in which "&" is an "&" and not the start of a code."""
+    return text.replace("&", "&&")[:200]
+
+
+def _without_times(content: bytes, began: datetime) -> bytes:
+    """The same workbook with the times of writing replaced by the season's first day."""
+    stream = io.BytesIO()
+    stamp = rb"\g<1>" + began.strftime("%Y-%m-%dT00:00:00Z").encode() + rb"\g<2>"
+    with zipfile.ZipFile(io.BytesIO(content)) as old, zipfile.ZipFile(stream, "w") as new:
+        for name in old.namelist():
+            part = old.read(name)
+            if name == "docProps/core.xml":
+                part = _MODIFIED.sub(stamp, part)
+            entry = zipfile.ZipInfo(name, ZIP_EPOCH)
+            entry.compress_type = zipfile.ZIP_DEFLATED
+            new.writestr(entry, part)
+    return stream.getvalue()

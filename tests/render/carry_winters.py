@@ -1,0 +1,367 @@
+"""Small invented winters and plans for the carry lists, made from domain objects directly."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from datetime import date, timedelta
+from itertools import pairwise
+from math import inf
+
+import numpy as np
+
+from overwinter.model.plan import Carry, Costs, Layout, LeftOut, Plan, Proof
+from overwinter.model.season import Season, Spell, Weather
+from overwinter.model.shelter import (
+    Carrier,
+    Envelope,
+    Heater,
+    Place,
+    PlaceKind,
+    Shelter,
+    Side,
+    Surface,
+    Towards,
+)
+from overwinter.model.site import Ground, Site
+from overwinter.model.species import ChillModel, LeafHabit, Limits, Source, Species, Standing
+from overwinter.model.tree import Condition, Tree
+from overwinter.units import Display
+
+STARTS, ENDS = date(2025, 10, 1), date(2026, 5, 15)
+GARDEN = "garden/terrace"
+
+
+def limits(
+    kill_c: float = -8.0, air_floor_c: float | None = None, *, evergreen: bool = False
+) -> Limits:
+    return Limits(
+        root_kill_c=kill_c,
+        root_kill_young_c=kill_c + 2.0,
+        root_kill_unhardened_c=-2.0 if kill_c < -2.0 else kill_c,
+        air_floor_c=air_floor_c,
+        rest_ceiling_c=None if evergreen else 7.0,
+        chill_need=0.0,
+        chill_model=ChillModel.HOURS,
+        light_floor_mol_m2_d=4.0,
+        dark_below_c=5.0,
+        leaf=LeafHabit.EVERGREEN if evergreen else LeafHabit.DECIDUOUS,
+        rodent_appeal=0.6,
+        harden_below_c=10.0,
+        harden_days=40.0,
+        deharden_above_c=8.0,
+        deharden_per_degree_day=0.02,
+    )
+
+
+KINDS: Mapping[str, Limits] = {
+    "maple": limits(-8.0),
+    "larch": limits(-15.0),
+    "olive": limits(-4.0, -2.0, evergreen=True),
+    "fig": limits(5.0, 10.0, evergreen=True),
+}
+
+
+def species() -> dict[str, Species]:
+    names = {
+        "maple": ("Acer palmatum", "Japanese maple"),
+        "larch": ("Larix decidua", "European larch"),
+        "olive": ("Olea europaea", "olive"),
+        "fig": ("Ficus microcarpa", "tropical fig"),
+    }
+    none = Source(Standing.JUDGEMENT, "invented for a test")
+    return {
+        key: Species(key, latin, common, key, KINDS[key], {"root_kill_c": none})
+        for key, (latin, common) in names.items()
+    }
+
+
+def tree(
+    tree_id: str,
+    kind: str = "maple",
+    *,
+    name: str | None = None,
+    kg: float = 8.0,
+    width_m: float = 0.4,
+    depth_m: float = 0.4,
+    row: int = 2,
+    stands_at: str | None = None,
+    joins: date | None = None,
+    condition: Condition = Condition.ORDINARY,
+) -> Tree:
+    return Tree(
+        id=tree_id,
+        name=name or tree_id,
+        species_key=kind,
+        limits=KINDS[kind],
+        width_m=width_m,
+        depth_m=depth_m,
+        height_m=0.6,
+        weight_kg=kg,
+        pot_litres=5.0,
+        condition=condition,
+        value=100.0,
+        stands_at=stands_at,
+        joins=joins,
+        row=row,
+    )
+
+
+def place(
+    place_id: str,
+    kind: PlaceKind = PlaceKind.BENCH,
+    *,
+    width_m: float = 3.0,
+    depth_m: float = 0.9,
+    exposure: float = 0.0,
+    guarded: bool = False,
+    headroom_m: float = 1.8,
+    load_kg: float = inf,
+    sides: Sequence[Side] = (Side.FRONT,),
+) -> Place:
+    shelter_id, name = place_id.split("/")
+    return Place(
+        id=place_id,
+        shelter_id=shelter_id,
+        name=name,
+        kind=kind,
+        width_m=width_m,
+        depth_m=depth_m,
+        headroom_m=headroom_m,
+        load_limit_kg=load_kg,
+        light_share=1.0,
+        rodent_exposure=exposure,
+        guarded=guarded,
+        open_sides=frozenset(sides),
+    )
+
+
+def envelope(area_m2: float, u_w_m2k: float, most: Towards, sun_m2: float = 0.0) -> Envelope:
+    skin = Surface("skin", area_m2, u_w_m2k, most)
+    door = Surface("door", 2.0, 2.0, Towards.OUTDOORS)
+    return Envelope((skin, door), 25.0, 0.5, 4e6, sun_m2, vent_above_c=20.0)
+
+
+def shelters() -> tuple[Shelter, ...]:
+    heater = Heater("fan heater", Carrier.ELECTRICITY, 1.0, 2000.0, hold_c=(5.0, 8.0))
+    burner = Heater("burner", Carrier.PROPANE, 0.8, 3000.0, hold_c=(2.0,), vented=False)
+    return (
+        Shelter(
+            "garden",
+            "Garden",
+            (
+                place(
+                    GARDEN,
+                    PlaceKind.GROUND,
+                    width_m=30.0,
+                    depth_m=10.0,
+                    exposure=0.8,
+                    headroom_m=inf,
+                ),
+            ),
+            open_air=True,
+        ),
+        Shelter(
+            "glass",
+            "Glasshouse",
+            (
+                place("glass/bench 1"),
+                place("glass/bench 2"),
+                place("glass/shelf", PlaceKind.SHELF, depth_m=0.35, headroom_m=0.65),
+                place("glass/floor", PlaceKind.FLOOR, exposure=0.5, guarded=True),
+            ),
+            opens=date(2025, 10, 20),
+            envelope=envelope(30.0, 2.5, Towards.OUTDOORS, sun_m2=4.0),
+            heaters=(heater,),
+            transmission=0.7,
+        ),
+        Shelter(
+            "cellar",
+            "Cellar",
+            (place("cellar/floor", PlaceKind.FLOOR, depth_m=1.5, exposure=0.3),),
+            closes=date(2026, 5, 10),
+            envelope=envelope(40.0, 0.8, Towards.GROUND),
+            heaters=(burner,),
+            transmission=0.0,
+        ),
+    )
+
+
+def weather(seed_c: float = 4.0) -> Weather:
+    """A cosine year with a cosine day: coldest on 15 January, no chance in it."""
+    days = (ENDS - STARTS).days + 1
+    hour = np.arange(days * 24)
+    season_c = seed_c - 10.0 * np.cos(2 * np.pi * (hour / 24.0 - 106.0) / 365.0)
+    day_c = -4.0 * np.cos(2 * np.pi * (hour % 24 - 3.0) / 24.0)
+    return Weather(season_c + day_c, np.zeros(hour.size), "a cosine, invented for tests")
+
+
+def site(*, us: bool = False, carry_day: float = 5.0) -> Site:
+    return Site(
+        name="Invented garden",
+        latitude_deg=46.0,
+        longitude_deg=8.0,
+        elevation_m=400.0,
+        utc_offset_h=1.0,
+        starts=STARTS,
+        ends=ENDS,
+        design_min_c=-12.0,
+        ground=Ground(10.0, 8.0, 35.0),
+        house_c=18.0,
+        summer_place=GARDEN,
+        currency="EUR",
+        money_per_kwh={Carrier.ELECTRICITY: 0.3, Carrier.PROPANE: 0.12},
+        breakers_w={},
+        carries_per_day=60,
+        carry_days_max=8,
+        display=Display(us=us),
+        invented=True,
+    )
+
+
+def season_of(trees: Sequence[Tree], *, us: bool = False) -> Season:
+    return Season(site(us=us), weather(), species(), tuple(trees), shelters())
+
+
+PROOF = Proof("by hand", "made up", 0.0, None, None, 0.0, 1)
+
+
+@dataclass
+class PlanMaker:
+    """Makes a plan from carries: spells are cut at their days and at ``cuts``."""
+
+    season: Season
+    carries: list[Carry] = field(default_factory=list)
+    settings: dict[str, dict[date, str]] = field(default_factory=dict)
+    """By shelter: the setting from a day on."""
+    drawn: dict[tuple[str, date], tuple[Layout, ...]] = field(default_factory=dict)
+    """By place and the day of the spell."""
+    left_out: tuple[LeftOut, ...] = ()
+
+    def carry(self, day: date, tree_id: str, source: str | None, target: str) -> "PlanMaker":
+        self.carries.append(Carry(day, tree_id, source, target))
+        return self
+
+    def heat(self, shelter_id: str, day: date, setting: str) -> "PlanMaker":
+        self.settings.setdefault(shelter_id, {})[day] = setting
+        return self
+
+    def draw(self, place_id: str, day: date, *layouts: Layout) -> "PlanMaker":
+        self.drawn[place_id, day] = layouts
+        return self
+
+    def make(self) -> Plan:
+        days = {self.season.site.starts, *(carry.day for carry in self.carries)}
+        days |= {day for changes in self.settings.values() for day in changes}
+        days |= {day for _, day in self.drawn}
+        edges = [*sorted(days), self.season.site.ends + timedelta(days=1)]
+        spells = tuple(
+            Spell(index, start, end, "test") for index, (start, end) in enumerate(pairwise(edges))
+        )
+        return Plan(
+            spells=spells,
+            settings={
+                shelter.id: tuple(self._setting(shelter.id, spell) for spell in spells)
+                for shelter in self.season.shelters
+            },
+            stays={
+                tree.id: tuple(self._stay(tree, spell) for spell in spells)
+                for tree in self.season.trees
+            },
+            carries=tuple(self.carries),
+            left_out=self.left_out,
+            costs=Costs(),
+            proof=PROOF,
+            layouts=self._layouts(spells),
+        )
+
+    def _setting(self, shelter_id: str, spell: Spell) -> str:
+        changes = sorted(self.settings.get(shelter_id, {}).items())
+        past = [key for day, key in changes if day <= spell.start]
+        return past[-1] if past else "off"
+
+    def _stay(self, one: Tree, spell: Spell) -> str | None:
+        mine = sorted(
+            (carry for carry in self.carries if carry.tree_id == one.id),
+            key=lambda carry: carry.day,
+        )
+        past = [carry.target for carry in mine if carry.day <= spell.start]
+        if past:
+            return past[-1]
+        return None if one.joins else one.stands_at or self.season.site.summer_place
+
+    def _layouts(self, spells: Sequence[Spell]) -> dict[str, dict[int, tuple[Layout, ...]]]:
+        found: dict[str, dict[int, tuple[Layout, ...]]] = {}
+        for (place_id, day), layouts in self.drawn.items():
+            for spell in spells:
+                if spell.start == day:
+                    found.setdefault(place_id, {})[spell.index] = layouts
+        return found
+
+
+NOV, DEC, APR, MAY = date(2025, 11, 1), date(2025, 12, 6), date(2026, 4, 11), date(2026, 5, 9)
+
+
+def small_winter(*, us: bool = False, names: Sequence[str] = ()) -> tuple[Season, Plan]:
+    """Five trees, into two shelters, one of them from one to the other, and out in spring."""
+    names = names or ("Old maple", "Little maple", "Larch", "Olive", "Fig")
+    kinds = ("maple", "maple", "larch", "olive", "fig")
+    kilos = (34.0, 6.0, 12.5, 9.0, 7.25)
+    trees = [
+        tree(f"t{i}", kind, name=name, kg=kg, row=i + 2)
+        for i, (kind, name, kg) in enumerate(zip(kinds, names, kilos, strict=True))
+    ]
+    season = season_of(trees, us=us)
+    maker = PlanMaker(season)
+    maker.carry(date(2025, 10, 20), "t4", GARDEN, "glass/bench 1")
+    maker.carry(NOV, "t0", GARDEN, "cellar/floor").carry(NOV, "t1", GARDEN, "cellar/floor")
+    maker.carry(NOV, "t3", GARDEN, "glass/bench 1")
+    maker.carry(DEC, "t3", "glass/bench 1", "cellar/floor")
+    maker.carry(APR, "t3", "cellar/floor", GARDEN).carry(MAY, "t0", "cellar/floor", GARDEN)
+    maker.carry(MAY, "t1", "cellar/floor", GARDEN).carry(MAY, "t4", "glass/bench 1", GARDEN)
+    maker.heat("glass", date(2025, 10, 20), "hold 8 °C").heat("glass", MAY, "off")
+    maker.heat("cellar", DEC, "hold 2 °C").heat("cellar", APR, "off")
+    maker.draw(
+        "cellar/floor", NOV, Layout("t0", 0.4, 0.9, 0.4, 0.4), Layout("t1", 0.4, 0.1, 0.4, 0.4)
+    )
+    return season, maker.make()
+
+
+def big_winter(count: int = 60, *, us: bool = False) -> tuple[Season, Plan]:
+    """Many trees with long names, all in on one day and all out on another."""
+    kinds = list(KINDS)
+    targets = ("glass/floor", "glass/bench 1", "glass/bench 2", "cellar/floor", "glass/shelf")
+    trees = [
+        tree(
+            f"t{i:02d}",
+            kinds[i % 4],
+            name=f"The {'very ' * (i % 5)}long-named windswept double-trunk one from the old "
+            f"neighbour's garden {i:02d}",
+            kg=3.0 + (i * 7) % 31,
+            width_m=0.2,
+            depth_m=0.2,
+            row=i + 2,
+        )
+        for i in range(count)
+    ]
+    season = season_of(trees, us=us)
+    maker = PlanMaker(season)
+    for i, one in enumerate(trees):
+        maker.carry(NOV, one.id, GARDEN, targets[i % 5])
+        maker.carry(MAY, one.id, targets[i % 5], GARDEN)
+    maker.heat("glass", NOV, "hold 8 °C").heat("glass", MAY, "off")
+    for target in targets:
+        mine = [one for i, one in enumerate(trees) if targets[i % 5] == target]
+        maker.draw(
+            target,
+            NOV,
+            *(
+                Layout(one.id, 0.25 * (n % 10), 0.0 if n < 10 else 0.3, 0.2, 0.2)
+                for n, one in enumerate(mine)
+            ),
+        )
+    return season, maker.make()
+
+
+def renamed(season: Season, tree_id: str, name: str) -> Season:
+    """The same season with one tree called something else."""
+    trees = tuple(replace(one, name=name) if one.id == tree_id else one for one in season.trees)
+    return replace(season, trees=trees)

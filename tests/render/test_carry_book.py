@@ -1,0 +1,252 @@
+"""What a carry list says about each carry."""
+
+from dataclasses import replace
+from datetime import date, timedelta
+
+import pytest
+from carry_winters import (
+    APR,
+    DEC,
+    GARDEN,
+    MAY,
+    NOV,
+    PlanMaker,
+    big_winter,
+    place,
+    season_of,
+    small_winter,
+    tree,
+)
+
+from overwinter.model.plan import Layout, LeftOut
+from overwinter.model.shelter import PlaceKind, Side
+from overwinter.render.carry_book import CarryStep, carry_book
+from overwinter.render.carry_dusk import Pace
+from overwinter.render.carry_order import Rule
+from overwinter.render.carry_positions import position_words, row_words, stands_before
+from overwinter.render.cautions import CAUTIONS
+from overwinter.shelters.heater import setting_label
+from overwinter.units import Display
+
+
+def step_of(season_plan: tuple, tree_id: str, day: date) -> CarryStep:
+    book = carry_book(*season_plan)
+    return next(s for s in book.steps if s.carry.tree_id == tree_id and s.carry.day == day)
+
+
+def test_a_step_says_all_that_is_needed_to_carry_it() -> None:
+    """From, to, where on the bench, weight, people, guard and checks, all with their units."""
+    step = step_of(small_winter(), "t0", NOV)
+    assert (step.source, step.target) == ("Garden, terrace", "Cellar, floor")
+    assert step.position == "40 cm from the left, 90 cm from the front, back row"
+    assert (step.weight, step.people) == ("34.0 kg", 2)
+    assert "mice can come" in step.guards
+    assert step.water
+    assert step.pests
+
+
+def test_us_units_all_through() -> None:
+    """34 kg is 75 lb, 40 cm is 16 in (rounded), hold 8 °C is 46 °F (46.4, rounded)."""
+    step = step_of(small_winter(us=True), "t0", NOV)
+    assert step.weight == "75 lb"
+    assert step.position.startswith("16 in from the left, 35 in from the front")
+    assert setting_label("step 250 W + hold 8 °C", Display(us=True)) == "step 250 W + hold 46 °F"
+    assert setting_label("hold -2 °C", Display(us=True)) == "hold 28 °F"
+
+
+def test_guards_are_closed_where_they_are_and_missed_where_not() -> None:
+    """Guarded floor: close it; bench out of reach: nothing; spring: nothing."""
+    maker = PlanMaker(season_of([tree("a"), tree("b")]))
+    maker.carry(NOV, "a", GARDEN, "glass/floor").carry(NOV, "b", GARDEN, "glass/bench 1")
+    maker.carry(MAY, "a", "glass/floor", GARDEN)
+    steps = {
+        (s.carry.tree_id, s.carry.day): s for s in carry_book(maker.season, maker.make()).steps
+    }
+    assert steps["a", NOV].guards.startswith("close the mesh guard")
+    assert steps["b", NOV].guards == ""
+    assert steps["a", MAY].guards == ""
+
+
+def test_heater_is_set_up_before_and_down_after_the_carries() -> None:
+    """Warm before tender trees come in; off only when they have left."""
+    book = carry_book(*small_winter())
+    days = {(one.day, one.shelter_id): one for one in book.days}
+    before = [todo.text for todo in days[DEC, "cellar"].before]
+    assert any("from off to hold 2 °C" in line for line in before)
+    after = [todo.text for todo in days[MAY, "glass"].after]
+    assert after == ["Heater: from hold 8 °C to off."]
+
+
+@pytest.mark.parametrize(("us", "depth"), [(False, "25 cm"), (True, "10 in")])
+def test_the_cover_the_plan_counts_on_is_asked_for(us: bool, depth: str) -> None:
+    """Sunk pots are covered anew on every day on which some come or go, on the list of their own
+    shelter; not where nobody is left, nor where the data has no cover."""
+    beds = (
+        replace(place("garden/bed", PlaceKind.SUNK), cover_m=0.254),
+        replace(place("garden/bare", PlaceKind.SUNK), cover_m=0.0),
+    )
+    season = season_of([tree("t0"), tree("t1"), tree("t2")], us=us)
+    garden, *others = season.shelters
+    garden = replace(garden, places=(*garden.places, *beds))
+    season = replace(season, shelters=(garden, *others))
+    maker = PlanMaker(season)
+    maker.carry(NOV, "t0", GARDEN, "garden/bed").carry(NOV, "t1", GARDEN, "garden/bed")
+    maker.carry(NOV, "t2", GARDEN, "garden/bare")
+    maker.carry(DEC, "t1", "garden/bed", "cellar/floor")
+    maker.carry(APR, "t1", "cellar/floor", GARDEN)
+    maker.carry(MAY, "t0", "garden/bed", GARDEN)
+    asked = {
+        (day.day, day.shelter_id): [todo.text for todo in day.after if "heap" in todo.text]
+        for day in carry_book(season, maker.make()).days
+    }
+    told = {where: texts for where, texts in asked.items() if texts}
+    assert set(told) == {(NOV, "garden"), (DEC, "garden")}
+    for (text,) in told.values():
+        assert text.startswith("bed: heap soil, bark or leaves over the pots")
+        assert f"the highest roots lie {depth} deep" in text
+
+
+def test_a_shelter_is_made_ready_when_its_first_tree_comes_not_months_before() -> None:
+    """It opens on 20 October: told on that day; swept then only if a tree comes then."""
+
+    def asked(day: date) -> dict[date, list[str]]:
+        maker = PlanMaker(season_of([tree("t0")])).carry(day, "t0", GARDEN, "glass/bench 1")
+        book = carry_book(maker.season, maker.make())
+        return {
+            one.day: [todo.text for todo in one.before]
+            for one in book.days
+            if one.shelter_id == "glass"
+        }
+
+    opens = date(2025, 10, 20)
+    late = asked(DEC)
+    assert late[opens] == [
+        "Glasshouse can be used from today; its first tree comes on Sat 6 Dec 2025."
+    ]
+    assert "sweep it out" in late[DEC][0]
+    assert "thermometer" in late[DEC][0]
+    at_once = asked(opens)
+    assert list(at_once) == [opens]
+    assert at_once[opens][0].startswith("Open Glasshouse for the winter: sweep it out")
+    assert "sweep" not in at_once[opens][1]
+
+
+def test_a_plan_made_in_mid_winter_does_not_invent_what_was_before() -> None:
+    """The first setting of a re-plan is to be checked, not turned up from off."""
+    season, plan = small_winter()
+    late = replace(
+        plan,
+        spells=tuple(replace(s, index=i) for i, s in enumerate(plan.spells[3:])),
+        settings={key: keys[3:] for key, keys in plan.settings.items()},
+        stays={key: stays[3:] for key, stays in plan.stays.items()},
+        carries=tuple(c for c in plan.carries if c.day >= plan.spells[3].start),
+    )
+    book = carry_book(season, late)
+    assert min(one.day for one in book.days) == DEC
+    texts = [todo.text for one in book.days for todo in one.before]
+    assert "Heater: hold 8 °C from today; see that it is so." in texts
+
+
+def test_a_shelter_that_gives_a_tree_away_says_where_it_goes() -> None:
+    """The olive leaves the glasshouse on the cellar's list; the glasshouse names the step."""
+    book = carry_book(*small_winter())
+    glass = next(one for one in book.days if (one.day, one.shelter_id) == (DEC, "glass"))
+    assert [one.words for one in glass.leaving] == ["Olive: step 1 of Cellar"]
+    assert not glass.steps
+
+
+def test_tender_trees_are_marked_before_a_cold_night() -> None:
+    """The test weather's nights in November fall under the fig's 10 °C, not the larch's -15 °C."""
+    maker = PlanMaker(season_of([tree("fig", "fig"), tree("larch", "larch")]))
+    for one in ("fig", "larch"):
+        maker.carry(NOV, one, GARDEN, "glass/bench 1")
+    steps = {step.carry.tree_id: step for step in carry_book(maker.season, maker.make()).steps}
+    assert steps["fig"].before_dusk
+    assert not steps["larch"].before_dusk
+
+
+def test_a_long_day_is_ordered_for_dusk() -> None:
+    """60 trees from 10:00 at 8 to 15 minutes each last into the night; at 1 minute they do not."""
+    season, plan = big_winter()
+    slow = carry_book(season, plan)
+    fast = carry_book(season, plan, pace=Pace(one_person_min=1.0, two_person_min=1.0))
+    assert any(step.rule is Rule.DUSK for step in slow.steps)
+    assert not any(step.rule is Rule.DUSK for step in fast.steps)
+
+
+def test_notes_warn_of_low_roofs_quarantine_and_of_trees_already_in_front() -> None:
+    """What makes this one carry different stands on its line."""
+    new = replace(tree("new", joins=NOV), quarantine_until=NOV + timedelta(days=30))
+    maker = PlanMaker(season_of([new, tree("old")]))
+    maker.carry(NOV, "new", None, "glass/shelf")
+    maker.carry(NOV, "old", GARDEN, "glass/bench 1")
+    step = next(s for s in carry_book(maker.season, maker.make()).steps if s.tree == "new")
+    assert step.source == "arrives today"
+    assert "keep it apart from all others until Mon 1 Dec" in step.note
+    assert "only 5 cm to the top" in step.note
+
+    maker = PlanMaker(season_of([tree("back"), tree("front")]))
+    maker.carry(NOV, "front", GARDEN, "glass/bench 1").carry(DEC, "back", GARDEN, "glass/bench 1")
+    boxes = (Layout("front", 0.0, 0.0, 0.4, 0.4), Layout("back", 0.1, 0.5, 0.4, 0.4))
+    maker.draw("glass/bench 1", DEC, *boxes)
+    step = next(s for s in carry_book(maker.season, maker.make()).steps if s.tree == "back")
+    assert step.note == "reach over 1 already standing in front of it"
+
+
+def test_a_set_down_has_two_lines_and_one_key() -> None:
+    """The waiting line has a key of its own, so that only the last one counts as carried."""
+    maker = PlanMaker(season_of([tree("a", kg=9.0), tree("b", kg=5.0)]))
+    small = [place(f"glass/{n}", width_m=0.45, depth_m=0.4) for n in ("bench 1", "bench 2")]
+    glass = replace(maker.season.shelters[1], places=(*small, place("glass/floor", width_m=1.0)))
+    maker.season = replace(
+        maker.season, shelters=(maker.season.shelters[0], glass, maker.season.shelters[2])
+    )
+    maker.carry(NOV, "a", GARDEN, "glass/bench 1").carry(NOV, "b", GARDEN, "glass/bench 2")
+    maker.carry(DEC, "a", "glass/bench 1", "glass/bench 2")
+    maker.carry(DEC, "b", "glass/bench 2", "glass/bench 1")
+    steps = [s for s in carry_book(maker.season, maker.make()).steps if s.carry.day == DEC]
+    assert [(s.tree, s.source, s.target) for s in steps] == [
+        ("b", "Glasshouse, bench 2", "Glasshouse, floor"),
+        ("a", "Glasshouse, bench 1", "Glasshouse, bench 2"),
+        ("b", "Glasshouse, floor", "Glasshouse, bench 1"),
+    ]
+    assert steps[0].key == steps[2].key + "w"
+    assert steps[0].why == "set down to make room for a"
+
+
+def test_left_out_trees_are_named() -> None:
+    """A tree without a safe place must not vanish from the lists."""
+    season, plan = small_winter()
+    book = carry_book(season, replace(plan, left_out=(LeftOut("t2", ()),)))
+    assert book.left_out == ("Larch",)
+
+
+def test_cautions_stand_where_they_apply() -> None:
+    """Two-person lifts, shelves, cords, fuel and poison each on the days that call for them."""
+    book = carry_book(*small_winter())
+    days = {(one.day, one.shelter_id): one.cautions for one in book.days}
+    assert "two_people" in days[NOV, "cellar"]
+    assert "two_people" not in days[NOV, "glass"]
+    assert {"heaters", "fuel"} <= set(days[DEC, "cellar"])
+    assert {"heaters", "cords"} <= set(days[date(2025, 10, 20), "glass"])
+    assert "fuel" not in days[NOV, "cellar"]
+    assert set(book.cautions) == set(CAUTIONS)
+
+
+def test_positions_are_seen_from_the_open_side() -> None:
+    """A bench open at the back only: what lies nearest the back is in front of the rest."""
+    near, far = Layout("near", 0.0, 0.5, 0.4, 0.4), Layout("far", 0.0, 0.0, 0.4, 0.4)
+    back = place("glass/bench 1", sides=[Side.BACK])
+    front = place("glass/bench 1", sides=[Side.FRONT])
+    assert stands_before(back, near, far)
+    assert not stands_before(back, far, near)
+    assert stands_before(front, far, near)
+    both = place("glass/bench 1", sides=[Side.FRONT, Side.BACK])
+    assert not stands_before(both, near, far)
+    assert position_words(front, None, Display()) == ""
+    assert row_words(place("glass/shelf", depth_m=0.3), far) == ""
+
+
+def test_the_same_plan_gives_the_same_book() -> None:
+    """Deterministic."""
+    assert carry_book(*small_winter()) == carry_book(*small_winter())

@@ -1,0 +1,395 @@
+"""The phone page in a real Chromium, at phone width."""
+
+import json
+import re
+import time
+from collections.abc import Iterator
+from datetime import date
+from pathlib import Path
+from typing import Any
+
+import pytest
+from carry_browser import browser, needs_chromium
+from carry_winters import big_winter, renamed, small_winter
+
+from overwinter.model.changes import Mark
+from overwinter.model.fingerprint import carry_key, plan_fingerprint
+from overwinter.files.ticks import read_ticks
+from overwinter.render.carry_book import carry_book
+from overwinter.render.carry_phone import carry_phone
+
+chromium = [pytest.mark.chromium, needs_chromium]
+
+
+def test_the_page_refers_to_nothing_outside() -> None:
+    """No address, no import, no url(); and its own policy forbids every fetch."""
+    page = carry_phone(carry_book(*big_winter()))
+    assert not re.search(r"https?:|//[a-z]|@import|url\(|<link|<img|<iframe|\bsrc=", page)
+    assert "default-src 'none'" in page
+    assert "fetch(" not in page
+    assert "XMLHttpRequest" not in page
+
+
+def test_names_cannot_break_the_page() -> None:
+    """A name with markup in it is text, in the page and in its data."""
+    season, plan = small_winter()
+    evil = '</script><script>alert("x")</script><b>&'
+    page = carry_phone(carry_book(renamed(season, "t0", evil), plan))
+    assert page.count("<script") == 2
+    assert 'alert("x")</script>' not in page
+
+
+def test_the_same_plan_gives_the_same_page() -> None:
+    """Deterministic."""
+    assert carry_phone(carry_book(*small_winter())) == carry_phone(carry_book(*small_winter()))
+
+
+@pytest.fixture(scope="module")
+def page(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    path = tmp_path_factory.mktemp("phone") / "carry.html"
+    path.write_text(carry_phone(carry_book(*small_winter())), encoding="utf-8")
+    return path
+
+
+@pytest.fixture(scope="module")
+def crowded(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    path = tmp_path_factory.mktemp("crowd") / "carry.html"
+    path.write_text(carry_phone(carry_book(*big_winter())), encoding="utf-8")
+    return path
+
+
+@pytest.fixture
+def downloads(tmp_path: Path) -> Path:
+    folder = tmp_path / "downloads"
+    folder.mkdir()
+    return folder
+
+
+def row_of(driver: Any, words: str) -> Any:
+    rows = driver.find_elements("css selector", "li.item")
+    return next(row for row in rows if words in row.text)
+
+
+def press(element: Any) -> None:
+    """Click where a thumb would: in the middle of the screen, not under the sticky head."""
+    element.parent.execute_script("arguments[0].scrollIntoView({block: 'center'})", element)
+    element.click()
+
+
+def saved(folder: Path, suffix: str) -> Path:
+    """The downloaded file, once it is there."""
+    for _ in range(100):
+        found = [path for path in folder.iterdir() if path.name.endswith(suffix)]
+        if found and found[0].stat().st_size:
+            return found[0]
+        time.sleep(0.1)
+    raise AssertionError(f"no {suffix} came into {list(folder.iterdir())}")
+
+
+def said_with(driver: Any, words: str) -> str:
+    """What the page answers, once it holds ``words``."""
+    answer = ""
+    for _ in range(100):
+        answer = driver.find_element("id", "said").text
+        if words in answer:
+            break
+        time.sleep(0.1)
+    return str(answer)
+
+
+def severe(driver: Any) -> list[dict[str, Any]]:
+    return [entry for entry in driver.get_log("browser") if entry["level"] == "SEVERE"]
+
+
+@pytest.mark.chromium
+@needs_chromium
+def test_ticks_survive_closing_and_come_back_into_the_tool(
+    page: Path, tmp_path: Path, downloads: Path
+) -> None:
+    """Tick, note and place; close the browser; open it again; hand back; read in the tool."""
+    season, plan = small_winter()
+    profile = tmp_path / "profile"
+    with browser(profile) as driver:
+        driver.get(page.as_uri())
+        assert "kept in this browser" in driver.find_element("id", "kept").text
+        row = row_of(driver, "Old maple")
+        press(row.find_element("css selector", "input[type=checkbox]"))
+        press(row.find_element("css selector", "summary"))
+        row.find_element("css selector", "input[type=text]").send_keys("=branch, tied")
+        from selenium.webdriver.support.ui import Select
+
+        Select(row.find_element("css selector", "select")).select_by_visible_text(
+            "Glasshouse, bench 2"
+        )
+        press(row_of(driver, "Hang a min/max").find_element("css selector", "input[type=checkbox]"))
+        today = driver.execute_script(
+            "const d = new Date(); return [d.getFullYear(), d.getMonth() + 1, d.getDate()]"
+        )
+    with browser(profile, downloads=downloads) as driver:
+        driver.get(page.as_uri())
+        row = row_of(driver, "Old maple")
+        assert row.find_element("css selector", "input[type=checkbox]").is_selected()
+        assert "✓ done on" in row.text
+        assert driver.find_element("id", "progress").text == "1 of 9 carries done"
+        # The next day with something to carry is ready to jump to: the fig is still outside.
+        assert driver.find_element("id", "day").get_attribute("value") == "day-2025-10-20"
+        job = row_of(driver, "Hang a min/max")
+        assert job.find_element("css selector", "input").is_selected()
+        press(driver.find_element("id", "saveJson"))
+        exported = saved(downloads, ".json")
+        press(driver.find_element("id", "saveCsv"))
+        table = saved(downloads, ".csv")
+        assert severe(driver) == []
+    # The machine's date lies outside the invented winter; it is set right before reading.
+    content = json.loads(exported.read_text(encoding="utf-8"))
+    assert content["plan"] == plan_fingerprint(plan)
+    assert content["ticks"][0]["done_on"] == date(*today).isoformat()
+    for path in (exported, table):
+        text = path.read_text(encoding="utf-8-sig").replace(date(*today).isoformat(), "2025-11-01")
+        path.write_text(text, encoding="utf-8")
+        ticks = read_ticks(path, plan, season).ticks
+        assert len(ticks) == 1
+        assert (ticks[0].carry.tree_id, ticks[0].done) == ("t0", True)
+        assert (ticks[0].elsewhere, ticks[0].note) == ("glass/bench 2", "=branch, tied")
+
+
+@pytest.mark.chromium
+@needs_chromium
+def test_ticks_of_another_device_are_taken_and_two_plans_do_not_mix(
+    page: Path, crowded: Path, tmp_path: Path, downloads: Path
+) -> None:
+    """Import adds to what is ticked; a page of another plan starts empty; rubbish is refused."""
+    with browser(tmp_path / "one", downloads=downloads) as driver:
+        driver.get(page.as_uri())
+        press(row_of(driver, "Old maple").find_element("css selector", "input[type=checkbox]"))
+        press(driver.find_element("id", "saveJson"))
+        exported = saved(downloads, ".json")
+    with browser(tmp_path / "two") as driver:
+        driver.get(page.as_uri())
+        press(row_of(driver, "Little maple").find_element("css selector", "input[type=checkbox]"))
+        driver.find_element("id", "back").send_keys(str(exported))
+        assert said_with(driver, "taken from") == f"1 carry taken from {exported.name}."
+        assert driver.find_element("id", "progress").text == "2 of 9 carries done"
+        bad = tmp_path / "bad.json"
+        bad.write_text('{"format": "something else"}')
+        driver.find_element("id", "back").send_keys(str(bad))
+        assert said_with(driver, "is not a ticks file").startswith("bad.json")
+        assert driver.find_element("id", "progress").text == "2 of 9 carries done"
+        driver.get(crowded.as_uri())
+        assert driver.find_element("id", "progress").text == "0 of 120 carries done"
+
+
+@pytest.mark.chromium
+@needs_chromium
+def test_what_is_marked_already_is_shown_and_stays(tmp_path: Path, downloads: Path) -> None:
+    """A mark is counted, told with its day and place, and can be corrected but not unticked; what
+    is handed back holds only what was ticked or corrected here."""
+    season, plan = small_winter()
+    old, little = (
+        next(carry for carry in plan.carries if carry.tree_id == tree_id)
+        for tree_id in ("t0", "t1")
+    )
+    marked = {
+        carry_key(old): Mark(date(2025, 11, 2), "t0", "glass/bench 2", carry_key(old)),
+        "c0": Mark(date(2025, 11, 2), "t9", "glass/bench 2"),  # of no carry of this plan
+    }
+    path = tmp_path / "marked.html"
+    path.write_text(carry_phone(carry_book(season, plan), marked), encoding="utf-8")
+    with browser(tmp_path / "profile", downloads=downloads) as driver:
+        driver.get(path.as_uri())
+        assert driver.find_element("id", "progress").text == "1 of 9 carries done"
+        row = row_of(driver, "Old maple")
+        box = row.find_element("css selector", "input[type=checkbox]")
+        assert (box.is_selected(), box.is_enabled()) == (True, False)
+        assert "✓ marked as done on 2025-11-02, stands at Glasshouse, bench 2" in row.text
+        assert row.find_element("css selector", "select").get_attribute("value") == "glass/bench 2"
+        lines = driver.find_element("id", "asText").get_attribute("value").splitlines()
+        assert len(lines) == 1
+        press(row_of(driver, "Little maple").find_element("css selector", "input[type=checkbox]"))
+        press(row.find_element("css selector", "summary"))
+        row.find_element("css selector", "input[type=text]").send_keys("tag lost")
+        assert driver.find_element("id", "progress").text == "2 of 9 carries done"
+        today = driver.execute_script(
+            "const d = new Date(); return [d.getFullYear(), d.getMonth() + 1, d.getDate()]"
+        )
+        press(driver.find_element("id", "saveJson"))
+        text = saved(downloads, ".json").read_text(encoding="utf-8")
+        assert severe(driver) == []
+    back = tmp_path / "back.json"
+    back.write_text(text.replace(date(*today).isoformat(), "2025-11-01"), encoding="utf-8")
+    ticks = {tick.carry: tick for tick in read_ticks(back, plan, season).ticks}
+    assert set(ticks) == {old, little}
+    assert (ticks[old].done_on, ticks[old].elsewhere) == (date(2025, 11, 2), "glass/bench 2")
+    assert ticks[old].note == "tag lost"
+
+
+@pytest.fixture(scope="module")
+def looker(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Any]:
+    with browser(tmp_path_factory.mktemp("look")) as driver:
+        yield driver
+
+
+@pytest.mark.chromium
+@needs_chromium
+def test_it_asks_the_network_for_nothing(looker: Any, page: Path) -> None:
+    """Chromium's own log of requests while the page is opened and used: the file, nothing else."""
+    looker.get_log("performance")
+    looker.get(page.as_uri())
+    press(row_of(looker, "Old maple").find_element("css selector", "input[type=checkbox]"))
+    asked = []
+    for entry in looker.get_log("performance"):
+        message = json.loads(entry["message"])["message"]
+        if message["method"] == "Network.requestWillBeSent":
+            asked.append(message["params"]["request"]["url"])
+    assert asked
+    # Addresses beginning with chrome: or data: ask no network.
+    assert [url for url in asked if url.split(":")[0] not in ("file", "data", "chrome")] == []
+
+
+@pytest.mark.chromium
+@needs_chromium
+@pytest.mark.parametrize("width", [320, 390, 844])
+def test_nothing_is_cut_off_or_overlaps_at_phone_width(
+    looker: Any, crowded: Path, width: int
+) -> None:
+    """60 trees with long names: no sideways scrolling, no text outside its box, no two cards on
+    one another."""
+    looker.execute_cdp_cmd(
+        "Emulation.setDeviceMetricsOverride",
+        {"width": width, "height": 844, "deviceScaleFactor": 1, "mobile": True},
+    )
+    looker.get(crowded.as_uri())
+    looker.execute_script("document.querySelectorAll('details').forEach(d => d.open = true)")
+    wide, clipped, overlaps = looker.execute_script("""
+      const wide = document.documentElement.scrollWidth - innerWidth;
+      const clipped = [...document.querySelectorAll('main *, footer *')].filter(e =>
+        !e.closest('.hidden') && !['SELECT', 'OPTION', 'TEXTAREA', 'INPUT'].includes(e.tagName)
+        && e.scrollWidth > e.clientWidth + 1 && e.clientWidth > 0)
+        .map(e => e.outerHTML.slice(0, 99));
+      const boxes = [...document.querySelectorAll('li.item')].map(e => e.getBoundingClientRect());
+      let overlaps = 0;
+      for (let i = 1; i < boxes.length; i++)
+        if (boxes[i].top < boxes[i - 1].bottom - 0.5) overlaps += 1;
+      return [wide, clipped, overlaps];
+    """)
+    assert wide <= 0
+    assert clipped == []
+    assert overlaps == 0
+
+
+@pytest.mark.chromium
+@needs_chromium
+def test_everything_touched_is_big_enough(looker: Any, page: Path) -> None:
+    """44 CSS px each way for every control or its label (WCAG 2.2, 2.5.5 target size, enhanced)."""
+    looker.get(page.as_uri())
+    looker.execute_script("document.querySelectorAll('details').forEach(d => d.open = true)")
+    small = looker.execute_script("""
+      return [...document.querySelectorAll('button, select, textarea, input, summary')]
+        .map(e => (e.type === 'checkbox' && e.closest('label')) || e)
+        .map(e => [e.outerHTML.slice(0, 80), e.getBoundingClientRect()])
+        .filter(([_, box]) => box.width < 44 || box.height < 44)
+        .map(([html, box]) => html + ' ' + box.width + 'x' + box.height);
+    """)
+    assert small == []
+
+
+@pytest.mark.chromium
+@needs_chromium
+def test_it_can_be_used_from_the_keyboard_and_by_ear(looker: Any, page: Path) -> None:
+    """Tab reaches a tick, Space sets it, it stays visible under the sticky head; every control
+    has a name; progress and answers are live regions."""
+    from selenium.webdriver.common.action_chains import ActionChains
+    from selenium.webdriver.common.keys import Keys
+
+    looker.get(page.as_uri())
+    for control in looker.find_elements("css selector", "button, select, textarea, input, summary"):
+        if control.is_displayed():
+            assert control.accessible_name.strip(), control.get_attribute("outerHTML")
+    box = looker.find_element("css selector", "li.item[data-kind=carry] input[type=checkbox]")
+    assert "Fig" in box.accessible_name
+    for _ in range(30):
+        ActionChains(looker).send_keys(Keys.TAB).perform()
+        if looker.switch_to.active_element == box:
+            break
+    assert looker.switch_to.active_element == box
+    before = box.is_selected()
+    ActionChains(looker).send_keys(Keys.SPACE).perform()
+    assert box.is_selected() is not before
+    head = looker.find_element("css selector", "header").rect
+    shown = looker.execute_script("return arguments[0].getBoundingClientRect().top", box)
+    assert shown >= head["height"] - 1
+    style = looker.execute_script("return getComputedStyle(arguments[0]).outlineWidth", box)
+    assert float(style.removesuffix("px")) >= 2.0
+    for live in ("progress", "said"):
+        assert looker.find_element("id", live).aria_role == "status"
+
+
+@pytest.mark.chromium
+@needs_chromium
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+def test_it_reads_in_the_light_and_in_the_dark(looker: Any, page: Path, scheme: str) -> None:
+    """Contrast of text 7:1 or more (WCAG 2.2, 1.4.6) whatever the device prefers; done is said in
+    words and struck through, not by colour."""
+    media = {"features": [{"name": "prefers-color-scheme", "value": scheme}]}
+    looker.execute_cdp_cmd("Emulation.setEmulatedMedia", media)
+    looker.get(page.as_uri())
+    ink, paper = looker.execute_script("""
+      const style = getComputedStyle(document.body);
+      return [style.color, style.backgroundColor];
+    """)
+    assert contrast(ink, paper) >= 7.0
+    assert (luminance(paper) < 0.2) is (scheme == "dark")
+    row = row_of(looker, "Little maple")
+    tick = row.find_element("css selector", "input")
+    if not tick.is_selected():
+        press(tick)
+    assert "✓ done" in row.text
+    name = row.find_element("css selector", ".name")
+    assert "line-through" in name.value_of_css_property("text-decoration")
+
+
+def luminance(colour: str) -> float:
+    """Relative luminance of "rgb(r, g, b)" (WCAG 2.2 definition)."""
+    parts = [float(part) / 255.0 for part in re.findall(r"[\d.]+", colour)[:3]]
+    linear = [p / 12.92 if p <= 0.04045 else ((p + 0.055) / 1.055) ** 2.4 for p in parts]
+    return 0.2126 * linear[0] + 0.7152 * linear[1] + 0.0722 * linear[2]
+
+
+def contrast(one: str, other: str) -> float:
+    """Contrast ratio (WCAG 2.2 definition)."""
+    light, dark = sorted((luminance(one), luminance(other)), reverse=True)
+    return (light + 0.05) / (dark + 0.05)
+
+
+@pytest.mark.chromium
+@needs_chromium
+def test_without_storage_it_says_so_and_can_still_hand_back(looker: Any, page: Path) -> None:
+    """Some file viewers keep nothing: the page must warn, not lose ticks silently."""
+    script = {"source": "Storage.prototype.setItem = () => { throw new Error('no room'); };"}
+    added = looker.execute_cdp_cmd("Page.addScriptToEvaluateOnNewDocument", script)
+    try:
+        looker.get(page.as_uri())
+        assert "does not keep ticks" in looker.find_element("id", "kept").text
+        row = row_of(looker, "Olive")
+        if not row.find_element("css selector", "input").is_selected():
+            press(row.find_element("css selector", "input[type=checkbox]"))
+        assert "Olive" in looker.find_element("id", "asText").get_attribute("value")
+    finally:
+        looker.execute_cdp_cmd("Page.removeScriptToEvaluateOnNewDocument", added)
+
+
+@pytest.mark.chromium
+@needs_chromium
+def test_hide_done_and_jump_to_a_day(looker: Any, page: Path) -> None:
+    """What is done can be put out of sight; the day list goes to its day."""
+    from selenium.webdriver.support.ui import Select
+
+    looker.get(page.as_uri())
+    row = row_of(looker, "Olive")
+    tick = row.find_element("css selector", "input")
+    if not tick.is_selected():
+        press(tick)
+    press(looker.find_element("id", "openOnly"))
+    assert not row.is_displayed()
+    Select(looker.find_element("id", "day")).select_by_visible_text("Sat 9 May 2026")
+    assert looker.switch_to.active_element.get_attribute("id") == "day-2026-05-09"
