@@ -31,6 +31,7 @@ LIMIT_OVERRIDES = (
     "root_kill_c",
     "root_kill_young_c",
     "root_kill_unhardened_c",
+    "top_kill_c",
     "air_floor_c",
     "rest_ceiling_c",
     "chill_need",
@@ -68,6 +69,7 @@ class TreeRow(Schema):
             "root_kill",
             "root_kill_young",
             "root_kill_unhardened",
+            "top_kill",
             "air_floor",
             "rest_ceiling",
             "dark_below",
@@ -98,6 +100,7 @@ class TreeRow(Schema):
     root_kill_c: KillC | None = None
     root_kill_young_c: KillC | None = None
     root_kill_unhardened_c: KillC | None = None
+    top_kill_c: Annotated[Number, Field(ge=-80, le=15)] | None = None
     air_floor_c: AirC | None = None
     rest_ceiling_c: AirC | None = None
     chill_need: Number | None = Field(None, ge=0, le=4000)

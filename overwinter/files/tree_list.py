@@ -252,6 +252,7 @@ def _trees(
             pinned=frozenset(row.only),
             forbidden=frozenset(row.never),
             row=number,
+            written=row.species,
         )
         for name in names
     ]

@@ -47,6 +47,8 @@ class Tree:
     """Ids of places or shelters it must not be in."""
     row: int = 0
     """Row of the tree list it came from."""
+    written: str = ""
+    """The kind in the grower's own words, cultivar included; lists show this."""
 
     @property
     def footprint_m2(self) -> float:
