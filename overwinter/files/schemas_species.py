@@ -47,7 +47,7 @@ class _SpeciesBase(Schema):
     light_floor_mol_m2_d: Annotated[Number, Field(ge=0, le=60)] | None = None
     dark_below_c: AirC | None = None
     rodent_appeal: Share | None = None
-    harden_below_c: AirC | None = None
+    harden_below_c: Annotated[Number, Field(ge=5, le=20)] | None = None
     harden_days: Annotated[Number, Field(ge=1, le=365)] | None = None
     deharden_above_c: AirC | None = None
     deharden_per_degree_day: Annotated[Number, Field(ge=0, le=1)] | None = None
