@@ -175,19 +175,20 @@ def sun_from_daily_total(
 
     Parameters
     ----------
-    sun_mj_m2_d, day_of_year : array (day,)
-        Day's total, MJ/(m2 d), and day of the year.
+    sun_mj_m2_d : array (..., day)
+        Day's total, MJ/(m2 d).
+    day_of_year : array (day,)
 
     Returns
     -------
-    array (24 * day,)
+    array (..., 24 * day)
         Zero all day in polar night whatever the total says.
     """
     shape = extraterrestrial_hourly_w_m2(latitude_deg, longitude_deg, utc_offset_h, day_of_year)
     mean = shape.mean(axis=1)
     wanted = np.asarray(sun_mj_m2_d, dtype=np.float64) / MJ_PER_M2_D_PER_W_M2
     factor = np.where(mean > 0, wanted / np.where(mean > 0, mean, 1.0), 0.0)
-    return np.asarray((shape * factor[:, None]).reshape(-1))
+    return np.asarray((shape * factor[..., None]).reshape(*factor.shape[:-1], -1))
 
 
 def sun_from_clearness(

@@ -8,8 +8,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
 
-from overwinter.model.shelter import Carrier
 from overwinter.files.schemas_site import WeatherTable
+from overwinter.model.shelter import Carrier
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,8 +62,6 @@ class KnownSite:
     weather: WeatherTable | None = None
     months: frozenset[int] | None = None
     """Months that there are normals of, be they wrong ones."""
-    design_min: bool | None = None
-    """Whether a design minimum is given."""
 
     @property
     def season(self) -> tuple[date, date] | None:

@@ -3,9 +3,9 @@
 from dataclasses import fields
 from typing import Annotated, Any, ClassVar, Literal
 
-from pydantic import Field, create_model
+from pydantic import BeforeValidator, Field, create_model
 
-from overwinter.model.site import Margins, Weights
+from overwinter.climate.hardiness_zone import zone_band
 from overwinter.files.quantities import (
     DAILY_SUN,
     DIFFERENCE,
@@ -15,7 +15,9 @@ from overwinter.files.quantities import (
     lengths,
     temperatures,
 )
-from overwinter.files.schema import Day, Number, Schema, Share, Text, Whole, Word, YesNo
+from overwinter.files.schema import Day, Number, Schema, Share, Text, Whole, Word, YesNo, wrong
+from overwinter.model.site import Weights
+from overwinter.model.winters import SnowLies
 
 AirC = Annotated[Number, Field(ge=-70, le=60)]
 Money = Annotated[Number, Field(ge=0, le=1e9)]
@@ -36,20 +38,36 @@ class SiteTable(Schema):
     summer_place: Text = Field(description="id of the open-air place the trees come from")
     currency: Text = "money"
     units: Annotated[Literal["metric", "us"], Word] = "metric"
-    longest_spell_days: Whole = Field(14, ge=3, le=60)
+    winters: Whole = Field(30, ge=10, le=1000)
+    seed: Whole = Field(1, ge=0, le=2**31)
+
+
+def _zone(value: Any) -> Any:
+    """A hardiness zone such as 5b; TOML may give a whole zone as a number."""
+    text = str(value).strip().lower()
+    try:
+        zone_band(text)
+    except ValueError:
+        raise wrong("a hardiness zone from 1a to 13b") from None
+    return text
 
 
 class WeatherTable(Schema):
     """``[weather]`` without its months."""
 
     parts: ClassVar = ("month",)
-
+    quantities: ClassVar = {
+        **temperatures("coldest_night_mean"),
+        "coldest_night_spread": Quantity("coldest_night_spread_k", DIFFERENCE),
+    }
     file: Text | None = None
     kind: Annotated[Literal["epw", "hourly", "daily", "normals"], Word] | None = None
     origin: Text | None = None
     licence: Text | None = None
-    winter: Whole | None = Field(None, ge=1700, le=2300)
-    seed: Whole = Field(1, ge=0, le=2**31)
+    hardiness_zone: Annotated[str, BeforeValidator(_zone)] | None = None
+    coldest_night_mean_c: AirC | None = None
+    coldest_night_spread_k: Annotated[Number, Field(gt=0, le=15)] | None = None
+    snow_lies: Annotated[SnowLies, Word] = SnowLies.NEVER
 
 
 class MonthTable(Schema):
@@ -112,7 +130,7 @@ class HouseholdTable(Schema):
     """``[household]``."""
 
     carries_per_day: Whole = Field(ge=1, le=100_000, description="most trees carried on one day")
-    carry_days_max: Whole = Field(ge=1, le=200, description="most days with carrying in the winter")
+    thermostat_changes: Whole = Field(2, ge=0, le=20)
 
 
 MONEY_UNLESS_SAID: dict[str, Any] = {
@@ -120,40 +138,24 @@ MONEY_UNLESS_SAID: dict[str, Any] = {
     "fullest_share": Annotated[Number, Field(gt=0, le=1)],
     "two_person_kg": Annotated[Number, Field(gt=0, le=1000)],
     "rodent_share": Share,
-    "rodent_limit": Share,
     "guard_leaves": Share,
-    "tail_chance": Share,
-    "tail_scale_k": Annotated[Number, Field(gt=0, le=20)],
+    "caution": Annotated[Number, Field(gt=0, le=100)],
+    "most_chance": Annotated[Number, Field(gt=0, le=1)],
+    "most_carries": Annotated[Whole, Field(ge=2, le=100)],
 }
 
 
 def _optional(kind: type, types: dict[str, Any], otherwise: Any) -> dict[str, Any]:
-    """Every field of a domain dataclass as an optional field of a schema."""
+    """Every field of a dataclass as an optional field of a schema."""
     return {f.name: (types.get(f.name, otherwise) | None, None) for f in fields(kind)}
 
 
 class _WeightsBase(Schema):
-    """``[weights]``: any field of ``domain.site.Weights``; what is left out keeps its default."""
+    """``[weights]``: any field of ``model.site.Weights``; what is left out keeps its default."""
 
-    quantities: ClassVar = {
-        "two_person": Quantity("two_person_kg", MASS),
-        "tail_scale": Quantity("tail_scale_k", DIFFERENCE),
-    }
-
-
-class _MarginsBase(Schema):
-    """``[margins]``: any field of ``domain.site.Margins``; what is left out keeps its default."""
-
-    quantities: ClassVar = {
-        f.name.removesuffix("_k"): Quantity(f.name, DIFFERENCE) for f in fields(Margins)
-    }
+    quantities: ClassVar = {"two_person": Quantity("two_person_kg", MASS)}
 
 
 WeightsTable = create_model(
     "WeightsTable", __base__=_WeightsBase, **_optional(Weights, MONEY_UNLESS_SAID, Money)
-)
-MarginsTable = create_model(
-    "MarginsTable",
-    __base__=_MarginsBase,
-    **_optional(Margins, {}, Annotated[Number, Field(ge=0, le=20)]),
 )

@@ -2,9 +2,6 @@
 
 from pathlib import Path
 
-from overwinter.model.season import Season
-from overwinter.model.site import Site
-from overwinter.model.tree import Tree
 from overwinter.files.cross_checks import (
     check_heaters,
     check_opening_dates,
@@ -20,6 +17,9 @@ from overwinter.files.site_file import WrittenSite, read_site
 from overwinter.files.species_table import read_species
 from overwinter.files.tree_list import read_trees
 from overwinter.files.weather import SeasonWeather, read_weather
+from overwinter.model.season import Season
+from overwinter.model.site import Site
+from overwinter.model.tree import Tree
 from overwinter.units import Display
 
 SITE, SHELTERS, SPECIES = "site.toml", "shelters.toml", "species.csv"
@@ -69,12 +69,13 @@ def read_season(folder: Path) -> Season:
     check_season_dates(written.site.starts, written.site.latitude, findings)
     return Season(
         site=_site(written, weather, summer_place),
-        weather=weather.weather,
+        winters=weather.winters,
         species=kinds.species,
         trees=trees,
         shelters=within_season(written.site.starts, written.site.ends, shelters.shelters),
         assumptions=listing.assumptions,
         warnings=tuple(findings.warnings),
+        recipe=weather.recipe,
     )
 
 
@@ -96,10 +97,10 @@ def _site(written: WrittenSite, weather: SeasonWeather, summer_place: str) -> Si
         money_per_kwh=written.money_per_kwh,
         breakers_w=written.breakers_w,
         carries_per_day=written.household.carries_per_day,
-        carry_days_max=written.household.carry_days_max,
-        longest_spell_days=site.longest_spell_days,
+        thermostat_changes=written.household.thermostat_changes,
+        winters=site.winters,
+        seed=site.seed,
         weights=written.weights,
-        margins=written.margins,
         display=Display(us=site.units == "us"),
         invented=site.invented,
     )

@@ -16,7 +16,7 @@ HOURLY_DECIMALS = 6
 def season_fingerprint(season: Season) -> str:
     """SHA-256 (hex) of everything a plan is computed from; notes and warnings do not count."""
     digest = hashlib.sha256()
-    for name in ("site", "weather", "trees", "shelters"):
+    for name in ("site", "winters", "trees", "shelters"):
         digest.update(name.encode())
         for piece in _pieces(getattr(season, name)):
             digest.update(piece)

@@ -6,19 +6,17 @@ from datetime import date
 from pathlib import Path
 from typing import Any
 
-from overwinter.model.shelter import Carrier
-from overwinter.model.site import ONE_PERSON_KG, Ground, Margins, Weights
 from overwinter.files.findings import Findings
 from overwinter.files.fuel_units import UNITS_KWH
 from overwinter.files.known import KnownSite
 from overwinter.files.pydantic_problems import Where, known_fields, parse
+from overwinter.files.retired_keys import take_retired_keys
 from overwinter.files.schemas_site import (
     BreakerTable,
     GroundTable,
     HeatingTable,
     HouseholdTable,
     HouseTable,
-    MarginsTable,
     MonthTable,
     PriceTable,
     SiteTable,
@@ -27,6 +25,8 @@ from overwinter.files.schemas_site import (
 )
 from overwinter.files.spelling import closest, did_you_mean, listed
 from overwinter.files.toml_file import read_toml, sub_table, sub_tables
+from overwinter.model.shelter import Carrier
+from overwinter.model.site import ONE_PERSON_KG, Ground, Weights
 from overwinter.units import Display
 
 CONTINUOUS_SHARE = 0.8
@@ -49,7 +49,6 @@ class WrittenSite:
     breakers_w: Mapping[str, float]
     household: HouseholdTable
     weights: Weights
-    margins: Margins
 
     @property
     def utc_offset_h(self) -> float:
@@ -73,10 +72,10 @@ def read_site(path: Path, findings: Findings) -> SiteFile:
         return SiteFile()
     file = path.name
     before = len(findings.problems)
+    take_retired_keys(written, file, findings)
     no_tables = {name for name in SITE_TABLES if not isinstance(written.get(name, {}), dict)}
     parts = {name: sub_table(written, name, file, name, findings) for name in SITE_TABLES}
     weights = _weights(sub_table(written, "weights", file, "weights", findings), file, findings)
-    margins = _margins(sub_table(written, "margins", file, "margins", findings), file, findings)
     # Of a table that is misspelt or none, nothing can be said to be missing.
     meant = _check_top(written, file, findings)
     hidden = no_tables | {name for name in meant if parts.get(name) is None}
@@ -98,7 +97,6 @@ def read_site(path: Path, findings: Findings) -> SiteFile:
         breakers=None if "breakers" in hidden else tuple(parts["breakers"] or {}),
         weather=None if "weather" in hidden else weather,
         months=None if "weather" in hidden else numbers,
-        design_min=_design_min_given(heating, parts["heating"] or {}, "heating" in hidden),
     )
     if len(findings.problems) > before or not (
         site and weather and heating and house and household
@@ -115,7 +113,6 @@ def read_site(path: Path, findings: Findings) -> SiteFile:
         breakers_w=breakers,
         household=household,
         weights=weights,
-        margins=margins,
     )
     return SiteFile(full, known)
 
@@ -128,22 +125,13 @@ def _household(
     return parse(HouseholdTable, written, _where(file, "household"), findings)
 
 
-def _design_min_given(
-    heating: HeatingTable | None, written: dict[str, Any], hidden: bool
-) -> bool | None:
-    """Whether there is a design minimum, right or wrong; None where a slip may hide it."""
-    if any(HeatingTable.headings().get(key) == "design_min_c" for key in written):
-        return True
-    return None if hidden or heating is None else False
-
-
 def _where(file: str, dotted: str) -> Where:
     return Where(file, dotted, cells=False)
 
 
 def _check_top(written: dict[str, Any], file: str, findings: Findings) -> set[str]:
     """Tables nobody reads are misspelt ones; returns which they were probably meant to be."""
-    known = (*SITE_TABLES, "weights", "margins")
+    known = (*SITE_TABLES, "weights")
     meant = set()
     for name in [name for name, value in written.items() if isinstance(value, dict)]:
         del written[name]
@@ -194,6 +182,7 @@ def _weather(
     """The table, its months, and which months there are; None where a slip may hide one."""
     formed = not isinstance(written.get("month", []), str | int | float)
     rows = sub_tables(written, "month", file, "weather", findings)
+    _check_one_mean(known_fields(WeatherTable, written), file, findings)
     table = parse(WeatherTable, written, _where(file, "weather"), findings)
     parsed = [
         parse(MonthTable, row, _where(file, f"weather.month.{row.get('month', number)}"), findings)
@@ -215,6 +204,18 @@ def _weather(
         _check_month(one, number, file, findings)
     all_known = table is not None and formed and len(set(numbers)) == len(rows)
     return table, months, frozenset(numbers) if all_known else None
+
+
+def _check_one_mean(known: Mapping[str, Any], file: str, findings: Findings) -> None:
+    if known.keys() >= {"hardiness_zone", "coldest_night_mean_c"}:
+        findings.problem(
+            file,
+            "weather",
+            "hardiness_zone",
+            "coldest_night_mean beside it",
+            "one of the two: a zone is a mean of coldest nights",
+            "Keep the one you trust more.",
+        )
 
 
 def _check_month(known: Mapping[str, Any], number: int, file: str, findings: Findings) -> None:
@@ -352,7 +353,7 @@ def _warn_of_weights(weights: Weights, file: str, findings: Findings) -> None:
     if 0.0 < weights.not_home <= weights.dearest_way_home:
         findings.warn(
             f"{file}, [weights]: not_home is {weights.not_home:g}, no more than taking one tree "
-            f"home can cost ({weights.dearest_way_home:g}: the dearest carry, carry_day and "
+            f"home can cost ({weights.dearest_way_home:g}: the dearest carry and "
             "extra_carry), so trees may be left under cover at the end although it is safe "
             "outdoors. Leave it out, or make it higher."
         )
@@ -360,8 +361,3 @@ def _warn_of_weights(weights: Weights, file: str, findings: Findings) -> None:
 
 def _kg_lb(mass_kg: float) -> str:
     return f"{Display(us=False).weight(mass_kg)} ({Display(us=True).weight(mass_kg)})"
-
-
-def _margins(written: dict[str, Any] | None, file: str, findings: Findings) -> Margins:
-    table = parse(MarginsTable, written or {}, _where(file, "margins"), findings)
-    return Margins() if table is None else Margins(**table.model_dump(exclude_none=True))

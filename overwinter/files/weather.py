@@ -1,71 +1,76 @@
-"""The season's hourly weather and ground, from whichever kind of record the site names."""
+"""The season's winters and ground, from whichever kind of weather the site names."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
 
-from overwinter.climate.air import hourly_from_daily
+from overwinter.climate.coldest_night import ColdestNight
+from overwinter.climate.generator import draw_winters
 from overwinter.climate.ground import ground_from_weather
-from overwinter.climate.series import days_of_year
-from overwinter.climate.sun import sun_from_daily_total, sun_from_temperature_range_mj_m2_d
-from overwinter.model.season import Weather
-from overwinter.model.shelter import FloatArray
-from overwinter.model.site import Ground
+from overwinter.climate.months import mid_month_days
+from overwinter.climate.records import (
+    DayRecord,
+    Normals,
+    normals_of_record,
+    whole_winters,
+    winters_of_record,
+)
 from overwinter.files.findings import Findings
 from overwinter.files.quantities import degrees, kelvins
 from overwinter.files.site_file import SiteFile, WrittenSite
+from overwinter.files.weather_coldest import coldest_night
 from overwinter.files.weather_epw import read_epw
-from overwinter.files.weather_normals import check_normals, normals_year
-from overwinter.files.weather_record import (
-    DayRecord,
-    IntArray,
-    season_order,
-    whole_days,
-    winter_used,
-)
+from overwinter.files.weather_normals import check_normals, written_normals
+from overwinter.files.weather_record import whole_days
 from overwinter.files.weather_table import read_daily, read_hourly
-from overwinter.units import HOURS_PER_DAY
+from overwinter.model.site import Ground
+from overwinter.model.winters import WinterRecipe, Winters
 
 READERS = {"epw": read_epw, "hourly": read_hourly, "daily": read_daily}
 FAR_AWAY_DEG = 3.0
 NEAR_ENOUGH_K = 1.0
+FEWEST_WINTERS = 20
+"""Whole winters of a record that are used as they are. A place is refused where a tree is lost in
+more than one winter of 20; a shorter record more often than not lacks such a winter (a share of
+0.95^12 = 0.54 of all records of 12 winters), so more are drawn from what it tells."""
+DESIGN_SHARE = 0.05
+"""Share of winters with a night colder than the design night: one of 20."""
 
 
 @dataclass(frozen=True)
 class SeasonWeather:
     """What the weather gives to the season."""
 
-    weather: Weather
+    winters: Winters
+    recipe: WinterRecipe
     ground: Ground
     design_min_c: float
 
 
 def read_weather(folder: Path, site: SiteFile, findings: Findings) -> SeasonWeather | None:
-    """Read the record and lay it onto the season by month and day; None after a problem.
+    """Read the weather and make the sample of winters from it; None after a problem.
 
     A record is read and checked although something else in site.toml is wrong.
     """
     record = _record(folder, site, findings)
     whole = None if record is None else whole_days(record, findings)
-    season, table, written = site.known.season, site.known.weather, site.written
-    if whole is None or season is None or table is None:
+    season, table = site.known.season, site.known.weather
+    normals = _normals(whole, site, findings)
+    if season is None or table is None or normals is None:
         return None
-    order = season_order(whole, *season, table.winter, findings)
-    if order is None or written is None:
+    law = coldest_night(table, whole, normals.mean_min_c, findings)
+    if law is None or site.written is None:
         return None
-    air = _air(whole, order)
-    weather = Weather(
-        air_c=air,
-        sun_w_m2=_sun(whole, order, written, air, findings),
-        origin=_origin(whole, order, written),
-        wind_m_s=_wind(whole, order),
-    )
-    _check_place(whole, written, findings)
-    ground = written.ground or _ground(whole, findings)
+    written = site.written
+    recipe = _recipe(normals, law, written)
+    winters = _winters(whole, recipe, written, findings)
+    if whole is not None:
+        _check_place(whole, written, findings)
+    ground = written.ground or _ground(whole, normals, findings)
     if ground is None:
         return None
-    return SeasonWeather(weather, ground, _design_min(written, weather, findings))
+    return SeasonWeather(winters, recipe, ground, _design_min(written, winters, findings))
 
 
 def _record(folder: Path, site: SiteFile, findings: Findings) -> DayRecord | None:
@@ -77,9 +82,9 @@ def _record(folder: Path, site: SiteFile, findings: Findings) -> DayRecord | Non
             findings.problem(
                 "site.toml", "weather", "file", "nothing", "the name of the weather file", ""
             )
-            return None
-        check_normals(site.known, findings)
-        return None if site.written is None else normals_year(site.written, findings)
+        else:
+            check_normals(site.known, findings)
+        return None
     kind = weather.kind or ("epw" if weather.file.lower().endswith(".epw") else None)
     if kind is None or kind == "normals":
         findings.problem(
@@ -104,53 +109,72 @@ def _record(folder: Path, site: SiteFile, findings: Findings) -> DayRecord | Non
     return READERS[kind](folder / weather.file, findings)
 
 
-def _air(record: DayRecord, order: IntArray) -> FloatArray:
-    picked = record.air_c[order]
-    if record.is_daily:
-        return hourly_from_daily(picked[:, 0], picked[:, 1])
-    return np.asarray(picked.reshape(-1))
-
-
-def _sun(
-    record: DayRecord,
-    order: IntArray,
-    written: WrittenSite,
-    air_c: FloatArray,
-    findings: Findings,
-) -> FloatArray:
-    """Measured sun, or an estimate from each day's range (FAO-56 eq. 50), clearly said."""
-    if record.sun_w_m2 is not None:
-        return np.asarray(record.sun_w_m2[order].reshape(-1))
-    findings.warn(
-        f"{record.file} holds no sun: estimated from each day's range of temperature (FAO-56"
-        " eq. 50), which is rough."
-    )
-    site = written.site
-    by_day = air_c.reshape(-1, HOURS_PER_DAY)
-    day_of_year = days_of_year(site.starts, len(order))
-    total = sun_from_temperature_range_mj_m2_d(
-        by_day.min(axis=1), by_day.max(axis=1), site.latitude, day_of_year, site.elevation_m
-    )
-    return sun_from_daily_total(
-        total, site.latitude, site.longitude, written.utc_offset_h, day_of_year
-    )
-
-
-def _wind(record: DayRecord, order: IntArray) -> FloatArray | None:
-    if record.wind_m_s is None:
+def _normals(record: DayRecord | None, site: SiteFile, findings: Findings) -> Normals | None:
+    """Monthly means of the record, or the months of site.toml where it names no file."""
+    if record is None:
+        table, written = site.known.weather, site.written
+        if table is None or table.file is not None or written is None:
+            return None
+        return written_normals(written.months, findings)
+    try:
+        normals = normals_of_record(record)
+    except ValueError as error:
+        findings.problem(
+            record.file,
+            None,
+            None,
+            str(error),
+            "days of at least six months",
+            "Use a fuller record, or describe the site by monthly normals.",
+        )
         return None
-    wind = record.wind_m_s[order].reshape(-1)
-    return None if np.isnan(wind).any() else np.asarray(wind)
+    if record.sun_w_m2 is None:
+        findings.warn(
+            f"{record.file} holds no sun: estimated from each day's range of temperature (FAO-56"
+            " eq. 50), which is rough."
+        )
+    return normals
 
 
-def _origin(record: DayRecord, order: IntArray, written: WrittenSite) -> str:
+def _recipe(normals: Normals, law: ColdestNight, written: WrittenSite) -> WinterRecipe:
+    sun = normals.sun_mj_m2_d
+    return WinterRecipe(
+        mean_min_c=tuple(map(float, normals.mean_min_c)),
+        mean_max_c=tuple(map(float, normals.mean_max_c)),
+        sun_mj_m2_d=None if sun is None else tuple(map(float, sun)),
+        coldest_mean_c=law.mean_c,
+        coldest_spread_k=law.spread_k,
+        snow_lies=written.weather.snow_lies,
+    )
+
+
+def _winters(
+    record: DayRecord | None, recipe: WinterRecipe, written: WrittenSite, findings: Findings
+) -> Winters:
+    """The whole winters of a long record, else winters drawn from its normals."""
+    site = written.site
+    place = site.latitude, site.longitude, written.utc_offset_h, site.elevation_m
+    whole = {} if record is None else whole_winters(record, site.starts, site.ends)
+    if record is not None and len(whole) >= FEWEST_WINTERS:
+        found = winters_of_record(record, whole, site.starts, *place, recipe.snow_lies)
+        return _told(found, written, record.station)
+    if whole and record is not None:
+        held = "one whole winter" if len(whole) == 1 else f"{len(whole)} whole winters"
+        findings.warn(
+            f"{record.file} holds {held}; {FEWEST_WINTERS} are used as they are. From fewer,"
+            f" {site.winters} winters are drawn that keep the means and the coldest nights."
+        )
+    days = (site.ends - site.starts).days + 1
+    drawn = draw_winters(recipe, site.winters, site.seed, site.starts, days, *place)
+    return _told(drawn, written, "" if record is None else record.station or record.file)
+
+
+def _told(winters: Winters, written: WrittenSite, station: str) -> Winters:
+    """The winters with the grower's words on where the weather is from before their own."""
     weather = written.weather
-    parts = [
-        weather.origin or record.station or record.file,
-        winter_used(record, order),
-        weather.licence and f"licence: {weather.licence}",
-    ]
-    return "; ".join(part for part in parts if part) + "."
+    parts = [weather.origin or station, weather.licence and f"licence: {weather.licence}"]
+    source = "; ".join(part for part in parts if part)
+    return replace(winters, origin=f"{source}. {winters.origin}" if source else winters.origin)
 
 
 def _check_place(record: DayRecord, written: WrittenSite, findings: Findings) -> None:
@@ -166,15 +190,18 @@ def _check_place(record: DayRecord, written: WrittenSite, findings: Findings) ->
         )
 
 
-def _ground(record: DayRecord, findings: Findings) -> Ground | None:
-    """Ground parameters from all days of the record."""
-    mean = record.air_c.mean(axis=1)
-    day_of_year = np.array([day.timetuple().tm_yday for day in record.days], dtype=np.float64)
+def _ground(record: DayRecord | None, normals: Normals, findings: Findings) -> Ground | None:
+    """Ground parameters from all days of the record, or from the monthly normals."""
+    if record is None:
+        mean, year_day = (normals.mean_min_c + normals.mean_max_c) / 2, mid_month_days()
+    else:
+        mean = record.air_c.mean(axis=1)
+        year_day = np.array([day.timetuple().tm_yday for day in record.days], dtype=np.float64)
     try:
-        ground = ground_from_weather(mean, day_of_year)
+        ground = ground_from_weather(mean, year_day)
     except ValueError as error:
         findings.problem(
-            record.file,
+            "site.toml" if record is None else record.file,
             None,
             None,
             str(error),
@@ -189,18 +216,15 @@ def _ground(record: DayRecord, findings: Findings) -> Ground | None:
     return ground
 
 
-def _design_min(written: WrittenSite, weather: Weather, findings: Findings) -> float:
-    """The grower's design minimum, or the coldest hour of the weather, with a word of caution."""
-    coldest = float(weather.air_c.min())
-    if written.design_min_c is None:
-        findings.warn(
-            f"No design_min in [heating]: the coldest hour of the weather, {degrees(coldest)}, is"
-            " used. Typical years leave the coldest winters out."
-        )
+def _design_min(written: WrittenSite, winters: Winters, findings: Findings) -> float:
+    """The grower's design minimum, or the coldest night of 20 winters of the sample."""
+    coldest = float(np.quantile(winters.air_c.min(axis=1), DESIGN_SHARE))
+    given = written.design_min_c
+    if given is None:
         return coldest
-    if written.design_min_c > coldest + NEAR_ENOUGH_K:
+    if given > coldest + NEAR_ENOUGH_K:
         findings.warn(
-            f"The design minimum of {degrees(written.design_min_c)} is warmer than the coldest hour"
-            f" of the weather, {degrees(coldest)}."
+            f"The design minimum of {degrees(given)} is warmer than the coldest night of 20"
+            f" winters, {degrees(coldest)}."
         )
-    return written.design_min_c
+    return given

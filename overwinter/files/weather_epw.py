@@ -6,17 +6,22 @@ from pathlib import Path
 
 import numpy as np
 
-from overwinter.model.shelter import FloatArray
+from overwinter.climate.coldest_night import ColdestNight
+from overwinter.climate.records import DayRecord
 from overwinter.files.findings import Findings
-from overwinter.files.weather_record import COLDEST_AIR_C, WARMEST_AIR_C, DayRecord
+from overwinter.files.weather_record import COLDEST_AIR_C, WARMEST_AIR_C
+from overwinter.model.shelter import FloatArray
 from overwinter.units import HOURS_PER_DAY
 
 HEADER_LINES = 8
 FEWEST_COLUMNS = 22
-MONTH, DAY, HOUR, DRY_BULB, GLOBAL, WIND = 1, 2, 3, 6, 13, 21
+MONTH, DAY, HOUR, DRY_BULB, GLOBAL = 1, 2, 3, 6, 13
+MEAN_MIN, MEAN_MAX, SPREAD_MIN = 4, 5, 6
+"""After the word Extremes of the second line: mean of the yearly lowest and highest temperature,
+standard deviation of the lowest; then the lowest and highest in 5, 10, 20 and 50 years."""
 MISSING_AIR = 99.9
 """No air is that hot; files mark a missing dry bulb with 99.9 or more."""
-MISSING_SUN, MISSING_WIND = 9999.0, 999.0
+MISSING_SUN = 9999.0
 BRIGHTEST_W_M2 = 1500.0
 ANY_YEAR = 2001
 LEAP_YEAR = 2004
@@ -30,7 +35,6 @@ class _Row:
     hour: int
     air_c: float
     sun_w_m2: float
-    wind_m_s: float
 
 
 def read_epw(path: Path, findings: Findings) -> DayRecord | None:
@@ -59,7 +63,7 @@ def read_epw(path: Path, findings: Findings) -> DayRecord | None:
     ]
     if len(findings.problems) > before or not rows:
         return None
-    return _record(path.name, location, rows, findings)
+    return _record(path.name, lines[:HEADER_LINES], rows, findings)
 
 
 def _row(file: str, number: int, line: str, findings: Findings) -> _Row | None:
@@ -90,10 +94,10 @@ def _checked(number: int, cells: list[str]) -> _Row:
     if not 1 <= hour <= HOURS_PER_DAY:
         raise _BadRow("hour", f"'{hour}'", "an hour of 1 to 24")
     try:
-        air, sun, wind = (float(cells[i]) for i in (DRY_BULB, GLOBAL, WIND))
+        air, sun = (float(cells[i]) for i in (DRY_BULB, GLOBAL))
     except ValueError:
-        found = f"'{cells[DRY_BULB]}', '{cells[GLOBAL]}', '{cells[WIND]}'"
-        raise _BadRow("columns 7, 14, 22", found, "numbers") from None
+        found = f"'{cells[DRY_BULB]}', '{cells[GLOBAL]}'"
+        raise _BadRow("columns 7, 14", found, "numbers") from None
     if air < MISSING_AIR and not COLDEST_AIR_C <= air <= WARMEST_AIR_C:
         expected = f"air between {COLDEST_AIR_C:g} and {WARMEST_AIR_C:g} °C, or 99.9 for missing"
         raise _BadRow("column 7 (dry bulb)", f"'{air:g}'", expected)
@@ -107,20 +111,18 @@ def _checked(number: int, cells: list[str]) -> _Row:
         hour,
         float("nan") if air >= MISSING_AIR else air,
         float("nan") if sun >= MISSING_SUN else sun,
-        float("nan") if wind >= MISSING_WIND else wind,
     )
 
 
-def _record(
-    file: str, location: list[str], rows: list[_Row], findings: Findings
-) -> DayRecord | None:
+def _record(file: str, head: list[str], rows: list[_Row], findings: Findings) -> DayRecord | None:
+    location = head[0].split(",")
     leap = any(row.month == 2 and row.day == 29 for row in rows)
     year = LEAP_YEAR if leap else ANY_YEAR
     keys = [date(year, row.month, row.day) for row in rows]
     days = tuple(sorted(set(keys)))
     index = {day: i for i, day in enumerate(days)}
     shape = (len(days), HOURS_PER_DAY)
-    air, sun, wind = (np.full(shape, np.nan) for _ in range(3))
+    air, sun = np.full(shape, np.nan), np.full(shape, np.nan)
     seen = np.zeros(shape, dtype=bool)
     for key, row in zip(keys, rows, strict=True):
         at = index[key], row.hour - 1
@@ -135,17 +137,17 @@ def _record(
             )
             return None
         seen[at] = True
-        air[at], sun[at], wind[at] = row.air_c, row.sun_w_m2, row.wind_m_s
+        air[at], sun[at] = row.air_c, row.sun_w_m2
     return DayRecord(
         file=file,
         days=days,
         air_c=air,
         sun_w_m2=_unless_all_missing(sun),
-        wind_m_s=_unless_all_missing(wind),
         station=_station(location),
         typical_year=True,
         latitude_deg=_number(location, 6),
         longitude_deg=_number(location, 7),
+        coldest=_coldest_nights(head[1].split(",")),
     )
 
 
@@ -163,3 +165,15 @@ def _number(location: list[str], index: int) -> float | None:
         return float(location[index])
     except (IndexError, ValueError):
         return None
+
+
+def _coldest_nights(cells: list[str]) -> ColdestNight | None:
+    """The law of the yearly lowest temperatures of the line of design conditions, if it has one."""
+    names = [cell.strip().lower() for cell in cells]
+    if "extremes" not in names:
+        return None
+    extremes = cells[names.index("extremes") + 1 :]
+    mean, warmest, spread = (_number(extremes, i) for i in (MEAN_MIN, MEAN_MAX, SPREAD_MIN))
+    if mean is None or warmest is None or spread is None or spread <= 0 or mean >= warmest:
+        return None
+    return ColdestNight(mean, spread)

@@ -1,52 +1,24 @@
-"""A weather record of whole days, whatever file it came from, and how it is laid onto a season."""
+"""A weather record made of its whole days, whatever file it came from."""
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import replace
 from datetime import date, timedelta
 
 import numpy as np
 from numpy.typing import NDArray
 
-from overwinter.climate.series import missing_runs, shift_years, source_days
-from overwinter.model.shelter import FloatArray
+from overwinter.climate.records import DayRecord
+from overwinter.climate.series import missing_runs
 from overwinter.files.findings import Findings
+from overwinter.model.shelter import FloatArray
 from overwinter.units import HOURS_PER_DAY
 
 BoolArray = NDArray[np.bool_]
-IntArray = NDArray[np.intp]
 
 LONGEST_HOUR_GAP = 6
 LONGEST_DAY_GAP = 3
 COLDEST_AIR_C, WARMEST_AIR_C = -80.0, 60.0
 LARGEST_DAILY_RANGE_K = 50.0
 """More than nearly every day on record has swung; beyond it a reading is a slip."""
-
-
-@dataclass(frozen=True)
-class DayRecord:
-    """Days with what was measured; a column is None where the file has none of it.
-
-    ``per_day`` values stand for each day: 24 hours, or 2 (minimum, maximum) in a daily record.
-    """
-
-    file: str
-    days: tuple[date, ...]
-    air_c: FloatArray
-    """(day, 24), or (day, 2) holding minimum and maximum; nan where missing."""
-    sun_w_m2: FloatArray | None = None
-    """(day, 24)"""
-    wind_m_s: FloatArray | None = None
-    """(day, 24)"""
-    station: str = ""
-    typical_year: bool = False
-    """Months of different years patched together; the years mean nothing."""
-    latitude_deg: float | None = None
-    longitude_deg: float | None = None
-
-    @property
-    def is_daily(self) -> bool:
-        """Whether it holds only minima and maxima."""
-        return bool(self.air_c.shape[1] == 2)
 
 
 def filled(values: FloatArray, longest: int) -> FloatArray:
@@ -84,16 +56,11 @@ def whole_days(record: DayRecord, findings: Findings) -> DayRecord | None:
     if not complete.any():
         findings.problem(record.file, None, None, "no complete day", "days without gaps", "")
         return None
-    return DayRecord(
-        file=record.file,
+    return replace(
+        record,
         days=tuple(day for day, whole in zip(record.days, complete, strict=True) if whole),
         air_c=air[complete],
         sun_w_m2=_light(record, complete, findings),
-        wind_m_s=None if record.wind_m_s is None else record.wind_m_s[complete],
-        station=record.station,
-        typical_year=record.typical_year,
-        latitude_deg=record.latitude_deg,
-        longitude_deg=record.longitude_deg,
     )
 
 
@@ -108,61 +75,6 @@ def _light(record: DayRecord, complete: BoolArray, findings: Findings) -> FloatA
         )
         return None
     return np.asarray(sun)
-
-
-def season_order(
-    record: DayRecord, starts: date, ends: date, winter: int | None, findings: Findings
-) -> IntArray | None:
-    """Which day of the record stands for each day of the season, shape ``(day,)``.
-
-    With ``winter`` (the year in which it begins) only that winter of the record is looked at.
-    """
-    days: Sequence[date] = record.days
-    if winter is not None and not record.typical_year:
-        shift = winter - starts.year
-        first, last = shift_years(starts, shift), shift_years(ends, shift)
-        kept = [i for i, day in enumerate(days) if first <= day <= last]
-        if not kept:
-            years = f"{min(days):%Y-%m-%d} to {max(days):%Y-%m-%d}"
-            findings.problem(
-                "site.toml",
-                "weather",
-                "winter",
-                f"'{winter}'",
-                f"a winter that {record.file} holds ({years})",
-                "",
-            )
-            return None
-    else:
-        kept = list(range(len(days)))
-    try:
-        order = source_days([days[i] for i in kept], starts, ends)
-    except ValueError as error:
-        findings.problem(
-            record.file,
-            None,
-            None,
-            str(error),
-            f"every day from {starts:%d %B} to {ends:%d %B}, gaps of at most"
-            f" {LONGEST_DAY_GAP if record.is_daily else f'{LONGEST_HOUR_GAP} hours'}"
-            f"{' days' if record.is_daily else ''}",
-            "Use a fuller record, or describe the site by monthly normals.",
-        )
-        return None
-    return np.asarray(kept)[order]
-
-
-def winter_used(record: DayRecord, order: IntArray) -> str:
-    """In words, which part of the record became the season."""
-    if record.typical_year:
-        return "typical year"
-    first, last = record.days[order[0]], record.days[order[-1]]
-    span = (last - first).days + 1
-    if abs(span - len(order)) <= 1:
-        return f"{first.isoformat()} to {last.isoformat()}"
-    years = sorted({record.days[i].year for i in order})
-    span = f"{years[0]}" if len(years) == 1 else f"{years[0]} to {years[-1]}"
-    return f"by month and day from {span}"
 
 
 def every_day(first: date, last: date) -> tuple[date, ...]:

@@ -9,7 +9,7 @@ from typing import Annotated, Any, ClassVar, TypeVar
 import numpy as np
 from pydantic import BeforeValidator, Field
 
-from overwinter.model.shelter import FloatArray
+from overwinter.climate.records import DayRecord
 from overwinter.files.findings import Findings
 from overwinter.files.pydantic_problems import misspelt_fields
 from overwinter.files.quantities import WIND, Quantity, degrees, kelvins, temperatures
@@ -19,9 +19,9 @@ from overwinter.files.weather_record import (
     COLDEST_AIR_C,
     LARGEST_DAILY_RANGE_K,
     WARMEST_AIR_C,
-    DayRecord,
     every_day,
 )
+from overwinter.model.shelter import FloatArray
 from overwinter.units import HOURS_PER_DAY
 
 R = TypeVar("R")
@@ -66,7 +66,7 @@ class HourRow(Schema):
     time: Annotated[datetime, BeforeValidator(_hour)] = Field(description="the hour's beginning")
     air_c: AirC | None = Field(None, description="air temperature")
     sun_w_m2: Annotated[Number, Field(ge=0, le=1500)] | None = None
-    wind_m_s: Annotated[Number, Field(ge=0, le=120)] | None = None
+    wind_m_s: Annotated[Number, Field(ge=0, le=120)] | None = Field(None, description="not used")
 
 
 class DayRow(Schema):
@@ -92,7 +92,6 @@ def read_hourly(path: Path, findings: Findings) -> DayRecord | None:
         days=days,
         air_c=_hours(days, {time: row.air_c for time, row in unique.items()}),
         sun_w_m2=_some(_hours(days, {time: row.sun_w_m2 for time, row in unique.items()})),
-        wind_m_s=_some(_hours(days, {time: row.wind_m_s for time, row in unique.items()})),
     )
 
 

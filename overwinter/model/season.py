@@ -9,7 +9,7 @@ from overwinter.model.shelter import Place, Shelter
 from overwinter.model.site import Site
 from overwinter.model.species import Assumption, Species
 from overwinter.model.tree import Tree
-from overwinter.model.winters import Winters
+from overwinter.model.winters import WinterRecipe, Winters
 from overwinter.units import HOURS_PER_DAY
 
 
@@ -24,6 +24,8 @@ class Season:
     shelters: tuple[Shelter, ...]
     assumptions: tuple[Assumption, ...] = ()
     warnings: tuple[str, ...] = ()
+    recipe: WinterRecipe | None = None
+    """What more winters of this site can be drawn from."""
 
     @property
     def days(self) -> int:

@@ -1,0 +1,176 @@
+"""Measured weather of whole days: its whole winters, its normals, its coldest nights."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date, timedelta
+
+import numpy as np
+from numpy.typing import NDArray
+
+from overwinter.climate.air import hourly_from_daily
+from overwinter.climate.coldest_night import ColdestNight
+from overwinter.climate.months import (
+    MONTHS,
+    day_of_common_year,
+    mean_by_month,
+    with_missing_months,
+)
+from overwinter.climate.series import shift_years
+from overwinter.climate.snow import snow_depth_m
+from overwinter.climate.sun import (
+    MJ_PER_M2_D_PER_W_M2,
+    sun_from_daily_total,
+    sun_from_temperature_range_mj_m2_d,
+)
+from overwinter.model.shelter import FloatArray
+from overwinter.model.winters import SnowLies, Winters
+
+IntArray = NDArray[np.intp]
+
+FEWEST_DAYS_OF_MONTH = 10
+"""Fewer days than these do not tell a month's mean; the yearly wave of the others does."""
+COLD_SIDE_D = 90
+"""The coldest night of a winter is looked for this far either side of midwinter."""
+WHOLE_SHARE = 0.95
+"""Days of those that a winter needs for its coldest night to be believed."""
+NOON_H = 12
+
+
+@dataclass(frozen=True)
+class Normals:
+    """Monthly normals, January to December, each ``(12,)``."""
+
+    mean_min_c: FloatArray
+    """Mean daily minimum, degC."""
+    mean_max_c: FloatArray
+    """Mean daily maximum, degC."""
+    sun_mj_m2_d: FloatArray | None = None
+    """Mean daily sun, MJ/(m2 d)."""
+
+
+@dataclass(frozen=True)
+class DayRecord:
+    """Calendar days with what was measured; a column is None where the file has none of it."""
+
+    file: str
+    days: tuple[date, ...]
+    air_c: FloatArray
+    """(day, 24), or (day, 2) holding minimum and maximum; nan where missing."""
+    sun_w_m2: FloatArray | None = None
+    """(day, 24)"""
+    station: str = ""
+    typical_year: bool = False
+    """Months of different years patched together; the years mean nothing."""
+    latitude_deg: float | None = None
+    longitude_deg: float | None = None
+    coldest: ColdestNight | None = None
+    """Law of the yearly lowest temperatures that the file's head gives."""
+
+    @property
+    def is_daily(self) -> bool:
+        """Whether it holds only minima and maxima."""
+        return bool(self.air_c.shape[1] == 2)
+
+    @property
+    def min_c(self) -> FloatArray:
+        """Minimum of each day, degC, ``(day,)``."""
+        return np.asarray(self.air_c.min(axis=1))
+
+    @property
+    def max_c(self) -> FloatArray:
+        """Maximum of each day, degC, ``(day,)``."""
+        return np.asarray(self.air_c.max(axis=1))
+
+
+def whole_winters(record: DayRecord, starts: date, ends: date) -> Mapping[str, IntArray]:
+    """Indices of the days from ``starts`` to the morning after ``ends`` in every year that has
+    them all, by the winter's name ("1998/99"), in order; nothing of a typical year."""
+    if record.typical_year:
+        return {}
+    index = {day: i for i, day in enumerate(record.days)}
+    wanted = [starts + timedelta(days=i) for i in range((ends - starts).days + 2)]
+    found = {}
+    for year in sorted({day.year for day in record.days}):
+        shifted = [shift_years(day, year - starts.year) for day in wanted]
+        if all(day in index for day in shifted):
+            last = shifted[-2].year
+            name = f"{year}" if last == year else f"{year}/{last % 100:02d}"
+            found[name] = np.array([index[day] for day in shifted], dtype=np.intp)
+    return found
+
+
+def winters_of_record(
+    record: DayRecord,
+    whole: Mapping[str, IntArray],
+    starts: date,
+    latitude_deg: float,
+    longitude_deg: float,
+    utc_offset_h: float,
+    elevation_m: float,
+    snow_lies: SnowLies,
+) -> Winters:
+    """The whole winters of a record as they were measured; ``whole`` is of ``whole_winters``.
+
+    Sun that was not measured is told from each day's range of temperature (FAO-56 eq. 50).
+    """
+    picked = np.stack(list(whole.values()))
+    low, high = record.min_c[picked], record.max_c[picked]
+    flat = (picked.shape[0], -1)
+    air = hourly_from_daily(low, high) if record.is_daily else record.air_c[picked].reshape(flat)
+    if record.sun_w_m2 is not None:
+        sun = record.sun_w_m2[picked].reshape(flat)
+    else:
+        dates = [starts + timedelta(days=i) for i in range(picked.shape[1])]
+        year_day = np.array([day_of_common_year(day) + 1.0 for day in dates])
+        total = sun_from_temperature_range_mj_m2_d(low, high, latitude_deg, year_day, elevation_m)
+        sun = sun_from_daily_total(total, latitude_deg, longitude_deg, utc_offset_h, year_day)
+    return Winters(
+        air_c=np.asarray(air[:, NOON_H:-NOON_H]),
+        sun_w_m2=np.asarray(sun[:, NOON_H:-NOON_H]),
+        snow_m=snow_depth_m((low + high)[:, :-1] / 2, snow_lies),
+        names=tuple(whole),
+        origin=f"{len(whole)} whole winters of {record.file}.",
+    )
+
+
+def normals_of_record(record: DayRecord) -> Normals:
+    """Monthly means of a record; months that it lacks come from the yearly wave of the others.
+
+    Raises
+    ------
+    ValueError
+        With fewer than six months.
+    """
+    month = np.array([day.month - 1 for day in record.days], dtype=np.intp)
+    enough = np.bincount(month, minlength=MONTHS) >= FEWEST_DAYS_OF_MONTH
+
+    def monthly(daily: FloatArray) -> FloatArray:
+        return with_missing_months(np.where(enough, mean_by_month(daily, month), np.nan))
+
+    low, high = monthly(record.min_c), monthly(record.max_c)
+    sun = None
+    if record.sun_w_m2 is not None:
+        sun = np.maximum(0, monthly(record.sun_w_m2.mean(axis=1) * MJ_PER_M2_D_PER_W_M2))
+    return Normals(low, high, sun)
+
+
+def coldest_nights(record: DayRecord, coldest_month: int) -> FloatArray:
+    """Lowest temperature of every winter that is whole around ``coldest_month`` (0 to 11), degC.
+
+    A year patched of two half winters counts as one. A typical year tells nothing: it leaves the
+    coldest winters out.
+    """
+    if record.typical_year:
+        return np.empty(0)
+    least = WHOLE_SHARE * (2 * COLD_SIDE_D + 1)
+    low = record.min_c
+    near: dict[int, list[int]] = {}
+    for i, day in enumerate(record.days):
+        for year in (day.year - 1, day.year, day.year + 1):
+            if abs((day - date(year, coldest_month + 1, 15)).days) <= COLD_SIDE_D:
+                near.setdefault(year, []).append(i)
+    whole = [float(low[days].min()) for days in near.values() if len(days) >= least]
+    patched = [i for days in near.values() for i in days]
+    if not whole and len({day_of_common_year(record.days[i]) for i in patched}) >= least:
+        whole = [float(low[patched].min())]
+    return np.array(whole)

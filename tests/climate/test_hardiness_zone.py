@@ -1,0 +1,32 @@
+"""Hardiness zones."""
+
+import pytest
+
+from overwinter.climate.hardiness_zone import zone_band
+
+# USDA Plant Hardiness Zone Map; degF from memory (agreeing with what was read), degC derived
+BANDS_C = {
+    "1a": (-51.1, -48.3), "3b": (-37.2, -34.4), "5b": (-26.1, -23.3), "6a": (-23.3, -20.6),
+    "7b": (-15.0, -12.2), "9b": (-3.9, -1.1), "10a": (-1.1, 1.7), "13b": (18.3, 21.1),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("zone", BANDS_C)
+def test_bands_in_celsius(zone: str) -> None:
+    """Half zones of 5 degF."""
+    band = zone_band(zone)
+    assert (band.cold_c, band.warm_c) == pytest.approx(BANDS_C[zone], abs=0.06)
+    assert band.middle_c == pytest.approx(sum(BANDS_C[zone]) / 2, abs=0.06)
+
+
+def test_a_whole_zone_is_both_halves() -> None:
+    """6 is 6a and 6b."""
+    band = zone_band("6")
+    assert (band.cold_c, band.warm_c) == (zone_band("6a").cold_c, zone_band("6b").warm_c)
+
+
+@pytest.mark.parametrize("wrong", ["0a", "14a", "6c", "", "zone 6"])
+def test_what_is_no_zone_is_refused(wrong: str) -> None:
+    """Nothing is guessed from a slip of the pen."""
+    with pytest.raises(ValueError, match="hardiness zone"):
+        zone_band(wrong)
