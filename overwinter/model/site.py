@@ -52,7 +52,7 @@ class Weights:
     """Chance that an unguarded tree of appeal 1 at exposure 1 is lost in a winter of 180 days."""
     guard_leaves: float = 0.1
     """Share of the exposure that is left behind mesh guards."""
-    not_home: float = 21.0
+    not_home: float = 13.5
     """For each tree not back at the summer place when the plan ends; ``with_own_not_home`` has the
     reckoning behind it."""
     extra_carry: float = 5.0

@@ -91,8 +91,15 @@ def hardening_step(
     """
     ceiling = hardening_ceiling(core_mean_c, core_min_c, day_length_h, limits.harden_below_c)
     warmth = np.maximum(core_mean_c - limits.deharden_above_c, 0.0)
-    gained = np.minimum(ceiling, state + ceiling / limits.harden_days)
-    after: FloatArray = np.maximum(gained, state - limits.deharden_per_degree_day * warmth)
+    return hardened(state, ceiling, limits.deharden_per_degree_day * warmth, limits.harden_days)
+
+
+def hardened(
+    state: FloatArray, ceiling: FloatArray, loss: FloatArray, harden_days: FloatArray
+) -> FloatArray:
+    """The state after a day of a given ceiling and loss; for loops that know both beforehand."""
+    gained = np.minimum(ceiling, state + ceiling / harden_days)
+    after: FloatArray = np.maximum(gained, state - loss)
     return after
 
 

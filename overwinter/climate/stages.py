@@ -1,0 +1,165 @@
+"""From signs to the days on which each stage begins in every winter.
+
+Autumn stages begin the day before the first night forecast at or below a temperature, in falling
+order; spring stages once such nights are behind and none is forecast, in rising order. Calendar
+days take their place by date against the medians of the others and hold them on their side.
+"""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date, timedelta
+
+import numpy as np
+from numpy.typing import NDArray
+
+from overwinter.model.shelter import FloatArray
+from overwinter.model.stage import Happening, IntArray, Sign, Stage, StageDays
+
+BoolArray = NDArray[np.bool_]
+
+FORECAST_ERROR_K = 1.5
+"""Standard deviation of the error of tomorrow's forecast minimum: a judgement; published errors of
+day-ahead minima run from about 1.5 to 2.5 K (from memory)."""
+QUIET_NIGHTS_BEHIND, QUIET_NIGHTS_AHEAD = 3, 7
+"""Nights without cold before trees go out, seen and forecast: forecasts reach about a week."""
+WARM_SPELLS_PASS_DAYS = 40
+"""Warm spells do not last until so many days after the coldest day of the mean year, about the
+first of March in the middle latitudes: common practice, no source."""
+SMOOTH_DAYS = 31
+EARLY, USUAL, LATE = 10, 50, 90
+"""Percentiles of the days shown."""
+
+
+@dataclass(frozen=True)
+class _Boundary:
+    """One beginning: its day by winter, as found and, for the calendar, fixed."""
+
+    sign: Sign
+    threshold_c: float | None
+    happenings: tuple[Happening, ...]
+    days: IntArray
+    """``(winter,)``"""
+
+
+def coldest_day(outdoor_min_c: FloatArray) -> int:
+    """Index of the day about which the mean of all winters is coldest."""
+    mean = np.asarray(outdoor_min_c).mean(axis=0)
+    half = SMOOTH_DAYS // 2
+    padded = np.pad(mean, half, mode="edge")
+    return int(np.argmin(np.convolve(padded, np.ones(SMOOTH_DAYS) / SMOOTH_DAYS, mode="valid")))
+
+
+def forecast_minima_c(outdoor_min_c: FloatArray, seed: int) -> FloatArray:
+    """Tomorrow's minima as they are forecast, ``(winter, day)``, reproducible from a seed."""
+    error = np.random.default_rng(seed).standard_normal(outdoor_min_c.shape)
+    return np.asarray(outdoor_min_c + FORECAST_ERROR_K * error)
+
+
+def cold_night_days(forecast_c: FloatArray, threshold_c: float) -> IntArray:
+    """First day whose coming night is forecast at or below a temperature, ``(winter,)``.
+
+    The number of days where there is none.
+    """
+    cold = np.asarray(forecast_c) <= threshold_c
+    days = cold.shape[1]
+    return np.where(cold.any(axis=1), cold.argmax(axis=1), days)
+
+
+def mild_week_days(
+    outdoor_min_c: FloatArray, forecast_c: FloatArray, threshold_c: float, not_before: int
+) -> IntArray:
+    """First day with only milder nights close behind and in the forecast, ``(winter,)``.
+
+    The number of days where there is none.
+    """
+    winters, days = outdoor_min_c.shape
+
+    def cold_before(cold: BoolArray) -> IntArray:
+        return np.concatenate((np.zeros((winters, 1), dtype=np.intp), cold.cumsum(axis=1)), axis=1)
+
+    day = np.arange(days)
+    behind, ahead = cold_before(outdoor_min_c <= threshold_c), cold_before(forecast_c <= threshold_c)
+    first = np.maximum(day - QUIET_NIGHTS_BEHIND, 0)
+    until = np.minimum(day + QUIET_NIGHTS_AHEAD, days)
+    quiet = (behind[:, day] == behind[:, first]) & (ahead[:, until] == ahead[:, day])
+    quiet &= day >= not_before
+    return np.where(quiet.any(axis=1), quiet.argmax(axis=1), days)
+
+
+def make_stages(
+    outdoor_min_c: FloatArray,
+    starts: date,
+    autumn_c: Sequence[float],
+    spring_c: Sequence[float],
+    calendar: Mapping[date, tuple[Happening, ...]],
+    seed: int,
+) -> StageDays:
+    """All stages of a season over a sample of winters.
+
+    Parameters
+    ----------
+    outdoor_min_c : ``(winter, day)``, coldest of each night, degC.
+    autumn_c, spring_c : thresholds, degC; any order.
+    calendar : what happens on which day within the plan; the first day counts as the start.
+    seed : of the forecasts' errors.
+    """
+    winters, days = outdoor_min_c.shape
+    forecast = forecast_minima_c(outdoor_min_c, seed)
+    not_before = coldest_day(outdoor_min_c) + WARM_SPELLS_PASS_DAYS
+    autumn = [
+        _Boundary(Sign.COLD_NIGHT, t, (), np.minimum(cold_night_days(forecast, t), not_before))
+        for t in sorted(set(autumn_c), reverse=True)
+    ]
+    spring = [
+        _Boundary(Sign.MILD_WEEK, t, (), mild_week_days(outdoor_min_c, forecast, t, not_before))
+        for t in sorted(set(spring_c))
+    ]
+    ordered = autumn + spring
+    for day in sorted(calendar):
+        index = (day - starts).days
+        if 0 < index < days:
+            fixed = np.full(winters, index, dtype=np.intp)
+            ordered = _inserted(ordered, _Boundary(Sign.CALENDAR, None, calendar[day], fixed))
+    start = _Boundary(
+        Sign.START, None, calendar.get(starts, ()), np.zeros(winters, dtype=np.intp)
+    )
+    first_day = np.maximum.accumulate(
+        np.stack([boundary.days for boundary in [start, *ordered]]), axis=0
+    )
+    return StageDays(_stages([start, *ordered], first_day, starts, days), first_day, days)
+
+
+def _inserted(ordered: list[_Boundary], new: _Boundary) -> list[_Boundary]:
+    """``new`` at its place by the medians; the others held on their sides of it."""
+    fixed = new.days
+    before = [b for b in ordered if np.median(b.days) <= fixed[0]]
+    after = ordered[len(before) :]
+    held = [_held(b, np.minimum(b.days, fixed)) for b in before]
+    return [*held, new, *(_held(b, np.maximum(b.days, fixed)) for b in after)]
+
+
+def _held(boundary: _Boundary, days: IntArray) -> _Boundary:
+    return _Boundary(boundary.sign, boundary.threshold_c, boundary.happenings, days)
+
+
+def _stages(
+    boundaries: list[_Boundary], first_day: IntArray, starts: date, days: int
+) -> tuple[Stage, ...]:
+    early, usual, late = (
+        np.percentile(first_day, q, axis=1, method="nearest").astype(int)
+        for q in (EARLY, USUAL, LATE)
+    )
+    until = [*usual[1:], days]
+    return tuple(
+        Stage(
+            index=i,
+            sign=boundary.sign,
+            threshold_c=boundary.threshold_c,
+            happenings=boundary.happenings,
+            early=starts + timedelta(days=int(early[i])),
+            usual=starts + timedelta(days=int(usual[i])),
+            late=starts + timedelta(days=int(late[i])),
+            until=starts + timedelta(days=int(until[i])),
+        )
+        for i, boundary in enumerate(boundaries)
+    )

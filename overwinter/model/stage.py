@@ -1,0 +1,93 @@
+"""The stages of a winter: a fixed order of events, each on its own day in every winter.
+
+A day runs from noon to noon, so that every night belongs to one day and carries happen at its
+beginning, by daylight.
+"""
+
+from dataclasses import dataclass
+from datetime import date
+from enum import StrEnum
+
+import numpy as np
+from numpy.typing import NDArray
+
+IntArray = NDArray[np.intp]
+
+
+class Sign(StrEnum):
+    """What begins a stage."""
+
+    START = "start"  # the first day of the plan
+    COLD_NIGHT = "cold night"  # a night at or below a temperature is forecast for tomorrow
+    MILD_WEEK = "mild week"  # no such night for three days, and none forecast for seven
+    CALENDAR = "calendar"  # a day on the calendar
+
+
+class HappeningKind(StrEnum):
+    """What can stand on the calendar."""
+
+    OPENS = "opens"
+    CLOSES = "closes"
+    JOINS = "joins"
+    QUARANTINE_ENDS = "quarantine ends"
+    PLANNED_ANEW = "planned anew"
+    HEATER_FAILS = "heater fails"
+
+
+@dataclass(frozen=True, slots=True)
+class Happening:
+    """One thing that happens on a day of the calendar."""
+
+    kind: HappeningKind
+    subject: str
+    """Id of the shelter or tree; a heater's name for HEATER_FAILS; "" for PLANNED_ANEW."""
+
+
+@dataclass(frozen=True, slots=True)
+class Stage:
+    """One stage of the winter and the days on which it usually begins.
+
+    ``early``, ``usual`` and ``late`` are the 10th, 50th and 90th percentile over the winters; a
+    calendar stage has the same day three times, unless a later sign overtook it.
+    """
+
+    index: int
+    sign: Sign
+    threshold_c: float | None
+    """Of COLD_NIGHT and MILD_WEEK: the outdoor night temperature, degC."""
+    happenings: tuple[Happening, ...]
+    """Of CALENDAR, and those that fall on the first day of another stage."""
+    early: date
+    usual: date
+    late: date
+    until: date
+    """Usual first day of the next stage; the day after the last of the plan for the last one."""
+
+    @property
+    def days(self) -> int:
+        """Usual length, days; may be 0."""
+        return (self.until - self.usual).days
+
+
+@dataclass(frozen=True)
+class StageDays:
+    """The stages in every winter of the sample."""
+
+    stages: tuple[Stage, ...]
+    first_day: IntArray
+    """Day index on which a stage begins, ``(stage, winter)``; never falls along the stages."""
+    days: int
+    """Days of the plan."""
+
+    @property
+    def end_day(self) -> IntArray:
+        """Day index after the last of each stage, ``(stage, winter)``."""
+        last = np.full((1, self.first_day.shape[1]), self.days, dtype=np.intp)
+        return np.concatenate((self.first_day[1:], last))
+
+    @property
+    def stage_of_day(self) -> IntArray:
+        """Index of the stage that each day lies in, ``(winter, day)``."""
+        day = np.arange(self.days)
+        started = self.first_day[:, :, None] <= day
+        return np.asarray(started.sum(axis=0) - 1)

@@ -1,0 +1,73 @@
+"""Dose responses: from the cold, warmth and dark that a tree meets to its chance of being lost.
+
+Every harm is a hazard, minus the logarithm of the chance to come through it, so that harms add up.
+A chance counts as a share of the tree's value: one that only costs a flush of leaves counts a part.
+
+The shape of the freezing curve (logistic about an LT50) is the usual one for survival after a
+freezing test. Its steepness and every share and rate below are judgements unless a source is named:
+no trial on potted trees gives them. docs/risk.md shows what each of them does.
+"""
+
+import numpy as np
+from numpy.typing import NDArray
+
+from overwinter.model.tree import Condition
+
+Array = NDArray[np.float32]
+
+FREEZING_SLOPE_K = float(3.0 / np.log(99.0))
+"""Slope of the logistic: 3 K above the LT50 one tree in a hundred is lost (a judgement; freezing
+tests of container stock run from little to full damage within some 5 K)."""
+CONDITION_SHIFT_K = {Condition.WEAK: 2.0, Condition.ORDINARY: 0.0, Condition.STRONG: -1.0}
+"""A weak tree dies at warmer, a strong one at colder temperatures: a judgement."""
+
+YOUNG_ROOT_SHARE = 0.1
+"""Share of the value lost with the young roots at the wall: the tree makes new ones in spring."""
+ALL_YOUNG_SHARE = 0.6
+"""The same in the first winter after repotting, when it has hardly any others."""
+FLUSH_SHARE = 0.2
+"""Share of the value lost with a flush of leaves: a tree in health makes another."""
+RECOVERY_PER_DAY = 0.8
+"""What is left a day later of a dose of chilling: a night of warmth mends most of it."""
+RESTLESS_PER_K_D = 0.0005
+"""Hazard of each degree-day above the rest ceiling in the short days: a winter in a room 5 K too
+warm costs one tree in five."""
+DARK_PER_DAY = 0.004
+"""Hazard of each day in leaf and warmth without any light: a winter of it costs half of them. It
+falls with the square of the share of light that lacks, as leaves adapt to somewhat less."""
+DRYING_PER_DAY = 0.0005
+"""Hazard of each day of full sun on thin evergreen leaves over frozen roots, in the wind."""
+SHELTERED_DRYING = 0.3
+"""Share of that under cover, out of the wind."""
+FULL_SUN_MOL_M2_D = 20.0
+"""Daily light of a clear late-winter day at 40 to 45 degrees north."""
+SHORT_CHILL_SHARE = 0.5
+"""Share of the value of a tree that had no chilling at all: it wakes late, weak and in part."""
+FROZEN_C = -1.0
+"""A root zone colder than this on the mean of a day gives no water."""
+
+
+def freezing_hazard(margin_k: Array, share: Array | float = 1.0) -> Array:
+    """Hazard of a coldest moment ``margin_k`` above the LT50, K; ``share`` of the value at stake."""
+    chance = 1.0 / (1.0 + np.exp(np.clip(margin_k / FREEZING_SLOPE_K, -30.0, 30.0)))
+    return np.asarray(-np.log1p(-np.minimum(share * chance, 0.9999)))
+
+
+def margin_at_chance(chance: float, share: float = 1.0) -> float:
+    """Margin (K) above the LT50 at which ``share`` times the chance is ``chance``."""
+    return float(FREEZING_SLOPE_K * np.log(share / chance - 1.0))
+
+
+def chilling_hazard(dose_k_h: Array, half_dose_k_h: Array) -> Array:
+    """Hazard of a stretch of chilling: half are lost at ``half_dose_k_h``, 1 % at a tenth of it."""
+    return np.asarray(np.log1p((dose_k_h / half_dose_k_h) ** 2))
+
+
+def dark_hazard(light_ratio: Array) -> Array:
+    """Hazard of a day in leaf and warmth at a share of the light it needs."""
+    return np.asarray(DARK_PER_DAY * np.clip(1.0 - light_ratio, 0.0, 1.0) ** 2)
+
+
+def short_chill_hazard(missing_share: Array) -> Array:
+    """Hazard of a winter in which ``missing_share`` (0 to 1) of the chilling owed was missing."""
+    return np.asarray(-np.log1p(-SHORT_CHILL_SHARE * np.clip(missing_share, 0.0, 1.0) ** 2))

@@ -1,0 +1,193 @@
+"""What a tree would meet at every place under every heater setting, as stacked daily series.
+
+An *option* is a place with a heater setting of its shelter. Options that share an air or a root
+zone share one series, so an option is a set of indices into stacks of shape
+``(series, winter, day)``.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from overwinter.model.conditions import Conditions, RootZone
+from overwinter.model.season import Season
+from overwinter.model.shelter import FloatArray
+from overwinter.plants.harm import SHELTERED_DRYING, Array
+
+IntArray = NDArray[np.intp]
+
+LIGHT_WINDOW_DAYS = 15
+"""Leaves live on the light of about two weeks: a judgement."""
+
+
+@dataclass(frozen=True, slots=True)
+class Option:
+    """One place with one heater setting."""
+
+    place_id: str
+    shelter_id: str
+    setting: int
+    """Index into the settings of the shelter."""
+
+
+@dataclass(frozen=True)
+class Series:
+    """Daily series of some trees or options, float32, ``(..., winter, day)``."""
+
+    wall_min_c: Array
+    core_min_c: Array
+    core_mean_c: Array
+    air_min_c: Array
+    air_mean_c: Array
+    cold_dose_k_h: Array
+    chill: Array
+    warmth_k_d: Array
+    dli_mol_m2_d: Array
+    """Mean of two weeks around the day."""
+    shelter_factor: Array
+    """1 in the open, less under cover: how fast the wind dries."""
+    rodents: Array
+    """Exposure that guards leave, 0 to 1."""
+
+
+class Exposures:
+    """All options of a season with their series."""
+
+    def __init__(self, season: Season, conditions: Conditions) -> None:
+        self.season = season
+        self.day_length_h = np.asarray(conditions.day_length_h, dtype=np.float32)
+        self.outdoor_min_c = np.asarray(conditions.outdoor_min_c, dtype=np.float32)
+        self.options = tuple(
+            Option(place.id, shelter.id, setting)
+            for shelter in season.shelters
+            for place in shelter.places
+            for setting in range(len(conditions.shelters[shelter.id].settings))
+        )
+        self.index = {(o.place_id, o.setting): i for i, o in enumerate(self.options)}
+        self._stack_air(conditions)
+        self._stack_roots(conditions)
+        self._stack_places(conditions)
+
+    def _stack_air(self, conditions: Conditions) -> None:
+        """Air is one a shelter and setting; any of its places tells it."""
+        first = {s.id: s.places[0].id for s in self.season.shelters if s.places}
+        keys = dict.fromkeys((o.shelter_id, o.setting) for o in self.options)
+        place = {key: conditions.places[first[key[0]]] for key in keys}
+        at = {key: i for i, key in enumerate(keys)}
+        self.air_of: IntArray = np.array([at[o.shelter_id, o.setting] for o in self.options])
+
+        def stacked(name: str) -> Array:
+            return _stack([getattr(place[key], name)[key[1]] for key in keys])
+
+        self.air_min_c, self.air_mean_c = stacked("air_min_c"), stacked("air_mean_c")
+        self.chill = (stacked("chill_hours"), stacked("utah_units"))
+        self.warmth_k_d = stacked("warmth_k_d")
+        floors = next(iter(place.values())).cold_dose_k_h
+        self.cold_dose_k_h: Mapping[float, Array] = {
+            floor: _stack([place[key].cold_dose_k_h[floor][key[1]] for key in keys])
+            for floor in floors
+        }
+        self.no_dose = np.zeros_like(self.air_min_c)
+
+    def _stack_roots(self, conditions: Conditions) -> None:
+        """Places alike share the arrays of their root zones."""
+        zones: dict[tuple[int, int], int] = {}
+        rows: list[tuple[Mapping[float, RootZone], int]] = []
+        of = []
+        for option in self.options:
+            root = conditions.places[option.place_id].root
+            key = (id(next(iter(root.values())).wall_min_c), option.setting)
+            if key not in zones:
+                zones[key] = len(rows)
+                rows.append((root, option.setting))
+            of.append(zones[key])
+        self.root_of: IntArray = np.array(of)
+        self.roots = {
+            litres: tuple(
+                _stack([getattr(root[litres], name)[setting] for root, setting in rows])
+                for name in ("wall_min_c", "core_min_c", "core_mean_c")
+            )
+            for litres in rows[0][0]
+        }
+
+    def _stack_places(self, conditions: Conditions) -> None:
+        places = tuple(self.season.places)
+        at = {place_id: i for i, place_id in enumerate(places)}
+        self.place_of: IntArray = np.array([at[o.place_id] for o in self.options])
+        self.dli_mol_m2_d = _smoothed(
+            _stack([conditions.places[place_id].dli_mol_m2_d for place_id in places])
+        )
+        shelters = self.season.shelter_by_id
+        self.open_air = np.array([shelters[o.shelter_id].open_air for o in self.options])
+        self.shelter_factor = np.where(self.open_air, 1.0, SHELTERED_DRYING).astype(np.float32)
+        guard = self.season.site.weights.guard_leaves
+        self.rodents = np.array(
+            [
+                place.rodent_exposure * (guard if place.guarded else 1.0)
+                for place in (self.season.places[o.place_id] for o in self.options)
+            ],
+            dtype=np.float32,
+        )
+
+    @property
+    def winters(self) -> int:
+        """How many winters."""
+        return self.outdoor_min_c.shape[0]
+
+    @property
+    def days(self) -> int:
+        """Days of the plan."""
+        return self.outdoor_min_c.shape[1]
+
+    def of_options(self, pot_l: float, floor_c: float | None, utah: bool) -> Series:
+        """Series of every option for one class of pot, air floor and unit of chilling."""
+        every = np.arange(len(self.options))
+        return self._gather(every, (), pot_l, floor_c, utah)
+
+    def along(self, options: IntArray, pot_l: float, floor_c: float | None, utah: bool) -> Series:
+        """Series along paths: ``options`` ``(n, winter, day)`` is where each tree is each day."""
+        winter = np.arange(self.winters)[None, :, None]
+        day = np.arange(self.days)[None, None, :]
+        return self._gather(options, (winter, day), pot_l, floor_c, utah)
+
+    def _gather(
+        self,
+        options: IntArray,
+        when: tuple[IntArray, ...],
+        pot_l: float,
+        floor_c: float | None,
+        utah: bool,
+    ) -> Series:
+        air, root, place = self.air_of[options], self.root_of[options], self.place_of[options]
+        wall, core_min, core_mean = (stack[(root, *when)] for stack in self.roots[pot_l])
+        dose = self.no_dose if floor_c is None else self.cold_dose_k_h[floor_c]
+        behind = (..., *(() if when else (None, None)))
+        return Series(
+            wall_min_c=wall,
+            core_min_c=core_min,
+            core_mean_c=core_mean,
+            air_min_c=self.air_min_c[(air, *when)],
+            air_mean_c=self.air_mean_c[(air, *when)],
+            cold_dose_k_h=dose[(air, *when)],
+            chill=self.chill[utah][(air, *when)],
+            warmth_k_d=self.warmth_k_d[(air, *when)],
+            dli_mol_m2_d=self.dli_mol_m2_d[(place, *when)],
+            shelter_factor=self.shelter_factor[options][behind],
+            rodents=self.rodents[options][behind],
+        )
+
+
+def _stack(series: list[FloatArray]) -> Array:
+    return np.ascontiguousarray(np.stack(series), dtype=np.float32)
+
+
+def _smoothed(dli: Array) -> Array:
+    """Running mean over two weeks, shorter at the ends, along the days."""
+    half = LIGHT_WINDOW_DAYS // 2
+    days = dli.shape[-1]
+    sums = np.concatenate([np.zeros((*dli.shape[:-1], 1)), np.cumsum(dli, axis=-1)], axis=-1)
+    day = np.arange(days)
+    first, last = np.maximum(day - half, 0), np.minimum(day + half + 1, days)
+    return np.asarray((sums[..., last] - sums[..., first]) / (last - first), dtype=np.float32)

@@ -1,0 +1,244 @@
+"""Follows trees through every winter of the sample: hardening, waking, and what harms them.
+
+The same code follows the hypothetical tree that comes to an option at the beginning of each stage
+(``restart``) and the real tree on its path through the places.
+"""
+
+from dataclasses import dataclass
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from overwinter.model.plan import Harm
+from overwinter.model.site import Weights
+from overwinter.plants import harm
+from overwinter.plants.hardening import hardened, hardening_ceiling
+from overwinter.plants.harm import Array
+from overwinter.plants.rodents import loss_share_per_day
+from overwinter.plants.waking import WakingLimits, bud_break_share, waking_step
+from overwinter.simulate.exposures import Series
+from overwinter.simulate.kinds import KindArrays
+
+BoolArray = NDArray[np.bool_]
+IntArray = NDArray[np.intp]
+
+HARMS = (
+    Harm.OLD_ROOTS,
+    Harm.YOUNG_ROOTS,
+    Harm.TOP,
+    Harm.NEW_LEAVES,
+    Harm.CHILLING,
+    Harm.RESTLESS,
+    Harm.DARK,
+    Harm.DRYING,
+    Harm.RODENTS,
+)
+"""Harms that a stage does, in the order of the last axis of ``stage_hazards``. Too little chilling
+is a matter of the whole winter: ``winter_hazard`` adds it."""
+EQUINOX_H = 12.0
+SHORT_DAY_H = 11.0
+
+
+class State(NamedTuple):
+    """A tree's state at the beginning of each day, float32, ``(..., winter, day)``."""
+
+    hardening: Array
+    """0 in growth, 1 in full hardness."""
+    chill: Array
+    """Chilling earned since the autumn equinox, in the kind's unit."""
+    warmth_k_d: Array
+    """Warmth towards bud break since the shortest day, K d."""
+    bud: Array
+    """0 in rest, 1 in leaf."""
+    dose_k_h: Array
+    """Degree-hours below the air floor, what a day mends taken off; of the day's end."""
+
+
+class Arrival(NamedTuple):
+    """State with which a tree comes to a stage, by day of arrival, broadcast like ``State``."""
+
+    hardening: Array
+    chill: Array
+    warmth_k_d: Array
+
+
+@dataclass(frozen=True)
+class Calendar:
+    """What the days of the plan have to do with the sun."""
+
+    day_length_h: Array
+
+    @property
+    def chills(self) -> BoolArray:
+        """Days that count for chilling: from the autumn equinox on, ``(day,)``."""
+        return np.cumsum(self.day_length_h < EQUINOX_H) > 0
+
+    @property
+    def wakes(self) -> BoolArray:
+        """Days whose warmth counts for bud break: from the shortest day on, ``(day,)``."""
+        return np.arange(self.day_length_h.size) >= int(np.argmin(self.day_length_h))
+
+    @property
+    def short(self) -> BoolArray:
+        """Days short enough for rest, ``(day,)``."""
+        return np.asarray(self.day_length_h < SHORT_DAY_H)
+
+
+def states(
+    series: Series,
+    kinds: KindArrays,
+    calendar: Calendar,
+    arrival: Arrival | None = None,
+    restart: BoolArray | None = None,
+) -> State:
+    """Follow states day by day.
+
+    Parameters
+    ----------
+    series : shapes ``(n, winter, day)``.
+    kinds : shapes ``(n, 1)`` or ``(1, 1)``.
+    arrival, restart : with both, the state is taken from ``arrival`` on the days (``(winter, day)``)
+        on which ``restart`` is set. Without, every tree starts in growth.
+    """
+    mean = _days_first(series.core_mean_c)
+    length = calendar.day_length_h[:, None, None]
+    ceiling = hardening_ceiling(mean, _days_first(series.core_min_c), length, kinds.harden_below_c)
+    ceiling = np.asarray(ceiling, dtype=np.float32)
+    loss = kinds.deharden_per_degree_day * np.maximum(mean - kinds.deharden_above_c, 0.0)
+    chill_today = _days_first(series.chill) * calendar.chills[:, None, None]
+    warmth_today = _days_first(series.warmth_k_d) * calendar.wakes[:, None, None]
+    dose_today = _days_first(series.cold_dose_k_h)
+    limits = WakingLimits(kinds.chill_need, kinds.bud_break_k_d)
+    shape = np.broadcast_shapes(mean.shape, ceiling.shape, (1, *kinds.chill_need.shape))
+    hardening, chill, warmth, dose = (np.empty(shape, dtype=np.float32) for _ in range(4))
+    a, c, f, d = (np.zeros(shape[1:], dtype=np.float32) for _ in range(4))
+    came = None if arrival is None else [_days_first(part) for part in arrival]
+    for day in range(shape[0]):
+        if came is not None and restart is not None and restart[:, day].any():
+            new = restart[:, day]
+            a, c, f = (
+                np.where(new, part[day], now) for part, now in zip(came, (a, c, f), strict=True)
+            )
+            d = np.where(new, np.float32(0.0), d)
+        hardening[day], chill[day], warmth[day] = a, c, f
+        a = hardened(a, ceiling[day], loss[day], kinds.harden_days)
+        c, f = waking_step(c, f, chill_today[day], warmth_today[day], limits)
+        d = d * np.float32(harm.RECOVERY_PER_DAY) + dose_today[day]
+        dose[day] = d
+    bud = bud_break_share(warmth, limits) * kinds.rests
+    return State(*(_days_last(part) for part in (hardening, chill, warmth, bud, dose)))
+
+
+def _days_first(array: Array) -> Array:
+    return np.ascontiguousarray(np.moveaxis(array, -1, 0))
+
+
+def _days_last(array: Array) -> Array:
+    return np.ascontiguousarray(np.moveaxis(array, 0, -1))
+
+
+class Margins(NamedTuple):
+    """How far above its LT50 each part stands at the coldest of each day, K."""
+
+    old_roots: Array
+    young_roots: Array
+    top: Array
+    new_leaves: Array
+
+
+def margins(series: Series, state: State, kinds: KindArrays) -> Margins:
+    """Margins of ``(n, winter, day)``; ``kinds`` has two ones behind.
+
+    Young roots are never hardier than old ones of the same tree. A bud's own limit slides from
+    that of the hardened top to that of new leaves as it breaks.
+    """
+    a = state.hardening
+    old = kinds.root_kill_unhardened_c + a * (kinds.root_kill_c - kinds.root_kill_unhardened_c)
+    top = kinds.top_kill_unhardened_c + a * (kinds.top_kill_c - kinds.top_kill_unhardened_c)
+    leaf = kinds.top_kill_c + state.bud * (kinds.new_leaf_kill_c - kinds.top_kill_c)
+    return Margins(
+        old_roots=series.core_min_c - old,
+        young_roots=series.wall_min_c - np.maximum(old, kinds.young_kill_c),
+        top=series.air_min_c - top,
+        new_leaves=series.air_min_c - leaf,
+    )
+
+
+def day_sums(
+    series: Series, state: State, kinds: KindArrays, calendar: Calendar, weights: Weights,
+    appeal: Array | float,
+) -> tuple[Array, Array, Array, Array]:
+    """Hazards that add up day by day: rest, dark, drying, rodents; ``(n, winter, day)`` each."""
+    above = np.maximum(series.air_mean_c - kinds.rest_ceiling_c, 0.0)
+    restless = harm.RESTLESS_PER_K_D * above * calendar.short * (1.0 - state.bud)
+    in_leaf = np.maximum(kinds.evergreen, state.bud) * (series.air_mean_c > kinds.dark_below_c)
+    dark = in_leaf * harm.dark_hazard(series.dli_mol_m2_d / kinds.light_floor_mol_m2_d)
+    frozen = series.core_mean_c < harm.FROZEN_C
+    sun = series.dli_mol_m2_d / harm.FULL_SUN_MOL_M2_D
+    drying = harm.DRYING_PER_DAY * kinds.drying * frozen * sun * series.shelter_factor
+    rodents = loss_share_per_day(1.0, weights) * series.rodents * appeal
+    return restless, dark, drying, np.broadcast_to(rodents, restless.shape)
+
+
+def stage_hazards(
+    series: Series,
+    state: State,
+    kinds: KindArrays,
+    calendar: Calendar,
+    weights: Weights,
+    appeal: Array | float,
+    first_day: IntArray,
+) -> Array:
+    """Hazard of every harm in every stage, float32, ``(n, winter, stage, harm)``.
+
+    What freezes or chills is judged by the worst of the stage, the rest adds up.
+
+    Parameters
+    ----------
+    kinds : shapes ``(n, 1, 1)`` or ``(1, 1, 1)``.
+    appeal : to rodents, broadcast likewise.
+    first_day : ``(stage, winter)``.
+    """
+    reduce = _Stages(first_day, state.dose_k_h.shape[-1])
+    m = margins(series, state, kinds)
+    share = kinds.young_share
+    worst = (
+        harm.freezing_hazard(reduce(np.minimum, m.old_roots)),
+        harm.freezing_hazard(reduce(np.minimum, m.young_roots), share),
+        harm.freezing_hazard(reduce(np.minimum, m.top)),
+        harm.freezing_hazard(reduce(np.minimum, m.new_leaves), harm.FLUSH_SHARE),
+        harm.chilling_hazard(reduce(np.maximum, state.dose_k_h), kinds.half_dose_k_h),
+    )
+    sums = day_sums(series, state, kinds, calendar, weights, appeal)
+    hazards = np.stack([*worst, *(reduce(np.add, part) for part in sums)], axis=-1)
+    return np.asarray(hazards * reduce.there[..., None], dtype=np.float32)
+
+
+class _Stages:
+    """Reduces ``(n, winter, day)`` over the days of each stage to ``(n, winter, stage)``."""
+
+    def __init__(self, first_day: IntArray, days: int) -> None:
+        stages, winters = first_day.shape
+        offset = np.arange(winters)[None, :] * days
+        last = winters * days - 1
+        self.at = np.minimum(first_day + offset, last).T.reshape(-1)
+        self.shape = (winters, stages)
+        ends = np.concatenate((first_day[1:], np.full((1, winters), days)))
+        self.there = (ends > first_day).T
+        """Stages that last at least a day, ``(winter, stage)``."""
+
+    def __call__(self, reduction: np.ufunc, array: Array) -> Array:
+        flat = np.ascontiguousarray(array).reshape(array.shape[0], -1)
+        reduced = reduction.reduceat(flat, self.at, axis=1)
+        return np.asarray(reduced.reshape(array.shape[0], *self.shape))
+
+
+def short_chill(state: State, kinds: KindArrays, owed: Array | float = 1.0) -> Array:
+    """Share of the chilling owed that a winter did not give, ``(n, winter)``.
+
+    ``owed`` is the share that a tree owes which joins in mid-winter.
+    """
+    earned = state.chill[..., -1]
+    need = kinds.chill_need.reshape(-1, 1) * owed
+    return np.asarray(np.where(need > 0, np.clip(1.0 - earned / np.maximum(need, 1.0), 0, 1), 0.0))
