@@ -26,6 +26,11 @@ minimum: 0.24 to 0.36 in the same five heads, 0.25 at Clemson."""
 RULE_COUNTS_WINTERS = 4.0
 """Measured winters that the rule above weighs as much as: its error of some 2 K is that of the
 mean of four winters that spread by 4 K."""
+LEAST_ROOM_K = 3.0
+"""The mean coldest night lies further than this below the coldest month's mean minimum: 4.9 K at
+San Francisco, the least of the five heads."""
+SMALLEST_K = 0.1
+"""Less than a thermometer tells."""
 FURTHEST_MILD = 1.6
 """The mildest of 100 winters lies this many spreads above the mean."""
 
@@ -80,4 +85,12 @@ def law_of_record(coldest_c: FloatArray, mean_min_c: FloatArray) -> ColdestNight
 def goes_with(law: ColdestNight, mean_min_c: FloatArray) -> bool:
     """Whether even a mild winter has a night colder than the coldest month's mean minimum."""
     room_k = float(np.min(mean_min_c)) - law.mean_c
-    return law.spread_k > 0 and room_k > FURTHEST_MILD * law.spread_k
+    return law.spread_k > 0 and room_k > max(LEAST_ROOM_K, FURTHEST_MILD * law.spread_k)
+
+
+def made_to_go_with(law: ColdestNight, mean_min_c: FloatArray) -> ColdestNight:
+    """The law, moved no further than it must be to go with the normals."""
+    usual_c = float(np.min(mean_min_c))
+    mean_c = min(law.mean_c, usual_c - LEAST_ROOM_K - SMALLEST_K)
+    most_k = (usual_c - mean_c - SMALLEST_K) / FURTHEST_MILD
+    return ColdestNight(mean_c, float(np.clip(law.spread_k, SMALLEST_K, most_k)))

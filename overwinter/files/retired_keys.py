@@ -4,47 +4,34 @@ from typing import Any
 
 from overwinter.files.findings import Findings
 
+STAGES = "trees are carried where a stage of the winter begins"
 SAMPLE = "the plan is made for many winters at once"
+PRICED = "what a loss costs follows from value, chance and caution"
+TOP = ""
+"""The keys above all tables."""
+
 RETIRED = {
-    ("", "longest_spell_days"): (
-        "stages, which begin with the weather",
-        "Delete it: a stage is as long as its winter makes it.",
-    ),
-    ("weather", "winter"): (
-        SAMPLE,
-        "Delete it: whole winters of a long record are all used.",
-    ),
-    ("weather", "seed"): (
-        "seed at the top of the file, above all tables",
-        "Move it there, with winters = 30 if you like.",
-    ),
-    ("household", "carry_days_max"): (
-        "carries only where a stage begins",
-        "Delete it; [weights] carry and most_carries keep carries few.",
-    ),
-    ("weights", "carry_day"): (
-        "carries only where a stage begins",
-        "Delete it; [weights] carry is the price of one tree carried once.",
-    ),
-    ("weights", "rodent_limit"): (
-        "most_chance, for every kind of loss",
-        "Delete it, or write most_chance = 0.05.",
-    ),
-    ("weights", "tail_chance"): (SAMPLE, "Delete it; caution says what a loss counts."),
-    ("weights", "tail_scale_k"): (SAMPLE, "Delete it; caution says what a loss counts."),
-    ("weights", "tail_scale_f"): (SAMPLE, "Delete it; caution says what a loss counts."),
+    (TOP, "longest_spell_days"): ("a stage is as long as the weather makes it", "Delete it."),
+    ("weather", "winter"): (SAMPLE, "Delete it; of a long record all whole winters are used."),
+    ("weather", "seed"): (SAMPLE, "Write seed and winters at the top of the file."),
+    ("household", "carry_days_max"): (STAGES, "Delete it; see carry and most_carries."),
+    ("weights", "carry_day"): (STAGES, "Delete it; carry is the price of carrying one tree."),
+    ("weights", "rodent_limit"): (PRICED, "Delete it; most_chance is the limit of all losses."),
+    ("weights", "tail_chance"): (SAMPLE, "Delete it; see caution."),
+    ("weights", "tail_scale_k"): (SAMPLE, "Delete it; see caution."),
+    ("weights", "tail_scale_f"): (SAMPLE, "Delete it; see caution."),
 }
-"""By table ("" for the top of the file) and key: what is expected now, and what to do."""
+"""By table and key: why it is gone, and what to do."""
 
 
 def take_retired_keys(written: dict[str, Any], file: str, findings: Findings) -> None:
     """Take keys and tables out of site.toml that it no longer has; each is one problem."""
-    for (table, key), (instead, fix) in RETIRED.items():
-        holder = written if table == "" else written.get(table)
+    for (table, key), (why, fix) in RETIRED.items():
+        holder = written if table == TOP else written.get(table)
         if isinstance(holder, dict) and key in holder:
             del holder[key]
             found = "a key of an earlier edition"
-            findings.problem(file, table or None, key, found, instead, fix)
+            findings.problem(file, table or None, key, found, f"no such key: {why}", fix)
     if "margins" in written:
         del written["margins"]
         findings.problem(
@@ -52,6 +39,6 @@ def take_retired_keys(written: dict[str, Any], file: str, findings: Findings) ->
             "margins",
             None,
             "a table of an earlier edition",
-            "chances of loss over many winters instead of margins",
-            "Delete it; [weights] caution and most_chance say how careful the plan is.",
+            f"no such table: {PRICED}",
+            "Delete it; in [weights], caution and most_chance say how careful the plan is.",
         )

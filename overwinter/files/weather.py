@@ -70,7 +70,8 @@ def read_weather(folder: Path, site: SiteFile, findings: Findings) -> SeasonWeat
     ground = written.ground or _ground(whole, normals, findings)
     if ground is None:
         return None
-    return SeasonWeather(winters, recipe, ground, _design_min(written, winters, findings))
+    design_min_c = _design_min(written, normals, winters, findings)
+    return SeasonWeather(winters, recipe, ground, design_min_c)
 
 
 def _record(folder: Path, site: SiteFile, findings: Findings) -> DayRecord | None:
@@ -216,13 +217,24 @@ def _ground(record: DayRecord | None, normals: Normals, findings: Findings) -> G
     return ground
 
 
-def _design_min(written: WrittenSite, winters: Winters, findings: Findings) -> float:
+def _design_min(
+    written: WrittenSite, normals: Normals, winters: Winters, findings: Findings
+) -> float:
     """The grower's design minimum, or the coldest night of 20 winters of the sample."""
     coldest = float(np.quantile(winters.air_c.min(axis=1), DESIGN_SHARE))
-    given = written.design_min_c
+    given, usual = written.design_min_c, float(normals.mean_min_c.min())
     if given is None:
         return coldest
-    if given > coldest + NEAR_ENOUGH_K:
+    if given >= usual:
+        findings.problem(
+            "site.toml",
+            "heating",
+            "design_min_c",
+            degrees(given),
+            f"a night colder than the coldest month's, which are {degrees(usual)} on average",
+            f"Leave it out, and {degrees(coldest)}, the coldest night of 20 winters, is taken.",
+        )
+    elif given > coldest + NEAR_ENOUGH_K:
         findings.warn(
             f"The design minimum of {degrees(given)} is warmer than the coldest night of 20"
             f" winters, {degrees(coldest)}."

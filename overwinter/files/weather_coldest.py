@@ -5,6 +5,7 @@ from overwinter.climate.coldest_night import (
     goes_with,
     law_by_rule,
     law_of_record,
+    made_to_go_with,
     spread_by_rule,
 )
 from overwinter.climate.hardiness_zone import zone_band
@@ -18,7 +19,7 @@ from overwinter.model.shelter import FloatArray
 def coldest_night(
     table: WeatherTable, record: DayRecord | None, mean_min_c: FloatArray, findings: Findings
 ) -> ColdestNight | None:
-    """Law of the coldest nights of winters; None where it can't go with the normals.
+    """Law of the coldest nights of winters; None where what is written can't go with the normals.
 
     ``mean_min_c`` are the mean daily minima of the twelve months, degC.
     """
@@ -34,6 +35,8 @@ def coldest_night(
     law = ColdestNight(mean_c, spread_k)
     if goes_with(law, mean_min_c):
         return law
+    if not _is_written(table):
+        return made_to_go_with(law, mean_min_c)
     findings.problem(
         "site.toml",
         "weather",
@@ -44,6 +47,10 @@ def coldest_night(
         "Take the mean of the coldest nights of many winters, and their standard deviation.",
     )
     return None
+
+
+def _is_written(table: WeatherTable) -> bool:
+    return _written_mean(table) is not None or table.coldest_night_spread_k is not None
 
 
 def _written_mean(table: WeatherTable) -> float | None:

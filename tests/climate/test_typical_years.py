@@ -60,7 +60,7 @@ def test_return_values_of_the_heads(place: tuple[str, DayRecord, Winters]) -> No
 
 
 def test_memory_and_cold_spells(place: tuple[str, DayRecord, Winters]) -> None:
-    """Lag-one correlation, and spells of the coldest 30 % of midwinter nights, November to March."""
+    """Lag-one correlation, and spells of the coldest 30 % of midwinter nights."""
     # One year has a dozen spells: its mean length must lie where 98 % of drawn winters' means do.
     _, record, winters = place
     usual = np.roll(smooth_year(normals_of_record(record).mean_min_c), -182)[122:273]

@@ -7,9 +7,9 @@ from pathlib import Path
 import pytest
 from folders import GOOD, good_folder, replaced
 
-from overwinter.model.season import Season
 from overwinter.files.season import read_season
 from overwinter.files.season_fingerprint import season_fingerprint
+from overwinter.model.season import Season
 
 
 @cache
@@ -28,7 +28,7 @@ def changed(tmp_path: Path, file: str, *changes: tuple[str, str]) -> Season:
     [
         ("trees.csv", "Maple,", "# a comment\nMaple,"),
         ("site.toml", "name =", "# a comment\nname ="),
-        ("site.toml", "invented = true", "invented = true\nlongest_spell_days = 14"),
+        ("site.toml", "invented = true", "invented = true\nwinters = 30"),
         ("shelters.toml", 'id = "cellar"', 'id = "cellar"\nnote = "dry"'),
         ("shelters.toml", "width_m = 2.5", "width_cm = 250"),
     ],
@@ -45,6 +45,8 @@ def test_what_does_not_count(file: str, before: str, after: str, tmp_path: Path)
         ("trees.csv", "strong", "weak"),
         ("trees.csv", "cellar,,", "garden,,"),
         ("site.toml", "per_kwh = 0.32", "per_kwh = 0.33"),
+        ("site.toml", "invented = true", "invented = true\nseed = 2"),
+        ("site.toml", "invented = true", "invented = true\nwinters = 31"),
         ("site.toml", "mean_min_c = -3, mean_max_c = 4", "mean_min_c = -3, mean_max_c = 4.1"),
         ("shelters.toml", "hold_c = [2, 5]", "hold_c = [2, 6]"),
         ("shelters.toml", "opens = 2026-10-20", "opens = 2026-10-21"),
@@ -58,5 +60,5 @@ def test_what_counts(file: str, before: str, after: str, tmp_path: Path) -> None
 def test_differences_below_a_millionth_do_not_count() -> None:
     # Other machines may estimate an hour differently in its last bits.
     season = read_season(GOOD)
-    nearly = replace(season.weather, sun_w_m2=season.weather.sun_w_m2 * (1 + 1e-15))
-    assert season_fingerprint(replace(season, weather=nearly)) == good()
+    nearly = replace(season.winters, sun_w_m2=season.winters.sun_w_m2 * (1 + 1e-15))
+    assert season_fingerprint(replace(season, winters=nearly)) == good()

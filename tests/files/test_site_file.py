@@ -5,11 +5,11 @@ from pathlib import Path
 import pytest
 from folders import good_folder, replaced
 
-from overwinter.model.shelter import Carrier
-from overwinter.model.site import Margins, Weights
 from overwinter.files.fuel_units import UNITS_KWH
-from overwinter.files.schemas_site import MarginsTable, WeightsTable
+from overwinter.files.schemas_site import WeightsTable
 from overwinter.files.season import read_season
+from overwinter.model.shelter import Carrier
+from overwinter.model.site import Weights
 
 
 def with_site(tmp_path: Path, more: str):
@@ -53,21 +53,35 @@ def test_breakers_carry_four_fifths_or_what_is_said(tmp_path: Path) -> None:
     assert read_season(folder).site.breakers_w == {"garden": 2944.0, "shed": 1000, "attic": 900}
 
 
-def test_weights_and_margins_follow_the_domain() -> None:
-    # Every weight and margin can be set in the file, under its own name.
+def test_weights_follow_the_model() -> None:
+    # Every weight can be set in the file, under its own name.
     assert set(WeightsTable.model_fields) == set(Weights.__dataclass_fields__)
-    assert set(MarginsTable.model_fields) == set(Margins.__dataclass_fields__)
 
 
-def test_weights_and_margins_in_us_units(tmp_path: Path) -> None:
-    # 50 lb = 22.68 kg; a margin of 9 degF is one of 5 K.
-    site = with_site(
-        tmp_path, "\n[weights]\ntwo_person_lb = 50\ncarry = 2\n[margins]\nroot_f = 9\n"
-    )
+def test_weights_in_us_units(tmp_path: Path) -> None:
+    # 50 lb = 22.68 kg.
+    site = with_site(tmp_path, "\n[weights]\ntwo_person_lb = 50\ncarry = 2\nmost_chance = 0.02\n")
     assert site.weights.two_person_kg == pytest.approx(22.679619)
     assert site.weights.carry == 2
-    assert site.weights.carry_day == Weights().carry_day
-    assert site.margins.root_k == pytest.approx(5.0)
+    assert site.weights.most_chance == 0.02
+    assert site.weights.caution == Weights().caution
+
+
+def test_winters_seed_and_thermostat_changes(tmp_path: Path) -> None:
+    # Keys of the site and the household, with the defaults of the model.
+    site = read_season(good_folder(tmp_path / "a")).site
+    assert (site.winters, site.seed, site.thermostat_changes) == (30, 1, 2)
+    folder = good_folder(tmp_path / "b")
+    replaced(
+        folder,
+        "site.toml",
+        ("[weather]", "winters = 12\nseed = 5\n\n[weather]"),
+        ("carries_per_day = 20", "carries_per_day = 20\nthermostat_changes = 4"),
+    )
+    season = read_season(folder)
+    assert (season.site.winters, season.site.seed) == (12, 5)
+    assert season.site.thermostat_changes == 4
+    assert season.winters.count == 12
 
 
 def warnings_of(tmp_path: Path, more: str) -> list[str]:
@@ -79,10 +93,10 @@ def warnings_of(tmp_path: Path, more: str) -> list[str]:
 @pytest.mark.parametrize(
     ("more", "expected"),
     [
-        ("", 21.0),  # 1.5 x (4 + 5 + 5)
-        ("two_person_carry = 10\n", 30.0),  # 1.5 x (10 + 5 + 5)
-        ("carry = 6\ncarry_day = 0\nextra_carry = 1\n", 10.5),  # 1.5 x (6 + 0 + 1)
-        ("carry_day = 100\nnot_home = 7\n", 7.0),
+        ("", 13.5),  # 1.5 x (4 + 5)
+        ("two_person_carry = 10\n", 22.5),  # 1.5 x (10 + 5)
+        ("carry = 6\nextra_carry = 1\n", 10.5),  # 1.5 x (6 + 1)
+        ("extra_carry = 100\nnot_home = 7\n", 7.0),
         ("not_home = 0\n", 0.0),
     ],
 )
@@ -91,10 +105,10 @@ def test_not_home_follows_the_other_prices(tmp_path: Path, more: str, expected: 
     assert with_site(tmp_path, "\n[weights]\n" + more).weights.not_home == expected
 
 
-def test_the_defaults_of_the_domain_are_those_without_a_file() -> None:
+def test_the_defaults_of_the_model_are_those_without_a_file() -> None:
     # A Weights() made in code, as in many tests, has the price that the file gives.
     assert Weights() == Weights().with_own_not_home()
-    assert Weights().not_home > Weights().two_person_carry + Weights().carry_day
+    assert Weights().not_home > Weights().two_person_carry
 
 
 @pytest.mark.parametrize(
@@ -104,8 +118,8 @@ def test_the_defaults_of_the_domain_are_those_without_a_file() -> None:
         ("two_person_kg = 23\n", []),
         ("two_person_kg = 23.5\n", ["two_person_kg is 23.5 kg (52 lb)"]),
         ("two_person_lb = 60\n", ["two_person_kg is 27.2 kg (60 lb)"]),
-        ("not_home = 14.1\n", []),
-        ("not_home = 14\n", ["not_home is 14, no more than"]),
+        ("not_home = 9.1\n", []),
+        ("not_home = 9\n", ["not_home is 9, no more than"]),
         ("not_home = 0\n", []),
         (
             "two_person_kg = 30\nnot_home = 2\n",
@@ -114,7 +128,7 @@ def test_the_defaults_of_the_domain_are_those_without_a_file() -> None:
     ],
 )
 def test_weights_against_caution_are_warned_of(tmp_path: Path, more: str, told: list[str]) -> None:
-    # 23 kg (51 lb): see overwinter.model.site.ONE_PERSON_KG; 14 = 4 + 5 + 5 is the way home.
+    # 23 kg (51 lb): see overwinter.model.site.ONE_PERSON_KG; 9 = 4 + 5 is the way home.
     found = warnings_of(tmp_path, "\n[weights]\n" + more)
     assert len(found) == len(told)
     assert all(words in one for words, one in zip(told, found, strict=True))
@@ -131,4 +145,4 @@ def test_display_units_do_not_touch_the_numbers(tmp_path: Path) -> None:
     replaced(folder, "site.toml", ('currency = "EUR"', 'currency = "USD"\nunits = "US"'))
     site = read_season(folder).site
     assert site.display.us
-    assert site.design_min_c == -16
+    assert site.house_c == 19.0

@@ -5,12 +5,11 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from overwinter.climate.series import by_day, daily_sum, days_of_year
 from overwinter.climate.sun import sun_from_temperature_range_mj_m2_d
-from overwinter.model.season import Season
 from overwinter.files.findings import Findings
 from overwinter.files.season import read_season
 from overwinter.files.weather_epw import read_epw
+from overwinter.model.season import Season
 
 MJ_PER_WH = 0.0036
 YARD = Path(__file__).parents[2] / "scenarios" / "cottonwood-yard"
@@ -20,39 +19,28 @@ CHICAGO_MJ_M2_D = {11: 6.55, 12: 5.41, 1: 6.35, 2: 8.98, 3: 12.38}
 
 @pytest.fixture(scope="module")
 def yard() -> Season:
-    """The prairie yard: 40.7 N, a measured winter of daily minima and maxima, no sun."""
+    """The prairie yard: 40.7 N, a measured year of daily minima and maxima, no sun."""
     return read_season(YARD)
 
 
-def _monthly(season: Season, daily: np.ndarray) -> dict[int, float]:
-    months = np.array([season.date_of(day).month for day in range(season.days)])
-    return {month: float(daily[months == month].mean()) for month in CHICAGO_MJ_M2_D}
-
-
-def test_a_winter_without_sun_gets_it_from_the_daily_range(yard: Season) -> None:
-    # FAO-56 eq. 50 day by day, laid over the hours; said as a warning.
-    air = by_day(yard.weather.air_c)
-    site = yard.site
-    expected = sun_from_temperature_range_mj_m2_d(
-        air.min(axis=1),
-        air.max(axis=1),
-        site.latitude_deg,
-        days_of_year(site.starts, yard.days),
-        site.elevation_m,
-    )
-    daily = daily_sum(yard.weather.sun_w_m2) * MJ_PER_WH
-    np.testing.assert_allclose(daily, expected, rtol=1e-9)
+def test_a_record_without_sun_gets_it_from_the_daily_range(yard: Season) -> None:
+    # Said as a warning; test_records and test_generator hold the estimate itself.
+    assert yard.recipe is not None
+    assert yard.recipe.sun_mj_m2_d is None
     assert any("holds no sun" in text for text in yard.warnings)
 
 
 def test_estimated_sun_of_the_yard_beside_chicago(yard: Season) -> None:
-    # Another place and year, 1.3 degrees further south, days of wider range and so a clearer sky:
-    # brighter than Chicago in every month, a quarter over the winter, never by half.
-    ours = _monthly(yard, daily_sum(yard.weather.sun_w_m2) * MJ_PER_WH)
-    ratios = [ours[month] / sun for month, sun in CHICAGO_MJ_M2_D.items()]
+    # Another place, 1.3 degrees further south, days of wider range and so a clearer sky: brighter
+    # than Chicago in every month, a fifth over the winter, never by half.
+    noons = yard.winters.sun_w_m2[:, 12:-12].reshape(yard.winters.count, -1, 24)
+    months = np.array([yard.date_of(day).month for day in range(1, yard.days)])
+    sun = noons.mean(axis=(0, 2)) * 24 * MJ_PER_WH
+    ours = {month: float(sun[months == month].mean()) for month in CHICAGO_MJ_M2_D}
+    ratios = [ours[month] / chicago for month, chicago in CHICAGO_MJ_M2_D.items()]
     assert min(ratios) > 1.0
     assert max(ratios) < 1.4
-    assert sum(ours.values()) / sum(CHICAGO_MJ_M2_D.values()) == pytest.approx(1.24, abs=0.05)
+    assert sum(ours.values()) / sum(CHICAGO_MJ_M2_D.values()) == pytest.approx(1.2, abs=0.1)
 
 
 @pytest.mark.energyplus

@@ -5,8 +5,9 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from folders import DATA, good_folder, replaced
+from folders import DATA, good_folder
 
+from overwinter.climate.coldest_night import ColdestNight
 from overwinter.files.findings import Findings
 from overwinter.files.season import read_season
 from overwinter.files.weather_epw import read_epw
@@ -82,36 +83,44 @@ def test_an_hour_twice_is_a_problem(tmp_path: Path) -> None:
     assert "twice" in findings.problems[0].found
 
 
+def test_the_head_tells_how_cold_winters_get(tmp_path: Path) -> None:
+    # Chicago's head: mean of the yearly lowest temperatures -23.7 degC, standard deviation 4.5 K.
+    record, _ = two_days(tmp_path)
+    assert record.coldest == ColdestNight(-23.7, 4.5)
+    line = CHICAGO.read_text(encoding="latin-1").splitlines()[1]
+    record, findings = two_days(tmp_path, (line, "DESIGN CONDITIONS,0"))
+    assert record.coldest is None
+    assert findings.problems == []
+
+
+def test_winters_are_drawn_from_a_typical_year(tmp_path: Path) -> None:
+    # A typical year leaves the coldest winters out; its months are kept and its head is believed.
+    folder = good_folder(tmp_path)
+    site = (folder / "site.toml").read_text(encoding="utf-8")
+    start, end = site.index("[weather]"), site.index("[ground]")
+    weather = '[weather]\nfile = "year.epw"\n\n'
+    (folder / "site.toml").write_text(site[:start] + weather + site[end:], encoding="utf-8")
+    made_up_year(folder / "year.epw")
+    season = read_season(folder)
+    recipe = season.recipe
+    assert recipe is not None
+    assert (recipe.coldest_mean_c, recipe.coldest_spread_k) == (-17.2, 4.6)
+    assert recipe.mean_min_c[0] == pytest.approx(-4)
+    assert recipe.mean_max_c[6] == pytest.approx(24)
+    assert season.winters.count == 30
+    assert season.winters.air_c.min(axis=1).mean() == pytest.approx(-17.2, abs=0.2)
+
+
 def made_up_year(path: Path) -> None:
-    """A year in EPW form whose air tells its month, day and hour: invented."""
-    lines = ["LOCATION,Nowhere,-,-,-,0,47.5,9.5,1,450", *["X"] * 7]
+    """A year in EPW form, each month as its middle day and Dulles's coldest nights: invented."""
+    extremes = "DESIGN CONDITIONS,1,-,,Heating,1,-11.8,Extremes,9.2,8.2,7.3,28.9,-17.2,36.2,4.6,1.9"
+    lines = ["LOCATION,Nowhere,-,-,-,0,47.5,9.5,1,450", extremes, *["X"] * 6]
     for ordinal in range(date(2001, 1, 1).toordinal(), date(2002, 1, 1).toordinal()):
         day = date.fromordinal(ordinal)
+        low = 17 - abs(7 - day.month) * 3.5
         for hour in range(1, 25):
-            air = day.month + day.day / 100 + hour / 10000
+            air = low + (7 if 10 < hour < 20 else 0)
             cells = [str(1980 + day.month), str(day.month), str(day.day), str(hour), "0", "?"]
             cells += [f"{air:.4f}", *["0"] * 6, "100", *["0"] * 7, "3.0", *["0"] * 13]
             lines.append(",".join(cells))
     path.write_text("\n".join(lines), encoding="latin-1")
-
-
-def test_a_year_is_laid_onto_the_winter_by_month_and_day(tmp_path: Path) -> None:
-    # Years differ by month in a typical year; 29 February of a leap winter takes the 28th.
-    folder = good_folder(tmp_path)
-    site = (folder / "site.toml").read_text(encoding="utf-8")
-    start, end = site.index("[weather]"), site.index("[heating]")
-    text = site[:start] + '[weather]\nfile = "year.epw"\n\n' + site[end:]
-    text = text.replace("2026-10-01", "2027-10-01").replace("2027-05-15", "2028-05-15")
-    (folder / "site.toml").write_text(text, encoding="utf-8")
-    replaced(folder, "trees.csv", ("2026-11-20", "2027-11-20"))
-    replaced(folder, "shelters.toml", ("2026-10-20", "2027-10-20"))
-    made_up_year(folder / "year.epw")
-    season = read_season(folder)
-    assert season.weather.air_c.shape == (season.hours,)
-    air = season.weather.air_c.reshape(-1, 24)
-    for day in (date(2027, 10, 1), date(2027, 12, 31), date(2028, 1, 1), date(2028, 5, 15)):
-        assert air[season.day_index(day), 0] == pytest.approx(day.month + day.day / 100 + 0.0001)
-    leap, before = season.day_index(date(2028, 2, 29)), season.day_index(date(2028, 2, 28))
-    assert np.array_equal(air[leap], air[before])
-    assert season.weather.wind_m_s is not None
-    assert "typical year" in season.weather.origin

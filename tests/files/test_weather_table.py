@@ -5,13 +5,14 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from folders import DATA, good_folder
+from folders import DATA, good_folder, replaced
 
-from overwinter.model.season import Season
+from overwinter.climate.generator import fresh_winters
 from overwinter.files.findings import Findings
 from overwinter.files.season import read_season
 from overwinter.files.weather_record import whole_days
 from overwinter.files.weather_table import read_daily, read_hourly
+from overwinter.model.season import Season
 
 
 def season_with(tmp_path: Path, text: str, kind: str, more: str = "") -> Season:
@@ -19,7 +20,7 @@ def season_with(tmp_path: Path, text: str, kind: str, more: str = "") -> Season:
     folder = good_folder(tmp_path)
     (folder / "weather.csv").write_text(text, encoding="utf-8")
     site = (folder / "site.toml").read_text(encoding="utf-8")
-    start, end = site.index("[weather]"), site.index("[heating]")
+    start, end = site.index("[weather]"), site.index("[ground]")
     weather = f'[weather]\nfile = "weather.csv"\nkind = "{kind}"\n{more}\n'
     (folder / "site.toml").write_text(site[:start] + weather + site[end:], encoding="utf-8")
     return read_season(folder)
@@ -79,87 +80,110 @@ def test_a_missing_hour_is_filled() -> None:
     assert filled == pytest.approx((whole.air_c[2, 22] + whole.air_c[3, 0]) / 2)
 
 
-def test_daily_extremes_are_kept_hour_by_hour(tmp_path: Path) -> None:
-    # Every day's minimum and maximum must be in the hours made from them.
+def test_a_long_record_is_used_as_it_is(tmp_path: Path) -> None:
+    # Twenty whole winters, told apart by their nights; every night's minimum stays what it was.
     rows = [
-        f"{day},{-day.day % 7 - 5},{day.day % 5 + 1}"
-        for day in days(date(2020, 10, 1), date(2021, 5, 15))
+        f"{day},{-(day.year if day.month > 6 else day.year - 1) % 100 / 10},11"
+        for day in days(date(1990, 7, 1), date(2010, 6, 30))
     ]
     season = season_with(tmp_path, "date,min_c,max_c\n" + "\n".join(rows), "daily")
-    by_day = season.weather.air_c.reshape(-1, 24)
-    wanted = [tuple(map(float, row.split(",")[1:])) for row in rows]
-    assert by_day.min(axis=1) == pytest.approx([low for low, _ in wanted])
-    assert by_day.max(axis=1) == pytest.approx([high for _, high in wanted])
-    assert "2020-10-01 to 2021-05-15" in season.weather.origin
+    winters = season.winters
+    assert winters.names[0] == "1990/91"
+    assert winters.count == 20
+    assert winters.days == season.days
+    nights = winters.air_c.reshape(20, -1, 24).min(axis=-1)
+    wanted = [-(1990 + i) % 100 / 10 for i in range(20)]
+    assert nights[:, 5] == pytest.approx(wanted)
+    assert "20 whole winters of weather.csv" in winters.origin
 
 
-@pytest.mark.parametrize(
-    ("first", "last", "words"),
-    [
-        (date(2016, 1, 1), date(2016, 12, 31), "by month and day from 2016."),
-        (date(2015, 6, 1), date(2016, 4, 30), "by month and day from 2015 to 2016."),
-    ],
-)
-def test_years_patched_together_are_named(
-    first: date, last: date, words: str, tmp_path: Path
-) -> None:
-    # One calendar year holds no whole winter, nor does one that lacks May 2016: May is of 2015.
-    spring = days(date(2015, 5, 1), date(2015, 5, 31)) if first.year == 2015 else []
-    rows = [f"{day},-5,5" for day in [*spring, *days(first, last)]]
-    season = season_with(tmp_path, "date,min_c,max_c\n" + "\n".join(rows), "daily")
-    assert season.weather.origin.endswith(words)
-
-
-def test_the_winter_asked_for_is_used(tmp_path: Path) -> None:
-    # Three winters in one file, told apart by their temperature; the last one unless asked.
+def test_winters_are_drawn_from_a_short_record(tmp_path: Path) -> None:
+    # One calendar year, as a grower has it; its means are kept, and it is said.
     rows = [
-        f"{day},{-(day.year if day.month > 6 else day.year - 1) + 2000},9"
-        for day in days(date(2010, 10, 1), date(2013, 5, 15))
+        f"{day},{-8 if day.month in (12, 1, 2) else 5},{2 if day.month in (12, 1, 2) else 14}"
+        for day in days(date(2016, 1, 1), date(2017, 12, 31))
     ]
     text = "date,min_c,max_c\n" + "\n".join(rows)
-    latest = season_with(tmp_path / "a", text, "daily")
-    asked = season_with(tmp_path / "b", text, "daily", "winter = 2010")
-    assert latest.weather.air_c.min() == -12
-    assert asked.weather.air_c.min() == asked.weather.air_c.reshape(-1, 24).min(axis=1).max() == -10
+    season = season_with(tmp_path, text, "daily", "coldest_night_mean_c = -18")
+    assert season.winters.count == 30
+    assert season.winters.air_c.min(axis=1).mean() == pytest.approx(-18, abs=0.3)
+    january = season.day_index(date(2027, 1, 1)) * 24 + 12
+    nights = season.winters.air_c[:, january : january + 31 * 24].reshape(30, 31, 24)
+    assert nights.min(axis=-1).mean() == pytest.approx(-8, abs=0.3)
+    assert any("one whole winter; 20 are used" in text for text in season.warnings)
 
 
-def test_sun_and_wind_are_read_where_they_are(tmp_path: Path) -> None:
-    # Ten knots are 5.1444 m/s (1852 m an hour each).
+def test_sun_is_read_where_it_is_and_wind_is_let_be(tmp_path: Path) -> None:
+    # Monthly sun of the record is that of the winters: 100 W/m2 for 4 h a day are 1.44 MJ/m2.
     rows = [
-        f"{day}T{hour:02d}:00,1.0,{100 if 10 <= hour < 14 else 0},10"
+        f"{day}T{hour:02d}:00,{1 + 3 * (8 < hour < 18)},{100 if 10 <= hour < 14 else 0},10"
         for day in days(date(2020, 10, 1), date(2021, 5, 15))
         for hour in range(24)
     ]
     text = "time,air_c,sun_w_m2,wind_knots\n" + "\n".join(rows)
-    weather = season_with(tmp_path, text, "hourly").weather
-    assert weather.sun_w_m2.reshape(-1, 24)[5, 9:15].tolist() == [0, 100, 100, 100, 100, 0]
-    assert weather.wind_m_s is not None
-    assert weather.wind_m_s[0] == pytest.approx(5.1444, abs=1e-4)
+    season = season_with(tmp_path, text, "hourly", 'hardiness_zone = "7b"')
+    assert season.recipe is not None
+    assert season.recipe.sun_mj_m2_d == pytest.approx([1.44] * 12)
+    assert season.winters.sun_w_m2.mean() * 0.0864 == pytest.approx(1.44, rel=0.01)
 
 
 def test_without_sun_it_is_estimated_and_said(tmp_path: Path) -> None:
     # FAO-56 eq. 50; never more than the clear sky, dark at midnight.
     rows = [f"{day},-5,5" for day in days(date(2020, 10, 1), date(2021, 5, 15))]
     season = season_with(tmp_path, "date,min_c,max_c\n" + "\n".join(rows), "daily")
-    sun = season.weather.sun_w_m2.reshape(-1, 24)
-    assert sun[:, 0].max() == 0
+    sun = season.winters.sun_w_m2.reshape(30, -1, 24)
+    assert sun[..., 12].max() == 0
     assert 300 < sun.max() < 1000
     assert any("holds no sun" in text for text in season.warnings)
 
 
 def test_normals_keep_their_months(tmp_path: Path) -> None:
-    # Means of the made-up January against the normals written: -4 and 2 degC; coldest hour -16.
+    # Means of the drawn Januaries against the normals written: -4 and 2 degC; zone 7b is -13.6.
     season = read_season(good_folder(tmp_path))
-    first = season.day_index(date(2027, 1, 1))
-    january = season.weather.air_c.reshape(-1, 24)[first : first + 31]
-    assert january.min(axis=1).mean() == pytest.approx(-4, abs=0.05)
-    assert january.max(axis=1).mean() == pytest.approx(2, abs=0.05)
-    assert season.weather.air_c.min() == pytest.approx(-16)
+    first = 24 * season.day_index(date(2027, 1, 1)) - 12
+    january = season.winters.air_c[:, first : first + 31 * 24].reshape(30, 31, 24)
+    assert january.min(axis=-1).mean() == pytest.approx(-4, abs=0.3)
+    assert january.max(axis=-1).mean() == pytest.approx(2, abs=0.3)
+    coldest = season.winters.air_c.min(axis=1)
+    assert coldest.mean() == pytest.approx(-13.6, abs=0.1)
+    assert season.site.design_min_c == pytest.approx(np.quantile(coldest, 0.05))
+
+
+@pytest.mark.parametrize(
+    ("keys", "mean", "spread"),
+    [
+        ("", -14.5, 3.1),  # by rule: 3 + 0.44 x 17 below -4; 0.3 of the 10.5 K between
+        ('hardiness_zone = "6b"', -19.2, 4.55),  # -5 to 0 degF; 0.3 of 15.2 K
+        ("hardiness_zone = 7", -15.0, 3.3),  # 0 to 10 degF
+        ("coldest_night_mean_f = 5\ncoldest_night_spread_f = 9", -15.0, 5.0),
+        ("coldest_night_spread_k = 2", -14.5, 2.0),
+    ],
+)
+def test_how_cold_winters_get(keys: str, mean: float, spread: float, tmp_path: Path) -> None:
+    # docs/winters.md: what is written comes before the rule.
+    folder = good_folder(tmp_path)
+    replaced(folder, "site.toml", ('hardiness_zone = "7b"', keys))
+    season = read_season(folder)
+    assert season.recipe is not None
+    assert season.recipe.coldest_mean_c == pytest.approx(mean, abs=0.05)
+    assert season.recipe.coldest_spread_k == pytest.approx(spread, abs=0.05)
+    told = any("Nothing says how cold" in text for text in season.warnings)
+    assert told == ("zone" not in keys and "mean" not in keys)
+
+
+def test_fresh_winters_are_others_of_the_same_kind(tmp_path: Path) -> None:
+    # For audits on winters that the plan was not made from.
+    season = read_season(good_folder(tmp_path))
+    fresh = fresh_winters(season, 200, 9)
+    assert fresh.air_c.shape == (200, season.hours)
+    assert fresh.air_c.min(axis=1).mean() == pytest.approx(-13.6, abs=0.1)
+    same = fresh_winters(season, season.site.winters, season.site.seed)
+    assert np.array_equal(same.air_c, season.winters.air_c)
 
 
 def test_the_same_folder_gives_the_same_season(tmp_path: Path) -> None:
     # Deterministic: same input, same output.
     one = read_season(good_folder(tmp_path / "a"))
     two = read_season(good_folder(tmp_path / "b"))
-    assert np.array_equal(one.weather.air_c, two.weather.air_c)
-    assert np.array_equal(one.weather.sun_w_m2, two.weather.sun_w_m2)
+    assert np.array_equal(one.winters.air_c, two.winters.air_c)
+    assert np.array_equal(one.winters.sun_w_m2, two.winters.sun_w_m2)
