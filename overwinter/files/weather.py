@@ -159,11 +159,12 @@ def _winters(
     if record is not None and len(whole) >= FEWEST_WINTERS:
         found = winters_of_record(record, whole, site.starts, *place, recipe.snow_lies)
         return _told(found, written, record.station)
-    if whole and record is not None:
-        held = "one whole winter" if len(whole) == 1 else f"{len(whole)} whole winters"
+    if record is not None and not record.typical_year:
+        held = "1 whole winter" if len(whole) == 1 else f"{len(whole)} whole winters"
         findings.warn(
-            f"{record.file} holds {held}; {FEWEST_WINTERS} are used as they are. From fewer,"
-            f" {site.winters} winters are drawn that keep the means and the coldest nights."
+            f"{record.file} holds {held}, the plan's first day to its last; from fewer than"
+            f" {FEWEST_WINTERS}, {site.winters} winters are drawn that keep the means of its months."
+            " Those of one year may be far from usual."
         )
     days = (site.ends - site.starts).days + 1
     drawn = draw_winters(recipe, site.winters, site.seed, site.starts, days, *place)

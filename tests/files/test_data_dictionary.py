@@ -6,7 +6,6 @@ from pathlib import Path
 
 import pytest
 
-from overwinter.model.site import Margins, Weights
 from overwinter.files import schemas_shelter, schemas_site, weather_table
 from overwinter.files.constructions import constructions
 from overwinter.files.fuel_units import UNITS_KWH
@@ -14,6 +13,7 @@ from overwinter.files.placements import HEADINGS
 from overwinter.files.schema import Schema
 from overwinter.files.schemas_species import SpeciesRow
 from overwinter.files.schemas_tree import TreeRow
+from overwinter.model.site import Weights
 
 DICTIONARY = (Path(__file__).parents[2] / "docs" / "files.md").read_text(encoding="utf-8")
 NAMED = set(re.findall(r"[A-Za-z0-9_]+", " ".join(re.findall(r"`([^`]+)`", DICTIONARY))))
@@ -55,13 +55,6 @@ def test_defaults_of_weights_are_those_of_the_code() -> None:
     # Every weight has its default in the dictionary; once not_home was 2 there and 3 in the code.
     told = defaults_told("Weights, in the site's money unless said:")
     assert told == {field.name: field.default for field in fields(Weights)}
-
-
-def test_defaults_of_margins_are_those_of_the_code() -> None:
-    # The same of the margins, which stand in one sentence.
-    sentence = " ".join(DICTIONARY.split("\nMargins: ", 1)[1].split("\n\n")[0].split())
-    told = {key: float(number) for key, number in re.findall(r"`(\w+)` ([\d.]+) K", sentence)}
-    assert told == {field.name: field.default for field in fields(Margins)}
 
 
 def test_defaults_of_site_keys_are_those_of_the_code() -> None:

@@ -110,7 +110,7 @@ def test_winters_are_drawn_from_a_short_record(tmp_path: Path) -> None:
     january = season.day_index(date(2027, 1, 1)) * 24 + 12
     nights = season.winters.air_c[:, january : january + 31 * 24].reshape(30, 31, 24)
     assert nights.min(axis=-1).mean() == pytest.approx(-8, abs=0.3)
-    assert any("one whole winter; 20 are used" in text for text in season.warnings)
+    assert any("holds 1 whole winter, the plan's" in text for text in season.warnings)
 
 
 def test_sun_is_read_where_it_is_and_wind_is_let_be(tmp_path: Path) -> None:
