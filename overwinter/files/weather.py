@@ -163,7 +163,7 @@ def _winters(
         held = "1 whole winter" if len(whole) == 1 else f"{len(whole)} whole winters"
         findings.warn(
             f"{record.file} holds {held}, the plan's first day to its last; from fewer than"
-            f" {FEWEST_WINTERS}, {site.winters} winters are drawn that keep the means of its months."
+            f" {FEWEST_WINTERS}, {site.winters} winters are drawn that keep its monthly means."
             " Those of one year may be far from usual."
         )
     days = (site.ends - site.starts).days + 1
