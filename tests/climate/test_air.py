@@ -12,8 +12,8 @@ from overwinter.climate.series import by_day, daily_max, daily_min
 
 def test_repeated_day_has_the_published_shape() -> None:
     """A day like its neighbours follows the ASHRAE range fractions."""
-    # Fractions: ASHRAE 2009 ch. 14 table 6; Tmax -2, range 10: hours 1, 5, 12, 24 and the mean computed
-    # by hand from the table.
+    # Fractions: ASHRAE 2009 ch. 14 table 6; Tmax -2, range 10: hours 1, 5, 12, 24 and the mean
+    # computed by hand from the table.
     air = by_day(hourly_from_daily(np.full(3, -12.0), np.full(3, -2.0)))[1]
     np.testing.assert_allclose(air[[0, 4, 11, 23]], [-10.8, -12.0, -3.3, -10.2], atol=1e-12)
     assert air.mean() == pytest.approx(-7.3625)
