@@ -207,14 +207,12 @@ ends = 2027-03-31
 summer_place = "yard/stands"
 currency = "USD"
 units = "metric"
-longest_spell_days = 28
 [weather]
 file = "weather.csv"
 kind = "daily"
 origin = "Copy of the demo's measured weather"
 licence = "as there"
-[heating]
-design_min_c = -25
+hardiness_zone = "5b"
 [ground]
 mean_c = 11.5
 amplitude_k = 13.5
@@ -231,7 +229,6 @@ unit = "us gallon propane"
 per_kwh = 0.05
 [household]
 carries_per_day = {trees}
-carry_days_max = 8
 [weights]
 fullest_share = 0.8
 not_home = 0
