@@ -28,12 +28,12 @@ class Winters:
     @property
     def count(self) -> int:
         """How many winters."""
-        return self.air_c.shape[0]
+        return int(self.air_c.shape[0])
 
     @property
     def days(self) -> int:
         """Days of the plan."""
-        return self.air_c.shape[1] // 24
+        return int(self.air_c.shape[1]) // 24
 
 
 class SnowLies(StrEnum):
