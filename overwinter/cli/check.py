@@ -1,5 +1,6 @@
 """``overwinter check``: read everything, say what is wrong or assumed, write nothing."""
 
+from dataclasses import asdict, dataclass
 from typing import TYPE_CHECKING
 
 import typer
@@ -60,14 +61,57 @@ def season_json(season: "Season") -> dict[str, object]:
         "species": len({tree.species_key for tree in season.trees}),
         "shelters": len(season.shelters),
         "places": len(season.places),
-        "weather": season.weather.origin,
-        "coldest_c": float(season.weather.air_c.min()),
+        "weather": season.winters.origin,
+        "winters": season.winters.count,
+        "coldest_c": float(season.winters.air_c.min()),
+        "weak_heaters": [asdict(one) for one in weak_heaters(season)],
         "assumptions": [
             {"tree": one.tree, "written": one.written, "assumed": one.assumed_key, "why": one.why}
             for one in season.assumptions
         ],
         "warnings": list(season.warnings),
     }
+
+
+@dataclass(frozen=True, slots=True)
+class WeakHeater:
+    """A hold temperature that a shelter's heaters cannot keep in the design night."""
+
+    shelter_id: str
+    hold_c: float
+    need_w: float
+    has_w: float
+
+
+def weak_heaters(season: "Season") -> list[WeakHeater]:
+    """Each hold of each shelter for which even its strongest setting is too weak."""
+    from overwinter.shelters.conditions import design_needs_w
+    from overwinter.shelters.heater import settings_for
+
+    found = []
+    for shelter in season.shelters:
+        strongest: dict[float, WeakHeater] = {}
+        settings = settings_for(shelter, season.site)
+        needs = design_needs_w(shelter, season.site, settings)
+        for setting, need in zip(settings, needs, strict=True):
+            if setting.hold_c is None:
+                continue
+            one = WeakHeater(shelter.id, setting.hold_c, need, setting.fixed_w + setting.power_w)
+            if setting.hold_c not in strongest or strongest[setting.hold_c].has_w < one.has_w:
+                strongest[setting.hold_c] = one
+        found += [one for one in strongest.values() if one.has_w < one.need_w]
+    return found
+
+
+def weak_words(season: "Season", one: WeakHeater) -> str:
+    """What a heater lacks, and what the plan makes of it."""
+    display = season.site.display
+    hold, night = display.thermostat(one.hold_c), display.temperature(season.site.design_min_c, 0)
+    return (
+        f"Heater: {season.shelter_by_id[one.shelter_id].name} needs {one.need_w / 1000:.1f} kW to "
+        f"hold {hold} in the design night ({night}) and has {one.has_w / 1000:.1f} kW: the air "
+        "then falls below its hold; the plan reckons with the air it really gets."
+    )
 
 
 def season_lines(season: "Season") -> list[str]:
@@ -77,11 +121,13 @@ def season_lines(season: "Season") -> list[str]:
     site = season.site
     trees, places = count(len(season.trees), "tree"), count(len(season.places), "place")
     kinds = len({tree.species_key for tree in season.trees})
-    coldest = site.display.temperature(float(season.weather.air_c.min()))
+    coldest = site.display.temperature(float(season.winters.air_c.min()))
     return [
         f"{site.name}, {long_date(site.starts)} to {long_date(site.ends)}",
         f"{trees} of {count(kinds, 'kind')}, {places} in {count(len(season.shelters), 'shelter')}",
-        f"Weather: {season.weather.origin} Coldest hour {coldest}.",
+        f"Weather: {season.winters.origin} Coldest hour of {season.winters.count} winters "
+        f"{coldest}.",
+        *[weak_words(season, one) for one in weak_heaters(season)],
         *[
             f"Assumed: {a.tree} ({a.written}) as {a.assumed_key}. {a.why}"
             for a in season.assumptions

@@ -8,7 +8,7 @@ class ExitCode(IntEnum):
 
     DONE = 0
     TREES_LEFT_OUT = 1
-    """A plan was made and written, but some trees have no safe place in it."""
+    """A plan was made and written, but some trees have no place in it."""
     BAD_INPUT = 2
     """The folder, the request or an option is wrong; nothing was written."""
     REFUSED = 3

@@ -58,12 +58,9 @@ def explain(error: BaseException) -> ExitCode:
 
 
 def _code_of_user_error(error: BaseException) -> ExitCode:
-    """Tell a wrong request from a search that came to nothing and a solver that broke down."""
-    from overwinter.planning.solving import NoPlan
-    from overwinter.solvers.report import SolverFailed, Termination
+    """Tell a wrong request from a solver that broke down."""
+    from overwinter.solvers.report import SolverFailed
 
-    if isinstance(error, NoPlan):
-        return ExitCode.STOPPED if Termination.INTERRUPTED in str(error) else ExitCode.REFUSED
     return ExitCode.REFUSED if isinstance(error, SolverFailed) else ExitCode.BAD_INPUT
 
 

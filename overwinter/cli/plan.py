@@ -12,8 +12,8 @@ from overwinter.cli.exit_codes import ExitCode
 if TYPE_CHECKING:
     from overwinter.audit.report import AuditReport, Finding
     from overwinter.model.season import Season
-    from overwinter.planning.options import PlanOptions
-    from overwinter.planning.plan_winter import Outcome
+    from overwinter.search.options import PlanOptions
+    from overwinter.search.plan_winter import Outcome
 
 PLAN, PLACEMENTS, CARRIES = "plan.json", "placements.csv", "carries.csv"
 OUTPUTS = (PLAN, PLACEMENTS, CARRIES)
@@ -24,9 +24,13 @@ def command(
     solver: Annotated[str, typer.Option(help="auto, highs or cbc.")] = "auto",
     gap: Annotated[
         float, typer.Option(help="Stop when the plan is proven within this share of the best.")
-    ] = 0.01,
+    ] = 0.02,
     time_limit: Annotated[
-        float | None, typer.Option(metavar="SECONDS", help="Stop then with the best plan found.")
+        float | None,
+        typer.Option(
+            metavar="SECONDS",
+            help="Stop then with the best plan found; 20 s for up to 1,000 trees unless given.",
+        ),
     ] = None,
     threads: Annotated[int, typer.Option(min=1, help="Threads of the solver.")] = 2,
     layouts: Annotated[
@@ -47,7 +51,7 @@ def command(
     from overwinter.cli.outputs import check_free
     from overwinter.cli.record import record_plan, refuse_restart
     from overwinter.files.season import read_season
-    from overwinter.planning.options import PlanOptions
+    from overwinter.search.options import PlanOptions
     from overwinter.solvers.choose import choose_solver
     from overwinter.solvers.report import SolverSettings
 
@@ -75,9 +79,9 @@ def command(
 def run(season: "Season", options: "PlanOptions") -> "Outcome":
     """Plan with progress on stderr; raises ``AuditRefused`` for a plan that fails its audit."""
     from overwinter.cli.progress import ProgressLine
-    from overwinter.planning.plan_winter import plan_winter
+    from overwinter.search.plan_winter import plan_winter
 
-    line = ProgressLine(sys.stderr)
+    line = ProgressLine(sys.stderr, season.site.currency)
     try:
         outcome = plan_winter(season, options, line)
     finally:
@@ -98,7 +102,7 @@ def refuse_unless_passed(report: "AuditReport") -> None:
 
 def finding_line(finding: "Finding") -> str:
     """One broken rule in a line."""
-    when = "" if finding.when is None else f", {finding.when}"
+    when = "" if finding.stage is None else f", stage {finding.stage + 1}"
     return (
         f"{finding.rule.value}{when}: {finding.text} (by {finding.by_how_much:.3g} {finding.unit})."
     )

@@ -9,9 +9,15 @@ from overwinter.cli.arguments import Folder, Json
 from overwinter.cli.exit_codes import ExitCode
 
 if TYPE_CHECKING:
-    from overwinter.planning.plan_winter import Outcome
+    from overwinter.model.plan import Plan
+    from overwinter.model.season import Season
+    from overwinter.render.tables import Table
+    from overwinter.search.plan_winter import Outcome
 
-TABLE_NAMES = "places, trees, carries, heat, margins, left-out, not-home, costs"
+TABLE_NAMES = "stages, stays, carries, heat, places, risks, left-out, costs"
+
+OF_A_TREE = ("stays", "carries", "risks", "left-out")
+"""What ``--tree`` shows unless tables are named."""
 
 
 def command(
@@ -20,17 +26,36 @@ def command(
         list[str] | None,
         typer.Option(metavar="NAME", help=f"Show a table instead: {TABLE_NAMES} or all."),
     ] = None,
+    tree: Annotated[
+        list[str] | None,
+        typer.Option(metavar="NAME", help="Only this tree, or all trees of its row."),
+    ] = None,
+    audit_winters: Annotated[
+        int | None,
+        typer.Option(
+            min=1,
+            metavar="N",
+            help="Audit on N winters the plan was not made from: chances stated and found.",
+        ),
+    ] = None,
+    seed: Annotated[int, typer.Option(min=0, help="Of the winters of --audit-winters.")] = 2,
     as_json: Json = False,
 ) -> None:
     """Show the plan in a folder, audited anew against the inputs as they are now."""
     from overwinter.cli.guard import print_json
-    from overwinter.render.alike import alike_joined
-    from overwinter.render.tables import TABLES, render
+    from overwinter.render.tables import TABLES, alike_joined, render
 
     names = chosen_tables(table or [])
     outcome = read_back(folder)
+    trees = _chosen_trees(outcome.season, tree or [])
+    if trees and not names:
+        names = list(OF_A_TREE)
     parts = (outcome.season, outcome.plan, outcome.report)
     tables = [TABLES[name](*parts) for name in names]
+    if audit_winters is not None:
+        tables.append(_found_table(outcome, audit_winters, seed))
+    if trees:
+        tables = [one.only_trees(trees) for one in tables]
     if tables and as_json:
         print_json({one.name: one.records() for one in tables})
     elif tables:
@@ -66,28 +91,55 @@ def chosen_tables(asked: list[str]) -> list[str]:
     return list(dict.fromkeys(asked))
 
 
+def _chosen_trees(season: "Season", asked: list[str]) -> frozenset[str]:
+    """Names of the trees asked for; all mistakes at once."""
+    from overwinter.cli.names import Names
+
+    names = Names(season)
+    ids = [tree_id for one in asked for tree_id in names.trees("--tree", one)]
+    names.raise_if_any()
+    return frozenset(season.tree_by_id[tree_id].name for tree_id in ids)
+
+
+def _found_table(outcome: "Outcome", winters: int, seed: int) -> "Table":
+    """Chances stated, and found over winters the plan was not made from."""
+    from overwinter.audit.second_sample import second_sample
+    from overwinter.render.tables import found_table
+
+    found = second_sample(outcome.season, outcome.plan, outcome.stage_days, winters, seed)
+    return found_table(outcome.season, outcome.report, found, winters)
+
+
 def read_back(folder: Path) -> "Outcome":
     """The plan of a folder with its season, audited; refuses a plan that no longer holds."""
-    from overwinter.audit.audit import audit
     from overwinter.cli.guard import say
     from overwinter.cli.plan import PLAN, refuse_unless_passed
     from overwinter.cli.winter import season_of_plan_file
     from overwinter.files.plan_file import inputs_changed, read_plan_document
     from overwinter.files.season import read_season
-    from overwinter.planning.plan_winter import Outcome
     from overwinter.problems import UserError
-    from overwinter.shelters.conditions import compute_conditions
 
-    season = read_season(folder)
     if not (folder / PLAN).is_file():
+        read_season(folder)
         raise UserError(
             f"There is no {PLAN} in {folder}; make one with `overwinter plan {folder}`."
         )
     document = read_plan_document(folder / PLAN)
-    season = season_of_plan_file(folder, season, document.plan)
-    conditions = compute_conditions(season)
+    season = season_of_plan_file(folder, read_season(folder), document.plan)
     if inputs_changed(document, season):
         say(f"The inputs have changed since {PLAN} was made; it is checked against them as now.")
-    report = audit(season, conditions, document.plan)
-    refuse_unless_passed(report)
-    return Outcome(season, conditions, document.plan, report)
+    outcome = audited_plan(season, document.plan)
+    refuse_unless_passed(outcome.report)
+    return outcome
+
+
+def audited_plan(season: "Season", plan: "Plan") -> "Outcome":
+    """A plan with what it is judged by: weather, stages and audit computed anew."""
+    from overwinter.audit.audit import audit
+    from overwinter.search.plan_winter import Outcome, plan_stages
+    from overwinter.shelters.conditions import compute_conditions
+
+    conditions = compute_conditions(season)
+    stage_days = plan_stages(season, conditions)
+    report = audit(season, conditions, stage_days, plan)
+    return Outcome(season, conditions, stage_days, plan, report)

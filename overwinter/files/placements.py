@@ -1,19 +1,21 @@
-"""placements.csv: where every tree is in every spell, one row a tree and spell."""
+"""placements.csv: where every tree is in every stage, one row a tree and stage."""
 
 import csv
 import io
+from datetime import timedelta
 from pathlib import Path
 
+from overwinter.files.atomic import write_text
 from overwinter.model.plan import Plan
 from overwinter.model.season import Season
-from overwinter.files.atomic import write_text
 from overwinter.shelters.heater import setting_label
 
 HEADINGS = (
     "tree",
     "species",
-    "spell_start",
-    "spell_end",
+    "stage",
+    "stage_usually_begins",
+    "stage_usually_ends",
     "shelter",
     "place",
     "place_id",
@@ -33,15 +35,16 @@ def write_placements(path: Path, season: Season, plan: Plan, overwrite: bool = F
 
 
 def placements_text(season: Season, plan: Plan) -> str:
-    """Rows in the order of the tree list, then of the spells; ``spell_end`` is the last day.
+    """Rows in the order of the tree list, then of the stages, which are counted from 1; the end
+    is the usual last day.
 
-    A tree that has not joined yet, or has no safe place, has no rows for that time.
+    A tree that has not joined yet, or has no place, has no rows for that time.
     """
     out = io.StringIO(newline="")
     writer = csv.writer(out, lineterminator="\n")
     writer.writerow(HEADINGS)
     for tree in season.trees:
-        for spell, place_id in zip(plan.spells, plan.stays.get(tree.id, ()), strict=False):
+        for stage, place_id in zip(plan.stages, plan.stays.get(tree.id, ()), strict=False):
             if place_id is None:
                 continue
             place = season.places[place_id]
@@ -50,13 +53,14 @@ def placements_text(season: Season, plan: Plan) -> str:
                 (
                     tree.name,
                     tree.species_key,
-                    spell.start.isoformat(),
-                    season.date_of(season.day_index(spell.end) - 1).isoformat(),
+                    stage.index + 1,
+                    stage.usual.isoformat(),
+                    (stage.until - timedelta(days=1)).isoformat(),
                     season.shelter_by_id[place.shelter_id].name,
                     place.name,
                     place_id,
-                    setting_label(settings[spell.index], season.site.display)
-                    if spell.index < len(settings)
+                    setting_label(settings[stage.index], season.site.display)
+                    if stage.index < len(settings)
                     else "",
                 )
             )

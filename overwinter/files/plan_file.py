@@ -16,16 +16,18 @@ from typing import Annotated, Any, Literal
 from pydantic import BaseModel, ConfigDict, Field, TypeAdapter, ValidationError
 
 from overwinter import __version__
-from overwinter.model.plan import Plan
-from overwinter.model.season import Season
 from overwinter.files.atomic import write_text
 from overwinter.files.findings import Findings
 from overwinter.files.pydantic_problems import report_document_errors
 from overwinter.files.season_fingerprint import season_fingerprint
 from overwinter.files.tables import read_text
+from overwinter.model.plan import Plan
+from overwinter.model.season import Season
 
 FORMAT = "overwinter plan"
-FORMAT_VERSION = 1
+FORMAT_VERSION = 2
+FIRST_EDITION = 1
+"""Format of the edition that planned for dates instead of stages; nothing of it can be used."""
 
 
 class TreeNote(BaseModel):
@@ -48,7 +50,7 @@ class _Document(BaseModel):
     site: str
     starts: date
     ends: date
-    weather: str
+    winters: str
     trees: dict[str, TreeNote]
     places: dict[str, str]
     plan: dict[str, Any]
@@ -86,7 +88,7 @@ def plan_text(season: Season, plan: Plan) -> str:
         "site": season.site.name,
         "starts": season.site.starts.isoformat(),
         "ends": season.site.ends.isoformat(),
-        "weather": season.weather.origin,
+        "winters": season.winters.origin,
         "trees": {
             tree.id: {"name": tree.name, "species": tree.species_key, "row": tree.row}
             for tree in season.trees
@@ -186,6 +188,16 @@ def _check_document(content: object, file: str, findings: Findings) -> _Document
         findings.problem(file, None, "format", "another kind of file", f"'{FORMAT}'", "")
         return None
     version = content.get("format_version")
+    if version == FIRST_EDITION:
+        findings.problem(
+            file,
+            None,
+            "format_version",
+            "a plan made by the first edition",
+            "a plan of this edition",
+            "Run `overwinter plan` again.",
+        )
+        return None
     if isinstance(version, int) and version > FORMAT_VERSION:
         findings.problem(
             file,
@@ -219,16 +231,21 @@ def _report_unknown(
 
 
 def _check_agreement(plan: Plan, file: str, findings: Findings) -> None:
-    """Every list by spell is as long as there are spells, and the spells follow each other."""
-    count = len(plan.spells)
-    for number, (before, after) in enumerate(pairwise(plan.spells), 1):
-        if before.end != after.start:
+    """Stages follow each other, and every list by stage is as long as there are stages."""
+    count = len(plan.stages)
+    for number, stage in enumerate(plan.stages):
+        if stage.index != number:
+            findings.problem(
+                file, f"plan.stages.{number}", "index", f"'{stage.index}'", f"{number}", ""
+            )
+    for number, (before, after) in enumerate(pairwise(plan.stages), 1):
+        if before.until != after.usual:
             findings.problem(
                 file,
-                f"plan.spells.{number}",
-                "start",
-                f"'{after.start}'",
-                f"the end of the spell before, {before.end}",
+                f"plan.stages.{number}",
+                "usual",
+                f"'{after.usual}'",
+                f"the end of the stage before, {before.until}",
                 "",
             )
     for what, lists in (("settings", plan.settings), ("stays", plan.stays)):
@@ -239,16 +256,27 @@ def _check_agreement(plan: Plan, file: str, findings: Findings) -> None:
                     f"plan.{what}.{key}",
                     None,
                     f"{len(values)} entries",
-                    f"one for each of the {count} spells",
+                    f"one for each of the {count} stages",
                     "",
                 )
+    _check_carries(plan, file, findings)
+
+
+def _check_carries(plan: Plan, file: str, findings: Findings) -> None:
+    """Carries are of trees with a place and belong to a stage of the plan."""
+    count = len(plan.stages)
     for number, carry in enumerate(plan.carries):
+        where = f"plan.carries.{number}"
         if carry.tree_id not in plan.stays:
             findings.problem(
                 file,
-                f"plan.carries.{number}",
+                where,
                 "tree_id",
                 f"'{carry.tree_id}'",
                 "a tree that has a place in the plan",
                 "",
+            )
+        if not 0 <= carry.stage < count:
+            findings.problem(
+                file, where, "stage", f"'{carry.stage}'", f"a stage from 0 to {count - 1}", ""
             )

@@ -28,6 +28,9 @@ def carry_key(carry: Carry) -> str:
 def plan_fingerprint(plan: Plan) -> str:
     """Name of what a plan asks to be done, carries and heater settings, not how it was found."""
     carries = sorted((_row(carry) for carry in plan.carries), key=str)
-    settings = {shelter: list(keys) for shelter, keys in plan.settings.items()}
-    starts = [spell.start.isoformat() for spell in plan.spells]
-    return "p" + _digest([carries, settings, starts], 15)
+    settings = {
+        shelter: [[[p.heater, p.step_w, p.hold_c] for p in setting.parts] for setting in by_stage]
+        for shelter, by_stage in plan.settings.items()
+    }
+    stages = [[stage.sign, stage.threshold_c, stage.usual.isoformat()] for stage in plan.stages]
+    return "p" + _digest([carries, settings, stages], 15)

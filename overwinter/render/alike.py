@@ -1,14 +1,9 @@
-"""Alike trees on one line: rows of a table, or names in a sentence, with how many they are.
-
-For people only; CSV and JSON have one row a tree.
-"""
+"""Names of alike trees together, with how many they are."""
 
 from collections.abc import Iterable, Sequence
-from dataclasses import replace
 from itertools import groupby
 
 from overwinter.model.tree import numbered_name
-from overwinter.render.tables import Cell, Table
 
 
 def tree_names(names: Iterable[str]) -> str:
@@ -40,23 +35,3 @@ def _runs(numbers: Sequence[int]) -> str:
         first, *rest = [number for _, number in run]
         runs.append(f"{first}-{rest[-1]}" if rest else str(first))
     return ", ".join(runs)
-
-
-def alike_joined(table: Table) -> Table:
-    """The table with one row for trees of one row of the tree list that differ in nothing else.
-
-    It stands where the first of them stood.
-    """
-    at = next((n for n, column in enumerate(table.columns) if column.name == "tree"), None)
-    if at is None:
-        return table
-    joined: dict[tuple[str, ...], list[tuple[Cell, ...]]] = {}
-    for row in table.rows:
-        shown = [column.show(cell) for column, cell in zip(table.columns, row, strict=True)]
-        shown[at] = numbered_name(shown[at])[0]
-        joined.setdefault(tuple(shown), []).append(row)
-    rows = tuple(
-        (*some[0][:at], tree_names(str(row[at]) for row in some), *some[0][at + 1 :])
-        for some in joined.values()
-    )
-    return replace(table, rows=rows)

@@ -1,36 +1,35 @@
 """The plan and its audited figures as plain values, for ``--json``. Units are in the names."""
 
-from overwinter.audit.report import AuditReport, TreeMargin
+from dataclasses import asdict
+
+from overwinter.audit.report import AuditReport, TreeRisk
 from overwinter.model.plan import Plan
 from overwinter.model.season import Season
+from overwinter.model.stage import Stage
+from overwinter.render.stage_words import sign_words
+from overwinter.shelters.heater import setting_label
 
 
 def plan_json(season: Season, plan: Plan, report: AuditReport) -> dict[str, object]:
-    """What a script asks first; the whole plan is in plan.json."""
-    proof = plan.proof
+    """What a script asks first; the whole plan is in plan.json. Stages are counted from 0."""
+    bill, display = report.bill, season.site.display
     return {
         "site": season.site.name,
         "starts": season.site.starts.isoformat(),
         "ends": season.site.ends.isoformat(),
         "trees_placed": len(plan.stays),
         "trees_left_out": [left.tree_id for left in plan.left_out],
-        "trees_not_home": {one.tree_id: one.why.value for one in report.away},
         "audit_passed": report.passed,
         "currency": season.site.currency,
-        "costs": _costs(report),
-        "proof": {
-            "solver": proof.solver,
-            "termination": proof.termination,
-            "objective": proof.objective,
-            "bound": proof.bound,
-            "gap": proof.gap,
-            "seconds": proof.seconds,
-            "rounds": proof.rounds,
-        },
-        "carry_days": [day.isoformat() for day in plan.carry_days],
+        "bill": {"mean": bill.mean, "percentile_10": bill.low, "percentile_90": bill.high},
+        "costs": {**asdict(report.costs), "worry": report.costs.worry, "total": report.costs.total},
+        "expected_loss": report.expected_loss,
+        "proof": asdict(plan.proof),
+        "stages": [_stage(season, stage) for stage in plan.stages],
         "carries": [
             {
-                "day": carry.day.isoformat(),
+                "stage": carry.stage,
+                "usual_day": carry.day.isoformat(),
                 "tree": carry.tree_id,
                 "from": carry.source,
                 "to": carry.target,
@@ -40,43 +39,35 @@ def plan_json(season: Season, plan: Plan, report: AuditReport) -> dict[str, obje
         "heat": [
             {
                 "shelter": use.shelter_id,
-                "spell": use.spell,
-                "setting": use.setting,
-                "delivered_kwh": use.delivered_kwh,
+                "stage": use.stage,
+                "setting": setting_label(plan.settings[use.shelter_id][use.stage], display),
                 "purchased_kwh": use.purchased_kwh,
                 "money": use.money,
             }
             for use in report.heat
         ],
-        "margins": {tree_id: _margin(one) for tree_id, one in report.margins.items()},
+        "risks": {tree_id: _risk(one) for tree_id, one in report.risks.items()},
     }
 
 
-def _costs(report: AuditReport) -> dict[str, float]:
-    costs = report.costs
+def _stage(season: Season, stage: Stage) -> dict[str, object]:
     return {
-        "heat": costs.heat,
-        "crowding": costs.crowding,
-        "rodents": costs.rodents,
-        "carries": costs.carries,
-        "carry_days": costs.carry_days,
-        "risk": costs.risk,
-        "not_home": costs.not_home,
-        "disturbance": costs.disturbance,
-        "total": costs.total,
+        "sign": stage.sign.value,
+        "threshold_c": stage.threshold_c,
+        "words": sign_words(season, stage),
+        "percentile_10": stage.early.isoformat(),
+        "usual": stage.usual.isoformat(),
+        "percentile_90": stage.late.isoformat(),
     }
 
 
-def _margin(margin: TreeMargin) -> dict[str, object]:
+def _risk(risk: TreeRisk) -> dict[str, object]:
     return {
-        "root_spare_k": margin.root_spare_k,
-        "root_min_c": margin.root_min_c,
-        "root_floor_c": margin.root_floor_c,
-        "root_when": margin.root_when.isoformat(),
-        "root_where": margin.root_where,
-        "air_spare_k": margin.air_spare_k,
-        "light_ratio": margin.light_ratio,
-        "chill_earned": margin.chill_earned,
-        "chill_owed": margin.chill_owed,
-        "chill_unit": margin.chill_unit,
+        "chance": risk.chance,
+        "by_harm": {harm.value: share for harm, share in risk.by_harm.items()},
+        "by_stage": list(risk.by_stage),
+        "loss": risk.loss,
+        "coldest_root_c": risk.coldest_root_c,
+        "chill_share": risk.chill_share,
+        "light_share": risk.light_share,
     }

@@ -2,14 +2,24 @@
 
 import csv
 import io
-from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from collections import Counter
+from collections.abc import Callable, Container, Mapping, Sequence
+from dataclasses import dataclass, replace
 from itertools import groupby
 
 from overwinter.audit.report import AuditReport
-from overwinter.model.plan import Plan
+from overwinter.model.plan import LeftOut, Plan
 from overwinter.model.season import Season
-from overwinter.render.words import amount_words, place_name, short_date, spell_dates
+from overwinter.model.tree import numbered_name
+from overwinter.render.alike import tree_names
+from overwinter.render.stage_words import (
+    range_words,
+    sign_brief,
+    sign_words,
+    stage_number,
+    stages_span,
+)
+from overwinter.render.words import amount_words, chance, place_name, short_date
 from overwinter.shelters.heater import setting_label
 
 Cell = str | int | float | None
@@ -51,6 +61,17 @@ class Table:
         headings = [column.heading for column in self.columns]
         return [dict(zip(headings, row, strict=True)) for row in self.rows]
 
+    def only_trees(self, names: Container[str]) -> "Table":
+        """Rows about these trees alone; a table that is not about trees stays as it is."""
+        at = _tree_column(self.columns)
+        if at is None:
+            return self
+        return replace(self, rows=tuple(row for row in self.rows if row[at] in names))
+
+
+def _tree_column(columns: Sequence[Column]) -> int | None:
+    return next((n for n, column in enumerate(columns) if column.name == "tree"), None)
+
 
 def render(table: Table) -> str:
     """A table as plain text, columns aligned by spaces; readable on screen and in a pipe."""
@@ -85,13 +106,112 @@ def csv_text(table: Table) -> str:
     return text.getvalue()
 
 
+def stages_table(season: Season, plan: Plan, report: AuditReport) -> Table:
+    """The signs of the winter in their order, with the days on which they usually come."""
+    carried = Counter(carry.stage for carry in plan.carries)
+    rows = tuple(
+        (
+            stage.index + 1,
+            sign_words(season, stage),
+            short_date(stage.usual),
+            range_words(stage),
+            carried[stage.index],
+        )
+        for stage in plan.stages
+    )
+    columns = (
+        Column("stage", digits=0),
+        Column("begins when"),
+        Column("usually"),
+        Column("most years"),
+        Column("carries", digits=0),
+    )
+    return Table("stages", "Stages of the winter", columns, rows)
+
+
+def stays_table(season: Season, plan: Plan, report: AuditReport) -> Table:
+    """Where each tree is: one row for each stay, neighbouring stages at one place joined."""
+    rows: list[tuple[Cell, ...]] = []
+    for tree in season.trees:
+        pairs = zip(plan.stages, plan.stays.get(tree.id, ()), strict=False)
+        for place_id, group in groupby(pairs, key=lambda pair: pair[1]):
+            if place_id is None:
+                continue
+            stages = [stage for stage, _ in group]
+            numbers = f"{stages[0].index + 1}"
+            if len(stages) > 1:
+                numbers += f" to {stages[-1].index + 1}"
+            rows.append((tree.name, numbers, stages_span(stages), place_name(season, place_id)))
+    columns = (Column("tree"), Column("stages"), Column("usual days"), Column("place"))
+    return Table("stays", "Trees, stay by stay", columns, tuple(rows))
+
+
+def carries_table(season: Season, plan: Plan, report: AuditReport) -> Table:
+    """Every carry, by stage and place carried to."""
+    order = {place_id: number for number, place_id in enumerate(season.places)}
+    carries = sorted(plan.carries, key=lambda c: (c.stage, c.day, order[c.target], c.tree_id))
+    two = season.site.weights.two_person_kg
+    weight = season.site.display.weight_scale
+    rows = tuple(
+        (
+            carry.stage + 1,
+            sign_brief(season, stage),
+            carry.day.isoformat(),
+            range_words(stage),
+            tree.name,
+            place_name(season, carry.source) if carry.source else "joins",
+            place_name(season, carry.target),
+            tree.weight_kg * weight.factor,
+            2 if tree.weight_kg >= two else 1,
+        )
+        for carry in carries
+        for tree, stage in ((season.tree_by_id[carry.tree_id], plan.stages[carry.stage]),)
+    )
+    columns = (
+        Column("stage", digits=0),
+        Column("when"),
+        Column("usual day"),
+        Column("most years"),
+        Column("tree"),
+        Column("from"),
+        Column("to"),
+        Column("weight", weight.unit, weight.digits),
+        Column("people", digits=0),
+    )
+    return Table("carries", "Carries, stage by stage", columns, rows)
+
+
+def heat_table(season: Season, plan: Plan, report: AuditReport) -> Table:
+    """What each heated shelter is set to and what it burns, mean over the winters."""
+    display = season.site.display
+    rows = tuple(
+        (
+            season.shelter_by_id[use.shelter_id].name,
+            stage_number(plan.stages[use.stage]),
+            setting_label(plan.settings[use.shelter_id][use.stage], display),
+            use.purchased_kwh,
+            use.money,
+        )
+        for use in report.heat
+        if season.shelter_by_id[use.shelter_id].heaters
+    )
+    columns = (
+        Column("shelter"),
+        Column("stage"),
+        Column("setting"),
+        Column("bought", "kWh", 0),
+        Column("cost", season.site.currency, 2),
+    )
+    return Table("heat", "Heat, stage by stage, mean over the winters", columns, rows)
+
+
 def places_table(season: Season, plan: Plan, report: AuditReport) -> Table:
-    """How full each place is in each spell."""
+    """How full each place is in each stage."""
     area, load = season.site.display.area_scale, season.site.display.weight_scale
     rows = tuple(
         (
             place_name(season, use.place_id),
-            spell_dates(plan.spells[use.spell]),
+            stage_number(plan.stages[use.stage]),
             use.trees,
             use.share * 100.0,
             use.footprint_m2 * area.factor,
@@ -101,195 +221,143 @@ def places_table(season: Season, plan: Plan, report: AuditReport) -> Table:
     )
     columns = (
         Column("place"),
-        Column("spell"),
+        Column("stage"),
         Column("trees", digits=0),
         Column("of the most allowed", "%", 0),
         Column("footprints", area.unit, area.digits),
         Column("load", load.unit, load.digits),
     )
-    return Table("places", "Places, spell by spell", columns, rows)
+    return Table("places", "Places, stage by stage", columns, rows)
 
 
-def trees_table(season: Season, plan: Plan, report: AuditReport) -> Table:
-    """Where each tree is: one row for each stay, neighbouring spells at one place joined."""
-    rows: list[tuple[Cell, ...]] = []
-    for tree in season.trees:
-        stays = plan.stays.get(tree.id, ())
-        pairs = zip(plan.spells, stays, strict=False)
-        for place_id, group in groupby(pairs, key=lambda pair: pair[1]):
-            if place_id is None:
-                continue
-            spells = [spell for spell, _ in group]
-            dates = f"{short_date(spells[0].start)} to {spell_dates(spells[-1]).split(' to ')[1]}"
-            rows.append((tree.name, dates, place_name(season, place_id)))
-    columns = (Column("tree"), Column("dates"), Column("place"))
-    return Table("trees", "Trees, stay by stay", columns, tuple(rows))
-
-
-def carries_table(season: Season, plan: Plan, report: AuditReport) -> Table:
-    """Every carry, by day and shelter carried to."""
-    order = {place_id: number for number, place_id in enumerate(season.places)}
-    carries = sorted(plan.carries, key=lambda c: (c.day, order[c.target], c.tree_id))
-    two = season.site.weights.two_person_kg
-    weight = season.site.display.weight_scale
-    rows = tuple(
-        (
-            carry.day.isoformat(),
-            tree.name,
-            place_name(season, carry.source) if carry.source else "joins",
-            place_name(season, carry.target),
-            tree.weight_kg * weight.factor,
-            2 if tree.weight_kg >= two else 1,
+def risks_table(season: Season, plan: Plan, report: AuditReport) -> Table:
+    """What a winter may do to each tree, dearest first."""
+    display = season.site.display
+    rows = []
+    for risk in sorted(report.risks.values(), key=lambda one: (-one.loss, one.tree_id)):
+        at = worst_stage(risk.by_stage)
+        place_id = None if at is None else plan.stays[risk.tree_id][at]
+        rows.append(
+            (
+                season.tree_by_id[risk.tree_id].name,
+                chance(risk.chance),
+                risk.loss,
+                None if risk.worst is None else risk.worst.value,
+                None if at is None else stage_number(plan.stages[at]),
+                None if place_id is None else place_name(season, place_id),
+                display.temperature(risk.coldest_root_c),
+                None if risk.chill_share is None else risk.chill_share * 100.0,
+                None if risk.light_share is None else risk.light_share * 100.0,
+            )
         )
-        for carry in carries
-        for tree in (season.tree_by_id[carry.tree_id],)
-    )
-    columns = (
-        Column("day"),
-        Column("tree"),
-        Column("from"),
-        Column("to"),
-        Column("weight", weight.unit, weight.digits),
-        Column("people", digits=0),
-    )
-    return Table("carries", "Carries, day by day", columns, rows)
-
-
-def heat_table(season: Season, plan: Plan, report: AuditReport) -> Table:
-    """What each shelter is set to and what it burns, spell by spell."""
-    rows = tuple(
-        (
-            season.shelter_by_id[use.shelter_id].name,
-            spell_dates(plan.spells[use.spell]),
-            use.label,
-            use.delivered_kwh,
-            use.purchased_kwh,
-            use.money,
-        )
-        for use in report.heat
-        if len(season.shelter_by_id[use.shelter_id].heaters) > 0 or use.purchased_kwh > 0
-    )
-    columns = (
-        Column("shelter"),
-        Column("spell"),
-        Column("setting"),
-        Column("delivered", "kWh", 1),
-        Column("bought", "kWh", 1),
-        Column("cost", season.site.currency, 2),
-    )
-    return Table("heat", "Heat, spell by spell", columns, rows)
-
-
-def margins_table(season: Season, plan: Plan, report: AuditReport) -> Table:
-    """How near each tree comes to its limits, the nearest first."""
-    show = season.site.display
-    margins = sorted(report.margins.values(), key=lambda m: (m.nearest_k, m.tree_id))
-    rows = tuple(
-        (
-            season.tree_by_id[margin.tree_id].name,
-            show.kelvin(margin.root_spare_k),
-            show.temperature(margin.root_min_c),
-            show.temperature(margin.root_floor_c),
-            short_date(margin.root_when),
-            place_name(season, margin.root_where),
-            None if margin.air_spare_k is None else show.kelvin(margin.air_spare_k),
-            None if margin.light_ratio is None else margin.light_ratio,
-            margin.chill_earned,
-            margin.chill_owed,
-            margin.chill_unit,
-        )
-        for margin in margins
-    )
     columns = (
         Column("tree"),
-        Column("roots to spare"),
-        Column("roots at"),
-        Column("working floor"),
-        Column("on"),
-        Column("at"),
-        Column("air to spare"),
-        Column("light / need", digits=2),
-        Column("chilling earned", digits=0),
-        Column("owed", digits=0),
-        Column("in"),
+        Column("chance of loss in a winter"),
+        Column("expected loss", season.site.currency, 2),
+        Column("mostly"),
+        Column("worst stage"),
+        Column("then at"),
+        Column("roots fall to"),
+        Column("chilling of what it owes", "%", 0),
+        Column("light of what it needs", "%", 0),
     )
-    return Table("margins", "Margins, nearest to a limit first", columns, rows)
+    return Table("risks", "Risks, dearest first", columns, tuple(rows))
+
+
+def worst_stage(by_stage: Sequence[float]) -> int | None:
+    """Stage with the largest chance; None where no stage has one."""
+    if not by_stage or max(by_stage) <= 0.0:
+        return None
+    return max(range(len(by_stage)), key=lambda number: by_stage[number])
 
 
 def left_out_table(season: Season, plan: Plan, report: AuditReport) -> Table:
-    """What every place lacks for every tree that is left out, nearest first."""
+    """What would give each tree that is left out a place, and what every place lacks for it."""
     display = season.site.display
     rows = tuple(
         (
             season.tree_by_id[left.tree_id].name,
+            cure_words(season, left),
             place_name(season, lack.place_id),
-            setting_label(lack.setting, display),
-            spell_dates(plan.spells[lack.spell]),
             lack.reason.value,
-            amount_words(lack.shortfall, lack.unit, display) or None,
+            amount_words(lack.amount, lack.unit, display) or None,
+            stage_number(plan.stages[lack.stage]),
         )
         for left in plan.left_out
         for lack in left.lacks
     )
     columns = (
         Column("tree"),
+        Column("what would help"),
         Column("place"),
-        Column("setting"),
-        Column("worst spell"),
         Column("lacks"),
         Column("by"),
+        Column("worst stage"),
     )
     return Table("left-out", "Trees left out, and what each place lacks for them", columns, rows)
 
 
-def not_home_table(season: Season, plan: Plan, report: AuditReport) -> Table:
-    """Trees that are not back at the summer place when the plan ends, and why."""
-    rows = tuple(
-        (
-            season.tree_by_id[one.tree_id].name,
-            place_name(season, one.place_id),
-            one.why.value,
-            None if one.rule is None else one.rule.value,
-            short_date(one.from_day),
-        )
-        for one in report.away
-    )
-    columns = (
-        Column("tree"),
-        Column("stands at"),
-        Column("not carried home because"),
-        Column("rule it would break there"),
-        Column("from"),
-    )
-    return Table("not-home", "Trees not home when the plan ends", columns, rows)
+def cure_words(season: Season, left: LeftOut) -> str:
+    """``more room (it would stand at Cellar, floor)``."""
+    if left.cure_place is None:
+        return left.cure.value
+    return f"{left.cure.value} (it would stand at {place_name(season, left.cure_place)})"
+
+
+COST_PARTS = (
+    ("heat", "heat", "energy bought"),
+    ("losses", "expected losses", "value x chance of loss, times your caution"),
+    ("carries", "carries", "each tree carried once"),
+    ("cover", "days under cover", "days a tree could have spent outdoors safely"),
+    ("crowding", "crowding", "places filled beyond the comfortable share"),
+    ("disturbance", "disturbance", "carries the plan in force did not have"),
+    ("not_home", "not home at the end", "trees still under cover when the plan ends"),
+    ("left_out", "left out", "trees without a place"),
+)
+"""Field of ``Costs``, its name, and what it stands for; the first is the bill."""
 
 
 def costs_table(season: Season, plan: Plan, report: AuditReport) -> Table:
-    """The objective, part by part, as the audit recomputed it."""
-    costs = report.costs
-    parts = (
-        ("heat", costs.heat),
-        ("crowding", costs.crowding),
-        ("rodents", costs.rodents),
-        ("carries", costs.carries),
-        ("carry days", costs.carry_days),
-        ("cold-tail risk", costs.risk),
-        ("not home when the plan ends", costs.not_home),
-        ("disturbance", costs.disturbance),
-        ("all", costs.total),
+    """The bill, then what stands for worry and work, as the audit reckons them."""
+    parts = [(name, float(getattr(report.costs, field))) for field, name, _ in COST_PARTS]
+    rows = (
+        *parts,
+        ("heat in one winter of ten is less than", report.bill.low),
+        ("heat in one winter of ten is more than", report.bill.high),
+        ("the whole, mean over the winters", report.costs.total),
     )
-    columns = (Column("part"), Column("cost", season.site.currency, 2))
-    return Table("costs", "What the plan costs", columns, parts)
+    columns = (Column("part"), Column("a winter", season.site.currency, 2))
+    return Table("costs", "What the plan costs in a winter", columns, rows)
 
 
 TABLES: Mapping[str, Callable[[Season, Plan, AuditReport], Table]] = {
-    "places": places_table,
-    "trees": trees_table,
+    "stages": stages_table,
+    "stays": stays_table,
     "carries": carries_table,
     "heat": heat_table,
-    "margins": margins_table,
+    "places": places_table,
+    "risks": risks_table,
     "left-out": left_out_table,
-    "not-home": not_home_table,
     "costs": costs_table,
 }
 """Every table by the name it is asked for with."""
+
+
+def alike_joined(table: Table) -> Table:
+    """The table with one row for trees of one row of the tree list that differ in nothing else.
+
+    It stands where the first of them stood.
+    """
+    at = _tree_column(table.columns)
+    if at is None:
+        return table
+    joined: dict[tuple[str, ...], list[tuple[Cell, ...]]] = {}
+    for row in table.rows:
+        shown = [column.show(cell) for column, cell in zip(table.columns, row, strict=True)]
+        shown[at] = numbered_name(shown[at])[0]
+        joined.setdefault(tuple(shown), []).append(row)
+    rows = tuple(
+        (*some[0][:at], tree_names(str(row[at]) for row in some), *some[0][at + 1 :])
+        for some in joined.values()
+    )
+    return replace(table, rows=rows)

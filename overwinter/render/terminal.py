@@ -1,15 +1,18 @@
-"""A summary of the plan on one screen of 80 columns and 24 lines."""
+"""A summary of the plan, 80 columns wide: the bill first, then the stages, then the risks."""
 
-from collections import Counter
+from collections import Counter, defaultdict
 from dataclasses import dataclass
-from itertools import groupby, zip_longest
+from itertools import groupby
 
-from overwinter.audit.report import AuditReport, PlaceUse
+from overwinter.audit.report import AuditReport, TreeRisk
 from overwinter.model.plan import Plan
 from overwinter.model.season import Season
+from overwinter.model.stage import Stage
 from overwinter.render.alike import tree_names
+from overwinter.render.stage_words import is_fixed, sign_brief
+from overwinter.render.tables import COST_PARTS, worst_stage
 from overwinter.render.words import (
-    away_words,
+    chance,
     clip,
     count,
     long_date,
@@ -18,13 +21,14 @@ from overwinter.render.words import (
     proven,
     short_date,
 )
+from overwinter.shelters.heater import setting_label
 
 WIDTH = 80
-HEIGHT = 24
 LABEL = 12
-SHELTERS_SHOWN = 4
-NEAREST_SHOWN = 5
-HALF = 39
+RISKS_SHOWN = 5
+AT_RISK = 0.01
+"""From this chance of loss a tree is called at risk: lost in one winter of a hundred (a
+judgement)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,25 +43,41 @@ class Style:
 
 
 def summary(season: Season, plan: Plan, report: AuditReport, style: Style | None = None) -> str:
-    """The whole plan in at most ``HEIGHT`` - 1 lines, leaving one for the prompt.
-
-    Figures are those of the audit, not those of the program.
-    """
+    """The whole plan on a screen. Figures are those of the audit, not those of the search."""
     style = style or Style()
-    head = [
+    lines = [
         *_title(season, style),
-        *_row("Trees safe", _trees(season, plan)),
-        *_home(season, report),
-        *_row("Cost", _costs(season, report)),
-        *_row("Proof", _proof(season, plan)),
-        *_row("Carry days", _carry_days(season, plan)),
+        *_row("Trees", _trees(season, plan, report)),
+        *_row("Bill", _bill(season, report)),
+        *_row("Worry, work", _worry(season, report)),
+        *_row("The whole", _whole(season, plan, report)),
+        *_row("Carries", _carries(plan)),
+        "",
+        *_stages(season, plan, style),
         "",
         *_heat(season, plan, report, style),
-        "",
+        *_risks(season, plan, report, style),
+        _audited(report),
     ]
-    room = min(NEAREST_SHOWN, HEIGHT - 1 - len(head) - 2)
-    lines = [*head, *_tight_and_near(season, plan, report, style, room), _audited(report)]
     return "\n".join(line.rstrip() for line in lines) + "\n"
+
+
+def at_risk(report: AuditReport) -> tuple[TreeRisk, ...]:
+    """Trees lost in at least one winter of a hundred, dearest first."""
+    found = [risk for risk in report.risks.values() if risk.chance >= AT_RISK]
+    return tuple(sorted(found, key=lambda risk: (-risk.loss, risk.tree_id)))
+
+
+def bill_words(season: Season, report: AuditReport) -> str:
+    """``heat 346.00 USD in a mean winter, in one winter of ten more than 420.00 USD``."""
+    if report.bill.high <= 0.0:
+        return "nothing is heated"
+    mean = money(report.bill.mean, season.site.currency)
+    low, high = (money(one, season.site.currency) for one in (report.bill.low, report.bill.high))
+    return (
+        f"heat {mean} in a mean winter; in one winter of ten less than {low}, "
+        f"in one of ten more than {high}"
+    )
 
 
 def _title(season: Season, style: Style) -> list[str]:
@@ -69,7 +89,7 @@ def _title(season: Season, style: Style) -> list[str]:
     return [style.heading(f"{name}, {dates}{invented}")]
 
 
-def _row(label: str, text: str, lines: int = 2) -> list[str]:
+def _row(label: str, text: str, lines: int = 3) -> list[str]:
     """``label`` and then ``text``, broken at blanks over at most ``lines`` lines."""
     room = WIDTH - LABEL
     found = [""]
@@ -84,120 +104,109 @@ def _row(label: str, text: str, lines: int = 2) -> list[str]:
     return [f"{head:<{LABEL}}{clip(line, room)}" for head, line in zip(heads, found, strict=True)]
 
 
-def _trees(season: Season, plan: Plan) -> str:
-    text = f"{len(plan.stays)} of {len(season.trees)}"
+def _trees(season: Season, plan: Plan, report: AuditReport) -> str:
+    risky = len(at_risk(report))
+    parts = [f"{len(plan.stays) - risky} of {len(season.trees)} safe"]
+    if risky:
+        parts.append(f"{risky} at risk (lost in 1 winter of 100 or more)")
     if not plan.left_out:
-        return f"{text}, none left out"
+        return ", ".join([*parts, "none left out"])
     names = [season.tree_by_id[left.tree_id].name for left in plan.left_out]
-    left = count(len(names), "tree has", "trees have")
-    return f"{text}; {left} no safe place (--table left-out): {tree_names(names)}"
+    parts.append(f"{len(names)} left out (--table left-out): {tree_names(names)}")
+    return ", ".join(parts)
 
 
-def _home(season: Season, report: AuditReport) -> list[str]:
-    if not report.away:
-        return []
-    return _row("Not home", f"{away_words(season, report.away)} (--table not-home)")
+def _bill(season: Season, report: AuditReport) -> str:
+    return bill_words(season, report)
 
 
-def _costs(season: Season, report: AuditReport) -> str:
-    costs = report.costs
-    parts = (
-        ("heat", costs.heat),
-        ("crowding", costs.crowding),
-        ("rodents", costs.rodents),
-        ("carries", costs.carries),
-        ("carry days", costs.carry_days),
-        ("cold risk", costs.risk),
-        ("not home", costs.not_home),
-        ("disturbance", costs.disturbance),
-    )
-    shown = [f"{name} {amount:.2f}" for name, amount in parts if abs(amount) >= 0.005]
-    total = money(costs.total, season.site.currency)
-    return f"{total}: {', '.join(shown)}" if shown else total
+def _worry(season: Season, report: AuditReport) -> str:
+    costs, currency = report.costs, season.site.currency
+    shown = []
+    for field, name, _ in COST_PARTS[1:]:
+        amount = getattr(costs, field)
+        if abs(amount) >= 0.005:
+            more = ""
+            if field == "losses":
+                expected = report.expected_loss
+                more = f" ({expected:.2f} x caution {season.site.weights.caution:g})"
+            shown.append(f"{name} {amount:.2f}{more}")
+    return f"{money(costs.worry, currency)}: {', '.join(shown)}" if shown else "nothing"
 
 
-def _proof(season: Season, plan: Plan) -> str:
-    proof = plan.proof
-    rounds = count(proof.rounds, "round")
-    text = proven(proof, season.site.currency)
-    return f"{text} ({proof.solver}, {proof.termination}, {proof.seconds:.1f} s, {rounds})"
+def _whole(season: Season, plan: Plan, report: AuditReport) -> str:
+    currency = season.site.currency
+    return f"{money(report.costs.total, currency)}, {proven(plan.proof, currency)}"
 
 
-def _carry_days(season: Season, plan: Plan) -> str:
-    per_day = Counter(carry.day for carry in plan.carries)
-    text = f"{len(per_day)} of at most {season.site.carry_days_max}"
-    if not per_day:
-        return f"{text}: nothing is carried"
-    days = [f"{short_date(day)} ({number})" for day, number in sorted(per_day.items())]
-    return f"{text}: {', '.join(days)} trees"
+def _carries(plan: Plan) -> str:
+    if not plan.carries:
+        return "nothing is carried"
+    stages = len({carry.stage for carry in plan.carries})
+    mean = len(plan.carries) / max(len(plan.stays), 1)
+    return f"{len(plan.carries)} at {count(stages, 'sign')}, {mean:.1f} a tree"
+
+
+def _stages(season: Season, plan: Plan, style: Style) -> list[str]:
+    """One row a stage: sign, usual day, the days of most years, carries."""
+    carried = Counter(carry.stage for carry in plan.carries)
+    lines = [style.heading(f"{'Carry when':<48}{'usually':>8}{'most years':>16}{'trees':>8}")]
+    for stage in plan.stages:
+        if stage.index == 0 and not carried[0]:
+            continue
+        name = f"{stage.index + 1:>2} {sign_brief(season, stage)}"
+        trees = carried[stage.index] or "-"
+        most = "" if is_fixed(stage) else _range(stage)
+        lines.append(f"{clip(name, 47):<48}{short_date(stage.usual):>8}{most:>16}{trees:>8}")
+    return lines
+
+
+def _range(stage: Stage) -> str:
+    """``24 Oct-12 Nov``."""
+    return f"{short_date(stage.early)}-{short_date(stage.late)}"
 
 
 def _heat(season: Season, plan: Plan, report: AuditReport, style: Style) -> list[str]:
-    currency = season.site.currency
-    rows = []
-    for shelter_id, group in groupby(report.heat, key=lambda use: use.shelter_id):
-        uses = list(group)
-        bought = sum(use.purchased_kwh for use in uses)
-        spent = sum(use.money for use in uses)
-        keys = [key for key, _ in groupby(use.label for use in uses)]
-        if bought > 0 or season.shelter_by_id[shelter_id].heaters:
-            name = season.shelter_by_id[shelter_id].name
-            rows.append((name, bought, spent, ", ".join(keys)))
-    rows.sort(key=lambda row: -row[2])
-    head = f"{'Heat':<24}{'bought, kWh':>12}{'cost, ' + clip(currency, 6):>13}  set to"
-    lines = [style.heading(head)]
-    if len(rows) > SHELTERS_SHOWN:
-        rest = rows[SHELTERS_SHOWN - 1 :]
-        others = (
-            f"{len(rest)} others",
-            sum(row[1] for row in rest),
-            sum(row[2] for row in rest),
-            "see --table heat",
-        )
-        rows = [*rows[: SHELTERS_SHOWN - 1], others]
-    for name, bought, spent, keys_text in rows:
-        settings = clip(keys_text, WIDTH - 51)
-        lines.append(f"{clip(name, 23):<24}{bought:>12.0f}{spent:>13.2f}  {settings}")
-    bought_all = sum(use.purchased_kwh for use in report.heat)
-    spent_all = sum(use.money for use in report.heat)
-    lines.append(f"{'all shelters':<24}{bought_all:>12.0f}{spent_all:>13.2f}")
-    return lines
-
-
-def _tight_and_near(
-    season: Season, plan: Plan, report: AuditReport, style: Style, room: int
-) -> list[str]:
-    left = ["Tightest places, share of most allowed", *_tightest(season, plan, report)[:room]]
-    right = ["Trees nearest their limit, to spare", *_nearest(season, report)[:room]]
-    lines = [f"{one:<{HALF}}  {other}" for one, other in zip_longest(left, right, fillvalue="")]
-    return [style.heading(lines[0]), *lines[1:]]
-
-
-def _tightest(season: Season, plan: Plan, report: AuditReport) -> list[str]:
-    fullest: dict[str, PlaceUse] = {}
-    for use in report.uses:
-        known = fullest.get(use.place_id)
-        if known is None or use.share > known.share:
-            fullest[use.place_id] = use
-    uses = sorted(fullest.values(), key=lambda use: -use.share)[:NEAREST_SHOWN]
+    """One row for each shelter that is heated, the dearest first; nothing where none is."""
+    bought: dict[str, float] = defaultdict(float)
+    spent: dict[str, float] = defaultdict(float)
+    for use in report.heat:
+        bought[use.shelter_id] += use.purchased_kwh
+        spent[use.shelter_id] += use.money
+    display = season.site.display
     lines = []
-    for use in uses:
-        when = short_date(plan.spells[use.spell].start)
-        name = clip(place_name(season, use.place_id), HALF - 14)
-        lines.append(f"{name:<{HALF - 13}}{use.share * 100:>4.0f} %{when:>7}")
-    return lines
+    for shelter_id in sorted(spent, key=lambda one: -spent[one]):
+        by_stage = plan.settings.get(shelter_id, ())
+        if all(setting.is_off for setting in by_stage):
+            continue
+        labels = [label for label, _ in groupby(setting_label(s, display) for s in by_stage)]
+        name = clip(season.shelter_by_id[shelter_id].name, 23)
+        figures = f"{bought[shelter_id]:>12.0f}{spent[shelter_id]:>13.2f}"
+        lines.append(f"{name:<24}{figures}  {clip(', '.join(labels), WIDTH - 51)}")
+    if not lines:
+        return []
+    cost = f"cost, {clip(season.site.currency, 6)}"
+    return [style.heading(f"{'Heat':<24}{'bought, kWh':>12}{cost:>13}  set to"), *lines, ""]
 
 
-def _nearest(season: Season, report: AuditReport) -> list[str]:
-    show = season.site.display
-    margins = sorted(report.margins.values(), key=lambda m: (m.nearest_k, m.tree_id))
-    lines = []
-    for margin in margins[:NEAREST_SHOWN]:
-        name = clip(season.tree_by_id[margin.tree_id].name, HALF - 18)
-        spare = show.kelvin(margin.nearest_k)
-        when = short_date(margin.nearest_when)
-        lines.append(f"{name:<{HALF - 17}}{spare:>9}{when:>8}")
-    return lines
+def _risks(season: Season, plan: Plan, report: AuditReport, style: Style) -> list[str]:
+    """The trees that cost most sleep: chance, money, and what, where and when it is."""
+    shown = sorted(report.risks.values(), key=lambda one: (-one.loss, one.tree_id))
+    shown = [risk for risk in shown if risk.worst is not None][:RISKS_SHOWN]
+    if not shown:
+        return []
+    loss = clip(season.site.currency, 8)
+    lines = [style.heading(f"{'Most at risk':<22}{'chance':>8}{loss:>9}  mostly, where, in stage")]
+    for risk in shown:
+        name = clip(season.tree_by_id[risk.tree_id].name, 21)
+        harm = "" if risk.worst is None else risk.worst.value
+        at = worst_stage(risk.by_stage)
+        place = None if at is None else plan.stays[risk.tree_id][at]
+        if at is not None and place is not None:
+            harm += f", {place_name(season, place)}, {at + 1}"
+        figures = f"{chance(risk.chance):>8}{risk.loss:>9.2f}"
+        lines.append(f"{name:<22}{figures}  {clip(harm, WIDTH - 41)}")
+    return [*lines, ""]
 
 
 def _audited(report: AuditReport) -> str:

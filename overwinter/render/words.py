@@ -1,17 +1,29 @@
 """Dates, amounts and names as they are shown."""
 
-from collections import Counter
-from collections.abc import Callable, Mapping, Sequence
-from datetime import date, timedelta
+from collections.abc import Callable, Mapping
+from datetime import date
 
-from overwinter.audit.report import Away, AwayWhy
 from overwinter.model.plan import Proof
-from overwinter.model.season import Season, Spell
+from overwinter.model.season import Season
 from overwinter.units import Display
 
 NOTHING_PROVEN = 0.99
 """A gap that rounds up to 100 % or passes it: that no plan costs less than nothing is no proof."""
-MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
+FULL_MONTHS = (
+    "January",
+    "February",
+    "March",
+    "April",
+    "May",
+    "June",
+    "July",
+    "August",
+    "September",
+    "October",
+    "November",
+    "December",
+)
+MONTHS = tuple(month[:3] for month in FULL_MONTHS)
 
 
 def short_date(day: date) -> str:
@@ -24,9 +36,9 @@ def long_date(day: date) -> str:
     return f"{short_date(day)} {day.year}"
 
 
-def spell_dates(spell: Spell) -> str:
-    """``7 Jan to 20 Jan``, first and last day."""
-    return f"{short_date(spell.start)} to {short_date(spell.end - timedelta(days=1))}"
+def full_date(day: date) -> str:
+    """``7 January``."""
+    return f"{day.day} {FULL_MONTHS[day.month - 1]}"
 
 
 def money(amount: float, currency: str, digits: int = 2) -> str:
@@ -42,7 +54,7 @@ def count(number: int, one: str, many: str | None = None) -> str:
 def amount_words(amount: float, unit: str, display: Display) -> str:
     """By how much a rule is missed, in the site's units; empty where nothing measures it."""
     shown: Mapping[str, Callable[[float], str]] = {
-        "K": display.kelvin,
+        "share": chance,
         "m": display.length,
         "m²": display.area,
         "kg": display.weight,
@@ -58,17 +70,6 @@ def place_name(season: Season, place_id: str) -> str:
     place = season.places[place_id]
     shelter = season.shelter_by_id[place.shelter_id]
     return f"{shelter.name}, {place.name}"
-
-
-def away_words(season: Season, away: Sequence[Away]) -> str:
-    """``3 trees are not home on 31 May: 2 not safe outdoors yet, 1 no carry left``."""
-    whys = Counter(one.why for one in away)
-    one = len(whys) == 1
-    parts = ", ".join(
-        why.value if one else f"{whys[why]} {why.value}" for why in AwayWhy if whys[why]
-    )
-    trees = count(len(away), "tree is", "trees are")
-    return f"{trees} not home on {short_date(season.site.ends)}: {parts}"
 
 
 def sentence(text: str) -> str:
@@ -92,9 +93,16 @@ def proven(proof: Proof, currency: str) -> str:
         bound = money(max(proof.bound, 0.0), currency)
         return f"nothing is proven about how good this plan is: the bound found is only {bound}"
     return (
-        f"proven within {percent(max(proof.gap, 0.0))} of the best: "
+        f"within {percent(max(proof.gap, 0.0))} of the best, as a share of the whole: "
         f"no plan can be more than {money(apart, currency)} cheaper"
     )
+
+
+def chance(share: float) -> str:
+    """A chance in percent of winters: one figure below 10 %; never "0 %" for what can happen."""
+    if 0 < share < 0.001:
+        return "< 0.1 %"
+    return f"{share * 100:.{0 if share >= 0.1 else 1}f} %"
 
 
 def percent(share: float) -> str:

@@ -8,12 +8,14 @@ from math import inf
 
 import numpy as np
 
-from overwinter.model.plan import Carry, Costs, Layout, LeftOut, Plan, Proof
-from overwinter.model.season import Season, Spell, Weather
+from overwinter.audit.report import AuditReport, Bill, HeatUse, PlaceUse, Rule, TreeRisk
+from overwinter.model.plan import Carry, Costs, Harm, Layout, LeftOut, Plan, Proof
+from overwinter.model.season import Season
 from overwinter.model.shelter import (
     Carrier,
     Envelope,
     Heater,
+    HeaterSetting,
     Place,
     PlaceKind,
     Shelter,
@@ -23,7 +25,10 @@ from overwinter.model.shelter import (
 )
 from overwinter.model.site import Ground, Site
 from overwinter.model.species import ChillModel, LeafHabit, Limits, Source, Species, Standing
+from overwinter.model.stage import Happening, HappeningKind, Sign, Stage
 from overwinter.model.tree import Condition, Tree
+from overwinter.model.winters import Winters
+from overwinter.shelters.heater import OFF, settings_for
 from overwinter.units import Display
 
 STARTS, ENDS = date(2025, 10, 1), date(2026, 5, 15)
@@ -37,10 +42,16 @@ def limits(
         root_kill_c=kill_c,
         root_kill_young_c=kill_c + 2.0,
         root_kill_unhardened_c=-2.0 if kill_c < -2.0 else kill_c,
+        top_kill_c=kill_c - 10.0,
+        top_kill_unhardened_c=-3.0 if kill_c < -2.0 else kill_c,
+        new_leaf_kill_c=-2.0,
         air_floor_c=air_floor_c,
+        chill_injury_k_h=100.0,
         rest_ceiling_c=None if evergreen else 7.0,
         chill_need=0.0,
         chill_model=ChillModel.HOURS,
+        bud_break_k_d=200.0,
+        drying=0.5 if evergreen else 0.0,
         light_floor_mol_m2_d=4.0,
         dark_below_c=5.0,
         leaf=LeafHabit.EVERGREEN if evergreen else LeafHabit.DECIDUOUS,
@@ -185,16 +196,22 @@ def shelters() -> tuple[Shelter, ...]:
     )
 
 
-def weather(seed_c: float = 4.0) -> Weather:
-    """A cosine year with a cosine day: coldest on 15 January, no chance in it."""
+def winters(seed_c: float = 4.0) -> Winters:
+    """A cosine year with a cosine day, and one 3 K colder: coldest on 15 January."""
     days = (ENDS - STARTS).days + 1
-    hour = np.arange(days * 24)
+    hour = np.arange(days * 24) + 12
     season_c = seed_c - 10.0 * np.cos(2 * np.pi * (hour / 24.0 - 106.0) / 365.0)
-    day_c = -4.0 * np.cos(2 * np.pi * (hour % 24 - 3.0) / 24.0)
-    return Weather(season_c + day_c, np.zeros(hour.size), "a cosine, invented for tests")
+    air_c = season_c - 4.0 * np.cos(2 * np.pi * (hour % 24 - 3.0) / 24.0)
+    return Winters(
+        air_c=np.stack([air_c, air_c - 3.0]),
+        sun_w_m2=np.zeros((2, hour.size)),
+        snow_m=np.zeros((2, days)),
+        names=("mild", "cold"),
+        origin="two cosines, invented for tests",
+    )
 
 
-def site(*, us: bool = False, carry_day: float = 5.0) -> Site:
+def site(*, us: bool = False) -> Site:
     return Site(
         name="Invented garden",
         latitude_deg=46.0,
@@ -211,89 +228,111 @@ def site(*, us: bool = False, carry_day: float = 5.0) -> Site:
         money_per_kwh={Carrier.ELECTRICITY: 0.3, Carrier.PROPANE: 0.12},
         breakers_w={},
         carries_per_day=60,
-        carry_days_max=8,
         display=Display(us=us),
         invented=True,
     )
 
 
 def season_of(trees: Sequence[Tree], *, us: bool = False) -> Season:
-    return Season(site(us=us), weather(), species(), tuple(trees), shelters())
+    return Season(site(us=us), winters(), species(), tuple(trees), shelters())
 
 
 PROOF = Proof("by hand", "made up", 0.0, None, None, 0.0, 1)
 
+Begins = tuple[Sign, float | None, tuple[Happening, ...]]
+
+
+def setting(season: Season, shelter_id: str, hold_c: float | None) -> HeaterSetting:
+    """The shelter's setting with that hold; None is off."""
+    offered = settings_for(season.shelter_by_id[shelter_id], season.site)
+    return next(one for one in offered if one.hold_c == hold_c)
+
 
 @dataclass
 class PlanMaker:
-    """Makes a plan from carries: spells are cut at their days and at ``cuts``."""
+    """Makes a plan from carries: a stage begins on each of their days; most are calendar days."""
 
     season: Season
-    carries: list[Carry] = field(default_factory=list)
-    settings: dict[str, dict[date, str]] = field(default_factory=dict)
-    """By shelter: the setting from a day on."""
+    carries: list[tuple[date, str, str | None, str]] = field(default_factory=list)
+    settings: dict[str, dict[date, float | None]] = field(default_factory=dict)
+    """By shelter: the hold temperature from a day on, degC; None is off."""
     drawn: dict[tuple[str, date], tuple[Layout, ...]] = field(default_factory=dict)
-    """By place and the day of the spell."""
+    """By place and the first day of the stage."""
+    signs: dict[date, Begins] = field(default_factory=dict)
+    """What begins the stage of a day."""
     left_out: tuple[LeftOut, ...] = ()
 
     def carry(self, day: date, tree_id: str, source: str | None, target: str) -> "PlanMaker":
-        self.carries.append(Carry(day, tree_id, source, target))
+        self.carries.append((day, tree_id, source, target))
         return self
 
-    def heat(self, shelter_id: str, day: date, setting: str) -> "PlanMaker":
-        self.settings.setdefault(shelter_id, {})[day] = setting
+    def heat(self, shelter_id: str, day: date, hold_c: float | None) -> "PlanMaker":
+        self.settings.setdefault(shelter_id, {})[day] = hold_c
         return self
 
     def draw(self, place_id: str, day: date, *layouts: Layout) -> "PlanMaker":
         self.drawn[place_id, day] = layouts
         return self
 
+    def sign(
+        self, day: date, sign: Sign, threshold_c: float | None = None, *happens: Happening
+    ) -> "PlanMaker":
+        self.signs[day] = (sign, threshold_c, happens)
+        return self
+
     def make(self) -> Plan:
-        days = {self.season.site.starts, *(carry.day for carry in self.carries)}
+        days = {self.season.site.starts, *(day for day, *_ in self.carries), *self.signs}
         days |= {day for changes in self.settings.values() for day in changes}
         days |= {day for _, day in self.drawn}
         edges = [*sorted(days), self.season.site.ends + timedelta(days=1)]
-        spells = tuple(
-            Spell(index, start, end, "test") for index, (start, end) in enumerate(pairwise(edges))
+        stages = tuple(
+            self._stage(index, start, end) for index, (start, end) in enumerate(pairwise(edges))
         )
+        number = {stage.usual: stage.index for stage in stages}
         return Plan(
-            spells=spells,
+            stages=stages,
             settings={
-                shelter.id: tuple(self._setting(shelter.id, spell) for spell in spells)
+                shelter.id: tuple(self._setting(shelter.id, stage) for stage in stages)
                 for shelter in self.season.shelters
             },
             stays={
-                tree.id: tuple(self._stay(tree, spell) for spell in spells)
+                tree.id: tuple(self._stay(tree, stage) for stage in stages)
                 for tree in self.season.trees
             },
-            carries=tuple(self.carries),
+            carries=tuple(
+                Carry(number[day], day, tree_id, source, target)
+                for day, tree_id, source, target in sorted(self.carries, key=lambda c: c[0])
+            ),
             left_out=self.left_out,
             costs=Costs(),
             proof=PROOF,
-            layouts=self._layouts(spells),
+            layouts=self._layouts(stages),
         )
 
-    def _setting(self, shelter_id: str, spell: Spell) -> str:
+    def _stage(self, index: int, start: date, end: date) -> Stage:
+        first = (Sign.START, None, ()) if index == 0 else (Sign.CALENDAR, None, ())
+        sign, threshold_c, happens = self.signs.get(start, first)
+        spread = timedelta(days=0 if sign in (Sign.START, Sign.CALENDAR) else 10)
+        return Stage(index, sign, threshold_c, happens, start - spread, start, start + spread, end)
+
+    def _setting(self, shelter_id: str, stage: Stage) -> HeaterSetting:
         changes = sorted(self.settings.get(shelter_id, {}).items())
-        past = [key for day, key in changes if day <= spell.start]
-        return past[-1] if past else "off"
+        past = [hold_c for day, hold_c in changes if day <= stage.usual]
+        return setting(self.season, shelter_id, past[-1]) if past else OFF
 
-    def _stay(self, one: Tree, spell: Spell) -> str | None:
-        mine = sorted(
-            (carry for carry in self.carries if carry.tree_id == one.id),
-            key=lambda carry: carry.day,
-        )
-        past = [carry.target for carry in mine if carry.day <= spell.start]
+    def _stay(self, one: Tree, stage: Stage) -> str | None:
+        mine = sorted((day, to) for day, tree_id, _, to in self.carries if tree_id == one.id)
+        past = [target for day, target in mine if day <= stage.usual]
         if past:
             return past[-1]
         return None if one.joins else one.stands_at or self.season.site.summer_place
 
-    def _layouts(self, spells: Sequence[Spell]) -> dict[str, dict[int, tuple[Layout, ...]]]:
+    def _layouts(self, stages: Sequence[Stage]) -> dict[str, dict[int, tuple[Layout, ...]]]:
         found: dict[str, dict[int, tuple[Layout, ...]]] = {}
         for (place_id, day), layouts in self.drawn.items():
-            for spell in spells:
-                if spell.start == day:
-                    found.setdefault(place_id, {})[spell.index] = layouts
+            for stage in stages:
+                if stage.usual == day:
+                    found.setdefault(place_id, {})[stage.index] = layouts
         return found
 
 
@@ -317,12 +356,53 @@ def small_winter(*, us: bool = False, names: Sequence[str] = ()) -> tuple[Season
     maker.carry(DEC, "t3", "glass/bench 1", "cellar/floor")
     maker.carry(APR, "t3", "cellar/floor", GARDEN).carry(MAY, "t0", "cellar/floor", GARDEN)
     maker.carry(MAY, "t1", "cellar/floor", GARDEN).carry(MAY, "t4", "glass/bench 1", GARDEN)
-    maker.heat("glass", date(2025, 10, 20), "hold 8 °C").heat("glass", MAY, "off")
-    maker.heat("cellar", DEC, "hold 2 °C").heat("cellar", APR, "off")
+    maker.heat("glass", date(2025, 10, 20), 8.0).heat("glass", MAY, None)
+    maker.heat("cellar", DEC, 2.0).heat("cellar", APR, None)
+    maker.sign(date(2025, 10, 20), Sign.CALENDAR, None, Happening(HappeningKind.OPENS, "glass"))
+    maker.sign(NOV, Sign.COLD_NIGHT, -1.0).sign(DEC, Sign.COLD_NIGHT, -6.0)
+    maker.sign(APR, Sign.MILD_WEEK, -4.0).sign(MAY, Sign.MILD_WEEK, 2.0)
     maker.draw(
         "cellar/floor", NOV, Layout("t0", 0.4, 0.9, 0.4, 0.4), Layout("t1", 0.4, 0.1, 0.4, 0.4)
     )
     return season, maker.make()
+
+
+def report_of(season: Season, plan: Plan) -> AuditReport:
+    """What an audit might say of the plan: figures by hand, every rule checked."""
+    last = len(plan.stages) - 1
+    risks = {}
+    for n, tree_id in enumerate(plan.stays):
+        chance = min(0.002 * n * n, 0.04)
+        by_stage = tuple(chance if stage == last // 2 else 0.0 for stage in range(last + 1))
+        value = season.tree_by_id[tree_id].value
+        risks[tree_id] = TreeRisk(
+            tree_id, chance, {Harm.YOUNG_ROOTS: chance}, by_stage, value * chance, -4.5, None, 1.2
+        )
+    heat = tuple(
+        HeatUse(shelter_id, stage, 100.0, 30.0)
+        for shelter_id, by_stage in plan.settings.items()
+        for stage, one in enumerate(by_stage)
+        if not one.is_off
+    )
+    uses = tuple(
+        PlaceUse(place_id, stage, 1, 0.16, 0.1, 8.0)
+        for stage in range(last + 1)
+        for place_id in dict.fromkeys(
+            path[stage] for path in plan.stays.values() if path[stage] is not None
+        )
+    )
+    spent = sum(use.money for use in heat)
+    lost = sum(risk.loss for risk in risks.values())
+    carried = float(len(plan.carries))
+    return AuditReport(
+        findings=(),
+        costs=Costs(heat=spent, losses=3.0 * lost, carries=carried, cover=12.5),
+        bill=Bill(spent, 0.7 * spent, 1.4 * spent),
+        risks=risks,
+        heat=heat,
+        uses=uses,
+        rules_checked=tuple(Rule),
+    )
 
 
 def big_winter(count: int = 60, *, us: bool = False) -> tuple[Season, Plan]:
@@ -347,7 +427,7 @@ def big_winter(count: int = 60, *, us: bool = False) -> tuple[Season, Plan]:
     for i, one in enumerate(trees):
         maker.carry(NOV, one.id, GARDEN, targets[i % 5])
         maker.carry(MAY, one.id, targets[i % 5], GARDEN)
-    maker.heat("glass", NOV, "hold 8 °C").heat("glass", MAY, "off")
+    maker.heat("glass", NOV, 8.0).heat("glass", MAY, None)
     for target in targets:
         mine = [one for i, one in enumerate(trees) if targets[i % 5] == target]
         maker.draw(
