@@ -78,7 +78,10 @@ def mild_week_days(
         return np.concatenate((np.zeros((winters, 1), dtype=np.intp), cold.cumsum(axis=1)), axis=1)
 
     day = np.arange(days)
-    behind, ahead = cold_before(outdoor_min_c <= threshold_c), cold_before(forecast_c <= threshold_c)
+    behind, ahead = (
+        cold_before(outdoor_min_c <= threshold_c),
+        cold_before(forecast_c <= threshold_c),
+    )
     first = np.maximum(day - QUIET_NIGHTS_BEHIND, 0)
     until = np.minimum(day + QUIET_NIGHTS_AHEAD, days)
     quiet = (behind[:, day] == behind[:, first]) & (ahead[:, until] == ahead[:, day])
@@ -120,9 +123,7 @@ def make_stages(
         if 0 < index < days:
             fixed = np.full(winters, index, dtype=np.intp)
             ordered = _inserted(ordered, _Boundary(Sign.CALENDAR, None, calendar[day], fixed))
-    start = _Boundary(
-        Sign.START, None, calendar.get(starts, ()), np.zeros(winters, dtype=np.intp)
-    )
+    start = _Boundary(Sign.START, None, calendar.get(starts, ()), np.zeros(winters, dtype=np.intp))
     first_day = np.maximum.accumulate(
         np.stack([boundary.days for boundary in [start, *ordered]]), axis=0
     )

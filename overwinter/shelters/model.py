@@ -1,5 +1,6 @@
 """A shelter as numbers for the heat balance, whether from its envelope or from a fit."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -7,7 +8,7 @@ import numpy as np
 from overwinter.model.shelter import Envelope, FloatArray, HeaterSetting
 from overwinter.shelters.envelope import conductances
 from overwinter.shelters.fit import FittedShelter
-from overwinter.shelters.heat_balance import Control, Node, Trace, step
+from overwinter.shelters.heat_balance import Control, Node, step
 from overwinter.shelters.surroundings import Surroundings
 from overwinter.units import HOURS_PER_DAY
 
@@ -37,7 +38,7 @@ class ShelterModel:
         return self.capacity_j_k / self.total_w_k / 3600
 
     def drive_w(self, around: Surroundings) -> FloatArray:
-        """Everything that drives the node but heaters, W, ``(hour,)``."""
+        """Everything that drives the node but heaters, W, ``(winter, hour)``."""
         return np.asarray(
             self.outdoors_w_k * around.air_c
             + self.ground_w_k * around.floor_ground_c
@@ -90,55 +91,45 @@ def model_of_fit(fit: FittedShelter, envelope: Envelope | None = None) -> Shelte
     )
 
 
-@dataclass(frozen=True)
-class Column:
-    """One simulation: a shelter's node in its surroundings under a heater control."""
-
-    model: ShelterModel
-    around: Surroundings
-    fixed_w: FloatArray | float = 0.0
-    hold_c: FloatArray | float = -np.inf
-    power_w: FloatArray | float = 0.0
-
-
-def column_of(model: ShelterModel, around: Surroundings, setting: HeaterSetting) -> Column:
-    """The column of one setting held throughout."""
-    hold = -np.inf if setting.hold_c is None else setting.hold_c
-    return Column(model, around, setting.fixed_w, hold, setting.power_w)
-
-
-def _settled_start_c(column: Column, drive_w: FloatArray) -> float:
-    """Air before the first hour: the balance of the first days, at least the hold."""
-    model = column.model
+def _settled_start_c(model: ShelterModel, drive_w: FloatArray, setting: HeaterSetting) -> FloatArray:
+    """Air before the first hour, ``(winter,)``: the balance of the first days, at least the hold."""
     hours = max(HOURS_PER_DAY, int(_SETTLING_TIME_CONSTANTS * model.time_constant_h))
-    fixed = np.broadcast_to(np.asarray(column.fixed_w, dtype=np.float64), drive_w.shape)
-    balance = float((drive_w[:hours] + fixed[:hours]).mean()) / model.total_w_k
-    first_hold = float(np.asarray(column.hold_c, dtype=np.float64).reshape(-1)[0])
-    return min(max(balance, first_hold), model.vent_above_c)
+    balance = (drive_w[:, :hours].mean(axis=1) + setting.fixed_w) / model.total_w_k
+    hold = -np.inf if setting.hold_c is None else setting.hold_c
+    return np.asarray(np.minimum(np.maximum(balance, hold), model.vent_above_c))
 
 
-def run(columns: list[Column]) -> Trace:
-    """Simulate all columns side by side; see ``heat_balance.step``."""
-    hours = columns[0].around.air_c.shape[0]
+def run(
+    model: ShelterModel, around: Surroundings, settings: Sequence[HeaterSetting]
+) -> tuple[FloatArray, FloatArray]:
+    """One shelter with each of its settings held all winter.
 
-    def stacked(values: list[FloatArray | float]) -> FloatArray:
-        if all(np.ndim(value) == 0 for value in values):
-            return np.array([float(np.asarray(v)) for v in values])
-        return np.column_stack([np.broadcast_to(np.asarray(v), (hours,)) for v in values])
+    Returns
+    -------
+    Air (degC, end of the hour) and heat delivered (W, mean of the hour), ``(setting, winter, hour)``.
+    """
+    drive = model.drive_w(around)
+    winters, hours = drive.shape
+    columns = len(settings) * winters
 
-    drives = [column.model.drive_w(column.around) for column in columns]
-    models = [column.model for column in columns]
+    def by_column(values: list[float]) -> FloatArray:
+        return np.repeat(np.array(values, dtype=np.float64), winters)
+
     node = Node(
-        conductance_w_k=np.array([m.total_w_k for m in models]),
-        capacity_j_k=np.array([m.capacity_j_k for m in models]),
-        vent_w_k=np.array([m.vent_w_k for m in models]),
-        vent_above_c=np.array([m.vent_above_c for m in models]),
+        conductance_w_k=np.full(columns, model.total_w_k),
+        capacity_j_k=np.full(columns, model.capacity_j_k),
+        vent_w_k=np.full(columns, model.vent_w_k),
+        vent_above_c=np.full(columns, model.vent_above_c),
     )
     control = Control(
-        fixed_w=stacked([column.fixed_w for column in columns]),
-        hold_c=stacked([column.hold_c for column in columns]),
-        power_w=stacked([column.power_w for column in columns]),
+        fixed_w=by_column([s.fixed_w for s in settings]),
+        hold_c=by_column([-np.inf if s.hold_c is None else s.hold_c for s in settings]),
+        power_w=by_column([s.power_w for s in settings]),
     )
-    start = np.array([_settled_start_c(c, d) for c, d in zip(columns, drives, strict=True)])
-    outdoor = np.column_stack([column.around.air_c for column in columns])
-    return step(node, np.column_stack(drives), outdoor, control, start)
+    start = np.concatenate([_settled_start_c(model, drive, s) for s in settings])
+    every = (len(settings), 1)
+    trace = step(
+        node, np.tile(drive, every).T, np.tile(around.air_c, every).T, control, start, exact=False
+    )
+    shape = (len(settings), winters, hours)
+    return trace.air_c.T.reshape(shape), trace.heat_w.T.reshape(shape)

@@ -1,87 +1,137 @@
-"""Outer roots of every pot class on every kind of place, reduced to days, for a whole site."""
+"""Root zones of every class of pot on every kind of stand, reduced to days, for a whole site.
 
-from collections.abc import Mapping
+The wall follows the air at once but for a short lag and is credited no latent heat, as ice forms
+there first. Inside, the water of the mix freezes before the pot gets colder (a lumped enthalpy
+balance). A sunk pot follows the soil around it, under its mulch, whose water freezes too.
+"""
 
 import numpy as np
 
-from overwinter.climate.series import daily_mean, daily_min
+from overwinter.climate.ground import kusuda_c
+from overwinter.climate.series import by_day
 from overwinter.model.conditions import RootZone
 from overwinter.model.shelter import FloatArray, PlaceKind
 from overwinter.model.site import Ground
 from overwinter.shelters.lag import first_order_lag
-from overwinter.shelters.root_zone import POT_CLASSES_L, Stand, class_time_constants_h, root_drive_c
+from overwinter.shelters.root_zone import (
+    MEDIUM_CAPACITY_J_M3K,
+    Stand,
+    mean_time_constant_h,
+    outer_root_time_constant_h,
+    root_drive_c,
+)
+from overwinter.units import HOURS_PER_DAY
 
-_COLUMNS_AT_ONCE = 64
-"""Series lagged side by side; more is no faster and holds more memory."""
+FUSION_J_M3 = 334e6
+"""Latent heat of a cubic metre of water, from handbooks (memory)."""
+WATER_SHARE = 0.4
+"""Water in a moist mix, by volume, as in ``root_zone.MEDIUM_CAPACITY_J_M3K``."""
+ICE_J_M3K, WATER_J_M3K = 1.93e6, 4.18e6
+POT_FUSION_K = WATER_SHARE * FUSION_J_M3 / MEDIUM_CAPACITY_J_M3K
+"""Cooling by so many kelvins would take as much heat as freezing all the water, K."""
+POT_FROZEN_CAPACITY = 1 - WATER_SHARE * (WATER_J_M3K - ICE_J_M3K) / MEDIUM_CAPACITY_J_M3K
+"""Heat capacity of the frozen mix as a share of the moist one."""
 
-
-def _daily_roots(drive_c: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """Daily minimum and mean of the lagged drive ``(hour, column)``, ``(column, class, day)``."""
-    taus = class_time_constants_h()
-    lows, means = [], []
-    for first in range(0, drive_c.shape[1], _COLUMNS_AT_ONCE):
-        some = drive_c[:, first : first + _COLUMNS_AT_ONCE, None]
-        hourly = np.moveaxis(first_order_lag(some, taus), 0, -1)
-        lows.append(daily_min(hourly))
-        means.append(daily_mean(hourly))
-    return np.concatenate(lows), np.concatenate(means)
-
-
-def _zones(low: FloatArray, mean: FloatArray) -> dict[float, RootZone]:
-    """Split ``(column, class, day)``, usual columns first and then the colder winter's."""
-    n = low.shape[0] // 2
-    return {
-        litres: RootZone(min_c=low[:n, k], mean_c=mean[:n, k], cold_min_c=low[n:, k])
-        for k, litres in enumerate(POT_CLASSES_L)
-    }
-
-
-def _sunk_zones(drive_c: FloatArray) -> dict[float, RootZone]:
-    """The soil decides, so every class is the same object."""
-    low, mean = daily_min(drive_c.T), daily_mean(drive_c.T)
-    n = low.shape[0] // 2
-    zone = RootZone(min_c=low[:n], mean_c=mean[:n], cold_min_c=low[n:])
-    return dict.fromkeys(POT_CLASSES_L, zone)
+MULCH_W_MK = 0.12
+"""Moist bark or leaves; dry bark is near 0.06, sodden near 0.3: a judgement."""
+FILM_M2K_W = 0.05
+"""Outer film of a bed in light wind."""
+BED_DEPTH_M = 0.3
+"""Soil that holds sunk pots and cools as one."""
+SOIL_W_MK = 1.2
+SOIL_J_M3K = 2.2e6
+SOIL_WATER_SHARE = 0.25
+"""Moist loam; conductivity 0.5 dry to 1.5 wet (Heiskanen 2000 for sandy soil), the rest memory."""
+DEEP_M = 1.0
+"""The soil below is undisturbed here."""
 
 
-def root_zones(
-    air_c: Mapping[tuple[str, Stand], tuple[FloatArray, FloatArray]],
-    ground: Ground,
-    cold_ground: Ground,
-    day_of_year: FloatArray,
-) -> dict[tuple[str, Stand], dict[float, RootZone]]:
-    """Root zones by shelter and how pots stand in it.
+def enthalpy_lag_c(
+    drive_c: FloatArray, time_constant_h: FloatArray | float, fusion_k: float, frozen_capacity: float
+) -> FloatArray:
+    """Follow ``drive_c`` ``(hour, ...)`` with a lag, freezing and thawing at 0 degC on the way.
 
     Parameters
     ----------
-    air_c : mapping (shelter id, stand) -> arrays (setting, hour)
-        Air of the winter and of the colder winter, degC.
-    ground, cold_ground : Ground
-        Undisturbed ground of either winter.
-    day_of_year : array (hour,)
-
-    Returns
-    -------
-    dict
-        Same keys; each a mapping from pot class (litres) to its ``RootZone``.
+    fusion_k : heat of fusion over heat capacity, K.
+    frozen_capacity : heat capacity once frozen, a share of the unfrozen one.
     """
-    drives = {
-        key: np.concatenate(
-            (
-                root_drive_c(usual.T, key[1], ground, day_of_year),
-                root_drive_c(cold.T, key[1], cold_ground, day_of_year),
-            ),
-            axis=1,
+    start = np.asarray(drive_c[:HOURS_PER_DAY].mean(axis=0))
+    cold = (start + 0.0) * frozen_capacity - fusion_k
+    heat = np.where(start >= 0, start, cold)
+    out = np.empty_like(drive_c)
+    step = 1.0 - np.exp(-1.0 / np.asarray(time_constant_h))
+    colder = step / frozen_capacity
+    for hour in range(drive_c.shape[0]):
+        now = np.maximum(heat, 0.0) + np.minimum(heat + fusion_k, 0.0) / frozen_capacity
+        gain = drive_c[hour] - now
+        heat = heat + np.where(heat < -fusion_k, colder * frozen_capacity * gain, step * gain)
+        out[hour] = np.maximum(heat, 0.0) + np.minimum(heat + fusion_k, 0.0) / frozen_capacity
+    return out
+
+
+def bed_c(
+    air_c: FloatArray, cover_m: float, snow_m: FloatArray, ground: Ground, day_of_year: FloatArray
+) -> FloatArray:
+    """Soil of a mulched bed about sunk pots, degC, ``(hour, column)``.
+
+    Parameters
+    ----------
+    air_c : ``(hour, column)``, degC.
+    snow_m : ``(hour, column)``, lying snow; insulates like fresh mulch of the same depth.
+    """
+    up = 1.0 / (FILM_M2K_W + (cover_m + np.asarray(snow_m)) / MULCH_W_MK)
+    down = SOIL_W_MK / (DEEP_M - BED_DEPTH_M / 2)
+    deep = kusuda_c(DEEP_M, day_of_year, ground)[:, None]
+    drive = (up * air_c + down * deep) / (up + down)
+    capacity = BED_DEPTH_M * SOIL_J_M3K
+    hours = float(capacity / (np.mean(up) + down) / 3600.0)
+    fusion_k = SOIL_WATER_SHARE * FUSION_J_M3 / SOIL_J_M3K
+    return enthalpy_lag_c(np.asarray(drive), hours, fusion_k, 0.75)
+
+
+def _daily(wall: FloatArray, core: FloatArray, shape: tuple[int, int]) -> RootZone:
+    """``(hour, setting x winter)`` to ``(setting, winter, day)``."""
+
+    def days(hourly: FloatArray) -> FloatArray:
+        return by_day(np.ascontiguousarray(hourly.T)).reshape(*shape, -1, HOURS_PER_DAY)
+
+    inside = days(core)
+    return RootZone(
+        wall_min_c=np.asarray(days(wall).min(axis=-1), dtype=np.float32),
+        core_min_c=np.asarray(inside.min(axis=-1), dtype=np.float32),
+        core_mean_c=np.asarray(inside.mean(axis=-1), dtype=np.float32),
+    )
+
+
+def root_zones(
+    air_c: FloatArray,
+    stand: Stand,
+    classes_l: tuple[float, ...],
+    snow_m: FloatArray,
+    ground: Ground,
+    day_of_year: FloatArray,
+) -> dict[float, RootZone]:
+    """Root zones of each class of pot on one kind of stand in one shelter.
+
+    Parameters
+    ----------
+    air_c : ``(setting, winter, hour)``, degC.
+    snow_m : ``(winter, day)``; counts in the open only: give zeros under cover.
+    day_of_year : ``(hour,)``.
+    """
+    settings, winters, hours = air_c.shape
+    air = np.ascontiguousarray(air_c.reshape(-1, hours).T)
+    if stand.kind is PlaceKind.SUNK:
+        snow = np.tile(np.repeat(snow_m, HOURS_PER_DAY, axis=1), (settings, 1)).T
+        soil = bed_c(air, stand.cover_m, snow, ground, day_of_year)
+        return dict.fromkeys(classes_l, _daily(soil, soil, (settings, winters)))
+    drive = root_drive_c(air, stand, ground, day_of_year)
+    zones = {}
+    for litres in classes_l:
+        wall = first_order_lag(drive, outer_root_time_constant_h(litres))
+        core = enthalpy_lag_c(
+            drive, mean_time_constant_h(litres), POT_FUSION_K, POT_FROZEN_CAPACITY
         )
-        for key, (usual, cold) in air_c.items()
-    }
-    zones = {k: _sunk_zones(d) for k, d in drives.items() if k[1].kind is PlaceKind.SUNK}
-    lagged = [key for key in drives if key[1].kind is not PlaceKind.SUNK]
-    if lagged:
-        low, mean = _daily_roots(np.concatenate([drives[key] for key in lagged], axis=1))
-        first = 0
-        for key in lagged:
-            width = drives[key].shape[1]
-            zones[key] = _zones(low[first : first + width], mean[first : first + width])
-            first += width
+        zones[litres] = _daily(wall, core, (settings, winters))
     return zones

@@ -121,9 +121,10 @@ def outer_root_time_constant_h(litres: float) -> float:
     return high
 
 
-def class_time_constants_h() -> FloatArray:
-    """Time constants of ``POT_CLASSES_L``, h."""
-    return np.array([outer_root_time_constant_h(litres) for litres in POT_CLASSES_L])
+@cache
+def mean_time_constant_h(litres: float) -> float:
+    """Time constant of the pot's mean temperature without freezing, h: its slowest mode."""
+    return float(1.0 / _conduction_modes(litres)[0].min())
 
 
 def soil_c(

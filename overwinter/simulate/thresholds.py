@@ -1,7 +1,6 @@
 """The outdoor night temperatures at which groups of a collection stop being safe outdoors."""
 
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Sequence
 
 import numpy as np
 from numpy.typing import NDArray
@@ -19,6 +18,8 @@ UNSAFE_CHANCE = 0.005
 MOST_THRESHOLDS = 5
 FORECAST_ALLOWANCE_K = 1.5
 """A threshold lies one usual forecast error above the night that it warns of."""
+DOSE_NIGHTS = 3
+"""The coldest of so many nights is what made a day unsafe: a dose of chilling builds up."""
 SPARED_K = 1.0
 """A further threshold must save its trees at least so much of waiting under cover, K."""
 
@@ -38,3 +39,85 @@ def unsafe_days(series: Series, state: State, margin: Margins, kinds: KindArrays
         | (margin.young_roots < young)
         | (state.dose_k_h > dose)
     )
+
+
+def critical_nights_c(
+    unsafe: BoolArray, outdoor_min_c: Array, from_day: int, until_day: int, last: bool
+) -> NDArray[np.float64]:
+    """Outdoor minimum of the first (or last) unsafe night between two days, median of the winters.
+
+    Parameters
+    ----------
+    unsafe : ``(n, winter, day)``.
+    outdoor_min_c : ``(winter, day)``.
+
+    Returns
+    -------
+    ``(n,)``, degC; nan for a kind that is safe in more than half of the winters.
+    """
+    window = unsafe[:, :, from_day:until_day]
+    minima = np.minimum.reduce([_earlier(outdoor_min_c, days) for days in range(DOSE_NIGHTS)])
+    minima = minima[:, from_day:until_day]
+    if last:
+        window, minima = window[:, :, ::-1], minima[:, ::-1]
+    at = window.argmax(axis=2)
+    night = np.take_along_axis(np.broadcast_to(minima, window.shape), at[:, :, None], axis=2)[..., 0]
+    night = np.where(window.any(axis=2), night, np.nan)
+    found = np.isfinite(night).mean(axis=1) >= 0.5
+    out = np.full(len(unsafe), np.nan)
+    if found.any():
+        out[found] = np.nanmedian(night[found], axis=1)
+    return out
+
+
+def _earlier(nights_c: Array, days: int) -> Array:
+    """The nights so many days before, the first one repeated."""
+    until = nights_c.shape[1] - days
+    return np.concatenate((nights_c[:, :1].repeat(days, axis=1), nights_c[:, :until]), axis=1)
+
+
+def merged_thresholds_c(
+    critical_c: Sequence[float], weights: Sequence[float], display: Display
+) -> tuple[float, ...]:
+    """At most ``MOST_THRESHOLDS`` whole degrees that warn every kind in time, at the least waiting.
+
+    Each threshold stands for the kinds at or below it, down to the next; the waiting it costs them
+    is weight x distance. Found exactly, by dynamic programming over the sorted values.
+
+    Parameters
+    ----------
+    critical_c : of each kind, degC; nan for those that need no warning.
+    weights : trees of each kind.
+    """
+    pairs = [
+        (_up_to_whole(c + FORECAST_ALLOWANCE_K, display), w)
+        for c, w in zip(critical_c, weights, strict=True)
+        if np.isfinite(c)
+    ]
+    trees: dict[float, float] = {}
+    for value, weight in pairs:
+        trees[value] = trees.get(value, 0.0) + weight
+    values = sorted(trees, reverse=True)
+    n = len(values)
+    best: dict[tuple[int, int], tuple[float, tuple[float, ...]]] = {(0, 0): (0.0, ())}
+    for used in range(1, MOST_THRESHOLDS + 1):
+        for end in range(1, n + 1):
+            tries = []
+            for start in range(end):
+                before = best.get((used - 1, start))
+                if before is not None:
+                    waiting = sum(trees[v] * (values[start] - v) for v in values[start:end])
+                    tries.append((before[0] + waiting, (*before[1], values[start])))
+            if tries:
+                best[used, end] = min(tries)
+    total = sum(trees.values())
+    ends = [(cost + SPARED_K * 0.1 * total * used, chosen) for (used, end), (cost, chosen)
+            in best.items() if end == n]
+    return min(ends)[1] if ends and n else ()
+
+
+def _up_to_whole(value_c: float, display: Display) -> float:
+    """The next whole degree above, in the grower's unit."""
+    if not display.us:
+        return float(np.ceil(value_c))
+    return fahrenheit_to_celsius(float(np.ceil(celsius_to_fahrenheit(value_c))))

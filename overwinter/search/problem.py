@@ -1,0 +1,245 @@
+"""The winter as the program sees it: groups of trees, options, stages, and money."""
+
+from collections.abc import Collection, Mapping
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from overwinter.model.conditions import Conditions
+from overwinter.model.season import Season
+from overwinter.model.shelter import FloatArray
+from overwinter.model.stage import HappeningKind, StageDays
+from overwinter.model.start import Start
+from overwinter.model.tree import Tree
+from overwinter.rules.standing import closed_days, in_quarantine, misfits, there
+from overwinter.search.programmes import Programme, programmes_of
+from overwinter.simulate.harm_table import Follower, HarmTable
+from overwinter.simulate.kinds import kind_of
+
+BoolArray = NDArray[np.bool_]
+IntArray = NDArray[np.intp]
+
+DAYS_TO_CARRY = 3
+"""A stage's carries may be spread over so many days: the forecast reaches no farther surely."""
+
+
+@dataclass(frozen=True)
+class Group:
+    """Trees alike in everything that a place, a carry or the money can see."""
+
+    tree: Tree
+    """Stands for any of them."""
+    tree_ids: tuple[str, ...]
+    kind: int
+    start: tuple[str | None, ...]
+    """Place in each fixed stage."""
+    owed: float
+    """Share of its chilling that it owes: less for a tree that joins in mid-winter."""
+
+    @property
+    def count(self) -> int:
+        """How many trees."""
+        return len(self.tree_ids)
+
+
+@dataclass(frozen=True)
+class Problem:
+    """One winter to plan; arrays over ``(group, option, stage)`` unless said."""
+
+    season: Season
+    conditions: Conditions
+    follower: Follower
+    stage_days: StageDays
+    start: Start
+    table: HarmTable
+    groups: tuple[Group, ...]
+    cost: FloatArray
+    """Money of one tree's stage at an option: expected loss times caution, and cover."""
+    chance: FloatArray
+    allowed: BoolArray
+    there: BoolArray
+    """``(group, stage)``: whether it has joined."""
+    apart: BoolArray
+    """``(group, stage)``: whether it is in quarantine."""
+    heat: Mapping[str, FloatArray]
+    """By shelter, ``(setting, stage)``: mean money of heat."""
+    programmes: Mapping[str, tuple[Programme, ...]]
+    days: FloatArray
+    """Mean length of each stage, days, ``(stage,)``."""
+    left_out: FloatArray
+    """Price of leaving out one tree of each group."""
+
+    @property
+    def stages(self) -> int:
+        """How many."""
+        return len(self.stage_days.stages)
+
+    @property
+    def first(self) -> int:
+        """First stage that can still be planned."""
+        return self.start.fixed_stages
+
+    def carry_price(self, group: int) -> float:
+        """Money of one carry."""
+        weights, tree = self.season.site.weights, self.groups[group].tree
+        heavy = tree.weight_kg >= weights.two_person_kg
+        return weights.two_person_carry if heavy else weights.carry
+
+    def carry_prices(self, group: int, places: Collection[str]) -> dict[str, float]:
+        """Money of a carry to each place, with what disturbs the plan in force."""
+        known = self.start.known_targets
+        price, extra = self.carry_price(group), self.season.site.weights.extra_carry
+        if known is None:
+            return dict.fromkeys(places, price)
+        targets = known.get(self.groups[group].tree_ids[0], frozenset())
+        return {p: price + (0.0 if p in targets else extra) for p in places}
+
+    def home(self, group: int) -> str:
+        """Where a tree belongs in summer."""
+        return self.groups[group].tree.stands_at or self.season.site.summer_place
+
+    @property
+    def carries_per_stage(self) -> int:
+        """Most trees that the household carries at the beginning of one stage."""
+        return self.season.site.carries_per_day * DAYS_TO_CARRY
+
+
+def make_problem(
+    season: Season,
+    conditions: Conditions,
+    follower: Follower,
+    stage_days: StageDays,
+    start: Start,
+    without: Collection[str] = (),
+) -> Problem:
+    """Everything the program is built from; trees in ``without`` are left aside."""
+    table = follower.table(stage_days)
+    groups = _groups(season, follower, start, without)
+    kind = np.array([g.kind for g in groups], dtype=np.intp)
+    value = np.array([g.tree.value for g in groups])
+    weights = season.site.weights
+    chance = table.chance[kind].astype(np.float64)
+    covered = ~follower.exposures.open_air
+    cover = weights.cover_day * table.spare_days[kind][:, None, :] * covered[None, :, None]
+    present, apart = _presence(season, groups, stage_days)
+    heat = {
+        shelter.id: _stage_money(conditions.shelters[shelter.id].money, stage_days)
+        for shelter in season.shelters
+    }
+    programmes = {
+        shelter.id: programmes_of(
+            heat[shelter.id], _usable(season, conditions, shelter.id, stage_days),
+            start.settings.get(shelter.id, ()), conditions.shelters[shelter.id].settings,
+            start.fixed_stages, season.site.thermostat_changes, stage_days,
+        )
+        for shelter in season.shelters
+    }
+    dearest = sum(max((p.money for p in ps), default=0.0) for ps in programmes.values())
+    return Problem(
+        season=season,
+        conditions=conditions,
+        follower=follower,
+        stage_days=stage_days,
+        start=start,
+        table=table,
+        groups=groups,
+        cost=weights.caution * value[:, None, None] * chance + cover,
+        chance=chance,
+        allowed=_allowed(season, follower, stage_days, groups, chance),
+        there=present,
+        apart=apart,
+        heat=heat,
+        programmes=programmes,
+        days=(stage_days.end_day - stage_days.first_day).mean(axis=1),
+        # leaving a tree out never pays for less heat
+        left_out=weights.caution * value + dearest + 10 * weights.two_person_carry,
+    )
+
+
+def _groups(
+    season: Season, follower: Follower, start: Start, without: Collection[str]
+) -> tuple[Group, ...]:
+    found: dict[object, list[Tree]] = {}
+    known = start.known_targets or {}
+    for tree in season.trees:
+        if tree.id in without:
+            continue
+        seen = replace(tree, id="", name="", species_key="", row=0, written="")
+        key = (seen, start.stays.get(tree.id), known.get(tree.id))
+        found.setdefault(key, []).append(tree)
+    return tuple(
+        Group(
+            tree=trees[0],
+            tree_ids=tuple(tree.id for tree in trees),
+            kind=follower.kind_index[kind_of(trees[0])],
+            start=start.stays[trees[0].id],
+            owed=_owed(season, trees[0]),
+        )
+        for trees in found.values()
+    )
+
+
+def _owed(season: Season, tree: Tree) -> float:
+    if tree.joins is None:
+        return 1.0
+    return max(0.0, 1.0 - season.day_index(tree.joins) / season.days)
+
+
+def _presence(
+    season: Season, groups: tuple[Group, ...], stage_days: StageDays
+) -> tuple[BoolArray, BoolArray]:
+    stages = range(len(stage_days.stages))
+    return tuple(  # type: ignore[return-value]
+        np.array([[rule(season, g.tree, stage_days, k) for k in stages] for g in groups])
+        for rule in (there, in_quarantine)
+    )
+
+
+def _stage_money(money: FloatArray, stage_days: StageDays) -> FloatArray:
+    """``(setting, winter, day)`` to the mean over winters of each stage, ``(setting, stage)``."""
+    zero = np.zeros((*money.shape[:-1], 1))
+    sums = np.concatenate([zero, np.cumsum(money, axis=-1)], axis=-1)
+    winter = np.arange(money.shape[1])[:, None]
+    stages = sums[:, winter, stage_days.end_day.T] - sums[:, winter, stage_days.first_day.T]
+    return np.asarray(stages.mean(axis=1))
+
+
+def _usable(
+    season: Season, conditions: Conditions, shelter_id: str, stage_days: StageDays
+) -> BoolArray:
+    """Settings whose heaters all work in a stage, ``(setting, stage)``."""
+    settings = conditions.shelters[shelter_id].settings
+    usable = np.ones((len(settings), len(stage_days.stages)), dtype=np.bool_)
+    for heater in season.shelter_by_id[shelter_id].heaters:
+        if heater.broken_from is None:
+            continue
+        broken = stage_days.end_day.max(axis=1) > season.day_index(heater.broken_from)
+        for i, setting in enumerate(settings):
+            if any(part.heater == heater.name for part in setting.parts):
+                usable[i] &= ~broken
+    return usable
+
+
+def _allowed(
+    season: Season,
+    follower: Follower,
+    stage_days: StageDays,
+    groups: tuple[Group, ...],
+    chance: FloatArray,
+) -> BoolArray:
+    allowed = chance <= season.site.weights.most_chance
+    options = follower.exposures.options
+    for place in season.places.values():
+        at = [i for i, option in enumerate(options) if option.place_id == place.id]
+        closed = [closed_days(season, place, stage_days, k) > 0 for k in range(chance.shape[2])]
+        allowed[:, np.array(at)[:, None], np.array(closed)[None, :]] = False
+        for g, group in enumerate(groups):
+            if any(True for _ in misfits(season, group.tree, place)):
+                allowed[g, at] = False
+    return allowed
+
+
+def happens(stage_days: StageDays, stage: int, kind: HappeningKind) -> bool:
+    """Whether something of a kind happens when a stage begins."""
+    return any(h.kind is kind for h in stage_days.stages[stage].happenings)

@@ -1,0 +1,87 @@
+"""Ways to run one shelter's heater through the stages: off, one hold, or two."""
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from itertools import combinations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from overwinter.model.shelter import FloatArray, HeaterSetting
+from overwinter.model.stage import Sign, StageDays
+
+BoolArray = NDArray[np.bool_]
+
+
+@dataclass(frozen=True, slots=True)
+class Programme:
+    """One way, and its mean cost of heat a winter."""
+
+    settings: tuple[int, ...]
+    """Index of the setting in each stage; 0 is off."""
+    money: float
+
+
+def programmes_of(
+    heat: FloatArray,
+    usable: BoolArray,
+    fixed: Sequence[HeaterSetting],
+    known: Sequence[HeaterSetting],
+    fixed_stages: int,
+    changes: int,
+    stage_days: StageDays,
+) -> tuple[Programme, ...]:
+    """Every sensible programme, cheapest first.
+
+    Heat is on from one stage to another that hold the deep of winter between them, and perhaps
+    on a higher setting within; a heater is set at most ``changes`` + 1 times from off to off.
+
+    Parameters
+    ----------
+    heat : ``(setting, stage)``, money.
+    usable : ``(setting, stage)``.
+    fixed : settings of the stages that have begun, among ``known``.
+    """
+    stages = heat.shape[1]
+    past = tuple(known.index(setting) for setting in fixed) or (0,) * fixed_stages
+    ways = {(*past, *(0,) * (stages - fixed_stages))}
+    deep = [k for k in range(fixed_stages, stages) if _is_deep(k, stage_days)]
+    settings = range(1, heat.shape[0])
+    for on, off in _windows(fixed_stages, stages, deep):
+        for low in settings:
+            one = [*past, *(low if on <= k < off else 0 for k in range(fixed_stages, stages))]
+            ways.add(tuple(one))
+            if changes < 2:
+                continue
+            for high in settings:
+                if high != low and heat[high].sum() > heat[low].sum():
+                    for a, b in _inner(on, off, deep):
+                        two = list(one)
+                        two[a:b] = [high] * (b - a)
+                        ways.add(tuple(two))
+    stage = np.arange(stages)
+    free = stage >= fixed_stages
+    found = [
+        Programme(way, float(heat[way, stage].sum()))
+        for way in ways
+        if usable[way, stage][free].all()
+    ]
+    return tuple(sorted(found, key=lambda p: (p.money, p.settings)))
+
+
+def _is_deep(stage: int, stage_days: StageDays) -> bool:
+    """Whether a stage is the last before spring, the one with the coldest days."""
+    spring = [s.index for s in stage_days.stages if s.sign is Sign.MILD_WEEK]
+    return stage == (min(spring) if spring else len(stage_days.stages)) - 1
+
+
+def _windows(first: int, stages: int, deep: Sequence[int]) -> Iterator[tuple[int, int]]:
+    for on, off in combinations(range(first, stages + 1), 2):
+        if not deep or on <= deep[0] < off:
+            yield on, off
+
+
+def _inner(on: int, off: int, deep: Sequence[int]) -> Iterator[tuple[int, int]]:
+    for a, b in combinations(range(on, off + 1), 2):
+        if (a, b) != (on, off) and (not deep or a <= deep[0] < b) and b - a <= 3:
+            yield a, b

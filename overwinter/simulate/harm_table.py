@@ -1,0 +1,239 @@
+"""Harm of every option to every kind in every stage, and where a collection's stages lie."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
+
+from overwinter.climate.stages import coldest_day, make_stages
+from overwinter.model.conditions import Conditions
+from overwinter.model.season import Season
+from overwinter.model.species import ChillModel
+from overwinter.model.stage import Happening, HappeningKind, IntArray, StageDays
+from overwinter.plants.harm import Array
+from overwinter.simulate.exposures import Exposures, Series
+from overwinter.simulate.follow import (
+    Arrival,
+    Calendar,
+    State,
+    margins,
+    short_chill,
+    stage_hazards,
+    states,
+)
+from overwinter.simulate.kinds import Kind, KindArrays, kind_arrays, kind_of
+from overwinter.simulate.thresholds import (
+    critical_nights_c,
+    merged_thresholds_c,
+    unsafe_days,
+)
+
+BoolArray = NDArray[np.bool_]
+MOST_CELLS = 24_000_000
+"""Cells of ``(kind, option, winter, day)`` followed at once, so that memory stays small."""
+
+
+@dataclass(frozen=True)
+class AtHome:
+    """Every kind left at the summer stand all winter."""
+
+    state: State
+    """``(kind, winter, day)``."""
+    unsafe: BoolArray
+    """Days on which it should not be there, ``(kind, winter, day)``."""
+
+
+@dataclass(frozen=True)
+class HarmTable:
+    """What a stage at an option does; shapes ``(kind, option, stage)``, means over winters.
+
+    A tree comes to every stage hardened and chilled as at the summer stand, the hardiest of its
+    possible pasts but for cellars in spring; plans are reckoned on true paths afterwards.
+    """
+
+    chance: Array
+    """Share of its value that a tree loses in the stage."""
+    by_harm: Array
+    """Hazard by harm, ``(kind, option, stage, harm)``."""
+    chill_share: Array
+    """Chilling earned over what is owed in a winter; 0 where none is owed."""
+    spare_days: Array
+    """``(kind, stage)``: days of the stage on which the tree would be safe at its summer stand."""
+
+
+class Follower:
+    """Kinds of a season, followed over all its options and along any paths."""
+
+    def __init__(self, season: Season, conditions: Conditions) -> None:
+        self.season = season
+        self.exposures = Exposures(season, conditions)
+        self.calendar = Calendar(self.exposures.day_length_h)
+        self.kinds: tuple[Kind, ...] = tuple(dict.fromkeys(kind_of(t) for t in season.trees))
+        self.kind_index = {kind: i for i, kind in enumerate(self.kinds)}
+        self.arrays = kind_arrays(self.kinds)
+        self.weights = season.site.weights
+
+    def _key(self, kind: Kind) -> tuple[float, float | None, bool]:
+        limits = kind.limits
+        return kind.pot_class_l, limits.air_floor_c, limits.chill_model is ChillModel.UTAH
+
+    def _appeal(self, which: IntArray) -> Array:
+        appeal = [self.kinds[i].limits.rodent_appeal for i in which]
+        return np.array(appeal, dtype=np.float32)[:, None, None]
+
+    @cached_property
+    def home(self) -> AtHome:
+        """Every kind at the summer stand, unheated."""
+        option = self.exposures.index[self.season.site.summer_place, 0]
+        ex = self.exposures
+        path = np.full((1, ex.winters, ex.days), option)
+        parts: list[Series] = [ex.along(path, *self._key(kind)) for kind in self.kinds]
+        series = Series(*(np.concatenate(a) for a in zip(*(vars(p).values() for p in parts))))
+        state = states(series, self.arrays.shaped(1), self.calendar)
+        deep = self.arrays.shaped(2)
+        return AtHome(state, unsafe_days(series, state, margins(series, state, deep), deep))
+
+    def thresholds_c(self) -> tuple[tuple[float, ...], tuple[float, ...]]:
+        """Night temperatures that begin the stages of autumn and of spring, degC."""
+        trees = [kind_of(tree) for tree in self.season.trees]
+        counts = [float(trees.count(kind)) for kind in self.kinds]
+        minima, unsafe = self.exposures.outdoor_min_c, self.home.unsafe
+        turn = coldest_day(minima)
+        display = self.season.site.display
+        autumn = critical_nights_c(unsafe, minima, 0, turn, last=False)
+        spring = critical_nights_c(unsafe, minima, turn, self.exposures.days, last=True)
+        return (
+            merged_thresholds_c(autumn, counts, display),
+            merged_thresholds_c(spring, counts, display),
+        )
+
+    def stages(self) -> StageDays:
+        """The stages of the season."""
+        autumn, spring = self.thresholds_c()
+        site = self.season.site
+        return make_stages(
+            self.exposures.outdoor_min_c,
+            site.starts,
+            autumn,
+            spring,
+            calendar_of(self.season),
+            site.seed,
+        )
+
+    def table(self, stage_days: StageDays) -> HarmTable:
+        """Harm of every option to every kind."""
+        kinds, options = len(self.kinds), len(self.exposures.options)
+        stages = len(stage_days.stages)
+        chance = np.zeros((kinds, options, stages), dtype=np.float32)
+        by_harm = np.zeros((kinds, options, stages, 9), dtype=np.float32)
+        chill = np.zeros((kinds, options, stages), dtype=np.float32)
+        restart = np.zeros((self.exposures.winters, self.exposures.days + 1), dtype=np.bool_)
+        winter = np.arange(self.exposures.winters)
+        for first in stage_days.first_day:
+            restart[winter, first] = True
+        for i in range(kinds):
+            one = np.array([i])
+            series = self.exposures.of_options(*self._key(self.kinds[i]))
+            state = self._arriving(i, series, restart[:, :-1])
+            hazards = stage_hazards(
+                series,
+                state,
+                self.arrays.of(one).shaped(2),
+                self.calendar,
+                self.weights,
+                self._appeal(one),
+                stage_days.first_day,
+            )
+            chance[i] = (1.0 - np.exp(-hazards.sum(axis=-1))).mean(axis=1)
+            by_harm[i] = hazards.mean(axis=1)
+            if self.arrays.chill_need[i] > 0:
+                chill[i] = self._chill_share(i, series, stage_days)
+        safe = ~self.home.unsafe
+        spare = _stage_sums(safe.astype(np.float32), stage_days).mean(axis=1)
+        return HarmTable(chance, by_harm, chill, spare)
+
+    def _arriving(self, kind: int, series: Series, restart: BoolArray) -> State:
+        home = self.home.state
+        arrival = Arrival(
+            *(getattr(home, name)[kind : kind + 1] for name in ("hardening", "chill", "warmth_k_d"))
+        )
+        kinds = self.arrays.of(np.array([kind])).shaped(1)
+        return states(series, kinds, self.calendar, arrival, restart)
+
+    def _chill_share(self, kind: int, series: Series, stage_days: StageDays) -> Array:
+        today = np.maximum(series.chill, 0.0) * self.calendar.chills
+        earned = _stage_sums(today, stage_days).mean(axis=1)
+        return np.asarray(earned / self.arrays.chill_need[kind])
+
+    def along(
+        self, kinds: Sequence[int], paths: IntArray, stage_days: StageDays, owed: Array
+    ) -> tuple[Array, Array, Array]:
+        """Trees on true paths.
+
+        Parameters
+        ----------
+        kinds : index of the kind of each.
+        paths : ``(n, stage)``, option in each stage.
+        owed : ``(n,)``, share of its chilling that each owes.
+
+        Returns
+        -------
+        hazards ``(n, winter, stage, harm)``, hazard of too little chilling ``(n, winter)``, and
+        the chilling that was missing, a share, ``(n, winter)``.
+        """
+        from overwinter.plants.harm import short_chill_hazard
+
+        stage_of_day = stage_days.stage_of_day
+        hazards = np.empty((len(kinds), *stage_days.first_day.T.shape, 9), dtype=np.float32)
+        missing = np.empty((len(kinds), self.exposures.winters), dtype=np.float32)
+        for key, members in self._alike(kinds).items():
+            size = max(1, MOST_CELLS // 8 // stage_of_day.size)
+            for start in range(0, len(members), size):
+                at = np.array(members[start : start + size])
+                which = np.array([kinds[i] for i in at])
+                series = self.exposures.along(paths[at][:, stage_of_day], *key)
+                state = states(series, self.arrays.of(which).shaped(1), self.calendar)
+                deep = self.arrays.of(which).shaped(2)
+                hazards[at] = stage_hazards(
+                    series, state, deep, self.calendar, self.weights, self._appeal(which),
+                    stage_days.first_day,
+                )
+                missing[at] = short_chill(state, self.arrays.of(which), owed[at][:, None])
+        return hazards, short_chill_hazard(missing), missing
+
+    def _alike(self, kinds: Sequence[int]) -> dict[tuple[float, float | None, bool], list[int]]:
+        groups: dict[tuple[float, float | None, bool], list[int]] = {}
+        for position, kind in enumerate(kinds):
+            groups.setdefault(self._key(self.kinds[kind]), []).append(position)
+        return groups
+
+
+def _stage_sums(daily: Array, stage_days: StageDays) -> Array:
+    """Sums over the days of each stage, ``(n, winter, day)`` to ``(n, winter, stage)``."""
+    zero = np.zeros((*daily.shape[:-1], 1), dtype=daily.dtype)
+    sums = np.concatenate([zero, np.cumsum(daily, axis=-1)], axis=-1)
+    winter = np.arange(daily.shape[1])[:, None]
+    first, end = stage_days.first_day.T, stage_days.end_day.T
+    return np.asarray(sums[:, winter, end] - sums[:, winter, first])
+
+
+def calendar_of(season: Season) -> Mapping[date, tuple[Happening, ...]]:
+    """What stands on the calendar of a season, by day."""
+    found: dict[date, list[Happening]] = {}
+
+    def note(day: date | None, kind: HappeningKind, subject: str) -> None:
+        if day is not None:
+            found.setdefault(day, []).append(Happening(kind, subject))
+
+    for shelter in season.shelters:
+        note(shelter.opens, HappeningKind.OPENS, shelter.id)
+        note(shelter.closes, HappeningKind.CLOSES, shelter.id)
+        for heater in shelter.heaters:
+            note(heater.broken_from, HappeningKind.HEATER_FAILS, shelter.id)
+    for tree in season.trees:
+        note(tree.joins, HappeningKind.JOINS, tree.id)
+        note(tree.quarantine_until, HappeningKind.QUARANTINE_ENDS, tree.id)
+    return {day: tuple(what) for day, what in sorted(found.items())}
