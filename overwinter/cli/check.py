@@ -85,17 +85,16 @@ class WeakHeater:
 
 def weak_heaters(season: "Season") -> list[WeakHeater]:
     """Each hold of each shelter for which even its strongest setting is too weak."""
-    from overwinter.shelters.conditions import design_needs_w
+    from overwinter.shelters.conditions import design_need_w
     from overwinter.shelters.heater import settings_for
 
     found = []
     for shelter in season.shelters:
         strongest: dict[float, WeakHeater] = {}
-        settings = settings_for(shelter, season.site)
-        needs = design_needs_w(shelter, season.site, settings)
-        for setting, need in zip(settings, needs, strict=True):
+        for setting in settings_for(shelter, season.site):
             if setting.hold_c is None:
                 continue
+            need = design_need_w(shelter, season.site, setting)
             one = WeakHeater(shelter.id, setting.hold_c, need, setting.fixed_w + setting.power_w)
             if setting.hold_c not in strongest or strongest[setting.hold_c].has_w < one.has_w:
                 strongest[setting.hold_c] = one
@@ -125,8 +124,8 @@ def season_lines(season: "Season") -> list[str]:
     return [
         f"{site.name}, {long_date(site.starts)} to {long_date(site.ends)}",
         f"{trees} of {count(kinds, 'kind')}, {places} in {count(len(season.shelters), 'shelter')}",
-        f"Weather: {season.winters.origin} Coldest hour of {season.winters.count} winters "
-        f"{coldest}.",
+        f"Weather: {season.winters.origin}",
+        f"Coldest hour of {count(season.winters.count, 'winter')}: {coldest}.",
         *[weak_words(season, one) for one in weak_heaters(season)],
         *[
             f"Assumed: {a.tree} ({a.written}) as {a.assumed_key}. {a.why}"

@@ -11,11 +11,10 @@ from overwinter.cli.exit_codes import ExitCode
 if TYPE_CHECKING:
     from overwinter.cli.winter import Winter
     from overwinter.model.changes import Mark
-    from overwinter.model.season import Season
-    from overwinter.planning.plan_winter import Outcome
     from overwinter.render.carry_book import CarryBook
     from overwinter.render.carry_part import Part
     from overwinter.render.icalendar_text import CalendarEvent
+    from overwinter.search.plan_winter import Outcome
 
 FORMATS = ("csv", "xlsx", "sheet", "phone", "calendar")
 FOLDER = "lists"
@@ -35,11 +34,8 @@ def command(
     shelter: Annotated[
         list[str] | None, typer.Option(metavar="SHELTER", help="Print only this one's sheets.")
     ] = None,
-    first: Annotated[
-        str | None, typer.Option("--from", metavar="DATE", help="Print only from this day on.")
-    ] = None,
-    last: Annotated[
-        str | None, typer.Option("--to", metavar="DATE", help="Print only up to this day.")
+    stage: Annotated[
+        list[int] | None, typer.Option(metavar="NUMBER", help="Print only this stage's sheets.")
     ] = None,
     out: Annotated[
         Path | None, typer.Option(metavar="DIR", help=f"Write there instead of DIR/{FOLDER}.")
@@ -49,25 +45,25 @@ def command(
     ] = False,
     as_json: Json = False,
 ) -> None:
-    """Write carry lists to work from: what goes where on which day, in which order.
+    """Write carry lists to work from: what goes where at which sign, in which order.
 
     After a re-plan they hold only what still lies ahead. Hand ticked lists back with `mark`.
-    With --shelter, --from or --to a part of the printable sheet is written, in a file of its own.
+    With --shelter or --stage a part of the printable sheet is written, in a file of its own.
     """
     from overwinter.cli.guard import print_json
     from overwinter.cli.outputs import own_names, write_outputs
     from overwinter.problems import UserError
     from overwinter.render.carry_book import carry_book
 
-    narrowed = bool(shelter or first or last)
+    narrowed = bool(shelter or stage)
     forms, size = _forms(form or ["sheet" if narrowed else "all"]), _paper(paper)
     if narrowed and forms != ("sheet",):
-        raise UserError("--shelter, --from and --to are for --format sheet alone.")
+        raise UserError("--shelter and --stage are for --format sheet alone.")
     winter, outcome = _in_force(folder)
-    book = carry_book(outcome.season, outcome.plan, outcome.conditions)
+    book = carry_book(outcome.season, outcome.plan)
     texts: dict[str, str | bytes] = {}
     if narrowed:
-        part = _part(outcome.season, shelter or [], first, last)
+        part = _part(outcome, shelter or [], stage or [])
         book, texts = _part_sheet(book, part, size)
     else:
         for one in forms:
@@ -114,19 +110,19 @@ def _paper(written: str) -> str:
     raise UserError(f"--paper is A4 or Letter, not '{written}'.")
 
 
-def _part(season: "Season", shelters: list[str], first: str | None, last: str | None) -> "Part":
+def _part(outcome: "Outcome", shelters: list[str], stages: list[int]) -> "Part":
     """The part asked for, all mistakes in it told at once."""
     from overwinter.cli.names import Names
     from overwinter.render.carry_part import Part
 
-    names = Names(season)
+    names = Names(outcome.season)
     ids = [names.shelter("--shelter", one) for one in shelters]
-    start = names.day("--from", first) if first else None
-    end = names.day("--to", last) if last else None
-    if start is not None and end is not None and end < start:
-        names.problem("--to", str(end), f"a day not before --from, {start}", "")
+    count = len(outcome.plan.stages)
+    for number in stages:
+        if not 1 <= number <= count:
+            names.problem("--stage", str(number), f"a stage from 1 to {count}", "")
     names.raise_if_any()
-    return Part([one for one in ids if one is not None], start, end)
+    return Part([one for one in ids if one is not None], stages)
 
 
 def _part_sheet(
@@ -138,10 +134,10 @@ def _part_sheet(
     from overwinter.render.carry_sheet import Paper, carry_sheet
 
     some = part_of(book, part)
-    if not some.days:
+    if not some.lists:
         listed = [f"{name} ({key})" for key, name in book.shelters.items()]
         raise UserError(
-            "There is nothing to do at those shelters on those days; nothing was written. "
+            "There is nothing to do at those shelters in those stages; nothing was written. "
             f"On the lists are: {', '.join(listed) or 'no shelters'}."
         )
     return some, {PART_SHEET: carry_sheet(some, Paper(paper), part.words(book))}
@@ -182,7 +178,7 @@ def _written(
 
 def _marked(winter: "Winter | None", outcome: "Outcome") -> "dict[str, Mark]":
     """What is marked as carried already, by the carry's key."""
-    from overwinter.planning.marks import marks_by_carry
+    from overwinter.replan.marks import marks_by_carry
 
     if winter is None:
         return {}
@@ -201,10 +197,7 @@ def _calendar(winter: "Winter | None", outcome: "Outcome", book: "CarryBook") ->
         revision = len(others)
         dropped = [event for number in others for event in _events(winter, number)]
     unique = {event.uid: event for event in dropped}
-    season, plan, conditions = outcome.season, outcome.plan, outcome.conditions
-    return carry_calendar(
-        season, plan, book, conditions, revision=revision, dropped=unique.values()
-    )
+    return carry_calendar(outcome.season, book, revision=revision, dropped=unique.values())
 
 
 def _events(winter: "Winter", number: int) -> "tuple[CalendarEvent, ...]":
@@ -218,4 +211,4 @@ def _events(winter: "Winter", number: int) -> "tuple[CalendarEvent, ...]":
     known = {place for path in plan.stays.values() for place in path if place is not None}
     if not known <= set(season.places) or not set(plan.stays) <= set(season.tree_by_id):
         return ()
-    return calendar_events(season, plan, carry_book(season, plan))
+    return calendar_events(season, carry_book(season, plan))

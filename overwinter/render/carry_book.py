@@ -5,29 +5,23 @@ from collections.abc import Container, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 
-from overwinter.model.conditions import Conditions
 from overwinter.model.fingerprint import carry_key, plan_fingerprint
 from overwinter.model.plan import Carry, Plan
 from overwinter.model.season import Season
 from overwinter.model.shelter import PlaceKind
 from overwinter.model.site import Site
-from overwinter.model.start import Start
+from overwinter.model.stage import Sign, Stage
 from overwinter.render.carry_dusk import Pace, clock, dusk_is_near, sunset_h
 from overwinter.render.carry_order import (
     Ordered,
     Rule,
     goes_out,
     listed_under,
-    order_day,
+    order_stage,
     tender_limit_c,
 )
-from overwinter.render.carry_positions import (
-    layout_of,
-    position_words,
-    spell_index,
-    stands_before,
-)
-from overwinter.render.carry_spring import SpringRow, spring_rows, spring_words
+from overwinter.render.carry_positions import layout_of, position_words, stands_before
+from overwinter.render.carry_room import carries_of
 from overwinter.render.carry_todos import Todo, TodoKind, todos
 from overwinter.render.carry_words import (
     guard_words,
@@ -37,15 +31,36 @@ from overwinter.render.carry_words import (
     water_words,
 )
 from overwinter.render.cautions import heater_cautions, in_order, season_cautions
-from overwinter.render.words import count
+from overwinter.render.stage_words import usual_words, when_words
+from overwinter.render.words import count, sentence
 from overwinter.shelters.heater import setting_label
-from overwinter.units import HOURS_PER_DAY
-
-NIGHT_FROM_H = 16
-NIGHT_TO_H = 9
-"""The coming night of a carry day, clock hours in the weather used."""
 
 BY_THE_DOOR = "by the door, under cover"
+
+
+@dataclass(frozen=True, slots=True)
+class StageHead:
+    """What stands above everything that is done when a stage begins."""
+
+    number: int
+    """Counted from 1."""
+    stage: Stage
+    when: str
+    """The sign, a sentence without its full stop."""
+    days: str
+    """``most years 24 October to 12 November, usually 2 November``."""
+    sunset: str
+    """On the usual day, local standard time."""
+
+    @property
+    def day(self) -> date:
+        """The usual day."""
+        return self.stage.usual
+
+    @property
+    def facts(self) -> str:
+        """Days and sunset."""
+        return f"{sentence(self.days)}; sunset then {self.sunset}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,7 +68,7 @@ class CarryStep:
     """One line of a list. ``halfway`` lines set a tree down; the carry is done by a later line."""
 
     number: int
-    """Counted through the whole day, over all shelters."""
+    """Counted through the whole stage, over all shelters."""
     key: str
     carry: Carry
     halfway: bool
@@ -67,11 +82,11 @@ class CarryStep:
     people: int
     guards: str
     setting: str
-    """Heater setting of the shelter it is listed under, from this day on."""
+    """Heater setting of the shelter it is listed under, from this stage on."""
     water: str
     pests: str
     before_dusk: bool
-    """The coming night of the weather used is colder than the tree may stand."""
+    """The night that is forecast is colder than the tree may stand."""
     rule: Rule
     why: str
     note: str
@@ -93,10 +108,10 @@ class Leaving:
 
 
 @dataclass(frozen=True, slots=True)
-class ShelterDay:
-    """What there is to do for one shelter on one day."""
+class ShelterList:
+    """What there is to do for one shelter when a stage begins."""
 
-    day: date
+    head: StageHead
     shelter_id: str
     shelter: str
     setting: str
@@ -125,73 +140,62 @@ class CarryBook:
 
     fingerprint: str
     site: Site
-    days: tuple[ShelterDay, ...]
-    """By day, then in the order of the shelters."""
-    sunsets: Mapping[date, str]
-    """Sunset of each listed day, local standard time."""
+    lists: tuple[ShelterList, ...]
+    """By stage, then in the order of the shelters."""
     places: Mapping[str, str]
     """Every place, id to words, for telling where a tree was really put."""
-    spring: tuple[SpringRow, ...]
-    spring_words: str
-    """Last frost of the weather used, in a sentence."""
     left_out: tuple[str, ...]
-    """Names of trees without a safe place."""
+    """Names of trees without a place."""
     cautions: tuple[str, ...]
 
     @property
     def steps(self) -> tuple[CarryStep, ...]:
-        """All lines of all days, in order."""
-        return tuple(step for day in self.days for step in day.steps)
+        """All lines of all lists, in order."""
+        return tuple(step for one in self.lists for step in one.steps)
+
+    @property
+    def heads(self) -> tuple[StageHead, ...]:
+        """The stages in which there is something to do, in order."""
+        return tuple(dict.fromkeys(one.head for one in self.lists))
 
     @property
     def shelters(self) -> Mapping[str, str]:
         """Shelters that have a list, id to name, in order of first use."""
-        return {day.shelter_id: day.shelter for day in self.days}
+        return {one.shelter_id: one.shelter for one in self.lists}
+
+    def of_stage(self, head: StageHead) -> tuple[ShelterList, ...]:
+        """The lists of one stage."""
+        return tuple(one for one in self.lists if one.head == head)
 
 
-def carry_book(
-    season: Season,
-    plan: Plan,
-    conditions: Conditions | None = None,
-    start: Start | None = None,
-    pace: Pace | None = None,
-) -> CarryBook:
-    """Put every carry of ``plan`` in order and into words.
+def carry_book(season: Season, plan: Plan, pace: Pace | None = None) -> CarryBook:
+    """Put every carry of ``plan`` that still lies ahead in order and into words.
 
-    Parameters
-    ----------
-    conditions
-        With them, spring knows how hardened each tree still is and what its roots will meet.
-    start
-        Where a plan made in mid-winter began; None: with the season.
-    pace
-        How fast the household carries; decides when dusk is near.
+    ``pace`` is how fast the household carries; it decides when dusk is near.
     """
     pace = pace or Pace()
     names = {tree.id: tree.name for tree in season.trees}
-    days = _listed_days(season, plan)
-    listed: list[ShelterDay] = []
-    for day in days:
-        listed += _shelter_days(season, plan, day, pace)
+    listed: list[ShelterList] = []
+    for stage in plan.stages[plan.fixed_stages :]:
+        listed += _stage_lists(season, plan, stage, pace)
     return CarryBook(
         fingerprint=plan_fingerprint(plan),
         site=season.site,
-        days=tuple(listed),
-        sunsets={day: clock(sunset_h(season.site, day)) for day in days},
+        lists=tuple(listed),
         places={place_id: place_words(season, place_id) for place_id in season.places},
-        spring=spring_rows(season, plan, conditions, start),
-        spring_words=spring_words(season),
         left_out=tuple(names[left.tree_id] for left in plan.left_out),
         cautions=season_cautions(season),
     )
 
 
-def _listed_days(season: Season, plan: Plan) -> list[date]:
-    days = set(plan.carry_days) | {spell.start for spell in plan.spells}
-    for shelter in season.shelters:
-        days |= {day for day in (shelter.opens, shelter.closes) if day is not None}
-    first = plan.fixed_until or plan.spells[0].start
-    return sorted(day for day in days if first <= day <= season.site.ends)
+def _head(season: Season, stage: Stage) -> StageHead:
+    return StageHead(
+        number=stage.index + 1,
+        stage=stage,
+        when=when_words(season, stage),
+        days=usual_words(stage),
+        sunset=clock(sunset_h(season.site, stage.usual)),
+    )
 
 
 def _people(season: Season, carry: Carry) -> int:
@@ -199,15 +203,16 @@ def _people(season: Season, carry: Carry) -> int:
     return 2 if season.tree_by_id[carry.tree_id].weight_kg >= heavy_kg else 1
 
 
-def _shelter_days(season: Season, plan: Plan, day: date, pace: Pace) -> list[ShelterDay]:
-    carries = [carry for carry in plan.carries if carry.day == day]
-    near = dusk_is_near(season.site, day, [_people(season, carry) for carry in carries], pace)
-    turns = order_day(season, plan, day, dusk_near=near)
+def _stage_lists(season: Season, plan: Plan, stage: Stage, pace: Pace) -> list[ShelterList]:
+    carries = carries_of(plan, stage.index)
+    people = [_people(season, carry) for carry in carries]
+    near = dusk_is_near(season.site, stage.usual, people, pace)
+    turns = order_stage(season, plan, stage.index, dusk_near=near)
     by_shelter: dict[str, list[CarryStep]] = defaultdict(list)
     leaving: dict[str, list[Leaving]] = defaultdict(list)
-    today = {carry.tree_id for carry in carries}
+    moving = {carry.tree_id for carry in carries}
     for number, turn in enumerate(turns, 1):
-        step = _step(season, plan, turn, number, today)
+        step = _step(season, plan, turn, number, moving)
         under = listed_under(season, turn.carry)
         by_shelter[under].append(step)
         source = turn.carry.source
@@ -215,12 +220,13 @@ def _shelter_days(season: Season, plan: Plan, day: date, pace: Pace) -> list[She
         covered = not season.shelter_by_id[left].open_air
         if left != under and covered and not turn.was_set_down:
             leaving[left].append(Leaving(step.tree, number, _name(season, under)))
+    head = _head(season, stage)
     return [
         found
         for shelter in season.shelters
         if (
-            found := _shelter_day(
-                season, plan, day, shelter.id, by_shelter[shelter.id], leaving[shelter.id]
+            found := _shelter_list(
+                season, plan, head, shelter.id, by_shelter[shelter.id], leaving[shelter.id]
             )
         )
     ]
@@ -230,34 +236,34 @@ def _name(season: Season, shelter_id: str) -> str:
     return season.shelter_by_id[shelter_id].name
 
 
-def _shelter_day(
+def _shelter_list(
     season: Season,
     plan: Plan,
-    day: date,
+    head: StageHead,
     shelter_id: str,
     steps: Sequence[CarryStep],
     leaving: Sequence[Leaving],
-) -> ShelterDay | None:
-    before, after = todos(season, plan, shelter_id, day)
+) -> ShelterList | None:
+    before, after = todos(season, plan, shelter_id, head.stage)
     if not (before or steps or leaving or after):
         return None
-    return ShelterDay(
-        day=day,
+    return ShelterList(
+        head=head,
         shelter_id=shelter_id,
         shelter=_name(season, shelter_id),
-        setting=_setting(season, plan, shelter_id, day),
+        setting=_setting(season, plan, shelter_id, head.stage.index),
         before=before,
         steps=tuple(steps),
         leaving=tuple(leaving),
         after=after,
-        cautions=_day_cautions(season, shelter_id, steps, (*before, *after)),
+        cautions=_list_cautions(season, shelter_id, steps, (*before, *after)),
     )
 
 
-def _day_cautions(
+def _list_cautions(
     season: Season, shelter_id: str, steps: Sequence[CarryStep], todos_: Sequence[Todo]
 ) -> tuple[str, ...]:
-    """Keys of the cautions that this day's work at this shelter calls for."""
+    """Keys of the cautions that this work calls for."""
     keys = []
     ends = [
         season.places[end]
@@ -278,26 +284,26 @@ def _day_cautions(
     return in_order(keys)
 
 
-def _setting(season: Season, plan: Plan, shelter_id: str, day: date) -> str:
-    """The setting from ``day`` on; empty for a shelter that has no heater."""
-    keys = plan.settings.get(shelter_id)
-    if keys is None or not season.shelter_by_id[shelter_id].heaters:
+def _setting(season: Season, plan: Plan, shelter_id: str, stage: int) -> str:
+    """The setting from ``stage`` on; empty for a shelter that has no heater."""
+    settings = plan.settings.get(shelter_id)
+    if settings is None or not season.shelter_by_id[shelter_id].heaters:
         return ""
-    return setting_label(keys[spell_index(plan, day)], season.site.display)
+    return setting_label(settings[stage], season.site.display)
 
 
 def _step(
-    season: Season, plan: Plan, turn: Ordered, number: int, today: Container[str]
+    season: Season, plan: Plan, turn: Ordered, number: int, moving: Container[str]
 ) -> CarryStep:
     carry = turn.carry
     tree = season.tree_by_id[carry.tree_id]
     species = season.species[tree.species_key]
     place = season.places[carry.target]
-    layout = layout_of(plan, place.id, spell_index(plan, carry.day)).get(tree.id)
+    layout = layout_of(plan, place.id, carry.stage).get(tree.id)
     waits_at = place_words(season, turn.set_down_at) if turn.set_down_at else BY_THE_DOOR
     out = goes_out(season, carry)
     notes = [] if turn.halfway else tree_notes(season, tree, place, carry.day)
-    in_front = 0 if turn.halfway else _already_in_front(season, plan, carry, today)
+    in_front = 0 if turn.halfway else _already_in_front(season, plan, carry, moving)
     if in_front:
         notes.append(f"reach over {in_front} already standing in front of it")
     if turn.halfway:
@@ -316,10 +322,10 @@ def _step(
         weight=season.site.display.weight(tree.weight_kg),
         people=_people(season, carry),
         guards="" if turn.halfway or out else guard_words(tree, place),
-        setting=_setting(season, plan, listed_under(season, carry), carry.day),
+        setting=_setting(season, plan, listed_under(season, carry), carry.stage),
         water=water_words(season, tree, place),
         pests=pest_words(tree, out=out),
-        before_dusk=_before_dusk(season, carry),
+        before_dusk=_before_dusk(season, plan.stages[carry.stage], carry),
         rule=turn.rule,
         why=_why(season, turn),
         note="; ".join(notes),
@@ -338,9 +344,9 @@ def _why(season: Season, turn: Ordered) -> str:
     return words.get(turn.rule, turn.rule.value)
 
 
-def _already_in_front(season: Season, plan: Plan, carry: Carry, today: Container[str]) -> int:
+def _already_in_front(season: Season, plan: Plan, carry: Carry, moving: Container[str]) -> int:
     """How many trees that stay where they are stand between the aisle and the tree's place."""
-    drawn = layout_of(plan, carry.target, spell_index(plan, carry.day))
+    drawn = layout_of(plan, carry.target, carry.stage)
     mine = drawn.get(carry.tree_id)
     if mine is None:
         return 0
@@ -348,16 +354,17 @@ def _already_in_front(season: Season, plan: Plan, carry: Carry, today: Container
     return sum(
         stands_before(place, layout, mine)
         for tree_id, layout in drawn.items()
-        if tree_id not in today
+        if tree_id not in moving
     )
 
 
-def _before_dusk(season: Season, carry: Carry) -> bool:
-    target = season.shelter_by_id[season.places[carry.target].shelter_id]
-    if carry.source is None or target.open_air:
+def _before_dusk(season: Season, stage: Stage, carry: Carry) -> bool:
+    """Whether a tree that comes in would be hurt by the night whose forecast is the sign."""
+    if stage.sign is not Sign.COLD_NIGHT or stage.threshold_c is None or carry.source is None:
         return False
-    if not season.shelter_by_id[season.places[carry.source].shelter_id].open_air:
+    source, target = (
+        season.shelter_by_id[season.places[end].shelter_id] for end in (carry.source, carry.target)
+    )
+    if target.open_air or not source.open_air:
         return False
-    start = season.day_index(carry.day) * HOURS_PER_DAY
-    night_c = season.weather.air_c[start + NIGHT_FROM_H : start + HOURS_PER_DAY + NIGHT_TO_H]
-    return night_c.size > 0 and float(night_c.min()) < tender_limit_c(season, carry.tree_id)
+    return stage.threshold_c <= tender_limit_c(season, carry.tree_id)

@@ -11,7 +11,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from datetime import date
 
-from overwinter.render.carry_book import CarryBook, CarryStep, ShelterDay
+from overwinter.render.carry_book import CarryBook, CarryStep, ShelterList
 from overwinter.units import Display
 
 BYTE_ORDER_MARK = "\ufeff"
@@ -26,50 +26,56 @@ class ListColumn:
 
     heading: str
     width: int
-    value: Callable[[ShelterDay, CarryStep], Cell]
+    value: Callable[[ShelterList, CarryStep], Cell]
 
 
 def columns(display: Display) -> tuple[ListColumn, ...]:
     """The columns of a carry list. The four after ``step`` are for the grower to fill in."""
     weight = display.weight_scale
     return (
-        ListColumn("date", 12, lambda day, step: day.day),
-        ListColumn("step", 6, lambda day, step: step.number),
+        ListColumn("stage", 7, lambda one, step: one.head.number),
+        ListColumn("when", 30, lambda one, step: one.head.when),
+        ListColumn("usual day", 12, lambda one, step: one.head.day),
+        ListColumn("step", 6, lambda one, step: step.number),
         ListColumn("done", 7, _empty),
         ListColumn("done on", 12, _empty),
         ListColumn("stands elsewhere", 18, _empty),
         ListColumn("your note", 22, _empty),
-        ListColumn("tree", 28, lambda day, step: step.tree),
-        ListColumn("species", 20, lambda day, step: step.species),
-        ListColumn("from", 24, lambda day, step: step.source),
-        ListColumn("to", 24, lambda day, step: step.target),
-        ListColumn("where on it", 30, lambda day, step: step.position or None),
+        ListColumn("tree", 28, lambda one, step: step.tree),
+        ListColumn("species", 20, lambda one, step: step.species),
+        ListColumn("from", 24, lambda one, step: step.source),
+        ListColumn("to", 24, lambda one, step: step.target),
+        ListColumn("where on it", 30, lambda one, step: step.position or None),
         ListColumn(
-            f"weight {weight.unit}", 10, lambda day, step: round(step.weight_kg * weight.factor, 1)
+            f"weight {weight.unit}", 10, lambda one, step: round(step.weight_kg * weight.factor, 1)
         ),
-        ListColumn("people", 8, lambda day, step: step.people),
-        ListColumn("before dusk", 8, lambda day, step: "yes" if step.before_dusk else None),
-        ListColumn("heater", 16, lambda day, step: step.setting or None),
-        ListColumn("guard", 34, lambda day, step: step.guards or None),
-        ListColumn("water", 34, lambda day, step: step.water),
-        ListColumn("pests", 34, lambda day, step: step.pests),
-        ListColumn("why now", 26, lambda day, step: step.why),
-        ListColumn("note", 34, lambda day, step: step.note or None),
-        ListColumn("key", 15, lambda day, step: step.key),
+        ListColumn("people", 8, lambda one, step: step.people),
+        ListColumn("before dusk", 8, lambda one, step: "yes" if step.before_dusk else None),
+        ListColumn("heater", 16, lambda one, step: step.setting or None),
+        ListColumn("guard", 34, lambda one, step: step.guards or None),
+        ListColumn("water", 34, lambda one, step: step.water),
+        ListColumn("pests", 34, lambda one, step: step.pests),
+        ListColumn("why now", 26, lambda one, step: step.why),
+        ListColumn("note", 34, lambda one, step: step.note or None),
+        ListColumn("key", 15, lambda one, step: step.key),
     )
 
 
-def _empty(day: ShelterDay, step: CarryStep) -> Cell:
+def _empty(one: ShelterList, step: CarryStep) -> Cell:
     return None
 
 
 def list_rows(book: CarryBook, shelter_id: str | None = None) -> Iterator[tuple[Cell, ...]]:
-    """Rows of one shelter's list, or of all, by day and step."""
+    """Rows of one shelter's list, or of all, by stage and step."""
     wanted = columns(book.site.display)
-    days = [day for day in book.days if shelter_id in (None, day.shelter_id)]
-    found = [(day, step) for day in days for step in day.steps]
-    for day, step in sorted(found, key=lambda pair: (pair[0].day, pair[1].number)):
-        yield tuple(column.value(day, step) for column in wanted)
+    found = [
+        (one, step)
+        for one in book.lists
+        if shelter_id in (None, one.shelter_id)
+        for step in one.steps
+    ]
+    for one, step in sorted(found, key=lambda pair: (pair[0].head.number, pair[1].number)):
+        yield tuple(column.value(one, step) for column in wanted)
 
 
 def carry_csv(book: CarryBook, shelter_id: str | None = None) -> bytes:
@@ -84,7 +90,7 @@ def carry_csv(book: CarryBook, shelter_id: str | None = None) -> bytes:
 
 def carry_csvs(book: CarryBook) -> dict[str, bytes]:
     """The carry list of every shelter that has carries, by shelter id."""
-    with_steps = dict.fromkeys(day.shelter_id for day in book.days if day.steps)
+    with_steps = dict.fromkeys(one.shelter_id for one in book.lists if one.steps)
     return {shelter_id: carry_csv(book, shelter_id) for shelter_id in with_steps}
 
 

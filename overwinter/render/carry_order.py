@@ -1,4 +1,4 @@
-"""The order in which one day's trees are carried, so that nothing is blocked and nobody waits.
+"""The order in which one stage's trees are carried, so that nothing is blocked and nobody waits.
 
 What must be (a place has room, a tree at the far side is not walled in) is never broken while there
 is a way; what is better (heavy ones while the second person is there, low and far places first,
@@ -7,9 +7,8 @@ The rules are common practice, no source; ``RULES`` gives the reason of each.
 """
 
 from collections import defaultdict
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from datetime import date
 from enum import StrEnum
 from itertools import permutations
 from types import MappingProxyType
@@ -20,10 +19,9 @@ from overwinter.model.shelter import PlaceKind
 from overwinter.render.carry_positions import (
     layout_of,
     remoteness_m,
-    spell_index,
     stands_before,
 )
-from overwinter.render.carry_room import Room
+from overwinter.render.carry_room import Room, carries_of
 
 
 class Rule(StrEnum):
@@ -94,10 +92,11 @@ class _Move:
 
 
 def tender_limit_c(season: Season, tree_id: str) -> float:
-    """Temperature a tree must stay above whatever happens, degC: air floor or hardened roots."""
+    """Temperature a tree must stay above whatever happens, degC: air floor or
+    half-killing of its hardened roots."""
     tree = season.tree_by_id[tree_id]
     floor = tree.limits.air_floor_c
-    roots = tree.root_kill_hardened_c
+    roots = tree.limits.root_kill_young_c if tree.young_roots else tree.limits.root_kill_c
     return roots if floor is None else max(floor, roots)
 
 
@@ -118,33 +117,37 @@ def goes_out(season: Season, carry: Carry) -> bool:
     return target.open_air and not source.open_air
 
 
-def order_day(
-    season: Season, plan: Plan, day: date, *, dusk_near: bool = False
+def order_stage(
+    season: Season, plan: Plan, stage: int, *, dusk_near: bool = False
 ) -> tuple[Ordered, ...]:
-    """All carries of ``day`` in the order to do them, set-downs between them where needed."""
-    carries = [carry for carry in plan.carries if carry.day == day]
+    """All carries of ``stage`` in the order to do them, set-downs between them where needed."""
+    carries = carries_of(plan, stage)
     if not carries:
         return ()
-    return tuple(_Turns(season, plan, day, carries, dusk_near).run())
+    return tuple(_Turns(season, plan, stage, carries, dusk_near).run())
 
 
 class _Turns:
-    """Works through one day, one carry at a time, keeping track of the room left."""
+    """Works through one stage, one carry at a time, keeping track of the room left."""
 
     def __init__(
-        self, season: Season, plan: Plan, day: date, carries: list[Carry], dusk_near: bool
+        self,
+        season: Season,
+        plan: Plan,
+        stage: int,
+        carries: Sequence[Carry],
+        dusk_near: bool,
     ) -> None:
         self.season = season
-        after = spell_index(plan, day)
         ends = {end for carry in carries for end in (carry.source, carry.target) if end}
-        self.then = {place: layout_of(plan, place, after - 1) for place in ends}
-        self.now = {place: layout_of(plan, place, after) for place in ends}
+        self.then = {place: layout_of(plan, place, stage - 1) for place in ends}
+        self.now = {place: layout_of(plan, place, stage) for place in ends}
         self.place_rank = {place: rank for rank, place in enumerate(season.places)}
         self.block_rank = {shelter.id: rank for rank, shelter in enumerate(season.shelters)}
         moves = [self._move(carry, dusk_near) for carry in carries]
         self.left = sorted(moves, key=lambda move: move.key)
         self.waits_for = self._precedence(self.left)
-        self.room = Room(season, plan, day)
+        self.room = Room(season, plan, stage)
         self.held: dict[Carry, str | None] = {}
 
     def run(self) -> list[Ordered]:

@@ -1,48 +1,38 @@
-"""A part of the carry lists, for printing: some shelters only, or some days only."""
+"""A part of the carry lists, for printing: some shelters only, or some stages only."""
 
 from collections.abc import Collection
 from dataclasses import dataclass, replace
-from datetime import date
 
-from overwinter.render.carry_book import CarryBook, ShelterDay
-from overwinter.render.carry_words import day_words
+from overwinter.render.carry_book import CarryBook, ShelterList
 from overwinter.render.cautions import in_order
 
 
 @dataclass(frozen=True, slots=True)
 class Part:
-    """What to keep; empty and None mean no limit."""
+    """What to keep; empty means no limit."""
 
     shelters: Collection[str] = ()
     """Ids."""
-    first: date | None = None
-    last: date | None = None
+    stages: Collection[int] = ()
+    """Numbers, counted from 1."""
 
-    def keeps(self, day: ShelterDay) -> bool:
-        """Whether a shelter's day belongs to it."""
-        if self.shelters and day.shelter_id not in self.shelters:
+    def keeps(self, one: ShelterList) -> bool:
+        """Whether a shelter's list belongs to it."""
+        if self.shelters and one.shelter_id not in self.shelters:
             return False
-        return (self.first or day.day) <= day.day <= (self.last or day.day)
+        return not self.stages or one.head.number in self.stages
 
     def words(self, book: CarryBook) -> str:
-        """``Garage, from Sat 1 Nov 2025 to Sun 30 Nov 2025``, in the order of ``book``."""
+        """``Garage, stages 2 and 3``, in the order of ``book``."""
         names = [name for key, name in book.shelters.items() if key in self.shelters]
-        ends = (("from", self.first), ("to", self.last))
-        days = " ".join(f"{word} {day_words(day)}" for word, day in ends if day is not None)
-        if self.first is not None and self.first == self.last:
-            days = day_words(self.first)
-        return ", ".join([*names, days] if days else names)
+        numbers = " and ".join(map(str, sorted(set(self.stages))))
+        word = "stage" if len(set(self.stages)) == 1 else "stages"
+        return ", ".join([*names, f"{word} {numbers}"] if numbers else names)
 
 
 def part_of(book: CarryBook, part: Part) -> CarryBook:
-    """The book with that part's days, their cautions and, of spring, the trees they carry out."""
-    days = tuple(day for day in book.days if part.keeps(day))
-    carried = {(step.carry.tree_id, step.carry.day) for day in days for step in day.steps}
+    """The book with that part's lists and their cautions."""
+    lists = tuple(one for one in book.lists if part.keeps(one))
     return replace(
-        book,
-        days=days,
-        spring=tuple(
-            row for row in book.spring if not row.stays and (row.tree_id, row.day) in carried
-        ),
-        cautions=in_order(key for day in days for key in day.cautions),
+        book, lists=lists, cautions=in_order(key for one in lists for key in one.cautions)
     )

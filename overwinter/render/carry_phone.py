@@ -4,14 +4,11 @@ from collections.abc import Mapping, Sequence
 
 from overwinter.model.changes import Mark
 from overwinter.render.alike import tree_names
-from overwinter.render.carry_book import CarryBook, CarryStep, ShelterDay
-from overwinter.render.carry_spring import SPARE_MEANS, SpringRow, safe_words, spare_words
+from overwinter.render.carry_book import CarryBook, CarryStep, ShelterList, StageHead
 from overwinter.render.carry_todos import Todo
-from overwinter.render.carry_words import day_words
 from overwinter.render.cautions import CAUTIONS, LOCAL_CODES
 from overwinter.render.templates import element, json_for_script, page, template, text
 from overwinter.render.words import sentence
-from overwinter.units import Display
 
 
 def carry_phone(book: CarryBook, marked: Mapping[str, Mark] | None = None) -> str:
@@ -23,22 +20,22 @@ def carry_phone(book: CarryBook, marked: Mapping[str, Mark] | None = None) -> st
     Ticks are kept in the browser under the plan's fingerprint, so that two plans never mix. The
     page's content security policy forbids every fetch.
     """
-    days = list(dict.fromkeys(day.day for day in book.days))
     options = "".join(
-        f'<option value="day-{day.isoformat()}">{text(day_words(day))}</option>' for day in days
+        f'<option value="stage-{head.number}">{head.number}. {text(head.when)}</option>'
+        for head in book.heads
     )
     parts = [
         (
             f"<header><h1>{text(book.site.name)}</h1>"
             '<p id="progress" role="status"></p><div class="bar">'
-            f'<label class="hidden" for="day">Go to day</label><select id="day">{options}</select>'
+            '<label class="hidden" for="stage">Go to stage</label>'
+            f'<select id="stage">{options}</select>'
             '<label class="hide"><input type="checkbox" id="openOnly">hide done</label></div>'
             f"</header><main>{_about(book)}"
         ),
     ]
-    for day in days:
-        parts.append(_day(book, [one for one in book.days if one.day == day]))
-    parts.append(f"{_spring(book)}</main>{_hand_back()}")
+    parts += [_stage(head, book.of_stage(head)) for head in book.heads]
+    parts.append(f"</main>{_hand_back()}")
     parts.append(f'<script type="application/json" id="book">{_data(book, marked or {})}</script>')
     css, script = template("carry_phone.css"), template("carry_phone.js")
     return page(f"Carry lists: {book.site.name}", css, "\n".join(parts), script)
@@ -50,6 +47,7 @@ def _data(book: CarryBook, marked: Mapping[str, Mark]) -> str:
         {
             "key": step.key,
             "day": step.carry.day.isoformat(),
+            "stage": step.carry.stage + 1,
             "tree": step.tree,
             "tree_id": step.carry.tree_id,
         }
@@ -78,7 +76,7 @@ def _data(book: CarryBook, marked: Mapping[str, Mark]) -> str:
 
 def _about(book: CarryBook) -> str:
     invented = "<p>This grower and this collection are invented.</p>" if book.site.invented else ""
-    lost = f"<p>Without a safe place: {text(tree_names(book.left_out))}.</p>"
+    lost = f"<p>Without a place: {text(tree_names(book.left_out))}.</p>"
     cautions = "".join(
         f"<dt>{text(CAUTIONS[key].title)}</dt><dd>{text(CAUTIONS[key].text)}</dd>"
         for key in book.cautions
@@ -91,25 +89,25 @@ def _about(book: CarryBook) -> str:
     )
 
 
-def _day(book: CarryBook, shelters: Sequence[ShelterDay]) -> str:
-    day = shelters[0].day
-    body = "".join(_shelter(one) for one in shelters)
+def _stage(head: StageHead, lists: Sequence[ShelterList]) -> str:
+    body = "".join(_shelter(one) for one in lists)
+    title = f"{head.number}. {head.when}"
     return (
-        f'<section><h2 id="day-{day.isoformat()}" tabindex="-1">{text(day_words(day))}</h2>'
-        f"<p>Sunset {text(book.sunsets[day])}</p>{body}</section>"
+        f'<section><h2 id="stage-{head.number}" tabindex="-1">{text(title)}</h2>'
+        f"<p>{text(head.facts)}</p>{body}</section>"
     )
 
 
-def _shelter(day: ShelterDay) -> str:
-    facts = day.heading + (f" · heater: {day.setting}" if day.setting else "")
-    steps = "".join(_step(step) for step in day.steps)
-    leaving = "".join(f"<li>{text(one.words)}</li>" for one in day.leaving)
+def _shelter(one: ShelterList) -> str:
+    facts = one.heading + (f" · heater: {one.setting}" if one.setting else "")
+    steps = "".join(_step(step) for step in one.steps)
+    leaving = "".join(f"<li>{text(tree.words)}</li>" for tree in one.leaving)
     return (
-        f"<h3>{text(day.shelter)}</h3><p>{text(facts)}</p>"
-        + _jobs("First", day.before)
+        f"<h3>{text(one.shelter)}</h3><p>{text(facts)}</p>"
+        + _jobs("First", one.before)
         + element("ol", steps)
         + (f'<h4>Also leaving</h4><ul class="leaving">{leaving}</ul>' if leaving else "")
-        + _jobs("Last", day.after)
+        + _jobs("Last", one.after)
     )
 
 
@@ -162,29 +160,6 @@ def _more(step: CarryStep) -> str:
         '<select></select></label><label class="field">Your note'
         '<input type="text" maxlength="500"></label></details>'
     )
-
-
-def _spring(book: CarryBook) -> str:
-    if not book.spring:
-        return ""
-    display = book.site.display
-    items = "".join(
-        f"<dt>{text(day_words(row.day))}: {text(row.tree)}</dt>"
-        f"<dd>{text(_spring_words(row, display))}.</dd>"
-        for row in book.spring
-    )
-    return (
-        '<section><h2 id="spring">Spring: on the way out</h2>'
-        f'<p>{text(book.spring_words)}</p><details class="caution"><summary>Frost risk, tree by '
-        f"tree</summary><p>{text(SPARE_MEANS)}</p><dl>{items}</dl></details></section>"
-    )
-
-
-def _spring_words(row: SpringRow, display: Display) -> str:
-    if row.stays:
-        return safe_words(row)
-    coldest = display.temperature(row.coldest_after_c)
-    return f"coldest to come {coldest}, {spare_words(row, display)} to spare; {safe_words(row)}"
 
 
 def _hand_back() -> str:

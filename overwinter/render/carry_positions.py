@@ -1,7 +1,6 @@
 """Where on its place a tree stands: in words, how far from the aisle, and what stands before it."""
 
 from collections.abc import Mapping
-from datetime import date
 
 from overwinter.model.plan import Layout, Plan
 from overwinter.model.shelter import Place, Side
@@ -14,15 +13,9 @@ LAP_M = 0.01
 """Rectangles that share less than this along the aisle do not stand in each other's way."""
 
 
-def spell_index(plan: Plan, day: date) -> int:
-    """Which of the plan's spells ``day`` lies in; the first or last one outside the plan."""
-    begun = sum(spell.start <= day for spell in plan.spells)
-    return max(begun - 1, 0)
-
-
-def layout_of(plan: Plan, place_id: str, spell: int) -> Mapping[str, Layout]:
-    """The drawn rectangles of a place in a spell, by tree; empty where nothing is drawn."""
-    drawn = plan.layouts.get(place_id, {}).get(spell, ())
+def layout_of(plan: Plan, place_id: str, stage: int) -> Mapping[str, Layout]:
+    """The drawn rectangles of a place in a stage, by tree; empty where nothing is drawn."""
+    drawn = plan.layouts.get(place_id, {}).get(stage, ())
     return {layout.tree_id: layout for layout in drawn}
 
 

@@ -1,7 +1,6 @@
 """How full each place is while trees are being carried."""
 
 from collections.abc import Mapping
-from datetime import date
 
 from overwinter.model.plan import Carry, Plan
 from overwinter.model.season import Season
@@ -10,38 +9,32 @@ from overwinter.model.shelter import PlaceKind
 SLACK = 1e-9
 
 
-def places_on(plan: Plan, day: date) -> Mapping[str, str | None]:
-    """Where every tree stands on the morning of ``day``, before its carries; None: not here yet."""
-    standing = {
-        tree_id: next((place for place in stays if place is not None), None)
-        for tree_id, stays in plan.stays.items()
-    }
-    seen: set[str] = set()
-    for carry in sorted(plan.carries, key=lambda carry: carry.day):
-        if carry.day < day:
-            standing[carry.tree_id] = carry.target
-        elif carry.tree_id not in seen:
-            standing[carry.tree_id] = carry.source
-        seen.add(carry.tree_id)
-    return standing
+def places_before(plan: Plan, stage: int) -> Mapping[str, str | None]:
+    """Where every tree stands before the carries of a stage; None: not here yet."""
+    before = {tree_id: stays[max(stage - 1, 0)] for tree_id, stays in plan.stays.items()}
+    return before | {carry.tree_id: carry.source for carry in carries_of(plan, stage)}
+
+
+def carries_of(plan: Plan, stage: int) -> tuple[Carry, ...]:
+    """The carries at the beginning of a stage."""
+    return tuple(carry for carry in plan.carries if carry.stage == stage)
 
 
 class Room:
-    """Footprints and weights on every place, through one day.
+    """Footprints and weights on every place, through the carries of one stage.
 
     A place may be filled to the site's fullest share, or to what the plan itself puts there before
-    or after the day, whichever is more: the order must not fail a plan that was audited.
+    or after them, whichever is more: the order must not fail a plan that was audited.
     """
 
-    def __init__(self, season: Season, plan: Plan, day: date) -> None:
+    def __init__(self, season: Season, plan: Plan, stage: int) -> None:
         self.season = season
         self.area_m2 = dict.fromkeys(season.places, 0.0)
         self.load_kg = dict.fromkeys(season.places, 0.0)
-        for tree_id, place_id in places_on(plan, day).items():
+        for tree_id, place_id in places_before(plan, stage).items():
             self._add(tree_id, place_id, 1.0)
         before_m2, before_kg = dict(self.area_m2), dict(self.load_kg)
-        today = [carry for carry in plan.carries if carry.day == day]
-        for carry in today:
+        for carry in carries_of(plan, stage):
             self.move(carry.tree_id, carry.source, carry.target)
         share = season.site.weights.fullest_share
         self.most_m2 = {
@@ -76,7 +69,7 @@ class Room:
         )
 
     def _fits_at_night(self, tree_id: str, place_id: str) -> bool:
-        """Whether there is room beside all that is to stand there at the end of the day."""
+        """Whether there is room beside all that is to stand there in the end."""
         tree = self.season.tree_by_id[tree_id]
         return (
             self.end_m2[place_id] + tree.footprint_m2 <= self.most_m2[place_id] + SLACK

@@ -1,20 +1,17 @@
 """The printable carry sheet: black on white, big enough to read at arm's length, boxes for gloves.
 
 In front the overview and the cautions, then the sheets of one shelter after the other, so that
-each can hang at its shelter's door, and spring.
+each can hang at its shelter's door.
 """
 
 from enum import StrEnum
-from itertools import groupby
 
 from overwinter.render.alike import tree_names
-from overwinter.render.carry_book import CarryBook, ShelterDay
+from overwinter.render.carry_book import CarryBook, ShelterList
 from overwinter.render.carry_calendar import TITLES
 from overwinter.render.carry_order import RULES
-from overwinter.render.carry_sheet_days import BEFORE_YOU_BEGIN, shelter_sheets
-from overwinter.render.carry_sheet_spring import spring_sheet
+from overwinter.render.carry_sheet_stages import BEFORE_YOU_BEGIN, shelter_sheets
 from overwinter.render.carry_todos import TodoKind
-from overwinter.render.carry_words import day_words
 from overwinter.render.cautions import CAUTIONS, LOCAL_CODES
 from overwinter.render.templates import element, page, template, text
 from overwinter.render.words import count
@@ -37,8 +34,6 @@ def carry_sheet(book: CarryBook, paper: Paper = Paper.A4, part: str = "") -> str
     if not part:
         sections.append(_order(book))
     sections += [shelter_sheets(book, shelter_id) for shelter_id in book.shelters]
-    if book.spring:
-        sections.append(spring_sheet(book))
     title = f"Carry sheets: {book.site.name}"
     return page(title, size + template("carry_sheet.css"), "\n".join(sections))
 
@@ -48,7 +43,7 @@ def _front(book: CarryBook, part: str) -> str:
         element("p", "This grower and this collection are invented.") if book.site.invented else ""
     )
     only = element("p", text(f"Only {part}.") if part else "", "where")
-    lost = element("p", text("Without a safe place: " + tree_names(book.left_out) + "."), "where")
+    lost = element("p", text("Without a place: " + tree_names(book.left_out) + "."), "where")
     first = f'Read "{BEFORE_YOU_BEGIN}" below first, before a tree is lifted or a heater is set.'
     return (
         f'<section class="front"><h1>Carry sheets: {text(book.site.name)}</h1>{invented}'
@@ -59,11 +54,11 @@ def _front(book: CarryBook, part: str) -> str:
 
 
 def _overview(book: CarryBook) -> str:
-    """What there is on each day, a line a shelter; a day is never cut by a page."""
+    """What there is in each stage, a line a shelter; a stage is never cut by a page."""
     groups = ""
-    for day, listed in groupby(book.days, key=lambda one: one.day):
-        rows = "\n".join(_overview_row(one) for one in listed)
-        head = f"{day_words(day)} · sunset {book.sunsets[day]}"
+    for stage in book.heads:
+        rows = "\n".join(_overview_row(one) for one in book.of_stage(stage))
+        head = f"{stage.number}. {stage.when} · {stage.facts}"
         groups += f'<tbody><tr class="group"><td colspan="4">{text(head)}</td></tr>\n{rows}</tbody>'
     return (
         '<table class="overview"><colgroup><col><col class="count"><col class="count">'
@@ -72,17 +67,17 @@ def _overview(book: CarryBook) -> str:
     )
 
 
-def _overview_row(day: ShelterDay) -> str:
-    own = [step for step in day.steps if not step.halfway]
+def _overview_row(one: ShelterList) -> str:
+    own = [step for step in one.steps if not step.halfway]
     two = sum(step.people > 1 for step in own)
     jobs = [
-        f"heater: {day.setting}" if todo.kind is TodoKind.HEATER else TITLES[todo.kind]
-        for todo in (*day.before, *day.after)
+        f"heater: {one.setting}" if todo.kind is TodoKind.HEATER else TITLES[todo.kind]
+        for todo in (*one.before, *one.after)
     ]
-    if day.leaving:
-        jobs.append(f"{count(len(day.leaving), 'tree leaves', 'trees leave')}, on other sheets")
+    if one.leaving:
+        jobs.append(f"{count(len(one.leaving), 'tree leaves', 'trees leave')}, on other sheets")
     return (
-        f"<tr><td>{text(day.shelter)}</td><td>{len(own) or ''}</td><td>{two or ''}</td>"
+        f"<tr><td>{text(one.shelter)}</td><td>{len(own) or ''}</td><td>{two or ''}</td>"
         f"<td>{text('; '.join(jobs))}</td></tr>"
     )
 

@@ -1,21 +1,18 @@
-"""What else is to be done at a shelter on a day: open it, heat it, look for mice, close it."""
+"""What else is to be done at a shelter in a stage: open it, heat it, look for mice, close it."""
 
-import re
 from dataclasses import dataclass
-from datetime import date
 from enum import StrEnum
 
 from overwinter.model.plan import Plan
 from overwinter.model.season import Season
-from overwinter.model.shelter import Place, PlaceKind, Shelter
-from overwinter.render.carry_positions import spell_index
-from overwinter.render.carry_words import day_words
-from overwinter.shelters.heater import setting_label
+from overwinter.model.shelter import HeaterSetting, Place, PlaceKind, Shelter
+from overwinter.model.stage import Happening, HappeningKind, Stage
+from overwinter.render.carry_room import carries_of
+from overwinter.render.stage_words import sign_brief
+from overwinter.shelters.heater import OFF, setting_label
 
-OFF = "off"
-
-_HOLD = re.compile(r"hold (-?\d+(?:\.\d+)?)")
-_STEP = re.compile(r"step (\d+(?:\.\d+)?)")
+NO_HOLD_C = -273.15
+"""Colder than every hold temperature."""
 
 
 class TodoKind(StrEnum):
@@ -30,9 +27,9 @@ class TodoKind(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Todo:
-    """One thing to do on a day."""
+    """One thing to do when a stage begins."""
 
-    day: date
+    stage: int
     shelter_id: str
     kind: TodoKind
     text: str
@@ -41,55 +38,46 @@ class Todo:
 
     @property
     def key(self) -> str:
-        """Stable: day, shelter, kind and place."""
-        return f"{self.day.isoformat()} {self.shelter_id} {self.kind} {self.place_id}".rstrip()
+        """Stable: stage, shelter, kind and place."""
+        return f"{self.stage} {self.shelter_id} {self.kind} {self.place_id}".rstrip()
 
 
 @dataclass(frozen=True, slots=True)
 class SettingChange:
-    """A heater turned to another setting on the first day of a spell; keys as in the plan."""
+    """A heater turned to another setting when a stage begins."""
 
-    day: date
+    stage: int
     shelter_id: str
-    before: str | None
-    """None: not known, the plan was made in mid-winter and begins with this setting."""
-    after: str
+    before: HeaterSetting
+    after: HeaterSetting
 
     @property
     def is_up(self) -> bool:
         """Whether it gets warmer."""
-        return self.before is None or warmth(self.after) > warmth(self.before)
+        return warmth(self.after) > warmth(self.before)
 
 
-def warmth(setting: str) -> tuple[float, float]:
-    """Sorts setting keys from cold to warm: hold temperature, then fixed watts."""
-    hold, step = _HOLD.search(setting), _STEP.search(setting)
-    return (
-        float(hold.group(1)) if hold else -273.15,
-        float(step.group(1)) if step else 0.0,
-    )
+def warmth(setting: HeaterSetting) -> tuple[float, float]:
+    """Sorts settings from cold to warm: hold temperature, degC, then fixed W."""
+    return NO_HOLD_C if setting.hold_c is None else setting.hold_c, setting.fixed_w
 
 
 def setting_changes(season: Season, plan: Plan) -> tuple[SettingChange, ...]:
     """Every change of a heater through the winter; all are off before the season begins."""
     changes = []
-    in_mid_winter = plan.spells[0].start > season.site.starts
     for shelter in season.shelters:
-        if not shelter.heaters:
-            continue
-        keys = plan.settings.get(shelter.id, ())
-        previous = None if in_mid_winter else OFF
-        for spell, key in zip(plan.spells, keys, strict=False):
-            if key != previous:
-                changes.append(SettingChange(spell.start, shelter.id, previous, key))
-            previous = key
-    return tuple(sorted(changes, key=lambda change: change.day))
+        previous = OFF
+        for stage, setting in enumerate(plan.settings.get(shelter.id, ())):
+            if setting != previous:
+                changes.append(SettingChange(stage, shelter.id, previous, setting))
+            previous = setting
+    return tuple(sorted(changes, key=lambda change: change.stage))
 
 
 def todos(
-    season: Season, plan: Plan, shelter_id: str, day: date
+    season: Season, plan: Plan, shelter_id: str, stage: Stage
 ) -> tuple[tuple[Todo, ...], tuple[Todo, ...]]:
-    """What to do at a shelter before the day's first carry, and after its last.
+    """What to do at a shelter before a stage's first carry, and after its last.
 
     Nobody is sent to open or close a shelter in which the plan never has a tree.
     """
@@ -98,55 +86,57 @@ def todos(
     after: list[Todo] = []
 
     def todo(kind: TodoKind, words: str, place_id: str = "") -> Todo:
-        return Todo(day, shelter_id, kind, words, place_id)
+        return Todo(stage.index, shelter_id, kind, words, place_id)
 
-    used = first_day_used(season, plan, shelter_id)
-    waits = shelter.opens is not None and used is not None and shelter.opens < used
-    if shelter.opens == day and is_used(season, plan, shelter_id):
-        before.append(todo(TodoKind.OPEN, opening_words(shelter, used if waits else None)))
-    if not shelter.open_air and used == day:
+    used = first_stage_used(season, plan, shelter_id)
+    opened = _stage_of(plan, Happening(HappeningKind.OPENS, shelter_id))
+    waits = used is not None and opened is not None and opened < used
+    if opened == stage.index and used is not None:
+        sign = sign_brief(season, plan.stages[used]) if waits else ""
+        before.append(todo(TodoKind.OPEN, opening_words(shelter, sign)))
+    if not shelter.open_air and used == stage.index:
         before.append(todo(TodoKind.READY, ready_words(shelter, swept=not waits)))
     for change in setting_changes(season, plan):
-        if (change.day, change.shelter_id) == (day, shelter_id):
+        if (change.stage, change.shelter_id) == (stage.index, shelter_id):
             comes_in = any(
-                carry.day == day and season.places[carry.target].shelter_id == shelter_id
-                for carry in plan.carries
+                season.places[carry.target].shelter_id == shelter_id
+                for carry in carries_of(plan, stage.index)
             )
             set_it = todo(TodoKind.HEATER, heater_words(season, change, comes_in))
             (before if change.is_up else after).append(set_it)
     for place in shelter.places:
         if place.kind is PlaceKind.SUNK and place.cover_m > 0.0:
-            words = cover_words(season, plan, place, day)
+            words = cover_words(season, plan, place, stage.index)
             after += [todo(TodoKind.COVER, words, place.id)] if words else []
-    if shelter.closes == day and is_used(season, plan, shelter_id):
-        after.append(todo(TodoKind.CLOSE, closing_words(shelter, day)))
+    if Happening(HappeningKind.CLOSES, shelter_id) in stage.happenings and used is not None:
+        after.append(todo(TodoKind.CLOSE, closing_words(shelter)))
     return tuple(before), tuple(after)
 
 
-def is_used(season: Season, plan: Plan, shelter_id: str) -> bool:
-    """Whether any tree of the plan ever stands in a shelter."""
+def _stage_of(plan: Plan, happening: Happening) -> int | None:
+    return next((one.index for one in plan.stages if happening in one.happenings), None)
+
+
+def first_stage_used(season: Season, plan: Plan, shelter_id: str) -> int | None:
+    """First stage in which a tree stands in a shelter; None: never."""
     places = {place.id for place in season.shelter_by_id[shelter_id].places}
-    return any(not places.isdisjoint(path) for path in plan.stays.values())
-
-
-def first_day_used(season: Season, plan: Plan, shelter_id: str) -> date | None:
-    """Day of the first carry into a shelter."""
-    days = [
-        carry.day for carry in plan.carries if season.places[carry.target].shelter_id == shelter_id
+    used = [
+        stage
+        for stays in plan.stays.values()
+        for stage, place_id in enumerate(stays)
+        if place_id in places
     ]
-    return min(days, default=None)
+    return min(used, default=None)
 
 
 SWEEP = "sweep it out, mend gaps, doors and panes."
 
 
-def opening_words(shelter: Shelter, waits_until: date | None = None) -> str:
-    """What to do on the day a shelter opens; ``waits_until``: its first tree comes that late."""
-    if waits_until is None:
+def opening_words(shelter: Shelter, waits_for: str = "") -> str:
+    """What to do when a shelter opens; ``waits_for``: the sign its first tree waits for."""
+    if not waits_for:
         return f"Open {shelter.name} for the winter: {SWEEP}"
-    return (
-        f"{shelter.name} can be used from today; its first tree comes on {day_words(waits_until)}."
-    )
+    return f"{shelter.name} can be used from now on; its first tree waits for: {waits_for}."
 
 
 def ready_words(shelter: Shelter, *, swept: bool = True) -> str:
@@ -161,17 +151,16 @@ def ready_words(shelter: Shelter, *, swept: bool = True) -> str:
     return words
 
 
-def cover_words(season: Season, plan: Plan, place: Place, day: date) -> str:
-    """What to heap over sunk pots once the day's carries are done; empty where none changed.
+def cover_words(season: Season, plan: Plan, place: Place, stage: int) -> str:
+    """What to heap over sunk pots once the carries are done; empty where none changed.
 
     The plan follows their roots under just that cover; how it is best heaped up is common
     practice, no source.
     """
-    today = [carry for carry in plan.carries if carry.day == day]
-    if not any(place.id in (carry.source, carry.target) for carry in today):
+    carries = carries_of(plan, stage)
+    if not any(place.id in (carry.source, carry.target) for carry in carries):
         return ""
-    spell = spell_index(plan, day)
-    if not any(stays[spell] == place.id for stays in plan.stays.values()):
+    if not any(stays[stage] == place.id for stays in plan.stays.values()):
         return ""
     depth = season.site.display.length(place.cover_m)
     return (
@@ -180,17 +169,15 @@ def cover_words(season: Season, plan: Plan, place: Place, day: date) -> str:
     )
 
 
-def closing_words(shelter: Shelter, day: date) -> str:
+def closing_words(shelter: Shelter) -> str:
     """What to do on the first day a shelter can no longer be used."""
-    return f"{shelter.name} cannot be used from {day_words(day)}: see that nothing is left in it."
+    return f"{shelter.name} cannot be used any more: see that nothing is left in it."
 
 
 def heater_words(season: Season, change: SettingChange, comes_in: bool) -> str:
-    """How to turn the heater; ``comes_in``: trees are carried in on that day."""
+    """How to turn the heater; ``comes_in``: trees are carried in at once."""
     display = season.site.display
     new = setting_label(change.after, display)
-    if change.before is None:
-        return f"Heater: {new} from today; see that it is so."
     old = setting_label(change.before, display)
     when = " Set it before the first tree comes in." if comes_in and change.is_up else ""
     check = " See that it runs." if change.is_up else ""

@@ -1,4 +1,4 @@
-"""Carry lists as a workbook: an overview, one sheet a shelter, and the way out in spring.
+"""Carry lists as a workbook: an overview and one sheet a shelter.
 
 Dates are dates and weights are numbers; a name that begins with "=" stays a text. The bytes depend
 on the plan alone: the time of writing is left out of the file.
@@ -9,15 +9,13 @@ import re
 import zipfile
 from collections.abc import Iterable, Sequence
 from datetime import date, datetime, time
-from math import isfinite
 from typing import Any
 
 from overwinter.render.carry_book import CarryBook
 from overwinter.render.carry_list import Cell, columns, list_rows
 from overwinter.render.carry_sheet import Paper
-from overwinter.render.carry_spring import SPARE_MEANS
 from overwinter.render.cautions import CAUTIONS, LOCAL_CODES
-from overwinter.units import celsius_to_fahrenheit
+from overwinter.render.stage_words import range_words
 
 PAPER_CODES = {Paper.A4: 9, Paper.LETTER: 1}
 """Numbers of the paper sizes in SpreadsheetML (ECMA-376 part 1, 18.3.1.63, paperSize)."""
@@ -42,14 +40,12 @@ def carry_workbook(book: CarryBook, paper: Paper = Paper.A4) -> bytes:
     overview = workbook.active
     overview.title = "Overview"
     _overview(overview, book, paper)
-    titles = {"overview", "spring"}
+    titles = {"overview"}
     for shelter_id, name in book.shelters.items():
-        if not any(day.steps for day in book.days if day.shelter_id == shelter_id):
+        if not any(one.steps for one in book.lists if one.shelter_id == shelter_id):
             continue
         sheet = workbook.create_sheet(sheet_title(name, titles))
         _shelter(sheet, book, shelter_id, name, paper)
-    if book.spring:
-        _spring(workbook.create_sheet("Spring"), book, paper)
     stream = io.BytesIO()
     workbook.save(stream)
     return _without_times(stream.getvalue(), began)
@@ -72,28 +68,30 @@ def _overview(sheet: Any, book: CarryBook, paper: Paper) -> None:
         _append(sheet, ["This grower and this collection are invented."])
     _append(sheet, ["plan", book.fingerprint])
     sheet.append([])
-    head = ["date", "shelter", "trees", "with two people", "heater", "sunset", "to do"]
+    head = ["stage", "when", "usual day", "most years", "shelter", "trees", "with two people"]
+    head += ["heater", "sunset", "to do"]
     _append(sheet, head)
     _heading(sheet, sheet.max_row)
-    for day in book.days:
-        own = [step for step in day.steps if not step.halfway]
-        jobs = [todo.text for todo in (*day.before, *day.after)]
-        jobs += [one.words for one in day.leaving]
+    for one in book.lists:
+        own = [step for step in one.steps if not step.halfway]
+        jobs = [todo.text for todo in (*one.before, *one.after)]
+        jobs += [tree.words for tree in one.leaving]
         two = sum(step.people > 1 for step in own)
+        begins: list[Cell] = [one.head.number, one.head.when, one.head.day]
+        begins += [range_words(one.head.stage), one.shelter]
         todo = "\n".join(jobs) or None
-        sunset = book.sunsets[day.day]
-        _append(sheet, [day.day, day.shelter, len(own), two, day.setting, sunset, todo])
+        _append(sheet, [*begins, len(own), two, one.setting, one.head.sunset, todo])
     sheet.append([])
     for name in book.left_out:
-        _append(sheet, ["no safe place", name])
+        _append(sheet, ["no place", name])
     for key in book.cautions:
         _append(sheet, [CAUTIONS[key].title, CAUTIONS[key].text])
         sheet.merge_cells(
-            start_row=sheet.max_row, end_row=sheet.max_row, start_column=2, end_column=7
+            start_row=sheet.max_row, end_row=sheet.max_row, start_column=2, end_column=10
         )
         sheet.row_dimensions[sheet.max_row].height = 15 * (1 + len(CAUTIONS[key].text) // 95)
     _append(sheet, [LOCAL_CODES])
-    _finish(sheet, (16, 22, 8, 10, 16, 9, 60), paper)
+    _finish(sheet, (16, 30, 12, 24, 22, 8, 10, 16, 9, 60), paper)
     _font(sheet.cell(1, 1), 16)
 
 
@@ -124,27 +122,6 @@ def _shelter(sheet: Any, book: CarryBook, shelter_id: str, name: str, paper: Pap
     sheet.oddHeader.center.text = _header_text(f"{book.site.name}: {name}")
     sheet.oddFooter.center.text = "&P / &N"
     _finish(sheet, [column.width for column in shown], paper)
-
-
-def _spring(sheet: Any, book: CarryBook, paper: Paper) -> None:
-    us = book.site.display.us
-    head = ["date", "tree", "from", "to", f"coldest still to come {'°F' if us else '°C'}"]
-    head += ["frost nights after", f"to spare {'°F' if us else 'K'}", "of", "hardened %"]
-    _append(sheet, [*head, "safe from", "frost risk"])
-    _heading(sheet, 1)
-    for row in book.spring:
-        coldest = celsius_to_fahrenheit(row.coldest_after_c) if us else row.coldest_after_c
-        way: list[Cell] = [row.day, row.tree, row.source, row.target, round(coldest, 1)]
-        spare = round(row.spare_k * (1.8 if us else 1.0), 1) if isfinite(row.spare_k) else None
-        share = None if row.hardened is None else round(row.hardened * 100.0)
-        way += [row.frost_nights_after, spare, row.limited_by, share, row.safe_from, row.risk]
-        _append(sheet, way)
-    _append(sheet, [])
-    _append(sheet, [SPARE_MEANS])
-    _append(sheet, [book.spring_words])
-    sheet.freeze_panes = "A2"
-    sheet.print_title_rows = "1:1"
-    _finish(sheet, (12, 28, 24, 24, 12, 12, 10, 9, 10, 12, 44), paper)
 
 
 def _append(sheet: Any, cells: Iterable[Cell]) -> None:

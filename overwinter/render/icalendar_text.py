@@ -17,10 +17,13 @@ _CONTROL = re.compile(r"[\x00-\x08\x0b-\x1f\x7f]")
 
 @dataclass(frozen=True, slots=True)
 class CalendarEvent:
-    """An all-day event."""
+    """An event of whole days."""
 
     uid: str
     day: date
+    """First day."""
+    last: date
+    """Last day; the same where it takes one."""
     title: str
     text: str = ""
     remind_h_before: int | None = None
@@ -58,7 +61,7 @@ def _event(event: CalendarEvent, stamp: datetime, revision: int, status: str) ->
     yield f"UID:{escaped(event.uid)}"
     yield f"DTSTAMP:{stamp:%Y%m%dT%H%M%SZ}"
     yield f"DTSTART;VALUE=DATE:{event.day:%Y%m%d}"
-    yield f"DTEND;VALUE=DATE:{event.day + timedelta(days=1):%Y%m%d}"
+    yield f"DTEND;VALUE=DATE:{event.last + timedelta(days=1):%Y%m%d}"
     yield f"SEQUENCE:{revision}"
     yield f"STATUS:{status}"
     yield "TRANSP:TRANSPARENT"

@@ -1,4 +1,4 @@
-"""What a grower reads of a stage: the sign that begins it, and the days on which it usually does."""
+"""What a grower reads of a stage: the sign that begins it, and on which days it usually comes."""
 
 from collections import defaultdict
 from collections.abc import Sequence
@@ -62,13 +62,9 @@ def usual_words(stage: Stage) -> str:
 
 
 def when_words(season: Season, stage: Stage) -> str:
-    """Sign and days in a sentence without its full stop, as it heads a list."""
-    words = sentence(sign_words(season, stage))
-    if stage.sign in (Sign.START, Sign.CALENDAR) and is_fixed(stage):
-        return words
-    if stage.sign is Sign.COLD_NIGHT:
-        words = f"When the {words[0].lower()}{words[1:]}"
-    return f"{words} ({usual_words(stage)})"
+    """The sign as it heads a list, without its full stop: ``When the first night of ...``."""
+    words = sign_words(season, stage)
+    return f"When the {words}" if stage.sign is Sign.COLD_NIGHT else sentence(words)
 
 
 def stage_number(stage: Stage) -> str:

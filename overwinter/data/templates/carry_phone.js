@@ -181,7 +181,7 @@
     say("Every tick and note is gone.");
   }
   function jump() {
-    const target = $($("day").value);
+    const target = $($("stage").value);
     if (target) { target.scrollIntoView(); target.focus({ preventScroll: true }); }
   }
 
@@ -193,7 +193,7 @@
   document.addEventListener("input", (event) => {
     if (event.target.type === "text") changed(event);
   });
-  $("day").addEventListener("change", jump);
+  $("stage").addEventListener("change", jump);
   $("openOnly").addEventListener("change", (event) => {
     document.body.classList.toggle("open-only", event.target.checked);
   });
@@ -212,5 +212,5 @@
   load();
   save();
   const next = book.carries.find((carry) => !of(carry.key).done);
-  if (next) $("day").value = "day-" + next.day;
+  if (next) $("stage").value = "stage-" + next.stage;
 })();

@@ -1,12 +1,11 @@
-"""The sheets of one shelter, day after day: what to do first, every carry, what to do last."""
+"""The sheets of one shelter, stage after stage: what to do first, every carry, what to do last."""
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import groupby
 
-from overwinter.render.carry_book import CarryBook, CarryStep, Leaving, ShelterDay
+from overwinter.render.carry_book import CarryBook, CarryStep, Leaving, ShelterList
 from overwinter.render.carry_todos import Todo
-from overwinter.render.carry_words import day_words
 from overwinter.render.cautions import CAUTIONS
 from overwinter.render.templates import element, text
 from overwinter.render.words import sentence
@@ -15,13 +14,13 @@ BEFORE_YOU_BEGIN = "Before you begin"
 """Heading of the cautions, which stand in front of all sheets."""
 LETTERS = "abcdefghijklmnopqrstuvwxyz"
 SHORT_STEPS = 3
-"""A day of up to so many lines is kept on one page."""
+"""A list of up to so many lines is kept on one page."""
 BOX = '<span class="box"></span>'
 
 
 @dataclass(frozen=True)
 class _Way:
-    """From where and to where, said once above a day's lines where all of them share it."""
+    """From where and to where, said once above a list's lines where all of them share it."""
 
     shelter: str
     source: str
@@ -61,36 +60,36 @@ class _Check:
 
 
 def shelter_sheets(book: CarryBook, shelter_id: str) -> str:
-    """All days of a shelter; they follow each other, and no other shelter stands on their pages."""
-    days = [day for day in book.days if day.shelter_id == shelter_id]
-    return f'<section class="shelter">{"".join(_day(book, day) for day in days)}</section>'
+    """All lists of a shelter; they follow each other, and no other shelter is on their pages."""
+    lists = [one for one in book.lists if one.shelter_id == shelter_id]
+    return f'<section class="shelter">{"".join(map(_stage, lists))}</section>'
 
 
-def _day(book: CarryBook, day: ShelterDay) -> str:
-    """One table, so that shelter, day and cautions stand again on top of every page it takes."""
-    way = _shared_way(day)
-    checks = _checks(day.steps)
+def _stage(one: ShelterList) -> str:
+    """One table, so that shelter, sign and cautions stand again on top of every page it takes."""
+    way = _shared_way(one)
+    checks = _checks(one.steps)
     wide = 2 + len(checks)
-    rows = [_job("first", job, wide) for job in day.before]
+    rows = [_job("first", job, wide) for job in one.before]
     rows += _legend(checks, wide)
-    rows += [_row(step, way, checks) for step in day.steps]
-    rows += [_job("last", job, wide) for job in day.after]
-    rows += _leaving(day.leaving, wide)
-    if day.steps:
+    rows += [_row(step, way, checks) for step in one.steps]
+    rows += [_job("last", job, wide) for job in one.after]
+    rows += _leaving(one.leaving, wide)
+    if one.steps:
         rows.append(_spanning("write", "Put somewhere else? Anything seen?", wide))
-    css = "day short" if len(day.steps) <= SHORT_STEPS else "day"
+    css = "stage short" if len(one.steps) <= SHORT_STEPS else "stage"
     columns = "".join(f'<col class="{check.css}">' for check in checks)
     body = "\n".join(rows)
     return (
         f'<table class="{css}"><colgroup><col class="tick"><col>'
         f"{columns}</colgroup>"
-        f"<thead>{_heading(book, day, way, checks)}</thead>"
+        f"<thead>{_heading(one, way, checks)}</thead>"
         f"<tbody>\n{body}\n</tbody></table>"
     )
 
 
 def _checks(steps: Sequence[CarryStep]) -> list[_Check]:
-    """The checks that any of a day's lines asks for."""
+    """The checks that any of the lines asks for."""
     words: dict[str, Callable[[CarryStep], str]] = {
         "Water": lambda step: step.water,
         "Pests": lambda step: step.pests,
@@ -100,31 +99,31 @@ def _checks(steps: Sequence[CarryStep]) -> list[_Check]:
     return [check for check in checks if check.letters]
 
 
-def _heading(book: CarryBook, day: ShelterDay, way: _Way, checks: Sequence[_Check]) -> str:
-    only_leaving = bool(day.leaving) and not day.steps
-    facts = ["carries on other sheets only" if only_leaving else day.heading]
-    if day.setting:
-        facts.append(f"heater: {day.setting}")
-    facts.append(f"sunset {book.sunsets[day.day]}")
-    if day.cautions:
-        titles = "; ".join(CAUTIONS[key].title for key in day.cautions)
+def _heading(one: ShelterList, way: _Way, checks: Sequence[_Check]) -> str:
+    only_leaving = bool(one.leaving) and not one.steps
+    facts = ["carries on other sheets only" if only_leaving else one.heading]
+    if one.setting:
+        facts.append(f"heater: {one.setting}")
+    facts.append(one.head.facts)
+    if one.cautions:
+        titles = "; ".join(CAUTIONS[key].title for key in one.cautions)
         facts.append(f'read first, in "{BEFORE_YOU_BEGIN}" after the overview: {titles}')
-    lines = element("div", text(f"{day.shelter} · {day_words(day.day)}"), "again")
+    lines = element("div", text(f"{one.shelter} · {one.head.number}. {one.head.when}"), "again")
     lines += element("div", text(" · ".join(facts)))
     head = f'<tr><th colspan="{2 + len(checks)}">{lines}</th></tr>'
-    if day.steps:
+    if one.steps:
         step = f'<th><span class="number">Step</span>{text(way.heading)}</th>'
         boxes = "".join(f"<th>{check.word}</th>" for check in checks)
         head += f'<tr class="names"><th>Done</th>{step}{boxes}</tr>'
     return head
 
 
-def _shared_way(day: ShelterDay) -> _Way:
-    steps = [step for step in day.steps if not step.halfway]
+def _shared_way(one: ShelterList) -> _Way:
+    steps = [step for step in one.steps if not step.halfway]
     sources, targets = {step.source for step in steps}, {step.target for step in steps}
     several = len(steps) > 1
     return _Way(
-        day.shelter,
+        one.shelter,
         sources.pop() if several and len(sources) == 1 else "",
         targets.pop() if several and len(targets) == 1 else "",
     )
