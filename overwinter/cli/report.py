@@ -20,7 +20,7 @@ def command(
         bool, typer.Option(help="Replace a file that was edited or made by something else.")
     ] = False,
 ) -> None:
-    """Write the plan in a folder, audited anew, as one page: pictures, benches, margins, costs."""
+    """Write the plan in a folder, audited anew, as one page: signs, risks, heat, benches, costs."""
     from overwinter.cli.outputs import check_free, write_outputs
     from overwinter.cli.plan import PLAN
     from overwinter.cli.show import read_back
@@ -39,9 +39,7 @@ def command(
             "The inputs have changed since this plan was made. Everything here is computed from "
             "the inputs as they are now; plan again to make the best of them."
         )
-    html = report_page(
-        outcome.season, outcome.conditions, outcome.plan, outcome.report, notices=notices
-    )
+    html = report_page(outcome.season, outcome.plan, outcome.report, notices=notices)
     write_outputs(target.parent, {target.name: html}, force)
     print(f"{target}: the report of {outcome.season.site.name}.")
     if outcome.plan.left_out:

@@ -4,8 +4,7 @@ import re
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
-from overwinter.render.alike import alike_joined
-from overwinter.render.tables import Column, Table
+from overwinter.render.tables import Column, Table, alike_joined
 from overwinter.render.templates import text
 from overwinter.render.words import MONTHS
 

@@ -3,37 +3,29 @@
 from collections.abc import Sequence
 
 from overwinter.audit.report import AuditReport
-from overwinter.model.conditions import Conditions
 from overwinter.model.plan import Plan
 from overwinter.model.season import Season
-from overwinter.model.start import Start
 from overwinter.render.pictures import palette
 from overwinter.render.report_book import WinterBook
 from overwinter.render.report_html import Part
 from overwinter.render.report_parts.benches import benches_part
 from overwinter.render.report_parts.cautions import cautions_part
-from overwinter.render.report_parts.chilling import chilling_part
 from overwinter.render.report_parts.costs import costs_part
 from overwinter.render.report_parts.head import head_html
 from overwinter.render.report_parts.heat import heat_part
 from overwinter.render.report_parts.knowledge import knowledge_part
 from overwinter.render.report_parts.left_out import left_out_part
-from overwinter.render.report_parts.light import light_part
-from overwinter.render.report_parts.margins import margins_part
-from overwinter.render.report_parts.rodents import rodents_part
+from overwinter.render.report_parts.risks import risks_part
+from overwinter.render.report_parts.stages import stages_part
 from overwinter.render.report_parts.stays import stays_part
-from overwinter.render.report_parts.winter import winter_part
 from overwinter.render.templates import page, template, text
 
 PARTS = (
     left_out_part,
-    winter_part,
+    stages_part,
+    risks_part,
     heat_part,
     benches_part,
-    margins_part,
-    light_part,
-    chilling_part,
-    rodents_part,
     costs_part,
     stays_part,
     knowledge_part,
@@ -43,26 +35,10 @@ PARTS = (
 
 
 def report_page(
-    season: Season,
-    conditions: Conditions,
-    plan: Plan,
-    report: AuditReport,
-    *,
-    start: Start | None = None,
-    notices: Sequence[str] = (),
+    season: Season, plan: Plan, report: AuditReport, *, notices: Sequence[str] = ()
 ) -> str:
-    """One self-contained HTML page.
-
-    Parameters
-    ----------
-    season, conditions, plan, report
-        A plan of sound structure with what it was made from and what its audit found.
-    start : Start, optional
-        Where a plan made in mid-winter began.
-    notices
-        Warnings to stand at the top.
-    """
-    book = WinterBook(season, conditions, plan, report, start)
+    """One self-contained HTML page of a plan of sound structure; ``notices`` stand at the top."""
+    book = WinterBook(season, plan, report)
     parts = [part for part in (make(book) for make in PARTS) if part is not None]
     body = (
         '<a class="skip" href="#main">Skip to the report</a>'

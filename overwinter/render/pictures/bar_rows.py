@@ -5,8 +5,7 @@ from dataclasses import dataclass
 
 from overwinter.render.bench_canvas import INK, Canvas
 from overwinter.render.bench_labels import broken, text_width
-from overwinter.render.pictures.chart import hatch
-from overwinter.render.pictures.palette import BAR, LIMIT
+from overwinter.render.pictures.palette import BAR
 
 _SIZE = 12.0
 _LINE = 15.0
@@ -16,13 +15,11 @@ _GAP = 7.0
 
 @dataclass(frozen=True, slots=True)
 class BarRow:
-    """One bar. ``mark`` is a value to be reached, drawn as an upright line across the bar."""
+    """One bar."""
 
     name: str
     value: float
     words: str
-    mark: float | None = None
-    hatched: bool = False
 
 
 def draw_bars(
@@ -39,13 +36,12 @@ def draw_bars(
     The bars say nothing that the words above them do not.
     """
     canvas = Canvas(width_px)
-    canvas.raw(f"<defs>{hatch(key, BAR, 1.6)}</defs>")
     if full is None:
-        full = max((max(row.value, row.mark or 0.0) for row in rows), default=0.0)
+        full = max((row.value for row in rows), default=0.0)
     scale = (width_px - 12.0) / full if full > 0 else 0.0
     for row in rows:
         _draw_words(canvas, row)
-        _draw_bar(canvas, row, scale, key)
+        _draw_bar(canvas, row, scale)
     return canvas.svg(title, description, key)
 
 
@@ -64,25 +60,17 @@ def _draw_words(canvas: Canvas, row: BarRow) -> None:
             canvas.y += _LINE
 
 
-def _draw_bar(canvas: Canvas, row: BarRow, scale: float, key: str) -> None:
+def _draw_bar(canvas: Canvas, row: BarRow, scale: float) -> None:
     top, edge = canvas.y + 3, canvas.width - 10.0
     canvas.raw(f'<path d="M2 {top - 1:.1f}V{top + _BAR + 1:.1f}" stroke="{INK}" stroke-width="1"/>')
     length = max(row.value, 0.0) * scale
     if length > 0:
-        fill = f"url(#{key}-hatch)" if row.hatched else BAR
-        style = f'fill="{fill}" stroke="{BAR}"'
+        style = f'fill="{BAR}" stroke="{BAR}"'
         canvas.rect(2, top, max(min(length, edge - 2), 0.8), _BAR, style)
     if length > edge - 2 + 0.5:
         tip = canvas.width - 2
         canvas.raw(
             f'<path d="M{edge:.1f} {top:.1f}L{tip:.1f} {top + _BAR / 2:.1f}'
             f'L{edge:.1f} {top + _BAR:.1f}Z" fill="{BAR}"/>'
-        )
-    if row.mark is not None and 0 < row.mark * scale <= edge:
-        x = 2 + row.mark * scale
-        canvas.raw(
-            f'<path d="M{x:.1f} {top - 1.5:.1f}v{_BAR + 3:g}" stroke="#fff" stroke-width="5"/>'
-            f'<path d="M{x:.1f} {top - 2.5:.1f}v{_BAR + 5:g}" stroke="{LIMIT.colour}" '
-            'stroke-width="2.5"/>'
         )
     canvas.y += _BAR + 2 + _GAP

@@ -1,4 +1,4 @@
-"""Every place to scale, once for each different set of trees on it, with the dates of the set."""
+"""Every place to scale, once for each different set of trees on it, with the stages of the set."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -6,14 +6,15 @@ from functools import partial
 from itertools import groupby
 
 from overwinter.model.plan import Layout, Proof
-from overwinter.model.season import Spell
 from overwinter.model.shelter import Place
+from overwinter.model.stage import Stage
 from overwinter.model.tree import Tree
 from overwinter.render.bench_drawing import draw_bench_in_pieces
 from overwinter.render.report_book import WinterBook
 from overwinter.render.report_html import Part, figure, folded, heading, items, paragraph
+from overwinter.render.stage_words import stages_span
 from overwinter.render.templates import element, text
-from overwinter.render.words import count, place_name, short_date, spell_dates
+from overwinter.render.words import count, place_name
 
 UNFOLDED_TREES = 150
 """Up to so many trees in all drawings together every drawing is shown at once."""
@@ -21,51 +22,48 @@ UNFOLDED_TREES = 150
 
 @dataclass(frozen=True)
 class Standing:
-    """One set of trees on one place and the spells it stands there."""
+    """One set of trees on one place and the stages it stands there."""
 
     place: Place
     tree_ids: tuple[str, ...]
-    spells: tuple[Spell, ...]
+    stages: tuple[Stage, ...]
     layouts: tuple[Layout, ...]
     """Empty when the plan was made without layouts."""
 
     @property
     def dates(self) -> str:
-        """``1 Oct to 29 Oct, and 9 May to 20 May``."""
-        runs: list[list[Spell]] = []
-        for spell in self.spells:
-            if runs and runs[-1][-1].index + 1 == spell.index:
-                runs[-1].append(spell)
+        """``usually 1 Oct to 29 Oct, and 9 May to 20 May``."""
+        runs: list[list[Stage]] = []
+        for stage in self.stages:
+            if runs and runs[-1][-1].index + 1 == stage.index:
+                runs[-1].append(stage)
             else:
-                runs.append([spell])
-        ranges = (
-            f"{short_date(r[0].start)} to {spell_dates(r[-1]).split(' to ')[1]}" for r in runs
-        )
-        return ", and ".join(ranges)
+                runs.append([stage])
+        return f"usually {', and '.join(map(stages_span, runs))}"
 
 
 def standings(book: WinterBook) -> list[Standing]:
-    """By place in the order of the files, then by first date."""
-    found: dict[tuple[str, tuple[str, ...]], list[Spell]] = {}
-    for (place_id, number), trees in book.ledger.occupants.items():
+    """By place in the order of the files, then by first stage."""
+    found: dict[tuple[str, tuple[str, ...]], list[Stage]] = {}
+    for (place_id, number), trees in book.occupants().items():
         key = (place_id, tuple(tree.id for tree in trees))
-        found.setdefault(key, []).append(book.plan.spells[number])
+        found.setdefault(key, []).append(book.plan.stages[number])
     made = [
         Standing(
             book.season.places[place_id],
             ids,
-            tuple(sorted(spells, key=lambda spell: spell.index)),
-            _layouts(book, place_id, spells),
+            tuple(sorted(stages, key=lambda stage: stage.index)),
+            _layouts(book, place_id, stages),
         )
-        for (place_id, ids), spells in found.items()
+        for (place_id, ids), stages in found.items()
     ]
     order = {place_id: number for number, place_id in enumerate(book.season.places)}
-    return sorted(made, key=lambda one: (order[one.place.id], one.spells[0].index))
+    return sorted(made, key=lambda one: (order[one.place.id], one.stages[0].index))
 
 
-def _layouts(book: WinterBook, place_id: str, spells: Sequence[Spell]) -> tuple[Layout, ...]:
-    by_spell = book.plan.layouts.get(place_id, {})
-    return next((by_spell[s.index] for s in spells if s.index in by_spell), ())
+def _layouts(book: WinterBook, place_id: str, stages: Sequence[Stage]) -> tuple[Layout, ...]:
+    by_stage = book.plan.layouts.get(place_id, {})
+    return next((by_stage[s.index] for s in stages if s.index in by_stage), ())
 
 
 def benches_part(book: WinterBook) -> Part:
@@ -130,9 +128,9 @@ def fit_words(proof: Proof, laid_out: bool) -> str:
     if not laid_out:
         return "This plan was made without laying the places out; only areas were kept."
     rounds = count(proof.rounds, "time")
-    solved = f"The plan was computed {rounds} until every place could be laid out."
+    solved = f"Trees were placed {rounds} until every place could be laid out."
     if proof.rounds == 1:
-        solved = "The first plan computed could be laid out as it was."
+        solved = "The first plan could be laid out as it was."
     if not proof.misfits:
         return solved
     sets = count(proof.misfits, "set of trees was", "sets of trees were")

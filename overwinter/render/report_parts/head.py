@@ -1,6 +1,5 @@
 """The top of the page: what was planned, for whom, how it came out, how far it is proven."""
 
-from collections import Counter
 from collections.abc import Sequence
 
 from overwinter.model.fingerprint import plan_fingerprint
@@ -8,15 +7,8 @@ from overwinter.render.alike import tree_names
 from overwinter.render.report_book import WinterBook
 from overwinter.render.report_html import tied
 from overwinter.render.templates import element, text
-from overwinter.render.words import (
-    away_words,
-    count,
-    long_date,
-    money,
-    proven,
-    sentence,
-    short_date,
-)
+from overwinter.render.terminal import at_risk, bill_words
+from overwinter.render.words import count, long_date, money, proven, sentence
 
 NAMED = 6
 """Up to so many trees without a place are named at the top."""
@@ -44,64 +36,61 @@ def head_html(book: WinterBook, notices: Sequence[str]) -> str:
 
 def _facts(book: WinterBook) -> list[tuple[str, str]]:
     return [
-        ("Trees", _trees(book)),
-        ("Heat", _heat(book)),
+        ("Trees", f"{_placed(book)} {_risky(book)}"),
+        ("Bill", f"{sentence(bill_words(book.season, book.report))}."),
         ("Carrying", _carrying(book)),
         ("How good it is", _proof(book)),
         ("Audit", _audit(book)),
-        ("Weather used", _weather(book)),
+        ("Winters", _winters(book)),
     ]
-
-
-def _trees(book: WinterBook) -> str:
-    away = book.report.away
-    home = f" {away_words(book.season, away)}." if away else ""
-    return _placed(book) + home
 
 
 def _placed(book: WinterBook) -> str:
     placed, total = len(book.plan.stays), len(book.season.trees)
     if not book.plan.left_out:
-        return f"All {count(total, 'tree')} have a safe place all winter."
+        return f"All {count(total, 'tree')} have a place all winter."
     names = [book.season.tree_by_id[left.tree_id].name for left in book.plan.left_out]
     who = tree_names(names) if len(names) <= NAMED else "they are listed first below"
     return (
-        f"{placed} of {count(total, 'tree')} have a safe place; "
-        f"{count(len(names), 'has', 'have')} none: {who}."
+        f"{placed} of {count(total, 'tree')} have a place; {count(len(names), 'has', 'have')} "
+        f"none: {who}."
     )
 
 
-def _heat(book: WinterBook) -> str:
-    bought = sum(use.purchased_kwh for use in book.report.heat)
-    if bought <= 0:
-        return "No heater is needed."
-    spent = sum(use.money for use in book.report.heat)
-    return f"{bought:.0f} kWh bought, {money(spent, book.currency)}."
+def _risky(book: WinterBook) -> str:
+    risky = len(at_risk(book.report))
+    loss = money(book.report.expected_loss, book.currency)
+    lost = "is lost" if risky == 1 else "are lost"
+    many = f"{risky} {lost} in one winter of a hundred or more; " if risky else ""
+    return sentence(f"{many}expected loss {loss} a winter.")
 
 
 def _carrying(book: WinterBook) -> str:
-    per_day = Counter(carry.day for carry in book.plan.carries)
-    if not per_day:
+    carries = book.plan.carries
+    if not carries:
         return "Nothing is carried."
-    days = ", ".join(f"{short_date(day)} ({number})" for day, number in sorted(per_day.items()))
-    return f"{count(len(per_day), 'day')} with {sum(per_day.values())} carries: {days}."
+    stages = len({carry.stage for carry in carries})
+    mean = len(carries) / max(len(book.plan.stays), 1)
+    return f"{len(carries)} carries at {count(stages, 'sign')}, {mean:.1f} a tree."
 
 
 def _proof(book: WinterBook) -> str:
     words = proven(book.plan.proof, book.currency)
-    return (
-        f"{sentence(words)}, counting heat, crowding, mice, work and risk as this "
-        "site weighs them. Nothing is proven about the weather."
-    )
+    return f"{sentence(words)}, over the winters of the sample. Weather itself is not proven."
 
 
 def _audit(book: WinterBook) -> str:
     report = book.report
     if report.passed:
-        return f"Passed: all {len(report.rules_checked)} rules hold, recomputed hour by hour."
+        rules = f"all {len(report.rules_checked)} rules hold"
+        return f"Passed: {rules}, recomputed hour by hour through every winter."
     return f"REFUSED: {count(len(report.findings), 'finding')}. Do not use this plan."
 
 
-def _weather(book: WinterBook) -> str:
-    coldest = book.display.temperature(float(book.season.weather.air_c.min()))
-    return f"{book.season.weather.origin.rstrip('.')}. Coldest hour {coldest}."
+def _winters(book: WinterBook) -> str:
+    winters = book.season.winters
+    coldest = book.display.temperature(float(winters.air_c.min()))
+    return (
+        f"{winters.origin.rstrip('.')}. Coldest hour of {count(winters.count, 'winter')}: "
+        f"{coldest}."
+    )

@@ -76,8 +76,8 @@ def knowledge_part(book: WinterBook) -> Part:
     html += heading(3, "How well the limits are backed")
     html += paragraph(
         f"{published} of {total} numbers ({share:.0f} %) behind the trees' limits were read in a "
-        "published source or worked out from one. The others are practice, memory, or estimates on "
-        "the safe side."
+        "published source or worked out from one. The others are practice, memory, or best "
+        "estimates."
     )
     bars = [
         BarRow(sentence(WORDS[s]), counts[s], count(counts[s], "number"))
@@ -88,7 +88,7 @@ def knowledge_part(book: WinterBook) -> Part:
     title = "How well the numbers are backed"
     html += figure(lambda width, size: draw_bars(bars, title, f"{words}.", width, f"known-{size}"))
     html += folded("Killing temperatures and their sources", html_table(_table(book)))
-    html += heading(3, "Weather") + paragraph(season.weather.origin.rstrip(".") + ".")
+    html += heading(3, "Winters") + paragraph(season.winters.origin.rstrip(".") + ".")
     if season.warnings:
         html += heading(3, "Noted in the inputs") + items(season.warnings)
     return Part("knowledge", "What this rests on", html)
@@ -109,5 +109,5 @@ def _table(book: WinterBook) -> Table:
                 "-" if source is None else source.text,
             )
         )
-    columns = tuple(map(Column, ("kind", "kills hardened roots", "standing", "source")))
+    columns = tuple(map(Column, ("kind", "kills half of hardened roots", "standing", "source")))
     return Table("sources", "Root-killing temperatures used", columns, tuple(rows))
