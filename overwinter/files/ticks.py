@@ -59,6 +59,7 @@ class Ticks:
         """Carries really done, each with the day and the place where it really ended."""
         return tuple(
             Carry(
+                tick.carry.stage,
                 tick.done_on or tick.carry.day,
                 tick.carry.tree_id,
                 tick.carry.source,
@@ -227,7 +228,7 @@ class _Reader:
     def _known(self, row: int | str, key: str, cells: Mapping[str, Any]) -> bool:
         if key in self.carries:
             return True
-        tree, day = cells.get("tree", ""), cells.get("date", cells.get("day", ""))
+        tree, day = cells.get("tree", ""), cells.get("usual_day", cells.get("day", ""))
         about = f" ({tree}, {str(day)[:10]})" if tree else ""
         self._bad(
             row,
@@ -290,9 +291,8 @@ class _Reader:
         """
         done = {tick.carry for _, tick in self.found.values() if tick.done}
         first_open: dict[str, date] = {}
-        settled = self.plan.fixed_until
         for carry in self.plan.carries:
-            if carry not in done and (settled is None or carry.day >= settled):
+            if carry not in done and carry.stage >= self.plan.fixed_stages:
                 day = first_open.get(carry.tree_id, carry.day)
                 first_open[carry.tree_id] = min(day, carry.day)
         for carry in sorted(done, key=lambda carry: (carry.day, carry.tree_id)):

@@ -89,12 +89,14 @@ def _stage_event(season: Season, head: StageHead, book: CarryBook) -> CalendarEv
         words += ["", CAUTIONS["lifting"].text]
     fixed = is_fixed(head.stage)
     watch = "This begins tomorrow" if fixed else "From tomorrow watch the forecast for the sign"
+    sign = sentence(sign_brief(season, head.stage))
     what = f"carry {count(trees, 'tree')}" if trees else _jobs(lists)
+    told = what and (trees or head.stage.sign is not Sign.CALENDAR)
     return CalendarEvent(
         uid=_uid(season, "stage", _sign_of(head.stage)),
         day=head.stage.early,
         last=max(head.stage.late, head.stage.early),
-        title=f"{sentence(sign_brief(season, head.stage))}: {what}",
+        title=f"{sign}: {what}" if told else sign,
         text="\n".join(words),
         remind_h_before=DAY_BEFORE_H,
         reminder=f"{watch}: ask the helper, water what goes under cover the day before.",

@@ -6,9 +6,9 @@ import io
 import pytest
 
 from overwinter.model.tree import numbered_name
-from overwinter.render.alike import alike_joined, tree_names
+from overwinter.render.alike import tree_names
 from overwinter.render.report_html import html_table
-from overwinter.render.tables import Column, Table, csv_text, render
+from overwinter.render.tables import Column, Table, alike_joined, csv_text, render
 
 
 @pytest.mark.parametrize(

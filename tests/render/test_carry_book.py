@@ -18,14 +18,14 @@ from carry_winters import (
     tree,
 )
 
-from overwinter.model.plan import Layout, LeftOut
+from overwinter.model.plan import Cure, Layout, LeftOut
 from overwinter.model.shelter import PlaceKind, Side
+from overwinter.model.stage import Happening, HappeningKind, Sign
 from overwinter.render.carry_book import CarryStep, carry_book
 from overwinter.render.carry_dusk import Pace
 from overwinter.render.carry_order import Rule
 from overwinter.render.carry_positions import position_words, row_words, stands_before
 from overwinter.render.cautions import CAUTIONS
-from overwinter.shelters.heater import setting_label
 from overwinter.units import Display
 
 
@@ -46,12 +46,14 @@ def test_a_step_says_all_that_is_needed_to_carry_it() -> None:
 
 
 def test_us_units_all_through() -> None:
-    """34 kg is 75 lb, 40 cm is 16 in (rounded), hold 8 °C is 46 °F (46.4, rounded)."""
+    """34 kg is 75 lb, 40 cm is 16 in (rounded), hold 8 °C is 46 °F (46.4, rounded), a night of
+    -1 °C is one of 30 °F (30.2, rounded)."""
     step = step_of(small_winter(us=True), "t0", NOV)
     assert step.weight == "75 lb"
     assert step.position.startswith("16 in from the left, 35 in from the front")
-    assert setting_label("step 250 W + hold 8 °C", Display(us=True)) == "step 250 W + hold 46 °F"
-    assert setting_label("hold -2 °C", Display(us=True)) == "hold 28 °F"
+    assert step_of(small_winter(us=True), "t3", NOV).setting == "hold 46 °F"
+    heads = [head.when for head in carry_book(*small_winter(us=True)).heads]
+    assert "When the first night of 30 °F or colder is forecast" in heads
 
 
 def test_guards_are_closed_where_they_are_and_missed_where_not() -> None:
@@ -70,7 +72,7 @@ def test_guards_are_closed_where_they_are_and_missed_where_not() -> None:
 def test_heater_is_set_up_before_and_down_after_the_carries() -> None:
     """Warm before tender trees come in; off only when they have left."""
     book = carry_book(*small_winter())
-    days = {(one.day, one.shelter_id): one for one in book.days}
+    days = {(one.head.day, one.shelter_id): one for one in book.lists}
     before = [todo.text for todo in days[DEC, "cellar"].before]
     assert any("from off to hold 2 °C" in line for line in before)
     after = [todo.text for todo in days[MAY, "glass"].after]
@@ -79,7 +81,7 @@ def test_heater_is_set_up_before_and_down_after_the_carries() -> None:
 
 @pytest.mark.parametrize(("us", "depth"), [(False, "25 cm"), (True, "10 in")])
 def test_the_cover_the_plan_counts_on_is_asked_for(us: bool, depth: str) -> None:
-    """Sunk pots are covered anew on every day on which some come or go, on the list of their own
+    """Sunk pots are covered anew in every stage in which some come or go, on the list of their own
     shelter; not where nobody is left, nor where the data has no cover."""
     beds = (
         replace(place("garden/bed", PlaceKind.SUNK), cover_m=0.254),
@@ -96,8 +98,8 @@ def test_the_cover_the_plan_counts_on_is_asked_for(us: bool, depth: str) -> None
     maker.carry(APR, "t1", "cellar/floor", GARDEN)
     maker.carry(MAY, "t0", "garden/bed", GARDEN)
     asked = {
-        (day.day, day.shelter_id): [todo.text for todo in day.after if "heap" in todo.text]
-        for day in carry_book(season, maker.make()).days
+        (one.head.day, one.shelter_id): [todo.text for todo in one.after if "heap" in todo.text]
+        for one in carry_book(season, maker.make()).lists
     }
     told = {where: texts for where, texts in asked.items() if texts}
     assert set(told) == {(NOV, "garden"), (DEC, "garden")}
@@ -108,21 +110,23 @@ def test_the_cover_the_plan_counts_on_is_asked_for(us: bool, depth: str) -> None
 
 def test_a_shelter_is_made_ready_when_its_first_tree_comes_not_months_before() -> None:
     """It opens on 20 October: told on that day; swept then only if a tree comes then."""
+    opens = date(2025, 10, 20)
 
     def asked(day: date) -> dict[date, list[str]]:
         maker = PlanMaker(season_of([tree("t0")])).carry(day, "t0", GARDEN, "glass/bench 1")
+        maker.sign(DEC, Sign.COLD_NIGHT, -6.0)
+        maker.sign(opens, Sign.CALENDAR, None, Happening(HappeningKind.OPENS, "glass"))
         book = carry_book(maker.season, maker.make())
         return {
-            one.day: [todo.text for todo in one.before]
-            for one in book.days
+            one.head.day: [todo.text for todo in one.before]
+            for one in book.lists
             if one.shelter_id == "glass"
         }
 
-    opens = date(2025, 10, 20)
     late = asked(DEC)
-    assert late[opens] == [
-        "Glasshouse can be used from today; its first tree comes on Sat 6 Dec 2025."
-    ]
+    (told,) = late[opens]
+    assert told.startswith("Glasshouse can be used from now on; its first tree waits for:")
+    assert told.endswith("first night of -6 °C or colder.")
     assert "sweep it out" in late[DEC][0]
     assert "thermometer" in late[DEC][0]
     at_once = asked(opens)
@@ -131,38 +135,36 @@ def test_a_shelter_is_made_ready_when_its_first_tree_comes_not_months_before() -
     assert "sweep" not in at_once[opens][1]
 
 
-def test_a_plan_made_in_mid_winter_does_not_invent_what_was_before() -> None:
-    """The first setting of a re-plan is to be checked, not turned up from off."""
+def test_a_plan_made_in_mid_winter_lists_only_what_lies_ahead() -> None:
+    """Stages that have begun are facts: their carries are done, their settings are not told."""
     season, plan = small_winter()
-    late = replace(
-        plan,
-        spells=tuple(replace(s, index=i) for i, s in enumerate(plan.spells[3:])),
-        settings={key: keys[3:] for key, keys in plan.settings.items()},
-        stays={key: stays[3:] for key, stays in plan.stays.items()},
-        carries=tuple(c for c in plan.carries if c.day >= plan.spells[3].start),
-    )
-    book = carry_book(season, late)
-    assert min(one.day for one in book.days) == DEC
-    texts = [todo.text for one in book.days for todo in one.before]
-    assert "Heater: hold 8 °C from today; see that it is so." in texts
+    book = carry_book(season, replace(plan, fixed_stages=3))
+    assert [head.number for head in book.heads] == [4, 5, 6]
+    texts = [todo.text for one in book.lists for todo in one.before]
+    assert not any("hold 8 °C" in one for one in texts)
+    assert any("from off to hold 2 °C" in one for one in texts)
 
 
 def test_a_shelter_that_gives_a_tree_away_says_where_it_goes() -> None:
     """The olive leaves the glasshouse on the cellar's list; the glasshouse names the step."""
     book = carry_book(*small_winter())
-    glass = next(one for one in book.days if (one.day, one.shelter_id) == (DEC, "glass"))
+    glass = next(one for one in book.lists if (one.head.day, one.shelter_id) == (DEC, "glass"))
     assert [one.words for one in glass.leaving] == ["Olive: step 1 of Cellar"]
     assert not glass.steps
 
 
 def test_tender_trees_are_marked_before_a_cold_night() -> None:
-    """The test weather's nights in November fall under the fig's 10 °C, not the larch's -15 °C."""
+    """A night of 2 °C is under the fig's 10 °C and above the larch's -15 °C; without a night in
+    the sign nothing is known of it."""
     maker = PlanMaker(season_of([tree("fig", "fig"), tree("larch", "larch")]))
     for one in ("fig", "larch"):
         maker.carry(NOV, one, GARDEN, "glass/bench 1")
+    maker.sign(NOV, Sign.COLD_NIGHT, 2.0)
     steps = {step.carry.tree_id: step for step in carry_book(maker.season, maker.make()).steps}
     assert steps["fig"].before_dusk
     assert not steps["larch"].before_dusk
+    maker.sign(NOV, Sign.CALENDAR)
+    assert not any(step.before_dusk for step in carry_book(maker.season, maker.make()).steps)
 
 
 def test_a_long_day_is_ordered_for_dusk() -> None:
@@ -215,16 +217,16 @@ def test_a_set_down_has_two_lines_and_one_key() -> None:
 
 
 def test_left_out_trees_are_named() -> None:
-    """A tree without a safe place must not vanish from the lists."""
+    """A tree without a place must not vanish from the lists."""
     season, plan = small_winter()
-    book = carry_book(season, replace(plan, left_out=(LeftOut("t2", ()),)))
+    book = carry_book(season, replace(plan, left_out=(LeftOut("t2", Cure.NONE, None, ()),)))
     assert book.left_out == ("Larch",)
 
 
 def test_cautions_stand_where_they_apply() -> None:
-    """Two-person lifts, shelves, cords, fuel and poison each on the days that call for them."""
+    """Two-person lifts, shelves, cords, fuel and poison each where the work calls for them."""
     book = carry_book(*small_winter())
-    days = {(one.day, one.shelter_id): one.cautions for one in book.days}
+    days = {(one.head.day, one.shelter_id): one.cautions for one in book.lists}
     assert "two_people" in days[NOV, "cellar"]
     assert "two_people" not in days[NOV, "glass"]
     assert {"heaters", "fuel"} <= set(days[DEC, "cellar"])

@@ -20,7 +20,8 @@ def test_csv_is_what_spreadsheets_expect() -> None:
     frame = pd.read_csv(io.BytesIO(content))
     assert list(frame["tree"])[:2] == ["Fig", "Old maple"]
     assert frame["weight kg"].iloc[1] == 34.0
-    assert frame["date"].iloc[1] == "2025-11-01"
+    assert frame["usual day"].iloc[1] == "2025-11-01"
+    assert frame["when"].iloc[1] == "When the first night of -1 °C or colder is forecast"
     rows = list(csv.reader(io.StringIO(content.decode("utf-8-sig"), newline="")))
     assert {len(row) for row in rows} == {len(columns(Display()))}
 

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from overwinter.model.plan import Layout, Plan
 from overwinter.model.season import Season
 from overwinter.model.shelter import PlaceKind, Side
-from overwinter.render.carry_order import RULES, Ordered, Rule, listed_under, order_day
+from overwinter.render.carry_order import RULES, Ordered, Rule, listed_under, order_stage
 from overwinter.render.carry_positions import stands_before
 
 BENCH, BENCH2, FLOOR, SHELF = "glass/bench 1", "glass/bench 2", "glass/floor", "glass/shelf"
@@ -20,6 +20,14 @@ BENCH, BENCH2, FLOOR, SHELF = "glass/bench 1", "glass/bench 2", "glass/floor", "
 
 def ids(turns: tuple[Ordered, ...]) -> list[str]:
     return [turn.carry.tree_id for turn in turns]
+
+
+def turns_on(
+    season: Season, plan: Plan, day: date, *, dusk_near: bool = False
+) -> tuple[Ordered, ...]:
+    """The turns of the stage that usually begins on a day."""
+    stage = next(one.index for one in plan.stages if one.usual == day)
+    return order_stage(season, plan, stage, dusk_near=dusk_near)
 
 
 def with_places(season: Season, *places: object) -> Season:
@@ -33,7 +41,7 @@ def test_back_row_goes_in_before_what_would_stand_before_it() -> None:
     maker = PlanMaker(season_of([tree("front", row=1), tree("back", row=2)]))
     maker.carry(NOV, "front", GARDEN, BENCH).carry(NOV, "back", GARDEN, BENCH)
     maker.draw(BENCH, NOV, Layout("front", 0.1, 0.0, 0.4, 0.4), Layout("back", 0.2, 0.5, 0.4, 0.4))
-    assert ids(order_day(maker.season, maker.make(), NOV)) == ["back", "front"]
+    assert ids(turns_on(maker.season, maker.make(), NOV)) == ["back", "front"]
 
 
 def test_a_light_tree_at_the_back_goes_before_a_heavy_one_in_front() -> None:
@@ -41,7 +49,7 @@ def test_a_light_tree_at_the_back_goes_before_a_heavy_one_in_front() -> None:
     maker = PlanMaker(season_of([tree("heavy", kg=40.0), tree("light", kg=3.0)]))
     maker.carry(NOV, "heavy", GARDEN, BENCH).carry(NOV, "light", GARDEN, BENCH)
     maker.draw(BENCH, NOV, Layout("heavy", 0.0, 0.0, 0.4, 0.4), Layout("light", 0.0, 0.5, 0.4, 0.4))
-    turns = order_day(maker.season, maker.make(), NOV)
+    turns = turns_on(maker.season, maker.make(), NOV)
     assert ids(turns) == ["light", "heavy"]
     assert (turns[0].rule, turns[0].about) == (Rule.UNBLOCKS, "heavy")
 
@@ -52,7 +60,7 @@ def test_out_of_a_bench_what_stands_in_front_goes_first() -> None:
     maker.carry(NOV, "front", GARDEN, BENCH).carry(NOV, "back", GARDEN, BENCH)
     maker.carry(MAY, "front", BENCH, GARDEN).carry(MAY, "back", BENCH, GARDEN)
     maker.draw(BENCH, NOV, Layout("front", 0.0, 0.0, 0.4, 0.4), Layout("back", 0.0, 0.5, 0.4, 0.4))
-    assert ids(order_day(maker.season, maker.make(), MAY)) == ["front", "back"]
+    assert ids(turns_on(maker.season, maker.make(), MAY)) == ["front", "back"]
 
 
 def test_low_places_are_filled_first_and_cleared_last() -> None:
@@ -61,8 +69,8 @@ def test_low_places_are_filled_first_and_cleared_last() -> None:
     for one, target in (("shelf", SHELF), ("bench", BENCH), ("floor", FLOOR)):
         maker.carry(NOV, one, GARDEN, target).carry(MAY, one, target, GARDEN)
     plan = maker.make()
-    assert ids(order_day(maker.season, plan, NOV)) == ["floor", "bench", "shelf"]
-    assert ids(order_day(maker.season, plan, MAY)) == ["shelf", "bench", "floor"]
+    assert ids(turns_on(maker.season, plan, NOV)) == ["floor", "bench", "shelf"]
+    assert ids(turns_on(maker.season, plan, MAY)) == ["shelf", "bench", "floor"]
 
 
 def test_two_person_lifts_come_together_over_all_shelters() -> None:
@@ -71,7 +79,7 @@ def test_two_person_lifts_come_together_over_all_shelters() -> None:
     maker = PlanMaker(season_of(trees))
     for i in range(9):
         maker.carry(NOV, f"t{i}", GARDEN, (FLOOR, BENCH, "cellar/floor")[i % 2])
-    turns = order_day(maker.season, maker.make(), NOV)
+    turns = turns_on(maker.season, maker.make(), NOV)
     heavy = [turn.carry.tree_id in ("t0", "t3", "t6") for turn in turns]
     assert heavy == [True] * 3 + [False] * 6
     assert all(turn.rule is Rule.SECOND_PERSON for turn in turns[:3])
@@ -82,8 +90,8 @@ def test_tender_goes_first_only_when_dusk_is_near() -> None:
     maker = PlanMaker(season_of([tree("larch", "larch", kg=30.0), tree("fig", "fig")]))
     maker.carry(NOV, "larch", GARDEN, FLOOR).carry(NOV, "fig", GARDEN, SHELF)
     plan = maker.make()
-    assert ids(order_day(maker.season, plan, NOV, dusk_near=False)) == ["larch", "fig"]
-    hurried = order_day(maker.season, plan, NOV, dusk_near=True)
+    assert ids(turns_on(maker.season, plan, NOV, dusk_near=False)) == ["larch", "fig"]
+    hurried = turns_on(maker.season, plan, NOV, dusk_near=True)
     assert ids(hurried) == ["fig", "larch"]
     assert hurried[0].rule is Rule.DUSK
 
@@ -97,7 +105,7 @@ def test_a_full_place_is_cleared_before_it_is_filled() -> None:
     maker.carry(NOV, "out", GARDEN, BENCH)
     maker.carry(date(2025, 12, 1), "in", GARDEN, BENCH)
     maker.carry(date(2025, 12, 1), "out", BENCH, "cellar/floor")
-    turns = order_day(maker.season, maker.make(), date(2025, 12, 1))
+    turns = turns_on(maker.season, maker.make(), date(2025, 12, 1))
     assert ids(turns) == ["out", "in"]
     assert (turns[0].rule, turns[0].about) == (Rule.MAKES_ROOM, "in")
 
@@ -122,7 +130,7 @@ def swap(spare: bool, *, loads: bool = False) -> tuple[Season, Plan]:
 def test_a_swap_sets_the_lighter_tree_down_on_the_floor(loads: bool) -> None:
     """Two full places exchange trees: one waits where there is room, for room or for load."""
     season, plan = swap(True, loads=loads)
-    turns = order_day(season, plan, date(2025, 12, 1))
+    turns = turns_on(season, plan, date(2025, 12, 1))
     assert [(t.carry.tree_id, t.halfway) for t in turns] == [
         ("b", True),
         ("a", False),
@@ -136,14 +144,14 @@ def test_a_swap_sets_the_lighter_tree_down_on_the_floor(loads: bool) -> None:
 def test_a_swap_without_a_free_place_waits_by_the_door() -> None:
     """Nothing has room: the tree is set down outside every place."""
     season, plan = swap(False)
-    turns = order_day(season, plan, date(2025, 12, 1))
+    turns = turns_on(season, plan, date(2025, 12, 1))
     assert turns[0].halfway
     assert turns[0].set_down_at is None
 
 
 def check_day(season: Season, plan: Plan, day: date) -> None:
     """Replays the turns: each carry ends once, no place is fuller than the plan makes it."""
-    turns = order_day(season, plan, day)
+    turns = turns_on(season, plan, day)
     todays = [carry for carry in plan.carries if carry.day == day]
     assert sorted(str(t.carry) for t in turns if not t.halfway) == sorted(map(str, todays))
     at = {}
@@ -205,7 +213,8 @@ def test_random_days_never_overfill_a_place(seed: int, count: int) -> None:
             maker.carry(date(2025, 12, 1), one.id, first, second)
     plan = maker.make()
     check_day(season, plan, NOV)
-    check_day(season, plan, date(2025, 12, 1))
+    if any(carry.day == date(2025, 12, 1) for carry in plan.carries):
+        check_day(season, plan, date(2025, 12, 1))
 
 
 @settings(max_examples=60, deadline=None)
@@ -230,10 +239,10 @@ def test_nothing_drawn_is_ever_walled_in(seed: int) -> None:
     maker.draw(BENCH, NOV, *boxes.values())
     plan = maker.make()
     standing: list[str] = []
-    for one in ids(order_day(season, plan, NOV)):
+    for one in ids(turns_on(season, plan, NOV)):
         assert not any(stands_before(bench, boxes[other], boxes[one]) for other in standing)
         standing.append(one)
-    for one in ids(order_day(season, plan, MAY)):
+    for one in ids(turns_on(season, plan, MAY)):
         standing.remove(one)
         assert not any(stands_before(bench, boxes[other], boxes[one]) for other in standing)
 
@@ -245,11 +254,11 @@ def test_the_order_does_not_depend_on_the_order_of_the_plan() -> None:
     for i in range(12):
         maker.carry(NOV, f"t{i}", GARDEN, (FLOOR, BENCH, SHELF, "cellar/floor")[i % 4])
     plan = maker.make()
-    expected = order_day(maker.season, plan, NOV)
+    expected = turns_on(maker.season, plan, NOV)
     for seed in range(5):
         carries = list(plan.carries)
         random.Random(seed).shuffle(carries)
-        assert order_day(maker.season, replace(plan, carries=tuple(carries)), NOV) == expected
+        assert turns_on(maker.season, replace(plan, carries=tuple(carries)), NOV) == expected
 
 
 def test_a_carry_is_listed_where_it_fills_or_out_of_doors_where_it_empties() -> None:

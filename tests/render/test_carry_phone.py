@@ -12,9 +12,9 @@ import pytest
 from carry_browser import browser, needs_chromium
 from carry_winters import big_winter, renamed, small_winter
 
+from overwinter.files.ticks import read_ticks
 from overwinter.model.changes import Mark
 from overwinter.model.fingerprint import carry_key, plan_fingerprint
-from overwinter.files.ticks import read_ticks
 from overwinter.render.carry_book import carry_book
 from overwinter.render.carry_phone import carry_phone
 
@@ -131,8 +131,8 @@ def test_ticks_survive_closing_and_come_back_into_the_tool(
         assert row.find_element("css selector", "input[type=checkbox]").is_selected()
         assert "✓ done on" in row.text
         assert driver.find_element("id", "progress").text == "1 of 9 carries done"
-        # The next day with something to carry is ready to jump to: the fig is still outside.
-        assert driver.find_element("id", "day").get_attribute("value") == "day-2025-10-20"
+        # The next stage with something to carry is ready to jump to: the fig is still outside.
+        assert driver.find_element("id", "stage").get_attribute("value") == "stage-2"
         job = row_of(driver, "Hang a min/max")
         assert job.find_element("css selector", "input").is_selected()
         press(driver.find_element("id", "saveJson"))
@@ -380,8 +380,8 @@ def test_without_storage_it_says_so_and_can_still_hand_back(looker: Any, page: P
 
 @pytest.mark.chromium
 @needs_chromium
-def test_hide_done_and_jump_to_a_day(looker: Any, page: Path) -> None:
-    """What is done can be put out of sight; the day list goes to its day."""
+def test_hide_done_and_jump_to_a_stage(looker: Any, page: Path) -> None:
+    """What is done can be put out of sight; the list of stages goes to its stage."""
     from selenium.webdriver.support.ui import Select
 
     looker.get(page.as_uri())
@@ -391,5 +391,5 @@ def test_hide_done_and_jump_to_a_day(looker: Any, page: Path) -> None:
         press(tick)
     press(looker.find_element("id", "openOnly"))
     assert not row.is_displayed()
-    Select(looker.find_element("id", "day")).select_by_visible_text("Sat 9 May 2026")
-    assert looker.switch_to.active_element.get_attribute("id") == "day-2026-05-09"
+    Select(looker.find_element("id", "stage")).select_by_value("stage-6")
+    assert looker.switch_to.active_element.get_attribute("id") == "stage-6"

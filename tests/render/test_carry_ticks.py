@@ -12,10 +12,10 @@ import pytest
 from carry_winters import DEC, GARDEN, NOV, PlanMaker, season_of, small_winter, tree
 from openpyxl import load_workbook
 
+from overwinter.files.ticks import Tick, read_ticks
 from overwinter.model.fingerprint import carry_key, plan_fingerprint
 from overwinter.model.plan import Carry, Plan
 from overwinter.model.season import Season
-from overwinter.files.ticks import Tick, read_ticks
 from overwinter.problems import InputProblems
 from overwinter.render.carry_book import carry_book
 from overwinter.render.carry_list import carry_csv
@@ -62,12 +62,12 @@ def test_a_csv_list_comes_back(tmp_path: Path, delimiter: str) -> None:
     season, plan = small_winter()
 
     def fill(row: dict[str, str]) -> None:
-        if row["tree"] == "Old maple" and row["date"] == "2025-11-01":
+        if row["tree"] == "Old maple" and row["usual day"] == "2025-11-01":
             row["done"] = "X"
             row["done on"] = "2025-11-02"
             row["stands elsewhere"] = "glasshouse, Bench 2"
             row["your note"] = "branch snapped, tied"
-        elif row["tree"] == "Fig" and row["date"] == "2025-10-20":
+        elif row["tree"] == "Fig" and row["usual day"] == "2025-10-20":
             row["done"] = "2025-10-21"
         elif row["tree"] == "Olive":
             row["done"] = "no"
@@ -80,7 +80,7 @@ def test_a_csv_list_comes_back(tmp_path: Path, delimiter: str) -> None:
     )
     assert ticks.done == (
         replace(fig, day=date(2025, 10, 21)),
-        Carry(date(2025, 11, 2), "t0", GARDEN, "glass/bench 2"),
+        Carry(2, date(2025, 11, 2), "t0", GARDEN, "glass/bench 2"),
     )
 
 
@@ -104,7 +104,7 @@ def test_ticks_as_people_write_them(tmp_path: Path, word: str, done: bool) -> No
     season, plan = small_winter()
 
     def fill(row: dict[str, str]) -> None:
-        row["done"] = word if row["date"] == "2025-10-20" else ""
+        row["done"] = word if row["usual day"] == "2025-10-20" else ""
 
     ticks = read_ticks(filled_csv(tmp_path, season, plan, fill), plan, season)
     assert len(ticks.done) == int(done)

@@ -11,23 +11,22 @@ from openpyxl import load_workbook
 from overwinter.render.carry_book import carry_book
 from overwinter.render.carry_sheet import Paper
 from overwinter.render.carry_workbook import carry_workbook, sheet_title
-from overwinter.shelters.conditions import compute_conditions
 
 
 def opened(content: bytes) -> object:
     return load_workbook(io.BytesIO(content))
 
 
-def test_a_sheet_a_shelter_an_overview_and_spring() -> None:
+def test_a_sheet_a_shelter_and_an_overview() -> None:
     """Dates are dates, weights are numbers, and the fill-in columns are empty."""
     book = opened(carry_workbook(carry_book(*small_winter())))
-    assert book.sheetnames == ["Overview", "Glasshouse", "Cellar", "Spring"]
+    assert book.sheetnames == ["Overview", "Glasshouse", "Cellar"]
     sheet = book["Cellar"]
     head = [cell.value for cell in sheet[1]]
     row = dict(zip(head, sheet[2], strict=True))
-    assert isinstance(row["date"].value, datetime)
-    assert row["date"].value.date() == date(2025, 11, 1)
-    assert row["date"].is_date
+    assert isinstance(row["usual day"].value, datetime)
+    assert row["usual day"].value.date() == date(2025, 11, 1)
+    assert row["usual day"].is_date
     assert row["weight kg"].value == 34.0
     assert row["done"].value is None
     assert sheet.freeze_panes == "C2"
@@ -75,21 +74,6 @@ def test_sheet_names_are_legal_and_differ() -> None:
     assert all(0 < len(title) <= 31 for title in titles)
     assert not any(set("[]:*?/\\") & set(title) for title in titles)
     assert len({title.casefold() for title in titles}) == len(titles)
-
-
-def test_spring_has_the_numbers_of_the_rows_in_the_sites_units() -> None:
-    """°F for a US site: F = 1.8 C + 32; a difference times 1.8."""
-    season, plan = small_winter(us=True)
-    carry = carry_book(season, plan, compute_conditions(season))
-    sheet = opened(carry_workbook(carry))["Spring"]
-    head = [cell.value for cell in sheet[1]]
-    first = dict(zip(head, (cell.value for cell in sheet[2]), strict=True))
-    row = carry.spring[0]
-    assert first["tree"] == row.tree
-    assert first["coldest still to come °F"] == pytest.approx(
-        1.8 * row.coldest_after_c + 32, abs=0.05
-    )
-    assert first["to spare °F"] == pytest.approx(1.8 * row.spare_k, abs=0.05)
 
 
 def test_a_crowd_fits() -> None:
