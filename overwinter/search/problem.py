@@ -233,7 +233,8 @@ def _allowed(
     for place in season.places.values():
         at = [i for i, option in enumerate(options) if option.place_id == place.id]
         closed = [closed_days(season, place, stage_days, k) > 0 for k in range(chance.shape[2])]
-        allowed[:, np.array(at)[:, None], np.array(closed)[None, :]] = False
+        for i in at:
+            allowed[:, i, closed] = False
         for g, group in enumerate(groups):
             if any(True for _ in misfits(season, group.tree, place)):
                 allowed[g, at] = False

@@ -37,14 +37,16 @@ HARMS = (
 """Harms that a stage does, in the order of the last axis of ``stage_hazards``. Too little chilling
 is a matter of the whole winter: ``winter_hazard`` adds it."""
 EQUINOX_H = 12.0
-SHORT_DAY_H = 11.0
+SHORT_DAY_H = 10.0
 
 
 class State(NamedTuple):
     """A tree's state at the beginning of each day, float32, ``(..., winter, day)``."""
 
     hardening: Array
-    """0 in growth, 1 in full hardness."""
+    """Of the roots, which follow the root zone: 0 in growth, 1 in full hardness."""
+    top_hardening: Array
+    """Of the top, which follows the air."""
     chill: Array
     """Chilling earned since the autumn equinox, in the kind's unit."""
     warmth_k_d: Array
@@ -59,6 +61,7 @@ class Arrival(NamedTuple):
     """State with which a tree comes to a stage, by day of arrival, broadcast like ``State``."""
 
     hardening: Array
+    top_hardening: Array
     chill: Array
     warmth_k_d: Array
 
@@ -101,33 +104,64 @@ def states(
     arrival, restart : with both, the state is taken from ``arrival`` on the days (``(winter, day)``)
         on which ``restart`` is set. Without, every tree starts in growth.
     """
-    mean = _days_first(series.core_mean_c)
     length = calendar.day_length_h[:, None, None]
-    ceiling = hardening_ceiling(mean, _days_first(series.core_min_c), length, kinds.harden_below_c)
-    ceiling = np.asarray(ceiling, dtype=np.float32)
-    loss = kinds.deharden_per_degree_day * np.maximum(mean - kinds.deharden_above_c, 0.0)
+    rate = kinds.deharden_per_degree_day
+    roots = _Hardening(series.core_mean_c, series.core_min_c, length, kinds, rate)
+    top_rate = rate * _span_ratio(kinds)
+    top = _Hardening(series.air_mean_c, series.air_min_c, length, kinds, top_rate)
     chill_today = _days_first(series.chill) * calendar.chills[:, None, None]
     warmth_today = _days_first(series.warmth_k_d) * calendar.wakes[:, None, None]
     dose_today = _days_first(series.cold_dose_k_h)
     limits = WakingLimits(kinds.chill_need, kinds.bud_break_k_d)
-    shape = np.broadcast_shapes(mean.shape, ceiling.shape, (1, *kinds.chill_need.shape))
-    hardening, chill, warmth, dose = (np.empty(shape, dtype=np.float32) for _ in range(4))
-    a, c, f, d = (np.zeros(shape[1:], dtype=np.float32) for _ in range(4))
+    shape = np.broadcast_shapes(roots.ceiling.shape, (1, *kinds.chill_need.shape))
+    hardening, top_hardening, chill, warmth, dose = (
+        np.empty(shape, dtype=np.float32) for _ in range(5)
+    )
+    a, b, c, f, d = (np.zeros(shape[1:], dtype=np.float32) for _ in range(5))
     came = None if arrival is None else [_days_first(part) for part in arrival]
     for day in range(shape[0]):
         if came is not None and restart is not None and restart[:, day].any():
             new = restart[:, day]
-            a, c, f = (
-                np.where(new, part[day], now) for part, now in zip(came, (a, c, f), strict=True)
+            a, b, c, f = (
+                np.where(new, part[day], now) for part, now in zip(came, (a, b, c, f), strict=True)
             )
             d = np.where(new, np.float32(0.0), d)
-        hardening[day], chill[day], warmth[day] = a, c, f
-        a = hardened(a, ceiling[day], loss[day], kinds.harden_days)
+        hardening[day], top_hardening[day], chill[day], warmth[day] = a, b, c, f
+        a, b = roots.after(a, day), top.after(b, day)
         c, f = waking_step(c, f, chill_today[day], warmth_today[day], limits)
         d = d * np.float32(harm.RECOVERY_PER_DAY) + dose_today[day]
         dose[day] = d
     bud = bud_break_share(warmth, limits) * kinds.rests
-    return State(*(_days_last(part) for part in (hardening, chill, warmth, bud, dose)))
+    parts = (hardening, top_hardening, chill, warmth, bud, dose)
+    return State(*(_days_last(part) for part in parts))
+
+
+def _span_ratio(kinds: KindArrays) -> Array:
+    """Kelvins that roots gain by hardening over those that the top gains, at most 1.
+
+    Warmth costs about the same kelvins of hardness a degree-day in both, so a smaller share of the
+    state where the span is wide.
+    """
+    roots = np.maximum(kinds.root_kill_unhardened_c - kinds.root_kill_c, 0.0)
+    top = np.maximum(kinds.top_kill_unhardened_c - kinds.top_kill_c, 0.1)
+    return np.asarray(np.minimum(roots / top, 1.0))
+
+
+class _Hardening:
+    """What hardening needs to know of each day, known before the days are walked."""
+
+    def __init__(
+        self, mean_c: Array, min_c: Array, length_h: Array, kinds: KindArrays, rate: Array
+    ) -> None:
+        mean = _days_first(mean_c)
+        ceiling = hardening_ceiling(mean, _days_first(min_c), length_h, kinds.harden_below_c)
+        self.ceiling: Array = np.asarray(ceiling, dtype=np.float32)
+        warmth = np.maximum(mean - kinds.deharden_above_c, 0.0)
+        self.loss = np.asarray(rate * warmth, dtype=np.float32)
+        self.days = kinds.harden_days
+
+    def after(self, state: Array, day: int) -> Array:
+        return hardened(state, self.ceiling[day], self.loss[day], self.days)
 
 
 def _days_first(array: Array) -> Array:
@@ -155,7 +189,7 @@ def margins(series: Series, state: State, kinds: KindArrays) -> Margins:
     """
     a = state.hardening
     old = kinds.root_kill_unhardened_c + a * (kinds.root_kill_c - kinds.root_kill_unhardened_c)
-    top = kinds.top_kill_unhardened_c + a * (kinds.top_kill_c - kinds.top_kill_unhardened_c)
+    top = kinds.top_kill_unhardened_c + state.top_hardening * (kinds.top_kill_c - kinds.top_kill_unhardened_c)
     leaf = kinds.top_kill_c + state.bud * (kinds.new_leaf_kill_c - kinds.top_kill_c)
     return Margins(
         old_roots=series.core_min_c - old,

@@ -152,20 +152,20 @@ class Follower:
             if self.arrays.chill_need[i] > 0:
                 chill[i] = self._chill_share(i, series, stage_days)
         safe = ~self.home.unsafe
-        spare = _stage_sums(safe.astype(np.float32), stage_days).mean(axis=1)
+        spare = stage_sums(safe.astype(np.float32), stage_days).mean(axis=1)
         return HarmTable(chance, by_harm, chill, spare)
 
     def _arriving(self, kind: int, series: Series, restart: BoolArray) -> State:
         home = self.home.state
         arrival = Arrival(
-            *(getattr(home, name)[kind : kind + 1] for name in ("hardening", "chill", "warmth_k_d"))
+            *(getattr(home, name)[kind : kind + 1] for name in Arrival._fields)
         )
         kinds = self.arrays.of(np.array([kind])).shaped(1)
         return states(series, kinds, self.calendar, arrival, restart)
 
     def _chill_share(self, kind: int, series: Series, stage_days: StageDays) -> Array:
         today = np.maximum(series.chill, 0.0) * self.calendar.chills
-        earned = _stage_sums(today, stage_days).mean(axis=1)
+        earned = stage_sums(today, stage_days).mean(axis=1)
         return np.asarray(earned / self.arrays.chill_need[kind])
 
     def along(
@@ -211,7 +211,7 @@ class Follower:
         return groups
 
 
-def _stage_sums(daily: Array, stage_days: StageDays) -> Array:
+def stage_sums(daily: Array, stage_days: StageDays) -> Array:
     """Sums over the days of each stage, ``(n, winter, day)`` to ``(n, winter, stage)``."""
     zero = np.zeros((*daily.shape[:-1], 1), dtype=daily.dtype)
     sums = np.concatenate([zero, np.cumsum(daily, axis=-1)], axis=-1)

@@ -1,0 +1,231 @@
+"""Whole trees on their paths, for heater settings that are decided.
+
+A tree's cheapest path through the room that others leave it is a shortest path over the stages:
+V[k,p] = cost[k,p] + least(V[k-1,p], least over q of V[k-1,q] + carry[p]), as the price of a carry
+depends on where it ends alone.
+"""
+
+from collections.abc import Mapping
+
+import numpy as np
+from numpy.typing import NDArray
+
+from overwinter.model.shelter import FloatArray
+from overwinter.plants.harm import SHORT_CHILL_SHARE
+from overwinter.search.problem import Problem
+from overwinter.search.program import shared_air
+
+IntArray = NDArray[np.intp]
+NOWHERE = -1
+
+
+class Placement:
+    """Where every tree is in every stage; trees come and go through ``insert`` and ``remove``."""
+
+    def __init__(
+        self,
+        problem: Problem,
+        settings: Mapping[str, tuple[int, ...]],
+        room_share: Mapping[tuple[str, int], float],
+        forbidden: set[tuple[int, int, int]],
+    ) -> None:
+        self.problem, self.settings = problem, settings
+        self.places = tuple(problem.season.places)
+        self.at = {place_id: i for i, place_id in enumerate(self.places)}
+        self.trees = [(g, i) for g, group in enumerate(problem.groups) for i in range(group.count)]
+        """Group of each tree, and which of the group."""
+        self.paths: list[IntArray | None] = [None] * len(self.trees)
+        self.owns: list[float] = [0.0] * len(self.trees)
+        """Money of each path, crowding left out."""
+        self._options()
+        self._costs(forbidden)
+        self._capacities(room_share)
+
+    def _options(self) -> None:
+        """Option of each place in each stage, ``(stage, place)``."""
+        index = self.problem.follower.exposures.index
+        season = self.problem.season
+        self.option: IntArray = np.array(
+            [
+                [index[p, self.settings[season.places[p].shelter_id][k]] for p in self.places]
+                for k in range(self.problem.stages)
+            ]
+        )
+
+    def _costs(self, forbidden: set[tuple[int, int, int]]) -> None:
+        """Money of a stage, ``(group, stage, place)``, infinite where a tree may not be."""
+        problem = self.problem
+        stage = np.arange(problem.stages)[:, None]
+        cost = problem.cost[:, self.option, stage]
+        cost = np.where(problem.allowed[:, self.option, stage], cost, np.inf)
+        for g, place, k in forbidden:
+            cost[g, k, place] = np.inf
+        away = np.full(len(self.places), problem.season.site.weights.not_home)
+        for g in range(len(problem.groups)):
+            last = away.copy()
+            last[self.at[problem.home(g)]] = 0.0
+            cost[g, -1] += last
+        self.cost: FloatArray = cost
+        kinds = [group.kind for group in problem.groups]
+        self.chill = problem.table.chill_share[np.array(kinds)][:, self.option, stage]
+        self.carry: FloatArray = np.array(
+            [list(problem.carry_prices(g, self.places).values()) for g in range(len(cost))]
+        )
+
+    def _capacities(self, room_share: Mapping[tuple[str, int], float]) -> None:
+        problem, weights = self.problem, self.problem.season.site.weights
+        shape = (problem.stages, len(self.places))
+        places = [problem.season.places[p] for p in self.places]
+        area = np.array([p.area_m2 for p in places])
+        self.room = np.tile(weights.fullest_share * area, (problem.stages, 1))
+        for (place_id, k), share in room_share.items():
+            self.room[k, self.at[place_id]] = share * area[self.at[place_id]]
+        self.comfortable = weights.comfortable_share * area
+        covered = [not problem.season.shelter_by_id[p.shelter_id].open_air for p in places]
+        self.crowding = weights.crowding_per_m2_day * problem.days[:, None] * np.array(covered)
+        self.load = np.array([p.load_limit_kg for p in places])
+        self.used_m2, self.used_kg = np.zeros(shape), np.zeros(shape)
+        self.carried = np.zeros(problem.stages)
+        units = [shared_air(problem, p) for p in self.places]
+        self.same_air = np.array([[a == b for b in units] for a in units])
+        self.apart = np.zeros(shape)
+        self.others = np.zeros(shape)
+        """Trees in quarantine and others that share the air of a place."""
+        self.price = np.zeros(shape)
+        """Money a square metre, from the linear program; guides the first placing."""
+
+    def _blocked(self, g: int) -> NDArray[np.bool_]:
+        tree = self.problem.groups[g].tree
+        blocked = self.used_m2 + tree.footprint_m2 > self.room + 1e-9
+        blocked |= self.used_kg + tree.weight_kg > self.load + 1e-9
+        apart = self.problem.apart[g]
+        blocked |= np.where(apart[:, None], self.others + self.apart > 0, self.apart > 0)
+        return np.asarray(blocked)
+
+    def best_path(self, g: int) -> tuple[float, IntArray] | None:
+        """Cheapest path of one more tree of a group, with its marginal crowding; None: no way."""
+        problem, first = self.problem, self.problem.first
+        area = problem.groups[g].tree.footprint_m2
+        over = np.maximum(self.used_m2 + area - self.comfortable, 0.0)
+        crowd = self.crowding * (over - np.maximum(self.used_m2 - self.comfortable, 0.0))
+        cost = np.where(self._blocked(g), np.inf, self.cost[g]) + crowd + area * self.price
+        found = self._shortest(g, cost)
+        if found is None:
+            return None
+        short = self._short(g, found[1])
+        if short > 1e-6:
+            rate = self._chill_price(g)
+            other = self._shortest(g, cost - rate * self.chill[g])
+            if other is not None:
+                stages = np.arange(first, problem.stages)
+                gained = rate * self.chill[g][stages, other[1][first:]].sum()
+                total = other[0] + gained + rate * self._short(g, other[1])
+                if total < found[0] + rate * short:
+                    return float(total), other[1]
+        return found[0] + self._chill_price(g) * short, found[1]
+
+    def _chill_price(self, g: int) -> float:
+        weights = self.problem.season.site.weights
+        return weights.caution * self.problem.groups[g].tree.value * SHORT_CHILL_SHARE
+
+    def _short(self, g: int, path: IntArray) -> float:
+        if not self.chill[g].any():
+            return 0.0
+        there = path != NOWHERE
+        stages = np.flatnonzero(there)
+        return max(0.0, self.problem.groups[g].owed - float(self.chill[g][stages, path[there]].sum()))
+
+    def _shortest(self, g: int, cost: FloatArray) -> tuple[float, IntArray] | None:
+        problem = self.problem
+        group, stages = problem.groups[g], problem.stages
+        path = np.full(stages, NOWHERE, dtype=np.intp)
+        for k, place in enumerate(group.start[: problem.first]):
+            path[k] = NOWHERE if place is None else self.at[place]
+        joined = [k for k in range(problem.first, stages) if problem.there[g, k]]
+        if not joined:
+            return 0.0, path
+        carry = self.carry[g]
+        came = np.full((stages, len(self.places)), NOWHERE, dtype=np.intp)
+        value: FloatArray | None = None
+        if path[joined[0] - 1] != NOWHERE:
+            value = np.full(len(self.places), np.inf)
+            value[path[joined[0] - 1]] = 0.0
+        for k in joined:
+            if value is None:
+                value = cost[k].copy()
+                continue
+            source = int(np.argmin(value))
+            full = self.carried[k] >= problem.carries_per_stage
+            moved = np.full_like(value, np.inf) if full else value[source] + carry
+            stays = value <= moved
+            came[k] = np.where(stays, np.arange(value.size), source)
+            value = np.where(stays, value, moved) + cost[k]
+        assert value is not None
+        end = int(np.argmin(value))
+        if not np.isfinite(value[end]):
+            return None
+        for k in reversed(joined):
+            path[k] = end
+            end = came[k, end] if came[k, end] != NOWHERE else end
+        return float(value[path[joined[-1]]]), path
+
+    def insert(self, tree: int) -> bool:
+        """Give a tree its cheapest path; False if there is none."""
+        g = self.trees[tree][0]
+        found = self.best_path(g)
+        if found is None:
+            return False
+        self.paths[tree] = found[1]
+        self._count(tree, found[1], 1)
+        return True
+
+    def put(self, tree: int, path: IntArray | None) -> None:
+        """Put a tree back on a path it had."""
+        self.paths[tree] = path
+        if path is not None:
+            self._count(tree, path, 1)
+
+    def remove(self, tree: int) -> IntArray | None:
+        """Take a tree away; its path, if it had one."""
+        path = self.paths[tree]
+        if path is not None:
+            self._count(tree, path, -1)
+        self.paths[tree] = None
+        return path
+
+    def _count(self, tree: int, path: IntArray, sign: int) -> None:
+        problem, g = self.problem, self.trees[tree][0]
+        one = problem.groups[g].tree
+        ks = np.flatnonzero(path != NOWHERE)
+        at = path[ks]
+        self.used_m2[ks, at] += sign * one.footprint_m2
+        self.used_kg[ks, at] += sign * one.weight_kg
+        self.carried[self.moves(path)] += sign
+        if problem.apart.any():
+            for k, p in zip(ks, at, strict=True):
+                book = self.apart if problem.apart[g, k] else self.others
+                book[k, self.same_air[p]] += sign
+
+    def moves(self, path: IntArray) -> IntArray:
+        """Stages at whose beginning the path changes its place."""
+        changed = (path[1:] != path[:-1]) & (path[:-1] != NOWHERE)
+        return np.flatnonzero(changed) + 1
+
+    def path_cost(self, tree: int) -> float:
+        """Money of a tree's path without crowding; of leaving it out if it has none."""
+        g, path = self.trees[tree][0], self.paths[tree]
+        if path is None:
+            return float(self.problem.left_out[g])
+        ks = np.flatnonzero(path != NOWHERE)
+        ks = ks[ks >= self.problem.first]
+        carries = self.moves(path)
+        carries = carries[carries >= self.problem.first]
+        short = self._chill_price(g) * self._short(g, path)
+        stay = float(self.cost[g][ks, path[ks]].sum())
+        return stay + float(self.carry[g][path[carries]].sum()) + short
+
+    def total(self) -> float:
+        """Money of all trees and of crowding; heat is not in it."""
+        over = np.maximum(self.used_m2 - self.comfortable, 0.0)[self.problem.first :]
+        crowd = float((self.crowding[self.problem.first :] * over).sum())
+        return crowd + sum(self.path_cost(tree) for tree in range(len(self.trees)))

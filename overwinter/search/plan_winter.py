@@ -1,0 +1,256 @@
+"""Season in, audited plan out."""
+
+import time
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+
+from overwinter.audit.audit import audit
+from overwinter.audit.report import AuditReport
+from overwinter.model.conditions import Conditions
+from overwinter.model.plan import Carry, Layout, Plan, Proof
+from overwinter.model.season import Season
+from overwinter.model.stage import StageDays
+from overwinter.model.start import Start, start_of_season
+from overwinter.search.fitting import Fitting
+from overwinter.search.heating import Heating, within_breakers
+from overwinter.search.options import OnProgress, Phase, PlanOptions, Progress
+from overwinter.search.placement import NOWHERE, Placement
+from overwinter.search.problem import Problem, make_problem
+from overwinter.search.program import build
+from overwinter.search.reckoning import Reckoning, reckon
+from overwinter.search.why import left_out_trees
+from overwinter.search.whole_trees import improve
+from overwinter.shelters.conditions import compute_conditions
+from overwinter.simulate.harm_table import Follower
+from overwinter.solvers.choose import choose_solver, make_adapter, run_adapter
+from overwinter.solvers.report import SolverSettings, Termination
+
+USUAL_LIMIT_S = 20.0
+"""Wall-clock limit of a plan where none is asked, for up to ``USUAL_TREES`` trees."""
+USUAL_TREES = 1000
+LONGER_S_PER_TREE = 0.01
+BOUND_SHARE = 0.4
+"""Share of the time that is left which the linear relaxation may take."""
+ROUNDS = 6
+"""How many times trees that are hurt or do not fit are placed again."""
+
+
+@dataclass(frozen=True)
+class Outcome:
+    """A plan with all it was made from and what the audit found."""
+
+    season: Season
+    conditions: Conditions
+    stage_days: StageDays
+    plan: Plan
+    report: AuditReport
+
+
+def plan_stages(season: Season, conditions: Conditions) -> StageDays:
+    """The stages of a season: thresholds from its collection, days from its winters."""
+    return Follower(season, conditions).stages()
+
+
+def plan_winter(
+    season: Season,
+    options: PlanOptions | None = None,
+    on_progress: OnProgress | None = None,
+    start: Start | None = None,
+    stage_days: StageDays | None = None,
+) -> Outcome:
+    """Plan a winter, or the rest of one.
+
+    Parameters
+    ----------
+    start, stage_days : of a winter that has begun; both or none.
+    """
+    options = options or PlanOptions()
+    watch = _Watch(season, options, on_progress)
+    watch.tell(Phase.PHYSICS)
+    conditions = compute_conditions(season)
+    follower = Follower(season, conditions)
+    stage_days = stage_days or follower.stages()
+    start = start or start_of_season(season)
+    problem = make_problem(season, conditions, follower, stage_days, start)
+    plan = _Search(problem, options, watch).plan()
+    watch.tell(Phase.AUDIT)
+    report = audit(season, conditions, stage_days, plan, start)
+    return Outcome(season, conditions, stage_days, plan, report)
+
+
+class _Watch:
+    """Time that is left, and what is told of the search."""
+
+    def __init__(
+        self, season: Season, options: PlanOptions, on_progress: OnProgress | None
+    ) -> None:
+        self.began, self.began_cpu = time.monotonic(), time.process_time()
+        more = max(0, len(season.trees) - USUAL_TREES) * LONGER_S_PER_TREE
+        self.limit_s = options.time_limit_s or USUAL_LIMIT_S + more
+        self.on_progress = on_progress
+        self.objective: float | None = None
+        self.bound: float | None = None
+
+    @property
+    def left_s(self) -> float:
+        """Seconds to the limit, less what the layouts and the audit take at the end."""
+        return self.limit_s * 0.85 - (time.monotonic() - self.began)
+
+    def goes_on(self) -> bool:
+        """Whether there is time."""
+        return self.left_s > 0
+
+    def share(self, of: float) -> Callable[[], bool]:
+        """Whether a share of the time left now has not passed."""
+        end = time.monotonic() + max(0.0, of * self.left_s)
+        return lambda: time.monotonic() < end
+
+    def tell(self, phase: Phase) -> None:
+        """Tell where the search stands."""
+        if self.on_progress is not None:
+            seconds = time.monotonic() - self.began
+            self.on_progress(Progress(phase, seconds, self.objective, self.bound))
+
+
+class _Search:
+    """From a problem to a plan."""
+
+    def __init__(self, problem: Problem, options: PlanOptions, watch: _Watch) -> None:
+        self.problem, self.options, self.watch = problem, options, watch
+        self.solver = choose_solver(options.solver)
+        self.fitting = Fitting(problem)
+        self.forbidden: set[tuple[int, int, int]] = set()
+        self.rounds = 0
+
+    def plan(self) -> Plan:
+        """Programmes, whole trees, layouts; then the bound, and better plans while time is left."""
+        watch = self.watch
+        watch.tell(Phase.PROGRAMMES)
+        heating = Heating(self.problem, {}, self.forbidden, watch.share(0.5))
+        heating.search()
+        watch.objective = heating.money
+        watch.tell(Phase.TREES)
+        placement = heating.placement(heating.settings)
+        improve(placement, self.problem.season.site.seed, watch.share(0.15), 2000)
+        watch.objective = None
+        bound = self._bound()
+        watch.bound = bound
+        if bound is not None and watch.goes_on():
+            improve(placement, self.problem.season.site.seed + 1, watch.share(0.3), 4000)
+        watch.tell(Phase.LAYOUTS)
+        reckoning, layouts = self._mended(placement)
+        return self._to_plan(placement, reckoning, layouts, bound)
+
+    def _bound(self) -> float | None:
+        """Money that no plan of this problem can cost less than; None if time runs out."""
+        left = BOUND_SHARE * self.watch.left_s
+        if left <= 0.5:
+            return None
+        program = build(self.problem)
+        settings = SolverSettings(
+            relax=True, time_limit_s=max(0.1, left), threads=self.options.threads
+        )
+        report = run_adapter(program.lp, make_adapter(self.solver, settings))
+        return report.objective if report.termination is Termination.OPTIMAL else None
+
+    def _mended(
+        self, placement: Placement
+    ) -> tuple[Reckoning, dict[str, dict[int, tuple[Layout, ...]]]]:
+        """Trees hurt more than allowed on their true paths, or that do not fit, placed again."""
+        reckoning = reckon(placement)
+        layouts: dict[str, dict[int, tuple[Layout, ...]]] = {}
+        for last in [False] * (ROUNDS - 1) + [True]:
+            self.rounds += 1
+            moved = self._hurt(placement, reckoning)
+            if self.options.layouts:
+                layouts, misfits = self.fitting.lay_out(placement)
+                moved |= misfits
+            for tree, at in moved:
+                placement.cost[placement.trees[tree][0], at[1], at[0]] = np.inf
+            for tree in sorted({tree for tree, _ in moved}):
+                if placement.remove(tree) is not None and not last:
+                    placement.insert(tree)
+            if not moved:
+                break
+            reckoning = reckon(placement)
+        if moved and self.options.layouts:
+            layouts, _ = self.fitting.lay_out(placement)
+        return reckoning, layouts
+
+    def _hurt(
+        self, placement: Placement, reckoning: Reckoning
+    ) -> set[tuple[int, tuple[int, int]]]:
+        most = self.problem.season.site.weights.most_chance
+        found: set[tuple[int, tuple[int, int]]] = set()
+        for tree, chance in reckoning.chance.items():
+            path = placement.paths[tree]
+            assert path is not None
+            for k in range(self.problem.first, self.problem.stages):
+                if chance[k] > most and path[k] != NOWHERE:
+                    found.add((tree, (int(path[k]), k)))
+        return found
+
+    def _to_plan(
+        self,
+        placement: Placement,
+        reckoning: Reckoning,
+        layouts: dict[str, dict[int, tuple[Layout, ...]]],
+        bound: float | None,
+    ) -> Plan:
+        problem, costs = self.problem, reckoning.costs
+        assert within_breakers(problem, placement.settings)
+        objective = costs.total
+        bound = None if bound is None else min(bound, objective)
+        gap = None if bound is None else (objective - bound) / max(abs(objective), 1e-9)
+        stays = _stays(placement)
+        reached = gap is not None and gap <= self.options.gap
+        ended = Termination.GAP_REACHED if reached else Termination.TIME_LIMIT
+        return Plan(
+            stages=problem.stage_days.stages,
+            settings={
+                h: tuple(problem.conditions.shelters[h].settings[s] for s in settings)
+                for h, settings in placement.settings.items()
+            },
+            stays=stays,
+            carries=_carries(problem, stays),
+            left_out=left_out_trees(placement),
+            costs=costs,
+            proof=Proof(
+                solver=self.solver,
+                termination=ended,
+                objective=objective,
+                bound=bound,
+                gap=gap,
+                seconds=time.process_time() - self.watch.began_cpu,
+                rounds=self.rounds,
+                misfits=self.fitting.misfits,
+            ),
+            layouts=layouts,
+            fixed_stages=problem.first if problem.start.known_targets is not None else 0,
+        )
+
+
+def _stays(placement: Placement) -> dict[str, tuple[str | None, ...]]:
+    found: dict[str, tuple[str | None, ...]] = {}
+    for (g, i), path in zip(placement.trees, placement.paths, strict=True):
+        if path is not None:
+            found[placement.problem.groups[g].tree_ids[i]] = tuple(
+                None if p == NOWHERE else placement.places[p] for p in path
+            )
+    order = [tree.id for tree in placement.problem.season.trees if tree.id in found]
+    return {tree_id: found[tree_id] for tree_id in order}
+
+
+def _carries(problem: Problem, stays: dict[str, tuple[str | None, ...]]) -> tuple[Carry, ...]:
+    found = []
+    for k in range(1, problem.stages):
+        for tree_id, path in stays.items():
+            before, now = path[k - 1], path[k]
+            if now is not None and now != before:
+                day = problem.stage_days.stages[k].usual
+                found.append(Carry(k, day, tree_id, before, now))
+    return tuple(found)
+
+

@@ -1,0 +1,365 @@
+"""The integer program: which programme each shelter runs, and where every tree stands.
+
+Indices: g group, p place, h shelter, u programme, s setting, k stage. A tree's harm at p in k
+depends on the setting; settings that harm a group alike form a class c, so that
+
+    y[g,p,c,k]  trees of g at p in stage k, who need one of the settings in c
+    x[h,u]      1 if shelter h runs programme u;  z[h,s,k] = sum of x[h,u] with u[k] = s
+    m[g,p,k]    trees of g carried to p at the beginning of k
+    o[g]        trees of g left out;  short[g]  chilling that trees of g lack, in trees
+
+    least   sum heat x + sum cost y + sum carry m + crowding + short chilling + left out
+"""
+
+from collections import defaultdict
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+from itertools import count
+from math import isfinite
+
+import numpy as np
+import pulp
+
+from overwinter.plants.harm import SHORT_CHILL_SHARE
+from overwinter.search.problem import Problem
+
+CLASS_SHARE = 0.02
+"""Settings whose costs differ by less than this share, or by a cent, harm a group alike."""
+CENT = 0.01
+
+
+@dataclass(frozen=True, slots=True)
+class Stay:
+    """One column y: trees of a group at a place in a stage under a class of settings."""
+
+    variable: pulp.LpVariable
+    group: int
+    place_id: str
+    stage: int
+    settings: frozenset[int]
+
+
+@dataclass
+class Program:
+    """The program and its columns; rows are added by the functions below, in ``RULES``."""
+
+    problem: Problem
+    whole: bool
+    lp: pulp.LpProblem = field(init=False)
+    stays: list[Stay] = field(default_factory=list)
+    by_group_stage: dict[tuple[int, int], list[Stay]] = field(init=False)
+    by_place_stage: dict[tuple[str, int], list[Stay]] = field(init=False)
+    x: dict[str, list[pulp.LpVariable]] = field(default_factory=dict)
+    moves: dict[tuple[int, str, int], pulp.LpVariable] = field(default_factory=dict)
+    left_out: list[pulp.LpVariable] = field(default_factory=list)
+    costs: list[tuple[pulp.LpVariable, float]] = field(default_factory=list)
+    _names: count = field(default_factory=count)  # type: ignore[type-arg]
+
+    def __post_init__(self) -> None:
+        self.lp = pulp.LpProblem("winter", pulp.LpMinimize)
+        self.by_group_stage, self.by_place_stage = defaultdict(list), defaultdict(list)
+
+    def column(self, upper: float | None, cost: float, whole: bool = False) -> pulp.LpVariable:
+        """A new column from 0 to ``upper`` at a cost a unit."""
+        kind = pulp.LpInteger if whole else pulp.LpContinuous
+        variable = self.lp.add_variable(f"v{next(self._names)}", 0, upper, cat=kind)
+        if cost:
+            self.costs.append((variable, cost))
+        return variable
+
+    def chosen(self, shelter_id: str, stage: int, settings: Iterable[int]) -> list[
+        tuple[pulp.LpVariable, float]
+    ]:
+        """Terms of z: programmes of a shelter that are on one of ``settings`` in a stage."""
+        wanted = frozenset(settings)
+        programmes = self.problem.programmes[shelter_id]
+        return [
+            (x, 1.0)
+            for x, programme in zip(self.x[shelter_id], programmes, strict=True)
+            if programme.settings[stage] in wanted
+        ]
+
+    def row(
+        self, terms: Iterable[tuple[pulp.LpVariable, float]], sense: int, right: float
+    ) -> None:
+        """Add one row: sum of terms <= (-1), = (0) or >= (1) ``right``."""
+        self.lp.addConstraint(
+            pulp.LpConstraint(pulp.LpAffineExpression(list(terms)), sense, rhs=right)
+        )
+
+
+LE, EQ, GE = pulp.LpConstraintLE, pulp.LpConstraintEQ, pulp.LpConstraintGE
+
+
+def build(problem: Problem, room_share: Mapping[tuple[str, int], float] | None = None,
+          whole: bool = False) -> Program:
+    """The whole program.
+
+    Parameters
+    ----------
+    room_share : of a place's area in a stage that trees may fill, where layouts did not hold.
+    whole : ask for whole trees; else for the linear relaxation, in which trees come in pieces.
+    """
+    program = Program(problem, whole)
+    _columns(program)
+    one_programme(program)
+    breakers(program)
+    one_place(program)
+    carries(program)
+    room(program, room_share or {})
+    settings_that_trees_need(program)
+    chilling(program)
+    quarantine(program)
+    program.lp.setObjective(pulp.LpAffineExpression(program.costs))
+    return program
+
+
+def _columns(program: Program) -> None:
+    problem = program.problem
+    for shelter in problem.season.shelters:
+        program.x[shelter.id] = [
+            program.column(1, p.money, program.whole) for p in problem.programmes[shelter.id]
+        ]
+    for g, group in enumerate(problem.groups):
+        program.left_out.append(
+            program.column(group.count, float(problem.left_out[g]), program.whole)
+        )
+        for k in range(problem.first, problem.stages):
+            if problem.there[g, k]:
+                _stays(program, g, k)
+
+
+def _stays(program: Program, g: int, k: int) -> None:
+    """Columns of one group in one stage: for each place, a column for each class of settings."""
+    problem = program.problem
+    options = problem.follower.exposures.options
+    by_place: dict[str, list[int]] = defaultdict(list)
+    for i in np.flatnonzero(problem.allowed[g, :, k]):
+        by_place[options[i].place_id].append(int(i))
+    last = k == problem.stages - 1
+    for place_id, at in by_place.items():
+        away = problem.season.site.weights.not_home if last and place_id != problem.home(g) else 0.0
+        classes: list[list[int]] = []
+        for i in sorted(at, key=lambda i: problem.cost[g, i, k]):
+            cost = problem.cost[g, i, k]
+            if classes and cost - problem.cost[g, classes[-1][0], k] <= max(
+                CENT, CLASS_SHARE * cost
+            ):
+                classes[-1].append(i)
+            else:
+                classes.append([i])
+        for members in classes:
+            cost = float(np.mean(problem.cost[g, members, k])) + away
+            stay = Stay(
+                program.column(problem.groups[g].count, cost, program.whole),
+                g,
+                place_id,
+                k,
+                frozenset(options[i].setting for i in members),
+            )
+            program.stays.append(stay)
+            program.by_group_stage[g, k].append(stay)
+            program.by_place_stage[place_id, k].append(stay)
+
+
+def one_programme(program: Program) -> None:
+    """Every shelter runs one programme: sum over u of x[h,u] = 1."""
+    for columns in program.x.values():
+        program.row([(x, 1.0) for x in columns], EQ, 1)
+
+
+def breakers(program: Program) -> None:
+    """What draws on a breaker at once stays within its load: sum of watts x z <= limit."""
+    problem = program.problem
+    for breaker, limit in problem.season.site.breakers_w.items():
+        for k in range(problem.first, problem.stages):
+            terms = []
+            for shelter in problem.season.shelters:
+                for s, setting in enumerate(problem.conditions.shelters[shelter.id].settings):
+                    watts = dict(setting.breaker_w).get(breaker, 0.0)
+                    if watts:
+                        terms += [(x, watts) for x, _ in program.chosen(shelter.id, k, [s])]
+            if terms:
+                program.row(terms, LE, limit)
+
+
+def one_place(program: Program) -> None:
+    """Every tree that is there has one place or is left out: sum over p, c of y + o = n."""
+    problem = program.problem
+    for g, group in enumerate(problem.groups):
+        for k in range(problem.first, problem.stages):
+            if problem.there[g, k]:
+                terms = [(stay.variable, 1.0) for stay in program.by_group_stage[g, k]]
+                program.row([*terms, (program.left_out[g], 1.0)], EQ, group.count)
+
+
+def carries(program: Program) -> None:
+    """Trees come to a place by being carried, and nobody carries more than the household can:
+
+    m[g,p,k] >= y[g,p,.,k] - y[g,p,.,k-1];  sum over g, p of m <= M for every k;
+    sum over p, k of m[g,p,k] <= most n[g] for every g
+    """
+    problem = program.problem
+    by_stage: dict[int, list[tuple[pulp.LpVariable, float]]] = defaultdict(list)
+    for g, group in enumerate(problem.groups):
+        mine: list[tuple[pulp.LpVariable, float]] = []
+        for k in range(problem.first, problem.stages):
+            if not problem.there[g, k] or (k and not _was_there(problem, g, k)):
+                continue
+            now, before = _at(program, g, k), _at(program, g, k - 1)
+            prices = problem.carry_prices(g, now)
+            for place_id, here in now.items():
+                stood = group.start[k - 1] == place_id if k == problem.first else False
+                if stood and group.count == len(here) == 0:
+                    continue
+                m = program.column(group.count, prices[place_id])
+                program.moves[g, place_id, k] = m
+                terms = [(m, 1.0), *((v, -1.0) for v in here)]
+                terms += [(v, 1.0) for v in before.get(place_id, ())]
+                program.row(terms, GE, -group.count if stood else 0.0)
+                by_stage[k].append((m, 1.0))
+                mine.append((m, 1.0))
+        if mine:
+            most = problem.season.site.weights.most_carries
+            program.row(mine, LE, most * group.count)
+    for terms in by_stage.values():
+        program.row(terms, LE, problem.carries_per_stage)
+
+
+def _was_there(problem: Problem, g: int, k: int) -> bool:
+    if k == problem.first:
+        return problem.groups[g].start[k - 1] is not None
+    return bool(problem.there[g, k - 1])
+
+
+def _at(program: Program, g: int, k: int) -> dict[str, list[pulp.LpVariable]]:
+    found: dict[str, list[pulp.LpVariable]] = defaultdict(list)
+    for stay in program.by_group_stage.get((g, k), ()):
+        found[stay.place_id].append(stay.variable)
+    return found
+
+
+def room(program: Program, room_share: Mapping[tuple[str, int], float]) -> None:
+    """Footprints and weights stay within a place, and crowding is paid for:
+
+    sum a[g] y <= full A[p];  sum a[g] y - crowd[p,k] <= comfortable A[p];  sum w[g] y <= load[p]
+    """
+    problem = program.problem
+    weights = problem.season.site.weights
+    for (place_id, k), stays in program.by_place_stage.items():
+        place = problem.season.places[place_id]
+        trees = [problem.groups[s.group].tree for s in stays]
+        area = [(s.variable, t.footprint_m2) for s, t in zip(stays, trees, strict=True)]
+        share = room_share.get((place_id, k), weights.fullest_share)
+        program.row(area, LE, share * place.area_m2)
+        if not problem.season.shelter_by_id[place.shelter_id].open_air:
+            price = weights.crowding_per_m2_day * float(problem.days[k])
+            crowd = program.column(None, price)
+            program.row([*area, (crowd, -1.0)], LE, weights.comfortable_share * place.area_m2)
+        if isfinite(place.load_limit_kg):
+            load = [(s.variable, t.weight_kg) for s, t in zip(stays, trees, strict=True)]
+            program.row(load, LE, place.load_limit_kg)
+
+
+def settings_that_trees_need(program: Program) -> None:
+    """A tree stands only where its shelter runs a setting that it may meet:
+
+    sum over c within d of a[g] y[g,p,c,k] <= full A[p] sum over s in d of z[h,s,k], each class d;
+    sum over p in h of y[g,p,c,k] <= n[g] sum over s in c of z[h,s,k], each g and c
+    """
+    problem = program.problem
+    full = problem.season.site.weights.fullest_share
+    for (place_id, k), stays in program.by_place_stage.items():
+        place = problem.season.places[place_id]
+        every = frozenset(range(len(problem.conditions.shelters[place.shelter_id].settings)))
+        for wanted in {stay.settings for stay in stays} - {every}:
+            inside = [s for s in stays if s.settings <= wanted]
+            terms = [(s.variable, problem.groups[s.group].tree.footprint_m2) for s in inside]
+            on = program.chosen(place.shelter_id, k, wanted)
+            terms += [(x, -full * place.area_m2) for x, _ in on]
+            program.row(terms, LE, 0.0)
+    _tied_by_group(program)
+
+
+def _tied_by_group(program: Program) -> None:
+    problem = program.problem
+    for (g, k), stays in program.by_group_stage.items():
+        tied: dict[tuple[str, frozenset[int]], list[pulp.LpVariable]] = defaultdict(list)
+        for stay in stays:
+            shelter_id = problem.season.places[stay.place_id].shelter_id
+            if 0 not in stay.settings:
+                tied[shelter_id, stay.settings].append(stay.variable)
+        for (shelter_id, wanted), variables in tied.items():
+            on = program.chosen(shelter_id, k, wanted)
+            terms = [(v, 1.0) for v in variables]
+            terms += [(x, -float(problem.groups[g].count)) for x, _ in on]
+            program.row(terms, LE, 0.0)
+
+
+def chilling(program: Program) -> None:
+    """A tree that owes chilling earns it, or pays: sum chill y + short[g] >= owed n[g]."""
+    problem = program.problem
+    caution = problem.season.site.weights.caution
+    options = problem.follower.exposures.index
+    for g, group in enumerate(problem.groups):
+        earned = problem.table.chill_share[group.kind]
+        if not earned.any() or group.owed <= 0:
+            continue
+        price = caution * group.tree.value * SHORT_CHILL_SHARE
+        terms, least = [], 0.0
+        for k in range(problem.first, problem.stages):
+            gains = []
+            for stay in program.by_group_stage.get((g, k), ()):
+                gain = float(
+                    np.mean([earned[options[stay.place_id, s], k] for s in stay.settings])
+                )
+                terms.append((stay.variable, gain))
+                gains.append(gain)
+            least += min(gains, default=0.0)
+        least += _past_chill(problem, g)
+        if terms and least < group.owed:
+            short = program.column(group.count, price)
+            owed = (group.owed - _past_chill(problem, g)) * group.count
+            terms.append((program.left_out[g], group.owed))
+            program.row([*terms, (short, 1.0)], GE, owed)
+
+
+def _past_chill(problem: Problem, g: int) -> float:
+    """Chilling earned in the stages that have begun, settings taken as off."""
+    index = problem.follower.exposures.index
+    earned = problem.table.chill_share[problem.groups[g].kind]
+    past = enumerate(problem.groups[g].start[: problem.first])
+    return sum(float(earned[index[place, 0], k]) for k, place in past if place is not None)
+
+
+def quarantine(program: Program) -> None:
+    """A tree in quarantine shares no closed shelter, and outdoors no place, with other trees:
+
+    q[unit,k] is 1 where one is kept; y of the others <= n (1 - q), y of the one <= n q
+    """
+    problem = program.problem
+    units: dict[tuple[str, int], pulp.LpVariable] = {}
+    for (g, k), stays in program.by_group_stage.items():
+        if problem.apart[g, k]:
+            for stay in stays:
+                unit = shared_air(problem, stay.place_id)
+                if (unit, k) not in units:
+                    units[unit, k] = program.column(1, 0.0, program.whole)
+    for (g, k), stays in program.by_group_stage.items():
+        n = float(problem.groups[g].count)
+        here: dict[str, list[pulp.LpVariable]] = defaultdict(list)
+        for stay in stays:
+            here[shared_air(problem, stay.place_id)].append(stay.variable)
+        for unit, variables in here.items():
+            if (unit, k) in units:
+                q, terms = units[unit, k], [(v, 1.0) for v in variables]
+                if problem.apart[g, k]:
+                    program.row([*terms, (q, -n)], LE, 0.0)
+                else:
+                    program.row([*terms, (q, n)], LE, n)
+
+
+def shared_air(problem: Problem, place_id: str) -> str:
+    """What a quarantine closes: the whole of a closed shelter, outdoors the single place."""
+    shelter_id = problem.season.places[place_id].shelter_id
+    return place_id if problem.season.shelter_by_id[shelter_id].open_air else shelter_id
