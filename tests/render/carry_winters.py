@@ -9,7 +9,18 @@ from math import inf
 import numpy as np
 
 from overwinter.audit.report import AuditReport, Bill, HeatUse, PlaceUse, Rule, TreeRisk
-from overwinter.model.plan import Carry, Costs, Harm, Layout, LeftOut, Plan, Proof
+from overwinter.model.plan import (
+    Carry,
+    Costs,
+    Cure,
+    Harm,
+    Lack,
+    Layout,
+    LeftOut,
+    Plan,
+    Proof,
+    Reason,
+)
 from overwinter.model.season import Season
 from overwinter.model.shelter import (
     Carrier,
@@ -24,7 +35,15 @@ from overwinter.model.shelter import (
     Towards,
 )
 from overwinter.model.site import Ground, Site
-from overwinter.model.species import ChillModel, LeafHabit, Limits, Source, Species, Standing
+from overwinter.model.species import (
+    Assumption,
+    ChillModel,
+    LeafHabit,
+    Limits,
+    Source,
+    Species,
+    Standing,
+)
 from overwinter.model.stage import Happening, HappeningKind, Sign, Stage
 from overwinter.model.tree import Condition, Tree
 from overwinter.model.winters import Winters
@@ -428,6 +447,7 @@ def big_winter(count: int = 60, *, us: bool = False) -> tuple[Season, Plan]:
         maker.carry(NOV, one.id, GARDEN, targets[i % 5])
         maker.carry(MAY, one.id, targets[i % 5], GARDEN)
     maker.heat("glass", NOV, 8.0).heat("glass", MAY, None)
+    maker.sign(NOV, Sign.COLD_NIGHT, -1.0).sign(MAY, Sign.MILD_WEEK, 2.0)
     for target in targets:
         mine = [one for i, one in enumerate(trees) if targets[i % 5] == target]
         maker.draw(
@@ -445,3 +465,40 @@ def renamed(season: Season, tree_id: str, name: str) -> Season:
     """The same season with one tree called something else."""
     trees = tuple(replace(one, name=name) if one.id == tree_id else one for one in season.trees)
     return replace(season, trees=trees)
+
+
+def reported_winter(count: int = 60, *, us: bool = False) -> tuple[Season, Plan, AuditReport]:
+    """The big winter with three trees left out, what its inputs assume, and an audit's figures."""
+    season, plan = big_winter(count, us=us)
+    assumed = tuple(
+        Assumption(one.name, "Something unheard of", one.species_key, "The group stands in.")
+        for one in season.trees[:4]
+    )
+    season = replace(
+        season, assumptions=assumed, warnings=("The burner is older than its maker's papers.",)
+    )
+    reasons = (
+        (Reason.RISK, 0.12, "share"),
+        (Reason.TOO_TALL, 0.3, "m"),
+        (Reason.TOO_HEAVY, 12.0, "kg"),
+    )
+    lacks = tuple(
+        Lack(place_id, 1, *reasons[n % 3], Harm.OLD_ROOTS if n % 3 == 0 else None)
+        for n, place_id in enumerate(season.places)
+    )
+    lost = [one.id for one in season.trees[-3:]]
+    plan = replace(
+        plan,
+        stays={tree_id: path for tree_id, path in plan.stays.items() if tree_id not in lost},
+        carries=tuple(carry for carry in plan.carries if carry.tree_id not in lost),
+        left_out=tuple(LeftOut(one, Cure.ROOM, "glass/shelf", lacks) for one in lost),
+        layouts={
+            place_id: {
+                stage: tuple(one for one in some if one.tree_id not in lost)
+                for stage, some in by_stage.items()
+            }
+            for place_id, by_stage in plan.layouts.items()
+        },
+        proof=Proof("by hand", "made up", 900.0, 896.4, 0.004, 12.5, 4, misfits=7),
+    )
+    return season, plan, report_of(season, plan)

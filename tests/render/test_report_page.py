@@ -7,9 +7,10 @@ from itertools import pairwise
 from typing import Any
 
 import pytest
-from report_winters import large_winter, renamed
+from carry_winters import renamed, reported_winter
 
-from overwinter.audit.report import AuditReport, Away, AwayWhy, Rule
+from overwinter.audit.report import AuditReport, Finding, Rule
+from overwinter.climate.stages import QUIET_NIGHTS_AHEAD, QUIET_NIGHTS_BEHIND
 from overwinter.model.plan import Proof
 from overwinter.render.bench_canvas import FAINT
 from overwinter.render.bench_canvas import INK as BENCH_INK
@@ -17,9 +18,9 @@ from overwinter.render.cautions import CAUTIONS, LOCAL_CODES
 from overwinter.render.pictures import palette
 from overwinter.render.report_page import report_page
 from overwinter.render.report_parts.benches import fit_words
-from overwinter.render.report_parts.margins import SHOWN
+from overwinter.render.report_parts.risks import SHOWN
 from overwinter.render.templates import text
-from overwinter.render.words import place_name, short_date
+from overwinter.render.words import place_name
 
 COUNT = 40
 
@@ -48,7 +49,7 @@ def page_of(*parts: Any, **more: Any) -> str:
 
 @pytest.fixture(scope="module")
 def page() -> str:
-    return page_of(*large_winter(COUNT))
+    return page_of(*reported_winter(COUNT))
 
 
 def test_it_refers_to_nothing_outside(page: str) -> None:
@@ -61,30 +62,16 @@ def test_it_refers_to_nothing_outside(page: str) -> None:
 
 def test_the_same_plan_gives_the_same_page(page: str) -> None:
     # Intent: deterministic.
-    assert page_of(*large_winter(COUNT)) == page
+    assert page_of(*reported_winter(COUNT)) == page
 
 
 def test_names_cannot_break_the_page() -> None:
     # Intent: markup in a name is text, in pictures and tables.
     evil = "<b>&\"'</script><script>alert(1)</script>"
-    page = page_of(*renamed(large_winter(COUNT), {"t000": evil}))
+    season, plan, report = reported_winter(COUNT)
+    page = page_of(renamed(season, "t00", evil), plan, report)
     assert page.count("<script") == 1
     assert text(evil) in page
-
-
-def test_trees_not_home_are_told_at_the_top_and_listed(page: str) -> None:
-    # Intent: nobody learns at the end of May that trees are still to be carried.
-    assert "not home on" not in page  # this winter takes everything home
-    season, conditions, plan, report = large_winter(COUNT)
-    ids = [tree.id for tree in season.trees[:3]]
-    last = plan.spells[-1].start
-    place = next(iter(season.places))
-    away = tuple(Away(one, place, AwayWhy.NOT_SAFE, Rule.ROOTS, last) for one in ids)
-    told = page_of(season, conditions, plan, replace(report, away=away))
-    words = "3 trees are not home on 20 May: not safe outdoors yet."
-    assert words in told.split("<main", 1)[0]
-    assert told.count(words) == 2
-    assert "Trees not home when the plan ends" in told
 
 
 def test_headings_are_in_order_and_there_is_one_first(page: str) -> None:
@@ -105,13 +92,13 @@ def test_ids_are_unique_and_everything_pointed_at_exists(page: str) -> None:
         pointed += (attrs.get("aria-labelledby") or "").split()
     pointed += [target[1:] for target in re.findall(r"url\(([^)]*)\)", page)]
     assert set(pointed) <= set(ids)
-    assert len(pointed) > 100
+    assert len(pointed) > 20
 
 
 def test_every_picture_is_said_in_words(page: str) -> None:
     # Intent: each SVG is an image with a title and a description that says something.
     svgs = re.findall(r"<svg .*?</svg>", page, re.S)
-    assert len(svgs) > 40
+    assert len(svgs) > 10
     for svg in svgs:
         assert 'role="img"' in svg[:400]
         assert re.search(r"<title id=[^>]+>[^<]{8,}</title>", svg)
@@ -159,78 +146,56 @@ def test_text_stands_out(name: str, ground: str) -> None:
     assert contrast(getattr(palette, name), getattr(palette, ground)) >= 4.5
 
 
-def test_lines_bars_and_benches_stand_out() -> None:
-    # Source: WCAG 2.2, 1.4.11 (AA): 3:1 for what is needed to understand a picture. Curves are
-    # also held against the pale band they cross.
-    for stroke in palette.STROKES:
-        assert contrast(stroke.colour, palette.PAPER) >= 4.5
-        assert contrast(stroke.colour, palette.OUTDOOR_FILL) >= 3.0
-    for colour in (palette.BAR, palette.OUTDOOR_EDGE, BENCH_INK, FAINT):
+def test_bars_and_benches_stand_out() -> None:
+    # Source: WCAG 2.2, 1.4.11 (AA): 3:1 for what is needed to understand a picture.
+    for colour in (palette.BAR, BENCH_INK, FAINT):
         assert contrast(colour, palette.PAPER) >= 3.0
-
-
-def test_no_two_lines_differ_by_colour_alone() -> None:
-    # Intent: within one picture each line has its own dash or its own width (WCAG 2.2, 1.4.1).
-    winter = (
-        palette.AIR,
-        palette.ROOTS,
-        palette.COLDEST,
-        palette.LIMIT,
-        palette.AIR_LIMIT,
-        palette.HOLD,
-    )
-    assert len({(stroke.dash, stroke.width) for stroke in winter}) == len(winter)
-    assert len({stroke.dash for stroke in (palette.LIGHT, palette.NEED)}) == 2
 
 
 def test_only_colours_of_the_palette_are_used(page: str) -> None:
     # Intent: the contrasts above are those of the page; greys of the benches are known too.
-    known = {getattr(palette, n) for n in dir(palette) if n.isupper() and n != "STROKES"}
-    colours = {c if isinstance(c, str) else c.colour for c in known}
+    colours = {getattr(palette, n) for n in dir(palette) if n.isupper()}
     used = set(re.findall(r"(?<![&\w])#[0-9a-f]{3,6}\b(?=[\";])", page))
     assert used <= colours | {"#fff", BENCH_INK, FAINT, "#eceae4", "#e3e0d6"}
 
 
 def test_the_top_says_what_came_of_it(page: str) -> None:
-    # Intent: invented, trees safe, heat, carry days, proof and audit, as audited.
-    season, _, plan, report = large_winter(COUNT)
+    # Intent: invented, trees, bill, carries, proof and audit, as audited.
+    season, plan, report = reported_winter(COUNT)
     top = page[: page.index("<nav")]
     assert "INVENTED" in top
-    assert f"{len(plan.stays)} of {COUNT} trees have a safe place; 3 have none" in top
-    bought = sum(use.purchased_kwh for use in report.heat)
-    assert f"{bought:.0f} kWh bought, {report.costs.heat:.2f} USD." in top
-    for day in plan.carry_days:
-        number = sum(carry.day == day for carry in plan.carries)
-        assert f"{short_date(day)} ({number})" in top
-    assert "Proven within 0.40 % of the best" in top
-    assert "Nothing is proven about the weather" in top
-    assert "REFUSED" in top
-    assert season.weather.origin in top
+    assert f"{len(plan.stays)} of {COUNT} trees have a place; 3 have none" in top
+    assert f"Heat {report.bill.mean:.2f} EUR in a mean winter" in top
+    assert f"in one of ten more than {report.bill.high:.2f} EUR" in top
+    assert f"expected loss {report.expected_loss:.2f} EUR a winter" in top
+    assert f"{len(plan.carries)} carries at 2 signs, 2.0 a tree." in top
+    assert "Within 0.40 % of the best, as a share of the whole" in top
+    assert f"Passed: all {len(Rule)} rules hold" in top
+    assert season.winters.origin in top
 
 
-def test_a_passed_audit_no_bound_and_a_real_grower() -> None:
+def test_a_refused_audit_no_bound_and_a_real_grower() -> None:
     # Intent: nothing is claimed that is not so, either way.
-    season, conditions, plan, report = large_winter(COUNT)
+    season, plan, report = reported_winter(COUNT)
     real = replace(season, site=replace(season.site, invented=False, name="A real yard"))
-    fine = replace(report, findings=(), rules_checked=tuple(Rule))
+    broken = replace(report, findings=(Finding(Rule.AREA, None, None, 1, 0.1, "m²", "full"),))
     unproven = replace(plan, proof=Proof("x", "time limit", 9.0, None, None, 1.0, 1))
-    page = page_of(real, conditions, unproven, fine)
+    page = page_of(real, unproven, broken)
     top = page[: page.index("<nav")]
     assert "INVENTED" not in top
-    assert f"Passed: all {len(Rule)} rules hold" in top
-    assert "REFUSED" not in top
+    assert "REFUSED: 1 finding" in top
     assert "nothing is proven about how good this plan is" in top.lower()
 
 
 def test_notices_stand_at_the_top() -> None:
     # Intent: what the command warns of is in the page, as text.
-    page = page_of(*large_winter(COUNT), notices=["Inputs <changed>."])
+    page = page_of(*reported_winter(COUNT), notices=["Inputs <changed>."])
     assert '<p class="notice">Inputs &lt;changed&gt;.</p>' in page[: page.index("<nav")]
 
 
 def test_every_tree_place_and_caution_is_on_it(page: str) -> None:
     # Intent: nothing is left out: trees (placed or not), carries, assumptions, warnings, cautions.
-    season, _, plan, _ = large_winter(COUNT)
+    season, plan, _ = reported_winter(COUNT)
     for tree in season.trees:
         assert text(tree.name) in page
     for place_id in season.places:
@@ -243,13 +208,14 @@ def test_every_tree_place_and_caution_is_on_it(page: str) -> None:
 
 
 def test_left_out_trees_say_what_every_place_lacks(page: str) -> None:
-    # Intent: each place with reason and shortfall in the site's units, nearest first.
-    season, _, plan, _ = large_winter(COUNT)
+    # Intent: what would help, then each place with reason and amount in the site's units.
+    season, plan, _ = reported_winter(COUNT)
     start = page.index('<h2 id="left-out"')
     part = page[start : page.index("<h2", start + 1)]
     for left in plan.left_out:
         assert text(season.tree_by_id[left.tree_id].name) in part
-    assert part.count("roots too cold, 2.5 K") >= len(plan.left_out)
+    assert "What would help: more room (it would stand at Glasshouse, shelf)." in part
+    assert "too likely to be lost there, 12 %" in part
     assert "too tall, 30 cm" in part
     assert "too heavy, 12.0 kg" in part
 
@@ -257,7 +223,7 @@ def test_left_out_trees_say_what_every_place_lacks(page: str) -> None:
 def test_us_units_are_used_throughout() -> None:
     # Intent: no Celsius, centimetre or kilogram is left where the site wants the others; but a
     # caution gives both, and a setting's key may stand in what is no number of ours.
-    page = page_of(*large_winter(COUNT, us=True))
+    page = page_of(*reported_winter(COUNT, us=True))
     body = page[page.index("<main") : page.index('<h2 id="knowledge"')]
     shown = re.sub(r"<[^>]+>", " ", body)
     assert not re.findall(r"\d\s?(?:°C|K\b|cm\b|kg\b)", shown)
@@ -271,7 +237,7 @@ def test_how_often_the_first_plan_did_not_fit() -> None:
     proof = Proof("x", "y", 1.0, 1.0, 0.0, 1.0, 1)
     assert "could be laid out as it was" in fit_words(proof, True)
     many = fit_words(replace(proof, rounds=4, misfits=7), True)
-    assert "computed 4 times" in many
+    assert "placed 4 times" in many
     assert "7 sets of trees were ruled out" in many
     assert "1 set of trees was" in fit_words(replace(proof, rounds=2, misfits=1), True)
     assert "without laying" in fit_words(proof, False)
@@ -279,38 +245,38 @@ def test_how_often_the_first_plan_did_not_fit() -> None:
 
 def test_a_plan_without_layouts_lists_its_trees() -> None:
     # Intent: nothing to draw, but who stands where is still said.
-    season, conditions, plan, report = large_winter(COUNT)
-    page = page_of(season, conditions, replace(plan, layouts={}), report)
+    season, plan, report = reported_winter(COUNT)
+    page = page_of(season, replace(plan, layouts={}), report)
     assert "not laid out:" in page
     assert "to scale, part" not in page
 
 
 def test_an_empty_plan_is_a_page_too() -> None:
     # Intent: a folder all of whose trees were left out still gets a page that says so.
-    season, conditions, plan, report = large_winter(COUNT)
+    season, plan, report = reported_winter(COUNT)
     empty = replace(plan, stays={}, carries=(), layouts={})
     nothing = AuditReport((), replace(report.costs, heat=0.0), rules_checked=tuple(Rule))
-    page = page_of(season, conditions, empty, nothing)
+    page = page_of(season, empty, nothing)
     assert "Nothing is carried." in page
     assert "No tree is placed." in page
 
 
-@pytest.mark.parametrize("alike", [0, 2])
-def test_as_many_bars_as_are_said_show_the_trees_nearest_their_limits(alike: int) -> None:
-    # Intent: alike trees share a bar, so that trees and bars are two numbers; both are told.
-    season, conditions, plan, report = large_winter(300)
-    nearest = min(report.margins.values(), key=lambda one: (one.nearest_k, one.tree_id))
-    kind = season.tree_by_id[nearest.tree_id].species_key
-    others = [
-        one.id for one in season.trees if one.species_key == kind and one.id in report.margins
-    ]
-    same = [one for one in others if one != nearest.tree_id][:alike]
-    assert len(same) == alike
-    margins = {**report.margins, **{one: replace(nearest, tree_id=one) for one in same}}
-    page = page_of(season, conditions, plan, replace(report, margins=margins))
-    section = page.split('<h2 id="margins"')[1].split("<h2 ")[0]
-    described = re.findall(r"<desc[^>]*>([^<]+)</desc>", section)[0].rstrip(".").split("; ")
-    assert len(described) == SHOWN
-    assert sum(f" and {alike} more: " in words for words in described) == (alike > 0)
-    bars = f", in {SHOWN} bars: alike ones share one" if alike else ""
-    assert f"The {SHOWN + alike} nearest of {len(margins)} trees{bars}. " in section
+def test_risk_is_one_bar_a_tree_with_money_chance_harm_and_place(page: str) -> None:
+    # Intent: the dearest first, with what is behind it; trees that risk nothing have no bar.
+    _, _, report = reported_winter(COUNT)
+    section = page.split('<h2 id="risks"')[1].split("<h2 ")[0]
+    assert f"Expected loss: {report.expected_loss:.2f} EUR in a mean winter" in section
+    described = re.findall(r"<desc[^>]*>([^<]+)</desc>", section)[0]
+    first = described.split("; ")[0]
+    assert "4.00 EUR at 4.0 %: mostly young roots frozen, " in first
+    assert len(described.split("; ")) == SHOWN
+
+
+def test_stages_say_sign_usual_day_and_days_of_most_years(page: str) -> None:
+    # Intent: what the grower acts on is in the first table.
+    section = page.split('<h2 id="stages"')[1].split("<h2 ")[0]
+    assert "first night of -1 °C or colder is forecast" in section
+    assert "22 October to 11 November" in section
+    words = "no night of 2 °C or colder for three nights, and none forecast for a week"
+    assert words in section
+    assert (QUIET_NIGHTS_BEHIND, QUIET_NIGHTS_AHEAD) == (3, 7)
