@@ -1,4 +1,4 @@
-"""placements.csv: one row a tree and spell."""
+"""placements.csv: one row a tree and stage."""
 
 import csv
 from dataclasses import replace
@@ -6,33 +6,35 @@ from pathlib import Path
 
 import pytest
 from folders import GOOD
-from plans import small_plan
+from plans import HOLD_5, OFF, small_plan
 
 from overwinter.files.placements import HEADINGS, placements_text, write_placements
 from overwinter.files.season import read_season
+from overwinter.model.shelter import HeaterPart
 from overwinter.units import Display
 
 
 def test_rows_of_a_small_plan(tmp_path: Path) -> None:
-    # spell_end is the last day; a tree that has not joined and a left-out one have no rows.
+    # The end is the last usual day; a tree that has not joined and a left-out one have no rows.
     season = read_season(GOOD)
     write_placements(tmp_path / "placements.csv", season, small_plan())
     with (tmp_path / "placements.csv").open(encoding="utf-8", newline="") as stream:
         rows = list(csv.DictReader(stream))
     assert list(rows[0]) == list(HEADINGS)
-    assert [(row["tree"], row["spell_start"]) for row in rows] == [
+    assert [(row["tree"], row["stage_usually_begins"]) for row in rows] == [
         ("Maple", "2026-10-01"),
         ("Maple", "2026-11-20"),
         ("Pine 1/2", "2026-10-01"),
         ("Pine 1/2", "2026-11-20"),
         ("Gift", "2026-11-20"),
     ]
-    assert rows[0]["spell_end"] == "2026-11-19"
+    assert rows[0]["stage_usually_ends"] == "2026-11-19"
     assert rows[-1] == {
         "tree": "Gift",
         "species": "ulmus-parvifolia",
-        "spell_start": "2026-11-20",
-        "spell_end": "2027-05-15",
+        "stage": "2",
+        "stage_usually_begins": "2026-11-20",
+        "stage_usually_ends": "2027-05-15",
         "shelter": "greenhouse",
         "place": "bench",
         "place_id": "greenhouse/bench",
@@ -45,8 +47,8 @@ def test_a_setting_reads_as_in_the_report(us: bool, shown: str) -> None:
     # 36 °F is 2.2222... °C: neither six figures nor the other unit.
     season, plan = read_season(GOOD), small_plan()
     season = replace(season, site=replace(season.site, display=Display(us)))
-    keys = ("off", "hold 2.22222 °C")
-    plan = replace(plan, settings={**plan.settings, "greenhouse": keys})
+    held = replace(HOLD_5, parts=(HeaterPart("fan", hold_c=20 / 9),), hold_c=20 / 9)
+    plan = replace(plan, settings={**plan.settings, "greenhouse": (OFF, held)})
     rows = list(csv.DictReader(placements_text(season, plan).splitlines()))
     assert {row["heater_setting"] for row in rows if row["shelter"] == "greenhouse"} >= {shown}
     assert "2.22222" not in placements_text(season, plan)
@@ -58,5 +60,5 @@ def test_every_tree_has_one_place_a_day(tmp_path: Path) -> None:
     write_placements(tmp_path / "p.csv", season, small_plan())
     with (tmp_path / "p.csv").open(encoding="utf-8", newline="") as stream:
         rows = [row for row in csv.DictReader(stream) if row["tree"] == "Maple"]
-    assert rows[0]["spell_start"] == season.site.starts.isoformat()
-    assert rows[-1]["spell_end"] == season.site.ends.isoformat()
+    assert rows[0]["stage_usually_begins"] == season.site.starts.isoformat()
+    assert rows[-1]["stage_usually_ends"] == season.site.ends.isoformat()

@@ -11,8 +11,6 @@ from folders import DATA, GOOD
 from hypothesis import HealthCheck, given, settings
 from plans import any_plan, small_plan
 
-from overwinter.model.plan import Plan
-from overwinter.model.season import Season
 from overwinter.files.plan_file import (
     FORMAT_VERSION,
     inputs_changed,
@@ -22,6 +20,8 @@ from overwinter.files.plan_file import (
     write_plan,
 )
 from overwinter.files.season import read_season
+from overwinter.model.plan import Plan
+from overwinter.model.season import Season
 from overwinter.problems import InputProblems, UserError
 
 
@@ -53,20 +53,28 @@ def test_the_file_says_where_it_comes_from(tmp_path: Path) -> None:
     assert not inputs_changed(document, good_season())
 
 
-def test_format_1_is_still_read() -> None:
+def test_format_2_is_still_read() -> None:
     # A file kept from when the format was made; if this fails, the format needs a new version.
-    assert FORMAT_VERSION == 1
-    assert read_plan(DATA / "plan-v1.json") == small_plan()
+    assert FORMAT_VERSION == 2
+    assert read_plan(DATA / "plan-v2.json") == small_plan()
 
 
-def test_format_1_is_still_written() -> None:
+def test_format_2_is_still_written() -> None:
     # The same, the other way; the keys of the kept file are the keys written today.
-    kept = json.loads((DATA / "plan-v1.json").read_text(encoding="utf-8"))
+    kept = json.loads((DATA / "plan-v2.json").read_text(encoding="utf-8"))
     written = json.loads(plan_text(good_season(), small_plan()))
-    assert written["plan"]["proof"].pop("misfits", None) is None  # added since; may be missing
-    assert written["plan"].pop("fixed_until", None) is None  # added since as well
     assert written["plan"] == kept["plan"]
     assert list(written) == list(kept)
+
+
+def test_a_plan_of_the_first_edition_says_what_to_do() -> None:
+    # One message, whatever else the old file holds; the file is one of that edition.
+    with pytest.raises(InputProblems) as raised:
+        read_plan(DATA / "plan-v1.json")
+    assert str(raised.value) == (
+        "plan-v1.json, format_version: found a plan made by the first edition; expected a plan of "
+        "this edition. Run `overwinter plan` again."
+    )
 
 
 def test_it_does_not_write_over_a_file(tmp_path: Path) -> None:
@@ -99,18 +107,24 @@ def with_plan(change: str, value: Any) -> dict[str, Any]:
     [
         (changed(format="a recipe"), "plan.json, format: found another kind of file"),
         (
-            changed(format_version=2, tool_version="9.1"),
-            "plan.json, format_version: found '2', of a newer overwinter (9.1)",
+            changed(format_version=3, tool_version="9.1"),
+            "plan.json, format_version: found '3', of a newer overwinter (9.1)",
         ),
         (changed(inputs_sha256="abc"), "plan.json, inputs_sha256: found 'abc'"),
         (changed(mood="good"), "plan.json, mood: found 'good'"),
         (with_plan("costs.heat", "dear"), "plan.json, [plan.costs], heat: found 'dear'"),
         (
-            with_plan("spells.1.start", "2026-11-19"),
-            "plan.json, [plan.spells.1], start: found '2026-11-19'",
+            with_plan("stages.1.usual", "2026-11-19"),
+            "plan.json, [plan.stages.1], usual: found '2026-11-19'",
+        ),
+        (with_plan("stages.1.index", 3), "plan.json, [plan.stages.1], index: found '3'"),
+        (with_plan("carries.0.stage", 9), "plan.json, [plan.carries.0], stage: found '9'"),
+        (
+            with_plan("stages.1.sign", "full moon"),
+            "plan.json, [plan.stages.1], sign: found 'full moon'",
         ),
         (
-            with_plan("settings.garden", ["off"]),
+            with_plan("settings.garden", [{}]),
             "plan.json, [plan.settings.garden]: found 1 entries",
         ),
         (
