@@ -64,7 +64,7 @@ def hardening_ceiling(
     harden_below_c: FloatArray | float,
 ) -> FloatArray:
     """The hardness that days like this one allow in the end, 0 to 1; all arguments broadcast."""
-    short = _falling(np.asarray(day_length_h, dtype=np.float64), SHORT_DAY_H, LONG_DAY_H)
+    short = short_day_share(np.asarray(day_length_h))
     below = np.asarray(harden_below_c, dtype=np.float64)
     cool = _falling(core_mean_c, below, below + COOL_SPAN_K)
     cold = _falling(core_mean_c, FULL_COLD_C, below)
@@ -72,6 +72,11 @@ def hardening_ceiling(
     ceiling: FloatArray = SHORT_DAY_SHARE * np.maximum(short * cool, cold)
     ceiling = ceiling + COLD_SHARE * cold + FROST_SHARE * frost * cold
     return ceiling
+
+
+def short_day_share(day_length_h: FloatArray) -> FloatArray:
+    """How far a day's length hardens by itself, 0 to 1."""
+    return _falling(np.asarray(day_length_h, dtype=np.float64), SHORT_DAY_H, LONG_DAY_H)
 
 
 def hardening_step(

@@ -4,13 +4,13 @@ import numpy as np
 
 from overwinter.climate.chill_weights import chill_hours_weight, utah_weight
 from overwinter.climate.ground import kusuda_c
-from overwinter.climate.series import by_day, daily_mean, daily_min, daily_sum, days_of_year
+from overwinter.climate.series import daily_mean, daily_min, daily_sum, days_of_year
 from overwinter.climate.sun import day_length_h
 from overwinter.model.conditions import Conditions, PlaceConditions, RootZone, ShelterConditions
 from overwinter.model.season import Season
 from overwinter.model.shelter import FloatArray, HeaterSetting, Shelter
 from overwinter.model.site import Site
-from overwinter.plants.waking import BUD_BREAK_BASE_C
+from overwinter.plants.waking import warmth_k_d
 from overwinter.shelters.fit import fit_readings
 from overwinter.shelters.heater import settings_for
 from overwinter.shelters.light import outdoor_dli_mol_m2_d, place_dli_mol_m2_d
@@ -83,11 +83,6 @@ def _cold_dose_k_h(air_c: FloatArray, floor_c: float) -> FloatArray:
     return np.asarray(daily_sum(np.maximum(floor_c - air_c, 0.0)), dtype=np.float32)
 
 
-def _warmth_k_d(air_c: FloatArray) -> FloatArray:
-    above = np.maximum(by_day(air_c) - BUD_BREAK_BASE_C, 0.0)
-    return np.asarray(above.mean(axis=-1), dtype=np.float32)
-
-
 def _places(
     season: Season, shelter: Shelter, air_c: FloatArray, outdoor_dli: FloatArray,
     around: Surroundings,
@@ -99,7 +94,7 @@ def _places(
     roots: dict[Stand, dict[float, RootZone]] = {}
     air_min, air_mean = daily_min(air_c), daily_mean(air_c)
     hours, utah = daily_sum(chill_hours_weight(air_c)), daily_sum(utah_weight(air_c))
-    warmth = _warmth_k_d(air_c)
+    warmth = warmth_k_d(air_mean)
     doses = {float(f): _cold_dose_k_h(air_c, float(f)) for f in floors if f is not None}
     found = {}
     for place in shelter.places:

@@ -56,17 +56,22 @@ def enthalpy_lag_c(
     fusion_k : heat of fusion over heat capacity, K.
     frozen_capacity : heat capacity once frozen, a share of the unfrozen one.
     """
-    start = np.asarray(drive_c[:HOURS_PER_DAY].mean(axis=0))
-    cold = (start + 0.0) * frozen_capacity - fusion_k
-    heat = np.where(start >= 0, start, cold)
-    out = np.empty_like(drive_c)
     step = 1.0 - np.exp(-1.0 / np.asarray(time_constant_h))
-    colder = step / frozen_capacity
+    shape = np.broadcast_shapes(drive_c.shape[1:], step.shape)
+    now = np.array(np.broadcast_to(drive_c[:HOURS_PER_DAY].mean(axis=0), shape))
+    heat = np.where(now >= 0, now, now * frozen_capacity - fusion_k)
+    out, ice = np.empty((drive_c.shape[0], *shape)), np.empty(shape)
     for hour in range(drive_c.shape[0]):
-        now = np.maximum(heat, 0.0) + np.minimum(heat + fusion_k, 0.0) / frozen_capacity
-        gain = drive_c[hour] - now
-        heat = heat + np.where(heat < -fusion_k, colder * frozen_capacity * gain, step * gain)
-        out[hour] = np.maximum(heat, 0.0) + np.minimum(heat + fusion_k, 0.0) / frozen_capacity
+        after = out[hour]
+        np.subtract(drive_c[hour], now, out=ice)
+        np.multiply(ice, step, out=ice)
+        heat += ice
+        np.add(heat, fusion_k, out=ice)
+        np.minimum(ice, 0.0, out=ice)
+        np.divide(ice, frozen_capacity, out=ice)
+        np.maximum(heat, 0.0, out=after)
+        after += ice
+        now = after
     return out
 
 
@@ -90,18 +95,14 @@ def bed_c(
     return enthalpy_lag_c(np.asarray(drive), hours, fusion_k, 0.75)
 
 
-def _daily(wall: FloatArray, core: FloatArray, shape: tuple[int, int]) -> RootZone:
-    """``(hour, setting x winter)`` to ``(setting, winter, day)``."""
+def _days(hourly_c: FloatArray, shape: tuple[int, int]) -> FloatArray:
+    """``(hour, ..., setting x winter)`` to ``(..., setting, winter, day, 24)``."""
+    last = np.moveaxis(hourly_c, 0, -1)
+    return by_day(np.ascontiguousarray(last)).reshape(*last.shape[:-2], *shape, -1, HOURS_PER_DAY)
 
-    def days(hourly: FloatArray) -> FloatArray:
-        return by_day(np.ascontiguousarray(hourly.T)).reshape(*shape, -1, HOURS_PER_DAY)
 
-    inside = days(core)
-    return RootZone(
-        wall_min_c=np.asarray(days(wall).min(axis=-1), dtype=np.float32),
-        core_min_c=np.asarray(inside.min(axis=-1), dtype=np.float32),
-        core_mean_c=np.asarray(inside.mean(axis=-1), dtype=np.float32),
-    )
+def _least(days_c: FloatArray) -> FloatArray:
+    return np.asarray(days_c.min(axis=-1), dtype=np.float32)
 
 
 def root_zones(
@@ -121,17 +122,20 @@ def root_zones(
     day_of_year : ``(hour,)``.
     """
     settings, winters, hours = air_c.shape
+    shape = (settings, winters)
     air = np.ascontiguousarray(air_c.reshape(-1, hours).T)
     if stand.kind is PlaceKind.SUNK:
         snow = np.tile(np.repeat(snow_m, HOURS_PER_DAY, axis=1), (settings, 1)).T
-        soil = bed_c(air, stand.cover_m, snow, ground, day_of_year)
-        return dict.fromkeys(classes_l, _daily(soil, soil, (settings, winters)))
-    drive = root_drive_c(air, stand, ground, day_of_year)
-    zones = {}
-    for litres in classes_l:
-        wall = first_order_lag(drive, outer_root_time_constant_h(litres))
-        core = enthalpy_lag_c(
-            drive, mean_time_constant_h(litres), POT_FUSION_K, POT_FROZEN_CAPACITY
-        )
-        zones[litres] = _daily(wall, core, (settings, winters))
-    return zones
+        soil = _days(bed_c(air, stand.cover_m, snow, ground, day_of_year), shape)
+        mean = np.asarray(soil.mean(axis=-1), dtype=np.float32)
+        return dict.fromkeys(classes_l, RootZone(_least(soil), _least(soil), mean))
+    drive = root_drive_c(air, stand, ground, day_of_year)[:, None, :]
+    wall_h = np.array([outer_root_time_constant_h(litres) for litres in classes_l])[:, None]
+    core_h = np.array([mean_time_constant_h(litres) for litres in classes_l])[:, None]
+    wall = _least(_days(first_order_lag(drive, wall_h), shape))
+    core = _days(enthalpy_lag_c(drive, core_h, POT_FUSION_K, POT_FROZEN_CAPACITY), shape)
+    core_min = _least(core)
+    core_mean = np.asarray(core.mean(axis=-1), dtype=np.float32)
+    return {
+        litres: RootZone(wall[i], core_min[i], core_mean[i]) for i, litres in enumerate(classes_l)
+    }

@@ -13,7 +13,12 @@ from numpy.typing import NDArray
 from overwinter.model.plan import Harm
 from overwinter.model.site import Weights
 from overwinter.plants import harm
-from overwinter.plants.hardening import hardened, hardening_ceiling
+from overwinter.plants.hardening import (
+    SHORT_DAY_SHARE,
+    hardened,
+    hardening_ceiling,
+    short_day_share,
+)
 from overwinter.plants.harm import Array
 from overwinter.plants.rodents import loss_share_per_day
 from overwinter.plants.waking import WakingLimits, bud_break_share, waking_step
@@ -107,8 +112,8 @@ def states(
     length = calendar.day_length_h[:, None, None]
     rate = kinds.deharden_per_degree_day
     roots = _Hardening(series.core_mean_c, series.core_min_c, length, kinds, rate)
-    top_rate = rate * _span_ratio(kinds)
-    top = _Hardening(series.air_mean_c, series.air_min_c, length, kinds, top_rate)
+    top = _Hardening(series.air_mean_c, series.air_min_c, length, kinds, rate * _span_ratio(kinds))
+    top.sleeps(calendar)
     chill_today = _days_first(series.chill) * calendar.chills[:, None, None]
     warmth_today = _days_first(series.warmth_k_d) * calendar.wakes[:, None, None]
     dose_today = _days_first(series.cold_dose_k_h)
@@ -159,6 +164,14 @@ class _Hardening:
         warmth = np.maximum(mean - kinds.deharden_above_c, 0.0)
         self.loss = np.asarray(rate * warmth, dtype=np.float32)
         self.days = kinds.harden_days
+
+    def sleeps(self, calendar: Calendar) -> None:
+        """What sets tops apart: short days alone begin their hardening, and until the shortest day
+        rest holds it through warm spells (vine buds then lose hardness above 12 to 14 degC only,
+        after it above 3 to 7; Ferguson and others 2014, read in code that cites them)."""
+        short = SHORT_DAY_SHARE * short_day_share(calendar.day_length_h)[:, None, None]
+        self.ceiling = np.maximum(self.ceiling, np.asarray(short, dtype=np.float32))
+        self.loss[~calendar.wakes] = 0.0
 
     def after(self, state: Array, day: int) -> Array:
         return hardened(state, self.ceiling[day], self.loss[day], self.days)
