@@ -25,13 +25,13 @@ YOUNG_ROOT_SHARE = 0.1
 """Share of the value lost with the young roots at the wall: the tree makes new ones in spring."""
 ALL_YOUNG_SHARE = 0.6
 """The same in the first winter after repotting, when it has hardly any others."""
-FLUSH_SHARE = 0.2
+FLUSH_SHARE = 0.05
 """Share of the value lost with a flush of leaves: a tree in health makes another."""
 RECOVERY_PER_DAY = 0.8
 """What is left a day later of a dose of chilling: a night of warmth mends most of it."""
-RESTLESS_PER_K_D = 0.0005
-"""Hazard of each degree-day above the rest ceiling in the short days: a winter in a room 5 K too
-warm costs one tree in five."""
+RESTLESS_PER_K_D = 0.0002
+"""Hazard of each degree-day above the rest ceiling in the shortest days: a winter in a room 5 K too
+warm costs one tree in twelve, besides the chilling it lacks."""
 DARK_PER_DAY = 0.004
 """Hazard of each day in leaf and warmth without any light: a winter of it costs half of them. It
 falls with the square of the share of light that lacks, as leaves adapt to somewhat less."""

@@ -13,6 +13,9 @@ from overwinter.search.problem import Problem
 from overwinter.search.programmes import Programme
 from overwinter.search.whole_trees import place_all
 
+SHIFT = 2
+"""Stages by which the beginning and end of a hold may move in one step."""
+
 Settings = dict[str, tuple[int, ...]]
 
 
@@ -100,10 +103,9 @@ def _near(now: tuple[int, ...], other: tuple[int, ...], first: int) -> bool:
         return len(a) + len(b) == 1 and (not b or _is_long(b[0], len(now) - first))
     if len(a) == len(b) == 1:
         same_window = a[0][1:] == b[0][1:]
-        shifted = a[0][0] == b[0][0] and (a[0][1] == b[0][1] or a[0][2] == b[0][2])
-        return same_window or shifted
-    changed = sum(x != y for x, y in zip(now, other, strict=True))
-    return changed <= 3
+        shift = abs(a[0][1] - b[0][1]) + abs(a[0][2] - b[0][2])
+        return same_window or (a[0][0] == b[0][0] and shift <= SHIFT)
+    return sum(x != y for x, y in zip(now, other, strict=True)) <= SHIFT
 
 
 def _is_long(span: tuple[int, int, int], stages: int) -> bool:

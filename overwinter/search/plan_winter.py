@@ -31,7 +31,7 @@ USUAL_LIMIT_S = 20.0
 """Wall-clock limit of a plan where none is asked, for up to ``USUAL_TREES`` trees."""
 USUAL_TREES = 1000
 LONGER_S_PER_TREE = 0.01
-BOUND_SHARE = 0.4
+BOUND_SHARE = 0.8
 """Share of the time that is left which the linear relaxation may take."""
 ROUNDS = 6
 """How many times trees that are hurt or do not fit are placed again."""
@@ -128,12 +128,12 @@ class _Search:
         """Programmes, whole trees, layouts; then the bound, and better plans while time is left."""
         watch = self.watch
         watch.tell(Phase.PROGRAMMES)
-        heating = Heating(self.problem, {}, self.forbidden, watch.share(0.5))
+        heating = Heating(self.problem, {}, self.forbidden, watch.share(0.4))
         heating.search()
         watch.objective = heating.money
         watch.tell(Phase.TREES)
         placement = heating.placement(heating.settings)
-        improve(placement, self.problem.season.site.seed, watch.share(0.15), 2000)
+        improve(placement, self.problem.season.site.seed, watch.share(0.1), 2000)
         watch.objective = None
         bound = self._bound()
         watch.bound = bound

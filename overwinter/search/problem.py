@@ -120,8 +120,9 @@ def make_problem(
     value = np.array([g.tree.value for g in groups])
     weights = season.site.weights
     chance = table.chance[kind].astype(np.float64)
-    covered = ~follower.exposures.open_air
-    cover = weights.cover_day * table.spare_days[kind][:, None, :] * covered[None, :, None]
+    cover = weights.cover_day * table.spare_days[kind][:, None, :] * cover_shares(
+        season, follower, groups
+    )[:, :, None]
     present, apart = _presence(season, groups, stage_days)
     heat = {
         shelter.id: _stage_money(conditions.shelters[shelter.id].money, stage_days)
@@ -184,6 +185,22 @@ def _owed(season: Season, tree: Tree) -> float:
     if tree.joins is None:
         return 1.0
     return max(0.0, 1.0 - season.day_index(tree.joins) / season.days)
+
+
+AWAY_OUTDOORS = 0.25
+"""Price of a day outdoors away from the stand as a share of one under cover: less water and turning,
+but sky and rain. A judgement."""
+
+
+def cover_shares(season: Season, follower: Follower, groups: tuple[Group, ...]) -> FloatArray:
+    """What a day at each option costs a group, as a share of a day under cover."""
+    places = [option.place_id for option in follower.exposures.options]
+    share = np.where(follower.exposures.open_air, AWAY_OUTDOORS, 1.0)
+    rows = []
+    for group in groups:
+        home = group.tree.stands_at or season.site.summer_place
+        rows.append(np.where([place == home for place in places], 0.0, share))
+    return np.array(rows).reshape(len(groups), len(places))
 
 
 def _presence(

@@ -82,6 +82,8 @@ def _windows(first: int, stages: int, deep: Sequence[int]) -> Iterator[tuple[int
 
 
 def _inner(on: int, off: int, deep: Sequence[int]) -> Iterator[tuple[int, int]]:
-    for a, b in combinations(range(on, off + 1), 2):
-        if (a, b) != (on, off) and (not deep or a <= deep[0] < b) and b - a <= 3:
-            yield a, b
+    """Deep winter, or a stage more on either side, within a window."""
+    for k in deep[:1]:
+        for a, b in ((k, k + 1), (k - 1, k + 1), (k - 1, k + 2)):
+            if on <= a and b <= off and (a, b) != (on, off):
+                yield a, b

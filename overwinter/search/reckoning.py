@@ -7,6 +7,7 @@ import numpy as np
 from overwinter.model.plan import Costs
 from overwinter.model.shelter import FloatArray
 from overwinter.search.placement import NOWHERE, Placement
+from overwinter.search.problem import cover_shares
 
 
 OWED_STEPS = 1000
@@ -87,14 +88,14 @@ def _cover(placement: Placement, placed: list[int]) -> float:
     """Days under cover that would have been safe outdoors, money."""
     problem = placement.problem
     spare = problem.table.spare_days
-    covered = ~problem.follower.exposures.open_air
+    shares = cover_shares(problem.season, problem.follower, problem.groups)
     total = 0.0
     for t in placed:
-        path = placement.paths[t]
+        g, path = placement.trees[t][0], placement.paths[t]
         assert path is not None
         ks = np.flatnonzero(path != NOWHERE)
-        inside = covered[placement.option[ks, path[ks]]]
-        total += float((spare[problem.groups[placement.trees[t][0]].kind][ks] * inside).sum())
+        share = shares[g, placement.option[ks, path[ks]]]
+        total += float((spare[problem.groups[g].kind][ks] * share).sum())
     return problem.season.site.weights.cover_day * total
 
 

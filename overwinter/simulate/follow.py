@@ -43,6 +43,8 @@ HARMS = (
 is a matter of the whole winter: ``winter_hazard`` adds it."""
 EQUINOX_H = 12.0
 SHORT_DAY_H = 10.0
+BARK_SEASON_H = 11.0
+"""Mice turn to bark from late October to late February: common practice, no source."""
 
 
 class State(NamedTuple):
@@ -86,6 +88,11 @@ class Calendar:
     def wakes(self) -> BoolArray:
         """Days whose warmth counts for bud break: from the shortest day on, ``(day,)``."""
         return np.arange(self.day_length_h.size) >= int(np.argmin(self.day_length_h))
+
+    @property
+    def gnawed(self) -> BoolArray:
+        """Days on which mice live on bark, as green food is gone, ``(day,)``."""
+        return np.asarray(self.day_length_h < BARK_SEASON_H)
 
     @property
     def short(self) -> BoolArray:
@@ -224,7 +231,7 @@ def day_sums(
     frozen = series.core_mean_c < harm.FROZEN_C
     sun = series.dli_mol_m2_d / harm.FULL_SUN_MOL_M2_D
     drying = harm.DRYING_PER_DAY * kinds.drying * frozen * sun * series.shelter_factor
-    rodents = loss_share_per_day(1.0, weights) * series.rodents * appeal
+    rodents = loss_share_per_day(1.0, weights) * series.rodents * appeal * calendar.gnawed
     return restless, dark, drying, np.broadcast_to(rodents, restless.shape)
 
 
