@@ -178,10 +178,10 @@ def _written(
 
 def _marked(winter: "Winter | None", outcome: "Outcome") -> "dict[str, Mark]":
     """What is marked as carried already, by the carry's key."""
-    from overwinter.replan.marks import marks_by_carry
-
     if winter is None:
         return {}
+    from overwinter.replan.marks import marks_by_carry
+
     return marks_by_carry(outcome.season, [one.mark for one in winter.history.marks])
 
 

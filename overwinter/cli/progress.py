@@ -51,7 +51,7 @@ def describe(progress: "Progress", currency: str) -> str:
     """One report in words: the plan in hand and how far it is proven."""
     text = f"{progress.phase.value}, {progress.seconds:.0f} s"
     if progress.objective is None:
-        return f"{text}: no plan yet"
+        return text
     found = f"{text}: plan in hand {progress.objective:.2f} {currency}"
     if progress.bound is None:
         return found

@@ -9,6 +9,7 @@ from overwinter.model.plan import Plan
 from overwinter.model.season import Season
 from overwinter.model.stage import Stage
 from overwinter.render.alike import tree_names
+from overwinter.render.carry_todos import setting_changes
 from overwinter.render.stage_words import is_fixed, sign_brief
 from overwinter.render.tables import COST_PARTS, worst_stage
 from overwinter.render.words import (
@@ -51,7 +52,7 @@ def summary(season: Season, plan: Plan, report: AuditReport, style: Style | None
         *_row("Bill", _bill(season, report)),
         *_row("Worry, work", _worry(season, report)),
         *_row("The whole", _whole(season, plan, report)),
-        *_row("Carries", _carries(plan)),
+        *_row("Carries", _carries(season, plan)),
         "",
         *_stages(season, plan, style),
         "",
@@ -139,23 +140,27 @@ def _whole(season: Season, plan: Plan, report: AuditReport) -> str:
     return f"{money(report.costs.total, currency)}, {proven(plan.proof, currency)}"
 
 
-def _carries(plan: Plan) -> str:
+def _carries(season: Season, plan: Plan) -> str:
+    home = season.site.summer_place
+    away = sum(stays[-1] != home for stays in plan.stays.values())
+    left = f"; {count(away, 'tree')} not home on {short_date(season.site.ends)}" if away else ""
     if not plan.carries:
-        return "nothing is carried"
+        return f"nothing is carried{left}"
     stages = len({carry.stage for carry in plan.carries})
     mean = len(plan.carries) / max(len(plan.stays), 1)
-    return f"{len(plan.carries)} at {count(stages, 'sign')}, {mean:.1f} a tree"
+    return f"{len(plan.carries)} at {count(stages, 'sign')}, {mean:.1f} a tree{left}"
 
 
 def _stages(season: Season, plan: Plan, style: Style) -> list[str]:
-    """One row a stage: sign, usual day, the days of most years, carries."""
+    """One row a stage with something to do: sign, usual day, the days of most years, carries."""
     carried = Counter(carry.stage for carry in plan.carries)
+    set_anew = {change.stage for change in setting_changes(season, plan)}
     lines = [style.heading(f"{'Carry when':<48}{'usually':>8}{'most years':>16}{'trees':>8}")]
     for stage in plan.stages:
-        if stage.index == 0 and not carried[0]:
+        if not carried[stage.index] and stage.index not in set_anew:
             continue
         name = f"{stage.index + 1:>2} {sign_brief(season, stage)}"
-        trees = carried[stage.index] or "-"
+        trees = carried[stage.index] or "heater"
         most = "" if is_fixed(stage) else _range(stage)
         lines.append(f"{clip(name, 47):<48}{short_date(stage.usual):>8}{most:>16}{trees:>8}")
     return lines

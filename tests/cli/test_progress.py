@@ -5,7 +5,7 @@ import io
 import pytest
 
 from overwinter.cli.progress import ProgressLine, describe
-from overwinter.planning.options import Progress
+from overwinter.search.options import Phase, Progress
 
 
 class Screen(io.StringIO):
@@ -24,9 +24,9 @@ class Screen(io.StringIO):
 def test_silent_for_two_seconds(terminal: bool) -> None:
     """Nothing is said, nor wiped, while a solve is short."""
     screen = Screen(terminal)
-    line = ProgressLine(screen)
+    line = ProgressLine(screen, "EUR")
     for seconds in (0.0, 1.0, 1.99):
-        line(Progress("solving", seconds, 10.0, 9.0, 0.1))
+        line(Progress(Phase.TREES, seconds, 10.0, 9.0))
     line.close()
     assert screen.getvalue() == ""
 
@@ -34,63 +34,41 @@ def test_silent_for_two_seconds(terminal: bool) -> None:
 def test_pipe_gets_a_line_every_few_seconds() -> None:
     """In a pipe lines can't be renewed, so they come five seconds apart."""
     screen = Screen(terminal=False)
-    line = ProgressLine(screen)
+    line = ProgressLine(screen, "EUR")
     for tenths in range(130):
-        line(Progress("solving", tenths / 10, 10.0, 9.0, 0.1))
+        line(Progress(Phase.TREES, tenths / 10, 10.0, 9.0))
     line.close()
     assert [text.split(":")[0] for text in screen.getvalue().splitlines()] == [
-        "solving, 2 s",
-        "solving, 7 s",
-        "solving, 12 s",
+        "whole trees, 2 s",
+        "whole trees, 7 s",
+        "whole trees, 12 s",
     ]
-
-
-def test_seconds_that_begin_again() -> None:
-    """What is asked beside a plan counts from 0; it is heard all the same, and claims no plan."""
-    screen = Screen(terminal=False)
-    line = ProgressLine(screen)
-    line(Progress("solving", 60.0, 10.0, 9.0, 0.1))
-    line(Progress("last safe opening of Shed", 3.0, beside=True))
-    line(Progress("last safe opening of Shed", 5.0, beside=True))
-    assert screen.getvalue().splitlines()[1:] == ["last safe opening of Shed, 3 s"]
 
 
 def test_terminal_line_is_renewed_and_wiped() -> None:
     """On a terminal one line is written over, leaves no rest of a longer one, and goes away."""
     screen = Screen(terminal=True)
-    line = ProgressLine(screen)
-    line(Progress("a long phase", 3.0, 10.0, 9.0, 0.1))
-    line(Progress("b", 4.0))
+    line = ProgressLine(screen, "EUR")
+    line(Progress(Phase.PROGRAMMES, 3.0, 10.0, 9.0))
+    line(Progress(Phase.AUDIT, 4.0))
     line.close()
     first, second, wiped, end = screen.getvalue().split("\r")[1:]
-    assert second.startswith("b, 4 s: nothing found yet ")
+    assert second.startswith("audit, 4 s ")
     assert len(first) == len(second)
-    assert (wiped.strip(), len(wiped), end) == ("", len("b, 4 s: nothing found yet"), "")
-
-
-def test_what_is_urgent_is_said_at_once() -> None:
-    """On a line of its own, however short the wait was, after the line that renews itself."""
-    screen = Screen(terminal=True)
-    line = ProgressLine(screen)
-    line(Progress("b", 4.0))
-    line(Progress("stopping", 0.1, urgent=True))
-    assert screen.getvalue().endswith("\rstopping\n")
+    assert (wiped.strip(), len(wiped), end) == ("", len("audit, 4 s"), "")
 
 
 @pytest.mark.parametrize(
     ("progress", "text"),
     [
-        (Progress("round 1", 3.2), "round 1, 3 s: nothing found yet"),
+        (Progress(Phase.TREES, 3.2), "whole trees, 3 s"),
+        (Progress(Phase.TREES, 3.2, 412.3), "whole trees, 3 s: plan in hand 412.30 EUR"),
         (
-            Progress("round 1", 3.2, 412.3),
-            "round 1, 3 s: best so far 412.30, not checked yet",
-        ),
-        (
-            Progress("round 1", 3.2, 412.3, 400.0, 0.0298),
-            "round 1, 3 s: best so far 412.30, not checked yet, within 2.98 % of the best",
+            Progress(Phase.TREES, 3.2, 412.3, 400.0),
+            "whole trees, 3 s: plan in hand 412.30 EUR, within 3.0 % of the best",
         ),
     ],
 )
 def test_words(progress: Progress, text: str) -> None:
     """What is known so far is said, and no more."""
-    assert describe(progress) == text
+    assert describe(progress, "EUR") == text

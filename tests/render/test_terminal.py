@@ -56,6 +56,7 @@ def test_stages_have_their_sign_usual_day_range_and_carries() -> None:
     assert "2 Glasshouse opens 20 Oct 1" in lines
     assert "3 first night of -1 °C or colder 1 Nov 22 Oct-11 Nov 3" in lines
     assert "6 a week without 2 °C or colder 9 May 29 Apr-19 May 3" in lines
+    assert not any(line.startswith("1 ") for line in lines)  # nothing is done on the first day
     us = [" ".join(line.split()) for line in summary(*small(us=True)).splitlines()]
     assert "3 first night of 30 °F or colder 1 Nov 22 Oct-11 Nov 3" in us  # 30.2 °F, rounded
 
