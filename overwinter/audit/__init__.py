@@ -1,6 +1,1 @@
-"""Checks a finished plan against the inputs and the hourly series, without the program's code."""
-
-from overwinter.audit.audit import audit
-from overwinter.audit.report import AuditReport, Finding, Rule, TreeMargin
-
-__all__ = ["AuditReport", "Finding", "Rule", "TreeMargin", "audit"]
+"""The second opinion: every limit and every cost recomputed along each tree's true path."""

@@ -33,7 +33,7 @@ USUAL_TREES = 1000
 LONGER_S_PER_TREE = 0.01
 BOUND_SHARE = 0.8
 """Share of the time that is left which the linear relaxation may take."""
-ROUNDS = 6
+ROUNDS = 12
 """How many times trees that are hurt or do not fit are placed again."""
 
 
@@ -161,16 +161,20 @@ class _Search:
         """Trees hurt more than allowed on their true paths, or that do not fit, placed again."""
         reckoning = reckon(placement)
         layouts: dict[str, dict[int, tuple[Layout, ...]]] = {}
-        for last in [False] * (ROUNDS - 1) + [True]:
+        for left in reversed(range(ROUNDS)):
             self.rounds += 1
-            moved = self._hurt(placement, reckoning)
+            hurt = self._hurt(placement, reckoning)
+            for tree, (place, k) in hurt:
+                placement.cost[placement.trees[tree][0], k, place] = np.inf
+            moved = {tree for tree, _ in hurt}
             if self.options.layouts:
                 layouts, misfits = self.fitting.lay_out(placement)
-                moved |= misfits
-            for tree, at in moved:
-                placement.cost[placement.trees[tree][0], at[1], at[0]] = np.inf
-            for tree in sorted({tree for tree, _ in moved}):
-                if placement.remove(tree) is not None and not last:
+                for tree, (place, k) in misfits:
+                    # whatever takes its place must take less room than this set
+                    placement.room[k, place] = placement.used_m2[k, place] - 1e-6
+                moved |= {tree for tree, _ in misfits}
+            for tree in sorted(moved):
+                if placement.remove(tree) is not None and left:
                     placement.insert(tree)
             if not moved:
                 break

@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 from overwinter.model.conditions import Conditions
 from overwinter.model.season import Season
 from overwinter.model.shelter import FloatArray
+from overwinter.model.site import AWAY_OUTDOORS, DAYS_TO_CARRY
 from overwinter.model.stage import HappeningKind, StageDays
 from overwinter.model.start import Start
 from overwinter.model.tree import Tree
@@ -19,9 +20,6 @@ from overwinter.simulate.kinds import kind_of
 
 BoolArray = NDArray[np.bool_]
 IntArray = NDArray[np.intp]
-
-DAYS_TO_CARRY = 3
-"""A stage's carries may be spread over so many days: the forecast reaches no farther surely."""
 
 
 @dataclass(frozen=True)
@@ -185,11 +183,6 @@ def _owed(season: Season, tree: Tree) -> float:
     if tree.joins is None:
         return 1.0
     return max(0.0, 1.0 - season.day_index(tree.joins) / season.days)
-
-
-AWAY_OUTDOORS = 0.25
-"""Price of a day outdoors away from the stand as a share of one under cover: less water and turning,
-but sky and rain. A judgement."""
 
 
 def cover_shares(season: Season, follower: Follower, groups: tuple[Group, ...]) -> FloatArray:

@@ -1,1 +1,0 @@
-"""The rules a plan must hold to, one family a file; each returns what it found broken."""

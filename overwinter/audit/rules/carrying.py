@@ -1,85 +1,60 @@
-"""Can it be carried: the carries are those the stays call for, on few days, few a day."""
+"""Who carries what when: the list of carries matches the stays, and hands are enough."""
 
 from collections import Counter
+from collections.abc import Iterator
 
 from overwinter.audit.ledger import Ledger
 from overwinter.audit.report import Finding, Rule
-from overwinter.model.plan import Carry
+from overwinter.model.site import DAYS_TO_CARRY
+
+Move = tuple[int, str, str | None, str]
+"""Stage, tree, source (None: it joins), target."""
 
 
-def carries_called_for(ledger: Ledger) -> list[Carry]:
-    """Every change of place, a first one from where the tree stands, and each joining."""
-    carries = []
-    for tree in ledger.trees:
-        before = ledger.start.trees[tree.id].place
-        for spell, place_id in zip(ledger.spells, ledger.plan.stays[tree.id], strict=True):
-            if place_id is not None and place_id != before:
-                carries.append(Carry(spell.start, tree.id, before, place_id))
-                before = place_id
-    return carries
+def moves(ledger: Ledger) -> Counter[Move]:
+    """Changes of place in the stays; joining is one."""
+    return Counter(
+        (stage, tree.id, path[stage - 1], place_id)
+        for tree in ledger.placed
+        for path in (ledger.plan.stays[tree.id],)
+        for stage in range(1, len(ledger.stages))
+        for place_id in (path[stage],)
+        if place_id is not None and place_id != path[stage - 1]
+    )
 
 
-def check_carries(ledger: Ledger) -> list[Finding]:
-    """The carries listed are exactly the changes of place."""
-    wanted = Counter(carries_called_for(ledger))
-    listed = Counter(ledger.plan.carries)
-    missing, extra = wanted - listed, listed - wanted
-    return [
-        Finding(
-            Rule.CARRIES,
-            carry.tree_id,
-            carry.target,
-            carry.day,
-            float(times),
-            "carries",
-            f"{words} carry of {carry.tree_id} from {carry.source or 'joining'} to {carry.target}",
-        )
-        for words, odd in (("missing", missing), ("needless", extra))
-        for carry, times in odd.items()
-    ]
+def carries_match(ledger: Ledger) -> Iterator[Finding]:
+    """The carries listed are the changes of place, each at the usual beginning of its stage."""
+    listed = Counter((c.stage, c.tree_id, c.source, c.target) for c in ledger.plan.carries)
+    wanted = moves(ledger)
+    for move in dict.fromkeys([*wanted, *listed]):
+        over = listed[move] - wanted[move]
+        if over:
+            stage, tree_id, source, target = move
+            what = "is listed but not in the stays" if over > 0 else "is not listed"
+            text = f"the carry of {tree_id} from {source or 'outside'} to {target} {what}"
+            yield Finding(Rule.CARRIES, tree_id, target, stage, abs(over), "carries", text)
+    for carry in ledger.plan.carries:
+        if not ledger.free_stages.start <= carry.stage < len(ledger.stages):
+            continue
+        off = abs((carry.day - ledger.plan.stages[carry.stage].usual).days)
+        if off:
+            text = f"{carry.tree_id} is carried {off} days off the beginning of the stage"
+            yield Finding(
+                Rule.CARRIES, carry.tree_id, carry.target, carry.stage, off, "days", text
+            )
 
 
-def check_carry_day(ledger: Ledger) -> list[Finding]:
-    """Nothing is carried but on the first day of a spell."""
-    starts = {spell.start for spell in ledger.spells}
-    return [
-        Finding(
-            Rule.CARRY_DAY,
-            carry.tree_id,
-            carry.target,
-            carry.day,
-            1.0,
-            "carries",
-            f"{carry.tree_id} is carried on {carry.day}, inside a spell",
-        )
-        for carry in ledger.plan.carries
-        if carry.day not in starts
-    ]
-
-
-def check_carries_per_day(ledger: Ledger) -> list[Finding]:
-    """No day has more carries than the household can do."""
-    limit = ledger.season.site.carries_per_day
-    return [
-        Finding(
-            Rule.CARRIES_PER_DAY,
-            None,
-            None,
-            day,
-            float(times - limit),
-            "carries",
-            f"{times} carries on {day}, at most {limit} can be done",
-        )
-        for day, times in sorted(Counter(c.day for c in carries_called_for(ledger)).items())
-        if times > limit
-    ]
-
-
-def check_carry_days(ledger: Ledger) -> list[Finding]:
-    """There are no more carry days than the household allows (or has left)."""
-    limit = ledger.start.carry_days_left
-    days = sorted({carry.day for carry in carries_called_for(ledger)})
-    if len(days) <= limit:
-        return []
-    text = f"{len(days)} carry days, at most {limit} are allowed"
-    return [Finding(Rule.CARRY_DAYS, None, None, days[-1], float(len(days) - limit), "days", text)]
+def hands_enough(ledger: Ledger) -> Iterator[Finding]:
+    """At the beginning of a stage no more is carried than in the days that a forecast reaches."""
+    most = ledger.season.site.carries_per_day * DAYS_TO_CARRY
+    carried = Counter[int]()
+    for (stage, _, source, _), times in moves(ledger).items():
+        if source is not None and stage >= ledger.free_stages.start:
+            carried[stage] += times
+    for stage, times in sorted(carried.items()):
+        if times > most:
+            text = f"{times} trees are carried as stage {stage} begins; {most} can be"
+            yield Finding(
+                Rule.CARRIES_PER_DAY, None, None, stage, times - most, "carries", text
+            )

@@ -1,4 +1,4 @@
-"""Does it fit: headroom, footprint, area, load, and the drawn layouts."""
+"""Does it fit: area, load and the layouts drawn to scale."""
 
 from collections import Counter
 from collections.abc import Iterator, Sequence
@@ -7,95 +7,63 @@ import numpy as np
 
 from overwinter.audit.ledger import Ledger
 from overwinter.audit.report import Finding, PlaceUse, Rule
+from overwinter.audit.rules.standing import SLACK_M
 from overwinter.model.plan import Layout
-from overwinter.model.season import Spell
-from overwinter.model.shelter import Place
 from overwinter.model.tree import Tree
 
-SLACK_M = 1e-6
-"""Lengths this near to a limit count as kept (rounding of inches)."""
 SLACK_M2 = 1e-6
 SLACK_KG = 1e-6
 
-
-def check_headroom(ledger: Ledger) -> list[Finding]:
-    """No tree is taller than the clear height of its place."""
-    found = []
-    for tree, spell, place in ledger.stays():
-        over = tree.height_m - place.headroom_m
-        if over > SLACK_M:
-            text = f"{tree.name} is too tall for {place.id}"
-            found.append(_stay(Rule.HEADROOM, tree, place, spell, over, "m", text))
-    return found
+Fault = tuple[float, str, str]
+"""By how much, unit, in words."""
 
 
-def check_width(ledger: Ledger) -> list[Finding]:
-    """Each tree's footprint, turned or not, lies within its place."""
-    found = []
-    for tree, spell, place in ledger.stays():
-        straight = max(tree.width_m - place.width_m, tree.depth_m - place.depth_m)
-        turned = max(tree.depth_m - place.width_m, tree.width_m - place.depth_m)
-        over = min(straight, turned)
-        if over > SLACK_M:
-            text = f"{tree.name} is too wide for {place.id}"
-            found.append(_stay(Rule.WIDTH, tree, place, spell, over, "m", text))
-    return found
-
-
-def check_area(ledger: Ledger) -> list[Finding]:
+def area_enough(ledger: Ledger) -> Iterator[Finding]:
     """Footprints on a place sum to no more than the fullest share of its area."""
     fullest = ledger.season.site.weights.fullest_share
-    found = []
-    for (place_id, number), trees in ledger.occupants.items():
-        place = ledger.season.places[place_id]
-        over = sum(tree.footprint_m2 for tree in trees) - fullest * place.area_m2
-        if over > SLACK_M2:
+    for (place_id, stage), trees in ledger.occupants.items():
+        area = fullest * ledger.season.places[place_id].area_m2
+        over = sum(tree.footprint_m2 for tree in trees) - area
+        if stage >= ledger.free_stages.start and over > SLACK_M2:
             text = f"{len(trees)} trees crowd {place_id} past {fullest:.0%} of its area"
-            found.append(_place(ledger, Rule.AREA, place_id, number, over, "m2", text))
-    return found
+            yield Finding(Rule.AREA, None, place_id, stage, over, "m²", text)
 
 
-def check_load(ledger: Ledger) -> list[Finding]:
+def load_borne(ledger: Ledger) -> Iterator[Finding]:
     """Trees on a place weigh no more than it may carry."""
-    found = []
-    for (place_id, number), trees in ledger.occupants.items():
+    for (place_id, stage), trees in ledger.occupants.items():
         over = sum(tree.weight_kg for tree in trees) - ledger.season.places[place_id].load_limit_kg
-        if over > SLACK_KG:
+        if stage >= ledger.free_stages.start and over > SLACK_KG:
             text = f"{len(trees)} trees overload {place_id}"
-            found.append(_place(ledger, Rule.LOAD, place_id, number, over, "kg", text))
-    return found
+            yield Finding(Rule.LOAD, None, place_id, stage, over, "kg", text)
 
 
-def check_layouts(ledger: Ledger) -> list[Finding]:
-    """Where a layout is drawn it holds each tree once, inside its place, apart from the others."""
-    found = []
-    for place_id, by_spell in ledger.plan.layouts.items():
-        if place_id not in ledger.season.places:
-            text = f"a layout is drawn for {place_id}, which is no place"
-            found.append(Finding(Rule.LAYOUT, None, place_id, None, 1.0, "place", text))
-            continue
-        for number, drawn in by_spell.items():
-            if not 0 <= number < len(ledger.spells):
-                text = f"a layout of {place_id} is drawn for spell {number}, which is none"
-                found.append(Finding(Rule.LAYOUT, None, place_id, None, 1.0, "spell", text))
-                continue
-            for over, unit, text in _layout_faults(ledger, place_id, number, drawn):
-                found.append(_place(ledger, Rule.LAYOUT, place_id, number, over, unit, text))
-    return found
+def layouts_hold(ledger: Ledger) -> Iterator[Finding]:
+    """Where anything is drawn, every place under cover is; each tree once, inside, apart."""
+    drawn = {(p, k): layouts for p, by_stage in ledger.plan.layouts.items()
+             for k, layouts in by_stage.items()}
+    for (place_id, stage), layouts in drawn.items():
+        if place_id not in ledger.season.places or not 0 <= stage < len(ledger.stages):
+            text = f"a layout is drawn for {place_id} in stage {stage}, which is none"
+            yield Finding(Rule.LAYOUT, None, place_id, stage, 1, "layout", text)
+        elif stage >= ledger.free_stages.start:
+            for over, unit, text in _faults(ledger, place_id, stage, layouts):
+                yield Finding(Rule.LAYOUT, None, place_id, stage, over, unit, text)
+    for place_id, stage in ledger.occupants if drawn else ():
+        due = stage >= ledger.free_stages.start and not ledger.shelter_of(place_id).open_air
+        if due and (place_id, stage) not in drawn:
+            text = f"no layout is drawn for {place_id} in stage {stage}"
+            yield Finding(Rule.LAYOUT, None, place_id, stage, 1, "layout", text)
 
 
-def _layout_faults(
-    ledger: Ledger, place_id: str, number: int, drawn: tuple[Layout, ...]
-) -> list[tuple[float, str, str]]:
+def _faults(ledger: Ledger, place_id: str, stage: int, drawn: Sequence[Layout]) -> Iterator[Fault]:
     place = ledger.season.places[place_id]
-    standing = {tree.id: tree for tree in ledger.occupants.get((place_id, number), ())}
-    names = [layout.tree_id for layout in drawn]
-    faults: list[tuple[float, str, str]] = []
-    odd = sorted(set(names) ^ set(standing)) + sorted(n for n, k in Counter(names).items() if k > 1)
+    standing = {tree.id: tree for tree in ledger.occupants.get((place_id, stage), ())}
+    times = Counter(layout.tree_id for layout in drawn)
+    odd = [t for t in dict.fromkeys([*standing, *times]) if times[t] != 1 or t not in standing]
     if odd:
-        faults.append(
-            (len(odd), "trees", f"the layout of {place_id} and its trees differ: " + ", ".join(odd))
-        )
+        text = f"the layout of {place_id} and its trees differ: " + ", ".join(odd)
+        yield len(odd), "trees", text
     for layout in drawn:
         out = max(
             -layout.x_m,
@@ -104,28 +72,25 @@ def _layout_faults(
             layout.y_m + layout.depth_m - place.depth_m,
         )
         if out > SLACK_M:
-            faults.append((out, "m", f"{layout.tree_id} is drawn over the edge of {place_id}"))
-        small = _too_small(layout, standing.get(layout.tree_id))
-        if small > SLACK_M:
-            faults.append((small, "m", f"{layout.tree_id} is drawn smaller than it is"))
+            yield out, "m", f"{layout.tree_id} is drawn over the edge of {place_id}"
+        tree = standing.get(layout.tree_id)
+        off = 0.0 if tree is None else _off_size(layout, tree)
+        if off > SLACK_M:
+            yield off, "m", f"{layout.tree_id} is drawn {off:.3f} m off its size"
     for one, other, overlap in _overlaps(drawn):
-        text = f"{one.tree_id} and {other.tree_id} overlap on {place_id}"
-        faults.append((overlap, "m", text))
-    return faults
+        yield overlap, "m", f"{one.tree_id} and {other.tree_id} overlap on {place_id}"
 
 
-def _too_small(layout: Layout, tree: Tree | None) -> float:
-    if tree is None:
-        return 0.0
-    straight = max(tree.width_m - layout.width_m, tree.depth_m - layout.depth_m)
-    turned = max(tree.depth_m - layout.width_m, tree.width_m - layout.depth_m)
+def _off_size(layout: Layout, tree: Tree) -> float:
+    straight = max(abs(tree.width_m - layout.width_m), abs(tree.depth_m - layout.depth_m))
+    turned = max(abs(tree.depth_m - layout.width_m), abs(tree.width_m - layout.depth_m))
     return min(straight, turned)
 
 
 def _overlaps(drawn: Sequence[Layout]) -> Iterator[tuple[Layout, Layout, float]]:
     """Pairs of rectangles and how far they would have to be moved apart, m.
 
-    From left to right each is held against those that begin before it ends; a nursery's ground
+    From left to right each is held against those that begin before it ends: a nursery's ground
     carries thousands, and far more pairs.
     """
     order = sorted(drawn, key=lambda layout: layout.x_m)
@@ -133,8 +98,7 @@ def _overlaps(drawn: Sequence[Layout]) -> Iterator[tuple[Layout, Layout, float]]
     right = left + np.array([layout.width_m for layout in order])
     front = np.array([layout.y_m for layout in order])
     back = front + np.array([layout.depth_m for layout in order])
-    ends = np.searchsorted(left, right)
-    for number, end in enumerate(ends.tolist()):
+    for number, end in enumerate(np.searchsorted(left, right).tolist()):
         others = slice(number + 1, end)
         along = np.minimum(right[others], right[number]) - left[others]
         deep = np.minimum(back[others], back[number]) - np.maximum(front[others], front[number])
@@ -144,33 +108,15 @@ def _overlaps(drawn: Sequence[Layout]) -> Iterator[tuple[Layout, Layout, float]]
 
 
 def place_uses(ledger: Ledger) -> tuple[PlaceUse, ...]:
-    """How full every occupied place is in every spell."""
+    """How full every occupied place is in every stage."""
     fullest = ledger.season.site.weights.fullest_share
     uses = []
-    for (place_id, number), trees in ledger.occupants.items():
-        footprint = sum(tree.footprint_m2 for tree in trees)
-        uses.append(
-            PlaceUse(
-                place_id=place_id,
-                spell=number,
-                trees=len(trees),
-                footprint_m2=footprint,
-                share=footprint / (fullest * ledger.season.places[place_id].area_m2),
-                load_kg=sum(tree.weight_kg for tree in trees),
-            )
-        )
-    order = {place_id: number for number, place_id in enumerate(ledger.season.places)}
-    return tuple(sorted(uses, key=lambda use: (order[use.place_id], use.spell)))
-
-
-def _stay(
-    rule: Rule, tree: Tree, place: Place, spell: Spell, over: float, unit: str, text: str
-) -> Finding:
-    return Finding(rule, tree.id, place.id, spell.start, over, unit, text, spell.index)
-
-
-def _place(
-    ledger: Ledger, rule: Rule, place_id: str, number: int, over: float, unit: str, text: str
-) -> Finding:
-    start = ledger.spells[number].start
-    return Finding(rule, None, place_id, start, over, unit, text, number)
+    for place_id, place in ledger.season.places.items():
+        for stage in range(len(ledger.stages)):
+            trees = ledger.occupants.get((place_id, stage), ())
+            if trees:
+                area = sum(tree.footprint_m2 for tree in trees)
+                share = area / (fullest * place.area_m2)
+                load = sum(tree.weight_kg for tree in trees)
+                uses.append(PlaceUse(place_id, stage, len(trees), area, share, load))
+    return tuple(uses)

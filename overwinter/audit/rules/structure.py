@@ -1,157 +1,123 @@
-"""Is the plan whole: its spells, its trees, its places, its heater settings."""
+"""Is it a plan at all: stages, trees, places and settings that exist and fit together."""
 
 from collections import Counter
-from datetime import date, timedelta
-from itertools import pairwise
+from collections.abc import Iterator
+from datetime import timedelta
 
-from overwinter.audit.ledger import setting_keys
+from overwinter.audit.ledger import Ledger
 from overwinter.audit.report import Finding, Rule
-from overwinter.model.conditions import Conditions
-from overwinter.model.plan import Plan
-from overwinter.model.season import Season, Spell
-from overwinter.model.start import Start
 from overwinter.model.tree import Tree
 
-RULES = (Rule.SPELLS, Rule.ACCOUNTED, Rule.STAYS, Rule.KNOWN_PLACE, Rule.SETTING)
+SAME_THRESHOLD_K = 1e-6
 
 
-def check_structure(
-    season: Season, conditions: Conditions, plan: Plan, start: Start
-) -> list[Finding]:
-    """Whatever makes the plan unfit to be laid out over the hours."""
-    return [
-        *check_spells(season, plan, start.day),
-        *check_accounted(season, plan),
-        *check_stays(season, plan),
-        *check_known_places(season, plan),
-        *check_settings(season, conditions, plan),
-    ]
+def stages_in_order(ledger: Ledger) -> Iterator[Finding]:
+    """The plan's stages are those of the season; by their usual days they fill it without gaps."""
+
+    def fault(stage: int | None, by: float, unit: str, text: str) -> Finding:
+        return Finding(Rule.STAGES, None, None, stage, by, unit, text)
+
+    stages, known = ledger.plan.stages, ledger.stage_days.stages
+    if len(stages) != len(known) or not stages:
+        text = f"the plan has {len(stages)} stages, its season {len(known)}"
+        yield fault(None, abs(len(stages) - len(known)) or 1, "stages", text)
+        return
+    site = ledger.season.site
+    begins = [*(stage.usual for stage in stages[1:]), site.ends + timedelta(days=1)]
+    day = site.starts
+    for number, (stage, real, next_day) in enumerate(zip(stages, known, begins, strict=True)):
+        if stage.index != number:
+            yield fault(number, abs(stage.index - number), "stages", f"stage {number} is out of order")
+        if stage.usual != day or stage.until != next_day or next_day < day:
+            gap = max(abs((stage.usual - day).days), abs((stage.until - next_day).days), 1)
+            yield fault(number, gap, "days", f"stage {number} does not fit to its neighbours")
+        a, b = stage.threshold_c, real.threshold_c
+        same = a == b or (a is not None and b is not None and abs(a - b) < SAME_THRESHOLD_K)
+        if stage.sign is not real.sign or not same:
+            text = f"stage {number} begins by another sign than the season's"
+            yield fault(number, 1, "stage", text)
+        day = next_day
 
 
-def check_spells(season: Season, plan: Plan, first: date) -> list[Finding]:
-    """Spells are numbered in order, none is empty, and together they tile ``first`` to the end."""
-
-    def broken(when: date, days: float, text: str) -> Finding:
-        return Finding(Rule.SPELLS, None, None, when, days, "days", text)
-
-    spells = plan.spells
-    if not spells:
-        return [broken(first, season.days, "the plan has no spells")]
-    found = []
-    for number, spell in enumerate(spells):
-        if spell.index != number:
-            found.append(
-                broken(spell.start, abs(spell.index - number), f"spell {number} is numbered wrong")
-            )
-        if spell.days < 1:
-            found.append(broken(spell.start, 1 - spell.days, f"spell {number} is empty"))
-    for before, after in pairwise(spells):
-        if before.end != after.start:
-            gap = abs((after.start - before.end).days)
-            found.append(broken(before.end, gap, f"gap or overlap after spell {before.index}"))
-    after_last = season.site.ends + timedelta(days=1)
-    for seen, wanted, what in (
-        (spells[0].start, first, "begins"),
-        (spells[-1].end, after_last, "ends"),
-    ):
-        if seen != wanted:
-            found.append(
-                broken(
-                    seen,
-                    abs((seen - wanted).days),
-                    f"the first or last spell {what} on {seen} instead of {wanted}",
-                )
-            )
-    return found
-
-
-def check_accounted(season: Season, plan: Plan) -> list[Finding]:
-    """Each tree has stays or is left out, not both, and none is unknown or named twice."""
-    times = Counter([*plan.stays, *(left.tree_id for left in plan.left_out)])
-    found = []
-    for tree in season.trees:
-        if times[tree.id] != 1:
-            words = "neither placed nor left out" if times[tree.id] == 0 else "named twice"
-            found.append(_about(Rule.ACCOUNTED, tree.id, f"{tree.name} is {words}"))
-    found += [
-        _about(Rule.ACCOUNTED, tree_id, f"no tree is called {tree_id}")
-        for tree_id in times
-        if tree_id not in season.tree_by_id
-    ]
-    return found
-
-
-def check_stays(season: Season, plan: Plan) -> list[Finding]:
-    """One entry per spell: none before a tree joins, a place from its joining day on."""
-    found = []
-    for tree_id, stays in plan.stays.items():
-        if len(stays) != len(plan.spells):
-            text = f"{tree_id} has {len(stays)} stays for {len(plan.spells)} spells"
-            found.append(_about(Rule.STAYS, tree_id, text))
+def every_tree_once(ledger: Ledger) -> Iterator[Finding]:
+    """Each tree of the season has a place or is left out, and no tree is unknown."""
+    told = Counter([*ledger.plan.stays, *(left.tree_id for left in ledger.plan.left_out)])
+    known = ledger.season.tree_by_id
+    for tree_id in dict.fromkeys([*known, *told]):
+        times = told[tree_id]
+        if tree_id not in known:
+            text = f"{tree_id} is no tree of the season"
+        elif times != 1:
+            text = f"{known[tree_id].name} is told of {times} times instead of once"
+        else:
             continue
-        tree = season.tree_by_id.get(tree_id)
-        if tree is None:
+        yield Finding(Rule.ACCOUNTED, tree_id, None, None, max(1, abs(times - 1)), "trees", text)
+
+
+def one_place_a_stage(ledger: Ledger) -> Iterator[Finding]:
+    """A tree has a place in every stage from the one in which it joins, and none before."""
+    for tree in ledger.placed:
+        path = ledger.plan.stays[tree.id]
+        if len(path) != len(ledger.stages):
+            text = f"{tree.name} has {len(path)} stays for {len(ledger.stages)} stages"
+            yield _stay(tree, None, None, text, abs(len(path) - len(ledger.stages)), "stages")
             continue
-        for spell, place in zip(plan.spells, stays, strict=True):
-            text = _presence(tree, spell, place)
-            if text:
-                found.append(
-                    Finding(
-                        Rule.STAYS, tree_id, place, spell.start, 1.0, "spell", text, spell.index
-                    )
-                )
-    return found
+        for stage, place_id in enumerate(path):
+            fault = _stay_fault(ledger, tree, stage, place_id)
+            if fault is not None:
+                yield _stay(tree, place_id, stage, f"{tree.name} {fault} in stage {stage}")
 
 
-def _presence(tree: Tree, spell: Spell, place: str | None) -> str:
-    if tree.joins is None or tree.joins <= spell.start:
-        return "" if place is not None else f"{tree.name} stands nowhere from {spell.start}"
-    if tree.joins >= spell.end:
-        return "" if place is None else f"{tree.name} is placed before it joins on {tree.joins}"
-    return f"no spell begins on {tree.joins}, when {tree.name} joins"
+def _stay_fault(ledger: Ledger, tree: Tree, stage: int, place_id: str | None) -> str | None:
+    fact = stage < ledger.free_stages.start
+    if ledger.start is not None and stage < ledger.start.fixed_stages:
+        was = ledger.start.stays.get(tree.id, ())
+        if stage < len(was) and was[stage] != place_id:
+            return "is told to have been elsewhere than it was"
+        return None
+    if fact and ledger.plan.fixed_stages > 0:
+        return None
+    there = ledger.joined(tree, stage)
+    if there and place_id is None:
+        return "has no place"
+    if not there and place_id is not None:
+        return "has a place before it joins"
+    if stage == 0 and there and place_id != ledger.home(tree):
+        return "does not begin where it stands"
+    return None
 
 
-def check_known_places(season: Season, plan: Plan) -> list[Finding]:
-    """Every place named exists."""
-    return [
-        Finding(Rule.KNOWN_PLACE, tree_id, place, None, 1.0, "place", f"no place is called {place}")
-        for tree_id, stays in plan.stays.items()
-        for place in dict.fromkeys(stays)
-        if place is not None and place not in season.places
-    ]
+def _stay(
+    tree: Tree, place_id: str | None, stage: int | None, text: str, by: float = 1, unit: str = "stage"
+) -> Finding:
+    return Finding(Rule.STAYS, tree.id, place_id, stage, by, unit, text)
 
 
-def check_settings(season: Season, conditions: Conditions, plan: Plan) -> list[Finding]:
-    """Every shelter has, in every spell, a heater setting that exists there."""
-    found = [
-        _about(Rule.SETTING, key, f"no shelter is called {key}")
-        for key in plan.settings
-        if key not in season.shelter_by_id
-    ]
-    for shelter in season.shelters:
-        keys = setting_keys(plan, conditions, shelter.id)
-        if keys is None or len(keys) != len(plan.spells):
-            text = f"{shelter.name} has no heater setting for every spell"
-            found.append(_about(Rule.SETTING, shelter.id, text))
+def known_places(ledger: Ledger) -> Iterator[Finding]:
+    """Every place exists."""
+    for tree_id, path in ledger.plan.stays.items():
+        for stage, place_id in enumerate(path):
+            if place_id is not None and place_id not in ledger.season.places:
+                text = f"{tree_id} is at {place_id}, which is no place"
+                yield Finding(Rule.KNOWN_PLACE, tree_id, place_id, stage, 1, "place", text)
+
+
+def known_settings(ledger: Ledger) -> Iterator[Finding]:
+    """Every shelter has one setting a stage, among those that its heaters offer."""
+    shelters = ledger.season.shelter_by_id
+    for shelter_id in dict.fromkeys([*shelters, *ledger.plan.settings]):
+        if shelter_id not in shelters:
+            text = f"{shelter_id} is heated but is no shelter"
+            yield Finding(Rule.SETTING, shelter_id, shelter_id, None, 1, "shelter", text)
             continue
-        known = {setting.key for setting in conditions.shelters[shelter.id].settings}
-        for spell, key in zip(plan.spells, keys, strict=True):
-            if key not in known:
-                text = f"{shelter.name} has no heater setting “{key}”"
-                found.append(
-                    Finding(
-                        Rule.SETTING,
-                        shelter.id,
-                        shelter.id,
-                        spell.start,
-                        1.0,
-                        "setting",
-                        text,
-                        spell.index,
-                    )
-                )
-    return found
-
-
-def _about(rule: Rule, subject: str, text: str) -> Finding:
-    return Finding(rule, subject, None, None, 1.0, "item", text)
+        name = shelters[shelter_id].name
+        settings = ledger.plan.settings.get(shelter_id, ())
+        if len(settings) != len(ledger.stages):
+            short = abs(len(settings) - len(ledger.stages))
+            text = f"{name} has {len(settings)} heater settings for {len(ledger.stages)} stages"
+            yield Finding(Rule.SETTING, shelter_id, shelter_id, None, short, "stages", text)
+        known = ledger.settings_known(shelter_id)
+        for stage, setting in enumerate(settings):
+            if setting not in known:
+                text = f"the heaters of {name} have no such setting as that of stage {stage}"
+                yield Finding(Rule.SETTING, shelter_id, shelter_id, stage, 1, "setting", text)

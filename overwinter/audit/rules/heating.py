@@ -1,0 +1,64 @@
+"""May it be heated so: heaters that work, breakers, hands on the thermostat."""
+
+from collections.abc import Iterator
+from itertools import pairwise
+
+from overwinter.audit.ledger import Ledger
+from overwinter.audit.report import Finding, Rule
+
+SLACK_W = 1e-6
+
+
+def heaters_work(ledger: Ledger) -> Iterator[Finding]:
+    """No setting counts on a heater after it broke, in any winter."""
+    last_day = ledger.stage_days.end_day.max(axis=1)
+    for shelter in ledger.season.shelters:
+        broken = {h.name: h.broken_from for h in shelter.heaters if h.broken_from is not None}
+        for stage in ledger.free_stages if broken else ():
+            for part in ledger.plan.settings[shelter.id][stage].parts:
+                if part.heater not in broken:
+                    continue
+                days = int(last_day[stage]) - ledger.season.day_index(broken[part.heater])
+                if days > 0:
+                    text = f"{shelter.name} counts on the {part.heater}, which is broken"
+                    yield Finding(Rule.SETTING, shelter.id, shelter.id, stage, days, "days", text)
+
+
+def breakers_hold(ledger: Ledger) -> Iterator[Finding]:
+    """What may be drawn at once on a breaker stays within its load."""
+    for stage in ledger.free_stages:
+        drawn: dict[str, float] = {}
+        for settings in ledger.plan.settings.values():
+            for breaker, watts in settings[stage].breaker_w:
+                drawn[breaker] = drawn.get(breaker, 0.0) + watts
+        for breaker, watts in drawn.items():
+            over = watts - ledger.season.site.breakers_w.get(breaker, 0.0)
+            if over > SLACK_W:
+                text = f"heaters draw {watts:.0f} W on breaker {breaker}"
+                yield Finding(Rule.BREAKER, breaker, None, stage, over, "W", text)
+
+
+def thermostats_left_alone(ledger: Ledger) -> Iterator[Finding]:
+    """A heater is set at most once more than ``thermostat_changes``, from off to its last off.
+
+    Turning on counts, turning off between two stretches of heat too; the last turning off does not.
+    """
+    most = ledger.season.site.thermostat_changes + 1
+    for shelter_id, settings in ledger.plan.settings.items():
+        off = ledger.settings_known(shelter_id)[0]
+        known = settings[ledger.free_stages.start - 1]
+        changes = [
+            stage
+            for stage, (before, now) in enumerate(pairwise((off, *settings)))
+            if now != before
+        ]
+        if changes and settings[changes[-1]] == off:
+            changes.pop()
+        chosen = [stage for stage in changes if stage >= ledger.free_stages.start]
+        if len(changes) > most and chosen and (known == off or len(chosen) > 1):
+            name = ledger.season.shelter_by_id[shelter_id].name
+            text = f"the heating of {name} is set {len(changes)} times instead of at most {most}"
+            over = len(changes) - most
+            yield Finding(
+                Rule.THERMOSTAT, shelter_id, shelter_id, chosen[-1], over, "changes", text
+            )
