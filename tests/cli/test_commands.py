@@ -324,8 +324,7 @@ def test_audit_refusal(winter: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(PLANNER, dishonest)
     result = run("plan", winter)
     assert result.exit_code == ExitCode.REFUSED
-    first, second, *_ = result.stderr.splitlines()
-    assert first == "The audit refused the plan:"
+    _, second = result.stderr.split("The audit refused the plan:\n")
     assert second.startswith("costs: ")
     assert result.stdout == ""
     assert names(winter) == INPUTS
