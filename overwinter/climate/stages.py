@@ -62,7 +62,7 @@ def cold_night_days(forecast_c: FloatArray, threshold_c: float) -> IntArray:
     """
     cold = np.asarray(forecast_c) <= threshold_c
     days = cold.shape[1]
-    return np.where(cold.any(axis=1), cold.argmax(axis=1), days)
+    return np.asarray(np.where(cold.any(axis=1), cold.argmax(axis=1), days), dtype=np.intp)
 
 
 def mild_week_days(
@@ -86,7 +86,7 @@ def mild_week_days(
     until = np.minimum(day + QUIET_NIGHTS_AHEAD, days)
     quiet = (behind[:, day] == behind[:, first]) & (ahead[:, until] == ahead[:, day])
     quiet &= day >= not_before
-    return np.where(quiet.any(axis=1), quiet.argmax(axis=1), days)
+    return np.asarray(np.where(quiet.any(axis=1), quiet.argmax(axis=1), days), dtype=np.intp)
 
 
 def make_stages(

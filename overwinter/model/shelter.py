@@ -3,11 +3,12 @@
 from dataclasses import dataclass
 from datetime import date
 from enum import StrEnum
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-FloatArray = NDArray[np.float64]
+FloatArray = NDArray[np.floating[Any]]
 
 
 class PlaceKind(StrEnum):
@@ -187,6 +188,7 @@ class HeaterSetting:
     hold_efficiency: float = 1.0
     breaker_w: tuple[tuple[str, float], ...] = ()
     """Electric power (W) it may draw at once, by breaker."""
+
     @property
     def is_off(self) -> bool:
         """Whether nothing is heated."""

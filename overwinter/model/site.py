@@ -25,6 +25,12 @@ occupational-safety agency's page on lifting takes from the NIOSH equation (read
 STAYING_AWAY = 1.5
 """Price of a tree that is not home at the end, in dearest ways home (a judgement, no source)."""
 
+AWAY_OUTDOORS = 0.25
+"""Price of a day outdoors away from the stand as a share of one under cover: less water and
+turning, but sky and rain (a judgement, no source)."""
+DAYS_TO_CARRY = 3
+"""A stage's carries may be spread over so many days: the forecast reaches no farther surely."""
+
 
 @dataclass(frozen=True, slots=True)
 class Weights:

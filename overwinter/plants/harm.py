@@ -9,11 +9,12 @@ no trial on potted trees gives them. docs/risk.md shows what each of them does.
 """
 
 import numpy as np
-from numpy.typing import NDArray
 
+from overwinter.model.shelter import FloatArray
 from overwinter.model.tree import Condition
 
-Array = NDArray[np.float32]
+Array = FloatArray
+"""Float32 where many winters are held at once."""
 
 FREEZING_SLOPE_K = float(3.0 / np.log(99.0))
 """Slope of the logistic: 3 K above the LT50 one tree in a hundred is lost (a judgement; freezing

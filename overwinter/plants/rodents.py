@@ -27,11 +27,6 @@ def exposure_left(appeal: float, exposure: float, guarded: bool, weights: Weight
     return appeal * exposure * (weights.guard_leaves if guarded else 1.0)
 
 
-def is_refused(left: float, weights: Weights) -> bool:
-    """Whether what is left of the danger is more than the site allows at all."""
-    return left > weights.rodent_limit
-
-
 def loss_share_per_day(left: float, weights: Weights) -> float:
     """Expected share of a tree's value lost a day; straight in time, so that spells add up."""
     return left * weights.rodent_share / WINTER_DAYS

@@ -1,4 +1,4 @@
-"""Which programme each shelter runs: neighbours of the best one so far, trees placed anew each time.
+"""Which programme each shelter runs: neighbours of the best so far, trees placed anew each time.
 
 A placement of whole trees takes milliseconds, so programmes are judged by what they are for. The
 bound comes from the linear relaxation of the whole program.

@@ -133,7 +133,9 @@ class Placement:
             return 0.0
         there = path != NOWHERE
         stages = np.flatnonzero(there)
-        return max(0.0, self.problem.groups[g].owed - float(self.chill[g][stages, path[there]].sum()))
+        return max(
+            0.0, self.problem.groups[g].owed - float(self.chill[g][stages, path[there]].sum())
+        )
 
     def _shortest(self, g: int, cost: FloatArray) -> tuple[float, IntArray] | None:
         problem = self.problem

@@ -20,8 +20,8 @@ from overwinter.search.placement import NOWHERE, Placement
 from overwinter.search.problem import Problem, make_problem
 from overwinter.search.program import build
 from overwinter.search.reckoning import Reckoning, reckon
-from overwinter.search.why import left_out_trees
 from overwinter.search.whole_trees import improve
+from overwinter.search.why import left_out_trees
 from overwinter.shelters.conditions import compute_conditions
 from overwinter.simulate.harm_table import Follower
 from overwinter.solvers.choose import choose_solver, make_adapter, run_adapter
@@ -169,7 +169,7 @@ class _Search:
             moved = {tree for tree, _ in hurt}
             if self.options.layouts:
                 layouts, misfits = self.fitting.lay_out(placement)
-                for tree, (place, k) in misfits:
+                for _, (place, k) in misfits:
                     # whatever takes its place must take less room than this set
                     placement.room[k, place] = placement.used_m2[k, place] - 1e-6
                 moved |= {tree for tree, _ in misfits}
@@ -183,9 +183,7 @@ class _Search:
             layouts, _ = self.fitting.lay_out(placement)
         return reckoning, layouts
 
-    def _hurt(
-        self, placement: Placement, reckoning: Reckoning
-    ) -> set[tuple[int, tuple[int, int]]]:
+    def _hurt(self, placement: Placement, reckoning: Reckoning) -> set[tuple[int, tuple[int, int]]]:
         most = self.problem.season.site.weights.most_chance
         found: set[tuple[int, tuple[int, int]]] = set()
         for tree, chance in reckoning.chance.items():
@@ -256,5 +254,3 @@ def _carries(problem: Problem, stays: dict[str, tuple[str | None, ...]]) -> tupl
                 day = problem.stage_days.stages[k].usual
                 found.append(Carry(k, day, tree_id, before, now))
     return tuple(found)
-
-

@@ -118,9 +118,11 @@ def make_problem(
     value = np.array([g.tree.value for g in groups])
     weights = season.site.weights
     chance = table.chance[kind].astype(np.float64)
-    cover = weights.cover_day * table.spare_days[kind][:, None, :] * cover_shares(
-        season, follower, groups
-    )[:, :, None]
+    cover = (
+        weights.cover_day
+        * table.spare_days[kind][:, None, :]
+        * cover_shares(season, follower, groups)[:, :, None]
+    )
     present, apart = _presence(season, groups, stage_days)
     heat = {
         shelter.id: _stage_money(conditions.shelters[shelter.id].money, stage_days)
@@ -128,9 +130,13 @@ def make_problem(
     }
     programmes = {
         shelter.id: programmes_of(
-            heat[shelter.id], _usable(season, conditions, shelter.id, stage_days),
-            start.settings.get(shelter.id, ()), conditions.shelters[shelter.id].settings,
-            start.fixed_stages, season.site.thermostat_changes, stage_days,
+            heat[shelter.id],
+            _usable(season, conditions, shelter.id, stage_days),
+            start.settings.get(shelter.id, ()),
+            conditions.shelters[shelter.id].settings,
+            start.fixed_stages,
+            season.site.thermostat_changes,
+            stage_days,
         )
         for shelter in season.shelters
     }

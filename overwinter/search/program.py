@@ -67,9 +67,9 @@ class Program:
             self.costs.append((variable, cost))
         return variable
 
-    def chosen(self, shelter_id: str, stage: int, settings: Iterable[int]) -> list[
-        tuple[pulp.LpVariable, float]
-    ]:
+    def chosen(
+        self, shelter_id: str, stage: int, settings: Iterable[int]
+    ) -> list[tuple[pulp.LpVariable, float]]:
         """Terms of z: programmes of a shelter that are on one of ``settings`` in a stage."""
         wanted = frozenset(settings)
         programmes = self.problem.programmes[shelter_id]
@@ -79,9 +79,7 @@ class Program:
             if programme.settings[stage] in wanted
         ]
 
-    def row(
-        self, terms: Iterable[tuple[pulp.LpVariable, float]], sense: int, right: float
-    ) -> None:
+    def row(self, terms: Iterable[tuple[pulp.LpVariable, float]], sense: int, right: float) -> None:
         """Add one row: sum of terms <= (-1), = (0) or >= (1) ``right``."""
         self.lp.addConstraint(
             pulp.LpConstraint(pulp.LpAffineExpression(list(terms)), sense, rhs=right)
@@ -91,8 +89,9 @@ class Program:
 LE, EQ, GE = pulp.LpConstraintLE, pulp.LpConstraintEQ, pulp.LpConstraintGE
 
 
-def build(problem: Problem, room_share: Mapping[tuple[str, int], float] | None = None,
-          whole: bool = False) -> Program:
+def build(
+    problem: Problem, room_share: Mapping[tuple[str, int], float] | None = None, whole: bool = False
+) -> Program:
     """The whole program.
 
     Parameters
@@ -134,8 +133,8 @@ def _stays(program: Program, g: int, k: int) -> None:
     problem = program.problem
     options = problem.follower.exposures.options
     by_place: dict[str, list[int]] = defaultdict(list)
-    for i in np.flatnonzero(problem.allowed[g, :, k]):
-        by_place[options[i].place_id].append(int(i))
+    for i in np.flatnonzero(problem.allowed[g, :, k]).tolist():
+        by_place[options[i].place_id].append(i)
     last = k == problem.stages - 1
     for place_id, at in by_place.items():
         away = problem.season.site.weights.not_home if last and place_id != problem.home(g) else 0.0
@@ -310,9 +309,7 @@ def chilling(program: Program) -> None:
         for k in range(problem.first, problem.stages):
             gains = []
             for stay in program.by_group_stage.get((g, k), ()):
-                gain = float(
-                    np.mean([earned[options[stay.place_id, s], k] for s in stay.settings])
-                )
+                gain = float(np.mean([earned[options[stay.place_id, s], k] for s in stay.settings]))
                 terms.append((stay.variable, gain))
                 gains.append(gain)
             least += min(gains, default=0.0)

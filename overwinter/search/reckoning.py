@@ -9,7 +9,6 @@ from overwinter.model.shelter import FloatArray
 from overwinter.search.placement import NOWHERE, Placement
 from overwinter.search.problem import cover_shares
 
-
 OWED_STEPS = 1000
 """Shares of chilling owed that differ by less are the same."""
 
@@ -110,6 +109,3 @@ def _away(placement: Placement, tree: int) -> float:
     home = placement.at[placement.problem.home(placement.trees[tree][0])]
     is_away = path[-1] not in (home, NOWHERE)
     return placement.problem.season.site.weights.not_home if is_away else 0.0
-
-
-

@@ -21,7 +21,7 @@ def place_all(placement: Placement, passes: int = 1) -> None:
 
     def worth(tree: int) -> float:
         one = problem.groups[placement.trees[tree][0]].tree
-        return -(one.value + 1.0) * one.footprint_m2**0.5
+        return -(one.value + 1.0) * float(one.footprint_m2**0.5)
 
     for tree in sorted(range(len(placement.trees)), key=worth):
         placement.insert(tree)
@@ -45,9 +45,7 @@ def settle(placement: Placement, passes: int) -> None:
             break
 
 
-def improve(
-    placement: Placement, seed: int, goes_on: Callable[[], bool], most_tries: int
-) -> float:
+def improve(placement: Placement, seed: int, goes_on: Callable[[], bool], most_tries: int) -> float:
     """Take out and put back while ``goes_on``; the money saved."""
     rng = np.random.default_rng(seed)
     trees = len(placement.trees)
@@ -93,5 +91,3 @@ def within(seconds: float) -> Callable[[], bool]:
     """Whether so many seconds have not passed yet, counted from now."""
     end = time.monotonic() + seconds
     return lambda: time.monotonic() < end
-
-

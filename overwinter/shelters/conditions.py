@@ -49,16 +49,21 @@ def _air(
     model = shelter_model(shelter, site)
     if model is not None:
         return run(model, around, settings)
-    air = around.air_c
-    if shelter.thermometer is not None and not shelter.open_air:
-        air = thermometer_air_c(shelter.thermometer, air.T).T
-    return np.asarray(air)[None], np.zeros((1, *air.shape))
+    air = unheated_air(shelter, around)
+    return air[None], np.zeros((1, *air.shape))
 
 
-def _bought(
+def unheated_air(shelter: Shelter, around: Surroundings) -> FloatArray:
+    """Air of a shelter without a thermal node, degC, ``(winter, hour)``."""
+    if shelter.thermometer is None or shelter.open_air:
+        return around.air_c
+    return np.asarray(thermometer_air_c(shelter.thermometer, around.air_c.T).T)
+
+
+def bought(
     heat_w: FloatArray, settings: tuple[HeaterSetting, ...]
 ) -> tuple[FloatArray, FloatArray]:
-    """Energy bought (kWh) and money of each day, ``(setting, winter, day)``."""
+    """Energy bought (kWh) and money of each day, ``(setting, winter, day)``, of hourly W."""
     daily_kwh = daily_sum(heat_w) * KWH_PER_WH
     kwh, money = np.zeros_like(daily_kwh), np.zeros_like(daily_kwh)
     for i, setting in enumerate(settings):
@@ -84,7 +89,10 @@ def _cold_dose_k_h(air_c: FloatArray, floor_c: float) -> FloatArray:
 
 
 def _places(
-    season: Season, shelter: Shelter, air_c: FloatArray, outdoor_dli: FloatArray,
+    season: Season,
+    shelter: Shelter,
+    air_c: FloatArray,
+    outdoor_dli: FloatArray,
     around: Surroundings,
 ) -> dict[str, PlaceConditions]:
     """Conditions at the places of one shelter; places alike share their arrays."""
@@ -134,7 +142,7 @@ def compute_conditions(season: Season) -> Conditions:
     for shelter in season.shelters:
         settings = settings_for(shelter, site)
         air, heat = _air(shelter, site, around, settings)
-        kwh, money = _bought(heat, settings)
+        kwh, money = bought(heat, settings)
         shelters[shelter.id] = ShelterConditions(
             shelter_id=shelter.id,
             settings=settings,

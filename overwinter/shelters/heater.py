@@ -127,8 +127,10 @@ def setting_label(setting: HeaterSetting, display: Display) -> str:
     """A setting for people: "off", "hold 36 °F", "fan A step 500 W + fan B hold 2 °C"."""
 
     def words(part: HeaterPart) -> str:
-        held = part.hold_c is not None
-        what = f"hold {display.thermostat(part.hold_c)}" if held else f"step {part.step_w:g} W"
+        if part.hold_c is None:
+            what = f"step {part.step_w:g} W"
+        else:
+            what = f"hold {display.thermostat(part.hold_c)}"
         return f"{part.heater} {what}" if len(setting.parts) > 1 else what
 
     return " + ".join(words(part) for part in setting.parts) or "off"

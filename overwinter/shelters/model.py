@@ -4,11 +4,12 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from overwinter.model.shelter import Envelope, FloatArray, HeaterSetting
 from overwinter.shelters.envelope import conductances
 from overwinter.shelters.fit import FittedShelter
-from overwinter.shelters.heat_balance import Control, Node, step
+from overwinter.shelters.heat_balance import Control, Node, Trace, step
 from overwinter.shelters.surroundings import Surroundings
 from overwinter.units import HOURS_PER_DAY
 
@@ -91,8 +92,10 @@ def model_of_fit(fit: FittedShelter, envelope: Envelope | None = None) -> Shelte
     )
 
 
-def _settled_start_c(model: ShelterModel, drive_w: FloatArray, setting: HeaterSetting) -> FloatArray:
-    """Air before the first hour, ``(winter,)``: the balance of the first days, at least the hold."""
+def _settled_start_c(
+    model: ShelterModel, drive_w: FloatArray, setting: HeaterSetting
+) -> FloatArray:
+    """Air before the first hour, ``(winter,)``: balance of the first days, at least the hold."""
     hours = max(HOURS_PER_DAY, int(_SETTLING_TIME_CONSTANTS * model.time_constant_h))
     balance = (drive_w[:, :hours].mean(axis=1) + setting.fixed_w) / model.total_w_k
     hold = -np.inf if setting.hold_c is None else setting.hold_c
@@ -106,30 +109,65 @@ def run(
 
     Returns
     -------
-    Air (degC, end of the hour) and heat delivered (W, mean of the hour), ``(setting, winter, hour)``.
+    Air (degC, end of the hour) and heat delivered (W, mean), ``(setting, winter, hour)``.
     """
     drive = model.drive_w(around)
     winters, hours = drive.shape
-    columns = len(settings) * winters
+    every = (len(settings), 1)
+    held = np.repeat(np.arange(len(settings)), winters)
+    start = np.concatenate([_settled_start_c(model, drive, s) for s in settings])
+    trace = _step(
+        model, np.tile(drive, every), np.tile(around.air_c, every), _control(settings, held), start
+    )
+    shape = (len(settings), winters, hours)
+    return trace.air_c.T.reshape(shape), trace.heat_w.T.reshape(shape)
 
-    def by_column(values: list[float]) -> FloatArray:
-        return np.repeat(np.array(values, dtype=np.float64), winters)
 
+def run_scheduled(
+    model: ShelterModel,
+    around: Surroundings,
+    settings: Sequence[HeaterSetting],
+    setting_of_hour: NDArray[np.intp],
+) -> tuple[FloatArray, FloatArray]:
+    """One shelter whose setting changes, ``setting_of_hour`` ``(winter, hour)``.
+
+    Returns
+    -------
+    Air (degC, end of the hour) and heat delivered (W, mean of the hour), ``(winter, hour)``.
+    """
+    drive = model.drive_w(around)
+    starts = [_settled_start_c(model, drive, s) for s in settings]
+    start = np.choose(setting_of_hour[:, 0], starts)
+    trace = _step(model, drive, around.air_c, _control(settings, setting_of_hour.T), start)
+    return np.ascontiguousarray(trace.air_c.T), np.ascontiguousarray(trace.heat_w.T)
+
+
+def _control(settings: Sequence[HeaterSetting], chosen: NDArray[np.intp]) -> Control:
+    """What the heaters do in each column, or in each hour of it."""
+
+    def of_chosen(values: list[float]) -> FloatArray:
+        return np.asarray(np.array(values, dtype=np.float64)[chosen])
+
+    return Control(
+        fixed_w=of_chosen([s.fixed_w for s in settings]),
+        hold_c=of_chosen([-np.inf if s.hold_c is None else s.hold_c for s in settings]),
+        power_w=of_chosen([s.power_w for s in settings]),
+    )
+
+
+def _step(
+    model: ShelterModel,
+    drive_w: FloatArray,
+    outdoor_c: FloatArray,
+    control: Control,
+    start_c: FloatArray,
+) -> Trace:
+    """Step one node for all columns; inputs ``(column, hour)``."""
+    columns = drive_w.shape[0]
     node = Node(
         conductance_w_k=np.full(columns, model.total_w_k),
         capacity_j_k=np.full(columns, model.capacity_j_k),
         vent_w_k=np.full(columns, model.vent_w_k),
         vent_above_c=np.full(columns, model.vent_above_c),
     )
-    control = Control(
-        fixed_w=by_column([s.fixed_w for s in settings]),
-        hold_c=by_column([-np.inf if s.hold_c is None else s.hold_c for s in settings]),
-        power_w=by_column([s.power_w for s in settings]),
-    )
-    start = np.concatenate([_settled_start_c(model, drive, s) for s in settings])
-    every = (len(settings), 1)
-    trace = step(
-        node, np.tile(drive, every).T, np.tile(around.air_c, every).T, control, start, exact=False
-    )
-    shape = (len(settings), winters, hours)
-    return trace.air_c.T.reshape(shape), trace.heat_w.T.reshape(shape)
+    return step(node, drive_w.T, outdoor_c.T, control, start_c, exact=False)

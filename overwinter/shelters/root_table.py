@@ -47,7 +47,10 @@ DEEP_M = 1.0
 
 
 def enthalpy_lag_c(
-    drive_c: FloatArray, time_constant_h: FloatArray | float, fusion_k: float, frozen_capacity: float
+    drive_c: FloatArray,
+    time_constant_h: FloatArray | float,
+    fusion_k: float,
+    frozen_capacity: float,
 ) -> FloatArray:
     """Follow ``drive_c`` ``(hour, ...)`` with a lag, freezing and thawing at 0 degC on the way.
 

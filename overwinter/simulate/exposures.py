@@ -134,12 +134,12 @@ class Exposures:
     @property
     def winters(self) -> int:
         """How many winters."""
-        return self.outdoor_min_c.shape[0]
+        return int(self.outdoor_min_c.shape[0])
 
     @property
     def days(self) -> int:
         """Days of the plan."""
-        return self.outdoor_min_c.shape[1]
+        return int(self.outdoor_min_c.shape[1])
 
     def of_options(self, pot_l: float, floor_c: float | None, utah: bool) -> Series:
         """Series of every option for one class of pot, air floor and unit of chilling."""

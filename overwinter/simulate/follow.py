@@ -113,8 +113,8 @@ def states(
     ----------
     series : shapes ``(n, winter, day)``.
     kinds : shapes ``(n, 1)`` or ``(1, 1)``.
-    arrival, restart : with both, the state is taken from ``arrival`` on the days (``(winter, day)``)
-        on which ``restart`` is set. Without, every tree starts in growth.
+    arrival, restart : with both, the state is taken from ``arrival`` on the days
+        (``(winter, day)``) on which ``restart`` is set. Without, every tree starts in growth.
     """
     length = calendar.day_length_h[:, None, None]
     rate = kinds.deharden_per_degree_day
@@ -209,7 +209,9 @@ def margins(series: Series, state: State, kinds: KindArrays) -> Margins:
     """
     a = state.hardening
     old = kinds.root_kill_unhardened_c + a * (kinds.root_kill_c - kinds.root_kill_unhardened_c)
-    top = kinds.top_kill_unhardened_c + state.top_hardening * (kinds.top_kill_c - kinds.top_kill_unhardened_c)
+    top = kinds.top_kill_unhardened_c + state.top_hardening * (
+        kinds.top_kill_c - kinds.top_kill_unhardened_c
+    )
     leaf = kinds.top_kill_c + state.bud * (kinds.new_leaf_kill_c - kinds.top_kill_c)
     return Margins(
         old_roots=series.core_min_c - old,
@@ -220,7 +222,11 @@ def margins(series: Series, state: State, kinds: KindArrays) -> Margins:
 
 
 def day_sums(
-    series: Series, state: State, kinds: KindArrays, calendar: Calendar, weights: Weights,
+    series: Series,
+    state: State,
+    kinds: KindArrays,
+    calendar: Calendar,
+    weights: Weights,
     appeal: Array | float,
 ) -> tuple[Array, Array, Array, Array]:
     """Hazards that add up day by day: rest, dark, drying, rodents; ``(n, winter, day)`` each."""

@@ -11,9 +11,10 @@ from numpy.typing import NDArray
 from overwinter.climate.stages import coldest_day, make_stages
 from overwinter.model.conditions import Conditions
 from overwinter.model.season import Season
+from overwinter.model.shelter import FloatArray
 from overwinter.model.species import ChillModel
 from overwinter.model.stage import Happening, HappeningKind, IntArray, StageDays
-from overwinter.plants.harm import Array
+from overwinter.plants.harm import Array, short_chill_hazard
 from overwinter.simulate.exposures import Exposures, Series
 from overwinter.simulate.follow import (
     Arrival,
@@ -24,7 +25,7 @@ from overwinter.simulate.follow import (
     stage_hazards,
     states,
 )
-from overwinter.simulate.kinds import Kind, KindArrays, kind_arrays, kind_of
+from overwinter.simulate.kinds import Kind, kind_arrays, kind_of
 from overwinter.simulate.thresholds import (
     critical_nights_c,
     merged_thresholds_c,
@@ -91,7 +92,8 @@ class Follower:
         ex = self.exposures
         path = np.full((1, ex.winters, ex.days), option)
         parts: list[Series] = [ex.along(path, *self._key(kind)) for kind in self.kinds]
-        series = Series(*(np.concatenate(a) for a in zip(*(vars(p).values() for p in parts))))
+        names = Series.__dataclass_fields__
+        series = Series(**{n: np.concatenate([getattr(p, n) for p in parts]) for n in names})
         state = states(series, self.arrays.shaped(1), self.calendar)
         deep = self.arrays.shaped(2)
         return AtHome(state, unsafe_days(series, state, margins(series, state, deep), deep))
@@ -106,8 +108,8 @@ class Follower:
         autumn = critical_nights_c(unsafe, minima, 0, turn, last=False)
         spring = critical_nights_c(unsafe, minima, turn, self.exposures.days, last=True)
         return (
-            merged_thresholds_c(autumn, counts, display),
-            merged_thresholds_c(spring, counts, display),
+            merged_thresholds_c(autumn.tolist(), counts, display),
+            merged_thresholds_c(spring.tolist(), counts, display),
         )
 
     def stages(self) -> StageDays:
@@ -157,9 +159,7 @@ class Follower:
 
     def _arriving(self, kind: int, series: Series, restart: BoolArray) -> State:
         home = self.home.state
-        arrival = Arrival(
-            *(getattr(home, name)[kind : kind + 1] for name in Arrival._fields)
-        )
+        arrival = Arrival(*(getattr(home, name)[kind : kind + 1] for name in Arrival._fields))
         kinds = self.arrays.of(np.array([kind])).shaped(1)
         return states(series, kinds, self.calendar, arrival, restart)
 
@@ -169,7 +169,7 @@ class Follower:
         return np.asarray(earned / self.arrays.chill_need[kind])
 
     def along(
-        self, kinds: Sequence[int], paths: IntArray, stage_days: StageDays, owed: Array
+        self, kinds: Sequence[int], paths: IntArray, stage_days: StageDays, owed: FloatArray
     ) -> tuple[Array, Array, Array]:
         """Trees on true paths.
 
@@ -184,8 +184,6 @@ class Follower:
         hazards ``(n, winter, stage, harm)``, hazard of too little chilling ``(n, winter)``, and
         the chilling that was missing, a share, ``(n, winter)``.
         """
-        from overwinter.plants.harm import short_chill_hazard
-
         stage_of_day = stage_days.stage_of_day
         hazards = np.empty((len(kinds), *stage_days.first_day.T.shape, 9), dtype=np.float32)
         missing = np.empty((len(kinds), self.exposures.winters), dtype=np.float32)
@@ -198,7 +196,12 @@ class Follower:
                 state = states(series, self.arrays.of(which).shaped(1), self.calendar)
                 deep = self.arrays.of(which).shaped(2)
                 hazards[at] = stage_hazards(
-                    series, state, deep, self.calendar, self.weights, self._appeal(which),
+                    series,
+                    state,
+                    deep,
+                    self.calendar,
+                    self.weights,
+                    self._appeal(which),
                     stage_days.first_day,
                 )
                 missing[at] = short_chill(state, self.arrays.of(which), owed[at][:, None])

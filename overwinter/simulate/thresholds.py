@@ -61,7 +61,9 @@ def critical_nights_c(
     if last:
         window, minima = window[:, :, ::-1], minima[:, ::-1]
     at = window.argmax(axis=2)
-    night = np.take_along_axis(np.broadcast_to(minima, window.shape), at[:, :, None], axis=2)[..., 0]
+    night = np.take_along_axis(np.broadcast_to(minima, window.shape), at[:, :, None], axis=2)[
+        ..., 0
+    ]
     night = np.where(window.any(axis=2), night, np.nan)
     found = np.isfinite(night).mean(axis=1) >= 0.5
     out = np.full(len(unsafe), np.nan)
@@ -111,8 +113,11 @@ def merged_thresholds_c(
             if tries:
                 best[used, end] = min(tries)
     total = sum(trees.values())
-    ends = [(cost + SPARED_K * 0.1 * total * used, chosen) for (used, end), (cost, chosen)
-            in best.items() if end == n]
+    ends = [
+        (cost + SPARED_K * 0.1 * total * used, chosen)
+        for (used, end), (cost, chosen) in best.items()
+        if end == n
+    ]
     return min(ends)[1] if ends and n else ()
 
 
