@@ -1,18 +1,45 @@
 """The audit of a whole plan."""
 
-from overwinter.audit import checks
-from overwinter.audit.costs import recomputed
+from collections.abc import Callable, Iterator, Mapping
+
+from overwinter.audit.costs import costs, heat
 from overwinter.audit.ledger import Ledger
-from overwinter.audit.report import AuditReport, PlaceUse, Rule
-from overwinter.audit.risk import heat_of, tree_risks
+from overwinter.audit.report import AuditReport, Finding, Rule
+from overwinter.audit.risk import Paths
+from overwinter.audit.rules import carrying, heating, numbers, room, standing, structure
 from overwinter.model.conditions import Conditions
-from overwinter.model.plan import Costs, Plan
+from overwinter.model.plan import Plan
 from overwinter.model.season import Season
 from overwinter.model.stage import StageDays
-from overwinter.model.start import Start, start_of_season
-from overwinter.simulate.harm_table import Follower
+from overwinter.model.start import Start
 
-STRUCTURE = (Rule.STAGES, Rule.ACCOUNTED, Rule.STAYS, Rule.KNOWN_PLACE, Rule.SETTING)
+Check = Callable[[Ledger], Iterator[Finding]]
+
+STRUCTURE: Mapping[Rule, Check] = {
+    Rule.STAGES: structure.stages_in_order,
+    Rule.ACCOUNTED: structure.every_tree_once,
+    Rule.STAYS: structure.one_place_a_stage,
+    Rule.KNOWN_PLACE: structure.known_places,
+    Rule.SETTING: structure.known_settings,
+}
+"""Whoever breaks one of these is no plan; nothing else can be asked of it then."""
+CHECKS: Mapping[Rule, Check] = {
+    Rule.OPEN: standing.shelters_open,
+    Rule.HEADROOM: standing.low_enough,
+    Rule.WIDTH: standing.narrow_enough,
+    Rule.AREA: room.area_enough,
+    Rule.LOAD: room.load_borne,
+    Rule.LAYOUT: room.layouts_hold,
+    Rule.QUARANTINE: standing.quarantine_kept,
+    Rule.PINNED: standing.pins_kept,
+    Rule.FORBIDDEN: standing.bans_kept,
+    Rule.SETTING: heating.heaters_work,
+    Rule.BREAKER: heating.breakers_hold,
+    Rule.THERMOSTAT: heating.thermostats_left_alone,
+    Rule.CARRIES: carrying.carries_match,
+    Rule.CARRIES_PER_DAY: carrying.hands_enough,
+    Rule.PROOF: numbers.proof_holds,
+}
 
 
 def audit(
@@ -22,62 +49,40 @@ def audit(
     plan: Plan,
     start: Start | None = None,
 ) -> AuditReport:
-    """Check a plan against its season over all winters.
+    """Check a plan against its season over all winters of the sample.
 
     The physics (air, roots, hardening, harm) is shared with the plan; no rule, cost or table of
     the program is.
 
     Parameters
     ----------
-    start : of a plan made in mid-winter; by default everything is at its summer stand.
+    start : what the plan began from; None: not known, so what its fixed stages say is believed.
 
     Returns
     -------
     AuditReport
         A plan of unsound structure is reported at once, with the other rules unchecked.
     """
-    ledger = Ledger(season, conditions, stage_days, plan, start or start_of_season(season))
-    broken = tuple(checks.structure(ledger))
+    ledger = Ledger(season, conditions, stage_days, plan, start)
+    broken = [found for check in STRUCTURE.values() for found in check(ledger)]
     if broken:
-        return AuditReport(broken, Costs(), rules_checked=STRUCTURE)
-    follower = Follower(season, conditions)
-    risks = tree_risks(ledger, follower)
-    heat, bill = heat_of(ledger)
-    true = recomputed(ledger, follower, risks, bill)
-    findings = [
-        *checks.opened(ledger),
-        *checks.standing(ledger),
-        *checks.room(ledger),
-        *checks.layouts(ledger),
-        *checks.quarantine(ledger),
-        *checks.chance(ledger, risks),
-        *checks.heaters(ledger),
-        *checks.carries(ledger),
-        *checks.costs(ledger, true),
-        *checks.proof(ledger),
-    ]
-    order = list(Rule)
+        return AuditReport(tuple(broken), plan.costs, rules_checked=tuple(STRUCTURE))
+    paths = Paths(ledger)
+    risks = paths.risks()
+    uses, bill = heat(ledger)
+    found_costs = costs(ledger, bill, risks, paths.safe_days())
+    findings = [found for check in CHECKS.values() for found in check(ledger)]
+    findings += numbers.chances_small(ledger, risks)
+    findings += numbers.costs_agree(ledger, found_costs)
+    order = {rule: number for number, rule in enumerate(Rule)}
     return AuditReport(
-        findings=tuple(sorted(findings, key=lambda found: order.index(found.rule))),
-        costs=true,
+        findings=tuple(sorted(findings, key=lambda found: order[found.rule])),
+        costs=found_costs,
         bill=bill,
         risks=risks,
-        heat=heat,
-        uses=_uses(ledger),
-        rules_checked=tuple(Rule),
-    )
-
-
-def _uses(ledger: Ledger) -> tuple[PlaceUse, ...]:
-    full = ledger.season.site.weights.fullest_share
-    return tuple(
-        PlaceUse(
-            place_id=place.id,
-            stage=k,
-            trees=len(trees),
-            footprint_m2=sum(t.footprint_m2 for t in trees),
-            share=sum(t.footprint_m2 for t in trees) / (full * place.area_m2),
-            load_kg=sum(t.weight_kg for t in trees),
-        )
-        for place, k, trees in ledger.occupied()
+        heat=uses,
+        uses=room.place_uses(ledger),
+        rules_checked=tuple(
+            sorted({*STRUCTURE, *CHECKS, Rule.CHANCE, Rule.COSTS}, key=lambda rule: order[rule])
+        ),
     )

@@ -1,85 +1,106 @@
-"""The costs of a plan, reckoned again from the plan and the season."""
+"""What a plan costs, reckoned again from the plan and the season."""
 
 from collections.abc import Mapping
 
 import numpy as np
 
 from overwinter.audit.ledger import Ledger
-from overwinter.audit.report import Bill, TreeRisk
+from overwinter.audit.report import Bill, HeatUse, TreeRisk
+from overwinter.audit.rules.carrying import moves
 from overwinter.model.plan import Costs
-from overwinter.simulate.harm_table import Follower
-from overwinter.simulate.kinds import kind_of
-
-AWAY_OUTDOORS = 0.25
-"""Price of a day outdoors away from the stand, as a share of one under cover."""
+from overwinter.model.shelter import FloatArray
+from overwinter.model.site import AWAY_OUTDOORS
+from overwinter.simulate.kinds import Kind, kind_of
 
 
-def recomputed(
-    ledger: Ledger, follower: Follower, risks: Mapping[str, TreeRisk], bill: Bill
+def heat(ledger: Ledger) -> tuple[tuple[HeatUse, ...], Bill]:
+    """Heat by shelter and stage, mean over the winters, and the bill over the winters."""
+    stage_of_day = ledger.stage_days.stage_of_day
+    winters: FloatArray = np.zeros(ledger.winters)
+    uses = []
+    for shelter_id, settings in ledger.setting.items():
+        shelter = ledger.conditions.shelters[shelter_id]
+        for stage in ledger.stages:
+            setting, days = settings[stage], stage_of_day == stage
+            money = (shelter.money[setting] * days).sum(axis=1)
+            kwh = (shelter.purchased_kwh[setting] * days).sum(axis=1)
+            winters += money
+            if not shelter.settings[setting].is_off:
+                uses.append(HeatUse(shelter_id, stage, float(kwh.mean()), float(money.mean())))
+    low, high = np.percentile(winters, (10, 90))
+    return tuple(uses), Bill(float(winters.mean()), float(low), float(high))
+
+
+def costs(
+    ledger: Ledger,
+    bill: Bill,
+    risks: Mapping[str, TreeRisk],
+    safe_days: Mapping[Kind, FloatArray],
 ) -> Costs:
-    """All parts of the costs, money; what leaving a tree out costs is the plan's own figure."""
+    """All parts. The price of leaving a tree out is the plan's own figure, and so is that of
+    disturbance where the plan in force before is not known.
+
+    Parameters
+    ----------
+    safe_days : of each kind, days of each stage that would be safe at the summer stand.
+    """
     weights = ledger.season.site.weights
+    last = [(ledger.plan.stays[tree.id][-1], ledger.home(tree)) for tree in ledger.placed]
     return Costs(
         heat=bill.mean,
         losses=weights.caution * sum(risk.loss for risk in risks.values()),
         carries=_carries(ledger),
-        cover=_cover(ledger, follower),
+        cover=weights.cover_day * _days_away(ledger, safe_days),
         crowding=_crowding(ledger),
         disturbance=_disturbance(ledger),
-        not_home=weights.not_home
-        * sum(ledger.plan.stays[t.id][-1] not in (ledger.home(t), None) for t in ledger.placed),
+        not_home=weights.not_home * sum(place not in (home, None) for place, home in last),
         left_out=ledger.plan.costs.left_out,
     )
 
 
 def _carries(ledger: Ledger) -> float:
-    weights = ledger.season.site.weights
-    heavy = {t.id: t.weight_kg >= weights.two_person_kg for t in ledger.season.trees}
-    return sum(
-        weights.two_person_carry if heavy[carry.tree_id] else weights.carry
-        for carry in ledger.plan.carries
-        if carry.source is not None
-    )
+    weights, trees = ledger.season.site.weights, ledger.season.tree_by_id
+    total = 0.0
+    for (_, tree_id, source, _), times in moves(ledger).items():
+        heavy = trees[tree_id].weight_kg >= weights.two_person_kg
+        price = weights.two_person_carry if heavy else weights.carry
+        total += times * price * (source is not None)
+    return total
 
 
 def _disturbance(ledger: Ledger) -> float:
-    known = ledger.start.known_targets
+    if ledger.start is None and ledger.plan.fixed_stages > 0:
+        return ledger.plan.costs.disturbance
+    known = None if ledger.start is None else ledger.start.known_targets
     if known is None:
         return 0.0
     new = [
-        carry
-        for carry in ledger.plan.carries
-        if carry.stage >= ledger.start.fixed_stages
-        and carry.source is not None
-        and carry.target not in known.get(carry.tree_id, frozenset())
+        stage >= ledger.free_stages.start
+        and source is not None
+        and target not in known.get(tree_id, frozenset())
+        for stage, tree_id, source, target in moves(ledger)
     ]
-    return ledger.season.site.weights.extra_carry * len(new)
+    return ledger.season.site.weights.extra_carry * sum(new)
 
 
-def _cover(ledger: Ledger, follower: Follower) -> float:
-    """Days spent away from home that would have been safe there."""
-    safe = ~follower.home.unsafe
-    stage_of_day = ledger.stage_days.stage_of_day
-    spare: dict[tuple[int, int], float] = {}
+def _days_away(ledger: Ledger, safe_days: Mapping[Kind, FloatArray]) -> float:
+    """Days under cover on which a tree would have been safe at home; outdoors a day counts less."""
     total = 0.0
     for tree in ledger.placed:
-        kind = follower.kind_index[kind_of(tree)]
-        for k, place in enumerate(ledger.plan.stays[tree.id]):
-            if place is None or place == ledger.home(tree):
-                continue
-            if (kind, k) not in spare:
-                days = (safe[kind] & (stage_of_day == k)).sum(axis=1)
-                spare[kind, k] = float(days.mean())
-            share = AWAY_OUTDOORS if ledger.open_air(place) else 1.0
-            total += share * spare[kind, k]
-    return ledger.season.site.weights.cover_day * total
+        home, safe = ledger.home(tree), safe_days[kind_of(tree)]
+        for stage, place_id in enumerate(ledger.plan.stays[tree.id]):
+            if place_id not in (None, home):
+                outdoors = ledger.shelter_of(str(place_id)).open_air
+                total += float(safe[stage]) * (AWAY_OUTDOORS if outdoors else 1.0)
+    return total
 
 
 def _crowding(ledger: Ledger) -> float:
     weights = ledger.season.site.weights
     total = 0.0
-    for place, k, trees in ledger.occupied():
-        if not ledger.open_air(place.id):
-            over = sum(t.footprint_m2 for t in trees) - weights.comfortable_share * place.area_m2
-            total += max(0.0, over) * float(ledger.mean_days[k])
-    return float(np.float64(weights.crowding_per_m2_day * total))
+    for (place_id, stage), trees in ledger.occupants.items():
+        comfortable = weights.comfortable_share * ledger.season.places[place_id].area_m2
+        over = sum(tree.footprint_m2 for tree in trees) - comfortable
+        if over > 0 and not ledger.shelter_of(place_id).open_air:
+            total += over * float(ledger.mean_days[stage])
+    return weights.crowding_per_m2_day * total

@@ -1,110 +1,202 @@
-"""What the winters of the sample do to every tree on its true path, and what heat costs in each."""
+"""Every tree followed along its true path through every winter of the sample."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 
-from overwinter.audit.ledger import IntArray, Ledger
-from overwinter.audit.report import Bill, HeatUse, TreeRisk
+from overwinter.audit.ledger import BoolArray, IntArray, Ledger
+from overwinter.audit.report import TreeRisk
 from overwinter.model.plan import Harm
 from overwinter.model.shelter import FloatArray
-from overwinter.simulate.follow import HARMS
-from overwinter.simulate.harm_table import Follower
-from overwinter.simulate.kinds import kind_of
+from overwinter.model.species import ChillModel
+from overwinter.model.tree import Tree
+from overwinter.plants.harm import short_chill_hazard
+from overwinter.simulate.exposures import Exposures, Series
+from overwinter.simulate.follow import (
+    HARMS,
+    Calendar,
+    State,
+    margins,
+    short_chill,
+    stage_hazards,
+    states,
+)
+from overwinter.simulate.kinds import Kind, KindArrays, kind_arrays, kind_of
+from overwinter.simulate.thresholds import unsafe_days
 
-BARELY = 1e-6
-
-
-def tree_risks(ledger: Ledger, follower: Follower) -> dict[str, TreeRisk]:
-    """Chance of every harm to every placed tree."""
-    trees = ledger.placed
-    if not trees:
-        return {}
-    options, there = _paths(ledger, follower)
-    owed = np.array([1.0 if t.joins is None else _left_after(ledger, t.joins) for t in trees])
-    kinds = np.array([follower.kind_index[kind_of(tree)] for tree in trees], dtype=np.intp)
-    rows = np.column_stack([kinds, np.round(owed * 1000).astype(np.intp), options, there])
-    unique, back = np.unique(rows, axis=0, return_inverse=True)
-    stages = len(ledger.stages)
-    hazards, short, missing = follower.along(
-        unique[:, 0].tolist(), unique[:, 2 : 2 + stages], ledger.stage_days, unique[:, 1] / 1000
-    )
-    hazards = hazards * unique[:, None, 2 + stages :, None]
-    found = {}
-    for tree, i in zip(trees, back.reshape(-1).tolist(), strict=True):
-        by_stage = 1.0 - np.exp(-hazards[i].sum(axis=-1, dtype=np.float64))
-        whole = 1.0 - np.exp(-(hazards[i].sum(axis=(1, 2), dtype=np.float64) + short[i]))
-        by_harm = {
-            harm: float((1.0 - np.exp(-hazards[i, :, :, h].sum(axis=1))).mean())
-            for h, harm in enumerate(HARMS)
-        }
-        by_harm[Harm.SHORT_CHILL] = float((1.0 - np.exp(-short[i])).mean())
-        chance = float(whole.mean())
-        found[tree.id] = TreeRisk(
-            tree_id=tree.id,
-            chance=chance,
-            by_harm={h: c for h, c in by_harm.items() if c > BARELY},
-            by_stage=tuple(by_stage.mean(axis=0).tolist()),
-            loss=tree.value * chance,
-            coldest_root_c=_coldest_root_c(ledger, follower, tree.id, tree.pot_litres),
-            chill_share=float(1.0 - missing[i].mean()) if tree.limits.chill_need > 0 else None,
-            light_share=None,
-        )
-    return found
+MOST_CELLS = 1_000_000
+"""Cells of ``(path, winter, day)`` followed at once; some 60 arrays of 4 bytes make 240 MB."""
 
 
-def _paths(ledger: Ledger, follower: Follower) -> tuple[IntArray, IntArray]:
-    """Option of each placed tree by stage, and whether it has joined, ``(tree, stage)``."""
-    index = follower.exposures.index
-    home = index[ledger.season.site.summer_place, 0]
-    options, there = [], []
-    for tree in ledger.placed:
+class _Path(NamedTuple):
+    """What decides the harm to a tree: its kind, what it owes, and its option in each stage."""
+
+    kind: Kind
+    owed: float
+    options: tuple[int, ...]
+    """At the summer stand before it joins."""
+    joins: int
+    """First stage in which it is there."""
+
+
+class _Group(NamedTuple):
+    """What the series of a kind depend on."""
+
+    pot_class_l: float
+    air_floor_c: float | None
+    utah: bool
+
+
+@dataclass(frozen=True)
+class _Followed:
+    """One path through all winters."""
+
+    chance: float
+    by_harm: Mapping[Harm, float]
+    by_stage: tuple[float, ...]
+    coldest_root_c: float
+    chill_share: float | None
+    light_share: float | None
+
+
+class Paths:
+    """Follows trees of one season; what is alike is followed once."""
+
+    def __init__(self, ledger: Ledger) -> None:
+        self.ledger = ledger
+        self.exposures = Exposures(ledger.season, ledger.conditions)
+        self.calendar = Calendar(self.exposures.day_length_h)
+
+    def risks(self) -> dict[str, TreeRisk]:
+        """What the winters do to every placed tree."""
+        path_of = {tree.id: self._path(tree) for tree in self.ledger.placed}
+        followed: dict[_Path, _Followed] = {}
+        for group, paths in _alike(tuple(dict.fromkeys(path_of.values()))).items():
+            for some in self._chunks(paths):
+                followed |= zip(some, self._follow(group, some), strict=True)
+        return {tree.id: _risk(tree, followed[path_of[tree.id]]) for tree in self.ledger.placed}
+
+    def safe_days(self) -> Mapping[Kind, FloatArray]:
+        """Days of each stage on which a kind would be safe at the summer stand all winter, mean
+        over the winters, ``(stage,)``."""
+        kinds = dict.fromkeys(kind_of(tree) for tree in self.ledger.placed)
+        home = self.exposures.index[self.ledger.season.site.summer_place, 0]
+        outdoors = (home,) * len(self.ledger.stages)
+        found: dict[Kind, FloatArray] = {}
+        for group, paths in _alike([_Path(kind, 1.0, outdoors, 0) for kind in kinds]).items():
+            for some in self._chunks(paths):
+                series, state, arrays = self._states(group, some)
+                deep = arrays.shaped(2)
+                safe = ~unsafe_days(series, state, margins(series, state, deep), deep)
+                found |= zip((p.kind for p in some), self._days(safe), strict=True)
+        return found
+
+    def _days(self, days: BoolArray) -> FloatArray:
+        """Days marked in each stage, mean over the winters, ``(n, stage)``."""
+        stage_of_day = self.ledger.stage_days.stage_of_day
+        in_stage = [(days & (stage_of_day == k)).sum(axis=2) for k in self.ledger.stages]
+        return np.asarray(np.stack(in_stage, axis=-1).mean(axis=1))
+
+    def _path(self, tree: Tree) -> _Path:
+        ledger, index = self.ledger, self.exposures.index
         path = ledger.plan.stays[tree.id]
-        options.append(
-            [
-                home
-                if place is None
-                else index[place, ledger.setting[ledger.season.places[place].shelter_id][k]]
-                for k, place in enumerate(path)
-            ]
+        options = tuple(
+            index[ledger.season.site.summer_place, 0]
+            if place_id is None
+            else index[place_id, ledger.setting[ledger.shelter_of(place_id).id][stage]]
+            for stage, place_id in enumerate(path)
         )
-        there.append([place is not None for place in path])
-    return np.array(options, dtype=np.intp), np.array(there, dtype=np.intp)
+        joins = next((k for k, place_id in enumerate(path) if place_id is not None), len(path))
+        owed = 1.0
+        if tree.joins is not None:
+            gone = ledger.season.day_index(tree.joins) / ledger.season.days
+            owed = round(max(0.0, 1.0 - gone), 3)
+        return _Path(kind_of(tree), owed, options, joins)
+
+    def _chunks(self, paths: Sequence[_Path]) -> list[Sequence[_Path]]:
+        size = max(1, MOST_CELLS // self.ledger.stage_days.stage_of_day.size)
+        return [paths[start : start + size] for start in range(0, len(paths), size)]
+
+    def _states(self, group: _Group, paths: Sequence[_Path]) -> tuple[Series, State, KindArrays]:
+        options: IntArray = np.array([path.options for path in paths], dtype=np.intp)
+        by_day = options[:, self.ledger.stage_days.stage_of_day]
+        series = self.exposures.along(by_day, *group)
+        arrays = kind_arrays([path.kind for path in paths])
+        return series, states(series, arrays.shaped(1), self.calendar), arrays
+
+    def _follow(self, group: _Group, paths: Sequence[_Path]) -> list[_Followed]:
+        series, state, arrays = self._states(group, paths)
+        deep = arrays.shaped(2)
+        appeal = np.array([p.kind.limits.rodent_appeal for p in paths], dtype=np.float32)
+        hazards = stage_hazards(
+            series,
+            state,
+            deep,
+            self.calendar,
+            self.ledger.season.site.weights,
+            appeal[:, None, None],
+            self.ledger.stage_days.first_day,
+        ).astype(np.float64)
+        joins = np.array([path.joins for path in paths])
+        hazards *= (np.arange(hazards.shape[2]) >= joins[:, None])[:, None, :, None]
+        owed = np.array([path.owed for path in paths], dtype=np.float32)[:, None]
+        short = short_chill_hazard(short_chill(state, arrays, owed)).astype(np.float64)
+        chance = _lost(hazards.sum(axis=(2, 3)) + short)
+        by_stage = _lost(hazards.sum(axis=3))
+        by_harm = _lost(np.concatenate((hazards.sum(axis=2), short[..., None]), axis=2))
+        there = self.ledger.stage_days.stage_of_day >= joins[:, None, None]
+        coldest = np.where(there, series.core_min_c, np.inf).min(axis=2)
+        need = arrays.chill_need[:, None] * owed
+        earned = (state.chill[..., -1] / np.maximum(need, 1e-6)).mean(axis=1)
+        light = _light_share(series, state, deep, there)
+        return [
+            _Followed(
+                chance=float(chance[i]),
+                by_harm=dict(zip((*HARMS, Harm.SHORT_CHILL), by_harm[i].tolist(), strict=True)),
+                by_stage=tuple(by_stage[i].tolist()),
+                coldest_root_c=float(np.median(coldest[i])),
+                chill_share=float(earned[i]) if need[i, 0] > 0 else None,
+                light_share=None if np.isnan(light[i]) else float(light[i]),
+            )
+            for i in range(len(paths))
+        ]
 
 
-def _left_after(ledger: Ledger, joins: object) -> float:
-    day = ledger.season.day_index(joins)  # type: ignore[arg-type]
-    return max(0.0, 1.0 - day / ledger.days)
+def _alike(paths: Sequence[_Path]) -> dict[_Group, list[_Path]]:
+    groups: dict[_Group, list[_Path]] = {}
+    for path in paths:
+        limits = path.kind.limits
+        utah = limits.chill_model is ChillModel.UTAH
+        group = _Group(path.kind.pot_class_l, limits.air_floor_c, utah)
+        groups.setdefault(group, []).append(path)
+    return groups
 
 
-def _coldest_root_c(ledger: Ledger, follower: Follower, tree_id: str, litres: float) -> float:
-    """Coldest day of the core along the path, median of the winters."""
-    from overwinter.shelters.root_zone import pot_class
-
-    path = ledger.plan.stays[tree_id]
-    stage_of_day = ledger.stage_days.stage_of_day
-    lows = np.full(ledger.winters, np.inf)
-    for k, place in enumerate(path):
-        if place is None:
-            continue
-        setting = ledger.setting[ledger.season.places[place].shelter_id][k]
-        core = ledger.conditions.places[place].root[pot_class(litres)].core_min_c[setting]
-        lows = np.minimum(lows, np.where(stage_of_day == k, core, np.inf).min(axis=1))
-    return float(np.median(lows))
+def _lost(hazard: FloatArray) -> FloatArray:
+    """Mean over the winters (axis 1) of the chance that goes with a hazard."""
+    return np.asarray((1.0 - np.exp(-hazard)).mean(axis=1))
 
 
-def heat_of(ledger: Ledger) -> tuple[tuple[HeatUse, ...], Bill]:
-    """Heat by shelter and stage, and the bill over the winters."""
-    stage_of_day = ledger.stage_days.stage_of_day
-    uses = []
-    bill: FloatArray = np.zeros(ledger.winters)
-    for shelter_id, settings in ledger.setting.items():
-        conditions = ledger.conditions.shelters[shelter_id]
-        for k in ledger.stages:
-            if conditions.settings[settings[k]].is_off:
-                continue
-            in_stage = stage_of_day == k
-            kwh = (conditions.purchased_kwh[settings[k]] * in_stage).sum(axis=1)
-            money = (conditions.money[settings[k]] * in_stage).sum(axis=1)
-            bill += money
-            uses.append(HeatUse(shelter_id, k, float(kwh.mean()), float(money.mean())))
-    low, high = np.percentile(bill, (10, 90))
-    return tuple(uses), Bill(float(bill.mean()), float(low), float(high))
+def _light_share(series: Series, state: State, kinds: KindArrays, there: BoolArray) -> FloatArray:
+    """Mean share of the light needed on days in leaf and warm, ``(n,)``; nan: no such day."""
+    in_leaf = np.maximum(kinds.evergreen, state.bud) * (series.air_mean_c > kinds.dark_below_c)
+    weight = np.where(there, in_leaf, 0.0)
+    share = np.minimum(series.dli_mol_m2_d / kinds.light_floor_mol_m2_d, 1.0)
+    days = weight.sum(axis=(1, 2))
+    light = (weight * share).sum(axis=(1, 2)) / np.maximum(days, 1e-9)
+    return np.asarray(np.where(days > 0, light, np.nan))
+
+
+def _risk(tree: Tree, followed: _Followed) -> TreeRisk:
+    return TreeRisk(
+        tree_id=tree.id,
+        chance=followed.chance,
+        by_harm=followed.by_harm,
+        by_stage=followed.by_stage,
+        loss=tree.value * followed.chance,
+        coldest_root_c=followed.coldest_root_c,
+        chill_share=followed.chill_share,
+        light_share=followed.light_share,
+    )

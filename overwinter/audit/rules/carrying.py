@@ -40,9 +40,7 @@ def carries_match(ledger: Ledger) -> Iterator[Finding]:
         off = abs((carry.day - ledger.plan.stages[carry.stage].usual).days)
         if off:
             text = f"{carry.tree_id} is carried {off} days off the beginning of the stage"
-            yield Finding(
-                Rule.CARRIES, carry.tree_id, carry.target, carry.stage, off, "days", text
-            )
+            yield Finding(Rule.CARRIES, carry.tree_id, carry.target, carry.stage, off, "days", text)
 
 
 def hands_enough(ledger: Ledger) -> Iterator[Finding]:
@@ -55,6 +53,4 @@ def hands_enough(ledger: Ledger) -> Iterator[Finding]:
     for stage, times in sorted(carried.items()):
         if times > most:
             text = f"{times} trees are carried as stage {stage} begins; {most} can be"
-            yield Finding(
-                Rule.CARRIES_PER_DAY, None, None, stage, times - most, "carries", text
-            )
+            yield Finding(Rule.CARRIES_PER_DAY, None, None, stage, times - most, "carries", text)

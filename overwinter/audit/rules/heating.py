@@ -1,7 +1,6 @@
 """May it be heated so: heaters that work, breakers, hands on the thermostat."""
 
 from collections.abc import Iterator
-from itertools import pairwise
 
 from overwinter.audit.ledger import Ledger
 from overwinter.audit.report import Finding, Rule
@@ -39,26 +38,15 @@ def breakers_hold(ledger: Ledger) -> Iterator[Finding]:
 
 
 def thermostats_left_alone(ledger: Ledger) -> Iterator[Finding]:
-    """A heater is set at most once more than ``thermostat_changes``, from off to its last off.
-
-    Turning on counts, turning off between two stretches of heat too; the last turning off does not.
-    """
+    """A heater is set at most once more than ``thermostat_changes``, its last turning off apart."""
     most = ledger.season.site.thermostat_changes + 1
     for shelter_id, settings in ledger.plan.settings.items():
-        off = ledger.settings_known(shelter_id)[0]
-        known = settings[ledger.free_stages.start - 1]
-        changes = [
-            stage
-            for stage, (before, now) in enumerate(pairwise((off, *settings)))
-            if now != before
-        ]
-        if changes and settings[changes[-1]] == off:
+        changes = [k for k in ledger.free_stages if settings[k] != settings[k - 1]]
+        if changes and settings[changes[-1]].is_off:
             changes.pop()
-        chosen = [stage for stage in changes if stage >= ledger.free_stages.start]
-        if len(changes) > most and chosen and (known == off or len(chosen) > 1):
+        if len(changes) > most:
             name = ledger.season.shelter_by_id[shelter_id].name
             text = f"the heating of {name} is set {len(changes)} times instead of at most {most}"
             over = len(changes) - most
-            yield Finding(
-                Rule.THERMOSTAT, shelter_id, shelter_id, chosen[-1], over, "changes", text
-            )
+            at = changes[-1]
+            yield Finding(Rule.THERMOSTAT, shelter_id, shelter_id, at, over, "changes", text)

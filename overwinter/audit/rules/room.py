@@ -40,8 +40,11 @@ def load_borne(ledger: Ledger) -> Iterator[Finding]:
 
 def layouts_hold(ledger: Ledger) -> Iterator[Finding]:
     """Where anything is drawn, every place under cover is; each tree once, inside, apart."""
-    drawn = {(p, k): layouts for p, by_stage in ledger.plan.layouts.items()
-             for k, layouts in by_stage.items()}
+    drawn = {
+        (p, k): layouts
+        for p, by_stage in ledger.plan.layouts.items()
+        for k, layouts in by_stage.items()
+    }
     for (place_id, stage), layouts in drawn.items():
         if place_id not in ledger.season.places or not 0 <= stage < len(ledger.stages):
             text = f"a layout is drawn for {place_id} in stage {stage}, which is none"

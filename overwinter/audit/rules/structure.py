@@ -27,7 +27,9 @@ def stages_in_order(ledger: Ledger) -> Iterator[Finding]:
     day = site.starts
     for number, (stage, real, next_day) in enumerate(zip(stages, known, begins, strict=True)):
         if stage.index != number:
-            yield fault(number, abs(stage.index - number), "stages", f"stage {number} is out of order")
+            yield fault(
+                number, abs(stage.index - number), "stages", f"stage {number} is out of order"
+            )
         if stage.usual != day or stage.until != next_day or next_day < day:
             gap = max(abs((stage.usual - day).days), abs((stage.until - next_day).days), 1)
             yield fault(number, gap, "days", f"stage {number} does not fit to its neighbours")
@@ -88,7 +90,12 @@ def _stay_fault(ledger: Ledger, tree: Tree, stage: int, place_id: str | None) ->
 
 
 def _stay(
-    tree: Tree, place_id: str | None, stage: int | None, text: str, by: float = 1, unit: str = "stage"
+    tree: Tree,
+    place_id: str | None,
+    stage: int | None,
+    text: str,
+    by: float = 1,
+    unit: str = "stage",
 ) -> Finding:
     return Finding(Rule.STAYS, tree.id, place_id, stage, by, unit, text)
 
