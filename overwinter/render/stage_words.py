@@ -31,7 +31,7 @@ def sign_words(season: Season, stage: Stage) -> str:
 def sign_brief(season: Season, stage: Stage) -> str:
     """The sign in a few words, for a row of a table: ``first night of -3 °C``."""
     if stage.sign is Sign.CALENDAR:
-        return happening_words(season, stage.happenings) or "day of the calendar"
+        return happening_words(season, stage.happenings, named=1) or "day of the calendar"
     if stage.sign is Sign.START:
         return "the plan begins"
     if stage.sign is Sign.COLD_NIGHT:
@@ -78,19 +78,26 @@ def stages_span(stages: Sequence[Stage]) -> str:
     return f"{short_date(stages[0].usual)} to {short_date(stages[-1].until)}"
 
 
-def happening_words(season: Season, happenings: Sequence[Happening]) -> str:
-    """``Shared glasshouse opens; Fig and Olive join``; empty where nothing happens."""
+def happening_words(
+    season: Season, happenings: Sequence[Happening], named: int | None = None
+) -> str:
+    """``Shared glasshouse opens; Fig, Olive join``; empty where nothing happens.
+
+    More than ``named`` trees are counted instead: ``2 trees join``.
+    """
     by_kind: dict[HappeningKind, list[str]] = defaultdict(list)
     for one in happenings:
         by_kind[one.kind].append(one.subject)
-    return "; ".join(_words(season, kind, subjects) for kind, subjects in by_kind.items())
+    return "; ".join(_words(season, kind, subjects, named) for kind, subjects in by_kind.items())
 
 
-def _words(season: Season, kind: HappeningKind, subjects: Sequence[str]) -> str:
+def _words(season: Season, kind: HappeningKind, subjects: Sequence[str], named: int | None) -> str:
     many = len(subjects) > 1
     trees, shelters = season.tree_by_id, season.shelter_by_id
     if kind in (HappeningKind.JOINS, HappeningKind.QUARANTINE_ENDS):
         names = tree_names(trees[one].name if one in trees else one for one in subjects)
+        if named is not None and len(subjects) > named:
+            names = f"{len(subjects)} trees"
     else:
         names = " and ".join(shelters[one].name if one in shelters else one for one in subjects)
     return {

@@ -201,14 +201,14 @@ def _risks(season: Season, plan: Plan, report: AuditReport, style: Style) -> lis
     if not shown:
         return []
     loss = clip(season.site.currency, 8)
-    lines = [style.heading(f"{'Most at risk':<22}{'chance':>8}{loss:>9}  mostly, where, in stage")]
+    lines = [style.heading(f"{'Most at risk':<22}{'chance':>8}{loss:>9}  mostly, when, where")]
     for risk in shown:
         name = clip(season.tree_by_id[risk.tree_id].name, 21)
         harm = "" if risk.worst is None else risk.worst.value
         at = worst_stage(risk.by_stage)
         place = None if at is None else plan.stays[risk.tree_id][at]
         if at is not None and place is not None:
-            harm += f", {place_name(season, place)}, {at + 1}"
+            harm += f", stage {at + 1}, {place_name(season, place)}"
         figures = f"{chance(risk.chance):>8}{risk.loss:>9.2f}"
         lines.append(f"{name:<22}{figures}  {clip(harm, WIDTH - 41)}")
     return [*lines, ""]

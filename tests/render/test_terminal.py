@@ -65,7 +65,7 @@ def test_the_dearest_risk_is_named_with_its_harm_and_place() -> None:
     """Value x chance decides the order: the fig, 100 EUR at 3.2 %."""
     lines = summary(*small()).splitlines()
     first = next(n for n, line in enumerate(lines) if line.startswith("Most at risk")) + 1
-    assert " ".join(lines[first].split()).startswith("Fig 3.2 % 3.20 young roots frozen, Glass")
+    assert " ".join(lines[first].split()).startswith("Fig 3.2 % 3.20 young roots frozen, stage 3, ")
 
 
 def test_a_refused_plan_says_so() -> None:
