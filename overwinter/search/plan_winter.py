@@ -33,6 +33,8 @@ USUAL_TREES = 1000
 LONGER_S_PER_TREE = 0.01
 BOUND_SHARE = 0.8
 """Share of the time that is left which the linear relaxation may take."""
+FIRST_TRIES, MORE_TRIES = 15, 30
+"""Neighbourhoods tried a tree before and after the bound is known, if time does not end them."""
 ROUNDS = 12
 """How many times trees that are hurt or do not fit are placed again."""
 
@@ -126,19 +128,20 @@ class _Search:
 
     def plan(self) -> Plan:
         """Programmes, whole trees, layouts; then the bound, and better plans while time is left."""
-        watch = self.watch
+        watch, seed = self.watch, self.problem.season.site.seed
+        trees = len(self.problem.season.trees)
         watch.tell(Phase.PROGRAMMES)
         heating = Heating(self.problem, {}, self.forbidden, watch.share(0.4))
         heating.search()
         watch.objective = heating.money
         watch.tell(Phase.TREES)
         placement = heating.placement(heating.settings)
-        improve(placement, self.problem.season.site.seed, watch.share(0.1), 2000)
+        improve(placement, seed, watch.share(0.1), FIRST_TRIES * trees)
         watch.objective = None
         bound = self._bound()
         watch.bound = bound
         if bound is not None and watch.goes_on():
-            improve(placement, self.problem.season.site.seed + 1, watch.share(0.3), 4000)
+            improve(placement, seed + 1, watch.share(0.3), MORE_TRIES * trees)
         watch.tell(Phase.LAYOUTS)
         reckoning, layouts = self._mended(placement)
         return self._to_plan(placement, reckoning, layouts, bound)
