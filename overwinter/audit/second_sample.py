@@ -1,67 +1,105 @@
-"""A plan audited on winters that it was not made from: what it says beside what is found."""
+"""A plan followed through winters that it was not made from: what is found beside what it says."""
 
+from collections import defaultdict
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
-from overwinter.audit.audit import audit
-from overwinter.audit.report import AuditReport
+import numpy as np
+
+from overwinter.audit.costs import heat
+from overwinter.audit.ledger import Ledger
+from overwinter.audit.risk import Paths
 from overwinter.climate.generator import fresh_winters
+from overwinter.climate.series import daily_min
 from overwinter.climate.stages import make_stages
 from overwinter.model.plan import Plan
 from overwinter.model.season import Season
 from overwinter.model.shelter import FloatArray
 from overwinter.model.stage import Sign, StageDays
+from overwinter.model.winters import Winters
+from overwinter.problems import UserError
 from overwinter.shelters.conditions import compute_conditions
 from overwinter.simulate.harm_table import calendar_of
 
+AT_ONCE = 25
+"""Winters simulated at once, so that memory stays about that of a plan."""
+
 
 @dataclass(frozen=True)
-class SecondSample:
-    """The same plan on other winters."""
+class Found:
+    """What fresh winters do to a plan, means over them."""
 
     winters: int
     seed: int
-    report: AuditReport
-    """Chances, bill and costs as found there; findings about costs are of no account."""
+    chances: Mapping[str, float]
+    """By tree that has a place: share of its value lost in a winter, 0 to 1."""
+    expected_loss: float
+    """Over all trees, money a winter, without caution."""
+    heat: float
+    """Money for heat a winter."""
 
 
-def audit_on(season: Season, plan: Plan, winters: int, seed: int) -> SecondSample:
-    """Follow a plan through fresh winters of the season's own recipe.
+def second_sample(season: Season, plan: Plan, winters: int, seed: int) -> Found:
+    """Follow a plan through winters drawn afresh from the recipe of its season.
 
     The signs keep their temperatures; the days on which they come are found anew.
 
     Raises
     ------
-    ValueError
-        The plan was made in mid-winter: its past is not of those winters.
+    UserError
+        The season has no recipe, or the plan was made in mid-winter: its past is not of those
+        winters.
     """
+    if season.recipe is None:
+        raise UserError("No winters can be drawn for this site: it has no monthly normals.")
     if plan.fixed_stages:
-        raise ValueError("a plan made in mid-winter can't be audited on other winters")
-    fresh = replace(season, winters=fresh_winters(season, winters, seed))
-    conditions = compute_conditions(fresh)
-    return SecondSample(
-        winters,
-        seed,
-        audit(fresh, conditions, _stage_days(fresh, plan, conditions.outdoor_min_c, seed), plan),
-    )
+        raise UserError(
+            "This plan was made in the midst of a winter, which other winters do not share;"
+            " only a plan made before the winter can be followed through them."
+        )
+    drawn = fresh_winters(season, winters, seed)
+    days = stages_in(season, plan, daily_min(drawn.air_c), seed)
+    chances: dict[str, float] = defaultdict(float)
+    money = 0.0
+    for start in range(0, winters, AT_ONCE):
+        some = slice(start, min(start + AT_ONCE, winters))
+        share = (some.stop - some.start) / winters
+        part = replace(season, winters=_only(drawn, some))
+        part_days = StageDays(days.stages, days.first_day[:, some], days.days)
+        ledger = Ledger(part, compute_conditions(part), part_days, plan, None)
+        for tree_id, risk in Paths(ledger).risks().items():
+            chances[tree_id] += share * risk.chance
+        money += share * heat(ledger)[1].mean
+    loss = sum(season.tree_by_id[tree_id].value * chance for tree_id, chance in chances.items())
+    return Found(winters, seed, chances, loss, money)
 
 
-def _stage_days(season: Season, plan: Plan, outdoor_min_c: FloatArray, seed: int) -> StageDays:
-    thresholds = {
-        sign: [s.threshold_c for s in plan.stages if s.sign is sign and s.threshold_c is not None]
+def stages_in(season: Season, plan: Plan, outdoor_min_c: FloatArray, seed: int) -> StageDays:
+    """The plan's stages in other winters, in the plan's order.
+
+    Parameters
+    ----------
+    outdoor_min_c : coldest of each night, degC, ``(winter, day)``.
+    seed : of the errors of the forecasts.
+    """
+    autumn, spring = (
+        [s.threshold_c for s in plan.stages if s.sign is sign and s.threshold_c is not None]
         for sign in (Sign.COLD_NIGHT, Sign.MILD_WEEK)
-    }
-    found = make_stages(
-        outdoor_min_c,
-        season.site.starts,
-        thresholds[Sign.COLD_NIGHT],
-        thresholds[Sign.MILD_WEEK],
-        calendar_of(season),
-        seed,
     )
-    order = [(s.sign, s.threshold_c, s.happenings) for s in plan.stages]
+    starts = season.site.starts
+    found = make_stages(outdoor_min_c, starts, autumn, spring, calendar_of(season), seed)
     here = [(s.sign, s.threshold_c, s.happenings) for s in found.stages]
-    rows = [here.index(stage) for stage in order]
-    first = found.first_day[rows]
-    for k in range(1, len(first)):  # other winters may put a calendar day elsewhere in the order
-        first[k] = first[k].clip(min=first[k - 1])
-    return StageDays(plan.stages, first, found.days)
+    rows = [here.index((s.sign, s.threshold_c, s.happenings)) for s in plan.stages]
+    # a day of the calendar may lie elsewhere among the signs in those winters
+    first_day = np.maximum.accumulate(found.first_day[rows], axis=0)
+    return StageDays(plan.stages, first_day, found.days)
+
+
+def _only(winters: Winters, some: slice) -> Winters:
+    return Winters(
+        winters.air_c[some],
+        winters.sun_w_m2[some],
+        winters.snow_m[some],
+        winters.names[some],
+        winters.origin,
+    )
