@@ -138,6 +138,8 @@ def root_zones(
     wall = _least(_days(first_order_lag(drive, wall_h), shape))
     core = _days(enthalpy_lag_c(drive, core_h, POT_FUSION_K, POT_FROZEN_CAPACITY), shape)
     core_min = _least(core)
+    # A frozen mix conducts faster than the wall's lag, which is that of the moist one, allows.
+    wall = np.minimum(wall, core_min)
     core_mean = np.asarray(core.mean(axis=-1), dtype=np.float32)
     return {
         litres: RootZone(wall[i], core_min[i], core_mean[i]) for i, litres in enumerate(classes_l)

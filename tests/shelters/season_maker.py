@@ -4,10 +4,9 @@ from datetime import date
 
 import numpy as np
 
-from overwinter.climate.air import Normals, hourly_from_normals, sun_from_normals
+from overwinter.climate.generator import draw_winters
 from overwinter.climate.ground import ground_from_weather
-from overwinter.climate.series import daily_mean, source_days, take_days
-from overwinter.model.season import Season, Weather
+from overwinter.model.season import Season
 from overwinter.model.shelter import (
     Carrier,
     Envelope,
@@ -20,14 +19,19 @@ from overwinter.model.shelter import (
     Towards,
 )
 from overwinter.model.site import Site
+from overwinter.model.species import ChillModel, LeafHabit, Limits
+from overwinter.model.tree import Condition, Tree
+from overwinter.model.winters import WinterRecipe
 
 STARTS, ENDS = date(2026, 10, 1), date(2027, 5, 15)
-NORMALS = Normals(
-    mean_min_c=np.array([-9.0, -8, -3, 3, 9, 14, 17, 16, 11, 5, -1, -6]),
-    mean_max_c=np.array([-1.0, 1, 7, 14, 21, 26, 28, 27, 22, 15, 7, 1]),
-    design_min_c=-22.0,
+RECIPE = WinterRecipe(
+    mean_min_c=(-9, -8, -3, 3, 9, 14, 17, 16, 11, 5, -1, -6),
+    mean_max_c=(-1, 1, 7, 14, 21, 26, 28, 27, 22, 15, 7, 1),
+    sun_mj_m2_d=None,
+    coldest_mean_c=-22.0,
+    coldest_spread_k=3.5,
 )
-YEAR = [date.fromordinal(date(2025, 1, 1).toordinal() + i) for i in range(365)]
+MID_MONTH_D = np.array([15.5, 45, 74.5, 105, 135.5, 166, 196.5, 227.5, 258, 288.5, 319, 349.5])
 RADIATOR = Heater("radiator", Carrier.ELECTRICITY, 1.0, 2500, hold_c=(0, 2, 5), breaker="shed")
 BAR = Heater("bar", Carrier.ELECTRICITY, 1.0, 800, steps_w=(400,), breaker="shed")
 GLASSHOUSE = Envelope(
@@ -107,9 +111,44 @@ def make_shelters() -> tuple[Shelter, ...]:
     )
 
 
-def make_season(shelters: tuple[Shelter, ...] | None = None, seed: int = 1) -> Season:
-    """An invented winter at 42 N."""
-    air, days = hourly_from_normals(NORMALS, seed), np.arange(1.0, 366.0)
+def make_tree(name: str, litres: float, air_floor_c: float | None = None) -> Tree:
+    """A tree of which the physics looks at the pot and the floor alone."""
+    limits = Limits(
+        root_kill_c=-10.0,
+        root_kill_young_c=-6.0,
+        root_kill_unhardened_c=-4.0,
+        top_kill_c=-30.0,
+        top_kill_unhardened_c=-5.0,
+        new_leaf_kill_c=-3.0,
+        air_floor_c=air_floor_c,
+        chill_injury_k_h=200.0,
+        rest_ceiling_c=None,
+        chill_need=0.0,
+        chill_model=ChillModel.HOURS,
+        bud_break_k_d=200.0,
+        drying=0.0,
+        light_floor_mol_m2_d=0.0,
+        dark_below_c=5.0,
+        leaf=LeafHabit.DECIDUOUS,
+        rodent_appeal=0.0,
+        harden_below_c=4.4,
+        harden_days=40.0,
+        deharden_above_c=10.0,
+        deharden_per_degree_day=0.01,
+    )
+    return Tree(name, name, "kind", limits, 0.4, 0.4, 0.6, 10.0, litres, Condition.ORDINARY, 100.0)
+
+
+TREES = (make_tree("small", 1.2), make_tree("large", 14.0), make_tree("tropical", 1.9, 10.0))
+
+
+def make_season(
+    shelters: tuple[Shelter, ...] | None = None, winters: int = 4, seed: int = 1
+) -> Season:
+    """Invented winters at 42 N."""
+    days = (ENDS - STARTS).days + 1
+    drawn = draw_winters(RECIPE, winters, seed, STARTS, days, 42.0, -88.0, -6.0, 200.0)
+    monthly = (np.array(RECIPE.mean_min_c) + np.array(RECIPE.mean_max_c)) / 2
     site = Site(
         name="invented",
         latitude_deg=42.0,
@@ -118,18 +157,14 @@ def make_season(shelters: tuple[Shelter, ...] | None = None, seed: int = 1) -> S
         utc_offset_h=-6.0,
         starts=STARTS,
         ends=ENDS,
-        design_min_c=-22.0,
-        ground=ground_from_weather(daily_mean(air), days),
+        design_min_c=-28.0,
+        ground=ground_from_weather(monthly, MID_MONTH_D),
         house_c=18.0,
         summer_place="garden/bench",
         currency="EUR",
         money_per_kwh={Carrier.ELECTRICITY: 0.30},
         breakers_w={"shed": 3000.0},
         carries_per_day=10,
-        carry_days_max=10,
         invented=True,
     )
-    order = source_days(YEAR, STARTS, ENDS)
-    sun = sun_from_normals(NORMALS, seed, 42.0, -88.0, -6.0, 200.0)
-    weather = Weather(take_days(air, order), take_days(sun, order), "invented normals")
-    return Season(site, weather, {}, (), make_shelters() if shelters is None else shelters)
+    return Season(site, drawn, {}, TREES, make_shelters() if shelters is None else shelters)

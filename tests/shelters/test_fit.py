@@ -25,16 +25,17 @@ SHED = replace(
 
 def _air(season: Season, envelope: Envelope | None, readings: Readings | None) -> FloatArray:
     shelter = Shelter("box", "box", (), envelope=envelope, readings=readings)
-    return compute_conditions(replace(season, shelters=(shelter,))).shelters["box"].air_c[0]
+    return compute_conditions(replace(season, shelters=(shelter,))).shelters["box"].air_c[0, 0]
 
 
 def _log(season: Season, air: FloatArray, first: int, days: int, noise_k: float = 0.0) -> Readings:
     rng, part = np.random.default_rng(4), slice(first, first + days)
+    # A log's day runs from midnight to midnight, the season's from noon to noon.
+    air, outdoor = air[12:-12], season.winters.air_c[0, 12:-12]
     low = daily_min(air)[part] + rng.normal(0, noise_k, days)
     high = daily_max(air)[part] + rng.normal(0, noise_k, days)
-    outdoor = season.weather.air_c
     return Readings(
-        dates=tuple(STARTS + timedelta(days=first + i) for i in range(days)),
+        dates=tuple(STARTS + timedelta(days=1 + first + i) for i in range(days)),
         min_c=tuple(low.tolist()),
         max_c=tuple(high.tolist()),
         outdoor_min_c=tuple(daily_min(outdoor)[part].tolist()),

@@ -18,7 +18,6 @@ from overwinter.shelters.root_zone import (
     MEDIUM_CONDUCTIVITY_W_MK,
     POT_CLASSES_L,
     Stand,
-    class_time_constants_h,
     outer_root_time_constant_h,
     pot_class,
     root_zone_c,
@@ -71,7 +70,8 @@ def test_outer_roots_are_faster_than_the_lump() -> None:
         assert 0.7 * lump < tau < lump
         lumped = MEDIUM_CAPACITY_J_M3K * volume_over_surface_m(litres) / HEAT_TRANSFER_W_M2K / 3600
         assert lumped == pytest.approx(lump, abs=0.01)
-    assert np.all(np.diff(class_time_constants_h()) > 0)
+    every = [outer_root_time_constant_h(litres) for litres in POT_CLASSES_L]
+    assert np.all(np.diff(every) > 0)
 
 
 def test_pot_classes_round_to_the_faster() -> None:
