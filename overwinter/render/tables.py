@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 from itertools import groupby
 
 from overwinter.audit.report import AuditReport
+from overwinter.audit.second_sample import Found
 from overwinter.model.plan import LeftOut, Plan
 from overwinter.model.season import Season
 from overwinter.model.tree import numbered_name
@@ -262,6 +263,32 @@ def risks_table(season: Season, plan: Plan, report: AuditReport) -> Table:
         Column("light of what it needs", "%", 0),
     )
     return Table("risks", "Risks, dearest first", columns, tuple(rows))
+
+
+def found_table(season: Season, report: AuditReport, found: Found, winters: int) -> Table:
+    """Chances the plan states beside those found in fresh winters, largest loss first."""
+    rows = [
+        (
+            season.tree_by_id[tree_id].name,
+            chance(report.risks[tree_id].chance),
+            chance(found_chance),
+            report.risks[tree_id].loss,
+            found_chance * season.tree_by_id[tree_id].value,
+        )
+        for tree_id, found_chance in found.chances.items()
+    ]
+    rows.sort(key=lambda row: (-row[4], row[0]))
+    rows.append(("all trees", "", "", report.expected_loss, found.expected_loss))
+    currency = season.site.currency
+    columns = (
+        Column("tree"),
+        Column("chance of loss stated"),
+        Column("found"),
+        Column("expected loss stated", currency, 2),
+        Column("expected loss found", currency, 2),
+    )
+    title = f"Stated and found in {winters} fresh winters of seed {found.seed}"
+    return Table("found", title, columns, tuple(rows))
 
 
 def worst_stage(by_stage: Sequence[float]) -> int | None:
