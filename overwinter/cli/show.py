@@ -106,8 +106,8 @@ def _found_table(outcome: "Outcome", winters: int, seed: int) -> "Table":
     from overwinter.audit.second_sample import second_sample
     from overwinter.render.tables import found_table
 
-    found = second_sample(outcome.season, outcome.plan, outcome.stage_days, winters, seed)
-    return found_table(outcome.season, outcome.report, found, winters)
+    found = second_sample(outcome.season, outcome.plan, winters, seed)
+    return found_table(outcome.season, outcome.report, found)
 
 
 def read_back(folder: Path) -> "Outcome":

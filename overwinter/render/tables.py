@@ -265,8 +265,8 @@ def risks_table(season: Season, plan: Plan, report: AuditReport) -> Table:
     return Table("risks", "Risks, dearest first", columns, tuple(rows))
 
 
-def found_table(season: Season, report: AuditReport, found: Found, winters: int) -> Table:
-    """Chances the plan states beside those found in fresh winters, largest loss first."""
+def found_table(season: Season, report: AuditReport, found: Found) -> Table:
+    """Chances and bill the plan states beside those found in fresh winters, largest loss first."""
     rows = [
         (
             season.tree_by_id[tree_id].name,
@@ -279,15 +279,16 @@ def found_table(season: Season, report: AuditReport, found: Found, winters: int)
     ]
     rows.sort(key=lambda row: (-row[4], row[0]))
     rows.append(("all trees", "", "", report.expected_loss, found.expected_loss))
+    rows.append(("heat", "", "", report.bill.mean, found.heat))
     currency = season.site.currency
     columns = (
         Column("tree"),
         Column("chance of loss stated"),
         Column("found"),
-        Column("expected loss stated", currency, 2),
-        Column("expected loss found", currency, 2),
+        Column("money stated", currency, 2),
+        Column("money found", currency, 2),
     )
-    title = f"Stated and found in {winters} fresh winters of seed {found.seed}"
+    title = f"Stated, and found in {found.winters} winters drawn afresh with seed {found.seed}"
     return Table("found", title, columns, tuple(rows))
 
 

@@ -8,9 +8,10 @@ import pytest
 from carry_winters import big_winter, report_of, reported_winter, small_winter
 
 from overwinter.audit.report import AuditReport, Finding, Rule
+from overwinter.audit.second_sample import Found
 from overwinter.model.plan import Cure, Lack, LeftOut, Plan, Proof, Reason
 from overwinter.model.season import Season
-from overwinter.render.tables import TABLES, Column, Table, csv_text, render
+from overwinter.render.tables import TABLES, Column, Table, csv_text, found_table, render
 from overwinter.render.terminal import WIDTH, Style, summary
 from overwinter.render.words import chance, clip, count, money, percent, proven, short_date
 
@@ -131,6 +132,19 @@ def test_left_out_in_the_sites_units(amount: float, unit: str, metric: str, us: 
         line = render(TABLES["left-out"](season, plan, report)).splitlines()[3]
         assert f"  {shown}  " in line
         assert "more carries on a day (it would stand at Cellar, floor)" in line
+
+
+def test_stated_and_found_stand_side_by_side() -> None:
+    """Largest loss found first: the maple, 100 EUR at 5 %; then the sums, heat beside the bill."""
+    season, _, report = small()
+    found = Found(200, 9, {"t4": 0.03, "t0": 0.05}, 8.0, 160.0)
+    rows = found_table(season, report, found).rows
+    assert rows == (
+        ("Old maple", "0.0 %", "5.0 %", 0.0, 5.0),
+        ("Fig", "3.2 %", "3.0 %", pytest.approx(3.2), 3.0),
+        ("all trees", "", "", pytest.approx(6.0), 8.0),
+        ("heat", "", "", 150.0, 160.0),
+    )
 
 
 def test_stays_join_neighbouring_stages() -> None:
