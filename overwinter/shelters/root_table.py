@@ -5,9 +5,11 @@ there first. Inside, the water of the mix freezes before the pot gets colder (a 
 balance). A sunk pot follows the soil around it, under its mulch, whose water freezes too.
 """
 
+from dataclasses import replace
+
 import numpy as np
 
-from overwinter.climate.ground import kusuda_c
+from overwinter.climate.ground import YEAR_D, damping_per_m, kusuda_c
 from overwinter.climate.series import by_day
 from overwinter.model.conditions import RootZone
 from overwinter.model.shelter import FloatArray, PlaceKind
@@ -36,8 +38,9 @@ MULCH_W_MK = 0.12
 """Moist bark or leaves; dry bark is near 0.06, sodden near 0.3: a judgement."""
 FILM_M2K_W = 0.05
 """Outer film of a bed in light wind."""
-BED_DEPTH_M = 0.3
-"""Soil that holds sunk pots and cools as one."""
+BED_DEPTH_M = 0.25
+"""Soil that holds sunk pots and cools as one: about a large pot deep. At this depth the bed lies
+between the top layer and the mean of a layered model with freezing (tests)."""
 SOIL_W_MK = 1.2
 SOIL_J_M3K = 2.2e6
 SOIL_WATER_SHARE = 0.25
@@ -78,6 +81,22 @@ def enthalpy_lag_c(
     return out
 
 
+def ground_under_cover(ground: Ground, cover_m2k_w: float) -> Ground:
+    """Undisturbed ground once a cover of resistance R (m2 K/W) lies on it all year.
+
+    The yearly wave in a half-space behind a resistance: its surface swings by 1 / (1 + R Y) of the
+    air's, with the soil's admittance Y = (1 + i) lambda k; the angle is the delay.
+    """
+    admittance = (1 + 1j) * SOIL_W_MK * damping_per_m(ground.diffusivity_m2_d)
+    share = 1.0 / (1.0 + cover_m2k_w * admittance)
+    delay_d = float(-np.angle(share)) * YEAR_D / (2 * np.pi)
+    return replace(
+        ground,
+        amplitude_k=ground.amplitude_k * float(abs(share)),
+        coldest_day=(ground.coldest_day + delay_d) % YEAR_D,
+    )
+
+
 def bed_c(
     air_c: FloatArray, cover_m: float, snow_m: FloatArray, ground: Ground, day_of_year: FloatArray
 ) -> FloatArray:
@@ -90,7 +109,8 @@ def bed_c(
     """
     up = 1.0 / (FILM_M2K_W + (cover_m + np.asarray(snow_m)) / MULCH_W_MK)
     down = SOIL_W_MK / (DEEP_M - BED_DEPTH_M / 2)
-    deep = kusuda_c(DEEP_M, day_of_year, ground)[:, None]
+    mulched = ground_under_cover(ground, cover_m / MULCH_W_MK)
+    deep = kusuda_c(DEEP_M, day_of_year, mulched)[:, None]
     drive = (up * air_c + down * deep) / (up + down)
     capacity = BED_DEPTH_M * SOIL_J_M3K
     hours = float(capacity / (np.mean(up) + down) / 3600.0)
