@@ -180,9 +180,12 @@ def _marked(winter: "Winter | None", outcome: "Outcome") -> "dict[str, Mark]":
     """What is marked as carried already, by the carry's key."""
     if winter is None:
         return {}
+    marks = [one.mark for one in winter.history.marks]
+    if not marks:
+        return {}
     from overwinter.replan.marks import marks_by_carry
 
-    return marks_by_carry(outcome.season, [one.mark for one in winter.history.marks])
+    return marks_by_carry(outcome.season, marks)
 
 
 def _calendar(winter: "Winter | None", outcome: "Outcome", book: "CarryBook") -> str:

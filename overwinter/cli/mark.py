@@ -12,10 +12,10 @@ from overwinter.cli.arguments import Folder, Json
 if TYPE_CHECKING:
     from overwinter.cli.names import Names
     from overwinter.cli.winter import Winter
+    from overwinter.files.history import Entry, History
     from overwinter.model.changes import Mark
     from overwinter.model.plan import Carry
     from overwinter.model.season import Season
-    from overwinter.files.history import Entry, History
 
 AN_OPTION = "Name trees, or say --all --day DATE, or --ticks FILE."
 
@@ -210,9 +210,9 @@ def _undo(history: "History", names: "Names", asked: Asked, done: Done) -> "list
 def _from_names(
     winter: "Winter", history: "History", names: "Names", asked: Asked, done: Done
 ) -> "list[Entry]":
+    from overwinter.files.history import MarkEntry
     from overwinter.model.changes import Mark
     from overwinter.model.fingerprint import carry_key
-    from overwinter.files.history import MarkEntry
     from overwinter.planning.marking import Fault, due_on, mark_tree
     from overwinter.planning.marks import still_to_do
 
@@ -245,10 +245,10 @@ def _from_names(
 
 def _from_ticks(winter: "Winter", history: "History", file: Path, done: Done) -> "list[Entry]":
     """New ticks become marks; a tick that says otherwise than a mark before replaces it."""
-    from overwinter.model.changes import Mark
-    from overwinter.model.fingerprint import carry_key
     from overwinter.files.history import MarkEntry, UndoEntry
     from overwinter.files.ticks import read_ticks
+    from overwinter.model.changes import Mark
+    from overwinter.model.fingerprint import carry_key
     from overwinter.planning.marks import real_carries
 
     ticked = read_ticks(file, history.in_force.read().plan, winter.season)

@@ -4,9 +4,9 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from overwinter.model.changes import Changes, Mark
     from overwinter.files.history import Entry, History, PlanEntry
-    from overwinter.planning.plan_winter import Outcome
+    from overwinter.model.changes import Changes, Mark
+    from overwinter.search.plan_winter import Outcome
 
 
 def refuse_restart(folder: Path, restart: bool) -> None:
@@ -36,8 +36,8 @@ def refuse_restart(folder: Path, restart: bool) -> None:
 def record_plan(folder: Path, outcome: "Outcome", restart: bool = False) -> None:
     """Put a plan made afresh in force; the history begins with it, or goes on."""
     from overwinter.cli.guard import say
-    from overwinter.model.changes import Changes
     from overwinter.files.history import HISTORY, add_entries, begin_history, read_history
+    from overwinter.model.changes import Changes
 
     def entry(number: int) -> "PlanEntry":
         return plan_entry(outcome, number, None, Changes(), "planned afresh")
@@ -99,13 +99,13 @@ def plan_entry(
     from overwinter.files.history import PlanEntry
     from overwinter.files.plan_file import plan_text
 
-    season, plan = outcome.season, outcome.plan
+    plan = outcome.plan
     return PlanEntry(
         number=number,
         made=date.today(),
-        since=plan.fixed_until or season.site.starts,
+        since=plan.stages[plan.fixed_stages].usual,
         parent=parent,
         changes=changes,
         why=why,
-        document=json.loads(plan_text(season, plan)),
+        document=json.loads(plan_text(outcome.season, plan)),
     )

@@ -5,11 +5,11 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
+    from overwinter.files.history import History, PlanEntry
     from overwinter.model.plan import Plan
     from overwinter.model.season import Season
-    from overwinter.files.history import History, PlanEntry
-    from overwinter.planning.plan_winter import Outcome
     from overwinter.planning.replan import InForce
+    from overwinter.search.plan_winter import Outcome
 
 
 @dataclass(frozen=True)
@@ -38,6 +38,8 @@ class Winter:
 
     def season_of(self, entry: "PlanEntry", plan: "Plan") -> "Season":
         """The inputs with the facts laid over them that a plan reckons with."""
+        if entry.changes.none and not plan.fixed_stages:
+            return self.season
         from overwinter.planning.changes import changed_season
 
         marks = [one.mark for one in self.history.marks]
@@ -98,15 +100,11 @@ def audited(winter: Winter, number: int | None = None) -> "Outcome":
     AuditRefused
         It no longer holds.
     """
-    from overwinter.audit.audit import audit
     from overwinter.cli.plan import refuse_unless_passed
-    from overwinter.planning.plan_winter import Outcome
-    from overwinter.shelters.conditions import compute_conditions
+    from overwinter.cli.show import audited_plan
 
     entry = winter.entry(number)
     plan = entry.read().plan
-    season = winter.season_of(entry, plan)
-    conditions = compute_conditions(season)
-    report = audit(season, conditions, plan)
-    refuse_unless_passed(report)
-    return Outcome(season, conditions, plan, report)
+    outcome = audited_plan(winter.season_of(entry, plan), plan)
+    refuse_unless_passed(outcome.report)
+    return outcome

@@ -85,7 +85,7 @@ def test_reader_of_a_pipe_goes_away(tmp_path: Path) -> None:
     done = subprocess.run(
         command, shell=True, capture_output=True, text=True, cwd=ROOT, check=False
     )
-    assert done.stdout == "Places, spell by spell\n"
+    assert done.stdout == "Stages of the winter\n"
     assert done.stderr == ""
 
 
