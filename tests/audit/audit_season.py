@@ -1,9 +1,10 @@
-"""A hand-made season of thirty days, its hourly series, and a plan for it that holds every rule.
+"""A hand-made season of thirty days in two winters, and a plan for it that holds every rule.
 
-Everything is invented and round, so that each expected number can be worked out by hand. Ten mild
-days, ten days of frost, ten mild days; three spells. Outdoors 6, -12, 6 degC all day long; the
-shed leans on the house (a share of 2/15: 7.6, -8, 7.6 degC) and its heater can hold 5 degC. The
-colder winter is 5 K colder, indoors 4 K colder.
+Everything is invented and round, so that each expected number can be worked out by hand. The first
+winter has frost on days 10 to 17, the second on days 12 to 21; else it is 6 degC. In frost the
+garden falls to -12 degC and the unheated shed to -5 degC in the first winter (in the second it
+stays at 6 degC); its heater can hold 5 or 20 degC, for 2 USD a day in the first winter and 1 USD in
+the second. Air and roots are the same.
 """
 
 from collections.abc import Mapping
@@ -12,58 +13,71 @@ from datetime import date
 
 import numpy as np
 
-from overwinter.model.conditions import Conditions, ShelterConditions
+from overwinter.audit.audit import audit
+from overwinter.audit.report import AuditReport
+from overwinter.model.conditions import Conditions, PlaceConditions, RootZone, ShelterConditions
 from overwinter.model.plan import Carry, Costs, Plan, Proof
-from overwinter.model.season import Season, Spell, Weather
+from overwinter.model.season import Season
 from overwinter.model.shelter import (
     Carrier,
-    Envelope,
     FloatArray,
     Heater,
+    HeaterPart,
     HeaterSetting,
     Place,
     PlaceKind,
     Shelter,
-    Surface,
-    Towards,
 )
-from overwinter.model.site import Ground, Site
+from overwinter.model.site import Ground, Site, Weights
 from overwinter.model.species import ChillModel, LeafHabit, Limits
+from overwinter.model.stage import Sign, Stage, StageDays
 from overwinter.model.tree import Condition, Tree
+from overwinter.model.winters import Winters
 
-STARTS, FROST, THAW, AFTER = (
+STARTS, COLD, MILD, ENDS, AFTER = (
     date(2026, 12, 1),
     date(2026, 12, 11),
     date(2026, 12, 21),
+    date(2026, 12, 30),
     date(2026, 12, 31),
 )
-SPELLS = (
-    Spell(0, STARTS, FROST, "the plan begins"),
-    Spell(1, FROST, THAW, "first night below -10 °C"),
-    Spell(2, THAW, AFTER, "last night below -10 °C is past"),
+DAYS, WINTERS = 30, 2
+STAGES = (
+    Stage(0, Sign.START, None, (), STARTS, STARTS, STARTS, COLD),
+    Stage(1, Sign.COLD_NIGHT, -5.0, (), COLD, COLD, date(2026, 12, 13), MILD),
+    Stage(2, Sign.MILD_WEEK, -5.0, (), MILD, MILD, date(2026, 12, 23), AFTER),
 )
-OUTDOOR_C = np.repeat([6.0, -12.0, 6.0], 240)
-SHED_C = OUTDOOR_C + (18.0 - OUTDOOR_C) * 2.0 / 15.0
-HEAT_W = 300.0
-MONEY_PER_KWH = 0.25
-OFF, HOLD, HUGE = (
-    HeaterSetting("off"),
-    HeaterSetting("hold 5 °C", hold_c=5.0, power_w=1000.0, breaker_w=(("shed", 1000.0),)),
-    HeaterSetting("hold 20 °C", hold_c=20.0, power_w=1000.0, breaker_w=(("shed", 1000.0),)),
-)
+STAGE_DAYS = StageDays(STAGES, np.array([[0, 0], [10, 12], [20, 22]]), DAYS)
+DAY = np.arange(DAYS)
+FROST = np.stack([(DAY >= 10) & (DAY < 18), (DAY >= 12) & (DAY < 22)])
+OUTDOOR_C = np.where(FROST, -12.0, 6.0)
+SHED_C = np.where(FROST & np.array([[True], [False]]), -5.0, 6.0)
 
+
+def _hold(hold_c: float) -> HeaterSetting:
+    parts = (HeaterPart("oil radiator", hold_c=hold_c),)
+    return HeaterSetting(parts, hold_c=hold_c, power_w=1000.0, breaker_w=(("shed", 1000.0),))
+
+
+OFF, HOLD, HOT = HeaterSetting(), _hold(5.0), _hold(20.0)
 LIMITS = Limits(
-    root_kill_c=-10.0,
-    root_kill_young_c=-10.0,
-    root_kill_unhardened_c=-10.0,
+    root_kill_c=-8.0,
+    root_kill_young_c=-8.0,
+    root_kill_unhardened_c=-8.0,
+    top_kill_c=-60.0,
+    top_kill_unhardened_c=-60.0,
+    new_leaf_kill_c=-60.0,
     air_floor_c=None,
+    chill_injury_k_h=100.0,
     rest_ceiling_c=None,
     chill_need=0.0,
     chill_model=ChillModel.HOURS,
+    bud_break_k_d=200.0,
+    drying=0.0,
     light_floor_mol_m2_d=0.0,
-    dark_below_c=5.0,
+    dark_below_c=30.0,
     leaf=LeafHabit.DECIDUOUS,
-    rodent_appeal=0.2,
+    rodent_appeal=0.0,
     harden_below_c=8.0,
     harden_days=10.0,
     deharden_above_c=10.0,
@@ -72,7 +86,7 @@ LIMITS = Limits(
 
 
 def make_place(shelter: str, name: str, **changes: object) -> Place:
-    """A bench of 1 m x 2 m that anything may stand on, changed as asked."""
+    """A bench of 2 m x 1 m that anything may stand on, changed as asked."""
     place = Place(
         id=f"{shelter}/{name}",
         shelter_id=shelter,
@@ -109,151 +123,121 @@ def make_tree(tree_id: str, **changes: object) -> Tree:
     return replace(tree, **others)
 
 
+UNBOUNDED = {"headroom_m": float("inf"), "load_limit_kg": float("inf")}
 GARDEN = Shelter(
     "garden",
     "Garden",
     (
-        make_place(
-            "garden", "bench", width_m=4.0, headroom_m=float("inf"), load_limit_kg=float("inf")
-        ),
-        make_place("garden", "far", headroom_m=float("inf"), load_limit_kg=float("inf")),
+        make_place("garden", "bench", width_m=4.0, **UNBOUNDED),
+        make_place("garden", "far", **UNBOUNDED),
     ),
     open_air=True,
 )
-SHED = Shelter(
-    "shed",
-    "Shed",
-    (
-        make_place("shed", "bench"),
-        make_place("shed", "floor", kind=PlaceKind.FLOOR, rodent_exposure=1.0),
-    ),
-    heaters=(
-        Heater(
-            "oil radiator", Carrier.ELECTRICITY, 1.0, 1000.0, hold_c=(5.0, 20.0), breaker="shed"
-        ),
-    ),
-    transmission=0.5,
-    envelope=Envelope(
-        surfaces=(
-            Surface("walls", 13.0, 1.0, Towards.OUTDOORS),
-            Surface("house wall", 2.0, 1.0, Towards.HOUSE),
-        ),
-        volume_m3=0.0,
-        air_changes_per_h=0.0,
-        heat_capacity_j_k=15.0 * 3600.0,  # a time constant of one hour
-        solar_aperture_m2=0.0,
-    ),
+RADIATOR = Heater(
+    "oil radiator", Carrier.ELECTRICITY, 1.0, 1000.0, hold_c=(5.0, 20.0), breaker="shed"
 )
-CELLAR = Shelter("cellar", "Cellar", (make_place("cellar", "bench"),), transmission=0.0)
-
+SHED = Shelter(
+    "shed", "Shed", (make_place("shed", "bench"), make_place("shed", "floor")), heaters=(RADIATOR,)
+)
 SITE = Site(
     name="Invented yard",
-    latitude_deg=45.0,
-    longitude_deg=0.0,
-    elevation_m=0.0,
-    utc_offset_h=0.0,
+    latitude_deg=42.0,
+    longitude_deg=-93.0,
+    elevation_m=300.0,
+    utc_offset_h=-6.0,
     starts=STARTS,
-    ends=date(2026, 12, 30),
+    ends=ENDS,
     design_min_c=-12.0,
-    ground=Ground(mean_c=10.0, amplitude_k=8.0, coldest_day=35.0),
+    ground=Ground(10.0, 10.0, 30.0),
     house_c=18.0,
     summer_place="garden/bench",
-    currency="EUR",
-    money_per_kwh={Carrier.ELECTRICITY: MONEY_PER_KWH},
+    currency="USD",
+    money_per_kwh={Carrier.ELECTRICITY: 0.25},
     breakers_w={"shed": 1500.0},
-    carries_per_day=10,
-    carry_days_max=4,
-    longest_spell_days=10,
-    invented=True,
+    carries_per_day=5,
+    weights=Weights(
+        caution=3.0, cover_day=0.04, carry=1.0, two_person_carry=4.0, crowding_per_m2_day=0.05
+    ),
 )
 
 
-def make_season(*trees: Tree, site: Site = SITE, shelters: tuple[Shelter, ...] = ()) -> Season:
-    """The season with these trees, or with three ordinary ones."""
-    return Season(
-        site=site,
-        weather=Weather(OUTDOOR_C, np.full(720, 50.0), "made by hand"),
-        species={},
-        trees=trees or (make_tree("ash"), make_tree("birch"), make_tree("cedar")),
-        shelters=shelters or (GARDEN, SHED, CELLAR),
-    )
+def make_season(
+    *trees: Tree, site: Site = SITE, shelters: tuple[Shelter, ...] = (GARDEN, SHED)
+) -> Season:
+    """The season of some trees."""
+    hours = np.zeros((WINTERS, DAYS * 24))
+    winters = Winters(hours, hours, np.zeros((WINTERS, DAYS)), ("one", "two"), "invented")
+    return Season(site, winters, {}, trees, shelters)
 
 
-def _columns(shelter_id: str, settings: Mapping[HeaterSetting, FloatArray]) -> ShelterConditions:
-    keys = tuple(settings)
-    air = np.stack(list(settings.values()))
-    heated = np.array([[0.0 if key.is_off else HEAT_W] for key in keys]) * np.ones_like(air)
-    return ShelterConditions(
-        shelter_id=shelter_id,
-        settings=keys,
-        air_c=air,
-        cold_air_c=air - (5.0 if shelter_id == "garden" else 4.0),
-        heat_w=heated,
-        purchased_kwh=heated / 1000.0,
-        money=heated / 1000.0 * MONEY_PER_KWH,
-        holds_at_design=tuple(key is not HUGE for key in keys),
-        design_shortfall_w=tuple(700.0 if key is HUGE else 0.0 for key in keys),
-    )
+def make_conditions(season: Season) -> Conditions:
+    """What the docstring of this module says."""
+    shelters, places = {}, {}
+    for shelter in season.shelters:
+        settings = (OFF,) if shelter.open_air else (OFF, HOLD, HOT)
+        daily = [OUTDOOR_C] if shelter.open_air else [SHED_C, np.maximum(SHED_C, 5.0)]
+        if len(settings) == 3:
+            daily.append(np.maximum(SHED_C, 20.0))
+        air = np.stack(daily)
+        on = np.array([0.0, 1.0, 4.0])[: len(settings), None, None]
+        kwh = on * np.where(np.arange(WINTERS)[:, None] == 0, 8.0, 4.0) * np.ones(DAYS)
+        shelters[shelter.id] = ShelterConditions(
+            shelter.id, settings, air.repeat(24, axis=-1), kwh, 0.25 * kwh, (0.0,) * len(settings)
+        )
+        places |= {place.id: _conditions_at(place, air) for place in shelter.places}
+    length = np.full(DAYS, 9.5)
+    return Conditions(OUTDOOR_C, OUTDOOR_C, length, shelters, places)
 
 
-def make_conditions(**air_c: FloatArray) -> Conditions:
-    """The hourly series; ``garden``, ``shed`` (off), ``held`` (shed at 5 degC), ``cellar``."""
-    garden = air_c.get("garden", OUTDOOR_C)
-    shed = air_c.get("shed", SHED_C)
-    held = air_c.get("held", np.maximum(shed, 5.0))
-    cellar = air_c.get("cellar", np.full(720, 7.0))
-    daily = garden.reshape(-1, 24).mean(axis=1)
-    return Conditions(
-        days=30,
-        colder_by_k=5.0,
-        outdoor_air_c=garden,
-        outdoor_mean_c=daily,
-        day_length_h=np.full(30, 8.7),
-        outdoor_dli_mol_m2_d=np.full(30, 50.0 * 0.0864 * 2.06),
-        shelters={
-            "garden": _columns("garden", {OFF: garden}),
-            "shed": _columns("shed", {OFF: shed, HOLD: held, HUGE: np.full(720, 20.0)}),
-            "cellar": _columns("cellar", {OFF: cellar}),
-        },
-        places={},
+def _conditions_at(place: Place, air: FloatArray) -> PlaceConditions:
+    nothing = np.zeros_like(air)
+    return PlaceConditions(
+        place_id=place.id,
+        dli_mol_m2_d=np.full((WINTERS, DAYS), 10.0),
+        air_min_c=air,
+        air_mean_c=air,
+        chill_hours=np.where((air >= 0) & (air <= 7.2), 24.0, 0.0),
+        utah_units=nothing,
+        warmth_k_d=np.maximum(air - 5.0, 0.0),
+        root={2.0: RootZone(air, air, air)},
+        cold_dose_k_h={},
     )
 
 
 def make_plan(
-    stays: Mapping[str, tuple[str | None, ...]], heat: tuple[str, ...] = ("off", "off", "off")
+    season: Season,
+    stays: Mapping[str, tuple[str | None, ...]],
+    settings: tuple[HeaterSetting, ...] = (OFF, HOLD, OFF),
 ) -> Plan:
-    """A plan with these stays and the carries they call for; its costs are left at nought."""
-    carries = []
-    for tree_id, path in stays.items():
-        before: str | None = None if path[0] is None else SITE.summer_place
-        for spell, place in zip(SPELLS, path, strict=False):
-            if place is not None and place != before:
-                carries.append(Carry(spell.start, tree_id, before, place))
-            before = place or before
-    return Plan(
-        spells=SPELLS,
-        settings={"shed": heat},
-        stays=dict(stays),
-        carries=tuple(carries),
-        left_out=(),
-        costs=Costs(),
-        proof=Proof("none", "optimal", 0.0, 0.0, 0.0, 0.0, 1),
+    """A plan of these stays with the carries that they ask for, priced as the audit prices it."""
+    carries = tuple(
+        Carry(k, STAGES[k].usual, tree_id, path[k - 1], target)
+        for k in range(1, len(STAGES))
+        for tree_id, path in stays.items()
+        if (target := path[k]) is not None and target != path[k - 1]
     )
+    heated = {s.id: (OFF,) * 3 if s.open_air else settings for s in season.shelters}
+    proof = Proof("none", "none", 0.0, None, None, 0.0, 1)
+    return priced(season, Plan(STAGES, heated, stays, carries, (), Costs(), proof))
 
 
-HOME = "garden/bench"
-IN_SHED = (HOME, "shed/bench", HOME)
-"""Out, in the shed through the frost, out again."""
+def priced(season: Season, plan: Plan) -> Plan:
+    """The plan with the costs that the audit finds: for cases that are not about money."""
+    costs = run(season, plan).costs
+    return replace(plan, costs=costs, proof=replace(plan.proof, objective=costs.total))
 
-HEATED = ("off", "hold 5 °C", "off")
+
+def run(season: Season, plan: Plan) -> AuditReport:
+    """The audit of a plan under the hand-made conditions."""
+    return audit(season, make_conditions(season), STAGE_DAYS, plan)
 
 
-def good(*trees: Tree, **changes: object) -> tuple[Season, Conditions, Plan]:
-    """A season, its series and a plan that holds every rule, costs worked out by hand.
+IN_AND_OUT = ("garden/bench", "shed/bench", "garden/bench")
+OUTDOORS = ("garden/bench",) * 3
+STAYS = {"ash": IN_AND_OUT, "birch": IN_AND_OUT, "cedar": OUTDOORS}
 
-    Heat 240 h x 0.3 kW x 0.25; three trees carried twice at 1; two carry days at 5.
-    """
-    season = make_season(*trees, **changes)
-    plan = make_plan({tree.id: IN_SHED for tree in season.trees}, HEATED)
-    costs = Costs(heat=18.0, carries=6.0, carry_days=10.0, risk=0.18)
-    return season, make_conditions(), replace(plan, costs=costs)
+
+def make_trees(**changes: object) -> tuple[Tree, ...]:
+    """Two tender trees, the first one changed as asked, and a hardy one."""
+    hardy = {"root_kill_c": -40.0, "root_kill_unhardened_c": -40.0, "root_kill_young_c": -40.0}
+    return make_tree("ash", **changes), make_tree("birch"), make_tree("cedar", **hardy)
