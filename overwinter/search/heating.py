@@ -27,10 +27,8 @@ class Heating:
         problem: Problem,
         room_share: Mapping[tuple[str, int], float],
         forbidden: set[tuple[int, int, int]],
-        goes_on: Callable[[], bool],
     ) -> None:
         self.problem, self.room_share, self.forbidden = problem, room_share, forbidden
-        self.goes_on = goes_on
         self.known: dict[tuple[tuple[str, tuple[int, ...]], ...], float] = {}
         self.heated = [h for h, ways in problem.programmes.items() if len(ways) > 1]
         self.settings: Settings = self._start()
@@ -62,14 +60,21 @@ class Heating:
             self.known[key] = self.placement(settings).total() + heat
         return self.known[key]
 
-    def search(self) -> None:
+    def offer(self, settings: Settings) -> None:
+        """Take over what the relaxation thinks likely, if it is cheaper and keeps the breakers."""
+        if settings and within_breakers(self.problem, settings):
+            money = self.judge(settings)
+            if money < self.money:
+                self.settings, self.money = settings, money
+
+    def search(self, goes_on: Callable[[], bool]) -> None:
         """Change one shelter at a time as long as that saves money and time is left."""
         improved = True
-        while improved and self.goes_on():
+        while improved and goes_on():
             improved = False
             for shelter_id in self.heated:
                 for way in self._neighbours(shelter_id):
-                    if not self.goes_on():
+                    if not goes_on():
                         return
                     tried = {**self.settings, shelter_id: way.settings}
                     if not within_breakers(self.problem, tried):

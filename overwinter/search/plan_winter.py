@@ -14,7 +14,7 @@ from overwinter.model.season import Season
 from overwinter.model.stage import StageDays
 from overwinter.model.start import Start, start_of_season
 from overwinter.search.fitting import Fitting
-from overwinter.search.heating import Heating, within_breakers
+from overwinter.search.heating import Heating, Settings, within_breakers
 from overwinter.search.options import OnProgress, Phase, PlanOptions, Progress
 from overwinter.search.placement import NOWHERE, Placement
 from overwinter.search.problem import Problem, make_problem
@@ -31,10 +31,13 @@ USUAL_LIMIT_S = 20.0
 """Wall-clock limit of a plan where none is asked, for up to ``USUAL_TREES`` trees."""
 USUAL_TREES = 1000
 LONGER_S_PER_TREE = 0.01
-BOUND_SHARE = 0.8
-"""Share of the time that is left which the linear relaxation may take."""
-FIRST_TRIES, MORE_TRIES = 15, 30
-"""Neighbourhoods tried a tree before and after the bound is known, if time does not end them."""
+ENDING_S, ENDING_S_PER_TREE = 1.0, 0.015
+"""Layouts and audit, as measured on 15 to 360 trees, s."""
+BOUND_SHARE, PROGRAMMES_SHARE, TREES_SHARE = 0.65, 0.6, 0.9
+"""Shares of the time then left for the relaxation, for programmes, and for whole trees."""
+LEAST_BOUND_S = 0.5
+TRIES = 40
+"""Neighbourhoods tried a tree, if time does not end them."""
 ROUNDS = 12
 """How many times trees that are hurt or do not fit are placed again."""
 
@@ -89,7 +92,8 @@ class _Watch:
         self, season: Season, options: PlanOptions, on_progress: OnProgress | None
     ) -> None:
         self.began, self.began_cpu = time.monotonic(), time.process_time()
-        more = max(0, len(season.trees) - USUAL_TREES) * LONGER_S_PER_TREE
+        self.trees = len(season.trees)
+        more = max(0, self.trees - USUAL_TREES) * LONGER_S_PER_TREE
         self.limit_s = options.time_limit_s or USUAL_LIMIT_S + more
         self.on_progress = on_progress
         self.objective: float | None = None
@@ -98,7 +102,8 @@ class _Watch:
     @property
     def left_s(self) -> float:
         """Seconds to the limit, less what the layouts and the audit take at the end."""
-        return self.limit_s * 0.85 - (time.monotonic() - self.began)
+        ending = min(ENDING_S + ENDING_S_PER_TREE * self.trees, 0.5 * self.limit_s)
+        return self.limit_s - ending - (time.monotonic() - self.began)
 
     def goes_on(self) -> bool:
         """Whether there is time."""
@@ -131,32 +136,32 @@ class _Search:
         watch, seed = self.watch, self.problem.season.site.seed
         trees = len(self.problem.season.trees)
         watch.tell(Phase.PROGRAMMES)
-        heating = Heating(self.problem, {}, self.forbidden, watch.share(0.4))
-        heating.search()
+        heating = Heating(self.problem, {}, self.forbidden)
+        watch.objective = heating.money
+        watch.tell(Phase.PROGRAMMES)
+        bound, likely = self._relaxation()
+        watch.bound = bound
+        heating.offer(likely)
+        heating.search(watch.share(PROGRAMMES_SHARE))
         watch.objective = heating.money
         watch.tell(Phase.TREES)
         placement = heating.placement(heating.settings)
-        improve(placement, seed, watch.share(0.1), FIRST_TRIES * trees)
-        watch.objective = None
-        bound = self._bound()
-        watch.bound = bound
-        if bound is not None and watch.goes_on():
-            improve(placement, seed + 1, watch.share(0.3), MORE_TRIES * trees)
+        improve(placement, seed, watch.share(TREES_SHARE), TRIES * trees)
         watch.tell(Phase.LAYOUTS)
         reckoning, layouts = self._mended(placement)
         return self._to_plan(placement, reckoning, layouts, bound)
 
-    def _bound(self) -> float | None:
-        """Money that no plan of this problem can cost less than; None if time runs out."""
+    def _relaxation(self) -> tuple[float | None, Settings]:
+        """Money that no plan can cost less than, None if time runs out; likely programmes."""
         left = BOUND_SHARE * self.watch.left_s
-        if left <= 0.5:
-            return None
+        if left <= LEAST_BOUND_S:
+            return None, {}
         program = build(self.problem)
-        settings = SolverSettings(
-            relax=True, time_limit_s=max(0.1, left), threads=self.options.threads
-        )
+        settings = SolverSettings(relax=True, time_limit_s=left, threads=self.options.threads)
         report = run_adapter(program.lp, make_adapter(self.solver, settings))
-        return report.objective if report.termination is Termination.OPTIMAL else None
+        if report.termination is not Termination.OPTIMAL:
+            return None, {}
+        return report.objective, program.likely()
 
     def _mended(
         self, placement: Placement

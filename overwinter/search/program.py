@@ -24,8 +24,8 @@ from overwinter.plants.harm import SHORT_CHILL_SHARE
 from overwinter.search.problem import Problem
 
 CLASS_SHARE = 0.02
-"""Settings whose costs differ by less than this share, or by a cent, harm a group alike."""
-CENT = 0.01
+"""Settings whose costs differ by less than this share, or by this money, harm a group alike."""
+CLASS_MONEY = 0.05
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,6 +85,15 @@ class Program:
             pulp.LpConstraint(pulp.LpAffineExpression(list(terms)), sense, rhs=right)
         )
 
+    def likely(self) -> dict[str, tuple[int, ...]]:
+        """The programme of each shelter with the largest value in the solution."""
+        found = {}
+        for shelter_id, columns in self.x.items():
+            values = [x.varValue or 0.0 for x in columns]
+            best = values.index(max(values))
+            found[shelter_id] = self.problem.programmes[shelter_id][best].settings
+        return found
+
 
 LE, EQ, GE = pulp.LpConstraintLE, pulp.LpConstraintEQ, pulp.LpConstraintGE
 
@@ -142,13 +151,14 @@ def _stays(program: Program, g: int, k: int) -> None:
         for i in sorted(at, key=lambda i: problem.cost[g, i, k]):
             cost = problem.cost[g, i, k]
             if classes and cost - problem.cost[g, classes[-1][0], k] <= max(
-                CENT, CLASS_SHARE * cost
+                CLASS_MONEY, CLASS_SHARE * cost
             ):
                 classes[-1].append(i)
             else:
                 classes.append([i])
         for members in classes:
-            cost = float(np.mean(problem.cost[g, members, k])) + away
+            # the cheapest of its settings stands for a class, so that the relaxation bounds plans
+            cost = float(problem.cost[g, members[0], k]) + away
             stay = Stay(
                 program.column(problem.groups[g].count, cost, program.whole),
                 g,

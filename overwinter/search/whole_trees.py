@@ -16,14 +16,38 @@ TOGETHER = 12
 
 
 def place_all(placement: Placement, passes: int = 1) -> None:
-    """A first path for every tree, in the order of what a square metre of it is worth."""
-    problem = placement.problem
+    """A first path for every tree.
+
+    The dearest and largest go first, as they find a place with the greatest trouble. Where that
+    leaves trees out, those go first that are dearest to leave out for the room they take, and the
+    better of both ways is kept.
+    """
+    problem, trees = placement.problem, range(len(placement.trees))
 
     def worth(tree: int) -> float:
         one = problem.groups[placement.trees[tree][0]].tree
         return -(one.value + 1.0) * float(one.footprint_m2**0.5)
 
-    for tree in sorted(range(len(placement.trees)), key=worth):
+    def density(tree: int) -> float:
+        g = placement.trees[tree][0]
+        return -float(problem.left_out[g]) / problem.groups[g].tree.footprint_m2
+
+    _place(placement, sorted(trees, key=worth), passes)
+    if all(path is not None for path in placement.paths):
+        return
+    total, before = placement.total(), list(placement.paths)
+    for tree in trees:
+        placement.remove(tree)
+    _place(placement, sorted(trees, key=density), passes)
+    if placement.total() > total:
+        for tree in trees:
+            placement.remove(tree)
+        for tree, path in enumerate(before):
+            placement.put(tree, path)
+
+
+def _place(placement: Placement, order: list[int], passes: int) -> None:
+    for tree in order:
         placement.insert(tree)
     settle(placement, passes)
 

@@ -15,7 +15,7 @@ BoolArray = NDArray[np.bool_]
 
 UNSAFE_CHANCE = 0.005
 """A night that takes one tree in two hundred is one too many to stay outdoors."""
-MOST_THRESHOLDS = 5
+MOST_THRESHOLDS = 4
 FORECAST_ALLOWANCE_K = 1.5
 """A threshold lies one usual forecast error above the night that it warns of."""
 DOSE_NIGHTS = 3
