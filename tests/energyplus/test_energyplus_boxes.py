@@ -394,7 +394,7 @@ def test_fit_to_a_log_foretells_the_deep_winter(
     box: Box, chicago: Chicago, energyplus: Runner
 ) -> None:
     """A thermometer's log of two autumn months foretells the winter's minima within 1.5 K rms."""
-    # Measured from mid-December to May: rms 1.2 K (film), 1.0 K (room), mean +0.1 and +0.6 K,
+    # Measured from mid-December to May: rms 1.2 K (film), 0.9 K (room), mean -0.2 and +0.3 K,
     # coldest night within 0.3 K.
     reference = energyplus(box)
     air, heat = ours(chicago, None, readings=readings_of(reference, 14, 75))
