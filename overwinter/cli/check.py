@@ -102,15 +102,20 @@ def weak_heaters(season: "Season") -> list[WeakHeater]:
     return found
 
 
-def weak_words(season: "Season", one: WeakHeater) -> str:
-    """What a heater lacks, and what the plan makes of it."""
+def weak_lines(season: "Season") -> list[str]:
+    """What each shelter's heaters lack for the lowest hold they cannot keep, in a sentence."""
     display = season.site.display
-    hold, night = display.thermostat(one.hold_c), display.temperature(season.site.design_min_c, 0)
-    return (
-        f"Heater: {season.shelter_by_id[one.shelter_id].name} needs {one.need_w / 1000:.1f} kW to "
-        f"hold {hold} in the design night ({night}) and has {one.has_w / 1000:.1f} kW: the air "
-        "then falls below its hold; the plan reckons with the air it really gets."
-    )
+    night = display.temperature(season.site.design_min_c, 0)
+    lowest: dict[str, WeakHeater] = {}
+    for one in sorted(weak_heaters(season), key=lambda weak: weak.hold_c):
+        lowest.setdefault(one.shelter_id, one)
+    return [
+        f"Heater: {season.shelter_by_id[shelter_id].name} needs {one.need_w / 1000:.1f} kW to hold "
+        f"{display.thermostat(one.hold_c)} in the design night ({night}) and has "
+        f"{one.has_w / 1000:.1f} kW: the air then falls below its hold; the plan reckons with the "
+        "air it really gets."
+        for shelter_id, one in lowest.items()
+    ]
 
 
 def season_lines(season: "Season") -> list[str]:
@@ -126,7 +131,7 @@ def season_lines(season: "Season") -> list[str]:
         f"{trees} of {count(kinds, 'kind')}, {places} in {count(len(season.shelters), 'shelter')}",
         f"Weather: {season.winters.origin}",
         f"Coldest hour of {count(season.winters.count, 'winter')}: {coldest}.",
-        *[weak_words(season, one) for one in weak_heaters(season)],
+        *weak_lines(season),
         *[
             f"Assumed: {a.tree} ({a.written}) as {a.assumed_key}. {a.why}"
             for a in season.assumptions
