@@ -81,6 +81,11 @@ def stages_in(season: Season, plan: Plan, outdoor_min_c: FloatArray, seed: int) 
     ----------
     outdoor_min_c : coldest of each night, degC, ``(winter, day)``.
     seed : of the errors of the forecasts.
+
+    Raises
+    ------
+    UserError
+        Something stands on the season's calendar that did not when the plan was made.
     """
     autumn, spring = (
         [s.threshold_c for s in plan.stages if s.sign is sign and s.threshold_c is not None]
@@ -89,7 +94,10 @@ def stages_in(season: Season, plan: Plan, outdoor_min_c: FloatArray, seed: int) 
     starts = season.site.starts
     found = make_stages(outdoor_min_c, starts, autumn, spring, calendar_of(season), seed)
     here = [(s.sign, s.threshold_c, s.happenings) for s in found.stages]
-    rows = [here.index((s.sign, s.threshold_c, s.happenings)) for s in plan.stages]
+    wanted = [(s.sign, s.threshold_c, s.happenings) for s in plan.stages]
+    if sorted(map(repr, here)) != sorted(map(repr, wanted)):
+        raise UserError("The inputs have other dates than the plan was made with; plan again.")
+    rows = [here.index(stage) for stage in wanted]
     # a day of the calendar may lie elsewhere among the signs in those winters
     first_day = np.maximum.accumulate(found.first_day[rows], axis=0)
     return StageDays(plan.stages, first_day, found.days)

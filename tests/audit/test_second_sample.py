@@ -91,3 +91,10 @@ def test_a_plan_of_mid_winter_says_so(case: tuple[Season, Plan]) -> None:
     season, plan = case
     with pytest.raises(UserError, match="midst of a winter"):
         second_sample(season, replace(plan, fixed_stages=2), 5, 9)
+
+
+def test_a_calendar_that_changed_says_so(case: tuple[Season, Plan]) -> None:
+    season, plan = case
+    late = replace(GARDEN, opens=STAGE_DAYS.stages[1].usual)
+    with pytest.raises(UserError, match="plan again"):
+        second_sample(replace(season, shelters=(late,)), plan, 5, 9)
