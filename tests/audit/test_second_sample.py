@@ -14,6 +14,7 @@ from audit_season import (
 )
 
 from overwinter.audit import second_sample as module
+from overwinter.audit.audit import audit
 from overwinter.audit.second_sample import second_sample, stages_in
 from overwinter.climate.generator import fresh_winters
 from overwinter.climate.series import daily_min
@@ -21,6 +22,7 @@ from overwinter.model.plan import Plan
 from overwinter.model.season import Season
 from overwinter.model.winters import WinterRecipe
 from overwinter.problems import UserError
+from overwinter.shelters.conditions import compute_conditions
 
 RECIPE = WinterRecipe(
     mean_min_c=(-9, -8, -3, 3, 9, 14, 17, 16, 11, 5, -1, -6),
@@ -59,6 +61,17 @@ def test_winters_a_few_at_a_time_give_the_same(
     monkeypatch.setattr(module, "AT_ONCE", 7)
     apart = second_sample(*case, winters=10, seed=9)
     assert apart.chances == pytest.approx(dict(once.chances), rel=1e-5)
+
+
+def test_the_winters_of_the_plan_give_its_own_chances(case: tuple[Season, Plan]) -> None:
+    # Nothing but the winters sets the second sample apart from the audit.
+    season = replace(case[0], winters=fresh_winters(case[0], 12, 4))
+    conditions = compute_conditions(season)
+    days = stages_in(season, case[1], conditions.outdoor_min_c, 4)
+    report = audit(season, conditions, days, case[1])
+    found = second_sample(season, case[1], winters=12, seed=4)
+    stated = {tree_id: risk.chance for tree_id, risk in report.risks.items()}
+    assert dict(found.chances) == pytest.approx(stated, rel=1e-4)
 
 
 def test_one_seed_gives_one_answer(case: tuple[Season, Plan]) -> None:
