@@ -1,7 +1,7 @@
 """Every tree followed along its true path through every winter of the sample."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import replace
 from typing import NamedTuple
 
 import numpy as np
@@ -41,24 +41,8 @@ class _Path(NamedTuple):
     """First stage in which it is there."""
 
 
-class _Group(NamedTuple):
-    """What the series of a kind depend on."""
-
-    pot_class_l: float
-    air_floor_c: float | None
-    utah: bool
-
-
-@dataclass(frozen=True)
-class _Followed:
-    """One path through all winters."""
-
-    chance: float
-    by_harm: Mapping[Harm, float]
-    by_stage: tuple[float, ...]
-    coldest_root_c: float
-    chill_share: float | None
-    light_share: float | None
+_Group = tuple[float, float | None, bool]
+"""What the series of a kind depend on: class of pot, air floor, chilling by Utah units."""
 
 
 class Paths:
@@ -72,11 +56,15 @@ class Paths:
     def risks(self) -> dict[str, TreeRisk]:
         """What the winters do to every placed tree."""
         path_of = {tree.id: self._path(tree) for tree in self.ledger.placed}
-        followed: dict[_Path, _Followed] = {}
+        followed: dict[_Path, TreeRisk] = {}
         for group, paths in _alike(tuple(dict.fromkeys(path_of.values()))).items():
             for some in self._chunks(paths):
                 followed |= zip(some, self._follow(group, some), strict=True)
-        return {tree.id: _risk(tree, followed[path_of[tree.id]]) for tree in self.ledger.placed}
+        return {
+            tree.id: replace(risk, tree_id=tree.id, loss=tree.value * risk.chance)
+            for tree in self.ledger.placed
+            for risk in (followed[path_of[tree.id]],)
+        }
 
     def safe_days(self) -> Mapping[Kind, FloatArray]:
         """Days of each stage on which a kind would be safe at the summer stand all winter, mean
@@ -126,7 +114,8 @@ class Paths:
         arrays = kind_arrays([path.kind for path in paths])
         return series, states(series, arrays.shaped(1), self.calendar), arrays
 
-    def _follow(self, group: _Group, paths: Sequence[_Path]) -> list[_Followed]:
+    def _follow(self, group: _Group, paths: Sequence[_Path]) -> list[TreeRisk]:
+        """Risks of nameless trees of no value."""
         series, state, arrays = self._states(group, paths)
         deep = arrays.shaped(2)
         appeal = np.array([p.kind.limits.rodent_appeal for p in paths], dtype=np.float32)
@@ -152,10 +141,12 @@ class Paths:
         earned = (state.chill[..., -1] / np.maximum(need, 1e-6)).mean(axis=1)
         light = _light_share(series, state, deep, there)
         return [
-            _Followed(
+            TreeRisk(
+                tree_id="",
                 chance=float(chance[i]),
                 by_harm=dict(zip((*HARMS, Harm.SHORT_CHILL), by_harm[i].tolist(), strict=True)),
                 by_stage=tuple(by_stage[i].tolist()),
+                loss=0.0,
                 coldest_root_c=float(np.median(coldest[i])),
                 chill_share=float(earned[i]) if need[i, 0] > 0 else None,
                 light_share=None if np.isnan(light[i]) else float(light[i]),
@@ -169,8 +160,7 @@ def _alike(paths: Sequence[_Path]) -> dict[_Group, list[_Path]]:
     for path in paths:
         limits = path.kind.limits
         utah = limits.chill_model is ChillModel.UTAH
-        group = _Group(path.kind.pot_class_l, limits.air_floor_c, utah)
-        groups.setdefault(group, []).append(path)
+        groups.setdefault((path.kind.pot_class_l, limits.air_floor_c, utah), []).append(path)
     return groups
 
 
@@ -187,16 +177,3 @@ def _light_share(series: Series, state: State, kinds: KindArrays, there: BoolArr
     days = weight.sum(axis=(1, 2))
     light = (weight * share).sum(axis=(1, 2)) / np.maximum(days, 1e-9)
     return np.asarray(np.where(days > 0, light, np.nan))
-
-
-def _risk(tree: Tree, followed: _Followed) -> TreeRisk:
-    return TreeRisk(
-        tree_id=tree.id,
-        chance=followed.chance,
-        by_harm=followed.by_harm,
-        by_stage=followed.by_stage,
-        loss=tree.value * followed.chance,
-        coldest_root_c=followed.coldest_root_c,
-        chill_share=followed.chill_share,
-        light_share=followed.light_share,
-    )

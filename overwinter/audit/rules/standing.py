@@ -4,7 +4,6 @@ from collections.abc import Iterator
 
 from overwinter.audit.ledger import Ledger
 from overwinter.audit.report import Finding, Rule
-from overwinter.model.season import Season
 from overwinter.model.shelter import Place, Shelter
 from overwinter.model.tree import Tree
 
@@ -27,19 +26,14 @@ def shelters_open(ledger: Ledger) -> Iterator[Finding]:
 
 def _days_closed(ledger: Ledger, shelter: Shelter, stage: int) -> int:
     """Days of a stage on which the shelter is closed, in the winter with most of them."""
-    worst = 0
-    begins = ledger.stage_days.first_day[stage].tolist()
-    ends = ledger.stage_days.end_day[stage].tolist()
-    for begin, end in zip(begins, ends, strict=True):
-        days = range(begin, end)
-        worst = max(worst, sum(_closed(ledger.season, shelter, day) for day in days))
-    return worst
-
-
-def _closed(season: Season, shelter: Shelter, day_index: int) -> bool:
-    day = season.date_of(day_index)
-    early = shelter.opens is not None and day < shelter.opens
-    return early or (shelter.closes is not None and day >= shelter.closes)
+    days = [ledger.season.date_of(day) for day in range(ledger.stage_days.days)]
+    closed = [
+        (shelter.opens is not None and day < shelter.opens)
+        or (shelter.closes is not None and day >= shelter.closes)
+        for day in days
+    ]
+    in_stage = ledger.stage_days.stage_of_day == stage
+    return int(in_stage[:, closed].sum(axis=1).max())
 
 
 def low_enough(ledger: Ledger) -> Iterator[Finding]:
