@@ -124,9 +124,9 @@ def make_stages(
             fixed = np.full(winters, index, dtype=np.intp)
             ordered = _inserted(ordered, _Boundary(Sign.CALENDAR, None, calendar[day], fixed))
     start = _Boundary(Sign.START, None, calendar.get(starts, ()), np.zeros(winters, dtype=np.intp))
-    first_day = np.maximum.accumulate(
-        np.stack([boundary.days for boundary in [start, *ordered]]), axis=0
-    )
+    # a sign that does not come begins its stage on the last day, so that trees still go home
+    found = np.stack([boundary.days for boundary in [start, *ordered]]).clip(max=days - 1)
+    first_day = np.maximum.accumulate(found, axis=0)
     return StageDays(_stages([start, *ordered], first_day, starts, days), first_day, days)
 
 

@@ -11,8 +11,10 @@ import numpy as np
 from overwinter.search.placement import Placement
 from overwinter.search.problem import Problem
 from overwinter.search.programmes import Programme
-from overwinter.search.whole_trees import place_all
+from overwinter.search.whole_trees import improve, place_all
 
+RESCUE_TRIES = 60
+"""Neighbourhoods tried where trees are left out, before a choice of programmes is judged by it."""
 SHIFT = 2
 """Stages by which the beginning and end of a hold may move in one step."""
 
@@ -22,13 +24,8 @@ Settings = dict[str, tuple[int, ...]]
 class Heating:
     """The best programmes found so far."""
 
-    def __init__(
-        self,
-        problem: Problem,
-        room_share: Mapping[tuple[str, int], float],
-        forbidden: set[tuple[int, int, int]],
-    ) -> None:
-        self.problem, self.room_share, self.forbidden = problem, room_share, forbidden
+    def __init__(self, problem: Problem) -> None:
+        self.problem = problem
         self.known: dict[tuple[tuple[str, tuple[int, ...]], ...], float] = {}
         self.heated = [h for h, ways in problem.programmes.items() if len(ways) > 1]
         self.settings: Settings = self._start()
@@ -48,8 +45,10 @@ class Heating:
 
     def placement(self, settings: Mapping[str, tuple[int, ...]]) -> Placement:
         """All trees placed under some settings."""
-        placement = Placement(self.problem, settings, self.room_share, self.forbidden)
+        placement = Placement(self.problem, settings)
         place_all(placement)
+        if any(path is None for path in placement.paths):
+            improve(placement, self.problem.season.site.seed, lambda: True, RESCUE_TRIES)
         return placement
 
     def judge(self, settings: Settings) -> float:
@@ -59,6 +58,11 @@ class Heating:
             heat = heat_money(self.problem, settings)
             self.known[key] = self.placement(settings).total() + heat
         return self.known[key]
+
+    def next_best(self, most: int) -> list[Settings]:
+        """Other choices that were judged, cheapest first."""
+        ordered = sorted(self.known.items(), key=lambda item: (item[1], item[0]))
+        return [dict(key) for key, _ in ordered if dict(key) != self.settings][:most]
 
     def offer(self, settings: Settings) -> None:
         """Take over what the relaxation thinks likely, if it is cheaper and keeps the breakers."""

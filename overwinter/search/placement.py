@@ -26,8 +26,6 @@ class Placement:
         self,
         problem: Problem,
         settings: Mapping[str, tuple[int, ...]],
-        room_share: Mapping[tuple[str, int], float],
-        forbidden: set[tuple[int, int, int]],
     ) -> None:
         self.problem, self.settings = problem, settings
         self.places = tuple(problem.season.places)
@@ -38,8 +36,8 @@ class Placement:
         self.owns: list[float] = [0.0] * len(self.trees)
         """Money of each path, crowding left out."""
         self._options()
-        self._costs(forbidden)
-        self._capacities(room_share)
+        self._costs()
+        self._capacities()
 
     def _options(self) -> None:
         """Option of each place in each stage, ``(stage, place)``."""
@@ -52,14 +50,12 @@ class Placement:
             ]
         )
 
-    def _costs(self, forbidden: set[tuple[int, int, int]]) -> None:
+    def _costs(self) -> None:
         """Money of a stage, ``(group, stage, place)``, infinite where a tree may not be."""
         problem = self.problem
         stage = np.arange(problem.stages)[:, None]
         cost = problem.cost[:, self.option, stage]
         cost = np.where(problem.allowed[:, self.option, stage], cost, np.inf)
-        for g, place, k in forbidden:
-            cost[g, k, place] = np.inf
         away = np.full(len(self.places), problem.season.site.weights.not_home)
         for g in range(len(problem.groups)):
             last = away.copy()
@@ -72,14 +68,12 @@ class Placement:
             [list(problem.carry_prices(g, self.places).values()) for g in range(len(cost))]
         )
 
-    def _capacities(self, room_share: Mapping[tuple[str, int], float]) -> None:
+    def _capacities(self) -> None:
         problem, weights = self.problem, self.problem.season.site.weights
         shape = (problem.stages, len(self.places))
         places = [problem.season.places[p] for p in self.places]
         area = np.array([p.area_m2 for p in places])
         self.room = np.tile(weights.fullest_share * area, (problem.stages, 1))
-        for (place_id, k), share in room_share.items():
-            self.room[k, self.at[place_id]] = share * area[self.at[place_id]]
         self.comfortable = weights.comfortable_share * area
         covered = [not problem.season.shelter_by_id[p.shelter_id].open_air for p in places]
         self.crowding = weights.crowding_per_m2_day * problem.days[:, None] * np.array(covered)
@@ -91,8 +85,6 @@ class Placement:
         self.apart = np.zeros(shape)
         self.others = np.zeros(shape)
         """Trees in quarantine and others that share the air of a place."""
-        self.price = np.zeros(shape)
-        """Money a square metre, from the linear program; guides the first placing."""
 
     def _blocked(self, g: int) -> NDArray[np.bool_]:
         tree = self.problem.groups[g].tree
@@ -108,7 +100,7 @@ class Placement:
         area = problem.groups[g].tree.footprint_m2
         over = np.maximum(self.used_m2 + area - self.comfortable, 0.0)
         crowd = self.crowding * (over - np.maximum(self.used_m2 - self.comfortable, 0.0))
-        cost = np.where(self._blocked(g), np.inf, self.cost[g]) + crowd + area * self.price
+        cost = np.where(self._blocked(g), np.inf, self.cost[g]) + crowd
         found = self._shortest(g, cost)
         if found is None:
             return None

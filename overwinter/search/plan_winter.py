@@ -13,19 +13,19 @@ from overwinter.model.plan import Carry, Layout, Plan, Proof
 from overwinter.model.season import Season
 from overwinter.model.stage import StageDays
 from overwinter.model.start import Start, start_of_season
+from overwinter.search.bound import Bound
 from overwinter.search.fitting import Fitting
-from overwinter.search.heating import Heating, Settings, within_breakers
+from overwinter.search.heating import RESCUE_TRIES, Heating, heat_money, within_breakers
 from overwinter.search.options import OnProgress, Phase, PlanOptions, Progress
 from overwinter.search.placement import NOWHERE, Placement
 from overwinter.search.problem import Problem, make_problem
-from overwinter.search.program import build
 from overwinter.search.reckoning import Reckoning, reckon
 from overwinter.search.whole_trees import improve
 from overwinter.search.why import left_out_trees
 from overwinter.shelters.conditions import compute_conditions
 from overwinter.simulate.harm_table import Follower
-from overwinter.solvers.choose import choose_solver, make_adapter, run_adapter
-from overwinter.solvers.report import SolverSettings, Termination
+from overwinter.solvers.choose import choose_solver
+from overwinter.solvers.report import Termination
 
 USUAL_LIMIT_S = 20.0
 """Wall-clock limit of a plan where none is asked, for up to ``USUAL_TREES`` trees."""
@@ -33,11 +33,13 @@ USUAL_TREES = 1000
 LONGER_S_PER_TREE = 0.01
 ENDING_S, ENDING_S_PER_TREE = 1.0, 0.015
 """Layouts and audit, as measured on 15 to 360 trees, s."""
-BOUND_SHARE, PROGRAMMES_SHARE, TREES_SHARE = 0.65, 0.6, 0.9
+BOUND_SHARE, PROGRAMMES_SHARE, TREES_SHARE = 0.7, 0.4, 0.4
 """Shares of the time then left for the relaxation, for programmes, and for whole trees."""
-LEAST_BOUND_S = 0.5
 TRIES = 40
 """Neighbourhoods tried a tree, if time does not end them."""
+OTHER_CHOICES = 4
+"""Choices of programmes tried where layouts leave trees out under the cheapest."""
+STILL_SHARE = 0.8
 ROUNDS = 12
 """How many times trees that are hurt or do not fit are placed again."""
 
@@ -109,6 +111,10 @@ class _Watch:
         """Whether there is time."""
         return self.left_s > 0
 
+    def still_on(self) -> bool:
+        """Whether the limit itself is not near."""
+        return time.monotonic() - self.began < STILL_SHARE * self.limit_s
+
     def share(self, of: float) -> Callable[[], bool]:
         """Whether a share of the time left now has not passed."""
         end = time.monotonic() + max(0.0, of * self.left_s)
@@ -128,7 +134,6 @@ class _Search:
         self.problem, self.options, self.watch = problem, options, watch
         self.solver = choose_solver(options.solver)
         self.fitting = Fitting(problem)
-        self.forbidden: set[tuple[int, int, int]] = set()
         self.rounds = 0
 
     def plan(self) -> Plan:
@@ -136,32 +141,51 @@ class _Search:
         watch, seed = self.watch, self.problem.season.site.seed
         trees = len(self.problem.season.trees)
         watch.tell(Phase.PROGRAMMES)
-        heating = Heating(self.problem, {}, self.forbidden)
+        heating = Heating(self.problem)
         watch.objective = heating.money
         watch.tell(Phase.PROGRAMMES)
-        bound, likely = self._relaxation()
-        watch.bound = bound
-        heating.offer(likely)
+        bound = Bound(self.problem, self.solver, self.options.threads)
+        if watch.goes_on():
+            heating.offer(bound.begin(BOUND_SHARE * watch.left_s))
+        watch.bound = bound.value
         heating.search(watch.share(PROGRAMMES_SHARE))
         watch.objective = heating.money
         watch.tell(Phase.TREES)
         placement = heating.placement(heating.settings)
         improve(placement, seed, watch.share(TREES_SHARE), TRIES * trees)
+        placement = self._divided(bound, heating, placement)
+        watch.bound = bound.value
         watch.tell(Phase.LAYOUTS)
         reckoning, layouts = self._mended(placement)
-        return self._to_plan(placement, reckoning, layouts, bound)
+        for settings in heating.next_best(OTHER_CHOICES):
+            if not reckoning.costs.left_out or not watch.still_on():
+                break
+            other = heating.placement(settings)
+            again, drawn = self._mended(other)
+            if again.costs.total < reckoning.costs.total:
+                placement, reckoning, layouts = other, again, drawn
+        return self._to_plan(placement, reckoning, layouts, bound.value)
 
-    def _relaxation(self) -> tuple[float | None, Settings]:
-        """Money that no plan can cost less than, None if time runs out; likely programmes."""
-        left = BOUND_SHARE * self.watch.left_s
-        if left <= LEAST_BOUND_S:
-            return None, {}
-        program = build(self.problem)
-        settings = SolverSettings(relax=True, time_limit_s=left, threads=self.options.threads)
-        report = run_adapter(program.lp, make_adapter(self.solver, settings))
-        if report.termination is not Termination.OPTIMAL:
-            return None, {}
-        return report.objective, program.likely()
+    def _divided(self, bound: Bound, heating: Heating, placement: Placement) -> Placement:
+        """Branch on programmes until the gap is proven or time runs out; the better placement."""
+        watch, problem = self.watch, self.problem
+        best = placement.total() + heat_money(problem, placement.settings)
+        while watch.goes_on():
+            enough = best * (1.0 - self.options.gap)
+            likely = bound.divide(enough, lambda: watch.left_s)
+            if not likely:
+                break
+            before = heating.money
+            for settings in likely:
+                heating.offer(settings)
+            if heating.money < before and heating.money < best:
+                other = heating.placement(heating.settings)
+                improve(other, problem.season.site.seed, watch.share(0.5), TRIES)
+                money = other.total() + heat_money(problem, other.settings)
+                if money < best:
+                    placement, best = other, money
+            watch.objective, watch.bound = best, bound.value
+        return placement
 
     def _mended(
         self, placement: Placement
@@ -186,6 +210,9 @@ class _Search:
                     placement.insert(tree)
             if not moved:
                 break
+            if left and any(path is None for path in placement.paths):
+                seed = self.problem.season.site.seed + self.rounds
+                improve(placement, seed, lambda: True, RESCUE_TRIES)
             reckoning = reckon(placement)
         if moved and self.options.layouts:
             layouts, _ = self.fitting.lay_out(placement)

@@ -224,9 +224,13 @@ def _stage_money(money: FloatArray, stage_days: StageDays) -> FloatArray:
 def _usable(
     season: Season, conditions: Conditions, shelter_id: str, stage_days: StageDays
 ) -> BoolArray:
-    """Settings whose heaters all work in a stage, ``(setting, stage)``."""
+    """Settings whose heaters all work in a stage, ``(setting, stage)``; off alone while closed."""
     settings = conditions.shelters[shelter_id].settings
     usable = np.ones((len(settings), len(stage_days.stages)), dtype=np.bool_)
+    places = season.shelter_by_id[shelter_id].places
+    for k in range(usable.shape[1]):
+        if places and closed_days(season, places[0], stage_days, k):
+            usable[1:, k] = False
     for heater in season.shelter_by_id[shelter_id].heaters:
         if heater.broken_from is None:
             continue

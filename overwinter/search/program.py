@@ -12,7 +12,7 @@ depends on the setting; settings that harm a group alike form a class c, so that
 """
 
 from collections import defaultdict
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable
 from dataclasses import dataclass, field
 from itertools import count
 from math import isfinite
@@ -85,27 +85,15 @@ class Program:
             pulp.LpConstraint(pulp.LpAffineExpression(list(terms)), sense, rhs=right)
         )
 
-    def likely(self) -> dict[str, tuple[int, ...]]:
-        """The programme of each shelter with the largest value in the solution."""
-        found = {}
-        for shelter_id, columns in self.x.items():
-            values = [x.varValue or 0.0 for x in columns]
-            best = values.index(max(values))
-            found[shelter_id] = self.problem.programmes[shelter_id][best].settings
-        return found
-
 
 LE, EQ, GE = pulp.LpConstraintLE, pulp.LpConstraintEQ, pulp.LpConstraintGE
 
 
-def build(
-    problem: Problem, room_share: Mapping[tuple[str, int], float] | None = None, whole: bool = False
-) -> Program:
+def build(problem: Problem, whole: bool = False) -> Program:
     """The whole program.
 
     Parameters
     ----------
-    room_share : of a place's area in a stage that trees may fill, where layouts did not hold.
     whole : ask for whole trees; else for the linear relaxation, in which trees come in pieces.
     """
     program = Program(problem, whole)
@@ -114,7 +102,7 @@ def build(
     breakers(program)
     one_place(program)
     carries(program)
-    room(program, room_share or {})
+    room(program)
     settings_that_trees_need(program)
     chilling(program)
     quarantine(program)
@@ -248,7 +236,7 @@ def _at(program: Program, g: int, k: int) -> dict[str, list[pulp.LpVariable]]:
     return found
 
 
-def room(program: Program, room_share: Mapping[tuple[str, int], float]) -> None:
+def room(program: Program) -> None:
     """Footprints and weights stay within a place, and crowding is paid for:
 
     sum a[g] y <= full A[p];  sum a[g] y - crowd[p,k] <= comfortable A[p];  sum w[g] y <= load[p]
@@ -259,8 +247,7 @@ def room(program: Program, room_share: Mapping[tuple[str, int], float]) -> None:
         place = problem.season.places[place_id]
         trees = [problem.groups[s.group].tree for s in stays]
         area = [(s.variable, t.footprint_m2) for s, t in zip(stays, trees, strict=True)]
-        share = room_share.get((place_id, k), weights.fullest_share)
-        program.row(area, LE, share * place.area_m2)
+        program.row(area, LE, weights.fullest_share * place.area_m2)
         if not problem.season.shelter_by_id[place.shelter_id].open_air:
             price = weights.crowding_per_m2_day * float(problem.days[k])
             crowd = program.column(None, price)

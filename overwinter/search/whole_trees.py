@@ -54,7 +54,6 @@ def _place(placement: Placement, order: list[int], passes: int) -> None:
 
 def settle(placement: Placement, passes: int) -> None:
     """Every tree once more on its cheapest path, until nothing changes."""
-    placement.price[:] = 0.0
     for _ in range(passes):
         changed = False
         for tree in range(len(placement.trees)):

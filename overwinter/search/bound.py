@@ -1,0 +1,133 @@
+"""The proven bound: branch and bound over heater programmes, a linear relaxation at each node.
+
+With the programmes decided the relaxation is nearly whole, so nothing else is branched on. A node
+allows each shelter some of its programmes; it is divided by whether a shelter is on a setting in a
+stage, where that is least decided.
+"""
+
+import heapq
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from itertools import count
+
+import numpy as np
+from numpy.typing import NDArray
+
+from overwinter.search.heating import Settings
+from overwinter.search.problem import Problem
+from overwinter.search.program import Program, build
+from overwinter.solvers.choose import make_adapter, run_adapter
+from overwinter.solvers.report import SolverSettings, Termination
+
+BoolArray = NDArray[np.bool_]
+WHOLE = 1e-4
+"""A programme chosen by less than this, or by all but this, is decided."""
+
+
+@dataclass(order=True)
+class _Node:
+    bound: float
+    number: int
+    allowed: dict[str, BoolArray] = field(compare=False)
+    """By shelter: programmes that may still be chosen."""
+    chosen: dict[str, NDArray[np.float64]] = field(compare=False)
+    """By shelter: values of x in the relaxation."""
+
+
+class Bound:
+    """The tree of nodes; ``value`` is what no plan can cost less than."""
+
+    def __init__(self, problem: Problem, solver: str, threads: int) -> None:
+        self.problem, self.threads = problem, threads
+        self.program: Program = build(problem)
+        self.adapter = make_adapter(solver, SolverSettings(relax=True, threads=threads))
+        self.open: list[_Node] = []
+        self.closed = np.inf
+        """Least bound of the nodes in which every programme is decided."""
+        self._numbers = count()
+
+    @property
+    def value(self) -> float | None:
+        """Money; None before the first relaxation is solved."""
+        best = min(self.open[0].bound if self.open else np.inf, self.closed)
+        return float(best) if np.isfinite(best) else None
+
+    def begin(self, seconds: float) -> Settings:
+        """Solve the root; the programmes it thinks likely, nothing if the time did not suffice."""
+        every = {h: np.ones(len(x), dtype=np.bool_) for h, x in self.program.x.items()}
+        node = self._solved(every, seconds)
+        if node is None:
+            return {}
+        self._keep(node)
+        return self._likely(node)
+
+    def divide(self, enough: float, left_s: Callable[[], float]) -> list[Settings]:
+        """Divide the node of the least bound; the programmes its parts think likely.
+
+        Parameters
+        ----------
+        enough : a node whose bound is at least this is of no interest.
+        """
+        if not self.open or self.open[0].bound >= enough:
+            return []
+        node = heapq.heappop(self.open)
+        shelter_id, on = self._split(node)
+        found = []
+        for part in (on, ~on):
+            allowed = {**node.allowed, shelter_id: node.allowed[shelter_id] & part}
+            below = self._solved(allowed, left_s()) if left_s() > 0 else None
+            if below is None:  # not solved in time: the node's own bound stands for this part
+                self.closed = min(self.closed, node.bound)
+                continue
+            below.bound = max(below.bound, node.bound)
+            if np.isfinite(below.bound):
+                self._keep(below)
+                found.append(self._likely(below))
+        return found
+
+    def _keep(self, node: _Node) -> None:
+        if all(x.max() > 1 - WHOLE for x in node.chosen.values()):
+            self.closed = min(self.closed, node.bound)
+        else:
+            heapq.heappush(self.open, node)
+
+    def _solved(self, allowed: dict[str, BoolArray], seconds: float) -> _Node | None:
+        """The relaxation with some programmes allowed; an infinite bound if there is no plan."""
+        for shelter_id, columns in self.program.x.items():
+            for column, may in zip(columns, allowed[shelter_id], strict=True):
+                column.upBound = 1.0 if may else 0.0
+        self.adapter.settings = SolverSettings(
+            relax=True, threads=self.threads, time_limit_s=max(seconds, 0.01)
+        )
+        report = run_adapter(self.program.lp, self.adapter)
+        if report.termination in (Termination.INFEASIBLE, Termination.INFEASIBLE_OR_UNBOUNDED):
+            return _Node(np.inf, next(self._numbers), allowed, {})
+        if report.termination is not Termination.OPTIMAL or report.objective is None:
+            return None
+        chosen = {
+            shelter_id: np.array([x.varValue or 0.0 for x in columns])
+            for shelter_id, columns in self.program.x.items()
+        }
+        return _Node(report.objective, next(self._numbers), allowed, chosen)
+
+    def _split(self, node: _Node) -> tuple[str, BoolArray]:
+        """The shelter, and its programmes on some setting in some stage, that are least decided."""
+        best: tuple[float, str, BoolArray] | None = None
+        for shelter_id, x in node.chosen.items():
+            if x.max() > 1 - WHOLE:
+                continue
+            ways = np.array([p.settings for p in self.problem.programmes[shelter_id]])
+            for k in range(self.problem.first, self.problem.stages):
+                for setting in np.unique(ways[:, k]):
+                    on = ways[:, k] == setting
+                    undecided = abs(float(x[on].sum()) - 0.5)
+                    if best is None or undecided < best[0]:
+                        best = (undecided, shelter_id, on)
+        assert best is not None
+        return best[1], best[2]
+
+    def _likely(self, node: _Node) -> Settings:
+        return {
+            shelter_id: self.problem.programmes[shelter_id][int(x.argmax())].settings
+            for shelter_id, x in node.chosen.items()
+        }
