@@ -52,5 +52,5 @@ def hands_enough(ledger: Ledger) -> Iterator[Finding]:
             carried[stage] += times
     for stage, times in sorted(carried.items()):
         if times > most:
-            text = f"{times} trees are carried as stage {stage} begins; {most} can be"
+            text = f"{times} trees are carried as the stage begins; {most} can be"
             yield Finding(Rule.CARRIES_PER_DAY, None, None, stage, times - most, "carries", text)

@@ -47,7 +47,7 @@ def layouts_hold(ledger: Ledger) -> Iterator[Finding]:
     }
     for (place_id, stage), layouts in drawn.items():
         if place_id not in ledger.season.places or not 0 <= stage < len(ledger.stages):
-            text = f"a layout is drawn for {place_id} in stage {stage}, which is none"
+            text = f"a layout is drawn for {place_id} where there is no such place or stage"
             yield Finding(Rule.LAYOUT, None, place_id, stage, 1, "layout", text)
         elif stage >= ledger.free_stages.start:
             for over, unit, text in _faults(ledger, place_id, stage, layouts):
@@ -55,7 +55,7 @@ def layouts_hold(ledger: Ledger) -> Iterator[Finding]:
     for place_id, stage in ledger.occupants if drawn else ():
         due = stage >= ledger.free_stages.start and not ledger.shelter_of(place_id).open_air
         if due and (place_id, stage) not in drawn:
-            text = f"no layout is drawn for {place_id} in stage {stage}"
+            text = f"no layout is drawn for {place_id}"
             yield Finding(Rule.LAYOUT, None, place_id, stage, 1, "layout", text)
 
 

@@ -27,16 +27,14 @@ def stages_in_order(ledger: Ledger) -> Iterator[Finding]:
     day = site.starts
     for number, (stage, real, next_day) in enumerate(zip(stages, known, begins, strict=True)):
         if stage.index != number:
-            yield fault(
-                number, abs(stage.index - number), "stages", f"stage {number} is out of order"
-            )
+            yield fault(number, abs(stage.index - number), "stages", "the stage is out of order")
         if stage.usual != day or stage.until != next_day or next_day < day:
             gap = max(abs((stage.usual - day).days), abs((stage.until - next_day).days), 1)
-            yield fault(number, gap, "days", f"stage {number} does not fit to its neighbours")
+            yield fault(number, gap, "days", "the stage does not fit its neighbours")
         a, b = stage.threshold_c, real.threshold_c
         same = a == b or (a is not None and b is not None and abs(a - b) < SAME_THRESHOLD_K)
         if stage.sign is not real.sign or not same:
-            text = f"stage {number} begins by another sign than the season's"
+            text = "the stage begins by another sign than the season's"
             yield fault(number, 1, "stage", text)
         day = next_day
 
@@ -67,7 +65,7 @@ def one_place_a_stage(ledger: Ledger) -> Iterator[Finding]:
         for stage, place_id in enumerate(path):
             fault = _stay_fault(ledger, tree, stage, place_id)
             if fault is not None:
-                yield _stay(tree, place_id, stage, f"{tree.name} {fault} in stage {stage}")
+                yield _stay(tree, place_id, stage, f"{tree.name} {fault}")
 
 
 def _stay_fault(ledger: Ledger, tree: Tree, stage: int, place_id: str | None) -> str | None:
@@ -126,5 +124,5 @@ def known_settings(ledger: Ledger) -> Iterator[Finding]:
         known = ledger.settings_known(shelter_id)
         for stage, setting in enumerate(settings):
             if setting not in known:
-                text = f"the heaters of {name} have no such setting as that of stage {stage}"
+                text = f"the heaters of {name} have no such setting"
                 yield Finding(Rule.SETTING, shelter_id, shelter_id, stage, 1, "setting", text)
