@@ -4,12 +4,12 @@ from collections.abc import Iterable, Mapping
 from dataclasses import replace
 from datetime import date, timedelta
 
-from overwinter.model.shelter import Carrier, Place, Shelter
-from overwinter.model.tree import Tree
 from overwinter.files.findings import Findings
 from overwinter.files.known import KnownShelters, KnownSite
 from overwinter.files.spelling import closest, did_you_mean, listed
 from overwinter.files.tree_list import RowWords, TreeList
+from overwinter.model.shelter import Carrier, Place, Shelter
+from overwinter.model.tree import Tree
 
 LONGEST_QUARANTINE_D = 366
 

@@ -6,13 +6,13 @@ of min/max readings do better.
 
 from typing import Any
 
-from overwinter.model.shelter import Envelope, Surface, Towards
 from overwinter.files.constructions import Construction, constructions
 from overwinter.files.findings import Findings
 from overwinter.files.pydantic_problems import Where, known_fields, parse, unknown_keys
 from overwinter.files.schemas_shelter import EnvelopeTable, SurfaceTable
 from overwinter.files.spelling import did_you_mean, listed
 from overwinter.files.toml_file import sub_tables
+from overwinter.model.shelter import Envelope, Surface, Towards
 from overwinter.shelters.envelope import (
     estimate_capacity_j_k,
     estimate_opaque_aperture_m2,

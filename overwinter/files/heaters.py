@@ -4,11 +4,11 @@ import math
 from collections.abc import Mapping
 from typing import Any
 
-from overwinter.model.shelter import Carrier, Heater
 from overwinter.files.findings import Findings
 from overwinter.files.known import KnownHeater
 from overwinter.files.pydantic_problems import Where, known_fields, parse
 from overwinter.files.schemas_shelter import HeaterTable
+from overwinter.model.shelter import Carrier, Heater
 
 EFFICIENCY = {
     Carrier.ELECTRICITY: 1.0,

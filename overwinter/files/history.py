@@ -12,7 +12,6 @@ from functools import cached_property
 from pathlib import Path
 from typing import Any
 
-from overwinter.model.changes import Changes, Mark
 from overwinter.files.atomic import write_text
 from overwinter.files.findings import Findings
 from overwinter.files.history_lock import locked
@@ -29,6 +28,7 @@ from overwinter.files.history_schema import (
 )
 from overwinter.files.plan_file import PlanDocument, plan_document_of
 from overwinter.files.tables import read_text
+from overwinter.model.changes import Changes, Mark
 from overwinter.problems import UserError
 
 HISTORY = "history.json"

@@ -6,9 +6,9 @@ from typing import Annotated, Any, Literal
 
 from pydantic import BaseModel, ConfigDict, Field, TypeAdapter, ValidationError
 
-from overwinter.model.changes import Changes, Colder
 from overwinter.files.findings import Findings
 from overwinter.files.pydantic_problems import report_document_errors
+from overwinter.model.changes import Changes, Colder
 
 FORMAT = "overwinter history"
 FORMAT_VERSION = 1

@@ -4,7 +4,6 @@ from typing import Annotated, ClassVar
 
 from pydantic import Field
 
-from overwinter.model.shelter import Carrier, PlaceKind, Side, Towards
 from overwinter.files.quantities import (
     AREA,
     CONDUCTANCE,
@@ -21,6 +20,7 @@ from overwinter.files.quantities import (
     temperatures,
 )
 from overwinter.files.schema import Day, Number, Schema, Share, Text, Word, YesNo
+from overwinter.model.shelter import Carrier, PlaceKind, Side, Towards
 
 AirC = Annotated[Number, Field(ge=-60, le=60)]
 Id = Annotated[Text, Field(pattern=r"^[^/;,]+$")]

@@ -5,9 +5,9 @@ from typing import Annotated, Any, ClassVar, Literal
 
 from pydantic import Field, create_model
 
-from overwinter.model.species import ChillModel, LeafHabit, Limits
 from overwinter.files.quantities import temperatures
 from overwinter.files.schema import Names, Number, Schema, Share, Text, Word, YesNo
+from overwinter.model.species import ChillModel, LeafHabit, Limits
 
 LIMIT_FIELDS = tuple(field.name for field in fields(Limits))
 OPTIONAL_LIMITS = ("air_floor_c", "rest_ceiling_c")

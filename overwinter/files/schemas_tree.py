@@ -5,7 +5,6 @@ from typing import Annotated, Any, ClassVar, Literal
 
 from pydantic import BeforeValidator, Field
 
-from overwinter.model.tree import Condition
 from overwinter.files.quantities import (
     MASS,
     POT,
@@ -26,6 +25,7 @@ from overwinter.files.schema import (
     iso_date,
     wrong,
 )
+from overwinter.model.tree import Condition
 
 LIMIT_OVERRIDES = (
     "root_kill_c",

@@ -52,7 +52,7 @@ def read_season(folder: Path) -> Season:
     site = read_site(folder / SITE, findings)
     shelters = read_shelters(folder / SHELTERS, findings)
     kinds = read_species(folder / SPECIES, findings)
-    listing = read_trees(folder, kinds.species, site.known.starts, findings, kinds.unread)
+    listing = read_trees(folder, kinds.names, site.known.starts, findings, kinds.unread)
     weather = read_weather(folder, site, findings)
     summer_place = check_summer_place(site.known, shelters.known, findings)
     check_heaters(site.known, shelters.known, findings)

@@ -5,7 +5,6 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any, TypeVar
 
-from overwinter.model.shelter import Place, PlaceKind, Shelter
 from overwinter.files.envelope import read_envelope
 from overwinter.files.findings import Findings
 from overwinter.files.heaters import known_heater, read_heater
@@ -15,6 +14,7 @@ from overwinter.files.schemas_shelter import PlaceTable, ShelterTable
 from overwinter.files.spelling import did_you_mean
 from overwinter.files.thermometers import read_readings, read_thermometer
 from overwinter.files.toml_file import read_toml, sub_table, sub_tables
+from overwinter.model.shelter import Place, PlaceKind, Shelter
 
 T = TypeVar("T")
 

@@ -1,21 +1,22 @@
 """The species table: the shipped one, and what the grower adds or overrides."""
 
+import csv
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
-from functools import cache
+from functools import cache, cached_property
 from importlib import resources
 from pathlib import Path
 from typing import Any
 
-from overwinter.model.species import Limits, Source, Species, Standing
 from overwinter.files.findings import Findings
 from overwinter.files.pydantic_problems import known_fields
 from overwinter.files.schema import Schema
 from overwinter.files.schemas_species import LIMIT_FIELDS, OPTIONAL_LIMITS, SpeciesRow
 from overwinter.files.spelling import did_you_mean, listed
 from overwinter.files.tables import csv_table, parse_rows, read_csv
-from overwinter.plants.lookup import plain
+from overwinter.model.species import Limits, Source, Species, Standing
+from overwinter.plants.lookup import Means, Name, NameBook, name_book, plain
 
 _SOURCE = re.compile(
     r"(?P<standing>\w+)(?:\s*(?:±|\+-|\+/-)\s*(?P<off_by>\d+(?:\.\d+)?))?\s*:\s*(?P<text>.*)", re.S
@@ -46,12 +47,35 @@ def shipped_species() -> Mapping[str, Species]:
     return species
 
 
+@cache
+def shipped_names() -> tuple[Name, ...]:
+    """The names that come with the package beside those in the species table.
+
+    Raises
+    ------
+    KeyError, ValueError
+        When the shipped file is damaged.
+    """
+    data = resources.files("overwinter").joinpath("data", "names.csv")
+    lines = data.read_text(encoding="utf-8").splitlines()
+    known = shipped_species()
+    names = [Name(row["name"], Means(row["means"]), row["key"]) for row in csv.DictReader(lines)]
+    for name in names:
+        known[name.key]  # a name of no row is a damaged file
+    return tuple(names)
+
+
 @dataclass(frozen=True)
 class SpeciesFile:
     """The table, and the names of kinds whose rows could not be read, in their plain form."""
 
     species: Mapping[str, Species]
     unread: frozenset[str] = frozenset()
+
+    @cached_property
+    def names(self) -> NameBook:
+        """Every name the kinds are found under."""
+        return name_book(self.species, shipped_names())
 
 
 def read_species(path: Path, findings: Findings) -> SpeciesFile:

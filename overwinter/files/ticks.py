@@ -12,12 +12,12 @@ from datetime import date, datetime
 from pathlib import Path
 from typing import Any
 
-from overwinter.model.fingerprint import carry_key, plan_fingerprint
-from overwinter.model.plan import Carry, Plan
-from overwinter.model.season import Season
 from overwinter.files.findings import Findings
 from overwinter.files.spelling import did_you_mean
 from overwinter.files.tables import Table, csv_table, normal_heading, read_text, table_of
+from overwinter.model.fingerprint import carry_key, plan_fingerprint
+from overwinter.model.plan import Carry, Plan
+from overwinter.model.season import Season
 
 FORMAT, VERSION = "overwinter ticks", 1
 

@@ -7,15 +7,15 @@ from pathlib import Path
 from statistics import median
 from typing import Any
 
-from overwinter.model.species import Assumption, Limits, Species
-from overwinter.model.tree import Tree
 from overwinter.files.findings import Findings
 from overwinter.files.pydantic_problems import known_fields
 from overwinter.files.schemas_tree import LIMIT_OVERRIDES, TreeRow
 from overwinter.files.spelling import did_you_mean, listed
 from overwinter.files.tables import Table, parse_rows, read_csv
 from overwinter.files.workbook import read_xlsx
-from overwinter.plants.lookup import Match, NoMatch, plain, resolve, split_cultivar
+from overwinter.model.species import Assumption, Limits, Species
+from overwinter.model.tree import Tree
+from overwinter.plants.lookup import Match, NameBook, NoMatch, plain, resolve, split_cultivar
 
 KG_PER_LITRE = 1.1
 """Moist potting soil, pot and tree per litre of pot, where no weight is given: a judgement."""
@@ -53,7 +53,7 @@ class TreeList:
 
 def read_trees(
     folder: Path,
-    species: Mapping[str, Species],
+    names: NameBook,
     starts: date | None,
     findings: Findings,
     unread: frozenset[str] = frozenset(),
@@ -78,7 +78,7 @@ def read_trees(
         row = good.get(number)
         known = _readable(cells) if row is None else dict(row)
         words.append(_words(known, number, starts))
-        found = _species(known, number, table.file, species, unread, findings)
+        found = _species(known, number, table.file, names, unread, findings)
         if row is None or found is None:
             continue
         kind, why = found
@@ -157,7 +157,7 @@ def _species(
     known: Mapping[str, Any],
     number: int,
     file: str,
-    table: Mapping[str, Species],
+    names: NameBook,
     unread: frozenset[str],
     findings: Findings,
 ) -> tuple[Species, str | None] | None:
@@ -165,7 +165,7 @@ def _species(
     name, group = known.get("species"), known.get("group")
     if name is None:
         return None
-    match = resolve(name, table, group)
+    match = resolve(name, names, group)
     if isinstance(match, Match):
         return match.species, match.why
     if plain(split_cultivar(name)[0]) in unread:
@@ -175,7 +175,10 @@ def _species(
         groups = f"a group of the table: {listed(match.groups, most=30)}"
         findings.problem(file, number, "group", f"'{group}'", groups, near)
         return None
-    if match.close:
+    if match.means_several:
+        either = " or ".join(f"'{latin}'" for latin in match.close)
+        fix = f"Write {either}. If it is another kind, write a group in the column group."
+    elif match.close:
         fix = f"Did you mean '{match.close[0]}'?{_or_group(match)}"
     else:
         fix = f"Write a group in the column group: {listed(match.groups, most=30)}."
@@ -209,6 +212,7 @@ def _limits(
         for name in ("root_kill_young_c", "root_kill_unhardened_c")
         if name not in own
     }
+    raised["top_kill_unhardened_c"] = max(limits.top_kill_unhardened_c, limits.top_kill_c)
     limits = replace(limits, **raised)
     lowest = min(limits.root_kill_young_c, limits.root_kill_unhardened_c)
     if lowest < limits.root_kill_c:

@@ -69,9 +69,8 @@ def hardening_ceiling(
     cool = _falling(core_mean_c, below, below + COOL_SPAN_K)
     cold = _falling(core_mean_c, FULL_COLD_C, below)
     frost = _falling(core_min_c, FULL_FROST_C, NO_FROST_C)
-    ceiling: FloatArray = SHORT_DAY_SHARE * np.maximum(short * cool, cold)
-    ceiling = ceiling + COLD_SHARE * cold + FROST_SHARE * frost * cold
-    return ceiling
+    first = SHORT_DAY_SHARE * np.maximum(short * cool, cold)
+    return np.asarray(first + COLD_SHARE * cold + FROST_SHARE * frost * cold)
 
 
 def short_day_share(day_length_h: FloatArray) -> FloatArray:

@@ -1,24 +1,51 @@
-"""From what a grower wrote to a row of the species table, on the safe side.
+"""From what a grower wrote to a row of the species table; in doubt the grower is asked.
 
-In this order: the very name; the species without its cultivar or variety; a row of the same genus
-in the group the grower hinted at; that group; the genus, if its rows agree on leaf and rest and
-none is spelled nearly so; a plain word ("maple") that only one genus answers to. A name that fits
-none of these is refused with suggestions: never is a limit guessed in silence.
+In this order: a name that means several kinds in the trade is asked about; the very name; a
+cultivar known by its name alone; a known name with a cultivar or a word like "forest" beside it; a
+latin name with a variety or an unquoted cultivar behind it; a group; the group the grower hinted
+at; the genus, where one row was made to stand for it (the tenderest member that is grown). For
+anything else names spelled alike, or groups, are offered. A hardier kind never stands in unasked.
 """
 
 import difflib
 import re
 import unicodedata
+from collections import defaultdict
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
+from enum import StrEnum
 from functools import lru_cache
 
 from overwinter.model.species import Species
 
 _QUOTED = re.compile(r"[\"“„«‹]([^\"”“»›]+)[\"”“»›]|(?<!\w)['‘’‚]([^'’‘]+)['’‘]")
-NEAR_EPITHET = 0.75
-"""Alike enough to ask (``difflib`` ratio): one wrong letter in four, ours."""
 _MARKS = re.compile(r"\b(?:cv|sp|spp|x|var|subsp|ssp|f|forma)\b\.?")
+NEAR_EPITHET, NEAR_NAME = 0.75, 0.84
+"""Alike enough to ask about (``difflib`` ratio): a slip of the pen or two, ours."""
+FILLERS = frozenset(
+    """
+    bonsai prebonsai tree trees forest group clump seedling seedlings cutting cuttings grafted
+    yamadori collected raft cascade shohin mame kifu baum wald arbre foret arbol bosque
+    """.split()  # noqa: SIM905 (a list of words, not of quotes)
+)
+"""Words beside a name that do not change the kind; common practice, no source."""
+
+
+class Means(StrEnum):
+    """What a name of ``names.csv`` stands for."""
+
+    KIND = "kind"
+    CULTIVAR = "cultivar"  # a cultivar known by its name alone
+    GENUS = "genus"  # a genus or a plain word; several rows of one name: the grower is asked
+
+
+@dataclass(frozen=True, slots=True)
+class Name:
+    """One row of ``names.csv``."""
+
+    name: str
+    means: Means
+    key: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,7 +59,7 @@ class Match:
 
 @dataclass(frozen=True, slots=True)
 class NoMatch:
-    """Nothing safe to assume: names spelled alike, and groups the grower may choose from."""
+    """The grower is asked: latin names it may mean, or groups to choose from, likeliest first."""
 
     written: str
     close: tuple[str, ...]
@@ -42,10 +69,12 @@ class NoMatch:
     bad_group: bool = False
     """It is the group that is none."""
     may_be_another: bool = False
-    """Spelled like a known kind, though it may be another one of the same genus."""
+    """Spelled like a known kind, though it may be another one."""
+    means_several: bool = False
+    """Each of ``close`` is meant by this name in the trade."""
 
 
-@lru_cache(maxsize=8192)
+@lru_cache(maxsize=16384)
 def plain(name: str) -> str:
     """Lower case, no accents, hyphens, quotes, multiplication signs or botanical marks."""
     text = unicodedata.normalize("NFKD", name.casefold().replace("×", " "))
@@ -65,157 +94,197 @@ def split_cultivar(name: str) -> tuple[str, str | None]:
     return rest, cultivar.strip()
 
 
-def resolve(
-    name: str, table: Mapping[str, Species], group_hint: str | None = None
-) -> Match | NoMatch:
+@dataclass(frozen=True)
+class NameBook:
+    """All names by their plain form, and the keys they may mean."""
+
+    table: Mapping[str, Species]
+    kinds: Mapping[str, frozenset[str]] = field(repr=False)
+    cultivars: Mapping[str, frozenset[str]] = field(repr=False)
+    genera: Mapping[str, tuple[str, ...]] = field(repr=False)
+    """Of a plain word or genus; the likeliest first."""
+    groups: Mapping[str, Species] = field(repr=False)
+
+
+def name_book(table: Mapping[str, Species], names: Iterable[Name]) -> NameBook:
+    """The names of a species table (groups included) and of ``names.csv``."""
+    kinds: dict[str, set[str]] = defaultdict(set)
+    cultivars: dict[str, set[str]] = defaultdict(set)
+    genera: dict[str, dict[str, None]] = defaultdict(dict)
+    groups: dict[str, Species] = {}
+    for one in table.values():
+        for written in (one.key, one.latin, one.common, *one.synonyms):
+            if written.strip() and one.is_group:
+                groups.setdefault(plain(written), one)
+            elif written.strip():
+                kinds[plain(written)].add(one.key)
+    for name in names:
+        wanted = plain(name.name)
+        if name.means is Means.GENUS:
+            genera[wanted][name.key] = None
+        else:
+            (kinds if name.means is Means.KIND else cultivars)[wanted].add(name.key)
+    return NameBook(
+        table,
+        {name: frozenset(keys) for name, keys in kinds.items()},
+        {name: frozenset(keys) for name, keys in cultivars.items()},
+        {name: tuple(keys) for name, keys in genera.items()},
+        groups,
+    )
+
+
+def resolve(name: str, book: NameBook, group_hint: str | None = None) -> Match | NoMatch:
     """Find the row that stands for ``name``.
 
     Parameters
     ----------
     name : key, latin, common name or synonym, in any case, hyphens free, cultivar in quotes.
-    table : species by key, groups included.
-    group_hint : key, name or synonym of a group, used when the name itself is unknown.
-
-    Returns
-    -------
-    ``Match``, with ``why`` set whenever something was assumed, or ``NoMatch``.
+    group_hint : key, name or synonym of a group, used when the name alone does not decide.
     """
     bare, cultivar = split_cultivar(name)
-    names = _names(table.values())
-    hint = None
-    if group_hint and group_hint.strip():
-        hint = names.get(plain(group_hint))
-        if hint is None or not hint.is_group:
-            found = names.get(plain(bare))
-            if found is None:
-                reason = f"'{group_hint.strip()}' is not a group"
-                return NoMatch(name.strip(), (), _groups(table), reason, bad_group=True)
-            hint = None
-    return _resolve(name, bare, cultivar, hint, table, names)
-
-
-def _resolve(
-    name: str,
-    bare: str,
-    cultivar: str | None,
-    hint: Species | None,
-    table: Mapping[str, Species],
-    names: Mapping[str, Species],
-) -> Match | NoMatch:
-    wanted = plain(bare)
-    found = names.get(wanted)
-    if found is not None:
-        return Match(found, cultivar, _why_group(found) if found.is_group else None)
-    within = _species_within(wanted, names)
-    if within is not None:
-        return Match(within, cultivar, f"'{bare}' is taken as the species {within.latin}")
-    genus = wanted.split(" ")[0]
-    kin = [s for s in table.values() if not s.is_group and plain(s.latin).split(" ")[0] == genus]
+    hint = book.groups.get(plain(group_hint)) if group_hint and group_hint.strip() else None
+    found = _named(bare, cultivar, book, hint)
+    kept = " ".join(word for word in plain(bare).split(" ") if word not in FILLERS)
+    if found is None and kept and kept != plain(bare):
+        bare = kept
+        found = _named(bare, cultivar, book, hint)
+    if isinstance(found, Match):
+        return found
+    if group_hint and group_hint.strip() and hint is None:
+        reason = f"'{group_hint.strip()}' is not a group"
+        return NoMatch(name.strip(), (), _groups(book), reason, bad_group=True)
     if hint is not None:
-        return _by_hint(bare, cultivar, hint, kin)
-    close = _near_spellings(wanted, kin)
-    if close:
-        reason = "the name is not in the species table"
-        return NoMatch(name.strip(), close, _groups(table), reason, may_be_another=True)
-    what = f"the genus {genus.capitalize()}" if kin else f"'{bare}'"
-    kin = kin or _of_plain_word(wanted, table)
-    if not kin:
-        return _no_match(name, bare, table, names, "the name is not in the species table")
-    if not _agree(kin):
-        latin = ", ".join(s.latin for s in sorted(kin, key=lambda s: s.key))
-        groups = tuple(sorted({s.group for s in kin}))
-        return NoMatch(name.strip(), (), groups, f"{what} has tender and hardy kinds: {latin}")
-    tender = tenderest(kin)
-    why = f"'{bare}' is not in the species table; {tender.latin}, the tenderest row of {what}"
-    return Match(tender, cultivar, f"{why}, stands for it")
+        why = f"'{name.strip()}' is not in the species table; the group '{hint.key}' stands for it"
+        return Match(hint, cultivar, f"{why}, as you wrote")
+    return found or _by_genus(bare, cultivar, book) or _no_match(name, bare, book)
 
 
-def tenderest(species: Iterable[Species]) -> Species:
-    """The one whose roots die first; ties by unhardened roots, air, then key."""
-
-    def rank(one: Species) -> tuple[float, float, float, str]:
-        limits = one.limits
-        air = limits.air_floor_c if limits.air_floor_c is not None else float("-inf")
-        return limits.root_kill_c, limits.root_kill_unhardened_c, air, one.key
-
-    return max(species, key=rank)
-
-
-def _names(species: Iterable[Species]) -> dict[str, Species]:
-    """Every name by its plain form; species win over groups, earlier rows over later ones."""
-    names: dict[str, Species] = {}
-    ordered = sorted(species, key=lambda s: s.is_group)
-    for one in ordered:
-        for written in (one.key, one.latin, one.common, *one.synonyms):
-            if written.strip():
-                names.setdefault(plain(written), one)
-    return names
-
-
-def _species_within(wanted: str, names: Mapping[str, Species]) -> Species | None:
-    """The species whose latin name begins what was written: varieties, unquoted cultivars."""
-    words = wanted.split(" ")
-    for count in range(len(words) - 1, 1, -1):
-        start = " ".join(words[:count])
-        found = names.get(start)
-        if found is not None and not found.is_group and _is_latin(start, found):
-            return found
+def _named(
+    bare: str, cultivar: str | None, book: NameBook, hint: Species | None
+) -> Match | NoMatch | None:
+    """What the name says by itself; None where it is in no table."""
+    if not bare and cultivar is not None and plain(cultivar) in book.cultivars:
+        return _of_several(cultivar, cultivar, sorted(book.cultivars[plain(cultivar)]), book, hint)
+    bare = bare or cultivar or ""
+    wanted = plain(bare)
+    meant = book.genera.get(wanted, ())
+    if len(meant) > 1:
+        return _of_several(bare, cultivar, meant, book, hint)
+    for keys in (book.kinds.get(wanted), book.cultivars.get(wanted)):
+        if keys:
+            is_cultivar = keys is not book.kinds.get(wanted)
+            return _of_several(bare, bare if is_cultivar else cultivar, sorted(keys), book, hint)
+    group = book.groups.get(wanted)
+    if group is not None:
+        why = f"only the group is known; '{group.key}' has the strictest limits of its members"
+        return Match(group, cultivar, why)
+    beside = _with_cultivar(wanted, book) or _latin_within(wanted, book)
+    if beside is not None:
+        return Match(beside, cultivar)
     return None
 
 
-def _near_spellings(wanted: str, kin: Iterable[Species]) -> tuple[str, ...]:
-    """Species of the genus that a second word is nearly spelled like: a slip of the pen, mostly.
+def _of_several(
+    bare: str,
+    cultivar: str | None,
+    keys: Iterable[str],
+    book: NameBook,
+    hint: Species | None,
+) -> Match | NoMatch:
+    """The one kind meant; of several the one whose cultivar or group was written, else asked."""
+    kinds = [book.table[key] for key in keys]
+    if len(kinds) > 1 and cultivar is not None:
+        named = book.cultivars.get(plain(cultivar), frozenset())
+        kinds = [kind for kind in kinds if kind.key in named] or kinds
+    if len(kinds) > 1 and hint is not None:
+        inside = [kind for kind in kinds if kind.group == hint.key]
+        if len(inside) == 1:
+            latin = inside[0].latin
+            return Match(inside[0], cultivar, f"'{bare}' is taken as {latin}, by the group")
+    if len(kinds) == 1:
+        return Match(kinds[0], cultivar)
+    may = " or ".join(f"{kind.common} ({kind.latin})" for kind in kinds)
+    groups = tuple(dict.fromkeys(kind.group for kind in kinds))
+    latin_names = tuple(kind.latin for kind in kinds)
+    return NoMatch(bare, latin_names, groups, f"it may be {may}", means_several=True)
 
-    Taken for an unknown kind, it would get the limits of another one.
-    """
+
+def _with_cultivar(wanted: str, book: NameBook) -> Species | None:
+    """The kind of a known name or genus with one of its cultivars before or behind it."""
+    words = wanted.split(" ")
+    for cut in range(1, len(words)):
+        ends = " ".join(words[:cut]), " ".join(words[cut:])
+        for name, other in (ends, ends[::-1]):
+            keys = book.kinds.get(name, frozenset()) | frozenset(book.genera.get(name, ()))
+            both = keys & book.cultivars.get(other, frozenset())
+            if len(both) == 1:
+                return book.table[next(iter(both))]
+    return None
+
+
+def _latin_within(wanted: str, book: NameBook) -> Species | None:
+    """The kind whose latin name begins what was written: varieties, unquoted cultivars."""
+    words = wanted.split(" ")
+    for count in range(len(words) - 1, 1, -1):
+        keys = book.kinds.get(" ".join(words[:count]), frozenset())
+        if len(keys) == 1:
+            one = book.table[next(iter(keys))]
+            if words[0] in _latin_genera(book):
+                return one
+    return None
+
+
+def _latin_genera(book: NameBook) -> frozenset[str]:
+    return frozenset(plain(s.latin).split(" ")[0] for s in book.table.values() if s.latin)
+
+
+def _by_genus(bare: str, cultivar: str | None, book: NameBook) -> Match | NoMatch | None:
+    """The row made for a genus; asked where a known kind is spelled nearly so, or none was made."""
+    words = plain(bare).split(" ")
+    genus = words[0]
+    if len(words) > 1 and genus not in _latin_genera(book):
+        return None
+    keys = book.genera.get(genus, ())
+    close = _near_epithets(words, book)
+    if close:
+        reason = "the name is not in the species table"
+        return NoMatch(bare, close, _groups(book), reason, may_be_another=True)
+    if len(keys) == 1:
+        one = book.table[keys[0]]
+        said = "names several kinds" if len(words) == 1 else "is not in the species table"
+        why = f"'{bare}' {said}; {one.latin}, the tenderest known of the genus, stands for it"
+        return Match(one, cultivar, why)
+    if not keys:
+        return None
+    kinds = [book.table[key] for key in keys]
+    groups = tuple(dict.fromkeys(kind.group for kind in kinds))
+    reason = f"the name is not in the species table, and kinds of {genus.capitalize()} differ"
+    return NoMatch(bare, (), groups, reason)
+
+
+def _near_epithets(words: list[str], book: NameBook) -> tuple[str, ...]:
+    """Kinds of the genus that a second word is nearly spelled like."""
     epithets: dict[str, str] = {}
-    for one in kin:
-        for written in (one.latin, *(s for s in one.synonyms if s[:1].isupper())):
-            words = plain(written).split(" ")
-            if len(words) == 2:  # not a subspecies, whose second word is another kind's name
-                epithets.setdefault(words[1], one.latin)
-    second = " ".join(wanted.split(" ")[1:2])
-    near = difflib.get_close_matches(second, epithets, n=3, cutoff=NEAR_EPITHET)
+    for name, keys in book.kinds.items():
+        parts = name.split(" ")
+        if len(parts) == 2 and parts[0] == words[0]:
+            for key in sorted(keys):
+                epithets.setdefault(parts[1], book.table[key].latin)
+    near = difflib.get_close_matches(" ".join(words[1:2]), epithets, n=3, cutoff=NEAR_EPITHET)
     return tuple(dict.fromkeys(epithets[epithet] for epithet in near))
 
 
-def _is_latin(start: str, species: Species) -> bool:
-    latin = [species.latin, *(s for s in species.synonyms if s[:1].isupper())]
-    return any(plain(written) == start for written in latin)
+def _no_match(name: str, bare: str, book: NameBook) -> NoMatch:
+    """Nothing stands for it: names spelled alike, first words included, and all groups."""
+    wanted = plain(bare)
+    near = difflib.get_close_matches(wanted, [*book.kinds, *book.cultivars], 8, NEAR_NAME)
+    first = wanted.split(" ")[0]
+    alike = [n for n in near if difflib.SequenceMatcher(None, first, n.split(" ")[0]).ratio() > 0.6]
+    keys = [key for n in alike for key in sorted(book.kinds.get(n) or book.cultivars[n])]
+    close = tuple(dict.fromkeys(book.table[key].latin or key for key in keys))[:3]
+    reason = "the name is not in the species table"
+    return NoMatch(name.strip(), close, _groups(book), reason, may_be_another=bool(close))
 
 
-def _by_hint(bare: str, cultivar: str | None, hint: Species, kin: list[Species]) -> Match:
-    inside = [s for s in kin if s.group == hint.key]
-    said = f"'{bare}' is not in the species table"
-    if inside:
-        tender = tenderest(inside)
-        why = f"{said}; {tender.latin}, the tenderest row of its genus in '{hint.key}', stands"
-        return Match(tender, cultivar, f"{why} for it")
-    return Match(hint, cultivar, f"{said}; the group '{hint.key}' stands for it, as you wrote")
-
-
-def _of_plain_word(wanted: str, table: Mapping[str, Species]) -> list[Species]:
-    """Species whose common name ends with the word, if they are all of one genus."""
-    kin = [s for s in table.values() if not s.is_group and plain(s.common).split(" ")[-1] == wanted]
-    return kin if len({s.latin.split(" ")[0] for s in kin}) == 1 else []
-
-
-def _agree(kin: list[Species]) -> bool:
-    """Whether rows ask for the same kind of winter, so that one may stand for another."""
-    return len({(s.limits.leaf, s.limits.rest_ceiling_c is None) for s in kin}) == 1
-
-
-def _why_group(group: Species) -> str:
-    return f"only the group is known; '{group.key}' has the strictest limits of its members"
-
-
-def _no_match(
-    name: str, bare: str, table: Mapping[str, Species], names: Mapping[str, Species], reason: str
-) -> NoMatch:
-    near = difflib.get_close_matches(plain(bare), list(names), n=8, cutoff=0.7)
-    close = dict.fromkeys(names[n].latin or names[n].key for n in near)
-    return NoMatch(name.strip(), tuple(close)[:5], _groups(table), reason)
-
-
-def _groups(table: Mapping[str, Species]) -> tuple[str, ...]:
-    return tuple(sorted(s.key for s in table.values() if s.is_group))
+def _groups(book: NameBook) -> tuple[str, ...]:
+    return tuple(sorted(s.key for s in book.table.values() if s.is_group))

@@ -4,10 +4,10 @@ from pathlib import Path
 
 import pytest
 
-from overwinter.model.species import ChillModel, LeafHabit, Standing
 from overwinter.files.findings import Findings
 from overwinter.files.schemas_species import LIMIT_FIELDS
 from overwinter.files.species_table import read_species, shipped_species
+from overwinter.model.species import ChillModel, LeafHabit, Standing
 
 
 def laid_over(tmp_path: Path, text: str):
@@ -65,8 +65,9 @@ def test_a_new_key_without_a_group_gives_everything(tmp_path: Path) -> None:
     text = (
         "key,leaf,root_kill_c,root_kill_young_c,root_kill_unhardened_c,chill_need,chill_model,"
         "light_floor_mol_m2_d,dark_below_c,rodent_appeal,harden_below_c,harden_days,"
-        "deharden_above_c,deharden_per_degree_day\n"
-        "own,Deciduous,-8,-6,-5,300,UTAH,2,5,0.5,7,30,7,0.02\n"
+        "deharden_above_c,deharden_per_degree_day,top_kill_c,top_kill_unhardened_c,new_leaf_kill_c,"
+        "chill_injury_k_h,bud_break_k_d,drying\n"
+        "own,Deciduous,-8,-6,-5,300,UTAH,2,5,0.5,7,30,7,0.02,-25,-5,-3,1000,120,0\n"
     )
     table, findings = laid_over(tmp_path, text)
     assert findings.problems == []
