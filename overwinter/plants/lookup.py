@@ -145,7 +145,7 @@ def resolve(name: str, book: NameBook, group_hint: str | None = None) -> Match |
     hint = book.groups.get(plain(group_hint)) if group_hint and group_hint.strip() else None
     found = _named(bare, cultivar, book, hint)
     kept = " ".join(word for word in plain(bare).split(" ") if word not in FILLERS)
-    if found is None and kept and kept != plain(bare):
+    if found is None and plain(bare) not in book.genera and kept and kept != plain(bare):
         bare = kept
         found = _named(bare, cultivar, book, hint)
     if isinstance(found, Match):
@@ -165,6 +165,9 @@ def _named(
     """What the name says by itself; None where it is in no table."""
     if not bare and cultivar is not None and plain(cultivar) in book.cultivars:
         return _of_several(cultivar, cultivar, sorted(book.cultivars[plain(cultivar)]), book, hint)
+    whole = book.kinds.get(plain(f"{bare} {cultivar}"), frozenset()) if cultivar else frozenset()
+    if len(whole) == 1:
+        return Match(book.table[next(iter(whole))], cultivar)
     bare = bare or cultivar or ""
     wanted = plain(bare)
     meant = book.genera.get(wanted, ())
@@ -194,8 +197,10 @@ def _of_several(
     """The one kind meant; of several the one whose cultivar or group was written, else asked."""
     kinds = [book.table[key] for key in keys]
     if len(kinds) > 1 and cultivar is not None:
-        named = book.cultivars.get(plain(cultivar), frozenset())
-        kinds = [kind for kind in kinds if kind.key in named] or kinds
+        genera = {plain(kind.latin).split(" ")[0] for kind in kinds}
+        named = [book.table[key] for key in sorted(book.cultivars.get(plain(cultivar), ()))]
+        inside = [kind for kind in named if plain(kind.latin).split(" ")[0] in genera]
+        kinds = inside if len(inside) == 1 else kinds
     if len(kinds) > 1 and hint is not None:
         inside = [kind for kind in kinds if kind.group == hint.key]
         if len(inside) == 1:
@@ -242,16 +247,17 @@ def _by_genus(bare: str, cultivar: str | None, book: NameBook) -> Match | NoMatc
     """The row made for a genus; asked where a known kind is spelled nearly so, or none was made."""
     words = plain(bare).split(" ")
     genus = words[0]
-    if len(words) > 1 and genus not in _latin_genera(book):
-        return None
-    keys = book.genera.get(genus, ())
-    close = _near_epithets(words, book)
+    keys = book.genera.get(" ".join(words), ())
+    by_word = bool(keys)
+    if not keys and genus in _latin_genera(book):
+        keys = book.genera.get(genus, ())
+    close = () if by_word else _near_epithets(words, book)
     if close:
         reason = "the name is not in the species table"
         return NoMatch(bare, close, _groups(book), reason, may_be_another=True)
     if len(keys) == 1:
         one = book.table[keys[0]]
-        said = "names several kinds" if len(words) == 1 else "is not in the species table"
+        said = "names several kinds" if by_word else "is not in the species table"
         why = f"'{bare}' {said}; {one.latin}, the tenderest known of the genus, stands for it"
         return Match(one, cultivar, why)
     if not keys:
@@ -279,7 +285,9 @@ def _no_match(name: str, bare: str, book: NameBook) -> NoMatch:
     wanted = plain(bare)
     near = difflib.get_close_matches(wanted, [*book.kinds, *book.cultivars], 8, NEAR_NAME)
     first = wanted.split(" ")[0]
-    alike = [n for n in near if difflib.SequenceMatcher(None, first, n.split(" ")[0]).ratio() > 0.6]
+    alike = [
+        n for n in near if difflib.SequenceMatcher(None, first, n.split(" ")[0]).ratio() >= 0.75
+    ]
     keys = [key for n in alike for key in sorted(book.kinds.get(n) or book.cultivars[n])]
     close = tuple(dict.fromkeys(book.table[key].latin or key for key in keys))[:3]
     reason = "the name is not in the species table"

@@ -14,7 +14,6 @@ import pytest
 from folders import GOOD
 from plans import small_plan
 
-from overwinter.model.changes import Changes, Colder, Mark
 from overwinter.files.history import (
     HISTORY,
     BackEntry,
@@ -29,6 +28,7 @@ from overwinter.files.history import (
 )
 from overwinter.files.plan_file import plan_text
 from overwinter.files.season import read_season
+from overwinter.model.changes import Changes, Colder, Mark
 from overwinter.problems import InputProblems, UserError
 
 DAY = date(2026, 11, 20)

@@ -5,11 +5,11 @@ from pathlib import Path
 import pytest
 from folders import good_folder, replaced
 
-from overwinter.model.shelter import PlaceKind, Shelter, Side, Towards
 from overwinter.files.constructions import constructions
 from overwinter.files.findings import Findings
 from overwinter.files.season import read_season
 from overwinter.files.shelter_file import read_shelters
+from overwinter.model.shelter import PlaceKind, Shelter, Side, Towards
 from overwinter.shelters.envelope import conductances
 
 BTU_H_F = 0.527528  # W/K in 1 Btu/(h F)

@@ -9,7 +9,6 @@ from overwinter.plants.rodents import (
     WINTER_DAYS,
     exposure_left,
     guard_height_m,
-    is_refused,
     loss_share_per_day,
 )
 
@@ -21,15 +20,6 @@ def test_a_guard_leaves_a_tenth():
     assert exposure_left(0.9, 1.0, False, WEIGHTS) == pytest.approx(0.9)
     assert exposure_left(0.9, 1.0, True, WEIGHTS) == pytest.approx(0.09)
     assert exposure_left(0.9, 0.0, False, WEIGHTS) == 0.0
-
-
-def test_an_apple_on_the_shed_floor_is_refused_until_guarded(table):
-    """Apples are eaten (Geyer & Cummins 1980, read), oak more than pine (vole trial, read)."""
-    apple = table["malus-domestica"].limits.rodent_appeal
-    assert is_refused(exposure_left(apple, 0.8, False, WEIGHTS), WEIGHTS)
-    assert not is_refused(exposure_left(apple, 0.8, True, WEIGHTS), WEIGHTS)
-    oak, pine = table["quercus-rubra"].limits, table["pinus-strobus"].limits
-    assert oak.rodent_appeal > 3 * pine.rodent_appeal
 
 
 def test_loss_over_a_winter_is_the_weight():

@@ -1,0 +1,126 @@
+"""Hardening by the published stages, held against courses it was not made from."""
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from overwinter.plants.hardening import (
+    HardeningLimits,
+    hardening_ceiling,
+    hardening_course,
+    hardening_limits,
+    hardening_step,
+)
+
+HARDY = HardeningLimits(*(np.float64(x) for x in (30.0, 10.0, 5.0, 0.01)))
+
+
+def course(mean_c: float, days: int, day_h: float, low_c: float | None = None, start: float = 0.0):
+    mean = np.full(days, mean_c)
+    low = np.full(days, mean_c if low_c is None else low_c)
+    return hardening_course(mean, low, np.full(days, day_h), HARDY, start)
+
+
+def test_warm_roots_do_not_harden_in_short_days_and_cold_ones_do_in_long_days() -> None:
+    # Scots pine roots: only low temperature hardened them, short days at warmth did not; shoots
+    # and roots reached their maximum in cold (Smit-Spinks and others 1985, abstract read).
+    warm_short = course(20.0, 42, 8.0)[-1]
+    cold_long = course(2.0, 42, 16.0)[-1]
+    cold_short = course(2.0, 42, 8.0)[-1]
+    assert warm_short == 0.0
+    assert cold_long == pytest.approx(cold_short) == pytest.approx(0.8)
+
+
+def test_hardening_rises_when_daily_means_come_to_five_to_ten_degrees() -> None:
+    # Scots pine and Norway spruce in Finland: the rate rises about mid September, as daily means
+    # fall to 5 to 10 degC (Repo 1992, abstract read). Day length of 62 N then: 12.6 h.
+    at = {mean: course(mean, 10, 12.6)[-1] for mean in (16.0, 10.0, 7.5, 5.0)}
+    assert at[16.0] < 0.02 < at[10.0] < at[7.5] < at[5.0]
+    assert at[5.0] > 2 * at[10.0]
+
+
+def test_six_degrees_in_winter_soften_slowly() -> None:
+    # Scots pine saplings, hard in winter, at a constant 6 degC: gradual dehardening (Leinonen,
+    # Repo & Hanninen 1997, abstract read): not gone in a fortnight, less after two months.
+    soft = course(6.0, 60, 8.0, start=1.0)
+    assert soft[14] > 0.8
+    assert soft[60] < soft[14] < 1.0
+
+
+def test_full_hardness_takes_cold_and_then_frost() -> None:
+    # Full hardening takes 0 to 4.4 degC and then nights below freezing (Rutgers NJAES FS528).
+    assert course(6.5, 90, 9.0)[-1] < 0.7
+    assert course(2.0, 90, 9.0)[-1] == pytest.approx(0.8)
+    frost = course(-1.0, 30, 9.0, low_c=-3.0)
+    assert frost[-1] == pytest.approx(1.0)
+    assert frost[15] == pytest.approx(0.5)
+
+
+def test_white_spruce_is_not_hard_after_a_mild_month() -> None:
+    # What the first edition had wrong: 30 short days at 6.5 degC made it hard to -20 degC.
+    state = course(6.5, 30, 9.0)[-1]
+    assert -6.0 + state * (-23.3 + 6.0) > -17.5
+
+
+def test_warm_room_softens_within_weeks() -> None:
+    # Container stock cycled 0 to 21 degC for up to 16 days lost root hardiness (HortScience
+    # abstract, read; no rate): here half a winter's hardness goes in 16 days of a mean of 10.5.
+    lost = course(10.5, 16, 9.0, start=1.0)
+    assert 0.05 < lost[-1] < 0.5
+
+
+conditions = st.tuples(
+    st.floats(-25, 30), st.floats(0, 10), st.floats(7, 17), st.floats(0, 1), st.floats(0, 5)
+)
+
+
+@given(conditions)
+def test_a_warmer_day_never_leaves_a_tree_harder(case: tuple[float, ...]) -> None:
+    mean, swing, day_h, state, warmer = case
+    one = hardening_step(
+        np.float64(state), np.float64(mean), np.float64(mean - swing), day_h, HARDY
+    )
+    mild = hardening_step(
+        np.float64(state),
+        np.float64(mean + warmer),
+        np.float64(mean + warmer - swing),
+        day_h,
+        HARDY,
+    )
+    assert mild <= one + 1e-12
+    assert 0.0 <= one <= 1.0
+
+
+@given(conditions)
+def test_no_cliffs(case: tuple[float, ...]) -> None:
+    # A hundredth of a kelvin never moves a day's ceiling by more than a hundredth.
+    mean, swing, day_h, _, _ = case
+    ceilings = [
+        hardening_ceiling(np.float64(mean + d), np.float64(mean + d - swing), day_h, 10.0)
+        for d in (0.0, 0.01)
+    ]
+    assert abs(ceilings[0] - ceilings[1]) < 0.01
+
+
+@given(conditions, st.floats(0, 1))
+def test_a_harder_tree_stays_harder(case: tuple[float, ...], more: float) -> None:
+    mean, swing, day_h, state, _ = case
+    day = (np.float64(mean), np.float64(mean - swing), day_h, HARDY)
+    harder = np.float64(min(state + more, 1.0))
+    assert hardening_step(harder, *day) >= hardening_step(np.float64(state), *day) - 1e-12
+
+
+def test_kinds_and_winters_go_side_by_side(table) -> None:
+    kinds = [table["picea-glauca"].limits, table["acer-palmatum"].limits]
+    limits = HardeningLimits(*(x[:, None] for x in hardening_limits(kinds)))
+    mean = np.array([[2.0, 4.0, -3.0], [12.0, 9.0, 3.0], [1.0, 1.0, 1.0]])
+    both = hardening_course(mean, mean - 2.0, np.full(3, 10.0), limits)
+    assert both.shape == (2, 3, 4)
+    alone = hardening_course(
+        mean[2],
+        mean[2] - 2.0,
+        np.full(3, 10.0),
+        HardeningLimits(*(x[1] for x in hardening_limits(kinds))),
+    )
+    np.testing.assert_allclose(both[1, 2], alone)
