@@ -6,7 +6,6 @@ from overwinter.model.site import Weights
 from overwinter.plants.rodents import (
     GUARD_BURIED_M,
     GUARD_MESH_M,
-    WINTER_DAYS,
     exposure_left,
     guard_height_m,
     loss_share_per_day,
@@ -24,7 +23,7 @@ def test_a_guard_leaves_a_tenth():
 
 def test_loss_over_a_winter_is_the_weight():
     """Appeal 1 at exposure 1 for 180 days loses the share the site's weights say."""
-    assert loss_share_per_day(1.0, WEIGHTS) * WINTER_DAYS == pytest.approx(WEIGHTS.rodent_share)
+    assert loss_share_per_day(1.0, WEIGHTS) * 180 == pytest.approx(WEIGHTS.rodent_share)
 
 
 def test_guard_dimensions():
