@@ -29,8 +29,7 @@ def command(
     from overwinter.cli.screen import style
     from overwinter.cli.winter import open_winter
     from overwinter.problems import UserError
-    from overwinter.render.replan_json import replan_json
-    from overwinter.render.replan_report import replan_report
+    from overwinter.render.replan_report import replan_json, replan_report
 
     if compare is not None and back is not None:
         raise UserError("--compare and --back do not go together.")
@@ -51,23 +50,17 @@ def command(
 
 def beside(winter: "Winter", one: int, other: int) -> "ReplanAnswer":
     """Two plans from the first day that both could still decide on."""
-    from overwinter.planning.compare import compare
-    from overwinter.planning.merge import view_from
-    from overwinter.render.replan_report import ReplanAnswer
-    from overwinter.shelters.conditions import compute_conditions
+    from overwinter.render.replan_report import ReplanAnswer, change_words
+    from overwinter.replan.compare import compare
 
     entries = [winter.entry(one), winter.entry(other)]
-    first = max(entry.since for entry in entries)
-    plans = [entry.read().plan for entry in entries]
-    views = []
-    for entry, plan in zip(entries, plans, strict=True):
-        season = winter.season_of(entry, plan)
-        views.append(view_from(season, compute_conditions(season), plan, first))
+    before, after = (entry.read().plan for entry in entries)
     return ReplanAnswer(
+        season=winter.season_of(entries[1], after),
         names=(f"plan {one}", f"plan {other}"),
-        comparison=compare(views[0], views[1], first),
-        changes=(entries[0].changes, entries[1].changes),
-        whole_winter=(plans[0].costs.total, plans[1].costs.total),
+        plans=(before, after),
+        comparison=compare(before, after, max(entry.since for entry in entries)),
+        because=change_words(winter.season, entries[1].changes, entries[0].changes),
     )
 
 
@@ -77,8 +70,8 @@ def _go_back(winter: "Winter", number: int, force: bool, as_json: bool) -> None:
     from overwinter.cli.outputs import check_free
     from overwinter.cli.winter import audited
     from overwinter.files.history import BackEntry, Entry, add_entries
-    from overwinter.planning.marks import open_carries
     from overwinter.render.words import count
+    from overwinter.replan.marks import open_carries
 
     outcome = audited(winter, number)
     check_free(winter.folder, plan_command.OUTPUTS, force)

@@ -213,8 +213,8 @@ def _from_names(
     from overwinter.files.history import MarkEntry
     from overwinter.model.changes import Mark
     from overwinter.model.fingerprint import carry_key
-    from overwinter.planning.marking import Fault, due_on, mark_tree
-    from overwinter.planning.marks import still_to_do
+    from overwinter.replan.marking import Fault, due_on, mark_tree
+    from overwinter.replan.marks import open_carries
 
     plan = history.in_force.read().plan
     marks = [one.mark for one in history.marks]
@@ -225,9 +225,7 @@ def _from_names(
             names.problem("--day", str(asked.day), "a day by which open carries are due", "")
         found = [Mark(asked.day, c.tree_id, c.target, carry_key(c)) for c in due]
         first_due = min((c.day for c in due), default=asked.day)
-        done.waiting = [
-            c for c in still_to_do(winter.season, plan, marks, first_due) if c.day < first_due
-        ]
+        done.waiting = [c for c in open_carries(winter.season, plan, marks) if c.day < first_due]
     else:
         found = [
             mark_tree(winter.season, plan, marks, tree_id, asked.day, asked.to)
@@ -249,12 +247,12 @@ def _from_ticks(winter: "Winter", history: "History", file: Path, done: Done) ->
     from overwinter.files.ticks import read_ticks
     from overwinter.model.changes import Mark
     from overwinter.model.fingerprint import carry_key
-    from overwinter.planning.marks import real_carries
+    from overwinter.replan.marks import marks_by_carry
 
     ticked = read_ticks(file, history.in_force.read().plan, winter.season)
     done.warnings = list(ticked.warnings)
     known = {one.mark.carry_key: one for one in history.marks if one.mark.carry_key}
-    settled = {carry_key(c) for c in real_carries(winter.season, [m.mark for m in history.marks])}
+    settled = marks_by_carry(winter.season, [one.mark for one in history.marks])
     entries: list[Entry] = []
     number, plan = history.next_mark, history.in_force.number
     for tick in ticked.ticks:

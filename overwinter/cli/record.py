@@ -20,8 +20,8 @@ def refuse_restart(folder: Path, restart: bool) -> None:
     from overwinter.files.history import HISTORY, MarkEntry, read_history
     from overwinter.problems import UserError
 
-    history = read_history(folder)
-    if history is None or restart:
+    history = None if restart else read_history(folder)
+    if history is None:
         return
     marks = len(history.marks)
     anew = sum(entry.parent is not None for entry in history.plans.values())

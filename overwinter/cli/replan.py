@@ -13,8 +13,9 @@ from overwinter.cli.exit_codes import ExitCode
 if TYPE_CHECKING:
     from overwinter.cli.replan_request import Said
     from overwinter.cli.winter import Winter
-    from overwinter.planning.options import PlanOptions
-    from overwinter.planning.replan import Replanned, Request
+    from overwinter.render.replan_report import ReplanAnswer
+    from overwinter.replan.replan import Replanned, Request
+    from overwinter.search.options import PlanOptions
 
 
 def command(
@@ -39,37 +40,31 @@ def command(
         list[str] | None,
         typer.Option(metavar="TREE[=DATE]", help="Sold, given away or dead, from today."),
     ] = None,
-    colder: Annotated[
-        float | None, typer.Option(metavar="K", help="Outdoors that much colder from today on.")
-    ] = None,
-    carry_days: Annotated[
-        int | None, typer.Option(min=0, metavar="N", help="Carry days of the whole winter.")
-    ] = None,
     unmarked: Annotated[
         str | None,
         typer.Option(metavar="done|not-done", help="What to make of due carries nobody marked."),
     ] = None,
     solver: Annotated[str, typer.Option(help="auto, highs or cbc.")] = "auto",
-    gap: Annotated[float, typer.Option(help="Stop within this share of the best.")] = 0.01,
+    gap: Annotated[float, typer.Option(help="Stop within this share of the best.")] = 0.02,
     time_limit: Annotated[float | None, typer.Option(metavar="SECONDS", help="Stop then.")] = None,
     threads: Annotated[int, typer.Option(min=1, help="Threads of the solver.")] = 2,
     layouts: Annotated[bool, typer.Option(help="Lay every place out to scale.")] = True,
-    last_safe_dates: Annotated[
-        bool, typer.Option(help="Find until when each late shelter may be late.")
-    ] = True,
     what_if: Annotated[bool, typer.Option(help="Show the answer; write nothing.")] = False,
     force: Annotated[bool, typer.Option(help="Replace outputs that were edited.")] = False,
     as_json: Json = False,
 ) -> None:
-    """Plan the rest of the winter anew; shows what changes for which tree, why, and what it costs.
+    """Plan the rest of the winter anew; shows what changes for which tree, and what it costs.
 
     Everything given adds to what was said in earlier re-plans. The inputs are not edited.
     """
+    from overwinter.cli.guard import print_json
     from overwinter.cli.outputs import check_free
     from overwinter.cli.plan import OUTPUTS
     from overwinter.cli.replan_request import Said
+    from overwinter.cli.screen import style
     from overwinter.cli.winter import open_winter
-    from overwinter.planning.options import PlanOptions
+    from overwinter.render.replan_report import replan_json, replan_report
+    from overwinter.search.options import PlanOptions
     from overwinter.solvers.choose import choose_solver
     from overwinter.solvers.report import SolverSettings
 
@@ -89,16 +84,18 @@ def command(
         broken or (),
         mended or (),
         gone or (),
-        colder,
-        carry_days,
     )
-    request = _request(winter, said, unmarked, last_safe_dates)
+    request = _request(winter, said, unmarked)
     if not what_if:
         check_free(folder, OUTPUTS, force)
     found = run(winter, request, options)
     number = None if what_if else write(winter, found, folder, force)
-    _show(winter, found, number, as_json)
-    if found.plan.left_out:
+    answer = _answer(winter, found, number)
+    if as_json:
+        print_json(replan_json(answer))
+    else:
+        print(replan_report(answer, style()), end="")
+    if found.outcome.plan.left_out:
         raise typer.Exit(ExitCode.TREES_LEFT_OUT)
 
 
@@ -112,13 +109,11 @@ def _today(written: str) -> date:
         raise InputProblems([problem]) from None
 
 
-def _request(
-    winter: "Winter", said: "Said", unmarked: str | None, last_safe_dates: bool
-) -> "Request":
+def _request(winter: "Winter", said: "Said", unmarked: str | None) -> "Request":
     from overwinter.cli.replan_request import changes_said
     from overwinter.model.changes import Unmarked
-    from overwinter.planning.replan import Request
     from overwinter.problems import UserError
+    from overwinter.replan.replan import Request
 
     entry = winter.entry()
     known = tuple(entry.document.get("trees", {}))
@@ -129,7 +124,6 @@ def _request(
         today=said.today,
         changes=changes,
         unmarked=None if unmarked is None else Unmarked(unmarked),
-        last_safe_dates=last_safe_dates,
     )
 
 
@@ -137,14 +131,14 @@ def run(winter: "Winter", request: "Request", options: "PlanOptions") -> "Replan
     """Plan anew with progress on stderr; raises ``AuditRefused`` for a plan that fails."""
     from overwinter.cli.plan import refuse_unless_passed
     from overwinter.cli.progress import ProgressLine
-    from overwinter.planning.replan import replan
+    from overwinter.replan.replan import replan
 
-    line = ProgressLine(sys.stderr)
+    line = ProgressLine(sys.stderr, winter.season.site.currency)
     try:
         found = replan(winter.season, winter.in_force, request, options, line)
     finally:
         line.close()
-    refuse_unless_passed(found.report)
+    refuse_unless_passed(found.outcome.report)
     return found
 
 
@@ -152,36 +146,31 @@ def write(winter: "Winter", found: "Replanned", folder: Path, force: bool) -> in
     """Put the plan in force and write its files; its number."""
     from overwinter.cli import plan as plan_command
     from overwinter.cli.record import record_replan
-    from overwinter.planning.plan_winter import Outcome
-    from overwinter.render.replan_words import change_words
 
-    truth = found.truth
-    outcome = Outcome(truth.season, truth.conditions, found.plan, found.report)
     parent = winter.entry()
-    words = change_words(winter.season, truth.changes, parent.changes)
-    why = "; ".join(words) or "planned anew"
-    number = record_replan(folder, outcome, parent.number, truth.changes, truth.assumed, why)
-    plan_command.write(outcome, folder, force)
+    why = "; ".join(_changes(winter, found)) or "planned anew"
+    number = record_replan(folder, found.outcome, parent.number, found.changes, found.assumed, why)
+    plan_command.write(found.outcome, folder, force)
     return number
 
 
-def _show(winter: "Winter", found: "Replanned", number: int | None, as_json: bool) -> None:
-    from overwinter.cli.guard import print_json
-    from overwinter.cli.screen import style
-    from overwinter.render.replan_json import replan_json
-    from overwinter.render.replan_report import ReplanAnswer, replan_report
+def _changes(winter: "Winter", found: "Replanned") -> tuple[str, ...]:
+    from overwinter.render.replan_report import change_words
+
+    return change_words(winter.season, found.changes, winter.entry().changes)
+
+
+def _answer(winter: "Winter", found: "Replanned", number: int | None) -> "ReplanAnswer":
+    from overwinter.render.replan_report import ReplanAnswer
 
     parent = winter.entry()
-    answer = ReplanAnswer(
+    return ReplanAnswer(
+        season=found.outcome.season,
         names=(f"plan {parent.number}", "what if" if number is None else f"plan {number}"),
+        plans=(winter.in_force.plan, found.outcome.plan),
         comparison=found.comparison,
-        changes=(parent.changes, found.truth.changes),
-        whole_winter=(winter.in_force.plan.costs.total, found.plan.costs.total),
-        last_safe=found.last_safe,
-        notes=found.notes,
-        past=found.report.past,
+        because=_changes(winter, found),
+        gone_on=found.gone_on.costs,
+        broken=found.gone_on.broken,
+        kept=found.kept,
     )
-    if as_json:
-        print_json(replan_json(answer))
-    else:
-        print(replan_report(answer, style()), end="")

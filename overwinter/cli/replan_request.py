@@ -8,10 +8,8 @@ from typing import TYPE_CHECKING
 from overwinter.cli.names import Names
 
 if TYPE_CHECKING:
-    from overwinter.model.changes import Changes, Colder
+    from overwinter.model.changes import Changes
     from overwinter.model.season import Season
-
-MOST_COLDER_K = 20.0
 
 
 @dataclass(frozen=True)
@@ -24,8 +22,6 @@ class Said:
     broken: Sequence[str] = ()
     mended: Sequence[str] = ()
     gone: Sequence[str] = ()
-    colder: float | None = None
-    carry_days: int | None = None
 
 
 def changes_said(
@@ -46,8 +42,6 @@ def changes_said(
         closes=_shelter_days(names, "--closes", said.closes, old.closes),
         broken=_broken(names, said, old.broken),
         gone=_gone(names, said, old.gone),
-        colder=_colder(names, said, old),
-        carry_days=old.carry_days if said.carry_days is None else said.carry_days,
     )
     _check_open_spans(names, changes)
     names.raise_if_any()
@@ -123,18 +117,6 @@ def _until_today(names: Names, option: str, written: str, day: date | None, toda
         expected = f"a day of this winter up to today, {today}"
         names.problem(option, written, expected, "Say what is still to come when it has come.")
     return day
-
-
-def _colder(names: Names, said: Said, old: "Changes") -> tuple["Colder", ...]:
-    from overwinter.model.changes import Colder
-
-    if said.colder is None:
-        return old.colder
-    if not -MOST_COLDER_K <= said.colder <= MOST_COLDER_K:
-        expected = f"{-MOST_COLDER_K:g} to {MOST_COLDER_K:g} K"
-        names.problem("--colder", f"{said.colder:g}", expected, "Kelvin, as a difference.")
-    earlier = tuple(one for one in old.colder if one.since < said.today)
-    return (*earlier, Colder(said.today, said.colder))
 
 
 def _check_open_spans(names: Names, changes: "Changes") -> None:

@@ -136,10 +136,11 @@ def read_back(folder: Path) -> "Outcome":
 def audited_plan(season: "Season", plan: "Plan") -> "Outcome":
     """A plan with what it is judged by: weather, stages and audit computed anew."""
     from overwinter.audit.audit import audit
-    from overwinter.search.plan_winter import Outcome, plan_stages
+    from overwinter.replan.stages import stages_of
+    from overwinter.search.plan_winter import Outcome
     from overwinter.shelters.conditions import compute_conditions
 
     conditions = compute_conditions(season)
-    stage_days = plan_stages(season, conditions)
+    stage_days = stages_of(season, conditions, plan)
     report = audit(season, conditions, stage_days, plan)
     return Outcome(season, conditions, stage_days, plan, report)

@@ -8,7 +8,7 @@ if TYPE_CHECKING:
     from overwinter.files.history import History, PlanEntry
     from overwinter.model.plan import Plan
     from overwinter.model.season import Season
-    from overwinter.planning.replan import InForce
+    from overwinter.replan.replan import InForce
     from overwinter.search.plan_winter import Outcome
 
 
@@ -40,15 +40,16 @@ class Winter:
         """The inputs with the facts laid over them that a plan reckons with."""
         if entry.changes.none and not plan.fixed_stages:
             return self.season
-        from overwinter.planning.changes import changed_season
+        from overwinter.replan.changes import changed_season
 
         marks = [one.mark for one in self.history.marks]
-        return changed_season(self.season, entry.changes, marks, plan.fixed_until)
+        first = plan.stages[plan.fixed_stages].usual if plan.fixed_stages else None
+        return changed_season(self.season, entry.changes, marks, first)
 
     @property
     def in_force(self) -> "InForce":
         """The plan in force with its facts and all marks."""
-        from overwinter.planning.replan import InForce
+        from overwinter.replan.replan import InForce
 
         entry = self.history.in_force
         marks = tuple(one.mark for one in self.history.marks)

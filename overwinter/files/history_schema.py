@@ -8,10 +8,12 @@ from pydantic import BaseModel, ConfigDict, Field, TypeAdapter, ValidationError
 
 from overwinter.files.findings import Findings
 from overwinter.files.pydantic_problems import report_document_errors
-from overwinter.model.changes import Changes, Colder
+from overwinter.model.changes import Changes
 
 FORMAT = "overwinter history"
-FORMAT_VERSION = 1
+FORMAT_VERSION = 2
+FIRST_EDITION = 1
+"""Format of the edition that planned for dates instead of stages; nothing of it can be used."""
 
 
 class _Row(BaseModel):
@@ -26,13 +28,6 @@ class BrokenRow(_Row):
     since: date
 
 
-class ColderRow(_Row):
-    """Outdoor air colder than that of the inputs."""
-
-    since: date
-    by_k: Annotated[float, Field(allow_inf_nan=False)]
-
-
 class ChangesRow(_Row):
     """Changed facts."""
 
@@ -40,8 +35,6 @@ class ChangesRow(_Row):
     closes: dict[str, date] = {}
     broken: tuple[BrokenRow, ...] = ()
     gone: dict[str, date] = {}
-    colder: tuple[ColderRow, ...] = ()
-    carry_days: Annotated[int, Field(ge=0)] | None = None
 
 
 class PlanRow(_Row):
@@ -101,6 +94,16 @@ def check_history(
     version = content.get("format_version") if isinstance(content, dict) else None
     if not isinstance(content, dict) or content.get("format") != FORMAT:
         findings.problem(file, None, "format", "another kind of file", f"'{FORMAT}'")
+        return ()
+    if version == FIRST_EDITION:
+        findings.problem(
+            file,
+            None,
+            "format_version",
+            "a history of the first edition",
+            "a history of this edition",
+            "Run `overwinter plan` with --restart; it keeps this file under another name.",
+        )
         return ()
     if isinstance(version, int) and version > FORMAT_VERSION:
         findings.problem(
@@ -162,8 +165,6 @@ def changes_of(row: ChangesRow) -> Changes:
         closes=row.closes,
         broken={(one.shelter, one.heater): one.since for one in row.broken},
         gone=row.gone,
-        colder=tuple(Colder(one.since, one.by_k) for one in row.colder),
-        carry_days=row.carry_days,
     )
 
 
@@ -177,6 +178,4 @@ def changes_row(changes: Changes) -> Mapping[str, Any]:
             for (shelter, heater), day in changes.broken.items()
         ],
         "gone": {key: day.isoformat() for key, day in changes.gone.items()},
-        "colder": [{"since": one.since.isoformat(), "by_k": one.by_k} for one in changes.colder],
-        "carry_days": changes.carry_days,
     }

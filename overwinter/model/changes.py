@@ -13,17 +13,6 @@ class Unmarked(StrEnum):
     NOT_DONE = "not-done"
 
 
-@dataclass(frozen=True, slots=True)
-class Colder:
-    """From a day on the outdoor air is ``by_k`` colder than the weather of the inputs, K.
-
-    Below 0 is warmer. The next such fact takes over on its own day.
-    """
-
-    since: date
-    by_k: float
-
-
 @dataclass(frozen=True)
 class Changes:
     """All changed facts in force, laid over the inputs, which stay as they are.
@@ -39,10 +28,6 @@ class Changes:
     """By shelter and heater name: first day it does not heat."""
     gone: Mapping[str, date] = field(default_factory=dict)
     """By tree: first day it is no longer there (sold, died, given away)."""
-    colder: tuple[Colder, ...] = ()
-    """By day."""
-    carry_days: int | None = None
-    """Carry days of the whole winter, instead of those of the inputs."""
 
     @property
     def none(self) -> bool:

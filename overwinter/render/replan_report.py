@@ -1,271 +1,238 @@
-"""A re-plan beside the plan it replaces: what changes for which tree and why, and what it costs."""
+"""A new plan beside the one before, for the terminal or for a script."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass, fields
-from datetime import date
 from textwrap import wrap
 
-from overwinter.audit.report import Finding, Rule
+from overwinter.audit.report import Finding
 from overwinter.model.changes import Changes
-from overwinter.model.plan import Costs
-from overwinter.model.tree import numbered_name
-from overwinter.planning.compare import Comparison, HeaterChange, TreeChange
-from overwinter.planning.last_safe_date import LastSafeDate
-from overwinter.planning.why import Cause
+from overwinter.model.plan import Carry, Costs, Plan
+from overwinter.model.season import Season
+from overwinter.model.shelter import HeaterSetting
 from overwinter.render.alike import tree_names
-from overwinter.render.replan_words import (
-    change_words,
-    last_safe_words,
-    path_words,
-    tree_name,
-    why_words,
-)
+from overwinter.render.stage_words import sign_brief
+from overwinter.render.tables import COST_PARTS
 from overwinter.render.terminal import WIDTH, Style
-from overwinter.render.words import count, long_date, money, place_name, short_date
+from overwinter.render.words import count, long_date, money, place_name
+from overwinter.replan.compare import Comparison
 from overwinter.shelters.heater import setting_label
 
-NAME, BESIDE = 18, 21
-"""Widths of the columns; the rest is for the reason."""
-DANGERS = (Rule.ROOTS, Rule.AIR, Rule.SWITCHING)
-"""What of the past a grower must know: trees that may be hurt."""
-SHOWN_MARGINS = 8
+LABEL = 12
+BROKEN_SHOWN = 5
 
 
 @dataclass(frozen=True)
 class ReplanAnswer:
-    """All that is told of a re-plan or of two plans of a history."""
+    """All that is told of a re-plan, or of two plans of a history."""
 
+    season: Season
+    """With the facts of the plan after."""
     names: tuple[str, str]
     """The plans side by side: "plan 1", "plan 2"."""
+    plans: tuple[Plan, Plan]
     comparison: Comparison
-    changes: tuple[Changes, Changes]
-    whole_winter: tuple[float, float]
-    """Costs of the whole winters, what has happened included, money; disturbance is not in them."""
-    last_safe: tuple[LastSafeDate, ...] = ()
-    notes: tuple[str, ...] = ()
-    past: tuple[Finding, ...] = ()
+    because: tuple[str, ...]
+    """Changed facts in words."""
+    gone_on: Costs | None = None
+    """The plan before simply gone on with, by the facts known now; None: not reckoned."""
+    broken: tuple[Finding, ...] = ()
+    """Rules that it would break then."""
+    kept: bool = False
+    """Whether the plan after is the plan before, gone on with."""
+
+
+def change_words(season: Season, new: Changes, old: Changes) -> tuple[str, ...]:
+    """Each changed fact in words that the plan before did not have."""
+    shelters = {shelter.id: shelter.name for shelter in season.shelters}
+
+    def name(shelter_id: str) -> str:
+        return shelters.get(shelter_id, shelter_id)
+
+    words = [
+        f"{name(shelter_id)} {verb} {long_date(day)}"
+        for verb, now, before in (
+            ("opens", new.opens, old.opens),
+            ("closes", new.closes, old.closes),
+        )
+        for shelter_id, day in now.items()
+        if before.get(shelter_id) != day
+    ]
+    words += [
+        f"{heater} of {name(shelter_id)} is broken from {long_date(day)}"
+        for (shelter_id, heater), day in new.broken.items()
+        if old.broken.get((shelter_id, heater)) != day
+    ]
+    words += [
+        f"{heater} of {name(shelter_id)} works again"
+        for shelter_id, heater in old.broken
+        if (shelter_id, heater) not in new.broken
+    ]
+    words += [f"{t} is gone from {long_date(d)}" for t, d in new.gone.items() if t not in old.gone]
+    words += [f"{t} is there" for t in old.gone if t not in new.gone]
+    return tuple(words)
 
 
 def replan_report(answer: ReplanAnswer, style: Style | None = None) -> str:
     """The whole answer as text of ``WIDTH`` columns."""
     style = style or Style()
-    blocks = [
-        _head(answer, style),
-        _sums(answer, style),
-        _trees(answer, style),
-        _heaters(answer, style),
-        _margins(answer, style),
-        _last_safe(answer, style),
-        _past(answer, style),
-    ]
+    blocks = [_head(answer, style), _sums(answer, style), _trees(answer, style), _heaters(answer)]
     return "\n".join("\n".join(block) + "\n" for block in blocks if block)
 
 
 def _head(answer: ReplanAnswer, style: Style) -> list[str]:
-    season = answer.comparison.after.season
     old, new = answer.names
     first = long_date(answer.comparison.first)
-    lines = [style.heading(f"{season.site.name}: {new} beside {old}, from {first} on")]
-    because = change_words(season, answer.changes[1], answer.changes[0])
-    lines += _row("Because", "; ".join(because) if because else "no fact changed")
-    for note in answer.notes:
-        lines += _row("Note", note)
+    lines = [style.heading(f"{answer.season.site.name}: {new} beside {old}, from {first} on")]
+    lines += _row("Because", "; ".join(answer.because) or "no fact changed")
+    if answer.kept:
+        lines += _row("So", f"{old} is gone on with: nothing better was found")
+    for finding in answer.broken[:BROKEN_SHOWN]:
+        lines += _row(f"With {old}", finding.text)
+    more = len(answer.broken) - BROKEN_SHOWN
+    if more > 0:
+        lines += _row("", f"and {count(more, 'more fault')}")
     return lines
 
 
 def _row(label: str, text: str) -> list[str]:
-    lines = wrap(text, WIDTH - 12) or [""]
-    return [f"{label if n == 0 else '':<12}{line}" for n, line in enumerate(lines)]
+    lines = wrap(text, WIDTH - LABEL) or [""]
+    return [f"{label if n == 0 else '':<{LABEL}}{line}" for n, line in enumerate(lines)]
 
 
 def _sums(answer: ReplanAnswer, style: Style) -> list[str]:
-    found = answer.comparison
-    currency = found.after.season.site.currency
+    """Each plan by its own reckoning, and between them the plan before by the facts known now."""
+    found, currency = answer.comparison, answer.season.site.currency
     old, new = answer.names
+    between = answer.gone_on is not None and not answer.broken
+    costs = (found.costs[0], answer.gone_on if between else None, found.costs[1])
+    head = (old, "gone on with" if between else "", new)
     rows = [
-        _sum("carries ahead", found.carries, 0),
-        _sum("carry days ahead", carry_days(found), 0),
-        _sum("heat bought, kWh", found.heat_kwh, 0),
+        style.heading(f"{currency + ' a winter, mean':<30}" + "".join(f"{h:>14}" for h in head))
     ]
-    for part in fields(Costs):
-        before, after = (getattr(costs, part.name) for costs in found.costs)
-        if max(abs(before), abs(after)) >= 0.005:
-            rows.append(_sum(f"{part.name.replace('_', ' ')}, {currency}", (before, after)))
-    rows.append(_sum(f"in all, {currency}", (found.costs[0].total, found.costs[1].total)))
-    rows.append(_sum(f"the whole winter, {currency}", answer.whole_winter))
-    head = f"{'':<28}{old:>12}{new:>12}{'difference':>14}"
-    extra = count(found.extra_carries, "carry", "carries")
-    return [
-        style.heading(head),
-        *rows,
-        f"{extra} to a place {old} would not have carried the tree to.",
-    ]
-
-
-def carry_days(found: Comparison) -> tuple[int, int]:
-    """Carry days ahead, before and after."""
-    return len(found.before.plan.carry_days), len(found.after.plan.carry_days)
-
-
-def _sum(label: str, sums: tuple[float, float], digits: int = 2) -> str:
-    before, after = sums
-    apart = round(after, digits) - round(before, digits)
-    return f"{label:<28}{before:>12.{digits}f}{after:>12.{digits}f}{apart + 0.0:>+14.{digits}f}"
-
-
-def _trees(answer: ReplanAnswer, style: Style) -> list[str]:
-    found = answer.comparison
-    season = found.after.season
-    kept, total = len(found.undisturbed), len(found.changed) + len(found.unchanged)
-    days = len(found.undisturbed) - len(found.unchanged)
-    on_other_days = f", {days} of them on other days" if days else ""
-    lines = [f"{kept} of {count(total, 'tree')} undisturbed{on_other_days}."]
-    if found.gone:
-        lines += wrap(f"Gone: {tree_names(tree_name(season, one) for one in found.gone)}.", WIDTH)
-    lines += _left_out(found)
-    if not found.changed:
-        return lines
-    old, new = answer.names
-    lines.append(style.heading(f"{'Tree':<{NAME}}{old:<{BESIDE}}{new:<{BESIDE}}why"))
-    rows: dict[tuple[tuple[str, ...], tuple[str, ...], tuple[str, ...]], list[str]] = {}
-    for change in found.changed:
-        before, after = differing(found, change)
-        why: tuple[str, ...] = (why_words(season, change.why),)
-        cells = (before, after, why)
-        rows.setdefault(cells, []).append(tree_name(season, change.tree_id))
-    for cells, names in rows.items():
-        lines += _beside([_with_number(names)], *cells)
-    if any(change.why.cause is Cause.NO_CARRY_DAY for change in found.changed):
-        days = season.site.carry_days_max
-        lines.append(
-            f"All {days} carry days are used; `--carry-days {days + 1}` would allow one more."
-        )
-    return lines
-
-
-def _with_number(names: Sequence[str]) -> str:
-    """``4 trees: Myrtle, Olives (all 3)``; without a number where the names give it."""
-    told = tree_names(names)
-    of_one_row = len({numbered_name(name)[0] for name in names}) == 1
-    return told if of_one_row else f"{count(len(names), 'tree')}: {told}"
-
-
-def _left_out(found: Comparison) -> list[str]:
-    season = found.after.season
-    ids = [left.tree_id for left in found.after.plan.left_out]
-    if not ids:
-        return []
-    worth = money(sum(season.tree_by_id[one].value for one in ids), season.site.currency)
-    names = tree_names(tree_name(season, one) for one in ids)
-    text = f"Without a safe place, and not in the sums above: {names} (worth {worth})."
-    return wrap(text, WIDTH)
-
-
-def differing(found: Comparison, change: TreeChange) -> tuple[tuple[str, ...], tuple[str, ...]]:
-    """What is carried before and not after, and after and not before; both in words."""
-    season = found.after.season
-    both = {(c.day, c.target) for c in change.before} & {(c.day, c.target) for c in change.after}
-    before = tuple(c for c in change.before if (c.day, c.target) not in both)
-    after = tuple(c for c in change.after if (c.day, c.target) not in both)
-    if change.tree_id not in found.after.plan.stays:
-        return path_words(season, before), ("no safe place",)
-    if change.tree_id not in found.before.plan.stays:
-        return ("-",), path_words(season, after)
-    return path_words(season, before), path_words(season, after)
-
-
-def _beside(*cells: Sequence[str]) -> list[str]:
-    """Cells of several lines beside each other, each broken to its column's width."""
-    widths = (NAME, BESIDE, BESIDE, WIDTH - NAME - 2 * BESIDE)
-    broken = [
-        [line for text in cell for line in wrap(text, width - 1, subsequent_indent=" ")]
-        for cell, width in zip(cells, widths, strict=True)
-    ]
-    height = max(map(len, broken))
-    rows = []
-    for number in range(height):
-        parts = [
-            f"{lines[number] if number < len(lines) else '':<{width}}"
-            for lines, width in zip(broken, widths, strict=True)
-        ]
-        rows.append("".join(parts).rstrip())
+    for part, label, _ in COST_PARTS:
+        amounts = [None if one is None else float(getattr(one, part)) for one in costs]
+        if any(amount is not None and abs(amount) >= 0.005 for amount in amounts):
+            rows.append(_amounts(label, amounts))
+    rows.append(_amounts("in all", [None if one is None else one.total for one in costs]))
+    before, after = found.carries
+    rows.append(f"{'carries still to come':<30}{before:>14d}{'':>14}{after:>14d}")
     return rows
 
 
-def _heaters(answer: ReplanAnswer, style: Style) -> list[str]:
-    found = answer.comparison
-    if not found.heaters:
-        return []
-    lines = [style.heading("Heaters set otherwise")]
-    for change in found.heaters:
-        name = found.after.season.shelter_by_id[change.shelter_id].name
-        lines += wrap(name, WIDTH)
-        for plan, words in zip(answer.names, heater_words(found, change), strict=True):
-            lines += wrap(
-                f"{plan}: {words}", WIDTH - 2, initial_indent="  ", subsequent_indent="    "
-            )
-    return lines
+def _amounts(label: str, amounts: Sequence[float | None]) -> str:
+    cells = "".join(f"{'' if one is None else f'{one + 0.0:.2f}':>14}" for one in amounts)
+    return f"{label:<30}{cells}".rstrip()
 
 
-def heater_words(found: Comparison, change: HeaterChange) -> tuple[str, str]:
-    """The settings of a shelter before and after: ``off; from 14 Dec step 30 W``."""
-    display = found.after.season.site.display
-
-    def words(steps: Sequence[tuple[date, str]]) -> str:
-        told = []
-        for number, (day, key) in enumerate(steps):
-            since = "" if number == 0 else f"from {short_date(day)} "
-            told.append(f"{since}{setting_label(key, display)}")
-        return "; ".join(told)
-
-    return words(change.before), words(change.after)
-
-
-def _margins(answer: ReplanAnswer, style: Style) -> list[str]:
-    found = answer.comparison
-    if not found.margins:
-        return []
-    season = found.after.season
-    show = season.site.display
-    lines = [style.heading("Trees nearer to their limit than before, to spare")]
-    alike: dict[tuple[str, str], list[str]] = {}
-    for change in found.margins:
-        margin = change.after
-        where = place_name(season, margin.root_where) if margin.root_where else ""
-        if margin.air_where and margin.nearest_k != margin.root_spare_k:
-            where = place_name(season, margin.air_where)
-        before, after = show.kelvin(change.before_k), show.kelvin(margin.nearest_k)
-        name = tree_name(season, change.tree_id)
-        words = f"{before} before, {after} now ({short_date(margin.nearest_when)}, {where})"
-        alike.setdefault((numbered_name(name)[0], words), []).append(name)
-    told = [(words, names) for (_, words), names in alike.items()]
-    for words, names in told[:SHOWN_MARGINS]:
-        text = f"{tree_names(names)}: {words}"
-        lines += wrap(text, WIDTH - 2, initial_indent="  ", subsequent_indent="    ")
-    if len(told) > SHOWN_MARGINS:
-        more = sum(len(names) for _, names in told[SHOWN_MARGINS:])
-        lines.append(f"  and {count(more, 'more tree', 'more trees')}")
-    return lines
-
-
-def _last_safe(answer: ReplanAnswer, style: Style) -> list[str]:
-    if not answer.last_safe:
-        return []
-    lines = [style.heading("How long it may last")]
-    for found in answer.last_safe:
-        words = last_safe_words(answer.comparison.after.season, found)
-        lines += wrap(words, WIDTH - 2, initial_indent="  ", subsequent_indent="  ")
-    return lines
-
-
-def _past(answer: ReplanAnswer, style: Style) -> list[str]:
-    harms = [finding for finding in answer.past if finding.rule in DANGERS]
-    if not harms:
-        return []
-    lines = [style.heading("What has happened already, by the weather used")]
-    for finding in harms:
-        when = "" if finding.when is None else f"{short_date(finding.when)}: "
-        lines += wrap(
-            f"{when}{finding.text}", WIDTH - 2, initial_indent="  ", subsequent_indent="    "
+def _trees(answer: ReplanAnswer, style: Style) -> list[str]:
+    found, season = answer.comparison, answer.season
+    total = len(found.changed) + found.unchanged
+    lines = [f"{found.unchanged} of {count(total, 'tree')} undisturbed."]
+    if found.gone:
+        lines += wrap(f"Gone: {tree_names(found.gone)}.", WIDTH)
+    if found.left_out:
+        worth = money(sum(season.tree_by_id[t].value for t in found.left_out), season.site.currency)
+        names = tree_names(_name(season, t) for t in found.left_out)
+        lines += wrap(f"Without a safe place: {names} (worth {worth}).", WIDTH)
+    rows: dict[tuple[str, str], list[str]] = {}
+    for change in found.changed:
+        ways = (
+            _way(answer, 0, change.tree_id, change.before),
+            _way(answer, 1, change.tree_id, change.after),
         )
+        rows.setdefault(ways, []).append(_name(season, change.tree_id))
+    for ways, trees in rows.items():
+        lines += map(style.heading, wrap(tree_names(trees), WIDTH))
+        for plan, way in zip(answer.names, ways, strict=True):
+            text = f"{plan}: {way}"
+            lines += wrap(text, WIDTH, initial_indent="  ", subsequent_indent="    ")
     return lines
+
+
+def _name(season: Season, tree_id: str) -> str:
+    return season.tree_by_id[tree_id].name if tree_id in season.tree_by_id else tree_id
+
+
+def _way(answer: ReplanAnswer, which: int, tree_id: str, carries: Sequence[Carry]) -> str:
+    """``Shed, Bench (first night of -3 °C or colder), then Garden, Bench (...)``."""
+    plan, season = answer.plans[which], answer.season
+    if tree_id not in plan.stays:
+        known = tree_id in {one.tree_id for one in plan.left_out}
+        return "no safe place" if known else "does not know it"
+    return (
+        ", then ".join(
+            f"{place_name(season, carry.target)} ({sign_brief(season, plan.stages[carry.stage])})"
+            for carry in carries
+        )
+        or "stays where it is"
+    )
+
+
+def _heaters(answer: ReplanAnswer) -> list[str]:
+    lines = []
+    for change in answer.comparison.heaters:
+        name = answer.season.shelter_by_id[change.shelter_id].name
+        ways = (_settings(answer, change.before), _settings(answer, change.after))
+        told = "; ".join(f"{n}: {way}" for n, way in zip(answer.names, ways, strict=True))
+        lines += wrap(f"Heating of {name}. {told}.", WIDTH, subsequent_indent="  ")
+    return lines
+
+
+def _settings(answer: ReplanAnswer, settings: Sequence[HeaterSetting]) -> str:
+    display = answer.season.site.display
+    return ", then ".join(setting_label(setting, display) for setting in settings)
+
+
+def replan_json(answer: ReplanAnswer) -> dict[str, object]:
+    """Everything ``replan_report`` tells, as plain values. Units are in the names."""
+    found = answer.comparison
+    display = answer.season.site.display
+    return {
+        "before": answer.names[0],
+        "after": answer.names[1],
+        "from": found.first.isoformat(),
+        "because": list(answer.because),
+        "kept": answer.kept,
+        "currency": answer.season.site.currency,
+        "costs": {
+            "before": _costs(found.costs[0]),
+            "gone_on": None if answer.gone_on is None else _costs(answer.gone_on),
+            "after": _costs(found.costs[1]),
+        },
+        "broken_by_going_on": [
+            {"rule": one.rule.value, "by": one.by_how_much, "unit": one.unit, "text": one.text}
+            for one in answer.broken
+        ],
+        "carries": {"before": found.carries[0], "after": found.carries[1]},
+        "undisturbed": found.unchanged,
+        "gone": list(found.gone),
+        "left_out": list(found.left_out),
+        "trees": [
+            {
+                "tree": change.tree_id,
+                "before": _carries(change.before),
+                "after": _carries(change.after),
+            }
+            for change in found.changed
+        ],
+        "heaters": [
+            {
+                "shelter": change.shelter_id,
+                "before": [setting_label(one, display) for one in change.before],
+                "after": [setting_label(one, display) for one in change.after],
+            }
+            for change in found.heaters
+        ],
+    }
+
+
+def _costs(costs: Costs) -> dict[str, float]:
+    parts = {part.name: float(getattr(costs, part.name)) for part in fields(costs)}
+    return {**parts, "total": costs.total}
+
+
+def _carries(carries: Sequence[Carry]) -> list[dict[str, object]]:
+    return [
+        {"stage": c.stage + 1, "usual_day": c.day.isoformat(), "from": c.source, "to": c.target}
+        for c in carries
+    ]

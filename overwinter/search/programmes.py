@@ -43,7 +43,9 @@ def programmes_of(
     fixed : settings of the stages that have begun, among ``known``.
     """
     stages = heat.shape[1]
-    past = tuple(known.index(setting) for setting in fixed) or (0,) * fixed_stages
+    parts = [setting.parts for setting in known]
+    past = tuple(parts.index(s.parts) if s.parts in parts else 0 for s in fixed)
+    past = past or (0,) * fixed_stages
     ways = {(*past, *(0,) * (stages - fixed_stages))}
     deep = [k for k in range(fixed_stages, stages) if _is_deep(k, stage_days)]
     settings = range(1, heat.shape[0])

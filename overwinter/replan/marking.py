@@ -8,7 +8,7 @@ from overwinter.model.changes import Mark
 from overwinter.model.fingerprint import carry_key
 from overwinter.model.plan import Carry, Plan
 from overwinter.model.season import Season
-from overwinter.planning.marks import open_carries
+from overwinter.replan.marks import open_carries
 
 
 @dataclass(frozen=True, slots=True)

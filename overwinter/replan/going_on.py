@@ -1,0 +1,120 @@
+"""The plan in force, simply gone on with although facts have changed."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+from overwinter.audit.audit import audit
+from overwinter.audit.report import Finding, Rule
+from overwinter.model.plan import Carry, Costs, Layout, Plan
+from overwinter.model.stage import Sign, Stage
+from overwinter.model.start import Start
+from overwinter.search.plan_winter import Outcome
+
+OWN_FIGURES = (Rule.COSTS, Rule.PROOF)
+"""What the plan says of itself was reckoned before the facts changed, so it cannot agree."""
+
+
+@dataclass(frozen=True)
+class GoneOn:
+    """The plan in force on the stages of the new one."""
+
+    plan: Plan
+    costs: Costs | None
+    """By the audit; None: it is no whole plan any more."""
+    broken: tuple[Finding, ...]
+    """Rules that it breaks now."""
+
+
+def go_on(plan: Plan, found: Outcome, start: Start) -> GoneOn:
+    """Audit the plan in force against the facts of a new one.
+
+    Each of its carries still ahead happens at its own sign; where that sign is gone, at the next.
+    A tree that stands elsewhere than planned stays there until its next carry.
+    """
+    fixed = start.fixed_stages
+    old = _old_stages(plan.stages, found.stage_days.stages, fixed)
+    stays = {
+        tree.id: _path(plan.stays[tree.id], start.stays[tree.id], old, fixed)
+        for tree in found.season.trees
+        if tree.id in plan.stays
+    }
+    off = {h: shelter.settings[0] for h, shelter in found.conditions.shelters.items()}
+    settings = {
+        h: (
+            *found.plan.settings[h][:fixed],
+            *(plan.settings[h][k] if h in plan.settings else off[h] for k in old[fixed:]),
+        )
+        for h in off
+    }
+    moved = Plan(
+        stages=found.stage_days.stages,
+        settings=settings,
+        stays=stays,
+        carries=_carries(found.stage_days.stages, stays),
+        left_out=tuple(one for one in plan.left_out if one.tree_id in found.season.tree_by_id),
+        costs=plan.costs,
+        proof=plan.proof,
+        layouts=_layouts(plan, old, fixed, stays),
+        fixed_stages=fixed,
+    )
+    report = audit(found.season, found.conditions, found.stage_days, moved, start)
+    whole = len(report.rules_checked) == len(Rule)
+    return GoneOn(
+        plan=moved,
+        costs=report.costs if whole else None,
+        broken=tuple(one for one in report.findings if one.rule not in OWN_FIGURES),
+    )
+
+
+def _old_stages(old: Sequence[Stage], new: Sequence[Stage], fixed: int) -> tuple[int, ...]:
+    """For each new stage the old one whose stays hold in it."""
+    found = list(range(fixed))
+    for stage in new[fixed:]:
+        same = [one.index for one in old[fixed:] if _same_sign(one, stage)]
+        found.append(max(found[-1], *same) if same else found[-1])
+    return tuple(found)
+
+
+def _same_sign(one: Stage, other: Stage) -> bool:
+    if one.sign is not other.sign:
+        return False
+    if one.sign is Sign.CALENDAR:
+        return one.usual == other.usual
+    return one.threshold_c == other.threshold_c
+
+
+def _path(
+    planned: Sequence[str | None], was: Sequence[str | None], old: Sequence[int], fixed: int
+) -> tuple[str | None, ...]:
+    path = list(was)
+    before = planned[fixed - 1]
+    for k in old[fixed:]:
+        path.append(path[-1] if planned[k] == before else planned[k])
+        before = planned[k]
+    return tuple(path)
+
+
+def _carries(
+    stages: Sequence[Stage], stays: Mapping[str, tuple[str | None, ...]]
+) -> tuple[Carry, ...]:
+    return tuple(
+        Carry(k, stages[k].usual, tree_id, path[k - 1], now)
+        for k in range(1, len(stages))
+        for tree_id, path in stays.items()
+        for now in (path[k],)
+        if now is not None and now != path[k - 1]
+    )
+
+
+def _layouts(
+    plan: Plan, old: Sequence[int], fixed: int, stays: Mapping[str, object]
+) -> dict[str, dict[int, tuple[Layout, ...]]]:
+    """As drawn, without the trees that are gone."""
+    return {
+        place: {
+            k: tuple(one for one in by_stage[old[k]] if one.tree_id in stays)
+            for k in range(fixed, len(old))
+            if old[k] in by_stage
+        }
+        for place, by_stage in plan.layouts.items()
+    }

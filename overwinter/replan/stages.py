@@ -1,0 +1,140 @@
+"""The stages of a winter that has begun: what has come, then today, then the signs still to come.
+
+What has come keeps the day of its sign in each winter of the sample, at the latest today. Were it
+put on its real day in every winter, trees would be told hurt by nights that never were: a sample
+winter that is colder before that day than the real one was.
+"""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import date, timedelta
+
+import numpy as np
+
+from overwinter.climate.stages import EARLY, LATE, USUAL, make_stages
+from overwinter.model.conditions import Conditions
+from overwinter.model.plan import Plan
+from overwinter.model.season import Season
+from overwinter.model.stage import Happening, HappeningKind, IntArray, Sign, Stage, StageDays
+from overwinter.search.plan_winter import plan_stages
+
+
+@dataclass(frozen=True, slots=True)
+class Begun:
+    """A stage that has begun, and the day on which it did."""
+
+    stage: Stage
+    day: date
+
+
+def stages_anew(
+    season: Season, conditions: Conditions, begun: Sequence[Begun], first: date
+) -> StageDays:
+    """Stages that have begun, one that begins on ``first``, and those still to come.
+
+    Parameters
+    ----------
+    season : with all changes laid over it.
+    begun : in order, never falling.
+    first : first day that is still free; no later stage begins before it.
+    """
+    found = plan_stages(season, conditions)
+    winters = found.first_day.shape[1]
+    today = season.day_index(first)
+    ahead = [
+        (stage, np.maximum(days, today))
+        for stage, days in zip(found.stages, found.first_day, strict=True)
+        if _lies_ahead(stage, [one.stage for one in begun], first)
+    ]
+    on_first = tuple(
+        what
+        for stage in found.stages
+        if stage.sign is Sign.CALENDAR and stage.usual == first
+        for what in stage.happenings
+    )
+    anew = (Happening(HappeningKind.PLANNED_ANEW, ""), *on_first)
+    now = Stage(0, Sign.CALENDAR, None, anew, first, first, first, first)
+    signs = _days_of_signs(season, conditions, begun)
+    past = [
+        signs.get(
+            (one.stage.sign, one.stage.threshold_c), np.full(winters, season.day_index(one.day))
+        )
+        for one in begun
+    ]
+    days = [*past, np.full(winters, today), *(days for _, days in ahead)]
+    first_day = np.maximum.accumulate(np.stack(days), axis=0).astype(np.intp)
+    first_day[: len(begun)] = first_day[: len(begun)].clip(max=today)
+    told = [_on_day(one.stage, one.day) for one in begun]
+    return _dated(season, told, [now, *(stage for stage, _ in ahead)], first_day)
+
+
+def stages_of(season: Season, conditions: Conditions, plan: Plan) -> StageDays:
+    """The stages that a plan was made with, found again from its season."""
+    if not plan.fixed_stages:
+        return plan_stages(season, conditions)
+    begun = [Begun(stage, stage.usual) for stage in plan.stages[: plan.fixed_stages]]
+    return stages_anew(season, conditions, begun, plan.stages[plan.fixed_stages].usual)
+
+
+def _lies_ahead(stage: Stage, begun: Sequence[Stage], first: date) -> bool:
+    """Whether a stage can still begin after ``first``.
+
+    A milder sign of autumn has come with a harder one; spring ends autumn.
+    """
+    if stage.sign is Sign.START:
+        return False
+    if stage.sign is Sign.CALENDAR:
+        return stage.usual > first
+    assert stage.threshold_c is not None
+    cold = [s.threshold_c for s in begun if s.sign is Sign.COLD_NIGHT and s.threshold_c is not None]
+    mild = [s.threshold_c for s in begun if s.sign is Sign.MILD_WEEK and s.threshold_c is not None]
+    if stage.sign is Sign.COLD_NIGHT:
+        return not mild and stage.threshold_c < min(cold, default=np.inf)
+    return stage.threshold_c > max(mild, default=-np.inf)
+
+
+def _days_of_signs(
+    season: Season, conditions: Conditions, begun: Sequence[Begun]
+) -> Mapping[tuple[Sign, float | None], IntArray]:
+    """Days on which signs that have come would come in each winter of the sample."""
+    thresholds: dict[Sign, list[float]] = {Sign.COLD_NIGHT: [], Sign.MILD_WEEK: []}
+    for one in begun:
+        if one.stage.sign in thresholds and one.stage.threshold_c is not None:
+            thresholds[one.stage.sign].append(one.stage.threshold_c)
+    signs = make_stages(
+        conditions.outdoor_min_c,
+        season.site.starts,
+        thresholds[Sign.COLD_NIGHT],
+        thresholds[Sign.MILD_WEEK],
+        {},
+        season.site.seed,
+    )
+    found = {
+        (stage.sign, stage.threshold_c): signs.first_day[stage.index] for stage in signs.stages
+    }
+    return {key: days for key, days in found.items() if key[0] in thresholds}
+
+
+def _on_day(stage: Stage, day: date) -> Stage:
+    return replace(stage, early=day, usual=day, late=day)
+
+
+def _dated(
+    season: Season, begun: Sequence[Stage], ahead: Sequence[Stage], first_day: IntArray
+) -> StageDays:
+    """All stages numbered; those ahead with the days on which they usually begin."""
+    rows = first_day[len(begun) :]
+    early, usual, late = (
+        [season.date_of(int(day)) for day in np.percentile(rows, q, axis=1, method="nearest")]
+        for q in (EARLY, USUAL, LATE)
+    )
+    stages = [
+        *begun,
+        *(
+            replace(stage, early=early[i], usual=usual[i], late=late[i])
+            for i, stage in enumerate(ahead)
+        ),
+    ]
+    until = [*(stage.usual for stage in stages[1:]), season.site.ends + timedelta(days=1)]
+    numbered = (replace(stage, index=i, until=until[i]) for i, stage in enumerate(stages))
+    return StageDays(tuple(numbered), first_day, season.days)
