@@ -28,9 +28,11 @@ LEVELS = {
     "units": 0,
     "problems": 0,
 }
-#: Shelters and plants stand in a climate; a search solves, lays out and has its plan audited.
+#: Shelters and plants stand in a climate; shelters count the warmth that wakes plants; a search
+#: solves, lays out and has its plan audited.
 SAME_LEVEL = {
     ("shelters", "climate"),
+    ("shelters", "plants"),
     ("plants", "climate"),
     ("search", "solvers"),
     ("search", "benches"),

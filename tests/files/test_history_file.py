@@ -28,7 +28,7 @@ from overwinter.files.history import (
 )
 from overwinter.files.plan_file import plan_text
 from overwinter.files.season import read_season
-from overwinter.model.changes import Changes, Colder, Mark
+from overwinter.model.changes import Changes, Mark
 from overwinter.problems import InputProblems, UserError
 
 DAY = date(2026, 11, 20)
@@ -37,8 +37,6 @@ CHANGES = Changes(
     closes={"cellar": date(2027, 1, 5)},
     broken={("shed", "fan, 2 kW"): date(2026, 12, 1)},
     gone={"Pine 1/2": date(2026, 11, 3)},
-    colder=(Colder(date(2026, 11, 4), 2.5),),
-    carry_days=7,
 )
 
 

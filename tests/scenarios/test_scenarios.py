@@ -10,8 +10,8 @@ from pathlib import Path
 
 import pytest
 
-from overwinter.model.season import Season
 from overwinter.files.season import read_season
+from overwinter.model.season import Season
 
 SCENARIOS = Path(__file__).parents[2] / "scenarios"
 DEMO = "cottonwood-yard"
@@ -37,8 +37,8 @@ def test_reads_without_problems(name: str, seasons: dict[str, Season]) -> None:
     """A scenario reads; read_season raises InputProblems otherwise."""
     season = seasons[name]
     assert season.trees
-    assert season.weather.air_c.shape == (season.hours,)
-    assert season.weather.sun_w_m2.shape == (season.hours,)
+    assert season.winters.air_c.shape == (season.winters.count, season.hours)
+    assert season.winters.sun_w_m2.shape == season.winters.air_c.shape
 
 
 @pytest.mark.parametrize("name", ALL)
@@ -133,37 +133,10 @@ def test_demo_breaker_binds(seasons: dict[str, Season]) -> None:
     assert full > season.site.breakers_w["shop"] > max(h.power_w for h in on_shop)
 
 
-# Read in bokeh_sampledata/_data/lincoln_weather.csv of bokeh-sampledata 2026.1 (degF: TMIN, TMAX).
-LINCOLN_F = {
-    date(2016, 10, 12): (31, 51),
-    date(2016, 11, 18): (28, 44),
-    date(2016, 12, 18): (-13, 12),
-    date(2016, 1, 17): (-7, 8),
-    date(2016, 2, 18): (38, 72),
-    date(2016, 5, 14): (33, 58),
-}
-
-
-def test_demo_weather_is_the_measured_one() -> None:
-    """Daily extremes equal the source's to the rounding of one decimal; one day is blank."""
-    rows = {date.fromisoformat(r["date"]): r for r in rows_of(SCENARIOS / DEMO / "weather.csv")}
-    assert len(rows) == 366
-    for day, (low_f, high_f) in LINCOLN_F.items():
-        assert float(rows[day]["min_c"]) == pytest.approx((low_f - 32) / 1.8, abs=0.051)
-        assert float(rows[day]["max_c"]) == pytest.approx((high_f - 32) / 1.8, abs=0.051)
-    blank = [day for day, row in rows.items() if row["min_c"] == "" or row["max_c"] == ""]
-    assert blank == [date(2016, 6, 17)]
-    assert min(float(r["min_c"]) for r in rows.values() if r["min_c"]) == -25.0
-
-
-def test_demo_season_keeps_the_coldest_night(seasons: dict[str, Season]) -> None:
-    """The hourly season reaches the source's -13 degF (-25.0 degC) on 18 December."""
-    season = seasons[DEMO]
-    hours = slice(
-        24 * season.day_index(date(2026, 12, 18)), 24 * season.day_index(date(2026, 12, 19))
-    )
-    assert season.weather.air_c[hours].min() == pytest.approx(-25.0, abs=0.05)
-    assert season.weather.air_c.min() == pytest.approx(-25.0, abs=0.05)
+def test_demo_winters_are_of_zone_5b(seasons: dict[str, Season]) -> None:
+    """The mean of yearly coldest nights lies in the band of zone 5b, -15 to -10 degF (USDA)."""
+    coldest = seasons[DEMO].winters.air_c.min(axis=1)
+    assert -26.1 - 0.5 <= coldest.mean() <= -23.3 + 0.5
 
 
 # --- the row house ------------------------------------------------------------------------------
@@ -223,21 +196,19 @@ def test_row_house_fig_is_too_tall_for_every_warm_room(seasons: dict[str, Season
 
 
 def test_flat_has_fifteen_trees_and_only_normals(seasons: dict[str, Season]) -> None:
-    """Fifteen trees, no weather file, the design minimum hit in the coldest month."""
+    """Fifteen trees, no weather file."""
     season = seasons[SMALL]
     assert len(season.trees) == 15
     site = tomllib.loads((SCENARIOS / SMALL / "site.toml").read_text(encoding="utf-8"))
     assert site["weather"]["kind"] == "normals"
     assert "file" not in site["weather"]
-    coldest_hour = int(season.weather.air_c.argmin())
-    assert season.weather.air_c.min() == pytest.approx(-14, abs=0.1)
-    assert season.date_of(coldest_hour // 24).month == 1
 
 
 def test_flat_keeps_the_invented_normals(seasons: dict[str, Season]) -> None:
     """Mean daily minimum and maximum of January are the -4 and 2 degC of site.toml, to 0.5 K."""
     season = seasons[SMALL]
     first = season.day_index(date(2027, 1, 1))
-    january = season.weather.air_c[24 * first : 24 * (first + 31)].reshape(31, 24)
-    assert january.min(axis=1).mean() == pytest.approx(-4, abs=0.5)
-    assert january.max(axis=1).mean() == pytest.approx(2, abs=0.5)
+    hours = season.winters.air_c[:, 24 * first : 24 * (first + 31)]
+    january = hours.reshape(season.winters.count, 31, 24)
+    assert january.min(axis=2).mean() == pytest.approx(-4, abs=0.5)
+    assert january.max(axis=2).mean() == pytest.approx(2, abs=0.5)
