@@ -49,7 +49,7 @@ FROZEN_C = -1.0
 
 
 def freezing_hazard(margin_k: Array, share: Array | float = 1.0) -> Array:
-    """Hazard of a coldest moment ``margin_k`` above the LT50, K; ``share`` of the value at stake."""
+    """Hazard of a moment ``margin_k`` above the LT50, K, with ``share`` of the value at stake."""
     chance = 1.0 / (1.0 + np.exp(np.clip(margin_k / FREEZING_SLOPE_K, -30.0, 30.0)))
     return np.asarray(-np.log1p(-np.minimum(share * chance, 0.9999)))
 

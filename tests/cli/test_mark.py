@@ -4,15 +4,12 @@ import json
 from pathlib import Path
 
 import pytest
-from cli_winter import runner, tiny_winter
+from cli_winter import runner, tiny_winter, usual_day
 from typer.testing import Result
 
 from overwinter.cli.app import app
 from overwinter.cli.exit_codes import ExitCode
 from overwinter.files.history import read_history
-
-AUTUMN, SPRING = "2026-11-01", "2027-03-19"
-"""Carry days of the tiny winter's plan: four trees in, three out."""
 
 
 def run(*arguments: object) -> Result:
@@ -22,7 +19,8 @@ def run(*arguments: object) -> Result:
 
 @pytest.fixture
 def winter(tmp_path: Path) -> Path:
-    """A planned winter: on 1 November elms, larch and olive go into the shed."""
+    """A planned winter: with the first frosts elms, larch and olive go into the shed, and the larch
+    goes out again before the plan ends."""
     folder = tiny_winter(tmp_path)
     assert run("plan", folder).exit_code == ExitCode.DONE
     return folder
@@ -41,74 +39,80 @@ def test_trees_by_name_on_the_day_of_the_plan(winter: Path) -> None:
     result = run("mark", winter, "olive", "Elm")
     assert result.exit_code == ExitCode.DONE, result.stderr
     assert "Marked: 3 carries." in result.stdout
-    assert "1 Nov 2026  Olive: now at Shed, Bench" in result.stdout
+    assert "Nov 2026  Olive: now at Shed, Bench" in result.stdout
+    autumn = usual_day(winter, "Olive")
     assert sorted(marks(winter)) == [
-        (AUTUMN, "Elm 1/2", "shed/bench"),
-        (AUTUMN, "Elm 2/2", "shed/bench"),
-        (AUTUMN, "Olive", "shed/bench"),
+        (autumn, "Elm 1/2", "shed/bench"),
+        (autumn, "Elm 2/2", "shed/bench"),
+        (autumn, "Olive", "shed/bench"),
     ]
-    assert run("mark", winter, "Elm 1/2").exit_code == ExitCode.DONE  # its next: out in spring
-    assert marks(winter)[-1] == (SPRING, "Elm 1/2", "garden/bench")
+    run("mark", winter, "Larch")
+    assert run("mark", winter, "Larch").exit_code == ExitCode.DONE  # its next: out in spring
+    assert marks(winter)[-1] == (usual_day(winter, "Larch", 1), "Larch", "garden/bench")
 
 
 def test_all_of_a_day(winter: Path) -> None:
     """``--all`` takes the last carry day up to the day said, as done on the day said."""
-    assert run("mark", winter, "--all", "--day", "2026-11-03").exit_code == ExitCode.DONE
-    assert {mark[0] for mark in marks(winter)} == {"2026-11-03"}
+    assert run("mark", winter, "--all", "--day", "2026-11-20").exit_code == ExitCode.DONE
+    assert {mark[0] for mark in marks(winter)} == {"2026-11-20"}
     assert {mark[1] for mark in marks(winter)} == {"Elm 1/2", "Elm 2/2", "Larch", "Olive"}
-    again = run("mark", winter, "--all", "--day", "2026-11-04")
+    again = run("mark", winter, "--all", "--day", "2026-11-21")
     assert again.exit_code == ExitCode.BAD_INPUT
     assert "a day by which open carries are due" in again.stderr
 
 
 def test_what_was_due_before_that_day_is_told(winter: Path) -> None:
     """``--all`` marks one carry day; what an earlier one asked for and nobody marked is named."""
-    run("mark", winter, "Elm 1/2")
-    later = run("mark", winter, "--all", "--day", SPRING)
+    autumn, spring = usual_day(winter, "Larch"), usual_day(winter, "Larch", 1)
+    run("mark", winter, "Larch")
+    later = run("mark", winter, "--all", "--day", spring)
     told = [line for line in later.stdout.splitlines() if "Not marked yet" in line]
-    assert told == ["Not marked yet: 3 earlier carries, due 1 Nov 2026."]
-    assert run("mark", winter, "--all", "--day", SPRING, "--undo").exit_code == ExitCode.DONE
-    autumn = run("mark", winter, "--all", "--day", AUTUMN)
-    assert "Not marked yet" not in autumn.stdout
+    assert len(told) == 1
+    assert told[0].startswith("Not marked yet: 3 earlier carries, due ")
+    assert run("mark", winter, "--all", "--day", spring, "--undo").exit_code == ExitCode.DONE
+    earlier = run("mark", winter, "--all", "--day", autumn)
+    assert "Not marked yet" not in earlier.stdout
     run("mark", winter, "Olive", "--undo")
-    answer = json.loads(run("mark", winter, "--all", "--day", SPRING, "--json").stdout)
-    assert [(one["day"], one["tree"]) for one in answer["due_earlier"]] == [(AUTUMN, "Olive")]
+    answer = json.loads(run("mark", winter, "--all", "--day", spring, "--json").stdout)
+    assert [(one["day"], one["tree"]) for one in answer["due_earlier"]] == [(autumn, "Olive")]
 
 
 def test_put_elsewhere(winter: Path) -> None:
     """``--to`` by id or by name; without a carry of the plan it needs a day."""
-    done = run("mark", winter, "Olive", "--to", "garden, bench", "--day", "2026-11-02")
+    done = run("mark", winter, "Larch", "--to", "garden, bench", "--day", "2026-11-20")
     assert done.exit_code == ExitCode.DONE, done.stderr
-    assert marks(winter) == [("2026-11-02", "Olive", "garden/bench")]
-    assert run("mark", winter, "Olive").exit_code == ExitCode.DONE  # its way home in spring
-    assert run("mark", winter, "Olive").exit_code == ExitCode.BAD_INPUT  # nothing is open now
-    no_day = run("mark", winter, "Olive", "--to", "shed/bench")
+    assert marks(winter) == [("2026-11-20", "Larch", "garden/bench")]
+    assert run("mark", winter, "Larch").exit_code == ExitCode.DONE  # its way in, late
+    assert run("mark", winter, "Larch").exit_code == ExitCode.BAD_INPUT  # nothing is open now
+    no_day = run("mark", winter, "Larch", "--to", "shed/bench")
     assert "--day DATE" in no_day.stderr
 
 
 def test_undo(winter: Path) -> None:
     """The mark is gone from the count and stays in the file; it can be made again."""
-    run("mark", winter, "--all", "--day", AUTUMN)
+    autumn = usual_day(winter, "Olive")
+    run("mark", winter, "--all", "--day", autumn)
     result = run("mark", winter, "Olive", "--undo")
     assert "Taken back: 1 carry." in result.stdout
     assert len(marks(winter)) == 3
     assert run("mark", winter, "Olive", "--undo").exit_code == ExitCode.BAD_INPUT
-    assert run("mark", winter, "--all", "--day", AUTUMN, "--undo").exit_code == ExitCode.DONE
+    assert run("mark", winter, "--all", "--day", autumn, "--undo").exit_code == ExitCode.DONE
     assert marks(winter) == []
     run("mark", winter, "Olive")
-    assert marks(winter) == [(AUTUMN, "Olive", "shed/bench")]
+    assert marks(winter) == [(autumn, "Olive", "shed/bench")]
 
 
 def test_a_list_handed_back(winter: Path) -> None:
     """The CSV list with ``done`` filled in; twice it marks once; corrected it replaces."""
     assert run("lists", winter, "--format", "csv").exit_code == ExitCode.DONE
+    autumn = usual_day(winter, "Olive")
     path = winter / "lists" / "carries-all.csv"
     rows = path.read_text(encoding="utf-8-sig").splitlines()
     head = rows[0].split(",")
     done, day = head.index("done"), head.index("done on")
 
     def filled(written: str) -> None:
-        cells = next(row for row in rows if ",Olive," in row and row.startswith(AUTUMN)).split(",")
+        cells = next(row for row in rows if ",Olive," in row and autumn in row).split(",")
         cells[done], cells[day] = "x", written
         path.write_text("\n".join([rows[0], ",".join(cells)]) + "\n", encoding="utf-8")
 
@@ -117,10 +121,10 @@ def test_a_list_handed_back(winter: Path) -> None:
     assert [one["tree"] for one in first["marked"]] == ["Olive"]
     again = json.loads(run("mark", winter, "--ticks", path, "--json").stdout)
     assert (again["marked"], again["already_marked"]) == ([], 1)
-    filled("2026-11-04")
+    filled("2026-11-21")
     corrected = json.loads(run("mark", winter, "--ticks", path, "--json").stdout)
-    assert [one["day"] for one in corrected["undone"]] == [AUTUMN]
-    assert marks(winter) == [("2026-11-04", "Olive", "shed/bench")]
+    assert [one["day"] for one in corrected["undone"]] == [autumn]
+    assert marks(winter) == [("2026-11-21", "Olive", "shed/bench")]
 
 
 def test_every_mistake_at_once_and_nothing_written(winter: Path) -> None:
@@ -138,9 +142,9 @@ def test_every_mistake_at_once_and_nothing_written(winter: Path) -> None:
     ("arguments", "says"),
     [
         ([], "What was carried?"),
-        (["Olive", "--all", "--day", AUTUMN], "What was carried?"),
+        (["Olive", "--all", "--day", "2026-11-20"], "What was carried?"),
         (["--all"], "--all needs --day"),
-        (["--all", "--day", AUTUMN, "--to", "shed/bench"], "goes with named trees"),
+        (["--all", "--day", "2026-11-20", "--to", "shed/bench"], "goes with named trees"),
         (["--ticks", "no.csv", "--undo"], "--undo takes"),
         (["Olive", "--day", "2025-11-01"], "a day of this winter"),
         (["--ticks", "no-such.csv"], "no-such.csv"),

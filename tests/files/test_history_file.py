@@ -117,7 +117,7 @@ def test_a_second_history_puts_the_first_aside(tmp_path: Path) -> None:
     ("old", "new", "says"),
     [
         ('"format": "overwinter history"', '"format": "another"', "another kind of file"),
-        ('"format_version": 1, "entries"', '"format_version": 9, "entries"', "newer overwinter"),
+        ('"format_version": 2, "entries"', '"format_version": 9, "entries"', "newer overwinter"),
         ('"kind": "undo"', '"kind": "undone"', "entries"),
         ('"day": "2026-11-20"', '"day": "2026-13-20"', "day"),
         ('"mark": 1', '"mark": 4', "a mark that came before"),
