@@ -9,8 +9,8 @@ from overwinter.model.changes import Changes, Mark, Unmarked
 from overwinter.model.plan import Carry, Plan
 from overwinter.model.season import Season
 from overwinter.model.start import Start
-from overwinter.problems import UserError
 from overwinter.replan.changes import changed_season
+from overwinter.replan.checks import UnmarkedCarries, check_day, check_places, check_trees
 from overwinter.replan.compare import Comparison, compare
 from overwinter.replan.going_on import GoneOn, go_on
 from overwinter.replan.marks import assumed_marks, first_free_day, open_carries
@@ -19,9 +19,6 @@ from overwinter.replan.stages import stages_anew
 from overwinter.search.options import OnProgress, PlanOptions
 from overwinter.search.plan_winter import Outcome, plan_winter
 from overwinter.shelters.conditions import compute_conditions
-
-NAMED = 5
-"""Unmarked trees named in the message; more would hide what to do."""
 
 
 @dataclass(frozen=True)
@@ -74,12 +71,15 @@ def replan(
     Raises
     ------
     UserError
-        The day lies outside the winter, or no day of it is left; carries were due and are not
-        marked, and ``request.unmarked`` does not say what to make of them.
+        ``checks`` says no; or carries were due and are not marked, and ``request.unmarked`` does
+        not say what to make of them.
     """
     options = options or PlanOptions()
     plan = in_force.plan
-    first = _first_day(season, in_force, request)
+    first = first_free_day(request.today, in_force.marks)
+    check_day(season, plan, in_force.marks, request.today, first)
+    check_trees(season, plan, request.changes)
+    check_places(season, plan, in_force.marks)
     assumed = _assumed(season, in_force, request, first)
     marks = (*in_force.marks, *assumed)
     changed = changed_season(season, request.changes, marks, first)
@@ -101,17 +101,6 @@ def replan(
     )
 
 
-def _first_day(season: Season, in_force: InForce, request: Request) -> date:
-    site, today = season.site, request.today
-    first = first_free_day(today, in_force.marks)
-    if today <= site.starts or first > site.ends:
-        raise UserError(
-            f"{today} is not in this winter, or too late to change anything: today must be after "
-            f"{site.starts} and before {site.ends}."
-        )
-    return first
-
-
 def _assumed(season: Season, in_force: InForce, request: Request, first: date) -> tuple[Mark, ...]:
     due = [
         carry
@@ -121,13 +110,7 @@ def _assumed(season: Season, in_force: InForce, request: Request, first: date) -
     if not due or request.unmarked is Unmarked.NOT_DONE:
         return ()
     if request.unmarked is None:
-        trees = sorted({carry.tree_id for carry in due})
-        more = f" and {len(trees) - NAMED} more" if len(trees) > NAMED else ""
-        raise UserError(
-            f"Carries were usually due before {first} and are not marked: "
-            f"{', '.join(trees[:NAMED])}{more}. Mark them with `overwinter mark`, or say "
-            "--unmarked done, or --unmarked not-done where their sign has not come yet."
-        )
+        raise UnmarkedCarries(due)
     return assumed_marks(due)
 
 

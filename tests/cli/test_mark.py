@@ -82,7 +82,7 @@ def test_put_elsewhere(winter: Path) -> None:
     done = run("mark", winter, "Larch", "--to", "garden, bench", "--day", "2026-11-20")
     assert done.exit_code == ExitCode.DONE, done.stderr
     assert marks(winter) == [("2026-11-20", "Larch", "garden/bench")]
-    assert run("mark", winter, "Larch").exit_code == ExitCode.DONE  # its way in, late
+    assert run("mark", winter, "Larch").exit_code == ExitCode.DONE  # its way home in spring
     assert run("mark", winter, "Larch").exit_code == ExitCode.BAD_INPUT  # nothing is open now
     no_day = run("mark", winter, "Larch", "--to", "shed/bench")
     assert "--day DATE" in no_day.stderr
