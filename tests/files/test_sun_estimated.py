@@ -19,15 +19,8 @@ CHICAGO_MJ_M2_D = {11: 6.55, 12: 5.41, 1: 6.35, 2: 8.98, 3: 12.38}
 
 @pytest.fixture(scope="module")
 def yard() -> Season:
-    """The prairie yard: 40.7 N, a measured year of daily minima and maxima, no sun."""
+    """The prairie yard: 40.7 N, normals of daily minima and maxima, no sun."""
     return read_season(YARD)
-
-
-def test_a_record_without_sun_gets_it_from_the_daily_range(yard: Season) -> None:
-    # Said as a warning; test_records and test_generator hold the estimate itself.
-    assert yard.recipe is not None
-    assert yard.recipe.sun_mj_m2_d is None
-    assert any("holds no sun" in text for text in yard.warnings)
 
 
 def test_estimated_sun_of_the_yard_beside_chicago(yard: Season) -> None:
