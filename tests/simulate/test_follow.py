@@ -1,0 +1,217 @@
+"""What follows trees through winters: the curve, the order of harms, and slow loops beside it."""
+
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from simulated import any_calendar, any_series, make_kind
+
+from overwinter.files.season import read_season
+from overwinter.model.plan import Harm
+from overwinter.model.site import Weights
+from overwinter.model.stage import StageDays
+from overwinter.model.tree import Condition
+from overwinter.plants.harm import (
+    FLUSH_SHARE,
+    chilling_hazard,
+    freezing_hazard,
+    margin_at_chance,
+    short_chill_hazard,
+)
+from overwinter.shelters.conditions import compute_conditions
+from overwinter.simulate.exposures import Series
+from overwinter.simulate.follow import (
+    HARMS,
+    Arrival,
+    day_sums,
+    margins,
+    short_chill,
+    stage_hazards,
+    states,
+)
+from overwinter.simulate.harm_table import Follower, HarmTable
+from overwinter.simulate.kinds import Kind, kind_arrays
+
+TINY = Path(__file__).parents[1] / "cli" / "data" / "tiny"
+WEIGHTS = Weights()
+DAYS = 90
+
+
+def chance(hazard: np.ndarray) -> np.ndarray:
+    """Chance that goes with a hazard."""
+    return 1.0 - np.exp(-np.asarray(hazard, dtype=np.float64))
+
+
+def test_the_curve_of_freezing() -> None:
+    # Half at the LT50 is its definition; 1 % at 3 K above is the slope's own (a judgement); a
+    # logistic is symmetric about its middle.
+    assert chance(freezing_hazard(np.array([3.0, 0.0, -3.0]))) == pytest.approx([0.01, 0.5, 0.99])
+    assert chance(freezing_hazard(np.array([0.0]), 0.1)) == pytest.approx([0.05])
+
+
+@given(st.floats(0.001, 0.4), st.sampled_from((1.0, 0.5)))
+def test_a_margin_gives_back_its_chance(wanted: float, share: float) -> None:
+    margin = np.array([margin_at_chance(wanted, share)])
+    assert chance(freezing_hazard(margin, share)) == pytest.approx([wanted], rel=1e-6)
+
+
+@given(st.floats(-40, 40), st.floats(0, 20))
+def test_colder_is_never_safer(margin_k: float, colder_k: float) -> None:
+    warm, cold = freezing_hazard(np.array([margin_k, margin_k - colder_k]))
+    assert cold >= warm >= 0.0
+
+
+def test_other_curves_at_points_that_their_words_name() -> None:
+    assert chance(chilling_hazard(np.array([200.0, 20.0]), np.array(200.0))) == pytest.approx(
+        [0.5, 0.0099], abs=1e-4
+    )
+    assert chance(short_chill_hazard(np.array([0.0, 1.0]))) == pytest.approx([0.0, 0.5])
+
+
+def hazards_of(series: Series, kind: Kind, first_day: np.ndarray) -> np.ndarray:
+    """Hazards of one kind in weather, ``(n, winter, stage, harm)``."""
+    kinds, calendar = kind_arrays([kind]), any_calendar(series.core_min_c.shape[-1])
+    state = states(series, kinds.shaped(1), calendar)
+    appeal = kind.limits.rodent_appeal
+    return stage_hazards(series, state, kinds.shaped(2), calendar, WEIGHTS, appeal, first_day)
+
+
+@settings(max_examples=25)
+@given(st.integers(0, 2**32 - 1), st.floats(0.1, 8.0))
+def test_hazards_grow_with_the_coldest_of_the_days(seed: int, colder_k: float) -> None:
+    series = any_series(np.random.default_rng(seed), (1, 2, DAYS))
+    # Minima alone fall; means stay, so hardening is as it was or (by frost) further.
+    cold = replace(
+        series,
+        wall_min_c=series.wall_min_c - np.float32(colder_k),
+        air_min_c=series.air_min_c - np.float32(colder_k),
+        cold_dose_k_h=series.cold_dose_k_h + np.float32(6 * colder_k),
+    )
+    first = np.array([[0, 0], [30, 40]])
+    kind = make_kind(top_kill_unhardened_c=-30.0, rest_ceiling_c=None)
+    before, after = hazards_of(series, kind, first), hazards_of(cold, kind, first)
+    for harm in (Harm.YOUNG_ROOTS, Harm.TOP, Harm.NEW_LEAVES, Harm.CHILLING):
+        at = HARMS.index(harm)
+        assert (after[..., at] >= before[..., at]).all()
+
+
+def test_a_weak_tree_is_lost_sooner_and_a_strong_one_later() -> None:
+    series = any_series(np.random.default_rng(5), (1, 3, DAYS))
+    first = np.zeros((1, 3), dtype=np.intp)
+    weak, ordinary, strong = (
+        hazards_of(series, make_kind(condition), first)[..., HARMS.index(Harm.OLD_ROOTS)].mean()
+        for condition in (Condition.WEAK, Condition.ORDINARY, Condition.STRONG)
+    )
+    assert weak > ordinary > strong > 0.0
+
+
+@settings(max_examples=15)
+@given(st.integers(0, 2**32 - 1))
+def test_a_stage_beside_a_slow_loop(seed: int) -> None:
+    """The worst day of a stage freezes, all its days add up; a stage without days does nothing."""
+    rng = np.random.default_rng(seed)
+    winters, stages = 3, 6
+    kinds = kind_arrays([make_kind(), make_kind(Condition.WEAK, root_kill_c=-9.0)])
+    series, calendar = any_series(rng, (2, winters, DAYS)), any_calendar(DAYS)
+    first = np.sort(rng.integers(0, DAYS, (stages, winters)), axis=0)
+    first[0] = 0
+    first[3] = first[2]  # never lasts a day
+    state, deep = states(series, kinds.shaped(1), calendar), kinds.shaped(2)
+    found = stage_hazards(series, state, deep, calendar, WEIGHTS, 0.5, first)
+    parts = margins(series, state, deep)
+    sums = day_sums(series, state, deep, calendar, WEIGHTS, 0.5)
+    share = kinds.young_share
+    for n, w, k in np.ndindex(2, winters, stages):
+        end = first[k + 1, w] if k + 1 < stages else DAYS
+        days = range(int(first[k, w]), int(end))
+        expected = [0.0] * len(HARMS)
+        if days:
+            worst = [min(float(part[n, w, d]) for d in days) for part in parts]
+            shares = (1.0, float(share[n]), 1.0, FLUSH_SHARE)
+            expected[:4] = [
+                float(freezing_hazard(np.array(m), s)) for m, s in zip(worst, shares, strict=True)
+            ]
+            dose = max(float(state.dose_k_h[n, w, d]) for d in days)
+            expected[4] = float(np.log1p((dose / 200.0) ** 2))
+            expected[5:] = [sum(float(part[n, w, d]) for d in days) for part in sums]
+        assert found[n, w, k] == pytest.approx(expected, rel=1e-4, abs=1e-6)
+
+
+def test_coming_as_one_is_changes_nothing() -> None:
+    """A tree that comes to each stage in the state it had anyway goes on as it was."""
+    rng = np.random.default_rng(8)
+    series, calendar = any_series(rng, (1, 4, DAYS)), any_calendar(DAYS)
+    kinds = kind_arrays([make_kind()]).shaped(1)
+    alone = states(series, kinds, calendar)
+    arrival = Arrival(*(getattr(alone, name) for name in Arrival._fields))
+    again = states(series, kinds, calendar, arrival, rng.random((4, DAYS)) < 0.1)
+    for name in ("hardening", "top_hardening", "chill", "warmth_k_d", "bud"):
+        assert getattr(again, name) == pytest.approx(getattr(alone, name), abs=1e-6)
+    assert (again.dose_k_h <= alone.dose_k_h + 1e-3).all()
+
+
+def test_a_dose_of_chilling_beside_a_slow_loop() -> None:
+    # Four fifths of it are left a day later (a judgement).
+    series, calendar = any_series(np.random.default_rng(9), (1, 2, DAYS)), any_calendar(DAYS)
+    found = states(series, kind_arrays([make_kind()]).shaped(1), calendar).dose_k_h
+    for w in range(2):
+        dose = 0.0
+        for d in range(DAYS):
+            dose = 0.8 * dose + float(series.cold_dose_k_h[0, w, d])
+            assert found[0, w, d] == pytest.approx(dose, rel=1e-4)
+
+
+def test_a_tree_that_joins_owes_a_part_of_its_chilling() -> None:
+    series, calendar = any_series(np.random.default_rng(2), (1, 3, DAYS)), any_calendar(DAYS)
+    kinds = kind_arrays([make_kind(chill_need=2000.0)])
+    state = states(series, kinds.shaped(1), calendar)
+    earned = state.chill[..., -1]
+    assert (earned > 0).all()
+    assert short_chill(state, kinds) == pytest.approx(1 - earned / 2000)
+    assert short_chill(state, kinds, 0.6) == pytest.approx(np.clip(1 - earned / 1200, 0, 1))
+
+
+@pytest.fixture(scope="module")
+def tabled() -> tuple[Follower, StageDays, HarmTable]:
+    """The follower of a tiny winter, with its stages and its table."""
+    season = read_season(TINY)
+    follower = Follower(season, compute_conditions(season))
+    stage_days = follower.stages()
+    return follower, stage_days, follower.table(stage_days)
+
+
+def test_a_tree_that_never_moves_meets_what_the_table_says(
+    tabled: tuple[Follower, StageDays, HarmTable],
+) -> None:
+    follower, stage_days, table = tabled
+    kinds = range(len(follower.kinds))
+    home = follower.exposures.index[follower.season.site.summer_place, 0]
+    paths = np.full((len(kinds), len(stage_days.stages)), home)
+    hazards, _, missing = follower.along(kinds, paths, stage_days, np.ones(len(kinds)))
+    # No kind here is chilled above freezing, so no dose is carried from stage to stage.
+    assert hazards[..., HARMS.index(Harm.CHILLING)].max() == 0.0
+    alone = chance(hazards.sum(axis=-1)).mean(axis=1)
+    assert alone == pytest.approx(table.chance[:, home], abs=1e-5)
+    assert hazards.mean(axis=1) == pytest.approx(table.by_harm[:, home], abs=1e-5)
+    share = table.chill_share[:, home].sum(axis=-1)
+    owes = follower.arrays.chill_need > 0
+    short = np.clip(1 - share, 0, 1)[owes]
+    assert missing.mean(axis=1)[owes] == pytest.approx(short, abs=0.1)
+
+
+def test_along_is_the_same_for_trees_alone_and_together(
+    tabled: tuple[Follower, StageDays, HarmTable],
+) -> None:
+    follower, stage_days, _ = tabled
+    rng = np.random.default_rng(4)
+    kinds = [0, 1, 2, 0, 1, 2]
+    options = len(follower.exposures.options)
+    paths = rng.integers(0, options, (6, len(stage_days.stages)))
+    together, short, _ = follower.along(kinds, paths, stage_days, np.ones(6))
+    for i in range(6):
+        one, alone, _ = follower.along([kinds[i]], paths[i : i + 1], stage_days, np.ones(1))
+        assert one[0] == pytest.approx(together[i], abs=1e-6)
+        assert alone[0] == pytest.approx(short[i], abs=1e-6)
