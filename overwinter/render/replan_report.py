@@ -14,7 +14,7 @@ from overwinter.render.stage_words import sign_brief
 from overwinter.render.tables import COST_PARTS
 from overwinter.render.terminal import WIDTH, Style
 from overwinter.render.words import count, long_date, money, place_name
-from overwinter.replan.compare import Comparison
+from overwinter.replan.compare import Comparison, TreeChange
 from overwinter.shelters.heater import setting_label
 
 LABEL = 12
@@ -86,9 +86,10 @@ def _head(answer: ReplanAnswer, style: Style) -> list[str]:
     lines += _row("Because", "; ".join(answer.because) or "no fact changed")
     if answer.kept:
         lines += _row("So", f"{old} is gone on with: nothing better was found")
-    for finding in answer.broken[:BROKEN_SHOWN]:
-        lines += _row(f"With {old}", finding.text)
-    more = len(answer.broken) - BROKEN_SHOWN
+    faults = tuple(dict.fromkeys(finding.text for finding in answer.broken))
+    for fault in faults[:BROKEN_SHOWN]:
+        lines += _row(f"With {old}", fault)
+    more = len(faults) - BROKEN_SHOWN
     if more > 0:
         lines += _row("", f"and {count(more, 'more fault')}")
     return lines
@@ -136,9 +137,10 @@ def _trees(answer: ReplanAnswer, style: Style) -> list[str]:
         lines += wrap(f"Without a safe place: {names} (worth {worth}).", WIDTH)
     rows: dict[tuple[str, str], list[str]] = {}
     for change in found.changed:
+        same = _common_end(answer, change)
         ways = (
-            _way(answer, 0, change.tree_id, change.before),
-            _way(answer, 1, change.tree_id, change.after),
+            _way(answer, 0, change.tree_id, change.before, same),
+            _way(answer, 1, change.tree_id, change.after, same),
         )
         rows.setdefault(ways, []).append(_name(season, change.tree_id))
     for ways, trees in rows.items():
@@ -153,19 +155,32 @@ def _name(season: Season, tree_id: str) -> str:
     return season.tree_by_id[tree_id].name if tree_id in season.tree_by_id else tree_id
 
 
-def _way(answer: ReplanAnswer, which: int, tree_id: str, carries: Sequence[Carry]) -> str:
-    """``Shed, Bench (first night of -3 °C or colder), then Garden, Bench (...)``."""
-    plan, season = answer.plans[which], answer.season
+def _common_end(answer: ReplanAnswer, change: TreeChange) -> int:
+    """How many carries at the end both plans have, at the same signs to the same places."""
+    words = [
+        [_carry(answer, plan, carry) for carry in reversed(carries)]
+        for plan, carries in zip(answer.plans, (change.before, change.after), strict=True)
+    ]
+    pairs = zip(*words, strict=False)
+    return next((n for n, (one, other) in enumerate(pairs) if one != other), min(map(len, words)))
+
+
+def _carry(answer: ReplanAnswer, plan: Plan, carry: Carry) -> str:
+    """``Shed, Bench (first night of -3 °C or colder)``."""
+    sign = sign_brief(answer.season, plan.stages[carry.stage])
+    return f"{place_name(answer.season, carry.target)} ({sign})"
+
+
+def _way(
+    answer: ReplanAnswer, which: int, tree_id: str, carries: Sequence[Carry], same: int
+) -> str:
+    """Carries one after the other, without the ``same`` at the end that both plans have."""
+    plan = answer.plans[which]
     if tree_id not in plan.stays:
         known = tree_id in {one.tree_id for one in plan.left_out}
         return "no safe place" if known else "does not know it"
-    return (
-        ", then ".join(
-            f"{place_name(season, carry.target)} ({sign_brief(season, plan.stages[carry.stage])})"
-            for carry in carries
-        )
-        or "stays where it is"
-    )
+    told = [_carry(answer, plan, carry) for carry in carries[: len(carries) - same]]
+    return ", then ".join(told) or ("stays until then" if same else "stays where it is")
 
 
 def _heaters(answer: ReplanAnswer) -> list[str]:
