@@ -56,14 +56,12 @@ def stages_anew(
     now = Stage(0, Sign.CALENDAR, None, anew, first, first, first, first)
     signs = _days_of_signs(season, conditions, begun)
     past = [
-        signs.get(
-            (one.stage.sign, one.stage.threshold_c), np.full(winters, season.day_index(one.day))
-        )
+        signs.get((one.stage.sign, one.stage.threshold_c), season.day_index(one.day))
         for one in begun
     ]
-    days = [*past, np.full(winters, today), *(days for _, days in ahead)]
-    first_day = np.maximum.accumulate(np.stack(days), axis=0).astype(np.intp)
-    first_day[: len(begun)] = first_day[: len(begun)].clip(max=today)
+    days = [*(np.minimum(days, today) for days in past), today, *(days for _, days in ahead)]
+    rows = np.stack([np.broadcast_to(row, winters) for row in days])
+    first_day = np.maximum.accumulate(rows, axis=0).astype(np.intp)
     told = [_on_day(one.stage, one.day) for one in begun]
     return _dated(season, told, [now, *(stage for stage, _ in ahead)], first_day)
 

@@ -34,6 +34,9 @@ POT_FUSION_K = WATER_SHARE * FUSION_J_M3 / MEDIUM_CAPACITY_J_M3K
 POT_FROZEN_CAPACITY = 1 - WATER_SHARE * (WATER_J_M3K - ICE_J_M3K) / MEDIUM_CAPACITY_J_M3K
 """Heat capacity of the frozen mix as a share of the moist one."""
 
+SUBSTEPS = 2
+"""Steps of the enthalpy balance in an hour: within 0.1 K of the exact one from 1 litre up."""
+
 MULCH_W_MK = 0.12
 """Moist bark or leaves; dry bark is near 0.06, sodden near 0.3: a judgement."""
 FILM_M2K_W = 0.05
@@ -64,22 +67,26 @@ def enthalpy_lag_c(
     """
     # Single precision is faster and within 2e-4 K over a winter.
     drive_c = np.asarray(drive_c, dtype=np.float32)
-    step = np.asarray(1.0 - np.exp(-1.0 / np.asarray(time_constant_h)), dtype=np.float32)
-    shape = np.broadcast_shapes(drive_c.shape[1:], step.shape)
+    part = np.asarray(1.0 / SUBSTEPS / np.asarray(time_constant_h), dtype=np.float32)
+    water, thawing = 1.0 - np.exp(-part), part
+    frozen = frozen_capacity * (1.0 - np.exp(-part / frozen_capacity))
+    shape = np.broadcast_shapes(drive_c.shape[1:], part.shape)
     now = np.array(np.broadcast_to(drive_c[:HOURS_PER_DAY].mean(axis=0), shape))
     heat = np.where(now >= 0, now, now * frozen_capacity - fusion_k).astype(np.float32)
     out, ice = np.empty((drive_c.shape[0], *shape), np.float32), np.empty(shape, np.float32)
     for hour in range(drive_c.shape[0]):
         after = out[hour]
-        np.subtract(drive_c[hour], now, out=ice)
-        np.multiply(ice, step, out=ice)
-        heat += ice
-        np.add(heat, fusion_k, out=ice)
-        np.minimum(ice, 0.0, out=ice)
-        np.divide(ice, frozen_capacity, out=ice)
-        np.maximum(heat, 0.0, out=after)
-        after += ice
-        now = after
+        for _ in range(SUBSTEPS):
+            rate = np.where(heat > 0, water, np.where(heat < -fusion_k, frozen, thawing))
+            np.subtract(drive_c[hour], now, out=ice)
+            np.multiply(ice, rate, out=ice)
+            heat += ice
+            np.add(heat, fusion_k, out=ice)
+            np.minimum(ice, 0.0, out=ice)
+            np.divide(ice, frozen_capacity, out=ice)
+            np.maximum(heat, 0.0, out=after)
+            after += ice
+            now = after
     return out
 
 

@@ -1,0 +1,79 @@
+"""Changed facts laid over a season; two plans beside each other."""
+
+from dataclasses import replace
+from datetime import date
+
+from replan_cases import FROST, GARDEN, LARCH_OUT, OFF, SHED, hand_plan, season
+
+from overwinter.model.changes import Changes, Mark
+from overwinter.model.shelter import HeaterPart, HeaterSetting
+from overwinter.replan.changes import changed_season
+from overwinter.replan.compare import compare
+
+DAY = date(2026, 12, 1)
+
+
+def test_changed_facts() -> None:
+    """Shelters, heaters and trees as they are now; the inputs stay as they were."""
+    before = season()
+    after = changed_season(
+        before,
+        Changes(
+            opens={"shed": DAY},
+            closes={"shed": date(2027, 2, 1)},
+            broken={("shed", "fan heater"): DAY},
+            gone={"Olive": DAY},
+        ),
+    )
+    shed = after.shelter_by_id["shed"]
+    assert (shed.opens, shed.closes) == (DAY, date(2027, 2, 1))
+    assert [heater.broken_from for heater in shed.heaters] == [DAY]
+    assert [tree.id for tree in after.trees] == ["Larch", "Elm 1/2", "Elm 2/2"]
+    assert before.shelter_by_id["shed"].opens is None
+
+
+def test_a_tree_joins_when_it_really_came() -> None:
+    """Earlier than said where it is marked; on the first free day where it is overdue."""
+    found = season()
+    larch = replace(found.tree_by_id["Larch"], joins=date(2026, 11, 20))
+    found = replace(found, trees=(larch,))
+
+    def joins(*marks: Mark) -> date | None:
+        return changed_season(found, Changes(), marks, DAY).trees[0].joins
+
+    assert joins() == DAY
+    assert joins(Mark(date(2026, 11, 12), "Larch", GARDEN)) == date(2026, 11, 12)
+    assert joins(Mark(date(2026, 12, 12), "Larch", GARDEN)) == DAY
+
+
+def test_nothing_differs_between_a_plan_and_itself() -> None:
+    """No tree, no heater, the same carries ahead."""
+    found = compare(hand_plan(), hand_plan(), DAY)
+    assert (found.changed, found.heaters, found.gone, found.left_out) == ((), (), (), ())
+    assert found.unchanged == 4
+    assert found.carries == (2, 2)
+
+
+def test_what_differs_is_told_tree_by_tree() -> None:
+    """Another place, a tree that is gone, another heater setting; what is past counts no more."""
+    plan = hand_plan()
+    heated = HeaterSetting((HeaterPart("fan heater", hold_c=4.0),), hold_c=4.0)
+    other = replace(
+        plan,
+        stays={
+            tree: path if tree != "Larch" else (GARDEN, SHED, SHED, SHED)
+            for tree, path in plan.stays.items()
+            if tree != "Olive"
+        },
+        carries=tuple(
+            carry for carry in plan.carries if carry.tree_id != "Olive" and carry != LARCH_OUT
+        ),
+        settings={**plan.settings, "shed": (OFF, OFF, heated, OFF)},
+    )
+    found = compare(plan, other, DAY)
+    (larch,) = found.changed
+    assert (larch.tree_id, larch.before, larch.after) == ("Larch", (LARCH_OUT,), ())
+    assert found.gone == ("Olive",)
+    (shed,) = found.heaters
+    assert (shed.before, shed.after) == ((OFF,), (OFF, heated, OFF))
+    assert compare(plan, other, FROST).carries == (3, 1)
