@@ -1,13 +1,16 @@
 """The winter planned anew from where every tree really is."""
 
 from collections import defaultdict
+from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date
 
 from overwinter.audit.audit import audit
 from overwinter.model.changes import Changes, Mark, Unmarked
+from overwinter.model.conditions import Conditions
 from overwinter.model.plan import Carry, Plan
 from overwinter.model.season import Season
+from overwinter.model.stage import Stage
 from overwinter.model.start import Start
 from overwinter.replan.changes import changed_season
 from overwinter.replan.checks import UnmarkedCarries, check_day, check_places, check_trees
@@ -17,7 +20,7 @@ from overwinter.replan.marks import assumed_marks, first_free_day, open_carries
 from overwinter.replan.past import begun_stages, start_from
 from overwinter.replan.stages import stages_anew
 from overwinter.search.options import OnProgress, PlanOptions
-from overwinter.search.plan_winter import Outcome, plan_winter
+from overwinter.search.plan_winter import Outcome, plan_stages, plan_winter
 from overwinter.shelters.conditions import compute_conditions
 
 
@@ -83,8 +86,9 @@ def replan(
     assumed = _assumed(season, in_force, request, first)
     marks = (*in_force.marks, *assumed)
     changed = changed_season(season, request.changes, marks, first)
+    conditions = compute_conditions(changed)
     begun = begun_stages(changed, plan, marks, first)
-    stage_days = stages_anew(changed, compute_conditions(changed), begun, first)
+    stage_days = stages_anew(changed, conditions, begun, first, _signs(changed, conditions, plan))
     start = start_from(changed, plan, marks, begun)
     found = plan_winter(changed, options, on_progress, start, stage_days)
     gone_on = go_on(plan, found, start)
@@ -99,6 +103,14 @@ def replan(
         gone_on=gone_on,
         kept=kept,
     )
+
+
+def _signs(season: Season, conditions: Conditions, plan: Plan) -> Sequence[Stage]:
+    """Those of the plan in force, unless a tree has come that it did not know."""
+    known = {*plan.stays, *(left.tree_id for left in plan.left_out)}
+    if known >= {tree.id for tree in season.trees}:
+        return plan.stages
+    return plan_stages(season, conditions).stages
 
 
 def _assumed(season: Season, in_force: InForce, request: Request, first: date) -> tuple[Mark, ...]:

@@ -17,6 +17,7 @@ from overwinter.model.plan import Plan
 from overwinter.model.season import Season
 from overwinter.model.stage import Happening, HappeningKind, IntArray, Sign, Stage, StageDays
 from overwinter.search.plan_winter import plan_stages
+from overwinter.simulate.harm_table import calendar_of
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,7 +29,11 @@ class Begun:
 
 
 def stages_anew(
-    season: Season, conditions: Conditions, begun: Sequence[Begun], first: date
+    season: Season,
+    conditions: Conditions,
+    begun: Sequence[Begun],
+    first: date,
+    signs: Sequence[Stage],
 ) -> StageDays:
     """Stages that have begun, one that begins on ``first``, and those still to come.
 
@@ -37,8 +42,10 @@ def stages_anew(
     season : with all changes laid over it.
     begun : in order, never falling.
     first : first day that is still free; no later stage begins before it.
+    signs : stages with the signs to wait for, those that have come among them or not. They are
+        best those of the plan in force: lists that were printed then still hold.
     """
-    found = plan_stages(season, conditions)
+    found = _stages(season, conditions, signs, calendar_of(season))
     winters = found.first_day.shape[1]
     today = season.day_index(first)
     ahead = [
@@ -54,9 +61,10 @@ def stages_anew(
     )
     anew = (Happening(HappeningKind.PLANNED_ANEW, ""), *on_first)
     now = Stage(0, Sign.CALENDAR, None, anew, first, first, first, first)
-    signs = _days_of_signs(season, conditions, begun)
+    come = _stages(season, conditions, [one.stage for one in begun], {})
+    days_of = {(s.sign, s.threshold_c): come.first_day[s.index] for s in come.stages[1:]}
     past = [
-        signs.get((one.stage.sign, one.stage.threshold_c), season.day_index(one.day))
+        days_of.get((one.stage.sign, one.stage.threshold_c), season.day_index(one.day))
         for one in begun
     ]
     days = [*(np.minimum(days, today) for days in past), today, *(days for _, days in ahead)]
@@ -71,7 +79,8 @@ def stages_of(season: Season, conditions: Conditions, plan: Plan) -> StageDays:
     if not plan.fixed_stages:
         return plan_stages(season, conditions)
     begun = [Begun(stage, stage.usual) for stage in plan.stages[: plan.fixed_stages]]
-    return stages_anew(season, conditions, begun, plan.stages[plan.fixed_stages].usual)
+    first = plan.stages[plan.fixed_stages].usual
+    return stages_anew(season, conditions, begun, first, plan.stages)
 
 
 def _lies_ahead(stage: Stage, begun: Sequence[Stage], first: date) -> bool:
@@ -91,26 +100,19 @@ def _lies_ahead(stage: Stage, begun: Sequence[Stage], first: date) -> bool:
     return stage.threshold_c > max(mild, default=-np.inf)
 
 
-def _days_of_signs(
-    season: Season, conditions: Conditions, begun: Sequence[Begun]
-) -> Mapping[tuple[Sign, float | None], IntArray]:
-    """Days on which signs that have come would come in each winter of the sample."""
-    thresholds: dict[Sign, list[float]] = {Sign.COLD_NIGHT: [], Sign.MILD_WEEK: []}
-    for one in begun:
-        if one.stage.sign in thresholds and one.stage.threshold_c is not None:
-            thresholds[one.stage.sign].append(one.stage.threshold_c)
-    signs = make_stages(
-        conditions.outdoor_min_c,
-        season.site.starts,
-        thresholds[Sign.COLD_NIGHT],
-        thresholds[Sign.MILD_WEEK],
-        {},
-        season.site.seed,
+def _stages(
+    season: Season,
+    conditions: Conditions,
+    signs: Sequence[Stage],
+    calendar: Mapping[date, tuple[Happening, ...]],
+) -> StageDays:
+    """Stages with the given signs and a calendar, in each winter of the sample."""
+    cold, mild = (
+        [s.threshold_c for s in signs if s.sign is sign and s.threshold_c is not None]
+        for sign in (Sign.COLD_NIGHT, Sign.MILD_WEEK)
     )
-    found = {
-        (stage.sign, stage.threshold_c): signs.first_day[stage.index] for stage in signs.stages
-    }
-    return {key: days for key, days in found.items() if key[0] in thresholds}
+    site = season.site
+    return make_stages(conditions.outdoor_min_c, site.starts, cold, mild, calendar, site.seed)
 
 
 def _on_day(stage: Stage, day: date) -> Stage:

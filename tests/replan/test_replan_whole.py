@@ -1,0 +1,138 @@
+"""Whole re-plans of a small winter, each audited over all winters of its sample."""
+
+from dataclasses import replace
+from datetime import date
+from functools import cache
+
+import pytest
+from replan_cases import season
+
+from overwinter.model.changes import Changes, Mark, Unmarked
+from overwinter.model.plan import Plan
+from overwinter.model.stage import Sign
+from overwinter.problems import UserError
+from overwinter.replan.checks import UnmarkedCarries
+from overwinter.replan.marks import assumed_marks
+from overwinter.replan.replan import InForce, Replanned, Request, replan
+from overwinter.search.plan_winter import plan_winter
+
+DECEMBER, JANUARY = date(2026, 12, 1), date(2027, 1, 15)
+
+
+@cache
+def planned() -> Plan:
+    """The plan before the winter: all four trees into the shed with the first frosts."""
+    return plan_winter(season()).plan
+
+
+def marked() -> tuple[Mark, ...]:
+    """What was usually due before December, done on its usual day."""
+    return assumed_marks([carry for carry in planned().carries if carry.day < DECEMBER])
+
+
+def again(
+    changes: Changes, today: date = DECEMBER, marks: tuple[Mark, ...] | None = None
+) -> Replanned:
+    """Plan anew."""
+    done = marked() if marks is None else marks
+    found = replan(season(), InForce(planned(), Changes(), done), Request(today, changes))
+    assert found.outcome.report.passed, found.outcome.report.findings
+    return found
+
+
+def test_without_news_the_plan_is_gone_on_with() -> None:
+    """No tree is disturbed, and what it costs changes by less than the search can tell apart."""
+    found = again(Changes())
+    assert found.kept
+    assert found.comparison.changed == ()
+    assert found.outcome.plan.costs.total == pytest.approx(planned().costs.total, rel=0.02)
+    assert found.outcome.plan.costs.disturbance == 0.0
+
+
+def test_what_has_happened_stays() -> None:
+    """Every tree was where the marks say in every stage that has begun."""
+    found = again(Changes(closes={"shed": JANUARY}))
+    plan, fixed = found.outcome.plan, found.outcome.plan.fixed_stages
+    assert fixed >= 2
+    for tree_id, path in planned().stays.items():
+        if tree_id in plan.stays:
+            assert plan.stays[tree_id][:fixed] == path[:fixed]
+    for shelter_id, settings in planned().settings.items():
+        assert plan.settings[shelter_id][:fixed] == settings[:fixed]
+
+
+def test_what_no_longer_holds_is_told() -> None:
+    """The plan in force would have trees in a shelter that is shut."""
+    found = again(Changes(closes={"shed": JANUARY}))
+    assert not found.kept
+    assert {one.rule.value for one in found.gone_on.broken} >= {"shelter open"}
+
+
+def test_a_tree_that_is_gone_leaves_the_others_alone() -> None:
+    """The rest goes on as planned."""
+    found = again(Changes(gone={"Olive": DECEMBER}))
+    assert "Olive" not in found.outcome.plan.stays
+    assert found.comparison.changed == ()
+
+
+def test_a_broken_heater_is_off_from_today() -> None:
+    """Whether trees are then left out or not."""
+    found = again(Changes(broken={("shed", "fan heater"): DECEMBER}))
+    plan = found.outcome.plan
+    assert all(setting.is_off for setting in plan.settings["shed"][plan.fixed_stages :])
+
+
+def test_a_tree_put_elsewhere_is_planned_from_there() -> None:
+    """The larch stands in the garden although it should be in the shed."""
+    marks = tuple(
+        replace(mark, target="garden/bench") if mark.tree_id == "Larch" else mark
+        for mark in marked()
+    )
+    plan = again(Changes(), marks=marks).outcome.plan
+    assert plan.stays["Larch"][plan.fixed_stages - 1] == "garden/bench"
+
+
+def test_due_carries_must_be_spoken_for() -> None:
+    """Nothing is assumed unless said; not done means that the sign is still to come."""
+    in_force = InForce(planned())
+    with pytest.raises(UnmarkedCarries):
+        replan(season(), in_force, Request(DECEMBER, Changes()))
+    done = replan(season(), in_force, Request(DECEMBER, Changes(), Unmarked.DONE))
+    assert {mark.assumed for mark in done.assumed} == {True}
+    assert len(done.assumed) == len(marked())
+    waiting = replan(season(), in_force, Request(DECEMBER, Changes(), Unmarked.NOT_DONE))
+    assert waiting.outcome.plan.fixed_stages == 1
+    first = next(s for s in planned().stages if s.sign is Sign.COLD_NIGHT)
+    ahead = waiting.outcome.plan.stages[2:]
+    assert first.threshold_c in {s.threshold_c for s in ahead if s.sign is Sign.COLD_NIGHT}
+
+
+def test_a_second_time_starts_from_the_first() -> None:
+    """What was planned anew in December is a fact in January."""
+    first = again(Changes())
+    second = replan(
+        season(),
+        InForce(first.outcome.plan, Changes(), marked()),
+        Request(JANUARY, Changes(), Unmarked.DONE),
+    )
+    assert second.outcome.report.passed
+    plan = second.outcome.plan
+    assert plan.fixed_stages > first.outcome.plan.fixed_stages
+    assert plan.stages[plan.fixed_stages].usual == JANUARY
+    assert sum(s.usual == DECEMBER and s.sign is Sign.CALENDAR for s in plan.stages) == 1
+    with pytest.raises(UserError, match="settled"):
+        replan(season(), InForce(plan, Changes(), marked()), Request(date(2026, 11, 20), Changes()))
+
+
+@pytest.mark.parametrize("day", [date(2026, 11, 1), date(2026, 6, 1), date(2027, 4, 1)])
+def test_a_day_outside_the_winter(day: date) -> None:
+    """Refused before any work."""
+    with pytest.raises(UserError, match="not in this winter"):
+        replan(season(), InForce(planned()), Request(day, Changes()))
+
+
+def test_places_that_the_inputs_no_longer_have() -> None:
+    """Named, with what to do."""
+    lost = (Mark(date(2026, 11, 3), "Larch", "attic/floor"),)
+    with pytest.raises(UserError, match="attic/floor"):
+        replan(season(), InForce(planned(), Changes(), lost), Request(DECEMBER, Changes()))
