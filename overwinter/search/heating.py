@@ -8,7 +8,7 @@ from collections.abc import Callable, Iterator, Mapping
 
 import numpy as np
 
-from overwinter.search.placement import Placement
+from overwinter.search.placement import NOWHERE, Placement
 from overwinter.search.problem import Problem
 from overwinter.search.programmes import Programme
 from overwinter.search.whole_trees import improve, place_all
@@ -73,6 +73,7 @@ class Heating:
 
     def search(self, goes_on: Callable[[], bool]) -> None:
         """Change one shelter at a time as long as that saves money and time is left."""
+        self.offer(thrifty(self.placement(self.settings)))
         improved = True
         while improved and goes_on():
             improved = False
@@ -126,6 +127,25 @@ def heat_money(problem: Problem, settings: Mapping[str, tuple[int, ...]]) -> flo
     """Mean money of heat in a winter."""
     stage = np.arange(problem.stages)
     return sum(float(problem.heat[h][list(s), stage].sum()) for h, s in settings.items())
+
+
+def thrifty(placement: Placement) -> Settings:
+    """The cheapest programmes that give every tree what it has: none heats for nobody."""
+    problem, settings = placement.problem, dict(placement.settings)
+    shelter_of = [problem.season.places[p].shelter_id for p in placement.places]
+    there: dict[str, set[int]] = {shelter_id: set() for shelter_id in settings}
+    for path in placement.paths:
+        for k, place in enumerate(() if path is None else path.tolist()):
+            if place != NOWHERE:
+                there[shelter_of[place]].add(k)
+    for shelter_id, now in placement.settings.items():
+        for way in problem.programmes[shelter_id]:
+            tried = {**settings, shelter_id: way.settings}
+            same = all(way.settings[k] == now[k] for k in there[shelter_id])
+            if same and within_breakers(problem, tried):
+                settings = tried
+                break
+    return settings
 
 
 def within_breakers(problem: Problem, settings: Mapping[str, tuple[int, ...]]) -> bool:

@@ -17,6 +17,9 @@ from overwinter.search.program import shared_air
 
 IntArray = NDArray[np.intp]
 NOWHERE = -1
+DEARER = 10
+"""How many times the price of a carry is doubled to find a path of fewer: to save a tree a thousand
+carries are not worth while."""
 
 
 class Placement:
@@ -27,7 +30,7 @@ class Placement:
         problem: Problem,
         settings: Mapping[str, tuple[int, ...]],
     ) -> None:
-        self.problem, self.settings = problem, settings
+        self.problem = problem
         self.places = tuple(problem.season.places)
         self.at = {place_id: i for i, place_id in enumerate(self.places)}
         self.trees = [(g, i) for g, group in enumerate(problem.groups) for i in range(group.count)]
@@ -35,14 +38,16 @@ class Placement:
         self.paths: list[IntArray | None] = [None] * len(self.trees)
         self.owns: list[float] = [0.0] * len(self.trees)
         """Money of each path, crowding left out."""
-        self._options()
+        self.run(settings)
         self._costs()
         self._capacities()
 
-    def _options(self) -> None:
-        """Option of each place in each stage, ``(stage, place)``."""
+    def run(self, settings: Mapping[str, tuple[int, ...]]) -> None:
+        """Set the heaters; costs stay, so no tree that is placed may meet other settings."""
+        self.settings = settings
         index = self.problem.follower.exposures.index
         season = self.problem.season
+        # option of each place in each stage, (stage, place)
         self.option: IntArray = np.array(
             [
                 [index[p, self.settings[season.places[p].shelter_id][k]] for p in self.places]
@@ -130,6 +135,17 @@ class Placement:
         )
 
     def _shortest(self, g: int, cost: FloatArray) -> tuple[float, IntArray] | None:
+        """Cheapest path; one of more carries than ``most_carries`` only if no other is found."""
+        most = self.problem.season.site.weights.most_carries
+        found, dearer = self._walk(g, cost, 0.0), self.problem.carry_price(g)
+        for _ in range(DEARER):
+            if found is None or len(self.moves(found[1])) <= most:
+                break
+            found, dearer = self._walk(g, cost, dearer), 2.0 * dearer
+        return found
+
+    def _walk(self, g: int, cost: FloatArray, dearer: float) -> tuple[float, IntArray] | None:
+        """Shortest path with every carry ``dearer`` by so much, and what it costs without that."""
         problem = self.problem
         group, stages = problem.groups[g], problem.stages
         path = np.full(stages, NOWHERE, dtype=np.intp)
@@ -138,7 +154,7 @@ class Placement:
         joined = [k for k in range(problem.first, stages) if problem.there[g, k]]
         if not joined:
             return 0.0, path
-        carry = self.carry[g]
+        carry = self.carry[g] + dearer
         came = np.full((stages, len(self.places)), NOWHERE, dtype=np.intp)
         value: FloatArray | None = None
         if path[joined[0] - 1] != NOWHERE:
@@ -161,7 +177,9 @@ class Placement:
         for k in reversed(joined):
             path[k] = end
             end = came[k, end] if came[k, end] != NOWHERE else end
-        return float(value[path[joined[-1]]]), path
+        moved_at = self.moves(path)
+        more = dearer * int((moved_at >= problem.first).sum())
+        return float(value[path[joined[-1]]]) - more, path
 
     def insert(self, tree: int) -> bool:
         """Give a tree its cheapest path; False if there is none."""

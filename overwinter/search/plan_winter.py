@@ -15,7 +15,13 @@ from overwinter.model.stage import StageDays
 from overwinter.model.start import Start, start_of_season
 from overwinter.search.bound import Bound
 from overwinter.search.fitting import Fitting
-from overwinter.search.heating import RESCUE_TRIES, Heating, heat_money, within_breakers
+from overwinter.search.heating import (
+    RESCUE_TRIES,
+    Heating,
+    heat_money,
+    thrifty,
+    within_breakers,
+)
 from overwinter.search.options import OnProgress, Phase, PlanOptions, Progress
 from overwinter.search.placement import NOWHERE, Placement
 from overwinter.search.problem import Problem, make_problem
@@ -164,6 +170,8 @@ class _Search:
             again, drawn = self._mended(other)
             if again.costs.total < reckoning.costs.total:
                 placement, reckoning, layouts = other, again, drawn
+        placement.run(thrifty(placement))
+        reckoning = reckon(placement)
         return self._to_plan(placement, reckoning, layouts, bound.value)
 
     def _divided(self, bound: Bound, heating: Heating, placement: Placement) -> Placement:

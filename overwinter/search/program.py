@@ -193,13 +193,13 @@ def one_place(program: Program) -> None:
 def carries(program: Program) -> None:
     """Trees come to a place by being carried, and nobody carries more than the household can:
 
-    m[g,p,k] >= y[g,p,.,k] - y[g,p,.,k-1];  sum over g, p of m <= M for every k;
-    sum over p, k of m[g,p,k] <= most n[g] for every g
+    m[g,p,k] >= y[g,p,.,k] - y[g,p,.,k-1];  sum over g, p of m <= M for every k
+
+    No row says how often a tree is carried: a plan may exceed ``most_carries`` to save it.
     """
     problem = program.problem
     by_stage: dict[int, list[tuple[pulp.LpVariable, float]]] = defaultdict(list)
     for g, group in enumerate(problem.groups):
-        mine: list[tuple[pulp.LpVariable, float]] = []
         for k in range(problem.first, problem.stages):
             if not problem.there[g, k] or (k and not _was_there(problem, g, k)):
                 continue
@@ -215,10 +215,6 @@ def carries(program: Program) -> None:
                 terms += [(v, 1.0) for v in before.get(place_id, ())]
                 program.row(terms, GE, -group.count if stood else 0.0)
                 by_stage[k].append((m, 1.0))
-                mine.append((m, 1.0))
-        if mine:
-            most = problem.season.site.weights.most_carries
-            program.row(mine, LE, most * group.count)
     for terms in by_stage.values():
         program.row(terms, LE, problem.carries_per_stage)
 
