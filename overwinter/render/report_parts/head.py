@@ -83,7 +83,7 @@ def _audit(book: WinterBook) -> str:
     report = book.report
     if report.passed:
         rules = f"all {len(report.rules_checked)} rules hold"
-        return f"Passed: {rules}, recomputed hour by hour through every winter."
+        return f"Passed: {rules}, recomputed day by day through every winter."
     return f"REFUSED: {count(len(report.findings), 'finding')}. Do not use this plan."
 
 
