@@ -1,7 +1,7 @@
 """The plan in force, simply gone on with although facts have changed."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from overwinter.audit.audit import audit
 from overwinter.audit.report import Finding, Rule
@@ -52,7 +52,7 @@ def go_on(plan: Plan, found: Outcome, start: Start) -> GoneOn:
         stays=stays,
         carries=_carries(found.stage_days.stages, stays),
         left_out=tuple(one for one in plan.left_out if one.tree_id in found.season.tree_by_id),
-        costs=plan.costs,
+        costs=_costs(plan, found),
         proof=plan.proof,
         layouts=_layouts(plan, old, fixed, stays),
         fixed_stages=fixed,
@@ -64,6 +64,16 @@ def go_on(plan: Plan, found: Outcome, start: Start) -> GoneOn:
         costs=report.costs if whole else None,
         broken=tuple(one for one in report.findings if one.rule not in OWN_FIGURES),
     )
+
+
+def _costs(plan: Plan, found: Outcome) -> Costs:
+    """Only what trees without a place cost is believed by the audit; the rest it finds itself."""
+    out, now = (
+        {one.tree_id for one in some.left_out} & set(found.season.tree_by_id)
+        for some in (plan, found.plan)
+    )
+    left_out = found.plan.costs.left_out if out == now else plan.costs.left_out
+    return replace(plan.costs, left_out=left_out)
 
 
 def _old_stages(old: Sequence[Stage], new: Sequence[Stage], fixed: int) -> tuple[int, ...]:

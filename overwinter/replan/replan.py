@@ -1,5 +1,6 @@
 """The winter planned anew from where every tree really is."""
 
+import time
 from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
@@ -20,7 +21,16 @@ from overwinter.replan.marks import assumed_marks, first_free_day, open_carries
 from overwinter.replan.past import begun_stages, start_from
 from overwinter.replan.stages import stages_anew
 from overwinter.search.options import OnProgress, PlanOptions
-from overwinter.search.plan_winter import Outcome, plan_stages, plan_winter
+from overwinter.search.plan_winter import (
+    ENDING_S,
+    ENDING_S_PER_TREE,
+    LONGER_S_PER_TREE,
+    USUAL_LIMIT_S,
+    USUAL_TREES,
+    Outcome,
+    plan_stages,
+    plan_winter,
+)
 from overwinter.shelters.conditions import compute_conditions
 
 
@@ -77,6 +87,7 @@ def replan(
         ``checks`` says no; or carries were due and are not marked, and ``request.unmarked`` does
         not say what to make of them.
     """
+    began = time.monotonic()
     options = options or PlanOptions()
     plan = in_force.plan
     first = first_free_day(request.today, in_force.marks)
@@ -90,7 +101,8 @@ def replan(
     begun = begun_stages(changed, plan, marks, first)
     stage_days = stages_anew(changed, conditions, begun, first, _signs(changed, conditions, plan))
     start = start_from(changed, plan, marks, begun)
-    found = plan_winter(changed, options, on_progress, start, stage_days)
+    left = _time_left(options, len(changed.trees), time.monotonic() - began)
+    found = plan_winter(changed, left, on_progress, start, stage_days)
     gone_on = go_on(plan, found, start)
     kept = _no_better(found, gone_on, options.gap)
     outcome = _kept(found, gone_on, start) if kept else found
@@ -103,6 +115,14 @@ def replan(
         gone_on=gone_on,
         kept=kept,
     )
+
+
+def _time_left(options: PlanOptions, trees: int, spent_s: float) -> PlanOptions:
+    """The limit less what is spent, and what the audit of the plan in force will take."""
+    longer_s = max(0, trees - USUAL_TREES) * LONGER_S_PER_TREE
+    limit_s = options.time_limit_s or USUAL_LIMIT_S + longer_s
+    left_s = limit_s - spent_s - ENDING_S - ENDING_S_PER_TREE * trees
+    return replace(options, time_limit_s=max(left_s, 0.5 * limit_s))
 
 
 def _signs(season: Season, conditions: Conditions, plan: Plan) -> Sequence[Stage]:
