@@ -5,6 +5,7 @@ bound comes from the linear relaxation of the whole program.
 """
 
 from collections.abc import Callable, Iterator, Mapping
+from itertools import zip_longest
 
 import numpy as np
 
@@ -77,23 +78,32 @@ class Heating:
         improved = True
         while improved and goes_on():
             improved = False
-            for shelter_id in self.heated:
-                for way in self._neighbours(shelter_id):
-                    if not goes_on():
-                        return
-                    tried = {**self.settings, shelter_id: way.settings}
-                    if not within_breakers(self.problem, tried):
-                        continue
-                    money = self.judge(tried)
-                    if money < self.money - 1e-6:
-                        self.settings, self.money, improved = tried, money, True
+            for shelter_id, way in self._neighbours():
+                if not goes_on():
+                    return
+                tried = {**self.settings, shelter_id: way.settings}
+                if not within_breakers(self.problem, tried):
+                    continue
+                money = self.judge(tried)
+                if money < self.money - 1e-6:
+                    self.settings, self.money, improved = tried, money, True
 
-    def _neighbours(self, shelter_id: str) -> Iterator[Programme]:
-        """Ways that differ from the present one by a hold or by when a hold begins or ends."""
-        now = self.settings[shelter_id]
-        for way in self.problem.programmes[shelter_id]:
-            if way.settings != now and _near(now, way.settings, self.problem.first):
-                yield way
+    def _neighbours(self) -> Iterator[tuple[str, Programme]]:
+        """Ways that differ from the present one by a hold or by when a hold begins or ends.
+
+        Shelters take turns, so that none waits for all the ways of another.
+        """
+        near = [
+            [
+                (shelter_id, way)
+                for way in self.problem.programmes[shelter_id]
+                if way.settings != self.settings[shelter_id]
+                and _near(self.settings[shelter_id], way.settings, self.problem.first)
+            ]
+            for shelter_id in self.heated
+        ]
+        for turn in zip_longest(*near):
+            yield from (one for one in turn if one is not None)
 
 
 def _spans(settings: tuple[int, ...]) -> list[tuple[int, int, int]]:

@@ -251,7 +251,9 @@ class _Search:
         gap = None if bound is None else (objective - bound) / max(abs(objective), 1e-9)
         stays = _stays(placement)
         reached = gap is not None and gap <= self.options.gap
-        ended = Termination.GAP_REACHED if reached else Termination.TIME_LIMIT
+        ended = Termination.GAP_REACHED
+        if not reached:
+            ended = Termination.NODE_LIMIT if self.watch.goes_on() else Termination.TIME_LIMIT
         return Plan(
             stages=problem.stage_days.stages,
             settings={

@@ -27,6 +27,7 @@ from overwinter.simulate.follow import (
 )
 from overwinter.simulate.kinds import Kind, kind_arrays, kind_of
 from overwinter.simulate.thresholds import (
+    FORECAST_ALLOWANCE_K,
     critical_nights_c,
     merged_thresholds_c,
     unsafe_days,
@@ -109,7 +110,8 @@ class Follower:
         spring = critical_nights_c(unsafe, minima, turn, self.exposures.days, last=True)
         return (
             merged_thresholds_c(autumn.tolist(), counts, display),
-            merged_thresholds_c(spring.tolist(), counts, display),
+            # a mild week is seen and forecast, so it needs no allowance for one night's error
+            merged_thresholds_c((spring - FORECAST_ALLOWANCE_K).tolist(), counts, display),
         )
 
     def stages(self) -> StageDays:

@@ -31,7 +31,8 @@ def unsafe_days(series: Series, state: State, margin: Margins, kinds: KindArrays
     young = np.where(
         kinds.young_share > 0.5, whole, margin_at_chance(UNSAFE_CHANCE * 4, FLUSH_SHARE / 2)
     )
-    dose = np.sqrt(UNSAFE_CHANCE) * kinds.half_dose_k_h
+    # leaves mend: a dose counts like young roots
+    dose = np.sqrt(UNSAFE_CHANCE * 4) * kinds.half_dose_k_h
     return np.asarray(
         (margin.old_roots < whole)
         | (margin.top < whole)

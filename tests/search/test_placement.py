@@ -123,12 +123,12 @@ def test_improving_never_makes_it_dearer(problem: Problem) -> None:
     assert placement.total() == pytest.approx(before - saved)
 
 
-@pytest.mark.parametrize("seed", [4, 5])
+@pytest.mark.parametrize("seed", [12, 13])
 def test_a_tree_is_seldom_carried_often(seed: int) -> None:
     # With carries nearly free some tree of these winters is carried three times unless it may not.
     most = {}
     for limit in (2, 9):
-        weights = replace(tiny().site.weights, most_carries=limit, carry=0.1)
+        weights = replace(tiny().site.weights, most_carries=limit, carry=0.02)
         problem = random_problem(seed, weights=weights)
         dearest = {h: ways[-1].settings for h, ways in problem.programmes.items()}
         placement = Placement(problem, dearest)
