@@ -56,10 +56,6 @@ class PlaceConditions:
     root: Mapping[float, RootZone]
     """By class of pot: the litres of ``shelters.root_zone.POT_CLASSES_L``; only those in use."""
 
-    def degree_hours_below(self, floor_c: float) -> FloatArray:
-        """Degree-hours of the day below ``floor_c``, K h, ``(setting, winter, day)``."""
-        return self.cold_dose_k_h[floor_c]
-
     cold_dose_k_h: Mapping[float, FloatArray]
     """By air floor of a kind in the season, degC: degree-hours of the day below it, K h."""
 

@@ -6,6 +6,7 @@ stage, where that is least decided.
 """
 
 import heapq
+import time
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from itertools import count
@@ -42,6 +43,8 @@ class Bound:
         self.program: Program = build(problem)
         self.adapter = make_adapter(solver, SolverSettings(relax=True, threads=threads))
         self.open: list[_Node] = []
+        self.root_s = np.inf
+        """What the first relaxation took, s."""
         self.closed = np.inf
         """Least bound of the nodes in which every programme is decided."""
         self._numbers = count()
@@ -55,9 +58,11 @@ class Bound:
     def begin(self, seconds: float) -> Settings:
         """Solve the root; the programmes it thinks likely, nothing if the time did not suffice."""
         every = {h: np.ones(len(x), dtype=np.bool_) for h, x in self.program.x.items()}
+        began = time.monotonic()
         node = self._solved(every, seconds)
         if node is None:
             return {}
+        self.root_s = time.monotonic() - began
         self._keep(node)
         return self._likely(node)
 

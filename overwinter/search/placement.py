@@ -36,8 +36,6 @@ class Placement:
         self.trees = [(g, i) for g, group in enumerate(problem.groups) for i in range(group.count)]
         """Group of each tree, and which of the group."""
         self.paths: list[IntArray | None] = [None] * len(self.trees)
-        self.owns: list[float] = [0.0] * len(self.trees)
-        """Money of each path, crowding left out."""
         self.run(settings)
         self._costs()
         self._capacities()

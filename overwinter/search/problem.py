@@ -1,6 +1,6 @@
 """The winter as the program sees it: groups of trees, options, stages, and money."""
 
-from collections.abc import Collection, Mapping
+from collections.abc import Callable, Collection, Mapping
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -10,12 +10,12 @@ from overwinter.model.conditions import Conditions
 from overwinter.model.season import Season
 from overwinter.model.shelter import FloatArray
 from overwinter.model.site import AWAY_OUTDOORS, DAYS_TO_CARRY
-from overwinter.model.stage import HappeningKind, StageDays
+from overwinter.model.stage import StageDays
 from overwinter.model.start import Start
 from overwinter.model.tree import Tree
 from overwinter.rules.standing import closed_days, in_quarantine, misfits, there
 from overwinter.search.programmes import Programme, programmes_of
-from overwinter.simulate.harm_table import Follower, HarmTable
+from overwinter.simulate.harm_table import Follower, HarmTable, stage_sums
 from overwinter.simulate.kinds import kind_of
 
 BoolArray = NDArray[np.bool_]
@@ -109,11 +109,10 @@ def make_problem(
     follower: Follower,
     stage_days: StageDays,
     start: Start,
-    without: Collection[str] = (),
 ) -> Problem:
-    """Everything the program is built from; trees in ``without`` are left aside."""
+    """Everything the program is built from."""
     table = follower.table(stage_days)
-    groups = _groups(season, follower, start, without)
+    groups = _groups(season, follower, start)
     kind = np.array([g.kind for g in groups], dtype=np.intp)
     value = np.array([g.tree.value for g in groups])
     weights = season.site.weights
@@ -125,7 +124,7 @@ def make_problem(
     )
     present, apart = _presence(season, groups, stage_days)
     heat = {
-        shelter.id: _stage_money(conditions.shelters[shelter.id].money, stage_days)
+        shelter.id: stage_sums(conditions.shelters[shelter.id].money, stage_days).mean(axis=1)
         for shelter in season.shelters
     }
     programmes = {
@@ -162,14 +161,10 @@ def make_problem(
     )
 
 
-def _groups(
-    season: Season, follower: Follower, start: Start, without: Collection[str]
-) -> tuple[Group, ...]:
+def _groups(season: Season, follower: Follower, start: Start) -> tuple[Group, ...]:
     found: dict[object, list[Tree]] = {}
     known = start.known_targets or {}
     for tree in season.trees:
-        if tree.id in without:
-            continue
         seen = replace(tree, id="", name="", species_key="", row=0, written="")
         key = (seen, start.stays.get(tree.id), known.get(tree.id))
         found.setdefault(key, []).append(tree)
@@ -205,20 +200,11 @@ def cover_shares(season: Season, follower: Follower, groups: tuple[Group, ...]) 
 def _presence(
     season: Season, groups: tuple[Group, ...], stage_days: StageDays
 ) -> tuple[BoolArray, BoolArray]:
-    stages = range(len(stage_days.stages))
-    return tuple(  # type: ignore[return-value]
-        np.array([[rule(season, g.tree, stage_days, k) for k in stages] for g in groups])
-        for rule in (there, in_quarantine)
-    )
+    def held(rule: Callable[[Season, Tree, StageDays, int], bool]) -> BoolArray:
+        stages = range(len(stage_days.stages))
+        return np.array([[rule(season, g.tree, stage_days, k) for k in stages] for g in groups])
 
-
-def _stage_money(money: FloatArray, stage_days: StageDays) -> FloatArray:
-    """``(setting, winter, day)`` to the mean over winters of each stage, ``(setting, stage)``."""
-    zero = np.zeros((*money.shape[:-1], 1))
-    sums = np.concatenate([zero, np.cumsum(money, axis=-1)], axis=-1)
-    winter = np.arange(money.shape[1])[:, None]
-    stages = sums[:, winter, stage_days.end_day.T] - sums[:, winter, stage_days.first_day.T]
-    return np.asarray(stages.mean(axis=1))
+    return held(there), held(in_quarantine)
 
 
 def _usable(
@@ -259,8 +245,3 @@ def _allowed(
             if any(True for _ in misfits(season, group.tree, place)):
                 allowed[g, at] = False
     return allowed
-
-
-def happens(stage_days: StageDays, stage: int, kind: HappeningKind) -> bool:
-    """Whether something of a kind happens when a stage begins."""
-    return any(h.kind is kind for h in stage_days.stages[stage].happenings)

@@ -12,7 +12,7 @@ depends on the setting; settings that harm a group alike form a class c, so that
 """
 
 from collections import defaultdict
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 from itertools import count
 from math import isfinite
@@ -44,7 +44,6 @@ class Program:
     """The program and its columns; rows are added by the functions below, in ``RULES``."""
 
     problem: Problem
-    whole: bool
     lp: pulp.LpProblem = field(init=False)
     stays: list[Stay] = field(default_factory=list)
     by_group_stage: dict[tuple[int, int], list[Stay]] = field(init=False)
@@ -53,14 +52,14 @@ class Program:
     moves: dict[tuple[int, str, int], pulp.LpVariable] = field(default_factory=dict)
     left_out: list[pulp.LpVariable] = field(default_factory=list)
     costs: list[tuple[pulp.LpVariable, float]] = field(default_factory=list)
-    _names: count = field(default_factory=count)  # type: ignore[type-arg]
+    _names: Iterator[int] = field(default_factory=count)
 
     def __post_init__(self) -> None:
         self.lp = pulp.LpProblem("winter", pulp.LpMinimize)
         self.by_group_stage, self.by_place_stage = defaultdict(list), defaultdict(list)
 
     def column(self, upper: float | None, cost: float, whole: bool = False) -> pulp.LpVariable:
-        """A new column from 0 to ``upper`` at a cost a unit."""
+        """A new column from 0 to ``upper`` at a cost a unit; ``whole`` for whole numbers only."""
         kind = pulp.LpInteger if whole else pulp.LpContinuous
         variable = self.lp.add_variable(f"v{next(self._names)}", 0, upper, cat=kind)
         if cost:
@@ -89,14 +88,9 @@ class Program:
 LE, EQ, GE = pulp.LpConstraintLE, pulp.LpConstraintEQ, pulp.LpConstraintGE
 
 
-def build(problem: Problem, whole: bool = False) -> Program:
-    """The whole program.
-
-    Parameters
-    ----------
-    whole : ask for whole trees; else for the linear relaxation, in which trees come in pieces.
-    """
-    program = Program(problem, whole)
+def build(problem: Problem) -> Program:
+    """The whole program. Solved as its relaxation, trees come in pieces."""
+    program = Program(problem)
     _columns(program)
     one_programme(program)
     breakers(program)
@@ -114,12 +108,10 @@ def _columns(program: Program) -> None:
     problem = program.problem
     for shelter in problem.season.shelters:
         program.x[shelter.id] = [
-            program.column(1, p.money, program.whole) for p in problem.programmes[shelter.id]
+            program.column(1, p.money, True) for p in problem.programmes[shelter.id]
         ]
     for g, group in enumerate(problem.groups):
-        program.left_out.append(
-            program.column(group.count, float(problem.left_out[g]), program.whole)
-        )
+        program.left_out.append(program.column(group.count, float(problem.left_out[g]), True))
         for k in range(problem.first, problem.stages):
             if problem.there[g, k]:
                 _stays(program, g, k)
@@ -148,7 +140,7 @@ def _stays(program: Program, g: int, k: int) -> None:
             # the cheapest of its settings stands for a class, so that the relaxation bounds plans
             cost = float(problem.cost[g, members[0], k]) + away
             stay = Stay(
-                program.column(problem.groups[g].count, cost, program.whole),
+                program.column(problem.groups[g].count, cost, True),
                 g,
                 place_id,
                 k,
@@ -207,8 +199,6 @@ def carries(program: Program) -> None:
             prices = problem.carry_prices(g, now)
             for place_id, here in now.items():
                 stood = group.start[k - 1] == place_id if k == problem.first else False
-                if stood and group.count == len(here) == 0:
-                    continue
                 m = program.column(group.count, prices[place_id])
                 program.moves[g, place_id, k] = m
                 terms = [(m, 1.0), *((v, -1.0) for v in here)]
@@ -302,7 +292,8 @@ def chilling(program: Program) -> None:
         for k in range(problem.first, problem.stages):
             gains = []
             for stay in program.by_group_stage.get((g, k), ()):
-                gain = float(np.mean([earned[options[stay.place_id, s], k] for s in stay.settings]))
+                # the best of its settings, so that the relaxation bounds plans
+                gain = float(max(earned[options[stay.place_id, s], k] for s in stay.settings))
                 terms.append((stay.variable, gain))
                 gains.append(gain)
             least += min(gains, default=0.0)
@@ -334,7 +325,7 @@ def quarantine(program: Program) -> None:
             for stay in stays:
                 unit = shared_air(problem, stay.place_id)
                 if (unit, k) not in units:
-                    units[unit, k] = program.column(1, 0.0, program.whole)
+                    units[unit, k] = program.column(1, 0.0, True)
     for (g, k), stays in program.by_group_stage.items():
         n = float(problem.groups[g].count)
         here: dict[str, list[pulp.LpVariable]] = defaultdict(list)

@@ -110,9 +110,14 @@ def _risk_or_room(placement: Placement, g: int, place_id: str) -> tuple[float, L
         harm = HARMS[int(hazards.argmax())]
         amount = float(chance[stage])
         return 1.0 + amount, Lack(place_id, stage, Reason.RISK, amount, "of 1", harm)
+    place = problem.season.places[place_id]
+    closed = [closed_days(problem.season, place, problem.stage_days, k) for k in range(len(chance))]
+    shut = max(range(problem.first, len(chance)), key=lambda k: closed[k])
     area = problem.groups[g].tree.footprint_m2
     over = placement.used_m2[:, at] + area - placement.room[:, at]
     worst = problem.first + int(over[problem.first :].argmax())
     if over[worst] > 0:
         return 0.5, Lack(place_id, worst, Reason.NO_ROOM, float(over[worst]), "m²")
+    if closed[shut]:
+        return 0.3, Lack(place_id, shut, Reason.CLOSED, float(closed[shut]), "d")
     return 0.1, Lack(place_id, stage, Reason.NO_CARRY, 0.0, "")

@@ -17,6 +17,7 @@ from overwinter.model.stage import Happening, HappeningKind, IntArray, StageDays
 from overwinter.plants.harm import Array, short_chill_hazard
 from overwinter.simulate.exposures import Exposures, Series
 from overwinter.simulate.follow import (
+    HARMS,
     Arrival,
     Calendar,
     State,
@@ -132,7 +133,7 @@ class Follower:
         kinds, options = len(self.kinds), len(self.exposures.options)
         stages = len(stage_days.stages)
         chance = np.zeros((kinds, options, stages), dtype=np.float32)
-        by_harm = np.zeros((kinds, options, stages, 9), dtype=np.float32)
+        by_harm = np.zeros((kinds, options, stages, len(HARMS)), dtype=np.float32)
         chill = np.zeros((kinds, options, stages), dtype=np.float32)
         restart = np.zeros((self.exposures.winters, self.exposures.days + 1), dtype=np.bool_)
         winter = np.arange(self.exposures.winters)
@@ -187,7 +188,9 @@ class Follower:
         the chilling that was missing, a share, ``(n, winter)``.
         """
         stage_of_day = stage_days.stage_of_day
-        hazards = np.empty((len(kinds), *stage_days.first_day.T.shape, 9), dtype=np.float32)
+        hazards = np.empty(
+            (len(kinds), *stage_days.first_day.T.shape, len(HARMS)), dtype=np.float32
+        )
         missing = np.empty((len(kinds), self.exposures.winters), dtype=np.float32)
         for key, members in self._alike(kinds).items():
             size = max(1, MOST_CELLS // 8 // stage_of_day.size)

@@ -5,7 +5,7 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from overwinter.plants.harm import FLUSH_SHARE, Array, margin_at_chance
+from overwinter.plants.harm import FLUSH_SHARE, YOUNG_ROOT_SHARE, Array, margin_at_chance
 from overwinter.simulate.exposures import Series
 from overwinter.simulate.follow import Margins, State
 from overwinter.simulate.kinds import KindArrays
@@ -15,13 +15,16 @@ BoolArray = NDArray[np.bool_]
 
 UNSAFE_CHANCE = 0.005
 """A night that takes one tree in two hundred is one too many to stay outdoors."""
+MENDED = 4 * UNSAFE_CHANCE
+"""For what a tree mends in a season, young roots at the wall and chilled leaves: a judgement."""
 MOST_THRESHOLDS = 4
+"""Signs that a grower keeps in mind, each way; each adds a stage to the program."""
 FORECAST_ALLOWANCE_K = 1.5
 """A threshold lies one usual forecast error above the night that it warns of."""
 DOSE_NIGHTS = 3
 """The coldest of so many nights is what made a day unsafe: a dose of chilling builds up."""
-SPARED_K = 1.0
-"""A further threshold must save its trees at least so much of waiting under cover, K."""
+SPARED_K = 0.1
+"""A further threshold must save at least so much of waiting under cover, K in the mean of trees."""
 
 
 def unsafe_days(series: Series, state: State, margin: Margins, kinds: KindArrays) -> BoolArray:
@@ -29,10 +32,9 @@ def unsafe_days(series: Series, state: State, margin: Margins, kinds: KindArrays
     whole = margin_at_chance(UNSAFE_CHANCE)
     flush = margin_at_chance(UNSAFE_CHANCE, FLUSH_SHARE)
     young = np.where(
-        kinds.young_share > 0.5, whole, margin_at_chance(UNSAFE_CHANCE * 4, FLUSH_SHARE / 2)
+        kinds.young_share > YOUNG_ROOT_SHARE, whole, margin_at_chance(MENDED, YOUNG_ROOT_SHARE)
     )
-    # leaves mend: a dose counts like young roots
-    dose = np.sqrt(UNSAFE_CHANCE * 4) * kinds.half_dose_k_h
+    dose = np.sqrt(MENDED) * kinds.half_dose_k_h
     return np.asarray(
         (margin.old_roots < whole)
         | (margin.top < whole)
@@ -115,7 +117,7 @@ def merged_thresholds_c(
                 best[used, end] = min(tries)
     total = sum(trees.values())
     ends = [
-        (cost + SPARED_K * 0.1 * total * used, chosen)
+        (cost + SPARED_K * total * used, chosen)
         for (used, end), (cost, chosen) in best.items()
         if end == n
     ]

@@ -25,7 +25,6 @@ from overwinter.solvers.report import (
     SolverReport,
     SolverSettings,
     Termination,
-    relative_gap,
 )
 from overwinter.solvers.settle import Outcome, settle
 
@@ -116,7 +115,7 @@ class HighsAdapter(pulp.HiGHS):  # type: ignore[misc]  # PuLP is untyped
         A new thread also brings a new scheduler: the number of threads may differ from one
         solve to the next, which HiGHS refuses within one thread.
         """
-        watch = _Watch(arrays, 0.0 if self.settings.relax else self.settings.gap)
+        watch = _Watch(arrays)
         watch.attach(self._model)
         failure: list[BaseException] = []
 
@@ -167,8 +166,6 @@ class HighsAdapter(pulp.HiGHS):  # type: ignore[misc]  # PuLP is untyped
         if status in _BROKEN:
             raise SolverFailed(f"HiGHS failed: {model.modelStatusToString(status)}.")
         termination = _TERMINATION.get(status, Termination.FAILED)
-        if termination is Termination.INTERRUPTED and watch.enough and not watch.stop:
-            termination = Termination.GAP_REACHED
         info = model.getInfo()
         values = None
         solution = model.getSolution()
@@ -195,13 +192,9 @@ class HighsAdapter(pulp.HiGHS):  # type: ignore[misc]  # PuLP is untyped
 class _Watch:
     """What the running solver tells this side, and the one thing this side tells it: stop."""
 
-    def __init__(self, arrays: ProblemArrays, gap: float) -> None:
+    def __init__(self, arrays: ProblemArrays) -> None:
         self.sense = arrays.sense
-        self.gap = gap
         self.stop = False
-        self.enough = False
-        """The gap asked for is reached. HiGHS looks for that only between its heuristics, which can
-        take minutes more; new answers, not the clock, decide, so that runs stay alike."""
         self.ended = threading.Event()
         self.news = False
         self.latest: tuple[float, float | None, float | None] = (0.0, None, None)
@@ -225,14 +218,8 @@ class _Watch:
                 self._told(said.mip_dual_bound),
             )
             self.news = True
-            if kind == _CALLBACK.kCallbackMipImprovingSolution:
-                self._judge(float(said.mip_primal_bound), float(said.mip_dual_bound))
-        elif (self.stop or self.enough) and answer is not None:
+        elif self.stop and answer is not None:
             answer.user_interrupt = True
-
-    def _judge(self, objective: float, bound: float) -> None:
-        if self.gap and np.isfinite(objective) and np.isfinite(bound):
-            self.enough = self.enough or relative_gap(objective, bound) <= self.gap
 
     def _told(self, number: float) -> float | None:
         return self.sense * float(number) if np.isfinite(number) else None

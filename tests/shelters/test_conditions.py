@@ -52,7 +52,7 @@ def test_every_array_has_its_documented_shape(season: Season, conditions: Condit
         daily = ("air_min_c", "air_mean_c", "chill_hours", "utah_units", "warmth_k_d")
         for name in daily:
             assert getattr(place, name).shape == shape, name
-        assert place.degree_hours_below(10.0).shape == shape
+        assert place.cold_dose_k_h[10.0].shape == shape
         assert place.dli_mol_m2_d.shape == (winters, days)
         assert set(place.root) == {1.0, 10.0}  # classes of 1.2, 1.9 and 14 litres
         for zone in place.root.values():
@@ -180,7 +180,7 @@ def test_degree_hours_below_a_floor(conditions: Conditions) -> None:
     # Definition.
     air = conditions.shelters["glass"].air_c[0]
     want = daily_sum(np.maximum(10.0 - air, 0.0))
-    got = conditions.places["glass/bench"].degree_hours_below(10.0)[0]
+    got = conditions.places["glass/bench"].cold_dose_k_h[10.0][0]
     np.testing.assert_allclose(got, want, rtol=1e-4, atol=1e-3)
 
 
