@@ -1,6 +1,5 @@
 """What came of trying to lay out one place."""
 
-from collections.abc import Mapping
 from dataclasses import dataclass
 from enum import StrEnum
 
@@ -65,8 +64,3 @@ class Effort:
     """CP-SAT deterministic time for one search; its own unit, 0.1 takes some tenths of a second."""
     corner_trees: int = 4000
     """How many trees the corner heuristic may set down in all its tries together."""
-
-
-def by_tree(layouts: tuple[Layout, ...]) -> Mapping[str, Layout]:
-    """Layouts by tree id."""
-    return {layout.tree_id: layout for layout in layouts}

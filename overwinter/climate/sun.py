@@ -64,16 +64,6 @@ def clear_sky_mj_m2_d(extraterrestrial: FloatArray | float, elevation_m: float) 
     return (0.75 + 2e-5 * elevation_m) * np.asarray(extraterrestrial, dtype=np.float64)
 
 
-def sun_from_sunshine_mj_m2_d(
-    sunshine_h: FloatArray | float,
-    day_length: FloatArray | float,
-    extraterrestrial: FloatArray | float,
-) -> FloatArray:
-    """Solar radiation, MJ/(m2 d), from hours of bright sunshine (FAO-56 eq. 35, a 0.25, b 0.5)."""
-    share = np.asarray(sunshine_h) / np.asarray(day_length)
-    return np.asarray((0.25 + 0.5 * share) * np.asarray(extraterrestrial))
-
-
 def sun_from_temperature_range_mj_m2_d(
     min_c: FloatArray,
     max_c: FloatArray,
@@ -92,12 +82,6 @@ def sun_from_temperature_range_mj_m2_d(
     return np.asarray(
         np.minimum(range_factor * spread * above, clear_sky_mj_m2_d(above, elevation_m))
     )
-
-
-def clearness(sun_mj_m2_d: FloatArray, extraterrestrial: FloatArray) -> FloatArray:
-    """Share of the extraterrestrial radiation that arrives, dimensionless; 0 in polar night."""
-    above = np.asarray(extraterrestrial, dtype=np.float64)
-    return np.where(above > 0, np.asarray(sun_mj_m2_d) / np.where(above > 0, above, 1.0), 0.0)
 
 
 def equation_of_time_h(day_of_year: FloatArray | float) -> FloatArray:
@@ -191,29 +175,9 @@ def sun_from_daily_total(
     return np.asarray((shape * factor[..., None]).reshape(*factor.shape[:-1], -1))
 
 
-def sun_from_clearness(
-    clearness_share: FloatArray | float,
-    latitude_deg: float,
-    longitude_deg: float,
-    utc_offset_h: float,
-    day_of_year: FloatArray,
-) -> FloatArray:
-    """Hourly global horizontal irradiance, W/m2, from a clearness (0 to 1) per day or for all.
-
-    Returns an array ``(24 * day,)``; see ``sun_from_daily_total``.
-    """
-    total = extraterrestrial_mj_m2_d(latitude_deg, day_of_year) * np.asarray(clearness_share)
-    return sun_from_daily_total(total, latitude_deg, longitude_deg, utc_offset_h, day_of_year)
-
-
 def dli_mol_m2_d(sun_mj_m2_d: FloatArray, mol_per_mj: float = MOL_PER_MJ_LOW) -> FloatArray:
     """Daily light integral, mol/(m2 d), of a day's sun in MJ/(m2 d).
 
     The low factor by default: a tree promised light should get it. See ``MOL_PER_MJ_HIGH``.
     """
     return mol_per_mj * np.asarray(sun_mj_m2_d, dtype=np.float64)
-
-
-def dli_range_mol_m2_d(sun_mj_m2_d: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """The lowest and highest daily light integral the published factors allow, mol/(m2 d)."""
-    return dli_mol_m2_d(sun_mj_m2_d, MOL_PER_MJ_LOW), dli_mol_m2_d(sun_mj_m2_d, MOL_PER_MJ_HIGH)

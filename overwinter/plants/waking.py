@@ -7,13 +7,11 @@ without any chilling does not wake at all, one with half of it needs four times 
 square is a judgement between the trees that will not break bud unchilled and those that do so late.
 """
 
-from collections.abc import Sequence
 from typing import NamedTuple
 
 import numpy as np
 
 from overwinter.model.shelter import FloatArray
-from overwinter.model.species import Limits
 
 BUD_BREAK_BASE_C = 5.0
 """Daily warmth is counted above this mean air temperature (the base of the models named above)."""
@@ -26,14 +24,6 @@ class WakingLimits(NamedTuple):
 
     chill_need: FloatArray
     bud_break_k_d: FloatArray
-
-
-def waking_limits(kinds: Sequence[Limits]) -> WakingLimits:
-    """The arrays of several kinds, each ``(kind,)``."""
-    return WakingLimits(
-        np.array([kind.chill_need for kind in kinds]),
-        np.array([kind.bud_break_k_d for kind in kinds]),
-    )
 
 
 def warmth_k_d(air_mean_c: FloatArray) -> FloatArray:

@@ -123,25 +123,6 @@ def run(
     return trace.air_c.T.reshape(shape), trace.heat_w.T.reshape(shape)
 
 
-def run_scheduled(
-    model: ShelterModel,
-    around: Surroundings,
-    settings: Sequence[HeaterSetting],
-    setting_of_hour: NDArray[np.intp],
-) -> tuple[FloatArray, FloatArray]:
-    """One shelter whose setting changes, ``setting_of_hour`` ``(winter, hour)``.
-
-    Returns
-    -------
-    Air (degC, end of the hour) and heat delivered (W, mean of the hour), ``(winter, hour)``.
-    """
-    drive = model.drive_w(around)
-    starts = [_settled_start_c(model, drive, s) for s in settings]
-    start = np.choose(setting_of_hour[:, 0], starts)
-    trace = _step(model, drive, around.air_c, _control(settings, setting_of_hour.T), start)
-    return np.ascontiguousarray(trace.air_c.T), np.ascontiguousarray(trace.heat_w.T)
-
-
 def _control(settings: Sequence[HeaterSetting], chosen: NDArray[np.intp]) -> Control:
     """What the heaters do in each column, or in each hour of it."""
 

@@ -14,7 +14,6 @@ import numpy as np
 from overwinter.climate.ground import kusuda_c
 from overwinter.model.shelter import FloatArray, Place, PlaceKind
 from overwinter.model.site import Ground
-from overwinter.shelters.lag import first_order_lag
 from overwinter.units import HOURS_PER_DAY
 
 POT_CLASSES_L = (0.1, 0.5, 1.0, 2.0, 5.0, 10.0, 20.0, 50.0, 100.0)
@@ -175,39 +174,9 @@ def root_drive_c(
     """What the outer roots follow, degC, shape of ``air_c`` ``(hour, ...)``.
 
     Bench, shelf and floor: the air. On the ground: the share of the surface that stands on soil
-    feels the soil. Sunk: the soil under the cover, which conducts as the ground does.
+    feels the soil. Sunk pots follow their bed (``root_table.bed_c``).
     """
-    if stand.kind is PlaceKind.SUNK:
-        return soil_c(air_c, day_of_year, ground, stand.cover_m)
     if stand.kind is PlaceKind.GROUND:
         soil = soil_c(air_c, day_of_year, ground, GROUND_DEPTH_M)
         return np.asarray((1 - BOTTOM_SHARE) * air_c + BOTTOM_SHARE * soil)
     return air_c
-
-
-def root_zone_c(
-    air_c: FloatArray,
-    stand: Stand,
-    time_constant_h: float,
-    ground: Ground,
-    day_of_year: FloatArray,
-) -> FloatArray:
-    """Outer-root temperature hour by hour.
-
-    Parameters
-    ----------
-    air_c : array (hour, ...)
-        Air at the end of each hour, degC.
-    stand : Stand
-    time_constant_h : float
-        See ``outer_root_time_constant_h``; a sunk pot's is the soil's, whatever is given.
-    ground : Ground
-    day_of_year : array (hour,)
-
-    Returns
-    -------
-    array (hour, ...)
-        degC.
-    """
-    drive = root_drive_c(air_c, stand, ground, day_of_year)
-    return first_order_lag(drive, 0.0 if stand.kind is PlaceKind.SUNK else time_constant_h)

@@ -45,9 +45,9 @@ def test_the_answer_is_no_worse_and_the_bound_no_higher(seed: int) -> None:
     assert np.isfinite(bound)
 
 
-def test_fixed_programmes_stay(seed: int = 5) -> None:
+def test_fixed_programmes_stay() -> None:
     """The trees move, the heaters do not, and nothing is said of other programmes."""
-    problem = random_problem(seed)
+    problem = random_problem(5)
     heating = Heating(problem)
     placement = heating.placement(heating.settings)
     found, bound = improved(build(problem), placement, "highs", 0.0, lambda: 10.0, fixed=True)

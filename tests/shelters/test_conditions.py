@@ -11,8 +11,7 @@ from overwinter.climate.series import by_day, daily_min, daily_sum
 from overwinter.model.conditions import Conditions
 from overwinter.model.season import Season
 from overwinter.model.shelter import HeaterSetting, PlaceKind, Shelter
-from overwinter.shelters.conditions import compute_conditions, shelter_model
-from overwinter.shelters.schedule import simulate_programme
+from overwinter.shelters.conditions import compute_conditions
 
 
 @pytest.fixture(scope="module")
@@ -193,23 +192,6 @@ def test_thermometer_nights(season: Season, conditions: Conditions) -> None:
     assert coldest[as_cold].max() <= -6 + 1e-4
     # and a degree outdoors is 28 / 46 of a degree inside
     assert coldest.min() >= -6 + 28 / 46 * (conditions.outdoor_min_c.min() + 18) - 3
-
-
-def test_programme_joins_its_settings(season: Season, conditions: Conditions) -> None:
-    """A setting changed once gives one table's hours before and the other's a few days after."""
-    # The node's time constant is below 2 h here.
-    glass, table = season.shelter_by_id["glass"], conditions.shelters["glass"]
-    model = shelter_model(glass, season.site)
-    assert model is not None
-    assert model.time_constant_h < 2
-    later = row(table.settings, "radiator", hold_c=5.0)
-    chosen = np.zeros((season.winters.count, season.days), dtype=np.intp)
-    chosen[:, 60:] = later
-    air, money = simulate_programme(season, glass, chosen)
-    np.testing.assert_allclose(air[:, : 24 * 60], table.air_c[0, :, : 24 * 60], atol=1e-4)
-    np.testing.assert_allclose(air[:, 24 * 62 :], table.air_c[later, :, 24 * 62 :], atol=1e-4)
-    assert money[:, :60].sum() == 0
-    np.testing.assert_allclose(money[:, 62:], table.money[later, :, 62:], atol=1e-6)
 
 
 def test_same_season_same_conditions(season: Season, conditions: Conditions) -> None:

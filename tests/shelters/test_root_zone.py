@@ -17,10 +17,8 @@ from overwinter.shelters.root_zone import (
     MEDIUM_CAPACITY_J_M3K,
     MEDIUM_CONDUCTIVITY_W_MK,
     POT_CLASSES_L,
-    Stand,
     outer_root_time_constant_h,
     pot_class,
-    root_zone_c,
     soil_c,
     stand_of,
     volume_over_surface_m,
@@ -143,20 +141,6 @@ def test_soil_damps_a_wave_as_the_half_space_does(
     np.testing.assert_allclose(late, expected, atol=0.05)
 
 
-def test_deeper_cover_is_warmer_in_a_snap_and_none_is_the_surface() -> None:
-    """Roots under 0, 10, 25 and 60 cm: each deeper is spared more; at the surface it is the air."""
-    # Conduction; common practice, no source, that more leaves spare more roots.
-    air = kusuda_c(0.0, DAYS, GROUND)
-    air[24 * 30 : 24 * 37] -= 15
-    covers = (0.0, 0.10, 0.25, 0.60)
-    roots = [root_zone_c(air, Stand(PlaceKind.SUNK, m), 9.9, GROUND, DAYS) for m in covers]
-    np.testing.assert_allclose(roots[0], air, atol=1e-9)
-    lows = [float(root.min()) for root in roots]
-    assert np.all(np.diff(lows) > 1.0)
-    coldest = [int(np.argmin(root)) for root in roots]
-    assert coldest == sorted(coldest)
-
-
 def test_cover_counts_for_sunk_pots_alone() -> None:
     """Bench, shelf and floor are one to the roots whatever cover is written; sunk is by cover."""
     # Stated rule.
@@ -183,18 +167,3 @@ def test_soil_does_not_see_the_future() -> None:
     snapped[-100:] -= 20
     before = soil_c(surface, DAYS, GROUND, 0.1)[:-100]
     np.testing.assert_allclose(soil_c(snapped, DAYS, GROUND, 0.1)[:-100], before, atol=0.15)
-
-
-def test_sunk_is_warmest_in_a_cold_snap() -> None:
-    """In a snap a sunk pot stays warmest, one on the ground next, one on a bench coldest."""
-    # Common practice, no source: sinking pots in soil or mulch saves roots; benches are coldest.
-    air = kusuda_c(0.0, DAYS, GROUND)
-    air[24 * 30 : 24 * 32] -= 15
-    low = {
-        kind: root_zone_c(
-            air, Stand(kind, 0.1), outer_root_time_constant_h(5.0), GROUND, DAYS
-        ).min()
-        for kind in PlaceKind
-    }
-    assert low[PlaceKind.SUNK] > low[PlaceKind.GROUND] > low[PlaceKind.BENCH]
-    assert low[PlaceKind.BENCH] == low[PlaceKind.SHELF] == low[PlaceKind.FLOOR]
