@@ -22,13 +22,13 @@ KINDS = st.lists(st.tuples(st.integers(-30, 12), st.integers(1, 30)), min_size=1
 
 
 def waiting(chosen: tuple[float, ...], needs: list[tuple[float, int]]) -> float:
-    """Money-less cost of thresholds: trees times the kelvins that each is warned too early, and a
-    tenth of ``SPARED_K`` a tree for every threshold."""
+    """Money-less cost of thresholds: trees times the kelvins that each is warned too early, and
+    ``SPARED_K`` a tree for every threshold."""
     total = 0.0
     for value, trees in needs:
         above = [t for t in chosen if t >= value]
         total += trees * (min(above) - value) if above else inf
-    return total + 0.1 * SPARED_K * len(chosen) * sum(trees for _, trees in needs)
+    return total + SPARED_K * len(chosen) * sum(trees for _, trees in needs)
 
 
 @given(KINDS)
