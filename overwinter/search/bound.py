@@ -6,6 +6,7 @@ stage, where that is least decided.
 """
 
 import heapq
+import math
 import time
 from collections.abc import Callable
 from dataclasses import dataclass, field
@@ -15,8 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from overwinter.search.heating import Settings
-from overwinter.search.problem import Problem
-from overwinter.search.program import Program, build
+from overwinter.search.program import Program
 from overwinter.solvers.choose import make_adapter, run_adapter
 from overwinter.solvers.report import SolverSettings, Termination
 
@@ -38,9 +38,8 @@ class _Node:
 class Bound:
     """The tree of nodes; ``value`` is what no plan can cost less than."""
 
-    def __init__(self, problem: Problem, solver: str, threads: int) -> None:
-        self.problem, self.threads = problem, threads
-        self.program: Program = build(problem)
+    def __init__(self, program: Program, solver: str, threads: int) -> None:
+        self.program, self.problem, self.threads = program, program.problem, threads
         self.adapter = make_adapter(solver, SolverSettings(relax=True, threads=threads))
         self.open: list[_Node] = []
         self.root_s = np.inf
@@ -55,16 +54,30 @@ class Bound:
         best = min(self.open[0].bound if self.open else np.inf, self.closed)
         return float(best) if np.isfinite(best) else None
 
-    def begin(self, seconds: float) -> Settings:
-        """Solve the root; the programmes it thinks likely, nothing if the time did not suffice."""
+    def begin(self, seconds: float, first: Settings) -> Settings:
+        """Solve the root; the programmes it thinks likely, nothing if the time did not suffice.
+
+        Parameters
+        ----------
+        first : programmes to solve for before the others are open; from there the root takes half
+            of the time.
+        """
         every = {h: np.ones(len(x), dtype=np.bool_) for h, x in self.program.x.items()}
         began = time.monotonic()
-        node = self._solved(every, seconds)
+        self.under(first, seconds)
+        node = self._solved(every, began + seconds - time.monotonic())
         if node is None:
             return {}
         self.root_s = time.monotonic() - began
         self._keep(node)
         return self._likely(node)
+
+    def under(self, settings: Settings, seconds: float) -> float:
+        """Value of the relaxation under some programmes; infinite if it was not solved in time."""
+        ways = self.program.programmes
+        one = {h: np.array([way.settings == settings[h] for way in ways[h]]) for h in ways}
+        node = self._solved(one, seconds)
+        return math.inf if node is None else node.bound
 
     def divide(self, enough: float, left_s: Callable[[], float]) -> list[Settings]:
         """Divide the node of the least bound; the programmes its parts think likely.

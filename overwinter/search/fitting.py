@@ -1,4 +1,4 @@
-"""Lays every place of a placement out to scale, and says which tree has to go where it fails."""
+"""Lays every place of a placement out to scale, and says which sets of trees do not fit."""
 
 from dataclasses import dataclass, field
 
@@ -9,8 +9,8 @@ from overwinter.search.placement import NOWHERE, Placement
 from overwinter.search.problem import Problem
 
 Layouts = dict[str, dict[int, tuple[Layout, ...]]]
-Moved = set[tuple[int, tuple[int, int]]]
-"""Trees that have to go: (tree, (place, stage))."""
+Misfits = dict[tuple[int, int], list[int]]
+"""Trees that do not fit together, by (place, stage)."""
 
 
 @dataclass
@@ -24,15 +24,14 @@ class Fitting:
         default_factory=dict
     )
 
-    def lay_out(self, placement: Placement) -> tuple[Layouts, Moved]:
-        """Layouts by place and stage, and the trees that have to go elsewhere.
+    def lay_out(self, placement: Placement) -> tuple[Layouts, Misfits]:
+        """Layouts by place and stage, and the sets that could not be laid out.
 
-        Of a set that could not be laid out the smallest tree goes that takes part of the room: it
-        is the likeliest to find another place. Places in the open are not drawn.
+        Places in the open are not drawn.
         """
         season = self.problem.season
         layouts: Layouts = {}
-        moved: Moved = set()
+        too_many: Misfits = {}
         for (place, k), trees in _sets(placement).items():
             place_id = placement.places[place]
             if season.shelter_by_id[season.places[place_id].shelter_id].open_air:
@@ -42,8 +41,8 @@ class Fitting:
                 layouts.setdefault(place_id, {})[k] = drawn
             elif k >= self.problem.first:
                 self.misfits += 1
-                moved.add((self._smallest(placement, trees), (place, k)))
-        return layouts, moved
+                too_many[place, k] = trees
+        return layouts, too_many
 
     def _id(self, placement: Placement, tree: int) -> str:
         g, i = placement.trees[tree]
@@ -58,13 +57,6 @@ class Fitting:
             result = lay_out_as_crowded(place, here, weights, memo=self.memo)
             self._drawn[key] = result.layouts if isinstance(result, LaidOut) else None
         return self._drawn[key]
-
-    def _smallest(self, placement: Placement, trees: list[int]) -> int:
-        def size(tree: int) -> float:
-            one = self.problem.groups[placement.trees[tree][0]].tree
-            return one.footprint_m2
-
-        return min(trees, key=lambda tree: (size(tree), tree))
 
 
 def _sets(placement: Placement) -> dict[tuple[int, int], list[int]]:

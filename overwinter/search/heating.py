@@ -1,142 +1,27 @@
-"""Which programme each shelter runs: neighbours of the best so far, trees placed anew each time.
+"""What a choice of heater programmes is bound to, and how to heat for nobody no longer."""
 
-A placement of whole trees takes milliseconds, so programmes are judged by what they are for. The
-bound comes from the linear relaxation of the whole program.
-"""
-
-from collections.abc import Callable, Iterator, Mapping
-from itertools import zip_longest
-
-import numpy as np
+from collections.abc import Mapping
 
 from overwinter.search.placement import NOWHERE, Placement
 from overwinter.search.problem import Problem
-from overwinter.search.programmes import Programme
-from overwinter.search.whole_trees import improve, place_all
-
-RESCUE_TRIES = 60
-"""Neighbourhoods tried where trees are left out, before a choice of programmes is judged by it."""
-SHIFT = 2
-"""Stages by which the beginning and end of a hold may move in one step."""
 
 Settings = dict[str, tuple[int, ...]]
+"""Setting of each shelter in each stage."""
 
 
-class Heating:
-    """The best programmes found so far."""
-
-    def __init__(self, problem: Problem) -> None:
-        self.problem = problem
-        self.known: dict[tuple[tuple[str, tuple[int, ...]], ...], float] = {}
-        self.heated = [h for h, ways in problem.programmes.items() if len(ways) > 1]
-        self.settings: Settings = self._start()
-        self.money = self.judge(self.settings)
-
-    def _start(self) -> Settings:
-        """Every heater on its warmest hold all winter, as far as the breakers carry it."""
-        ways = self.problem.programmes
-        settings: Settings = {h: programmes[0].settings for h, programmes in ways.items()}
-        for shelter_id in self.heated:
-            for way in reversed(ways[shelter_id]):
-                tried = {**settings, shelter_id: way.settings}
-                if within_breakers(self.problem, tried):
-                    settings = tried
-                    break
-        return settings
-
-    def placement(self, settings: Mapping[str, tuple[int, ...]]) -> Placement:
-        """All trees placed under some settings."""
-        placement = Placement(self.problem, settings)
-        place_all(placement)
-        if any(path is None for path in placement.paths):
-            improve(placement, self.problem.season.site.seed, lambda: True, RESCUE_TRIES)
-        return placement
-
-    def judge(self, settings: Settings) -> float:
-        """Money of a choice: heat, and trees as they are placed at once."""
-        key = tuple(sorted(settings.items()))
-        if key not in self.known:
-            heat = heat_money(self.problem, settings)
-            self.known[key] = self.placement(settings).total() + heat
-        return self.known[key]
-
-    def next_best(self, most: int) -> list[Settings]:
-        """Other choices that were judged, cheapest first."""
-        ordered = sorted(self.known.items(), key=lambda item: (item[1], item[0]))
-        return [dict(key) for key, _ in ordered if dict(key) != self.settings][:most]
-
-    def offer(self, settings: Settings) -> None:
-        """Take over what the relaxation thinks likely, if it is cheaper and keeps the breakers."""
-        if settings and within_breakers(self.problem, settings):
-            money = self.judge(settings)
-            if money < self.money:
-                self.settings, self.money = settings, money
-
-    def search(self, goes_on: Callable[[], bool]) -> None:
-        """Change one shelter at a time as long as that saves money and time is left."""
-        self.offer(thrifty(self.placement(self.settings)))
-        improved = True
-        while improved and goes_on():
-            improved = False
-            for shelter_id, way in self._neighbours():
-                if not goes_on():
-                    return
-                tried = {**self.settings, shelter_id: way.settings}
-                if not within_breakers(self.problem, tried):
-                    continue
-                money = self.judge(tried)
-                if money < self.money - 1e-6:
-                    self.settings, self.money, improved = tried, money, True
-
-    def _neighbours(self) -> Iterator[tuple[str, Programme]]:
-        """Ways that differ from the present one by a hold or by when a hold begins or ends.
-
-        Shelters take turns, so that none waits for all the ways of another.
-        """
-        near = [
-            [
-                (shelter_id, way)
-                for way in self.problem.programmes[shelter_id]
-                if way.settings != self.settings[shelter_id]
-                and _near(self.settings[shelter_id], way.settings, self.problem.first)
-            ]
-            for shelter_id in self.heated
-        ]
-        for turn in zip_longest(*near):
-            yield from (one for one in turn if one is not None)
+def affordable(problem: Problem, wanted: Mapping[str, tuple[int, ...]]) -> Settings:
+    """What is wanted, shelter by shelter as far as the breakers carry it; else off."""
+    settings: Settings = {h: ways[0].settings for h, ways in problem.programmes.items()}
+    for shelter_id in problem.programmes:
+        tried = {**settings, shelter_id: wanted[shelter_id]}
+        if within_breakers(problem, tried):
+            settings = tried
+    return settings
 
 
-def _spans(settings: tuple[int, ...]) -> list[tuple[int, int, int]]:
-    """(setting, first stage, stage after the last) of each stretch that is heated."""
-    spans: list[tuple[int, int, int]] = []
-    for k, s in enumerate(settings):
-        if spans and spans[-1][0] == s and spans[-1][2] == k:
-            spans[-1] = (s, spans[-1][1], k + 1)
-        elif s:
-            spans.append((s, k, k + 1))
-    return spans
-
-
-def _near(now: tuple[int, ...], other: tuple[int, ...], first: int) -> bool:
-    a, b = _spans(now[first:]), _spans(other[first:])
-    if not a or not b:
-        return len(a) + len(b) == 1 and (not b or _is_long(b[0], len(now) - first))
-    if len(a) == len(b) == 1:
-        same_window = a[0][1:] == b[0][1:]
-        shift = abs(a[0][1] - b[0][1]) + abs(a[0][2] - b[0][2])
-        return same_window or (a[0][0] == b[0][0] and shift <= SHIFT)
-    return sum(x != y for x, y in zip(now, other, strict=True)) <= SHIFT
-
-
-def _is_long(span: tuple[int, int, int], stages: int) -> bool:
-    """Whether a heater that is off is tried for about the whole winter."""
-    return span[2] - span[1] >= stages - 5
-
-
-def heat_money(problem: Problem, settings: Mapping[str, tuple[int, ...]]) -> float:
-    """Mean money of heat in a winter."""
-    stage = np.arange(problem.stages)
-    return sum(float(problem.heat[h][list(s), stage].sum()) for h, s in settings.items())
+def warmest(problem: Problem) -> Settings:
+    """Every heater on its dearest programme, as far as the breakers carry it."""
+    return affordable(problem, {h: ways[-1].settings for h, ways in problem.programmes.items()})
 
 
 def thrifty(placement: Placement) -> Settings:

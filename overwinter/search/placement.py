@@ -13,13 +13,9 @@ from numpy.typing import NDArray
 from overwinter.model.shelter import FloatArray
 from overwinter.plants.harm import SHORT_CHILL_SHARE
 from overwinter.search.problem import Problem
-from overwinter.search.program import shared_air
 
 IntArray = NDArray[np.intp]
 NOWHERE = -1
-DEARER = 10
-"""How many times the price of a carry is doubled to find a path of fewer: to save a tree a thousand
-carries are not worth while."""
 
 
 class Placement:
@@ -35,6 +31,7 @@ class Placement:
         self.at = {place_id: i for i, place_id in enumerate(self.places)}
         self.trees = [(g, i) for g, group in enumerate(problem.groups) for i in range(group.count)]
         """Group of each tree, and which of the group."""
+        self._first_tree = np.cumsum([0, *(group.count for group in problem.groups)]).tolist()
         self.paths: list[IntArray | None] = [None] * len(self.trees)
         self.run(settings)
         self._costs()
@@ -83,19 +80,27 @@ class Placement:
         self.load = np.array([p.load_limit_kg for p in places])
         self.used_m2, self.used_kg = np.zeros(shape), np.zeros(shape)
         self.carried = np.zeros(problem.stages)
-        units = [shared_air(problem, p) for p in self.places]
+        units = [problem.shared_air(p) for p in self.places]
         self.same_air = np.array([[a == b for b in units] for a in units])
         self.apart = np.zeros(shape)
+        self.barred = np.zeros((len(problem.groups), *shape), dtype=np.bool_)
+        """Where no tree of a group may go for what is known of its true paths."""
         self.others = np.zeros(shape)
         """Trees in quarantine and others that share the air of a place."""
 
-    def _blocked(self, g: int) -> NDArray[np.bool_]:
-        tree = self.problem.groups[g].tree
-        blocked = self.used_m2 + tree.footprint_m2 > self.room + 1e-9
-        blocked |= self.used_kg + tree.weight_kg > self.load + 1e-9
+    def blocked(self, g: int) -> NDArray[np.bool_]:
+        """Where a quarantine or a search that came to know better keeps a group away.
+
+        ``(stage, place)``; rooms and loads are not asked.
+        """
         apart = self.problem.apart[g]
-        blocked |= np.where(apart[:, None], self.others + self.apart > 0, self.apart > 0)
-        return np.asarray(blocked)
+        kept = np.where(apart[:, None], self.others + self.apart > 0, self.apart > 0)
+        return np.asarray(kept | self.barred[g])
+
+    def _full(self, g: int) -> NDArray[np.bool_]:
+        tree = self.problem.groups[g].tree
+        full = self.used_m2 + tree.footprint_m2 > self.room + 1e-9
+        return np.asarray(full | (self.used_kg + tree.weight_kg > self.load + 1e-9))
 
     def best_path(self, g: int) -> tuple[float, IntArray] | None:
         """Cheapest path of one more tree of a group, with its marginal crowding; None: no way."""
@@ -103,14 +108,14 @@ class Placement:
         area = problem.groups[g].tree.footprint_m2
         over = np.maximum(self.used_m2 + area - self.comfortable, 0.0)
         crowd = self.crowding * (over - np.maximum(self.used_m2 - self.comfortable, 0.0))
-        cost = np.where(self._blocked(g), np.inf, self.cost[g]) + crowd
-        found = self._shortest(g, cost)
+        cost = np.where(self._full(g) | self.blocked(g), np.inf, self.cost[g]) + crowd
+        found = self._walk(g, cost)
         if found is None:
             return None
         short = self._short(g, found[1])
         if short > 1e-6:
             rate = self._chill_price(g)
-            other = self._shortest(g, cost - rate * self.chill[g])
+            other = self._walk(g, cost - rate * self.chill[g])
             if other is not None:
                 stages = np.arange(first, problem.stages)
                 gained = rate * self.chill[g][stages, other[1][first:]].sum()
@@ -132,18 +137,8 @@ class Placement:
             0.0, self.problem.groups[g].owed - float(self.chill[g][stages, path[there]].sum())
         )
 
-    def _shortest(self, g: int, cost: FloatArray) -> tuple[float, IntArray] | None:
-        """Cheapest path; one of more carries than ``most_carries`` only if no other is found."""
-        most = self.problem.season.site.weights.most_carries
-        found, dearer = self._walk(g, cost, 0.0), self.problem.carry_price(g)
-        for _ in range(DEARER):
-            if found is None or len(self.moves(found[1])) <= most:
-                break
-            found, dearer = self._walk(g, cost, dearer), 2.0 * dearer
-        return found
-
-    def _walk(self, g: int, cost: FloatArray, dearer: float) -> tuple[float, IntArray] | None:
-        """Shortest path with every carry ``dearer`` by so much, and what it costs without that."""
+    def _walk(self, g: int, cost: FloatArray) -> tuple[float, IntArray] | None:
+        """Shortest path, and what it costs."""
         problem = self.problem
         group, stages = problem.groups[g], problem.stages
         path = np.full(stages, NOWHERE, dtype=np.intp)
@@ -152,7 +147,7 @@ class Placement:
         joined = [k for k in range(problem.first, stages) if problem.there[g, k]]
         if not joined:
             return 0.0, path
-        carry = self.carry[g] + dearer
+        carry = self.carry[g]
         came = np.full((stages, len(self.places)), NOWHERE, dtype=np.intp)
         value: FloatArray | None = None
         if path[joined[0] - 1] != NOWHERE:
@@ -175,9 +170,7 @@ class Placement:
         for k in reversed(joined):
             path[k] = end
             end = came[k, end] if came[k, end] != NOWHERE else end
-        moved_at = self.moves(path)
-        more = dearer * int((moved_at >= problem.first).sum())
-        return float(value[path[joined[-1]]]) - more, path
+        return float(value[path[joined[-1]]]), path
 
     def insert(self, tree: int) -> bool:
         """Give a tree its cheapest path; False if there is none."""
@@ -231,11 +224,23 @@ class Placement:
         carries = self.moves(path)
         carries = carries[carries >= self.problem.first]
         short = self._chill_price(g) * self._short(g, path)
+        most = self.problem.season.site.weights.most_carries
+        short += self.problem.often_price(g) * max(0.0, len(carries) - most)
         stay = float(self.cost[g][ks, path[ks]].sum())
         return stay + float(self.carry[g][path[carries]].sum()) + short
 
-    def total(self) -> float:
-        """Money of all trees and of crowding; heat is not in it."""
+    def money(self) -> float:
+        """All money: heat, crowding and the trees."""
         over = np.maximum(self.used_m2 - self.comfortable, 0.0)[self.problem.first :]
         crowd = float((self.crowding[self.problem.first :] * over).sum())
-        return crowd + sum(self.path_cost(tree) for tree in range(len(self.trees)))
+        trees = sum(self.path_cost(tree) for tree in range(len(self.trees)))
+        return self.problem.heat_money(self.settings) + crowd + trees
+
+    @property
+    def out(self) -> list[int]:
+        """Trees without a place."""
+        return [tree for tree, path in enumerate(self.paths) if path is None]
+
+    def trees_of(self, g: int) -> range:
+        """Trees of a group."""
+        return range(self._first_tree[g], self._first_tree[g] + self.problem.groups[g].count)

@@ -1,33 +1,25 @@
 """Season in, audited plan out."""
 
+import math
 import time
 from collections.abc import Callable
 from dataclasses import dataclass
 
-import numpy as np
-
 from overwinter.audit.audit import audit
 from overwinter.audit.report import AuditReport
 from overwinter.model.conditions import Conditions
-from overwinter.model.plan import Carry, Layout, Plan, Proof
+from overwinter.model.plan import Carry, Plan, Proof
 from overwinter.model.season import Season
 from overwinter.model.stage import StageDays
 from overwinter.model.start import Start, start_of_season
 from overwinter.search.bound import Bound
-from overwinter.search.exact import improved
-from overwinter.search.fitting import Fitting
-from overwinter.search.heating import (
-    RESCUE_TRIES,
-    Heating,
-    heat_money,
-    thrifty,
-    within_breakers,
-)
+from overwinter.search.heating import Settings, affordable, warmest, within_breakers
+from overwinter.search.mending import Mended, mend
 from overwinter.search.options import OnProgress, Phase, PlanOptions, Progress
 from overwinter.search.placement import NOWHERE, Placement
 from overwinter.search.problem import Problem, make_problem
-from overwinter.search.reckoning import Reckoning, reckon
-from overwinter.search.whole_trees import improve
+from overwinter.search.program import build
+from overwinter.search.whole_trees import Whole, place_in_parts, under
 from overwinter.search.why import left_out_trees
 from overwinter.shelters.conditions import compute_conditions
 from overwinter.simulate.harm_table import Follower
@@ -40,19 +32,18 @@ USUAL_TREES = 1000
 LONGER_S_PER_TREE = 0.01
 ENDING_S, ENDING_S_PER_TREE = 1.0, 0.015
 """Layouts and audit, as measured on 15 to 360 trees, s."""
-BOUND_SHARE, PROGRAMMES_SHARE, TREES_SHARE = 0.7, 0.4, 0.4
-"""Shares of the time then left for the relaxation, for programmes, and for whole trees."""
-TRIES = 40
-"""Neighbourhoods tried a tree, if time does not end them."""
+ROOT_SHARE = 0.7
+"""Share of the time then left for the first relaxation."""
 SMALL_ROOT_S = 1.0
 """A relaxation solved as fast leaves the solver time for whole numbers: on 15 to 45 trees it proves
 2 % in 0.2 to 6 s, on 120 it proves nothing in 15 s."""
-DIVIDE_SHARE, EXACT_SHARE, LEAST_EXACT_S = 0.6, 0.8, 1.0
-OTHER_CHOICES = 4
-"""Choices of programmes tried where layouts leave trees out under the cheapest."""
-STILL_SHARE = 0.8
-ROUNDS = 12
-"""How many times trees that are hurt or do not fit are placed again."""
+OPEN_SHARE = 0.6
+"""Share of the time then left for the integer program of a small winter."""
+MOST_STAYS = 60_000
+"""Columns y of one part: about three times the demo's, whose relaxation takes 3 s."""
+BRANCH_SHARE, BRANCH_GAP = 0.4, 0.5
+"""Share of the time then left for branching, which ends at this share of the gap that is asked:
+layouts and true paths add to it."""
 
 
 @dataclass(frozen=True)
@@ -122,10 +113,6 @@ class _Watch:
         """Whether there is time."""
         return self.left_s > 0
 
-    def still_on(self) -> bool:
-        """Whether the limit itself is not near."""
-        return time.monotonic() - self.began < STILL_SHARE * self.limit_s
-
     def share(self, of: float) -> Callable[[], bool]:
         """Whether a share of the time left now has not passed."""
         end = time.monotonic() + max(0.0, of * self.left_s)
@@ -144,143 +131,73 @@ class _Search:
     def __init__(self, problem: Problem, options: PlanOptions, watch: _Watch) -> None:
         self.problem, self.options, self.watch = problem, options, watch
         self.solver = choose_solver(options.solver)
-        self.fitting = Fitting(problem)
-        self.rounds = 0
+        self.everyone = range(len(problem.groups))
+        self.parts = _parts(problem)
+        self.tried: list[Settings] = []
 
     def plan(self) -> Plan:
-        """Programmes, whole trees, layouts; then the bound, and better plans while time is left."""
-        watch, seed = self.watch, self.problem.season.site.seed
-        trees = len(self.problem.season.trees)
+        """Programmes and whole trees, with their bound; then layouts and true paths."""
+        watch, parts = self.watch, self.parts
         watch.tell(Phase.PROGRAMMES)
-        heating = Heating(self.problem)
-        watch.objective = heating.money
-        watch.tell(Phase.PROGRAMMES)
-        bound = Bound(self.problem, self.solver, self.options.threads)
-        if watch.goes_on():
-            heating.offer(bound.begin(BOUND_SHARE * watch.left_s))
-        watch.bound = bound.value
-        heating.search(watch.share(PROGRAMMES_SHARE))
-        watch.objective = heating.money
-        watch.tell(Phase.TREES)
-        placement = heating.placement(heating.settings)
-        improve(placement, seed, watch.share(TREES_SHARE), TRIES * trees)
-        placement, proven = self._proved(bound, heating, placement)
-        watch.bound = proven
+        program = build(self.problem, groups=parts[0], share=1.0 / len(parts))
+        bound, first = Bound(program, self.solver, self.options.threads), warmest(self.problem)
+        likely = bound.begin(ROOT_SHARE * watch.left_s, first) if watch.goes_on() else {}
+        if len(parts) > 1 or not likely:
+            placement = Placement(
+                self.problem, affordable(self.problem, likely) if likely else first
+            )
+            watch.tell(Phase.TREES)
+            place_in_parts(placement, parts, self.solver, lambda: watch.left_s)
+            watch.objective, proven = placement.money(), None
+        else:
+            placement, proven = self._branched(bound, likely)
         watch.tell(Phase.LAYOUTS)
-        reckoning, layouts = self._mended(placement)
-        for settings in heating.next_best(OTHER_CHOICES):
-            if not reckoning.costs.left_out or not watch.still_on():
-                break
-            other = heating.placement(settings)
-            again, drawn = self._mended(other)
-            if again.costs.total < reckoning.costs.total:
-                placement, reckoning, layouts = other, again, drawn
-        placement.run(thrifty(placement))
-        reckoning = reckon(placement)
-        return self._to_plan(placement, reckoning, layouts, proven)
-
-    def _proved(
-        self, bound: Bound, heating: Heating, placement: Placement
-    ) -> tuple[Placement, float | None]:
-        """A better placement, as far as time is left, and what no plan costs less than.
-
-        A small winter is one integer program. A larger one is branched on programmes; whole trees
-        are then placed by the integer program under the best of them.
-        """
-        small = bound.root_s < SMALL_ROOT_S
-        if not small:
-            placement = self._divided(bound, heating, placement, self.watch.share(DIVIDE_SHARE))
-        if self.watch.left_s < LEAST_EXACT_S:
-            return placement, bound.value
-        found, proven = improved(
-            bound.program,
-            placement,
-            self.solver,
-            self.options.gap / 2,
-            lambda: EXACT_SHARE * self.watch.left_s,
-            fixed=not small,
+        mended = mend(
+            placement, self.solver, self.options.layouts, len(parts) == 1, lambda: watch.left_s
         )
-        if found is not None and self._money(found) < self._money(placement):
-            placement = found
-        known = [value for value in (proven, bound.value) if value is not None]
-        return placement, max(known, default=None)
+        return self._to_plan(mended, proven)
 
-    def _money(self, placement: Placement) -> float:
-        return placement.total() + heat_money(self.problem, placement.settings)
-
-    def _divided(
-        self, bound: Bound, heating: Heating, placement: Placement, goes_on: Callable[[], bool]
-    ) -> Placement:
-        """Branch on programmes until the gap is proven or time runs out; the better placement."""
-        watch, problem = self.watch, self.problem
-        best = self._money(placement)
+    def _branched(self, bound: Bound, likely: Settings) -> tuple[Placement, float | None]:
+        """The best placement found by branching on programmes, and what no plan costs less than."""
+        watch = self.watch
+        placement = self._under(affordable(self.problem, likely), None)
+        watch.objective, watch.bound = placement.money(), bound.value
+        watch.tell(Phase.TREES)
+        if bound.root_s < SMALL_ROOT_S and watch.goes_on():
+            whole = Whole(bound.program, self.solver)
+            found, value = whole.solve(self.options.gap / 2, OPEN_SHARE * watch.left_s)
+            if found is not None and found.money() < watch.objective:
+                placement = found
+            watch.objective, watch.bound = placement.money(), value or bound.value
+            return placement, watch.bound
+        goes_on = watch.share(BRANCH_SHARE)
         while goes_on():
-            enough = best * (1.0 - self.options.gap)
-            likely = bound.divide(enough, lambda: watch.left_s)
-            if not likely:
+            enough = watch.objective * (1.0 - BRANCH_GAP * self.options.gap)
+            parts = bound.divide(enough, lambda: watch.left_s)
+            if not parts:
                 break
-            before = heating.money
-            for settings in likely:
-                heating.offer(settings)
-            if heating.money < before and heating.money < best:
-                other = heating.placement(heating.settings)
-                improve(other, problem.season.site.seed, watch.share(0.5), TRIES)
-                money = self._money(other)
-                if money < best:
-                    placement, best = other, money
-            watch.objective, watch.bound = best, bound.value
+            for settings in parts:
+                new = settings not in self.tried and within_breakers(self.problem, settings)
+                if new and bound.under(settings, watch.left_s) < watch.objective:
+                    placement = self._under(settings, placement)
+            watch.objective, watch.bound = placement.money(), bound.value
+            watch.tell(Phase.TREES)
+        return placement, bound.value
+
+    def _under(self, settings: Settings, best: Placement | None) -> Placement:
+        """Whole trees under some programmes, if that costs less than the best; else the best."""
+        self.tried.append(settings)
+        placement = Placement(self.problem, settings)
+        whole = under(placement, self.everyone, self.solver)
+        placed = whole.round(placement, lambda: self.watch.left_s)
+        if not placed and best is None:
+            place_in_parts(placement, (), self.solver, lambda: 0.0)
+        if best is not None and (not placed or best.money() <= placement.money()):
+            return best
         return placement
 
-    def _mended(
-        self, placement: Placement
-    ) -> tuple[Reckoning, dict[str, dict[int, tuple[Layout, ...]]]]:
-        """Trees hurt more than allowed on their true paths, or that do not fit, placed again."""
-        reckoning = reckon(placement)
-        layouts: dict[str, dict[int, tuple[Layout, ...]]] = {}
-        for left in reversed(range(ROUNDS)):
-            self.rounds += 1
-            hurt = self._hurt(placement, reckoning)
-            for tree, (place, k) in hurt:
-                placement.cost[placement.trees[tree][0], k, place] = np.inf
-            moved = {tree for tree, _ in hurt}
-            if self.options.layouts:
-                layouts, misfits = self.fitting.lay_out(placement)
-                for _, (place, k) in misfits:
-                    # whatever takes its place must take less room than this set
-                    placement.room[k, place] = placement.used_m2[k, place] - 1e-6
-                moved |= {tree for tree, _ in misfits}
-            for tree in sorted(moved):
-                if placement.remove(tree) is not None and left:
-                    placement.insert(tree)
-            if not moved:
-                break
-            if left and any(path is None for path in placement.paths):
-                seed = self.problem.season.site.seed + self.rounds
-                improve(placement, seed, lambda: True, RESCUE_TRIES)
-            reckoning = reckon(placement)
-        if moved and self.options.layouts:
-            layouts, _ = self.fitting.lay_out(placement)
-        return reckoning, layouts
-
-    def _hurt(self, placement: Placement, reckoning: Reckoning) -> set[tuple[int, tuple[int, int]]]:
-        most = self.problem.season.site.weights.most_chance
-        found: set[tuple[int, tuple[int, int]]] = set()
-        for tree, chance in reckoning.chance.items():
-            path = placement.paths[tree]
-            assert path is not None
-            for k in range(self.problem.first, self.problem.stages):
-                if chance[k] > most and path[k] != NOWHERE:
-                    found.add((tree, (int(path[k]), k)))
-        return found
-
-    def _to_plan(
-        self,
-        placement: Placement,
-        reckoning: Reckoning,
-        layouts: dict[str, dict[int, tuple[Layout, ...]]],
-        bound: float | None,
-    ) -> Plan:
-        problem, costs = self.problem, reckoning.costs
+    def _to_plan(self, mended: Mended, bound: float | None) -> Plan:
+        problem, placement, costs = self.problem, mended.placement, mended.reckoning.costs
         assert within_breakers(problem, placement.settings)
         objective = costs.total
         bound = None if bound is None else min(bound, objective)
@@ -307,10 +224,10 @@ class _Search:
                 bound=bound,
                 gap=gap,
                 seconds=time.process_time() - self.watch.began_cpu,
-                rounds=self.rounds,
-                misfits=self.fitting.misfits,
+                rounds=mended.rounds,
+                misfits=mended.misfits,
             ),
-            layouts=layouts,
+            layouts=mended.layouts,
             fixed_stages=problem.first if problem.start.known_targets is not None else 0,
         )
 
@@ -335,3 +252,10 @@ def _carries(problem: Problem, stays: dict[str, tuple[str | None, ...]]) -> tupl
                 day = problem.stage_days.stages[k].usual
                 found.append(Carry(k, day, tree_id, before, now))
     return tuple(found)
+
+
+def _parts(problem: Problem) -> list[list[int]]:
+    """Groups in parts that the solver can take at once; trees of all sorts in each."""
+    options = problem.allowed[:, :, problem.first :].sum(axis=(1, 2))
+    number = max(1, math.ceil(float(options.sum()) / MOST_STAYS))
+    return [list(range(len(problem.groups)))[first::number] for first in range(number)]

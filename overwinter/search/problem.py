@@ -93,6 +93,21 @@ class Problem:
         targets = known.get(self.groups[group].tree_ids[0], frozenset())
         return {p: price + (0.0 if p in targets else extra) for p in places}
 
+    def often_price(self, group: int) -> float:
+        """Money of one carry more than ``most_carries``: a chance of loss that is just borne."""
+        weights = self.season.site.weights
+        return weights.caution * weights.most_chance * self.groups[group].tree.value
+
+    def heat_money(self, settings: Mapping[str, tuple[int, ...]]) -> float:
+        """Mean money of heat in a winter."""
+        stage = np.arange(self.stages)
+        return sum(float(self.heat[h][list(s), stage].sum()) for h, s in settings.items())
+
+    def shared_air(self, place_id: str) -> str:
+        """What a quarantine closes: the whole of a closed shelter, outdoors the single place."""
+        shelter_id = self.season.places[place_id].shelter_id
+        return place_id if self.season.shelter_by_id[shelter_id].open_air else shelter_id
+
     def home(self, group: int) -> str:
         """Where a tree belongs in summer."""
         return self.groups[group].tree.stands_at or self.season.site.summer_place

@@ -5,14 +5,17 @@ depends on the setting; settings that harm a group alike form a class c, so that
 
     y[g,p,c,k]  trees of g at p in stage k, who need one of the settings in c
     x[h,u]      1 if shelter h runs programme u;  z[h,s,k] = sum of x[h,u] with u[k] = s
-    m[g,p,k]    trees of g carried to p at the beginning of k
+    m[g,p,k]    trees of g carried to p at the beginning of k;  often[g]  carries beyond the usual
     o[g]        trees of g left out;  short[g]  chilling that trees of g lack, in trees
 
     least   sum heat x + sum cost y + sum carry m + crowding + short chilling + left out
+
+The same program serves for the whole winter, and for some trees among others that stand already,
+under programmes that are decided.
 """
 
 from collections import defaultdict
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from itertools import count
 from math import isfinite
@@ -21,7 +24,9 @@ import numpy as np
 import pulp
 
 from overwinter.plants.harm import SHORT_CHILL_SHARE
+from overwinter.search.placement import Placement
 from overwinter.search.problem import Problem
+from overwinter.search.programmes import Programme
 
 CLASS_SHARE = 0.02
 """Settings whose costs differ by less than this share, or by this money, harm a group alike."""
@@ -41,16 +46,26 @@ class Stay:
 
 @dataclass
 class Program:
-    """The program and its columns; rows are added by the functions below, in ``RULES``."""
+    """The program and its columns; rows are added by the functions below."""
 
     problem: Problem
+    programmes: Mapping[str, Sequence[Programme]]
+    """Those that may be chosen, by shelter."""
+    groups: Sequence[int]
+    """Those whose trees are placed."""
+    around: Placement
+    """Trees that stand already: what they leave of rooms and carries is for these groups."""
+    share: float
+    """Share of what is left that these groups may take, and of the heat they pay."""
     lp: pulp.LpProblem = field(init=False)
     stays: list[Stay] = field(default_factory=list)
     by_group_stage: dict[tuple[int, int], list[Stay]] = field(init=False)
     by_place_stage: dict[tuple[str, int], list[Stay]] = field(init=False)
     x: dict[str, list[pulp.LpVariable]] = field(default_factory=dict)
+    z: dict[tuple[str, int], dict[int, pulp.LpVariable]] = field(default_factory=dict)
+    """By shelter and stage: the column of each setting that some programme has there."""
     moves: dict[tuple[int, str, int], pulp.LpVariable] = field(default_factory=dict)
-    left_out: list[pulp.LpVariable] = field(default_factory=list)
+    left_out: dict[int, pulp.LpVariable] = field(default_factory=dict)
     costs: list[tuple[pulp.LpVariable, float]] = field(default_factory=list)
     _names: Iterator[int] = field(default_factory=count)
 
@@ -66,17 +81,10 @@ class Program:
             self.costs.append((variable, cost))
         return variable
 
-    def chosen(
-        self, shelter_id: str, stage: int, settings: Iterable[int]
-    ) -> list[tuple[pulp.LpVariable, float]]:
-        """Terms of z: programmes of a shelter that are on one of ``settings`` in a stage."""
-        wanted = frozenset(settings)
-        programmes = self.problem.programmes[shelter_id]
-        return [
-            (x, 1.0)
-            for x, programme in zip(self.x[shelter_id], programmes, strict=True)
-            if programme.settings[stage] in wanted
-        ]
+    def on(self, shelter_id: str, stage: int, settings: Iterable[int]) -> list[pulp.LpVariable]:
+        """Columns z: the shelter is on one of ``settings`` in a stage."""
+        z = self.z[shelter_id, stage]
+        return [z[s] for s in settings if s in z]
 
     def row(self, terms: Iterable[tuple[pulp.LpVariable, float]], sense: int, right: float) -> None:
         """Add one row: sum of terms <= (-1), = (0) or >= (1) ``right``."""
@@ -88,9 +96,19 @@ class Program:
 LE, EQ, GE = pulp.LpConstraintLE, pulp.LpConstraintEQ, pulp.LpConstraintGE
 
 
-def build(problem: Problem) -> Program:
-    """The whole program. Solved as its relaxation, trees come in pieces."""
-    program = Program(problem)
+def build(
+    problem: Problem,
+    programmes: Mapping[str, Sequence[Programme]] | None = None,
+    groups: Sequence[int] | None = None,
+    around: Placement | None = None,
+    share: float = 1.0,
+) -> Program:
+    """The program; whole, or for some groups, programmes or the room that others leave."""
+    programmes = programmes or problem.programmes
+    if around is None:
+        around = Placement(problem, {h: ways[0].settings for h, ways in programmes.items()})
+    groups = range(len(problem.groups)) if groups is None else groups
+    program = Program(problem, programmes, groups, around, share)
     _columns(program)
     one_programme(program)
     breakers(program)
@@ -106,12 +124,14 @@ def build(problem: Problem) -> Program:
 
 def _columns(program: Program) -> None:
     problem = program.problem
-    for shelter in problem.season.shelters:
-        program.x[shelter.id] = [
-            program.column(1, p.money, True) for p in problem.programmes[shelter.id]
-        ]
-    for g, group in enumerate(problem.groups):
-        program.left_out.append(program.column(group.count, float(problem.left_out[g]), True))
+    for shelter_id, ways in program.programmes.items():
+        program.x[shelter_id] = [program.column(1, program.share * way.money, True) for way in ways]
+        for k in range(problem.first, problem.stages):
+            settings = sorted({way.settings[k] for way in ways})
+            program.z[shelter_id, k] = {s: program.column(1, 0.0) for s in settings}
+    for g in program.groups:
+        count, price = problem.groups[g].count, float(problem.left_out[g])
+        program.left_out[g] = program.column(count, price, True)
         for k in range(problem.first, problem.stages):
             if problem.there[g, k]:
                 _stays(program, g, k)
@@ -122,8 +142,15 @@ def _stays(program: Program, g: int, k: int) -> None:
     problem = program.problem
     options = problem.follower.exposures.options
     by_place: dict[str, list[int]] = defaultdict(list)
+    blocked = program.around.blocked(g)[k]
     for i in np.flatnonzero(problem.allowed[g, :, k]).tolist():
-        by_place[options[i].place_id].append(i)
+        place_id = options[i].place_id
+        shelter_id = problem.season.places[place_id].shelter_id
+        if (
+            options[i].setting in program.z[shelter_id, k]
+            and not blocked[program.around.at[place_id]]
+        ):
+            by_place[place_id].append(i)
     last = k == problem.stages - 1
     for place_id, at in by_place.items():
         away = problem.season.site.weights.not_home if last and place_id != problem.home(g) else 0.0
@@ -152,22 +179,28 @@ def _stays(program: Program, g: int, k: int) -> None:
 
 
 def one_programme(program: Program) -> None:
-    """Every shelter runs one programme: sum over u of x[h,u] = 1."""
+    """Every shelter runs one programme: sum over u of x[h,u] = 1; z is what it is on."""
     for columns in program.x.values():
         program.row([(x, 1.0) for x in columns], EQ, 1)
+    for (shelter_id, k), settings in program.z.items():
+        ways = list(zip(program.x[shelter_id], program.programmes[shelter_id], strict=True))
+        for s, z in settings.items():
+            terms = [(x, 1.0) for x, way in ways if way.settings[k] == s]
+            program.row([*terms, (z, -1.0)], EQ, 0)
 
 
 def breakers(program: Program) -> None:
-    """What draws on a breaker at once stays within its load: sum of watts x z <= limit."""
+    """What draws on a breaker at once stays within its load: sum of watts z <= limit."""
     problem = program.problem
     for breaker, limit in problem.season.site.breakers_w.items():
         for k in range(problem.first, problem.stages):
             terms = []
             for shelter in problem.season.shelters:
-                for s, setting in enumerate(problem.conditions.shelters[shelter.id].settings):
-                    watts = dict(setting.breaker_w).get(breaker, 0.0)
+                known = problem.conditions.shelters[shelter.id].settings
+                for s, z in program.z[shelter.id, k].items():
+                    watts = dict(known[s].breaker_w).get(breaker, 0.0)
                     if watts:
-                        terms += [(x, watts) for x, _ in program.chosen(shelter.id, k, [s])]
+                        terms.append((z, watts))
             if terms:
                 program.row(terms, LE, limit)
 
@@ -175,7 +208,8 @@ def breakers(program: Program) -> None:
 def one_place(program: Program) -> None:
     """Every tree that is there has one place or is left out: sum over p, c of y + o = n."""
     problem = program.problem
-    for g, group in enumerate(problem.groups):
+    for g in program.groups:
+        group = problem.groups[g]
         for k in range(problem.first, problem.stages):
             if problem.there[g, k]:
                 terms = [(stay.variable, 1.0) for stay in program.by_group_stage[g, k]]
@@ -183,15 +217,17 @@ def one_place(program: Program) -> None:
 
 
 def carries(program: Program) -> None:
-    """Trees come to a place by being carried, and nobody carries more than the household can:
+    """Trees come to a place by being carried; nobody carries more than the household can, and
+    what is more than a few carries a tree costs as much as a chance of loss that is just borne:
 
-    m[g,p,k] >= y[g,p,.,k] - y[g,p,.,k-1];  sum over g, p of m <= M for every k
-
-    No row says how often a tree is carried: a plan may exceed ``most_carries`` to save it.
+    m[g,p,k] >= y[g,p,.,k] - y[g,p,.,k-1];  sum over g, p of m <= M for every k;
+    sum over p, k of m - often[g] <= most n[g]
     """
-    problem = program.problem
+    problem, weights = program.problem, program.problem.season.site.weights
     by_stage: dict[int, list[tuple[pulp.LpVariable, float]]] = defaultdict(list)
-    for g, group in enumerate(problem.groups):
+    for g in program.groups:
+        group = problem.groups[g]
+        of_group = []
         for k in range(problem.first, problem.stages):
             if not problem.there[g, k] or (k and not _was_there(problem, g, k)):
                 continue
@@ -205,8 +241,13 @@ def carries(program: Program) -> None:
                 terms += [(v, 1.0) for v in before.get(place_id, ())]
                 program.row(terms, GE, -group.count if stood else 0.0)
                 by_stage[k].append((m, 1.0))
-    for terms in by_stage.values():
-        program.row(terms, LE, problem.carries_per_stage)
+                of_group.append((m, 1.0))
+        if of_group:
+            often = program.column(None, problem.often_price(g))
+            program.row([*of_group, (often, -1.0)], LE, weights.most_carries * group.count)
+    for k, terms in by_stage.items():
+        left = problem.carries_per_stage - float(program.around.carried[k])
+        program.row(terms, LE, program.share * left)
 
 
 def _was_there(problem: Problem, g: int, k: int) -> bool:
@@ -227,20 +268,28 @@ def room(program: Program) -> None:
 
     sum a[g] y <= full A[p];  sum a[g] y - crowd[p,k] <= comfortable A[p];  sum w[g] y <= load[p]
     """
-    problem = program.problem
+    problem, around = program.problem, program.around
     weights = problem.season.site.weights
     for (place_id, k), stays in program.by_place_stage.items():
-        place = problem.season.places[place_id]
+        place, at = problem.season.places[place_id], around.at[place_id]
         trees = [problem.groups[s.group].tree for s in stays]
         area = [(s.variable, t.footprint_m2) for s, t in zip(stays, trees, strict=True)]
-        program.row(area, LE, weights.fullest_share * place.area_m2)
+        used = float(around.used_m2[k, at])
+        program.row(area, LE, _left_m2(program, place_id, k))
         if not problem.season.shelter_by_id[place.shelter_id].open_air:
             price = weights.crowding_per_m2_day * float(problem.days[k])
             crowd = program.column(None, price)
-            program.row([*area, (crowd, -1.0)], LE, weights.comfortable_share * place.area_m2)
+            comfortable = float(around.comfortable[at])
+            program.row([*area, (crowd, -1.0)], LE, program.share * (comfortable - used))
         if isfinite(place.load_limit_kg):
             load = [(s.variable, t.weight_kg) for s, t in zip(stays, trees, strict=True)]
-            program.row(load, LE, place.load_limit_kg)
+            left = place.load_limit_kg - float(around.used_kg[k, at])
+            program.row(load, LE, program.share * left)
+
+
+def _left_m2(program: Program, place_id: str, k: int) -> float:
+    at, around = program.around.at[place_id], program.around
+    return program.share * max(0.0, float(around.room[k, at] - around.used_m2[k, at]))
 
 
 def settings_that_trees_need(program: Program) -> None:
@@ -250,15 +299,14 @@ def settings_that_trees_need(program: Program) -> None:
     sum over p in h of y[g,p,c,k] <= n[g] sum over s in c of z[h,s,k], each g and c
     """
     problem = program.problem
-    full = problem.season.site.weights.fullest_share
     for (place_id, k), stays in program.by_place_stage.items():
-        place = problem.season.places[place_id]
-        every = frozenset(range(len(problem.conditions.shelters[place.shelter_id].settings)))
+        shelter_id = problem.season.places[place_id].shelter_id
+        every = frozenset(program.z[shelter_id, k])
+        left = _left_m2(program, place_id, k)
         for wanted in {stay.settings for stay in stays} - {every}:
             inside = [s for s in stays if s.settings <= wanted]
             terms = [(s.variable, problem.groups[s.group].tree.footprint_m2) for s in inside]
-            on = program.chosen(place.shelter_id, k, wanted)
-            terms += [(x, -full * place.area_m2) for x, _ in on]
+            terms += [(z, -left) for z in program.on(shelter_id, k, wanted)]
             program.row(terms, LE, 0.0)
     _tied_by_group(program)
 
@@ -269,12 +317,12 @@ def _tied_by_group(program: Program) -> None:
         tied: dict[tuple[str, frozenset[int]], list[pulp.LpVariable]] = defaultdict(list)
         for stay in stays:
             shelter_id = problem.season.places[stay.place_id].shelter_id
-            if 0 not in stay.settings:
+            if 0 not in stay.settings and len(stay.settings) < len(program.z[shelter_id, k]):
                 tied[shelter_id, stay.settings].append(stay.variable)
         for (shelter_id, wanted), variables in tied.items():
-            on = program.chosen(shelter_id, k, wanted)
             terms = [(v, 1.0) for v in variables]
-            terms += [(x, -float(problem.groups[g].count)) for x, _ in on]
+            n = float(problem.groups[g].count)
+            terms += [(z, -n) for z in program.on(shelter_id, k, wanted)]
             program.row(terms, LE, 0.0)
 
 
@@ -283,7 +331,8 @@ def chilling(program: Program) -> None:
     problem = program.problem
     caution = problem.season.site.weights.caution
     options = problem.follower.exposures.index
-    for g, group in enumerate(problem.groups):
+    for g in program.groups:
+        group = problem.groups[g]
         earned = problem.table.chill_share[group.kind]
         if not earned.any() or group.owed <= 0:
             continue
@@ -323,14 +372,14 @@ def quarantine(program: Program) -> None:
     for (g, k), stays in program.by_group_stage.items():
         if problem.apart[g, k]:
             for stay in stays:
-                unit = shared_air(problem, stay.place_id)
+                unit = problem.shared_air(stay.place_id)
                 if (unit, k) not in units:
                     units[unit, k] = program.column(1, 0.0, True)
     for (g, k), stays in program.by_group_stage.items():
         n = float(problem.groups[g].count)
         here: dict[str, list[pulp.LpVariable]] = defaultdict(list)
         for stay in stays:
-            here[shared_air(problem, stay.place_id)].append(stay.variable)
+            here[problem.shared_air(stay.place_id)].append(stay.variable)
         for unit, variables in here.items():
             if (unit, k) in units:
                 q, terms = units[unit, k], [(v, 1.0) for v in variables]
@@ -338,9 +387,3 @@ def quarantine(program: Program) -> None:
                     program.row([*terms, (q, -n)], LE, 0.0)
                 else:
                     program.row([*terms, (q, n)], LE, n)
-
-
-def shared_air(problem: Problem, place_id: str) -> str:
-    """What a quarantine closes: the whole of a closed shelter, outdoors the single place."""
-    shelter_id = problem.season.places[place_id].shelter_id
-    return place_id if problem.season.shelter_by_id[shelter_id].open_air else shelter_id

@@ -49,13 +49,9 @@ def reckon(placement: Placement) -> Reckoning:
     stages = (1.0 - np.exp(-by_stage)).mean(axis=1)
     value = np.array([problem.groups[g].tree.value for g in groups])
     weights = problem.season.site.weights
-    heat = sum(
-        float(problem.heat[shelter_id][settings, stage].sum())
-        for shelter_id, settings in placement.settings.items()
-    )
     return Reckoning(
         Costs(
-            heat=heat,
+            heat=problem.heat_money(placement.settings),
             losses=float(weights.caution * (value * whole[back]).sum()) if placed else 0.0,
             carries=sum(_carries(placement, t)[0] for t in placed),
             disturbance=sum(_carries(placement, t)[1] for t in placed),

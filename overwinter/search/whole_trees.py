@@ -1,116 +1,160 @@
-"""Places whole trees: the dearest to misplace first, then by taking some out and putting them back.
+"""Whole trees under programmes that are decided: round the relaxation down, solve the rest.
 
-``improve`` is large-neighbourhood search (Shaw 1998): trees that crowd one another are taken out
-together and put back in another order; what is dearer is undone.
+With the programmes decided the relaxation is nearly whole. What it places in whole trees is kept,
+and the integer program decides about the others only (relax and fix): 0.3 % above the relaxation in
+0.3 s for the demo, where the whole integer program takes 5 s for 0.1 %.
 """
 
-import time
-from collections.abc import Callable
+import math
+from collections import Counter
+from collections.abc import Callable, Sequence
 
 import numpy as np
 
-from overwinter.search.placement import Placement
+from overwinter.search.heating import Settings
+from overwinter.search.placement import NOWHERE, IntArray, Placement
+from overwinter.search.problem import Problem
+from overwinter.search.program import LE, Program, build
+from overwinter.solvers.choose import Adapter, make_adapter, run_adapter
+from overwinter.solvers.report import SolverReport, SolverSettings, Termination
 
-TOGETHER = 12
-"""Trees taken out at once: enough to trade places, few enough for hundreds of tries a second."""
+WHOLE_GAP = 0.002
+"""Gap asked of the rest: well below what a grower needs of the whole."""
+LEAST_S = 0.1
 
 
-def place_all(placement: Placement, passes: int = 1) -> None:
-    """A first path for every tree.
+class Whole:
+    """A program solved for whole trees, again and again as it learns what is not possible."""
 
-    The dearest and largest go first, as they find a place with the greatest trouble. Where that
-    leaves trees out, those go first that are dearest to leave out for the room they take, and the
-    better of both ways is kept.
+    def __init__(self, program: Program, solver: str) -> None:
+        self.program = program
+        self._relaxed = make_adapter(solver, SolverSettings(relax=True))
+        self._whole = make_adapter(solver, SolverSettings())
+
+    def less_room(self, place_id: str, stage: int, area_m2: float) -> None:
+        """Trees at a place in a stage take at most so much: what is laid out knows better."""
+        problem = self.program.problem
+        stays = self.program.by_place_stage[place_id, stage]
+        terms = [(s.variable, problem.groups[s.group].tree.footprint_m2) for s in stays]
+        self.program.row(terms, LE, area_m2)
+
+    def bar(self, group: int, place_id: str, stage: int) -> None:
+        """Keep a group away from a place in a stage: its true paths know better."""
+        for stay in self.program.by_group_stage[group, stage]:
+            if stay.place_id == place_id:
+                stay.variable.upBound = 0
+
+    def round(self, placement: Placement, left_s: Callable[[], float]) -> bool:
+        """Put all trees of the program into a placement where none of them stands.
+
+        Returns
+        -------
+        Whether it was done; the placement is as it was if not.
+        """
+        stays = self.program.stays
+        for stay in stays:
+            stay.variable.lowBound = 0
+        report = self._run(self._relaxed, left_s(), relax=True)
+        if report.termination is not Termination.OPTIMAL or left_s() <= 0:
+            return False
+        for stay in stays:
+            stay.variable.lowBound = math.floor((stay.variable.varValue or 0.0) + 1e-6)
+        report = self._run(self._whole, left_s(), gap=WHOLE_GAP)
+        for stay in stays:
+            stay.variable.lowBound = 0
+        if not report.has_solution:
+            report = self._run(self._whole, left_s(), gap=WHOLE_GAP)
+        if report.has_solution:
+            _put(self.program, placement)
+        return report.has_solution
+
+    def solve(self, gap: float, seconds: float) -> tuple[Placement | None, float | None]:
+        """The integer program with all that is open in it: a placement and the proven bound."""
+        report = self._run(self._whole, seconds, gap=gap)
+        if not report.has_solution:
+            return None, report.bound
+        placement = Placement(self.program.problem, chosen_settings(self.program))
+        _put(self.program, placement)
+        return placement, report.bound
+
+    def _run(
+        self, adapter: Adapter, seconds: float, relax: bool = False, gap: float = 0.0
+    ) -> SolverReport:
+        adapter.settings = SolverSettings(gap=gap, relax=relax, time_limit_s=max(seconds, LEAST_S))
+        return run_adapter(self.program.lp, adapter)
+
+
+def under(placement: Placement, groups: Sequence[int], solver: str, share: float = 1.0) -> Whole:
+    """The program of some groups for the programmes of a placement and the room left in it."""
+    ways = {
+        h: [way for way in placement.problem.programmes[h] if way.settings == tuple(settings)][:1]
+        for h, settings in placement.settings.items()
+    }
+    return Whole(build(placement.problem, ways, groups, placement, share), solver)
+
+
+def place_in_parts(
+    placement: Placement, parts: Sequence[Sequence[int]], solver: str, left_s: Callable[[], float]
+) -> None:
+    """Place trees part by part, each with its share of the room still left.
+
+    Trees that get no place so, or for which no time is left, go one by one where they still can.
     """
-    problem, trees = placement.problem, range(len(placement.trees))
-
-    def worth(tree: int) -> float:
-        one = problem.groups[placement.trees[tree][0]].tree
-        return -(one.value + 1.0) * float(one.footprint_m2**0.5)
-
-    def density(tree: int) -> float:
-        g = placement.trees[tree][0]
-        return -float(problem.left_out[g]) / problem.groups[g].tree.footprint_m2
-
-    _place(placement, sorted(trees, key=worth), passes)
-    if all(path is not None for path in placement.paths):
-        return
-    total, before = placement.total(), list(placement.paths)
-    for tree in trees:
-        placement.remove(tree)
-    _place(placement, sorted(trees, key=density), passes)
-    if placement.total() > total:
-        for tree in trees:
-            placement.remove(tree)
-        for tree, path in enumerate(before):
-            placement.put(tree, path)
-
-
-def _place(placement: Placement, order: list[int], passes: int) -> None:
-    for tree in order:
+    for number, groups in enumerate(parts):
+        if left_s() <= 0:
+            break
+        under(placement, groups, solver, 1.0 / (len(parts) - number)).round(placement, left_s)
+    for tree in placement.out:
         placement.insert(tree)
-    settle(placement, passes)
 
 
-def settle(placement: Placement, passes: int) -> None:
-    """Every tree once more on its cheapest path, until nothing changes."""
-    for _ in range(passes):
-        changed = False
-        for tree in range(len(placement.trees)):
-            before = placement.remove(tree)
-            if not placement.insert(tree):
-                placement.put(tree, before)
-            after = placement.paths[tree]
-            changed |= (before is None) != (after is None) or (
-                before is not None and after is not None and bool((before != after).any())
-            )
-        if not changed:
-            break
+def chosen_settings(program: Program) -> Settings:
+    """The programmes that the values of x favour."""
+    return {
+        shelter_id: program.programmes[shelter_id][
+            int(np.argmax([x.varValue or 0.0 for x in columns]))
+        ].settings
+        for shelter_id, columns in program.x.items()
+    }
 
 
-def improve(placement: Placement, seed: int, goes_on: Callable[[], bool], most_tries: int) -> float:
-    """Take out and put back while ``goes_on``; the money saved."""
-    rng = np.random.default_rng(seed)
-    trees = len(placement.trees)
-    if trees < 2:
-        return 0.0
-    total = start = placement.total()
-    for _ in range(most_tries):
-        if not goes_on():
-            break
-        chosen = _crowd(placement, rng)
-        before = {tree: placement.remove(tree) for tree in chosen}
-        for tree in rng.permutation(chosen):
-            placement.insert(int(tree))
-        after = placement.total()
-        if after < total - 1e-9:
-            total = after
-            continue
-        for tree in chosen:
-            placement.remove(tree)
-        for tree, path in before.items():
+def _put(program: Program, placement: Placement) -> None:
+    """The solver's answer as whole trees on paths."""
+    counts: dict[tuple[int, int], Counter[int]] = {}
+    for stay in program.stays:
+        n = round(stay.variable.varValue or 0.0)
+        if n:
+            here = counts.setdefault((stay.group, stay.stage), Counter())
+            here[placement.at[stay.place_id]] += n
+    for g in program.groups:
+        placed = program.problem.groups[g].count - round(program.left_out[g].varValue or 0.0)
+        paths = _paths(program.problem, placement, g, placed, counts)
+        for tree, path in zip(placement.trees_of(g), paths, strict=False):
             placement.put(tree, path)
-    return start - total
 
 
-def _crowd(placement: Placement, rng: np.random.Generator) -> list[int]:
-    """Trees at one place in one stage, the fuller the likelier, and those left out."""
-    problem = placement.problem
-    fill = placement.used_m2 / np.maximum(placement.room, 1e-9)
-    fill[: problem.first] = 0.0
-    odds = (fill**4).ravel()
-    left_out = [t for t, path in enumerate(placement.paths) if path is None]
-    if odds.sum() <= 0:
-        return [int(t) for t in rng.choice(len(placement.trees), 2, replace=False)]
-    k, place = np.unravel_index(rng.choice(odds.size, p=odds / odds.sum()), fill.shape)
-    there = [t for t, path in enumerate(placement.paths) if path is not None and path[k] == place]
-    some = rng.permutation(there)[: TOGETHER - 2].tolist()
-    some += rng.choice(len(placement.trees), 2, replace=False).tolist()
-    some += rng.permutation(left_out)[:2].tolist()
-    return list(dict.fromkeys(int(t) for t in some))
-
-
-def within(seconds: float) -> Callable[[], bool]:
-    """Whether so many seconds have not passed yet, counted from now."""
-    end = time.monotonic() + seconds
-    return lambda: time.monotonic() < end
+def _paths(
+    problem: Problem,
+    placement: Placement,
+    g: int,
+    placed: int,
+    counts: dict[tuple[int, int], Counter[int]],
+) -> list[IntArray]:
+    """Counts by place and stage as paths: whoever may stay stays, the others go where room is."""
+    start = problem.groups[g].start[: problem.first]
+    past = [NOWHERE if place is None else placement.at[place] for place in start]
+    paths = [np.full(problem.stages, NOWHERE, dtype=np.intp) for _ in range(placed)]
+    for path in paths:
+        path[: problem.first] = past
+    for k in range(problem.first, problem.stages):
+        left = Counter(counts.get((g, k), Counter()))
+        moving = []
+        for path in paths:
+            if left[int(path[k - 1])] > 0 and path[k - 1] != NOWHERE:
+                path[k] = path[k - 1]
+                left[int(path[k])] -= 1
+            else:
+                moving.append(path)
+        for path, place in zip(moving, left.elements(), strict=False):
+            path[k] = place
+    return paths

@@ -1,56 +1,95 @@
-"""The integer program begins with a placement of whole trees and comes back with a better one."""
+"""Whole trees by the integer program: rounded, asked to its end, and among trees that stand."""
+
+from collections.abc import Sequence
 
 import numpy as np
 import pytest
-from random_winters import random_problem
+from random_winters import random_problem, random_settings
 
-from overwinter.search.exact import completed, improved, placement_of, start_values
-from overwinter.search.heating import Heating, heat_money
+from overwinter.search.heating import warmest
+from overwinter.search.mending import mend
 from overwinter.search.placement import Placement
+from overwinter.search.problem import Problem
 from overwinter.search.program import build
+from overwinter.search.whole_trees import Whole, place_in_parts, under
 
 SEEDS = (1, 2, 3, 4)
 
 
-def money(placement: Placement) -> float:
-    """All money of a placement."""
-    return placement.total() + heat_money(placement.problem, placement.settings)
+def rounded(problem: Problem, settings: dict[str, tuple[int, ...]]) -> Placement:
+    """Every tree placed by rounding the relaxation down and solving the rest."""
+    placement = Placement(problem, settings)
+    assert under(placement, range(len(problem.groups)), "highs").round(placement, lambda: 20.0)
+    return placement
+
+
+def keeps_its_rooms(placement: Placement) -> bool:
+    """Whether no place holds more than it may and nobody carries more than the household can."""
+    first = placement.problem.first
+    return bool(
+        (placement.used_m2[first:] <= placement.room[first:] + 1e-6).all()
+        and (placement.used_kg[first:] <= placement.load + 1e-6).all()
+        and (placement.carried <= placement.problem.carries_per_stage).all()
+    )
 
 
 @pytest.mark.parametrize("seed", SEEDS)
-def test_a_placement_goes_in_and_comes_out_again(seed: int) -> None:
-    """Its columns keep every row, and mean the same trees at the same places."""
+def test_rounding_is_nearly_as_good_as_asking_to_the_end(seed: int) -> None:
     problem = random_problem(seed)
-    heating = Heating(problem)
-    placement = heating.placement(heating.settings)
-    program = build(problem)
-    values = completed(program, start_values(program, placement), "highs")
-    assert values is not None
-    back = placement_of(program)
-    assert money(back) == pytest.approx(money(placement))
-    assert back.used_m2 == pytest.approx(placement.used_m2)
+    settings = random_settings(problem, np.random.default_rng(seed))
+    placement = rounded(problem, settings)
+    whole = under(Placement(problem, settings), range(len(problem.groups)), "highs")
+    best, bound = whole.solve(0.0, 20.0)
+    assert best is not None
+    assert bound == pytest.approx(best.money(), rel=1e-6)
+    assert keeps_its_rooms(placement)
+    assert best.money() <= placement.money() + 1e-6
+    assert placement.money() <= best.money() * 1.05
 
 
 @pytest.mark.parametrize("seed", SEEDS)
-def test_the_answer_is_no_worse_and_the_bound_no_higher(seed: int) -> None:
+def test_with_all_programmes_open_none_is_better(seed: int) -> None:
     """Asked to its end, bound and answer meet but for settings counted as alike."""
     problem = random_problem(seed)
-    heating = Heating(problem)
-    placement = heating.placement(heating.settings)
-    found, bound = improved(build(problem), placement, "highs", 0.0, lambda: 10.0, fixed=False)
-    assert found is not None
+    best, bound = Whole(build(problem), "highs").solve(0.0, 20.0)
+    assert best is not None
     assert bound is not None
-    assert bound <= money(found) + 1e-6
-    assert money(found) <= money(placement) * 1.02 + 1e-6
-    assert np.isfinite(bound)
+    assert bound <= best.money() + 1e-6
+    assert best.money() <= bound * 1.02 + 1.0
+    assert best.money() <= rounded(problem, warmest(problem)).money() * 1.02 + 1e-6
 
 
-def test_fixed_programmes_stay() -> None:
-    """The trees move, the heaters do not, and nothing is said of other programmes."""
-    problem = random_problem(5)
-    heating = Heating(problem)
-    placement = heating.placement(heating.settings)
-    found, bound = improved(build(problem), placement, "highs", 0.0, lambda: 10.0, fixed=True)
-    assert bound is None
-    assert found is not None
-    assert dict(found.settings) == dict(placement.settings)
+@pytest.mark.parametrize("seed", SEEDS)
+@pytest.mark.parametrize("parts", [1, 3])
+def test_parts_of_a_collection_share_its_rooms(seed: int, parts: int) -> None:
+    problem = random_problem(seed)
+    every = range(len(problem.groups))
+    shares: list[Sequence[int]] = [every[first::parts] for first in range(parts)]
+    placement = Placement(problem, warmest(problem))
+    place_in_parts(placement, shares, "highs", lambda: 20.0)
+    assert keeps_its_rooms(placement)
+    whole = rounded(problem, warmest(problem))
+    assert len(placement.out) <= len(whole.out) + 1
+
+
+@pytest.mark.parametrize("at_once", [True, False])
+def test_what_does_not_fit_is_placed_again(at_once: bool) -> None:
+    for seed in SEEDS:
+        placement = rounded(random_problem(seed), warmest(random_problem(seed)))
+        mended = mend(placement, "highs", True, at_once, lambda: 20.0)
+        for tree, path in enumerate(mended.placement.paths):
+            g, i = mended.placement.trees[tree]
+            tree_id = mended.placement.problem.groups[g].tree_ids[i]
+            for k, place in enumerate(() if path is None else path.tolist()):
+                place_id = mended.placement.places[place]
+                if place_id in mended.layouts:
+                    drawn = [layout.tree_id for layout in mended.layouts[place_id][k]]
+                    assert tree_id in drawn
+
+
+def test_no_time_is_no_plan_but_trees_go_one_by_one() -> None:
+    problem = random_problem(2)
+    placement = Placement(problem, warmest(problem))
+    place_in_parts(placement, [range(len(problem.groups))], "highs", lambda: 0.0)
+    assert keeps_its_rooms(placement)
+    assert len(placement.out) < len(placement.trees)

@@ -1,17 +1,16 @@
 """A tree's cheapest path beside all paths there are, and the book-keeping of whole placements."""
 
-from dataclasses import replace
 from itertools import product
 
 import numpy as np
 import pytest
-from random_winters import random_problem, random_settings, tiny
+from random_winters import random_problem, random_settings
 
-from overwinter.search.heating import heat_money, thrifty
+from overwinter.search.heating import thrifty
 from overwinter.search.placement import NOWHERE, Placement
 from overwinter.search.problem import Problem
 from overwinter.search.reckoning import reckon
-from overwinter.search.whole_trees import improve, place_all
+from overwinter.search.whole_trees import place_in_parts
 
 SEEDS = range(5)
 
@@ -98,8 +97,7 @@ def test_a_path_that_owes_chilling_is_priced_as_it_is(problem: Problem) -> None:
 
 def test_the_books_are_those_of_the_paths(problem: Problem) -> None:
     placement = Placement(problem, random_settings(problem, np.random.default_rng(6)))
-    place_all(placement)
-    improve(placement, 1, lambda: True, 20)
+    place_in_parts(placement, (), "highs", lambda: 0.0)
     area, load = np.zeros_like(placement.used_m2), np.zeros_like(placement.used_kg)
     carried = np.zeros_like(placement.carried)
     for (g, _), path in zip(placement.trees, placement.paths, strict=True):
@@ -114,52 +112,17 @@ def test_the_books_are_those_of_the_paths(problem: Problem) -> None:
     assert (load[problem.first :] <= placement.load + 1e-6).all()
 
 
-def test_improving_never_makes_it_dearer(problem: Problem) -> None:
-    placement = Placement(problem, random_settings(problem, np.random.default_rng(7)))
-    place_all(placement)
-    before = placement.total()
-    saved = improve(placement, 2, lambda: True, 30)
-    assert saved >= 0
-    assert placement.total() == pytest.approx(before - saved)
-
-
-def test_a_tree_is_seldom_carried_often() -> None:
-    # With carries nearly free some trees of these winters are carried three times or more unless
-    # they may not.
-    often = 0
-    for seed in range(1, 30):
-        most = {}
-        for limit in (2, 9):
-            weights = replace(tiny().site.weights, most_carries=limit, carry=0.02)
-            problem = random_problem(seed, weights=weights)
-            dearest = {h: ways[-1].settings for h, ways in problem.programmes.items()}
-            placement = Placement(problem, dearest)
-            place_all(placement)
-            paths = [path for path in placement.paths if path is not None]
-            most[limit] = max(len(placement.moves(path)) for path in paths)
-            for tree, (g, _) in enumerate(placement.trees):
-                path = placement.remove(tree)
-                found = placement.best_path(g)
-                if found is not None:  # whatever was asked to find it, its money is the path's
-                    true = money_of(placement, g, tuple(found[1].tolist()))
-                    assert found[0] == pytest.approx(true)
-                placement.put(tree, path)
-        assert most[2] <= 2
-        often += most[9] > 2
-    assert often >= 2
-
-
 def test_nothing_is_heated_for_nobody(problem: Problem) -> None:
     rng = np.random.default_rng(11)
     for _ in range(5):
         placement = Placement(problem, random_settings(problem, rng))
-        place_all(placement)
+        place_in_parts(placement, (), "highs", lambda: 0.0)
         paths = [None if path is None else path.copy() for path in placement.paths]
         option, before = placement.option.copy(), reckon(placement).costs
         settings = thrifty(placement)
         placement.run(settings)
         after = reckon(placement).costs
-        assert heat_money(problem, settings) <= before.heat + 1e-9
+        assert problem.heat_money(settings) <= before.heat + 1e-9
         assert after.total - after.heat == pytest.approx(before.total - before.heat)
         for path, old in zip(paths, placement.paths, strict=True):
             if path is not None:
