@@ -6,7 +6,7 @@ Either is told to the integer program, which then places the trees again.
 from collections.abc import Callable
 from dataclasses import dataclass
 
-from overwinter.search.fitting import Fitting, Layouts
+from overwinter.search.fitting import Fitting, Layouts, Misfits
 from overwinter.search.heating import thrifty
 from overwinter.search.placement import NOWHERE, Placement
 from overwinter.search.reckoning import Reckoning, reckon
@@ -14,6 +14,8 @@ from overwinter.search.whole_trees import Whole, under
 
 ROUNDS = 8
 """How many times trees are placed again; those that are wrong after the last are left out."""
+DROPPED = 0.03
+"""Share of its area by which a set that did not fit shrinks then: few more drawings, few trees."""
 LESS = 0.5
 """Share of its smallest tree by which a set that did not fit has to shrink."""
 
@@ -44,24 +46,38 @@ def mend(
     groups = range(len(placement.problem.groups))
     whole = under(_empty(placement), groups, solver) if at_once else None
     drawn: Layouts = {}
-    for number in range(1, ROUNDS + 1):
+    rounds = 0
+    while True:
+        rounds += 1
         wrong = _hurt(placement, whole)
+        misfits: Misfits = {}
         if layouts:
             drawn, misfits = fitting.lay_out(placement)
+        if not wrong and not misfits:
+            break
+        if rounds < ROUNDS and left_s() > 0:
             for (place, k), trees in misfits.items():
                 _less_room(placement, whole, place, k, trees)
-                wrong |= set(trees) if number < ROUNDS else {min(trees, key=_area(placement))}
-        if not wrong:
-            break
-        if number == ROUNDS:
+                wrong |= set(trees)
+            placement = _again(placement, whole, wrong, solver, left_s)
+        else:
+            for (place, k), trees in misfits.items():
+                wrong |= _dropped(placement, place, k, trees)
             for tree in wrong:
                 placement.remove(tree)
-        else:
-            placement = _again(placement, whole, wrong, solver, left_s)
-    if wrong and layouts:
-        drawn, _ = fitting.lay_out(placement)
     placement.run(thrifty(placement))
-    return Mended(placement, reckon(placement), drawn, number, fitting.misfits)
+    return Mended(placement, reckon(placement), drawn, rounds, fitting.misfits)
+
+
+def _dropped(placement: Placement, place: int, stage: int, trees: list[int]) -> set[int]:
+    """Smallest trees of a set that did not fit, enough to make it clearly smaller."""
+    area, dropped, gone = _area(placement), set(), 0.0
+    for tree in sorted(trees, key=area):
+        if gone >= DROPPED * placement.used_m2[stage, place]:
+            break
+        dropped.add(tree)
+        gone += area(tree)
+    return dropped
 
 
 def _hurt(placement: Placement, whole: Whole | None) -> set[int]:

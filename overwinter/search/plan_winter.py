@@ -34,13 +34,13 @@ ENDING_S, ENDING_S_PER_TREE = 1.0, 0.015
 """Layouts and audit, as measured on 15 to 360 trees, s."""
 ROOT_SHARE = 0.7
 """Share of the time then left for the first relaxation."""
-SMALL_ROOT_S = 1.0
-"""A relaxation solved as fast leaves the solver time for whole numbers: on 15 to 45 trees it proves
-2 % in 0.2 to 6 s, on 120 it proves nothing in 15 s."""
+MOST_OPEN = 10_000
+"""Columns y up to which the integer program is asked with all programmes open: with 8,000 it proves
+1 % in 5 s, with 17,000 it finds no plan in 7 s."""
 OPEN_SHARE = 0.6
 """Share of the time then left for the integer program of a small winter."""
-MOST_STAYS = 60_000
-"""Columns y of one part: about three times the demo's, whose relaxation takes 3 s."""
+MOST_OPTIONS = 150_000
+"""Options of one part over the stages; the demo has 40,000, and a relaxation of 2 s."""
 BRANCH_SHARE, BRANCH_GAP = 0.4, 0.5
 """Share of the time then left for branching, which ends at this share of the gap that is asked:
 layouts and true paths add to it."""
@@ -163,17 +163,18 @@ class _Search:
         placement = self._under(affordable(self.problem, likely), None)
         watch.objective, watch.bound = placement.money(), bound.value
         watch.tell(Phase.TREES)
-        if bound.root_s < SMALL_ROOT_S and watch.goes_on():
+        if bound.value is not None and bound.value >= self._enough:
+            return placement, bound.value
+        if len(bound.program.stays) <= MOST_OPEN and watch.goes_on():
             whole = Whole(bound.program, self.solver)
             found, value = whole.solve(self.options.gap / 2, OPEN_SHARE * watch.left_s)
-            if found is not None and found.money() < watch.objective:
+            if found is not None and found.money() < placement.money():
                 placement = found
             watch.objective, watch.bound = placement.money(), value or bound.value
             return placement, watch.bound
         goes_on = watch.share(BRANCH_SHARE)
         while goes_on():
-            enough = watch.objective * (1.0 - BRANCH_GAP * self.options.gap)
-            parts = bound.divide(enough, lambda: watch.left_s)
+            parts = bound.divide(self._enough, lambda: watch.left_s)
             if not parts:
                 break
             for settings in parts:
@@ -183,6 +184,12 @@ class _Search:
             watch.objective, watch.bound = placement.money(), bound.value
             watch.tell(Phase.TREES)
         return placement, bound.value
+
+    @property
+    def _enough(self) -> float:
+        """A bound that leaves layouts and true paths half of the gap asked."""
+        assert self.watch.objective is not None
+        return self.watch.objective * (1.0 - BRANCH_GAP * self.options.gap)
 
     def _under(self, settings: Settings, best: Placement | None) -> Placement:
         """Whole trees under some programmes, if that costs less than the best; else the best."""
@@ -257,5 +264,5 @@ def _carries(problem: Problem, stays: dict[str, tuple[str | None, ...]]) -> tupl
 def _parts(problem: Problem) -> list[list[int]]:
     """Groups in parts that the solver can take at once; trees of all sorts in each."""
     options = problem.allowed[:, :, problem.first :].sum(axis=(1, 2))
-    number = max(1, math.ceil(float(options.sum()) / MOST_STAYS))
+    number = max(1, math.ceil(float(options.sum()) / MOST_OPTIONS))
     return [list(range(len(problem.groups)))[first::number] for first in range(number)]
