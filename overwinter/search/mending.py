@@ -13,11 +13,10 @@ from overwinter.search.reckoning import Reckoning, reckon
 from overwinter.search.whole_trees import Whole, under
 
 ROUNDS = 8
-"""How many times trees are placed again; those that are wrong after the last are left out."""
-DROPPED = 0.03
-"""Share of its area by which a set that did not fit shrinks then: few more drawings, few trees."""
-LESS = 0.5
-"""Share of its smallest tree by which a set that did not fit has to shrink."""
+"""How many times all that are wrong are placed anew; then one by one, once each."""
+LESS_OF_TREE, LESS_OF_SET = 0.5, 0.02
+"""Share of its smallest tree, or of its area if that is more, by which a set that did not fit must
+shrink: a large set has many more that are alike and do not fit either."""
 
 
 @dataclass(frozen=True)
@@ -46,38 +45,42 @@ def mend(
     groups = range(len(placement.problem.groups))
     whole = under(_empty(placement), groups, solver) if at_once else None
     drawn: Layouts = {}
-    rounds = 0
+    rounds, moved = 0, set[int]()
     while True:
         rounds += 1
         wrong = _hurt(placement, whole)
         misfits: Misfits = {}
         if layouts:
             drawn, misfits = fitting.lay_out(placement)
+        for (place, k), trees in misfits.items():
+            _less_room(placement, whole, place, k, trees)
         if not wrong and not misfits:
             break
         if rounds < ROUNDS and left_s() > 0:
-            for (place, k), trees in misfits.items():
-                _less_room(placement, whole, place, k, trees)
-                wrong |= set(trees)
+            wrong |= {tree for trees in misfits.values() for tree in trees}
             placement = _again(placement, whole, wrong, solver, left_s)
-        else:
-            for (place, k), trees in misfits.items():
-                wrong |= _dropped(placement, place, k, trees)
-            for tree in wrong:
-                placement.remove(tree)
+            continue
+        for (place, k), trees in misfits.items():
+            wrong |= _too_many(placement, place, k, trees)
+        for tree in wrong:
+            placement.remove(tree)
+        for tree in sorted(wrong - moved):
+            placement.insert(tree)
+        moved |= wrong
     placement.run(thrifty(placement))
     return Mended(placement, reckon(placement), drawn, rounds, fitting.misfits)
 
 
-def _dropped(placement: Placement, place: int, stage: int, trees: list[int]) -> set[int]:
-    """Smallest trees of a set that did not fit, enough to make it clearly smaller."""
-    area, dropped, gone = _area(placement), set(), 0.0
+def _too_many(placement: Placement, place: int, stage: int, trees: list[int]) -> set[int]:
+    """Smallest trees of a set whose room became too small, as they find another place soonest."""
+    area, gone = _area(placement), set[int]()
+    over = placement.used_m2[stage, place] - placement.room[stage, place]
     for tree in sorted(trees, key=area):
-        if gone >= DROPPED * placement.used_m2[stage, place]:
+        if over <= 0:
             break
-        dropped.add(tree)
-        gone += area(tree)
-    return dropped
+        gone.add(tree)
+        over -= area(tree)
+    return gone
 
 
 def _hurt(placement: Placement, whole: Whole | None) -> set[int]:
@@ -99,8 +102,9 @@ def _hurt(placement: Placement, whole: Whole | None) -> set[int]:
 def _less_room(
     placement: Placement, whole: Whole | None, place: int, stage: int, trees: list[int]
 ) -> None:
-    less = LESS * min(map(_area(placement), trees))
-    placement.room[stage, place] = placement.used_m2[stage, place] - less
+    used = float(placement.used_m2[stage, place])
+    less = max(LESS_OF_TREE * min(map(_area(placement), trees)), LESS_OF_SET * used)
+    placement.room[stage, place] = used - less
     if whole is not None:
         room = float(placement.room[stage, place])
         whole.less_room(placement.places[place], stage, room)
