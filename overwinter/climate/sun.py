@@ -5,9 +5,12 @@ Paper 56; equation numbers are its own. Its declination is a plain sine, so radi
 about 4 % of an almanac's.
 """
 
+from datetime import date
+
 import numpy as np
 
 from overwinter.model.shelter import FloatArray
+from overwinter.model.site import Site
 from overwinter.units import HOURS_PER_DAY
 
 SOLAR_CONSTANT_MJ_M2_MIN = 0.0820
@@ -181,3 +184,11 @@ def dli_mol_m2_d(sun_mj_m2_d: FloatArray, mol_per_mj: float = MOL_PER_MJ_LOW) ->
     The low factor by default: a tree promised light should get it. See ``MOL_PER_MJ_HIGH``.
     """
     return mol_per_mj * np.asarray(sun_mj_m2_d, dtype=np.float64)
+
+
+def sunset_h(site: Site, day: date) -> float:
+    """Sunset in local standard time, h (FAO-56 eq. 31 to 34: flat horizon, no refraction)."""
+    day_of_year = float(day.timetuple().tm_yday)
+    noon = 12.0 - (site.longitude_deg / 15.0 - site.utc_offset_h)
+    noon -= float(equation_of_time_h(day_of_year))
+    return noon + float(day_length_h(site.latitude_deg, day_of_year)) / 2.0

@@ -1,6 +1,6 @@
 """The grower's site: where, when, what things cost, and how the plan weighs them."""
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from datetime import date
 
@@ -30,6 +30,22 @@ AWAY_OUTDOORS = 0.25
 turning, but sky and rain (a judgement, no source)."""
 DAYS_TO_CARRY = 3
 """A stage's carries may be spread over so many days: the forecast reaches no farther surely."""
+
+
+@dataclass(frozen=True, slots=True)
+class Pace:
+    """How fast the household carries: common practice, no source."""
+
+    starts_h: float = 10.0
+    """When the work begins, local standard time, h."""
+    one_person_min: float = 8.0
+    """Minutes for a tree that one person carries, checks included."""
+    two_person_min: float = 15.0
+
+    def ends_h(self, people: Iterable[int]) -> float:
+        """When the work ends, h, given how many people each carry takes."""
+        minutes = sum(self.two_person_min if n > 1 else self.one_person_min for n in people)
+        return self.starts_h + minutes / 60.0
 
 
 @dataclass(frozen=True, slots=True)

@@ -5,13 +5,14 @@ from collections.abc import Container, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 
+from overwinter.climate.sun import sunset_h
 from overwinter.model.fingerprint import carry_key, plan_fingerprint
 from overwinter.model.plan import Carry, Plan
 from overwinter.model.season import Season
 from overwinter.model.shelter import PlaceKind
-from overwinter.model.site import Site
+from overwinter.model.site import Pace, Site
 from overwinter.model.stage import Sign, Stage
-from overwinter.render.carry_dusk import Pace, clock, dusk_is_near, sunset_h
+from overwinter.render.carry_dusk import clock, dusk_is_near
 from overwinter.render.carry_order import (
     Ordered,
     Rule,

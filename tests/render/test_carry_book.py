@@ -20,9 +20,9 @@ from carry_winters import (
 
 from overwinter.model.plan import Cure, Layout, LeftOut
 from overwinter.model.shelter import PlaceKind, Side
+from overwinter.model.site import Pace
 from overwinter.model.stage import Happening, HappeningKind, Sign
 from overwinter.render.carry_book import CarryStep, carry_book
-from overwinter.render.carry_dusk import Pace
 from overwinter.render.carry_order import Rule
 from overwinter.render.carry_positions import position_words, row_words, stands_before
 from overwinter.render.cautions import CAUTIONS

@@ -6,7 +6,9 @@ from datetime import date
 import pytest
 from carry_winters import site
 
-from overwinter.render.carry_dusk import Pace, clock, dusk_is_near, sunset_h
+from overwinter.climate.sun import sunset_h
+from overwinter.model.site import Pace
+from overwinter.render.carry_dusk import clock, dusk_is_near
 
 
 def test_daylight_agrees_with_the_worked_example_of_fao_56() -> None:
