@@ -19,6 +19,7 @@ from overwinter.cli import (
     replan,
     report,
     show,
+    tonight,
     versions,
 )
 from overwinter.cli.exit_codes import ExitCode
@@ -32,6 +33,7 @@ COMMANDS: Mapping[str, Callable[..., None]] = {
     "report": report.command,
     "lists": lists.command,
     "mark": mark.command,
+    "tonight": tonight.command,
     "replan": replan.command,
     "history": history.command,
     "versions": versions.command,

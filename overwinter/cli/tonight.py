@@ -1,0 +1,124 @@
+"""``overwinter tonight``: a cold night is forecast, what is to be done before dusk."""
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from overwinter.cli.arguments import Folder, Json
+
+if TYPE_CHECKING:
+    from datetime import date
+
+    from overwinter.model.season import Season
+    from overwinter.problems import Problem
+
+COLDEST_C, WARMEST_C = -60.0, 35.0
+
+
+def command(
+    folder: Folder,
+    low: Annotated[
+        list[str] | None,
+        typer.Option(metavar="TEMPERATURE", help="Lowest of the coming night; again for the next."),
+    ] = None,
+    forecast: Annotated[
+        Path | None, typer.Option(metavar="FILE", help="Instead: a forecast as CSV.")
+    ] = None,
+    today: Annotated[
+        str | None, typer.Option(metavar="DATE", help="The day before the first night; else today.")
+    ] = None,
+    people: Annotated[int, typer.Option(min=1, help="Who carry.")] = 2,
+    minutes: Annotated[
+        float | None, typer.Option(min=0.0, help="Each has before dusk; else as site.toml says.")
+    ] = None,
+    fleece: Annotated[
+        float, typer.Option(min=0.0, metavar="AREA", help="Fleece at hand, m2 (or square feet).")
+    ] = 0.0,
+    blankets: Annotated[
+        float, typer.Option(min=0.0, metavar="AREA", help="Blankets at hand, likewise.")
+    ] = 0.0,
+    solver: Annotated[str, typer.Option(help="auto, highs or cbc.")] = "auto",
+    as_json: Json = False,
+) -> None:
+    """Say whether a stage begins, what must be carried before dusk, and what else helps.
+
+    Starts from where the trees are by the marks. Writes nothing.
+    """
+    from overwinter.cli.guard import print_json
+    from overwinter.cli.screen import style
+    from overwinter.cli.winter import open_winter
+    from overwinter.model.site import Pace
+    from overwinter.render.tonight_report import tonight_json, tonight_report
+    from overwinter.replan.night_ways import Evening
+    from overwinter.replan.tonight import tonight
+
+    winter = open_winter(folder)
+    season = winter.season
+    first, lows_c = _nights(season, today, low or (), forecast)
+    pace = Pace()
+    usual = season.site.carries_per_day * pace.one_person_min / people
+    per_m2 = season.site.display.area_scale.factor
+    at_hand = {"fleece": fleece / per_m2, "blankets": blankets / per_m2}
+    evening = Evening(
+        first=first,
+        lows_c=lows_c,
+        minutes=usual if minutes is None else minutes,
+        people=people,
+        cloth_m2={name: area for name, area in at_hand.items() if area > 0.0},
+        pace=pace,
+    )
+    found = tonight(season, winter.in_force, evening, solver)
+    if as_json:
+        print_json(tonight_json(found))
+    else:
+        print(tonight_report(found, style()), end="")
+
+
+def _nights(
+    season: "Season", today: str | None, lows: "list[str] | tuple[()]", forecast: Path | None
+) -> "tuple[date, tuple[float, ...]]":
+    """The first day, and the low of each night from there, degC; all mistakes at once."""
+    from datetime import date
+
+    from overwinter.files.forecast import MOST_NIGHTS, read_forecast
+    from overwinter.problems import InputProblems, Problem
+
+    problems: list[Problem] = []
+    first = date.today()
+    if today is not None:
+        try:
+            first = date.fromisoformat(today.strip())
+        except ValueError:
+            expected = "a day written as 2026-11-30"
+            problems.append(Problem("--today", None, None, f"'{today}'", expected))
+    if bool(lows) == (forecast is not None):
+        found = "both" if lows else "neither"
+        fix = "For example --low -4, or --forecast week.csv."
+        problems.append(Problem("--low, --forecast", None, None, found, "one of them", fix))
+    if len(lows) > MOST_NIGHTS:
+        expected = f"at most {MOST_NIGHTS} nights"
+        problems.append(Problem("--low", None, None, f"{len(lows)} nights", expected))
+    degrees = [_degrees(season, one, problems) for one in lows]
+    if problems:
+        raise InputProblems(problems)
+    return first, read_forecast(forecast, first) if forecast is not None else tuple(degrees)
+
+
+def _degrees(season: "Season", written: str, problems: "list[Problem]") -> float:
+    """A temperature in the site's unit, degC."""
+    from overwinter.problems import Problem
+    from overwinter.units import fahrenheit_to_celsius
+
+    us = season.site.display.us
+    unit = "°F" if us else "°C"
+    text = written.strip().replace("\N{MINUS SIGN}", "-").replace(",", ".").removesuffix(unit)
+    try:
+        value_c = fahrenheit_to_celsius(float(text)) if us else float(text)
+    except ValueError:
+        value_c = float("nan")
+    if not COLDEST_C <= value_c <= WARMEST_C:
+        fix = f"The site's unit is {unit} (units in site.toml)."
+        expected = f"the lowest temperature of a night, {unit}"
+        problems.append(Problem("--low", None, None, f"'{written}'", expected, fix))
+    return value_c

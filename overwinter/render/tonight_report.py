@@ -1,0 +1,339 @@
+"""The word for tonight, 80 columns wide: what begins, what is carried in which order, what else."""
+
+from collections.abc import Iterable, Sequence
+from datetime import timedelta
+from textwrap import wrap
+
+from overwinter.climate.sun import sunset_h
+from overwinter.model.tree import numbered_name
+from overwinter.render.alike import tree_names
+from overwinter.render.carry_dusk import clock
+from overwinter.render.cautions import CAUTIONS, heater_cautions, in_order
+from overwinter.render.stage_words import sign_brief
+from overwinter.render.terminal import LABEL, WIDTH, Style
+from overwinter.render.words import chance, count, full_date, money, place_name, sentence
+from overwinter.replan.tonight import SAVED, Help, Tonight, TreeTonight
+from overwinter.shelters.heater import setting_label
+
+WORTH_TELLING = 0.01
+"""Trees with less chance of loss than this may stay and are only counted."""
+FEW, SEVERAL = 3, 6
+"""Names told of trees that are hardly in danger, and of those that some help would save."""
+
+Some = Sequence[TreeTonight]
+
+
+def tonight_report(found: Tonight, style: Style | None = None) -> str:
+    """The whole answer."""
+    style = style or Style()
+    blocks = [
+        _head(found, style),
+        _heaters(found),
+        _covers(found, style),
+        *(_carries(found, style, night) for night in range(len(found.evening.lows_c))),
+        _due(found, style),
+        _not_saved(found, style),
+        _helps(found, style),
+        _staying(found),
+        _cautions(found),
+    ]
+    return "\n".join("\n".join(block) + "\n" for block in blocks if block)
+
+
+def _row(label: str, text: str) -> list[str]:
+    lines = wrap(text, WIDTH - LABEL) or [""]
+    return [f"{label if n == 0 else '':<{LABEL}}{line}" for n, line in enumerate(lines)]
+
+
+def _night(found: Tonight, night: int) -> str:
+    day = found.evening.first + timedelta(days=night)
+    return "tonight" if night == 0 else f"the night of {full_date(day)}"
+
+
+def _head(found: Tonight, style: Style) -> list[str]:
+    season, evening = found.season, found.evening
+    display, currency = season.site.display, season.site.currency
+    lows = ", ".join(
+        f"{display.temperature(low, 0 if display.us else int(round(low, 1) % 1 != 0))}"
+        f" {_night(found, n)}"
+        for n, low in enumerate(evening.lows_c)
+    )
+    lines = [style.heading(f"{season.site.name}, {full_date(evening.first)} {evening.first.year}")]
+    lines += _row("Forecast", f"{lows}. Each may be off by a few degrees, and that is counted.")
+    lines += _row("Stage", _stage(found))
+    if found.loss_left < SAVED:
+        lines += _row("At stake", "next to nothing: every tree is safe where it stands")
+    else:
+        less = found.loss_left - found.loss
+        text = f"{money(found.loss_left, currency)} expected to be lost if nothing is done"
+        if less >= 0.005:
+            text += f"; {money(found.loss, currency)} with what follows"
+        if found.heat >= 0.005:
+            text += f", and {money(found.heat, currency)} more for heat"
+        lines += _row("At stake", f"{text} (value x chance of loss)")
+    if found.minutes > 0:
+        pairs = f"{count(evening.people, 'person', 'people')}, {evening.minutes:.0f} min each"
+        text = f"{found.minutes:.0f} min for one person before dusk; at hand: {pairs}. "
+        sunset = sunset_h(season.site, evening.first)
+        lines += _row("Work", f"{text}Sunset {clock(sunset)}, standard time")
+    if found.unmarked:
+        number = count(len(found.unmarked), "carry was", "carries were")
+        text = f"{number} usually due by now and not marked: taken as not done"
+        lines += _row("Unmarked", f"{text}. Mark what was done with `overwinter mark`")
+    return lines
+
+
+def _stage(found: Tonight) -> str:
+    season = found.season
+    words = []
+    for one in found.begins:
+        when = "begins" if one.night == 0 else f"begins before {_night(found, one.night)}"
+        words.append(f"{sign_brief(season, one.stage)}: stage {one.stage.index + 1} {when}")
+    if not any(one.night == 0 for one in found.begins):
+        words.insert(0, "none begins tonight")
+    if found.waits_for is not None:
+        words.append(f"next sign: {sign_brief(season, found.waits_for)}")
+    return sentence("; ".join(words))
+
+
+def _together(found: Tonight, some: Iterable[TreeTonight]) -> list[list[TreeTonight]]:
+    """Trees of one row that go one way together; those that save most first."""
+    rows: dict[tuple[object, ...], list[TreeTonight]] = {}
+    for one in sorted(some, key=lambda one: -found.saved(one)):
+        tree = found.season.tree_by_id[one.tree_id]
+        key = numbered_name(tree.name)[0], one.here, one.way, one.due, f"{one.left:.3f}"
+        rows.setdefault(key, []).append(one)
+    return list(rows.values())
+
+
+def _names(found: Tonight, some: Some) -> str:
+    return tree_names(found.season.tree_by_id[one.tree_id].name for one in some)
+
+
+def _block(text: str, hang: int, first: str = "") -> list[str]:
+    return wrap(text, WIDTH, initial_indent=first or " " * hang, subsequent_indent=" " * hang)
+
+
+def _carries(found: Tonight, style: Style, night: int) -> list[str]:
+    """What is carried before the dusk of a night, by what it saves."""
+    some = [one for one in found.trees if one.way.night == night]
+    if not some:
+        return []
+    day = full_date(found.evening.first + timedelta(days=night))
+    when = "before dusk" if night == 0 else f"on {day}, before dusk"
+    lines = [style.heading(f"Carry {when}, in this order")]
+    season = found.season
+    for number, trees in enumerate(_together(found, some), 1):
+        one = trees[0]
+        tree = season.tree_by_id[one.tree_id]
+        each = " each" if len(trees) > 1 else ""
+        kg = season.site.display.weight(tree.weight_kg)
+        people = ", two people" if one.people > 1 else ""
+        lines += _block(
+            f"{_names(found, trees)}: {chance(one.left)} lost if left, "
+            f"{chance(one.way.chance)} there; saves "
+            f"{money(sum(map(found.saved, trees)), season.site.currency)}",
+            4,
+            f"{number:>2}  ",
+        )
+        way = f"{place_name(season, one.here)} to {place_name(season, one.way.place_id)}"
+        if one.way.place_id == one.due:
+            plan = ""
+        elif one.way.place_id in one.ahead:
+            plan = "; the plan carries it there later"
+        else:
+            plan = "; not in the plan, so back when it is over"
+        lines += _block(f"{way}; {kg}{each}{people}{plan}", 4)
+    return lines
+
+
+def _covers(found: Tonight, style: Style) -> list[str]:
+    some = [one for one in found.trees if one.way.cloth is not None]
+    if not some:
+        return []
+    lines = [style.heading("Cover before dusk, down to the ground; uncover by day")]
+    for trees in _together(found, some):
+        one = trees[0]
+        area = found.season.site.display.area(sum(each.way.cloth_m2 for each in trees))
+        lines += _block(
+            f"{sentence(one.way.cloth or '')}, {area}: {_names(found, trees)} at "
+            f"{place_name(found.season, one.here)}: {chance(one.left)} lost if left, "
+            f"{chance(one.way.chance)} under it",
+            4,
+            "  - ",
+        )
+    return lines
+
+
+def _heaters(found: Tonight) -> list[str]:
+    display, currency = found.season.site.display, found.season.site.currency
+    lines = []
+    for one in found.heaters:
+        name = found.season.shelter_by_id[one.shelter_id].name
+        now, planned = (setting_label(s, display) for s in (one.setting, one.planned))
+        nights = count(len(found.evening.lows_c), "night")
+        names = tree_names(found.season.tree_by_id[t].name for t in one.tree_ids)
+        text = f"{name}: {now} instead of {planned}, {money(one.money, currency)} more for {nights}"
+        if one.saves >= 0.005:
+            text += f"; saves {money(one.saves, currency)}"
+        lines += _row("Turn up", f"{text}. For {names}")
+    return lines
+
+
+def _due(found: Tonight, style: Style) -> list[str]:
+    """Carries that the plan wants by now and that may wait for a quieter hour."""
+    some = [
+        one
+        for one in found.trees
+        if one.due is not None and one.way.night is None and one.way.chance < WORTH_TELLING
+    ]
+    if not some:
+        return []
+    title = "The plan wants these carried by now; these nights they may wait"
+    lines = [style.heading(title)]
+    for trees in _together(found, some):
+        one = trees[0]
+        there = "" if one.due_chance is None else f", {chance(one.due_chance)} there"
+        lines += _block(
+            f"{_names(found, trees)}: {place_name(found.season, one.here)} to "
+            f"{place_name(found.season, str(one.due))} ({chance(one.left)} lost if left{there})",
+            4,
+            "  - ",
+        )
+    return lines
+
+
+def _not_saved(found: Tonight, style: Style) -> list[str]:
+    some = [one for one in found.trees if one.way.chance >= WORTH_TELLING]
+    if not some:
+        return []
+    lost = money(sum(found.value(one) * one.way.chance for one in some), found.season.site.currency)
+    lines = [style.heading(f"Still in danger after all this, {lost} expected to be lost")]
+    for trees in _together(found, some):
+        one = trees[0]
+        worth = money(found.value(one), found.season.site.currency, 0)
+        each = " each" if len(trees) > 1 else ""
+        lines += _block(
+            f"{_names(found, trees)}, {worth}{each}: {chance(one.way.chance)} at "
+            f"{place_name(found.season, one.way.place_id)} ({one.harm})",
+            4,
+            "  - ",
+        )
+    return lines
+
+
+def _helps(found: Tonight, style: Style) -> list[str]:
+    if not found.helps:
+        return []
+    lines = [style.heading("What else would help")]
+    for one in found.helps:
+        lines += _block(_help(found, one), 4, "  - ")
+    return lines
+
+
+def _help(found: Tonight, one: Help) -> str:
+    currency = found.season.site.currency
+    several = [found.season.tree_by_id[t].name for t in one.tree_ids]
+    names = tree_names(several[:SEVERAL])
+    if len(several) > SEVERAL:
+        names += f" and {len(several) - SEVERAL} more"
+    saves = f"{money(one.saves, currency)} less would be lost ({names})"
+    if one.cloth is None:
+        return f"{one.minutes:.0f} min of work and two people in all: {saves}"
+    area = found.season.site.display.area(one.area_m2)
+    return f"{sentence(one.cloth)}, {area}, and {one.minutes:.0f} min of work in all: {saves}"
+
+
+def _staying(found: Tonight) -> list[str]:
+    some = [
+        one
+        for one in found.trees
+        if one.way.night is None and one.way.cloth is None and one.way.chance < WORTH_TELLING
+    ]
+    if not some:
+        return []
+    likeliest = sorted((one for one in some if one.way.chance >= 0.0005), key=_by_chance)[:FEW]
+    text = f"{count(len(some), 'tree')} may stay"
+    if likeliest:
+        worst = ", ".join(f"{_names(found, [one])} {chance(one.way.chance)}" for one in likeliest)
+        text += f"; nearest to danger: {worst}"
+    return _row("Stay", text)
+
+
+def _by_chance(one: TreeTonight) -> float:
+    return -one.way.chance
+
+
+def _cautions(found: Tonight) -> list[str]:
+    keys = ["lifting"] if any(one.way.night is not None for one in found.trees) else []
+    if any(one.people > 1 and one.way.night is not None for one in found.trees):
+        keys.append("two_people")
+    for heater in found.heaters:
+        keys += heater_cautions(found.season.shelter_by_id[heater.shelter_id])
+    lines = []
+    for key in in_order(keys):
+        lines += _row("Mind", f"{CAUTIONS[key].title}: {CAUTIONS[key].text}")
+    return lines
+
+
+def tonight_json(found: Tonight) -> dict[str, object]:
+    """Everything ``tonight_report`` tells, as plain values. Units are in the names."""
+    display = found.season.site.display
+
+    def tree(one: TreeTonight) -> dict[str, object]:
+        return {
+            "tree": one.tree_id,
+            "at": one.here,
+            "chance_if_left": one.left,
+            "likeliest_harm": one.harm.value,
+            "chance": one.way.chance,
+            "carry_to": None if one.way.night is None else one.way.place_id,
+            "before_night": one.way.night,
+            "cover": one.way.cloth,
+            "cover_m2": one.way.cloth_m2,
+            "people": one.people,
+            "due_at": one.due,
+            "chance_where_due": one.due_chance,
+            "saves": found.saved(one),
+        }
+
+    return {
+        "first": found.evening.first.isoformat(),
+        "lows_c": list(found.evening.lows_c),
+        "currency": found.season.site.currency,
+        "begins": [
+            {
+                "stage": b.stage.index + 1,
+                "sign": sign_brief(found.season, b.stage),
+                "night": b.night,
+            }
+            for b in found.begins
+        ],
+        "expected_loss_if_left": found.loss_left,
+        "expected_loss": found.loss,
+        "heat_more": found.heat,
+        "minutes_of_one_person": found.minutes,
+        "trees": [tree(one) for one in found.trees],
+        "heaters": [
+            {
+                "shelter": one.shelter_id,
+                "planned": setting_label(one.planned, display),
+                "setting": setting_label(one.setting, display),
+                "money_more": one.money,
+                "saves": one.saves,
+                "trees": list(one.tree_ids),
+            }
+            for one in found.heaters
+        ],
+        "helps": [
+            {
+                "help": one.cloth or "time",
+                "minutes_of_one_person": one.minutes,
+                "area_m2": one.area_m2,
+                "saves": one.saves,
+                "trees": list(one.tree_ids),
+            }
+            for one in found.helps
+        ],
+        "unmarked": [carry.tree_id for carry in found.unmarked],
+    }

@@ -1,0 +1,320 @@
+"""A cold night is forecast: what begins, what is carried before dusk, what else helps.
+
+From where the trees are by the marks and from what this forecast would do to each of them there and
+elsewhere, the small integer program of ``search.night`` chooses.
+"""
+
+from dataclasses import dataclass, replace
+from datetime import date, timedelta
+
+from overwinter.climate.series import daily_min
+from overwinter.climate.stages import QUIET_NIGHTS_AHEAD, WARM_SPELLS_PASS_DAYS, coldest_day
+from overwinter.model.plan import Carry, Harm, Plan
+from overwinter.model.season import Season
+from overwinter.model.shelter import HeaterSetting
+from overwinter.model.stage import Sign, Stage
+from overwinter.problems import UserError
+from overwinter.replan.changes import changed_season
+from overwinter.replan.checks import check_places, check_trees
+from overwinter.replan.marks import open_carries, stands
+from overwinter.replan.night_chances import past_of
+from overwinter.replan.night_ways import CLOTHS, Evening, NightWays
+from overwinter.replan.past import begun_stages
+from overwinter.replan.replan import InForce
+from overwinter.search.night import NightChoice, Way, choose_night
+from overwinter.simulate.follow import HARMS
+from overwinter.simulate.nights import likely_lows_c
+
+SAVED = 1.0
+"""Help that saves less money is not worth a line."""
+ALL_DAY_MIN = 12 * 60.0
+MANY_M2 = 1000.0
+
+
+@dataclass(frozen=True, slots=True)
+class Beginning:
+    """A stage whose sign the forecast brings."""
+
+    stage: Stage
+    night: int
+    """Its first night, 0 for tonight."""
+
+
+@dataclass(frozen=True, slots=True)
+class TreeTonight:
+    """One tree in these nights."""
+
+    tree_id: str
+    here: str
+    left: float
+    """Chance of loss if nothing is done, 0 to 1."""
+    harm: Harm
+    """The likeliest then."""
+    way: Way
+    """What is best done with it."""
+    people: int
+    """Who carry it."""
+    ahead: frozenset[str]
+    """Places to which the plan carries it sooner or later."""
+    due: str | None
+    """Place to which the plan wants it carried by now; None: nothing is due."""
+    due_chance: float | None
+    """Chance of loss there."""
+
+
+@dataclass(frozen=True, slots=True)
+class HeatTonight:
+    """A heater turned up for these nights."""
+
+    shelter_id: str
+    planned: HeaterSetting
+    setting: HeaterSetting
+    money: float
+    """More than planned, mean, all nights."""
+    saves: float
+    """Expected loss that it spares trees that stay there, money."""
+    tree_ids: tuple[str, ...]
+    """They, and those that are carried there."""
+
+
+@dataclass(frozen=True, slots=True)
+class Help:
+    """What more time or some cloth would do, solved anew."""
+
+    cloth: str | None
+    """None: the help is time."""
+    minutes: float
+    """Of one person before tonight's dusk, in all."""
+    area_m2: float
+    """Of cloth used."""
+    saves: float
+    """By how much less is lost than now, expected money."""
+    tree_ids: tuple[str, ...]
+    """Trees that it helps."""
+
+
+@dataclass(frozen=True)
+class Tonight:
+    """The whole answer. Losses are value x chance, without caution, means over the winters."""
+
+    season: Season
+    """With the changed facts laid over it."""
+    plan: Plan
+    evening: Evening
+    begins: tuple[Beginning, ...]
+    waits_for: Stage | None
+    """The next sign that the forecast does not bring."""
+    trees: tuple[TreeTonight, ...]
+    """Largest stake first."""
+    heaters: tuple[HeatTonight, ...]
+    unmarked: tuple[Carry, ...]
+    """Carries usually due before today that nobody marked; taken as not done."""
+    helps: tuple[Help, ...] = ()
+
+    @property
+    def loss_left(self) -> float:
+        """If nothing is done."""
+        return sum(self.value(one) * one.left for one in self.trees)
+
+    @property
+    def loss(self) -> float:
+        """If what is best is done."""
+        return sum(self.value(one) * one.way.chance for one in self.trees)
+
+    @property
+    def heat(self) -> float:
+        """Money for heat, more than planned."""
+        return sum(one.money for one in self.heaters)
+
+    @property
+    def minutes(self) -> float:
+        """Of one person before tonight's dusk, in all."""
+        return sum(self.minutes_of(one) for one in self.trees)
+
+    def value(self, one: TreeTonight) -> float:
+        """Of the tree, money."""
+        return self.season.tree_by_id[one.tree_id].value
+
+    def saved(self, one: TreeTonight) -> float:
+        """Expected loss that its way spares, money."""
+        return self.value(one) * (one.left - one.way.chance)
+
+    def minutes_of(self, one: TreeTonight) -> float:
+        """What its way takes of one person's time before tonight's dusk."""
+        pace, way = self.evening.pace, one.way
+        if way.cloth is not None:
+            return CLOTHS[way.cloth].minutes_per_m2 * way.cloth_m2
+        if way.night != 0:
+            return 0.0
+        return 2 * pace.two_person_min if one.people > 1 else pace.one_person_min
+
+
+def tonight(season: Season, in_force: InForce, evening: Evening, solver: str = "auto") -> Tonight:
+    """What to do before these nights.
+
+    Parameters
+    ----------
+    season : as the inputs have it, changed facts not laid over it.
+
+    Raises
+    ------
+    UserError
+        The day or the forecast lies outside the winter; a mark is later than the day; the inputs
+        have other places or trees than the plan in force.
+    """
+    _check(season, in_force, evening)
+    plan, marks, first = in_force.plan, in_force.marks, evening.first
+    check_trees(season, plan, in_force.changes)
+    check_places(season, plan, marks)
+    changed = changed_season(season, in_force.changes, marks, first)
+    begun = begun_stages(changed, plan, marks, first)
+    begins, waits_for = _signs(changed, plan, len(begun), evening)
+    stage = max([len(begun) - 1, *(one.stage.index for one in begins if one.night == 0)])
+    past = past_of(changed, plan, marks, begun, changed.day_index(first))
+    lows = likely_lows_c(evening.lows_c, changed.winters.count, changed.site.seed)
+    here = _here(changed, in_force, first)
+    ways = NightWays(changed, plan, stage, here, past, evening, lows)
+    choice = choose_night(ways.problem(evening), solver)
+    found = Tonight(
+        season=changed,
+        plan=plan,
+        evening=evening,
+        begins=begins,
+        waits_for=waits_for,
+        trees=_trees(ways, choice),
+        heaters=_heaters(ways, choice),
+        unmarked=tuple(c for c in open_carries(changed, plan, marks) if c.day < first),
+    )
+    return replace(found, helps=_helps(found, ways, solver))
+
+
+def _check(season: Season, in_force: InForce, evening: Evening) -> None:
+    site, first = season.site, evening.first
+    last = first + timedelta(days=len(evening.lows_c) - 1)
+    if not site.starts <= first <= last <= site.ends:
+        nights = f"The nights of {first} to {last} are" if last > first else f"{first} is"
+        raise UserError(
+            f"{nights} not in this winter, {site.starts} to {site.ends}. Say with --today which "
+            "day it is."
+        )
+    later = [mark for mark in in_force.marks if mark.day > first]
+    if later:
+        raise UserError(
+            f"{later[0].tree_id} is marked as carried on {later[0].day}, which is after {first}. "
+            "Say with --today which day it is."
+        )
+
+
+def _here(season: Season, in_force: InForce, first: date) -> dict[str, str]:
+    """Where every tree is; one that joins today and is not marked yet is at its summer stand."""
+    found = {}
+    at = stands(season, in_force.marks)
+    for tree in season.trees:
+        place = at[tree.id]
+        if place is None and tree.joins is not None and tree.joins <= first:
+            place = tree.stands_at or season.site.summer_place
+        if place is not None:
+            found[tree.id] = place
+    return found
+
+
+def _signs(
+    season: Season, plan: Plan, begun: int, evening: Evening
+) -> tuple[tuple[Beginning, ...], Stage | None]:
+    """Stages that the forecast begins, and the next sign that it does not bring."""
+    first = evening.first
+    quiet = coldest_day(daily_min(season.winters.air_c)) + WARM_SPELLS_PASS_DAYS
+    begins, waits_for = [], None
+    for stage in plan.stages[begun:]:
+        night: int | None = None
+        if stage.sign is Sign.CALENDAR:
+            ahead = max(0, (stage.usual - first).days)
+            night = ahead if ahead < len(evening.lows_c) else None
+        elif stage.threshold_c is not None:
+            cold = [n for n, low in enumerate(evening.lows_c) if low <= stage.threshold_c + 1e-6]
+            if stage.sign is Sign.COLD_NIGHT:
+                night = cold[0] if cold else None
+            elif len(evening.lows_c) >= QUIET_NIGHTS_AHEAD and season.day_index(first) >= quiet:
+                night = None if cold else 0
+        if night is not None:
+            begins.append(Beginning(stage, night))
+        elif waits_for is None and stage.sign is not Sign.CALENDAR:
+            waits_for = stage
+    return tuple(begins), waits_for
+
+
+def _trees(ways: NightWays, choice: NightChoice) -> tuple[TreeTonight, ...]:
+    found = []
+    worst = ways.stay.mean(axis=1).max(axis=1).argmax(axis=-1)
+    for g, (group, chosen) in enumerate(zip(ways.groups, choice.ways, strict=True)):
+        each = [way for way, count in chosen.items() for _ in range(count)]
+        for tree_id, way in zip(group.tree_ids, each, strict=True):
+            harm = HARMS[int(worst[g])]
+            due = ways.due.get(g)
+            found.append(
+                TreeTonight(
+                    tree_id=tree_id,
+                    here=group.here,
+                    left=ways.left[g],
+                    harm=harm,
+                    way=way,
+                    people=group.people,
+                    ahead=group.ahead,
+                    due=group.due,
+                    due_chance=due,
+                )
+            )
+    value = {tree.id: tree.value for tree in ways.season.trees}
+    return tuple(sorted(found, key=lambda one: -value[one.tree_id] * one.left))
+
+
+def _heaters(ways: NightWays, choice: NightChoice) -> tuple[HeatTonight, ...]:
+    found = []
+    for shelter_id, setting in choice.settings.items():
+        planned = ways.planned[shelter_id]
+        if setting == planned:
+            continue
+        known = ways.chances.conditions.shelters[shelter_id].settings
+        saves, trees = 0.0, []
+        for g, (group, chosen) in enumerate(zip(ways.groups, choice.ways, strict=True)):
+            ids = list(group.tree_ids)
+            for way, count in chosen.items():
+                some, ids = ids[:count], ids[count:]
+                there = ways.season.places[way.place_id].shelter_id == shelter_id
+                if there and way.night is None:
+                    saves += count * group.tree.value * (ways.left[g] - way.chance)
+                if there and planned not in way.settings:
+                    trees += some
+        more = ways.heat[shelter_id][setting]
+        found.append(
+            HeatTonight(shelter_id, known[planned], known[setting], more, saves, tuple(trees))
+        )
+    return tuple(found)
+
+
+def _helps(found: Tonight, ways: NightWays, solver: str) -> tuple[Help, ...]:
+    """What more time would do, and each cloth that is not at hand."""
+    evening = found.evening
+    tries: list[tuple[str | None, Evening]] = [
+        (name, replace(evening, cloth_m2={**evening.cloth_m2, name: MANY_M2}))
+        for name in CLOTHS
+        if name not in evening.cloth_m2
+    ]
+    people = max(2, evening.people)
+    tries.append((None, replace(evening, minutes=ALL_DAY_MIN, people=people)))
+    helps = []
+    before = {one.tree_id: one.way.chance for one in found.trees}
+    for cloth, other in tries if found.loss >= SAVED else ():
+        choice = choose_night(ways.problem(other), solver)
+        again = replace(found, evening=other, trees=_trees(ways, choice))
+        helped = [
+            one
+            for one in again.trees
+            if found.value(one) * (before[one.tree_id] - one.way.chance) >= SAVED / 10
+        ]
+        area = sum(o.way.cloth_m2 for o in again.trees if cloth and o.way.cloth == cloth)
+        saves = found.loss - again.loss
+        if saves >= SAVED:
+            ids = tuple(one.tree_id for one in helped)
+            helps.append(Help(cloth, again.minutes, area, saves, ids))
+    return tuple(helps)

@@ -1,0 +1,56 @@
+"""Forecast nights laid over the winters of a sample."""
+
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from overwinter.climate.series import daily_min
+from overwinter.climate.stages import FORECAST_ERROR_K
+from overwinter.files.season import read_season
+from overwinter.model.plan import Harm
+from overwinter.simulate.follow import HARMS
+from overwinter.simulate.nights import carried_before, forecast_season, likely_lows_c
+
+TINY = Path(__file__).parents[1] / "cli" / "data" / "tiny"
+
+
+def test_errors_of_a_forecast_have_its_spread() -> None:
+    """Equal shares of a normal law: its mean exactly, its standard deviation but for the tails."""
+    lows = likely_lows_c((-4.0, -7.0), 200, 1)
+    assert lows.mean(axis=0) == pytest.approx([-4.0, -7.0])
+    assert lows[:, 0].std() == pytest.approx(FORECAST_ERROR_K, rel=0.02)
+    assert lows[:, 1].std() > lows[:, 0].std()
+
+
+def test_every_night_has_its_minimum() -> None:
+    """Whatever the winter was, and the days before stay as they were."""
+    season = read_season(TINY)
+    lows = likely_lows_c((-4.0, -20.0, 3.0), season.winters.count, 1)
+    coming = forecast_season(season, 40, lows, 0.0)
+    found = daily_min(coming.winters.air_c)
+    assert coming.days == found.shape[1] == 43
+    assert found[:, 40:] == pytest.approx(lows)
+    assert np.array_equal(found[:, :40], daily_min(season.winters.air_c)[:, :40])
+    covered = forecast_season(season, 40, lows, 2.0)
+    assert daily_min(covered.winters.air_c)[:, 40:] == pytest.approx(lows + 2.0)
+
+
+def test_a_thermometer_keeps_its_winter() -> None:
+    """What its readings mean is told by all nights, so none is cut off."""
+    season = read_season(Path(__file__).parents[2] / "scenarios" / "balcony-and-cellar")
+    lows = likely_lows_c((-4.0,), season.winters.count, 1)
+    assert forecast_season(season, 40, lows, 0.0).days == season.days
+    plain = replace(season, shelters=tuple(s for s in season.shelters if s.open_air))
+    assert forecast_season(plain, 40, lows, 0.0).days == 41
+
+
+def test_the_worst_night_counts_once_and_days_add_up() -> None:
+    """Two nights as cold are one danger of freezing; two days in the dark are two."""
+    stay, go = np.zeros((1, 2, len(HARMS))), np.zeros((1, 2, len(HARMS)))
+    stay[0, :, HARMS.index(Harm.TOP)] = 0.3
+    stay[0, :, HARMS.index(Harm.DARK)] = 0.1
+    assert carried_before(stay, go, 2) == pytest.approx([0.5])
+    assert carried_before(stay, go, 1) == pytest.approx([0.4])
+    assert carried_before(stay, go, 0) == pytest.approx([0.0])
