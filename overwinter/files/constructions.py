@@ -13,7 +13,8 @@ from overwinter.model.species import Standing
 class Construction:
     """A wall, roof, floor or cover by name; U in W/(m2 K), transmission of light 0 to 1.
 
-    ``u_least`` and ``u_most`` are the range between sources, used to tell an odd U-value.
+    ``u_least`` and ``u_most`` are the range between sources. ``mass_j_m2k`` is what a heavy wall
+    stores, with the share ``mass_at`` of its resistance between it and the air inside.
     """
 
     name: str
@@ -22,6 +23,8 @@ class Construction:
     """None: lets no light through."""
     u_least: float
     u_most: float
+    mass_j_m2k: float
+    mass_at: float
     standing: Standing
     source: str
 
@@ -41,6 +44,8 @@ def _construction(row: Mapping[str, str]) -> Construction:
         transmission=float(row["transmission"]) if row["transmission"] else None,
         u_least=float(row["u_least"]),
         u_most=float(row["u_most"]),
+        mass_j_m2k=1000 * float(row["mass_kj_m2k"] or 0),
+        mass_at=float(row["mass_at"] or 0.5),
         standing=Standing(row["standing"]),
         source=row["source"],
     )

@@ -182,8 +182,8 @@ def _transmission(
         findings.warn(f"[{dotted}] gives no transmission: taken as dark (0).")
         return 0.0
     findings.warn(
-        f"[{dotted}] gives no transmission: taken as {through:.2f} from its glazing and the share"
-        " of the envelope that is glazed."
+        f"[{dotted}] gives no transmission: taken as {through:.2f} from its glazing, less frame"
+        " and dirt, and how much of the floor it lights."
     )
     return through
 

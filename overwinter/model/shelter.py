@@ -75,30 +75,42 @@ class Towards(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Surface:
-    """One part of an envelope: area in m2, U-value in W/(m2 K)."""
+    """One part of an envelope: area in m2, U-value in W/(m2 K) with the films of ISO 6946."""
 
     name: str
     area_m2: float
     u_w_m2k: float
     towards: Towards
     glazed: bool = False
+    transmission: float = 0.0
+    """Share of the sun that glazing lets through, straight on."""
+    faces_deg: float | None = None
+    """Where it faces, degrees from north over east; None: all round."""
+    slope_deg: float | None = None
+    """0 a flat roof, 90 a wall; None: walls and roof taken together."""
+    mass_j_m2k: float = 0.0
+    """Heat that a heavy wall stores, J/(m2 K)."""
+    mass_at: float = 0.5
+    """Share of the resistance that lies between the air inside and that mass."""
+    u_least_w_m2k: float | None = None
+    u_most_w_m2k: float | None = None
+    """What the U-value may be; None: as sure as the value itself."""
 
 
 @dataclass(frozen=True, slots=True)
 class Envelope:
-    """A shelter as one thermal node.
+    """A shelter by what surrounds its air.
 
-    ``solar_aperture_m2`` is the glazed area in plan times its transmission times the share that
-    warms the air and contents; multiplied by global horizontal irradiance (W/m2) it gives W.
-    ``heat_capacity_j_k`` counts air, contents and the skin of floor and walls that follow the air
-    through a day.
+    ``heat_capacity_j_k`` counts contents and what else follows the air through a day, if the
+    grower knows it. ``solar_aperture_m2`` times global horizontal irradiance (W/m2) is the sun
+    that warms it, W; None: by direction from the surfaces.
     """
 
     surfaces: tuple[Surface, ...]
     volume_m3: float
     air_changes_per_h: float
-    heat_capacity_j_k: float
-    solar_aperture_m2: float
+    heat_capacity_j_k: float | None = None
+    solar_aperture_m2: float | None = None
     vent_above_c: float | None = None
     """Vents open when the air would pass this; None: never vented."""
     vent_air_changes_per_h: float = 20.0

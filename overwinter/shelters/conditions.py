@@ -1,52 +1,66 @@
 """From a season to the conditions at every place under every heater setting in every winter."""
 
+from collections.abc import Hashable
+from dataclasses import dataclass
+
 import numpy as np
 
 from overwinter.climate.chill_weights import chill_hours_weight, utah_weight
 from overwinter.climate.ground import kusuda_c
 from overwinter.climate.series import daily_mean, daily_min, daily_sum, days_of_year
 from overwinter.climate.sun import day_length_h
+from overwinter.climate.sun_on_faces import sky_share
 from overwinter.model.conditions import Conditions, PlaceConditions, RootZone, ShelterConditions
 from overwinter.model.season import Season
 from overwinter.model.shelter import FloatArray, HeaterSetting, Shelter
 from overwinter.model.site import Site
+from overwinter.model.tree import Tree
 from overwinter.plants.waking import warmth_k_d
 from overwinter.shelters.fit import fit_readings
 from overwinter.shelters.heater import settings_for
 from overwinter.shelters.light import outdoor_dli_mol_m2_d, place_dli_mol_m2_d
 from overwinter.shelters.model import ShelterModel, model_of_envelope, model_of_fit, run
+from overwinter.shelters.network import HOUSE, OUTDOORS, GroundAt, SkyOver
 from overwinter.shelters.root_table import root_zones
 from overwinter.shelters.root_zone import Stand, pot_class, stand_of
-from overwinter.shelters.surroundings import FLOOR_GROUND_DEPTH_M, Surroundings, surroundings
+from overwinter.shelters.surroundings import Surroundings, surroundings
 from overwinter.shelters.thermometer import thermometer_air_c
 from overwinter.units import HOURS_PER_DAY
 
 KWH_PER_WH = 1e-3
 
 
-def shelter_model(shelter: Shelter, site: Site) -> ShelterModel | None:
-    """The shelter's thermal node; None for open air and for a thermometer's two readings.
-
-    Readings come before the envelope, which then only gives the scale.
+def shelter_model(shelter: Shelter, site: Site, pot_litres: float = 0.0) -> ShelterModel | None:
+    """The shelter's model; None for open air and for a thermometer's two readings.
 
     Raises ValueError when the shelter is described by nothing, or its readings cannot be fitted.
     """
     if shelter.open_air:
         return None
     if shelter.readings is not None:
-        return model_of_fit(fit_readings(shelter.readings, site), shelter.envelope)
+        return model_of_fit(fit_readings(shelter.readings, site))
     if shelter.envelope is not None:
-        return model_of_envelope(shelter.envelope)
+        return model_of_envelope(shelter.envelope, pot_litres)
     if shelter.thermometer is None:
         raise ValueError(f"shelter {shelter.id!r} has no envelope, thermometer or readings")
     return None
 
 
+@dataclass(frozen=True, slots=True)
+class DesignNight:
+    """What a shelter does in a design night that lasts."""
+
+    unheated_c: float
+    """Its air without heat, degC."""
+    k_per_w: float
+    """What each watt of heat adds, K."""
+
+
 def _air(
-    shelter: Shelter, site: Site, around: Surroundings, settings: tuple[HeaterSetting, ...]
+    season: Season, shelter: Shelter, around: Surroundings, settings: tuple[HeaterSetting, ...]
 ) -> tuple[FloatArray, FloatArray]:
     """Air (degC) and heat delivered (W), ``(setting, winter, hour)``."""
-    model = shelter_model(shelter, site)
+    model = shelter_model(shelter, season.site, pots_in_l(shelter, season.trees))
     if model is not None:
         return run(model, around, settings)
     air = unheated_air(shelter, around)
@@ -74,14 +88,45 @@ def bought(
     return kwh, money
 
 
-def design_need_w(shelter: Shelter, site: Site, setting: HeaterSetting) -> float:
-    """Steady heat that a hold needs in the design night, dark and with the ground coldest, W."""
-    model = shelter_model(shelter, site)
-    if model is None or setting.hold_c is None:
-        return 0.0
+CLEAR_NIGHT_W_M2 = 65.0
+"""Loss to a clear sky in a hard frost: FAO-56 eq. 39 at -20 degC."""
+
+
+def design_night(shelter: Shelter, site: Site, pot_litres: float = 0.0) -> DesignNight | None:
+    """A design night that lasts: dark, clear, the ground at its coldest; None without a model."""
+    model = shelter_model(shelter, site, pot_litres)
+    if model is None:
+        return None
     year = np.arange(1.0, 366.0)
-    coldest = float(kusuda_c(FLOOR_GROUND_DEPTH_M, year, site.ground).min())
-    return model.steady_need_w(setting.hold_c, site.design_min_c, coldest, site.house_c)
+
+    def in_it(source: Hashable) -> float:
+        if isinstance(source, SkyOver):
+            return sky_share(source.slope_deg) * CLEAR_NIGHT_W_M2
+        if isinstance(source, GroundAt):
+            return float(kusuda_c(source.depth_m, year, site.ground).min())
+        return {OUTDOORS: site.design_min_c, HOUSE: site.house_c}.get(str(source), 0.0)
+
+    driven = [in_it(source) for source in model.sources]
+    return DesignNight(float(model.modes.steady @ np.array(driven)), model.modes.steady_k_w)
+
+
+def design_need_w(shelter: Shelter, site: Site, setting: HeaterSetting) -> float:
+    """Steady heat that a hold needs in the design night, W."""
+    night = design_night(shelter, site)
+    if night is None or setting.hold_c is None:
+        return 0.0
+    return (setting.hold_c - night.unheated_c) / night.k_per_w
+
+
+POTS_FILL = 0.5
+"""Share of a shelter's places that pots take, where it is not yet known which (judgement)."""
+
+
+def pots_in_l(shelter: Shelter, trees: tuple[Tree, ...]) -> float:
+    """Litres of mix that stand in a shelter, at the collection's own litres an m2."""
+    footprint_m2 = sum(tree.width_m * tree.depth_m for tree in trees)
+    area_m2 = min(POTS_FILL * sum(place.area_m2 for place in shelter.places), footprint_m2)
+    return area_m2 * sum(tree.pot_litres for tree in trees) / footprint_m2 if trees else 0.0
 
 
 def _cold_dose_k_h(air_c: FloatArray, floor_c: float) -> FloatArray:
@@ -141,7 +186,7 @@ def compute_conditions(season: Season) -> Conditions:
     places: dict[str, PlaceConditions] = {}
     for shelter in season.shelters:
         settings = settings_for(shelter, site)
-        air, heat = _air(shelter, site, around, settings)
+        air, heat = _air(season, shelter, around, settings)
         kwh, money = bought(heat, settings)
         shelters[shelter.id] = ShelterConditions(
             shelter_id=shelter.id,

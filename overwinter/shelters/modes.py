@@ -1,0 +1,161 @@
+"""A network by its modes, stepped exactly hour by hour for many settings and winters at once.
+
+The network is linear: within an hour its inputs are constant, so each of its modes runs
+exponentially. A thermostat adds, over the hour, the steady heat with which the air ends on the hold
+temperature H, or all it has; vents take out, over the hour, what brings the air down to their
+temperature V while the outdoor air is cool enough, or all they can. With F the end without either,
+g the kelvins that 1 W makes in an hour, P the power and W the vents' W/K, the hour ends at
+
+    min( max(F, min(H, F + g P)), max(V, (F + g W To) / (1 + g W)) )
+
+and the heat is (end - F) / g: energy is kept to the joule.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from overwinter.model.shelter import FloatArray
+from overwinter.shelters.network import Reduced
+
+HOUR_S = 3600.0
+UNSEEN = 1e-9
+"""Modes with less of the air in them than this are left out."""
+
+
+@dataclass(frozen=True)
+class Modes:
+    """Modes scaled so that the air is their sum; ``k`` modes."""
+
+    keep: FloatArray
+    """What is left of each after an hour, ``(k,)``."""
+    gain: FloatArray
+    """What a unit of each source adds over an hour, K, ``(k, m)``."""
+    heat_k_w: FloatArray
+    """What 1 W into the air adds over an hour, K/W, ``(k,)``."""
+    steady: FloatArray
+    """What a unit of each source makes of the air in the end, K, ``(m,)``."""
+    steady_k_w: float
+    """What 1 W makes of the air in the end, K/W."""
+    slowest_h: float
+    """Longest time constant, h."""
+
+
+def modes_of(network: Reduced) -> Modes:
+    """The modes of a network.
+
+    Raises
+    ------
+    ValueError
+        When nothing leads heat out.
+    """
+    root = np.sqrt(network.capacity_j_k)
+    rates, shapes = np.linalg.eigh(network.loss_w_k / np.outer(root, root))
+    if rates.min() <= 0:
+        raise ValueError("nothing leads heat out of the shelter")
+    on_air = shapes[0] / root[0]
+    seen = on_air**2 * root[0] ** 2 > UNSEEN
+    rates, shapes, on_air = rates[seen], shapes[:, seen], on_air[seen]
+    keep = np.exp(-HOUR_S * rates)
+    reach = on_air * (1 - keep) / rates
+    into = shapes.T / root
+    return Modes(
+        keep=keep,
+        gain=reach[:, None] * (into @ network.drive),
+        heat_k_w=reach * into[:, 0],
+        steady=np.linalg.solve(network.loss_w_k, network.drive)[0],
+        steady_k_w=float(np.linalg.inv(network.loss_w_k)[0, 0]),
+        slowest_h=float(1 / rates.min() / HOUR_S),
+    )
+
+
+@dataclass(frozen=True)
+class Control:
+    """Heaters of each setting, ``(setting,)``, and the vents of all."""
+
+    fixed_w: FloatArray
+    hold_c: FloatArray
+    """``-inf`` without a thermostat."""
+    power_w: FloatArray
+    """Most the thermostat can add to the fixed heat, W."""
+    vent_w_k: float = 0.0
+    """Added with the vents wide open, W/K; 0 without vents."""
+    vent_above_c: float = float("inf")
+
+
+def step(
+    modes: Modes, inputs: FloatArray, outdoor_c: FloatArray, control: Control
+) -> tuple[FloatArray, FloatArray]:
+    """Air at the end of each hour (degC) and all heat delivered (W), ``(setting, winter, hour)``.
+
+    Parameters
+    ----------
+    inputs : array (source, winter, hour)
+        What drives the network, in the order of its sources.
+    outdoor_c : array (winter, hour)
+        Outdoor air, degC, used by open vents only.
+
+    Raises
+    ------
+    ValueError
+        A hold temperature that is not below the vents'.
+    """
+    if np.any(control.hold_c >= control.vent_above_c):
+        raise ValueError("a hold temperature must lie below the temperature at which vents open")
+    winters, hours = outdoor_c.shape
+    count, settings = modes.keep.size, control.hold_c.size
+    added = np.ascontiguousarray(
+        np.einsum("km,mwh->hkw", modes.gain, inputs, optimize=True)[:, :, None, :]
+    )
+    fixed = (modes.heat_k_w[:, None] * control.fixed_w)[:, :, None]
+    per_w = float(modes.heat_k_w.sum())
+    share = (modes.heat_k_w / per_w)[:, None, None]
+    keep, hold = modes.keep[:, None, None], control.hold_c[:, None]
+    most_k = (per_w * control.power_w)[:, None]
+    opened = per_w * control.vent_w_k
+    vented, above = opened > 0, control.vent_above_c
+    toward = np.ascontiguousarray(outdoor_c.T) * opened
+    state = _start(modes, inputs, control)
+    air, change = np.empty((hours, settings, winters)), np.empty((hours, settings, winters))
+    other, rise = np.empty((settings, winters)), np.empty((count, settings, winters))
+    heated = bool(np.isfinite(control.hold_c).any())
+    warmed = bool(control.fixed_w.any())
+    for hour in range(hours):
+        after, moved = air[hour], change[hour]
+        state *= keep
+        state += added[hour]
+        if warmed:
+            state += fixed
+        free = state.sum(axis=0)
+        if heated:
+            np.add(free, most_k, out=other)
+            np.minimum(other, hold, out=other)
+            np.maximum(free, other, out=after)
+        else:
+            after[...] = free
+        if vented:
+            np.add(free, toward[hour], out=other)
+            other /= 1 + opened
+            np.maximum(other, above, out=other)
+            np.minimum(after, other, out=after)
+        if heated or vented:
+            np.subtract(after, free, out=moved)
+            np.multiply(share, moved, out=rise)
+            state += rise
+        else:
+            moved[...] = 0.0
+    heat = np.maximum(change, 0.0) / per_w + control.fixed_w[:, None]
+    return np.moveaxis(air, 0, -1), np.moveaxis(heat, 0, -1)
+
+
+def _start(modes: Modes, inputs: FloatArray, control: Control) -> FloatArray:
+    """Every mode in balance with the first days, the air at least on the hold, ``(k, s, w)``."""
+    hours = int(min(inputs.shape[-1], max(24, 1.5 * modes.slowest_h)))
+    mean = inputs[:, :, :hours].mean(axis=-1)
+    rest = 1 / (1 - modes.keep)
+    free = (rest[:, None] * (modes.gain @ mean))[:, None, :]
+    per_w = (rest * modes.heat_k_w)[:, None, None]
+    free = free + per_w * control.fixed_w[:, None]
+    air = free.sum(axis=0)
+    wanted = np.minimum(np.maximum(air, control.hold_c[:, None]), control.vent_above_c)
+    return np.asarray(free + per_w * (wanted - air) / per_w.sum(axis=0))

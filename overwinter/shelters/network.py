@@ -1,0 +1,297 @@
+"""A shelter as a network of resistances: air, inner faces, heavy walls, pots, soil under the floor.
+
+Each surface has an inner face that exchanges heat with the air by convection and with the others by
+radiation (over a star), as in ISO 52016-1; heavy walls hold a node of mass; the floor lies on two
+layers of soil over undisturbed ground, and leaks to the outdoors at its edge; outer faces lose heat
+to air, wind and sky and take sun. Faces without mass are eliminated.
+"""
+
+from collections.abc import Hashable
+from dataclasses import dataclass
+
+import numpy as np
+
+from overwinter.model.shelter import Envelope, FloatArray, Surface, Towards
+from overwinter.shelters.envelope import AIR_J_M3K, ROOM_HEIGHT_M, air_exchange_w_k
+
+WALL_CONVECTION_W_M2K, ROOF_CONVECTION_W_M2K = 2.5, 3.0
+"""Still air at a wall, as in ISO 52016-1 (memory), and under a cold roof (5 there; less as found by
+EnergyPlus for roofs a few kelvins colder than the air)."""
+FLAT_DEG = 45.0
+FLOOR_CONVECTION_W_M2K = 1.5
+"""Between a floor warmer than the air (5) and one colder (0.7): ISO 52016-1 (memory)."""
+RADIATION_W_M2K = 4.2
+"""Between faces at 0 degC: 4 sigma T^3 x 0.9, made up for a face's not seeing itself."""
+SMOOTH_CONVECTION_W_M2K, ROUGH_CONVECTION_W_M2K = 6.0, 10.0
+"""Outside, glass and other faces, at 2 m height among gardens in wind of 2 m/s: judgement; calm
+nights less, open fields more."""
+OUTSIDE_RADIATION_W_M2K = 4.0
+INSIDE_FILM_M2K_W, OUTSIDE_FILM_M2K_W = 0.13, 0.04
+"""Films that U-values are given with (ISO 6946, wall)."""
+LEAST_RESISTANCE_M2K_W = 0.003
+OUTSIDE_EMISSIVITY = 0.9
+ABSORPTANCE = 0.7
+
+AIR_AND_STAGING = 3.0
+"""Air, staging and leaves against air alone (judgement)."""
+POT_DEPTH_M = 0.06
+"""Volume over the surface that pots show to the air, standing close (judgement)."""
+POT_J_M3K = 1.972e6
+"""Moist mix, as in ``root_zone``."""
+POT_RESISTANCE_M2K_W = 0.075
+"""From a pot's skin to the middle of its mass: 3 cm of moist mix."""
+KNOWN_MASS_J_M2K = 1e5
+"""Mass that a grower gives shows an m2 to the air for each 100 kJ/K (judgement)."""
+
+SOIL_W_MK, SOIL_J_M3K = 1.2, 2.0e6
+SOIL_TOP_M, SOIL_NEXT_M, DEEP_M = 0.12, 0.4, 1.2
+"""Two layers under the floor; below ``DEEP_M`` the ground is taken as undisturbed."""
+EDGE_DEPTH_M = SOIL_TOP_M + SOIL_NEXT_M / 2
+GROUND_STANDARD_M2K_W = 0.17 + 1.0 / SOIL_W_MK
+"""What a U-value towards ground holds besides insulation: film and a metre of soil."""
+BARE_M2K_W = 0.3
+"""A floor insulated by less than this stores heat in the soil's top layer."""
+BURIED_SHARE = 0.2
+"""Ground around buried walls and a floor under them is that of a floor so much of the walls' height
+deeper (judgement)."""
+EDGE_TOP_W_MK, EDGE_NEXT_W_MK = 0.3, 0.25
+"""Loss of each layer at a floor's edge, W/(m K): found beside EnergyPlus's ground."""
+
+DIRECT_SHARE = 0.75
+"""Of the sun let in, what falls on floor, pots and walls first (found beside EnergyPlus)."""
+SUN_ON_AIR = 0.1
+"""Share of the sun let in that leaves and staging give to the air at once (judgement)."""
+
+
+@dataclass(frozen=True)
+class GroundAt:
+    """Undisturbed ground at a depth: an input of the network, degC."""
+
+    depth_m: float
+
+
+@dataclass(frozen=True)
+class SkyOver:
+    """Loss to the sky of a face with this slope (None: roof and walls together), W/m2."""
+
+    slope_deg: float | None
+
+
+@dataclass(frozen=True)
+class SunOn:
+    """Sun on one kind of face: an input of the network, W/m2."""
+
+    faces_deg: float | None
+    slope_deg: float | None
+    through_glass: bool
+
+
+OUTDOORS, HOUSE, LEVEL_SUN = "outdoors", "house", "sun on the horizontal"
+
+
+class Network:
+    """Conductances between nodes and what drives them; nodes and inputs come by name."""
+
+    def __init__(self) -> None:
+        self._nodes: dict[Hashable, int] = {}
+        self._capacity: dict[Hashable, float] = {}
+        self._links: list[tuple[Hashable, Hashable, float]] = []
+        self._drives: list[tuple[Hashable, Hashable, float]] = []
+        self._leaks: list[tuple[Hashable, float]] = []
+
+    def _index(self, node: Hashable) -> int:
+        return self._nodes.setdefault(node, len(self._nodes))
+
+    def store(self, node: Hashable, capacity_j_k: float) -> None:
+        """``node`` holds so much more heat."""
+        self._index(node)
+        self._capacity[node] = self._capacity.get(node, 0.0) + capacity_j_k
+
+    def link(self, one: Hashable, other: Hashable, w_k: float) -> None:
+        """Two nodes exchange heat."""
+        self._index(one), self._index(other)
+        self._links.append((one, other, w_k))
+
+    def to_outside(self, node: Hashable, source: Hashable, w_k: float) -> None:
+        """``node`` exchanges heat with a given temperature."""
+        self._index(node)
+        self._leaks.append((node, w_k))
+        self._drives.append((node, source, w_k))
+
+    def drive(self, node: Hashable, source: Hashable, per_unit: float) -> None:
+        """``node`` gets ``per_unit`` W for each unit of ``source``."""
+        self._index(node)
+        self._drives.append((node, source, per_unit))
+
+    def reduced(self) -> "Reduced":
+        """Without the nodes that hold no heat."""
+        count = len(self._nodes)
+        sources = list(dict.fromkeys(source for _, source, _ in self._drives))
+        loss, drive = np.zeros((count, count)), np.zeros((count, len(sources)))
+        for one, other, w_k in self._links:
+            i, j = self._nodes[one], self._nodes[other]
+            loss[[i, j], [i, j]] += w_k
+            loss[[i, j], [j, i]] -= w_k
+        for node, w_k in self._leaks:
+            loss[self._nodes[node], self._nodes[node]] += w_k
+        for node, source, per_unit in self._drives:
+            drive[self._nodes[node], sources.index(source)] += per_unit
+        kept = [self._nodes[node] for node in self._capacity]
+        gone = [i for i in range(count) if i not in set(kept)]
+        through = np.linalg.solve(loss[np.ix_(gone, gone)], np.hstack((loss[gone], drive[gone])))
+        into = loss[np.ix_(kept, gone)]
+        return Reduced(
+            sources=tuple(sources),
+            capacity_j_k=np.array(list(self._capacity.values())),
+            loss_w_k=loss[np.ix_(kept, kept)] - into @ through[:, kept],
+            drive=drive[kept] - into @ through[:, count:],
+        )
+
+
+@dataclass(frozen=True)
+class Reduced:
+    """C dT/dt = -K T + B u + heat into node 0, the air; ``n`` nodes, ``m`` sources."""
+
+    sources: tuple[Hashable, ...]
+    capacity_j_k: FloatArray
+    """``(n,)``"""
+    loss_w_k: FloatArray
+    """K, ``(n, n)``, symmetric."""
+    drive: FloatArray
+    """B, ``(n, m)``."""
+
+
+def network_of(envelope: Envelope, pot_litres: float = 0.0) -> Reduced:
+    """The network of an envelope in which pots of ``pot_litres`` stand (litres of mix)."""
+    net = Network()
+    air_w_k = air_exchange_w_k(envelope.volume_m3, envelope.air_changes_per_h)
+    air_j_k = AIR_AND_STAGING * AIR_J_M3K * envelope.volume_m3
+    net.store("air", air_j_k)
+    if air_w_k:
+        net.to_outside("air", OUTDOORS, air_w_k)
+    for number, surface in enumerate(envelope.surfaces):
+        _surface(net, surface, number)
+    ground_m2 = sum(s.area_m2 for s in envelope.surfaces if s.towards is Towards.GROUND)
+    if ground_m2:
+        _soil(net, ground_m2, envelope.volume_m3 / ROOM_HEIGHT_M)
+    bare_m2 = sum(
+        s.area_m2
+        for s in envelope.surfaces
+        if s.towards is Towards.GROUND and _floor_insulation_m2k_w(s) < BARE_M2K_W
+    )
+    contents_m2 = _contents(net, envelope, air_j_k, bare_m2, pot_litres)
+    _sun(net, envelope, contents_m2)
+    return net.reduced()
+
+
+def _face(net: Network, node: Hashable, area_m2: float, convection_w_m2k: float) -> None:
+    """An inner face: convection to the air, radiation to the other faces."""
+    net.link(node, "air", convection_w_m2k * area_m2)
+    net.link(node, "radiant", RADIATION_W_M2K * area_m2)
+
+
+def _floor_insulation_m2k_w(surface: Surface) -> float:
+    """What a U-value towards ground says of insulation."""
+    return max(0.0, 1 / surface.u_w_m2k - GROUND_STANDARD_M2K_W)
+
+
+def _surface(net: Network, surface: Surface, number: int) -> None:
+    area, inner = surface.area_m2, ("inner", number)
+    if surface.towards is Towards.GROUND:
+        _face(net, inner, area, FLOOR_CONVECTION_W_M2K)
+        insulated = _floor_insulation_m2k_w(surface) + SOIL_TOP_M / 2 / SOIL_W_MK
+        net.link(inner, "soil top", area / insulated)
+        return
+    flat = surface.slope_deg is not None and surface.slope_deg < FLAT_DEG
+    _face(net, inner, area, ROOF_CONVECTION_W_M2K if flat else WALL_CONVECTION_W_M2K)
+    to_house = surface.towards is Towards.HOUSE
+    films = INSIDE_FILM_M2K_W + (INSIDE_FILM_M2K_W if to_house else OUTSIDE_FILM_M2K_W)
+    resistance = max(LEAST_RESISTANCE_M2K_W, 1 / surface.u_w_m2k - films)
+    outer: Hashable = ("outer", number)
+    if surface.mass_j_m2k:
+        mass = ("mass", surface.towards, surface.u_w_m2k, surface.mass_j_m2k)
+        inside = np.clip(
+            surface.mass_at / surface.u_w_m2k - INSIDE_FILM_M2K_W, 0.001, resistance - 0.001
+        )
+        net.store(mass, surface.mass_j_m2k * area)
+        net.link(inner, mass, area / float(inside))
+        net.link(mass, outer, area / (resistance - float(inside)))
+    else:
+        net.link(inner, outer, area / resistance)
+    if to_house:
+        net.to_outside(outer, HOUSE, area / INSIDE_FILM_M2K_W)
+        return
+    wind = SMOOTH_CONVECTION_W_M2K if surface.glazed else ROUGH_CONVECTION_W_M2K
+    net.to_outside(outer, OUTDOORS, area * (wind + OUTSIDE_RADIATION_W_M2K))
+    net.drive(outer, SkyOver(surface.slope_deg), -area * OUTSIDE_EMISSIVITY)
+
+
+def _soil(net: Network, area_m2: float, floor_m2: float) -> None:
+    """Two layers of soil, the ground below, and the edge of a floor that is about square.
+
+    What lies towards ground beyond the floor is buried wall: the ground is so much deeper.
+    """
+    edge_m = 4 * float(np.sqrt(min(area_m2, floor_m2)))
+    buried_m = max(0.0, area_m2 - floor_m2) / edge_m
+    net.store("soil top", SOIL_TOP_M * SOIL_J_M3K * area_m2)
+    net.store("soil next", SOIL_NEXT_M * SOIL_J_M3K * area_m2)
+    between = (SOIL_TOP_M + SOIL_NEXT_M) / 2 / SOIL_W_MK
+    net.link("soil top", "soil next", area_m2 / between)
+    deep = GroundAt(DEEP_M + BURIED_SHARE * buried_m)
+    net.to_outside("soil next", deep, area_m2 * SOIL_W_MK / (DEEP_M - EDGE_DEPTH_M))
+    net.to_outside("soil top", OUTDOORS, EDGE_TOP_W_MK * edge_m)
+    edge = GroundAt(EDGE_DEPTH_M + buried_m / 2)
+    net.to_outside("soil next", edge, EDGE_NEXT_W_MK * edge_m)
+
+
+def _contents(
+    net: Network, envelope: Envelope, air_j_k: float, bare_m2: float, pot_litres: float
+) -> float:
+    """Pots, and mass that the grower gives beyond them; the surface they show, m2."""
+    pots_j_k = pot_litres / 1000 * POT_J_M3K
+    pots_m2 = pot_litres / 1000 / POT_DEPTH_M
+    known = envelope.heat_capacity_j_k or 0.0
+    counted = air_j_k + pots_j_k + sum(s.mass_j_m2k * s.area_m2 for s in envelope.surfaces)
+    counted += SOIL_TOP_M * SOIL_J_M3K * bare_m2
+    more_j_k = max(0.0, known - counted)
+    area_m2 = pots_m2 + more_j_k / KNOWN_MASS_J_M2K
+    if area_m2:
+        net.store("contents", pots_j_k + more_j_k)
+        net.link("contents", "skin", area_m2 / POT_RESISTANCE_M2K_W)
+        _face(net, "skin", area_m2, WALL_CONVECTION_W_M2K)
+    return area_m2
+
+
+def _sun(net: Network, envelope: Envelope, contents_m2: float) -> None:
+    """Sun on opaque outsides and through glass, or by the grower's own aperture."""
+    outdoors = [(i, s) for i, s in enumerate(envelope.surfaces) if s.towards is Towards.OUTDOORS]
+    glass_m2 = sum(s.area_m2 for _, s in outdoors if s.glazed)
+    opaque = {("inner", i): s.area_m2 for i, s in enumerate(envelope.surfaces) if not s.glazed}
+    shares: dict[Hashable, float] = {
+        node: area * (1.0 if envelope.surfaces[node[1]].towards is Towards.GROUND else 0.3)
+        for node, area in opaque.items()
+    }
+    if contents_m2:
+        shares["skin"] = 0.5 * contents_m2
+    lit = sum(shares.values())
+    # Scattered light, and what the first face throws back, finds its way out of the glass again.
+    takes = ABSORPTANCE * (sum(opaque.values()) + contents_m2)
+    scattered = takes / (takes + glass_m2) if takes else 0.0
+    at_once = ABSORPTANCE * DIRECT_SHARE
+    taken = at_once + (1 - at_once) * scattered
+
+    def let_in(source: Hashable, aperture_m2: float) -> None:
+        on_air = SUN_ON_AIR if lit else 1.0
+        net.drive("air", source, aperture_m2 * on_air)
+        for node, share in shares.items():
+            net.drive(node, source, aperture_m2 * (1 - on_air) * share / lit)
+
+    if envelope.solar_aperture_m2 is not None:
+        let_in(LEVEL_SUN, envelope.solar_aperture_m2)
+        return
+    for number, surface in outdoors:
+        sun = SunOn(surface.faces_deg, surface.slope_deg, surface.glazed)
+        if surface.glazed:
+            let_in(sun, surface.area_m2 * surface.transmission * taken)
+        else:
+            net.drive(("outer", number), sun, surface.area_m2 * ABSORPTANCE)
