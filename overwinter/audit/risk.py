@@ -16,7 +16,6 @@ from overwinter.plants.harm import short_chill_hazard
 from overwinter.simulate.exposures import Exposures, Series
 from overwinter.simulate.follow import (
     HARMS,
-    Calendar,
     State,
     margins,
     short_chill,
@@ -51,7 +50,7 @@ class Paths:
     def __init__(self, ledger: Ledger) -> None:
         self.ledger = ledger
         self.exposures = Exposures(ledger.season, ledger.conditions)
-        self.calendar = Calendar(self.exposures.day_length_h)
+        self.calendar = self.exposures.calendar
 
     def risks(self) -> dict[str, TreeRisk]:
         """What the winters do to every placed tree."""

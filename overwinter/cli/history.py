@@ -96,7 +96,7 @@ def _go_back(winter: "Winter", number: int, force: bool, as_json: bool) -> None:
 
 def history_lines(winter: "Winter") -> list[str]:
     """Every plan and the marks made while it was in force, for a grower."""
-    from overwinter.files.history import BackEntry, MarkEntry, PlanEntry, UndoEntry
+    from overwinter.files.history import BackEntry, LeavesEntry, MarkEntry, PlanEntry, UndoEntry
     from overwinter.render.words import count, long_date, place_name, sentence
 
     history = winter.history
@@ -123,6 +123,9 @@ def history_lines(winter: "Winter") -> list[str]:
             state += " (taken as done)" if mark.assumed else ""
             note = f" - {mark.note}" if mark.note else ""
             lines.append(f"  {long_date(mark.day)}  {mark.tree_id}: now at {where}{state}{note}")
+        elif isinstance(entry, LeavesEntry):
+            since = "not down yet" if entry.day is None else f"down {long_date(entry.day)}"
+            lines.append(f"  {entry.tree_id}: leaves {since}")
         elif isinstance(entry, UndoEntry):
             continue
         elif isinstance(entry, BackEntry):

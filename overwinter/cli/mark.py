@@ -39,6 +39,9 @@ def command(
     to: Annotated[
         str | None, typer.Option(metavar="PLACE", help="Where it was really put.")
     ] = None,
+    leaves_down: Annotated[
+        bool, typer.Option("--leaves-down", help="Leaves of the trees are down since --day DATE.")
+    ] = False,
     undo: Annotated[
         bool, typer.Option(help="Take back the last mark of each tree, or with --all of --day.")
     ] = False,
@@ -49,9 +52,15 @@ def command(
     from overwinter.cli.names import Names
     from overwinter.cli.winter import open_winter
     from overwinter.files.history import add_entries
+    from overwinter.problems import UserError
 
     winter = open_winter(folder)
     names = Names(winter.season)
+    if leaves_down:
+        if everything or to is not None or ticks is not None:
+            raise UserError("--leaves-down takes tree names and --day DATE, or --undo.")
+        print("\n".join(_leaves_down(winter, names, trees or [], day, undo)))
+        return
     asked = _asked(names, trees or [], everything, day, ticks, to, undo)
     done = Done()
 
@@ -184,6 +193,33 @@ def _entries(
     if asked.ticks is not None:
         return _from_ticks(winter, history, asked.ticks, done)
     return _from_names(winter, history, names, asked, done)
+
+
+def _leaves_down(
+    winter: "Winter", names: "Names", trees: list[str], day: str | None, undo: bool
+) -> list[str]:
+    """Write down that leaves are down, or, undone, that they are not; in words."""
+    from overwinter.files.history import LeavesEntry, add_entries
+    from overwinter.model.species import LeafHabit
+    from overwinter.problems import UserError
+    from overwinter.render.words import count, long_date
+
+    if not trees or (day is None) != undo:
+        raise UserError("Say which trees are bare, and since which --day DATE; or --undo.")
+    ids = dict.fromkeys(tree for written in trees for tree in names.trees("TREE", written))
+    since = None if day is None else names.day("--day", day)
+    site = winter.season.site
+    if since is not None and not site.starts <= since <= site.ends:
+        expected = f"a day of this winter, {site.starts} to {site.ends}"
+        names.problem("--day", str(since), expected, "")
+    for tree_id in ids:
+        if winter.season.tree_by_id[tree_id].limits.leaf is LeafHabit.EVERGREEN:
+            names.problem("TREE", tree_id, "a tree that drops its leaves", "It is evergreen.")
+    names.raise_if_any()
+    add_entries(winter.folder, lambda _: [LeavesEntry(tree_id, since) for tree_id in ids])
+    state = "not down, after all" if since is None else f"down since {long_date(since)}"
+    fresh = "The next `overwinter replan` reckons with it."
+    return [f"Leaves of {count(len(ids), 'tree')} {state}.", *(f"  {one}" for one in ids), fresh]
 
 
 def _undo(history: "History", names: "Names", asked: Asked, done: Done) -> "list[Entry]":

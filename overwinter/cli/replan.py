@@ -1,6 +1,7 @@
 """``overwinter replan``: plan the rest of the winter anew from where every tree really is."""
 
 import sys
+from dataclasses import replace
 from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
@@ -117,7 +118,8 @@ def _request(winter: "Winter", said: "Said", unmarked: str | None) -> "Request":
 
     entry = winter.entry()
     known = tuple(entry.document.get("trees", {}))
-    changes = changes_said(winter.season, entry.changes, said, known)
+    old = replace(entry.changes, leaves_down=winter.history.leaves_down)
+    changes = changes_said(winter.season, old, said, known)
     if unmarked is not None and unmarked not in tuple(Unmarked):
         raise UserError(f"--unmarked is done or not-done, not '{unmarked}'.")
     return Request(

@@ -18,7 +18,8 @@ from overwinter.files.history_lock import locked
 from overwinter.files.history_schema import (
     FORMAT,
     FORMAT_VERSION,
-    BackRow,
+    AnyRow,
+    LeavesRow,
     MarkRow,
     PlanRow,
     UndoRow,
@@ -67,6 +68,14 @@ class MarkEntry:
 
 
 @dataclass(frozen=True, slots=True)
+class LeavesEntry:
+    """Leaves of a tree are down since a day; None: they are not, after all."""
+
+    tree_id: str
+    day: date | None
+
+
+@dataclass(frozen=True, slots=True)
 class UndoEntry:
     """The mark of this number is taken back."""
 
@@ -80,7 +89,7 @@ class BackEntry:
     plan: int
 
 
-Entry = PlanEntry | MarkEntry | UndoEntry | BackEntry
+Entry = PlanEntry | MarkEntry | LeavesEntry | UndoEntry | BackEntry
 
 
 @dataclass(frozen=True)
@@ -110,6 +119,12 @@ class History:
         undone = {e.mark for e in self.entries if isinstance(e, UndoEntry)}
         kept = [e for e in self.entries if isinstance(e, MarkEntry) and e.number not in undone]
         return tuple(sorted(kept, key=lambda entry: (entry.mark.day, entry.number)))
+
+    @property
+    def leaves_down(self) -> Mapping[str, date]:
+        """By tree, the day on which its leaves were seen to be down; the last word counts."""
+        said = {e.tree_id: e.day for e in self.entries if isinstance(e, LeavesEntry)}
+        return {tree_id: day for tree_id, day in said.items() if day is not None}
 
     @property
     def next_plan(self) -> int:
@@ -243,12 +258,15 @@ def _row(entry: Entry) -> Mapping[str, Any]:
             "assumed": mark.assumed,
             "note": mark.note,
         }
+    if isinstance(entry, LeavesEntry):
+        day = None if entry.day is None else entry.day.isoformat()
+        return {"kind": "leaves", "tree": entry.tree_id, "day": day}
     if isinstance(entry, UndoEntry):
         return {"kind": "undo", "mark": entry.mark}
     return {"kind": "back", "plan": entry.plan}
 
 
-def _entry(row: PlanRow | MarkRow | UndoRow | BackRow) -> Entry:
+def _entry(row: AnyRow) -> Entry:
     if isinstance(row, PlanRow):
         return PlanEntry(
             row.number,
@@ -262,6 +280,8 @@ def _entry(row: PlanRow | MarkRow | UndoRow | BackRow) -> Entry:
     if isinstance(row, MarkRow):
         mark = Mark(row.day, row.tree, row.to, row.carry, row.assumed, row.note)
         return MarkEntry(row.number, row.plan, mark)
+    if isinstance(row, LeavesRow):
+        return LeavesEntry(row.tree, row.day)
     if isinstance(row, UndoRow):
         return UndoEntry(row.mark)
     return BackEntry(row.plan)

@@ -35,6 +35,7 @@ class ChangesRow(_Row):
     closes: dict[str, date] = {}
     broken: tuple[BrokenRow, ...] = ()
     gone: dict[str, date] = {}
+    leaves_down: dict[str, date] = {}
 
 
 class PlanRow(_Row):
@@ -64,6 +65,14 @@ class MarkRow(_Row):
     note: str = ""
 
 
+class LeavesRow(_Row):
+    """A tree whose leaves are down; no day: they are not, after all."""
+
+    kind: Literal["leaves"]
+    tree: str
+    day: date | None
+
+
 class UndoRow(_Row):
     """A mark taken back."""
 
@@ -78,7 +87,8 @@ class BackRow(_Row):
     plan: int
 
 
-Row = Annotated[PlanRow | MarkRow | UndoRow | BackRow, Field(discriminator="kind")]
+AnyRow = PlanRow | MarkRow | LeavesRow | UndoRow | BackRow
+Row = Annotated[AnyRow, Field(discriminator="kind")]
 
 
 class _File(_Row):
@@ -87,9 +97,7 @@ class _File(_Row):
     entries: Annotated[tuple[Row, ...], Field(min_length=1)]
 
 
-def check_history(
-    content: object, file: str, findings: Findings
-) -> tuple[PlanRow | MarkRow | UndoRow | BackRow, ...]:
+def check_history(content: object, file: str, findings: Findings) -> tuple[AnyRow, ...]:
     """The rows of the parsed JSON ``content``; problems go to ``findings``."""
     version = content.get("format_version") if isinstance(content, dict) else None
     if not isinstance(content, dict) or content.get("format") != FORMAT:
@@ -124,9 +132,7 @@ def check_history(
     return rows
 
 
-def _check_numbers(
-    rows: tuple[PlanRow | MarkRow | UndoRow | BackRow, ...], file: str, findings: Findings
-) -> None:
+def _check_numbers(rows: tuple[AnyRow, ...], file: str, findings: Findings) -> None:
     """Whatever a row points to stands before it."""
     plans: set[int] = set()
     marks: set[int] = set()
@@ -140,9 +146,7 @@ def _check_numbers(
             marks.add(row.number)
 
 
-def _fault(
-    row: PlanRow | MarkRow | UndoRow | BackRow, plans: set[int], marks: set[int], first: bool
-) -> tuple[str, str] | None:
+def _fault(row: AnyRow, plans: set[int], marks: set[int], first: bool) -> tuple[str, str] | None:
     """What was found and what is expected, where a row does not follow from those before."""
     if isinstance(row, PlanRow):
         if row.number in plans or (row.parent is not None and row.parent not in plans):
@@ -153,6 +157,8 @@ def _fault(
     if isinstance(row, MarkRow):
         good = row.number not in marks and row.plan in plans
         return None if good else (f"'{row.number}'", "a new number, and a plan that came before")
+    if isinstance(row, LeavesRow):
+        return None
     if isinstance(row, UndoRow):
         return None if row.mark in marks else (f"'{row.mark}'", "a mark that came before")
     return None if row.plan in plans else (f"'{row.plan}'", "a plan that came before")
@@ -165,6 +171,7 @@ def changes_of(row: ChangesRow) -> Changes:
         closes=row.closes,
         broken={(one.shelter, one.heater): one.since for one in row.broken},
         gone=row.gone,
+        leaves_down=row.leaves_down,
     )
 
 
@@ -178,4 +185,5 @@ def changes_row(changes: Changes) -> Mapping[str, Any]:
             for (shelter, heater), day in changes.broken.items()
         ],
         "gone": {key: day.isoformat() for key, day in changes.gone.items()},
+        "leaves_down": {key: day.isoformat() for key, day in changes.leaves_down.items()},
     }

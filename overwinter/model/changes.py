@@ -28,6 +28,8 @@ class Changes:
     """By shelter and heater name: first day it does not heat."""
     gone: Mapping[str, date] = field(default_factory=dict)
     """By tree: first day it is no longer there (sold, died, given away)."""
+    leaves_down: Mapping[str, date] = field(default_factory=dict)
+    """By tree: day on which the grower saw that its leaves were down."""
 
     @property
     def none(self) -> bool:

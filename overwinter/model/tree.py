@@ -47,6 +47,8 @@ class Tree:
     """Ids of places or shelters it must not be in."""
     row: int = 0
     """Row of the tree list it came from."""
+    leaves_down: date | None = None
+    """Day on which the grower marked that its leaves are down; None: foretold."""
     written: str = ""
     """The kind in the grower's own words, cultivar included; lists show this."""
 

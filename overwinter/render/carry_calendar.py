@@ -22,6 +22,7 @@ DAY_BEFORE_H = 15
 TITLES = {
     TodoKind.OPEN: "opens",
     TodoKind.READY: "make ready",
+    TodoKind.LEAVES: "wait for bare trees",
     TodoKind.HEATER: "set the heater",
     TodoKind.COVER: "cover the sunk pots",
     TodoKind.CLOSE: "closes",

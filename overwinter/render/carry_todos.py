@@ -1,14 +1,22 @@
 """What else is to be done at a shelter in a stage: open it, heat it, look for mice, close it."""
 
 from dataclasses import dataclass
+from datetime import date
 from enum import StrEnum
 
+import numpy as np
+
+from overwinter.climate.stages import EARLY, LATE, USUAL
+from overwinter.climate.sun import day_length_h
 from overwinter.model.plan import Plan
 from overwinter.model.season import Season
 from overwinter.model.shelter import HeaterSetting, Place, PlaceKind, Shelter
+from overwinter.model.species import LeafHabit
 from overwinter.model.stage import Happening, HappeningKind, Stage
+from overwinter.plants.leaf_fall import day_bare, leaves_left
 from overwinter.render.carry_room import carries_of
 from overwinter.render.stage_words import sign_brief
+from overwinter.render.words import short_date
 from overwinter.shelters.heater import OFF, setting_label
 
 NO_HOLD_C = -273.15
@@ -20,6 +28,7 @@ class TodoKind(StrEnum):
 
     OPEN = "open"
     READY = "ready"
+    LEAVES = "leaves"
     HEATER = "heater"
     COVER = "cover"
     CLOSE = "close"
@@ -96,6 +105,9 @@ def todos(
         before.append(todo(TodoKind.OPEN, opening_words(shelter, sign)))
     if not shelter.open_air and used == stage.index:
         before.append(todo(TodoKind.READY, ready_words(shelter, swept=not waits)))
+    words = "" if shelter.open_air else leaf_words(season, plan, shelter_id, stage)
+    if words:
+        before.append(todo(TodoKind.LEAVES, words))
     for change in setting_changes(season, plan):
         if (change.stage, change.shelter_id) == (stage.index, shelter_id):
             comes_in = any(
@@ -111,6 +123,44 @@ def todos(
     if Happening(HappeningKind.CLOSES, shelter_id) in stage.happenings and used is not None:
         after.append(todo(TodoKind.CLOSE, closing_words(shelter)))
     return tuple(before), tuple(after)
+
+
+def leaf_words(season: Season, plan: Plan, shelter_id: str, stage: Stage) -> str:
+    """Which trees should not come in before their leaves are down; empty where none is told so.
+
+    That a tree is carried in bare is common practice, no source.
+    """
+    leafy = [
+        carry.tree_id
+        for carry in carries_of(plan, stage.index)
+        for tree in (season.tree_by_id[carry.tree_id],)
+        if season.places[carry.target].shelter_id == shelter_id
+        and tree.limits.leaf is LeafHabit.DECIDUOUS
+        and tree.limits.rest_ceiling_c is not None
+        and (tree.leaves_down is None or tree.leaves_down > stage.usual)
+    ]
+    if not leafy:
+        return ""
+    early, usual, late = leaves_down_days(season)
+    if stage.early > late or stage.usual > plan.stages[len(plan.stages) // 2].usual:
+        return ""
+    trees = "The deciduous tree" if len(leafy) == 1 else f"The {len(leafy)} deciduous trees"
+    return (
+        f"{trees}: not before the leaves are down, here usually {short_date(usual)} "
+        f"({short_date(early)} to {short_date(late)}). If hard frost comes first, pick off what "
+        "still hangs, so that nothing rots in the dark. Write the day down: mark --leaves-down."
+    )
+
+
+def leaves_down_days(season: Season) -> tuple[date, date, date]:
+    """Early, usual and late day on which deciduous trees are bare outdoors."""
+    days = season.days
+    air = season.winters.air_c.reshape(season.winters.count, days, -1).mean(axis=2)
+    numbers = [season.date_of(day).timetuple().tm_yday for day in range(days)]
+    length = day_length_h(season.site.latitude_deg, np.array(numbers, dtype=np.float64))
+    bare = np.percentile(day_bare(leaves_left(air, length)), (EARLY, USUAL, LATE), method="nearest")
+    early, usual, late = (season.date_of(int(day)) for day in bare)
+    return early, usual, late
 
 
 def _stage_of(plan: Plan, happening: Happening) -> int | None:

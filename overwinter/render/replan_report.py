@@ -69,6 +69,11 @@ def change_words(season: Season, new: Changes, old: Changes) -> tuple[str, ...]:
     ]
     words += [f"{t} is gone from {long_date(d)}" for t, d in new.gone.items() if t not in old.gone]
     words += [f"{t} is there" for t in old.gone if t not in new.gone]
+    words += [
+        f"leaves of {t} are down since {long_date(d)}"
+        for t, d in new.leaves_down.items()
+        if old.leaves_down.get(t) != d
+    ]
     return tuple(words)
 
 

@@ -29,7 +29,13 @@ def changed_season(
     for mark in marks:
         if first is not None and mark.day < first:
             came[mark.tree_id] = min(came.get(mark.tree_id, mark.day), mark.day)
-    trees = [_joined(tree, came.get(tree.id), first) for tree in season.trees]
+    trees = [
+        replace(
+            _joined(tree, came.get(tree.id), first),
+            leaves_down=changes.leaves_down.get(tree.id),
+        )
+        for tree in season.trees
+    ]
     return replace(
         season,
         trees=tuple(tree for tree in trees if tree.id not in changes.gone),

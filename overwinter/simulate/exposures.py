@@ -7,6 +7,7 @@ zone share one series, so an option is a set of indices into stacks of shape
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -15,11 +16,18 @@ from overwinter.model.conditions import Conditions, RootZone
 from overwinter.model.season import Season
 from overwinter.model.shelter import FloatArray
 from overwinter.plants.harm import SHELTERED_DRYING, Array
+from overwinter.plants.leaf_fall import leaves_left
+from overwinter.simulate.kinds import KindArrays
 
+BoolArray = NDArray[np.bool_]
 IntArray = NDArray[np.intp]
 
 LIGHT_WINDOW_DAYS = 15
 """Leaves live on the light of about two weeks: a judgement."""
+EQUINOX_H = 12.0
+SHORT_DAY_H = 10.0
+BARK_SEASON_H = 11.0
+"""Mice turn to bark from late October to late February: common practice, no source."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,6 +58,45 @@ class Series:
     """1 in the open, less under cover: how fast the wind dries."""
     rodents: Array
     """Exposure that guards leave, 0 to 1."""
+
+
+@dataclass(frozen=True)
+class Calendar:
+    """What the days of the plan have to do with the sun."""
+
+    day_length_h: Array
+    leaves: Array
+    """Share of the summer's leaves that deciduous trees still have, foretold, ``(winter, day)``."""
+    first_day: int = 0
+    """Ordinal of the first day."""
+
+    def leaves_of(self, kinds: KindArrays) -> Array:
+        """Summer's leaves of each kind; what the grower saw counts instead of the forecast."""
+        seen = np.isfinite(kinds.leaves_down)
+        if not seen.any():
+            return self.leaves
+        before = np.arange(self.day_length_h.size) + self.first_day < kinds.leaves_down
+        return np.where(seen, before, self.leaves)
+
+    @property
+    def chills(self) -> BoolArray:
+        """Days that count for chilling: from the autumn equinox on, ``(day,)``."""
+        return np.cumsum(self.day_length_h < EQUINOX_H) > 0
+
+    @property
+    def wakes(self) -> BoolArray:
+        """Days whose warmth counts for bud break: from the shortest day on, ``(day,)``."""
+        return np.arange(self.day_length_h.size) >= int(np.argmin(self.day_length_h))
+
+    @property
+    def gnawed(self) -> BoolArray:
+        """Days on which mice live on bark, as green food is gone, ``(day,)``."""
+        return np.asarray(self.day_length_h < BARK_SEASON_H)
+
+    @property
+    def short(self) -> BoolArray:
+        """Days short enough for rest, ``(day,)``."""
+        return np.asarray(self.day_length_h < SHORT_DAY_H)
 
 
 class Exposures:
@@ -130,6 +177,13 @@ class Exposures:
             ],
             dtype=np.float32,
         )
+
+    @cached_property
+    def calendar(self) -> Calendar:
+        """Sun and leaves of the season's days."""
+        home = self.air_of[self.index[self.season.site.summer_place, 0]]
+        leaves = leaves_left(self.air_mean_c[home], self.day_length_h)
+        return Calendar(self.day_length_h, leaves, self.season.site.starts.toordinal())
 
     @property
     def winters(self) -> int:

@@ -4,7 +4,6 @@ The same code follows the hypothetical tree that comes to an option at the begin
 (``restart``) and the real tree on its path through the places.
 """
 
-from dataclasses import dataclass
 from typing import NamedTuple
 
 import numpy as np
@@ -22,7 +21,7 @@ from overwinter.plants.hardening import (
 from overwinter.plants.harm import Array
 from overwinter.plants.rodents import loss_share_per_day
 from overwinter.plants.waking import WakingLimits, bud_break_share, waking_step
-from overwinter.simulate.exposures import Series
+from overwinter.simulate.exposures import Calendar, Series
 from overwinter.simulate.kinds import KindArrays
 
 BoolArray = NDArray[np.bool_]
@@ -41,10 +40,6 @@ HARMS = (
 )
 """Harms that a stage does, in the order of the last axis of ``stage_hazards``. Too little chilling
 is a matter of the whole winter: ``winter_hazard`` adds it."""
-EQUINOX_H = 12.0
-SHORT_DAY_H = 10.0
-BARK_SEASON_H = 11.0
-"""Mice turn to bark from late October to late February: common practice, no source."""
 
 
 class State(NamedTuple):
@@ -71,33 +66,6 @@ class Arrival(NamedTuple):
     top_hardening: Array
     chill: Array
     warmth_k_d: Array
-
-
-@dataclass(frozen=True)
-class Calendar:
-    """What the days of the plan have to do with the sun."""
-
-    day_length_h: Array
-
-    @property
-    def chills(self) -> BoolArray:
-        """Days that count for chilling: from the autumn equinox on, ``(day,)``."""
-        return np.cumsum(self.day_length_h < EQUINOX_H) > 0
-
-    @property
-    def wakes(self) -> BoolArray:
-        """Days whose warmth counts for bud break: from the shortest day on, ``(day,)``."""
-        return np.arange(self.day_length_h.size) >= int(np.argmin(self.day_length_h))
-
-    @property
-    def gnawed(self) -> BoolArray:
-        """Days on which mice live on bark, as green food is gone, ``(day,)``."""
-        return np.asarray(self.day_length_h < BARK_SEASON_H)
-
-    @property
-    def short(self) -> BoolArray:
-        """Days short enough for rest, ``(day,)``."""
-        return np.asarray(self.day_length_h < SHORT_DAY_H)
 
 
 def states(
@@ -232,7 +200,8 @@ def day_sums(
     """Hazards that add up day by day: rest, dark, drying, rodents; ``(n, winter, day)`` each."""
     above = np.maximum(series.air_mean_c - kinds.rest_ceiling_c, 0.0)
     restless = harm.RESTLESS_PER_K_D * above * calendar.short * (1.0 - state.bud)
-    in_leaf = np.maximum(kinds.evergreen, state.bud) * (series.air_mean_c > kinds.dark_below_c)
+    leaves = np.maximum(np.maximum(kinds.evergreen, calendar.leaves_of(kinds)), state.bud)
+    in_leaf = leaves * (series.air_mean_c > kinds.dark_below_c)
     dark = in_leaf * harm.dark_hazard(series.dli_mol_m2_d / kinds.light_floor_mol_m2_d)
     frozen = series.core_mean_c < harm.FROZEN_C
     sun = series.dli_mol_m2_d / harm.FULL_SUN_MOL_M2_D

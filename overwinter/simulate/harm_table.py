@@ -8,18 +8,22 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from overwinter.climate.stages import coldest_day, make_stages
+from overwinter.climate.stages import (
+    WARM_SPELLS_PASS_DAYS,
+    coldest_day,
+    forecast_minima_c,
+    make_stages,
+)
 from overwinter.model.conditions import Conditions
 from overwinter.model.season import Season
 from overwinter.model.shelter import FloatArray
 from overwinter.model.species import ChillModel
 from overwinter.model.stage import Happening, HappeningKind, IntArray, StageDays
-from overwinter.plants.harm import Array, short_chill_hazard
+from overwinter.plants.harm import Array, margin_at_chance, short_chill_hazard
 from overwinter.simulate.exposures import Exposures, Series
 from overwinter.simulate.follow import (
     HARMS,
     Arrival,
-    Calendar,
     State,
     margins,
     short_chill,
@@ -28,10 +32,12 @@ from overwinter.simulate.follow import (
 )
 from overwinter.simulate.kinds import Kind, kind_arrays, kind_of
 from overwinter.simulate.thresholds import (
-    FORECAST_ALLOWANCE_K,
-    critical_nights_c,
+    UNSAFE_CHANCE,
+    autumn_signs,
     merged_thresholds_c,
+    spring_signs,
     unsafe_days,
+    whole_degrees_c,
 )
 
 BoolArray = NDArray[np.bool_]
@@ -47,6 +53,8 @@ class AtHome:
     """``(kind, winter, day)``."""
     unsafe: BoolArray
     """Days on which it should not be there, ``(kind, winter, day)``."""
+    deadly: BoolArray
+    """Days on which old roots are in danger there."""
 
 
 @dataclass(frozen=True)
@@ -73,7 +81,7 @@ class Follower:
     def __init__(self, season: Season, conditions: Conditions) -> None:
         self.season = season
         self.exposures = Exposures(season, conditions)
-        self.calendar = Calendar(self.exposures.day_length_h)
+        self.calendar = self.exposures.calendar
         self.kinds: tuple[Kind, ...] = tuple(dict.fromkeys(kind_of(t) for t in season.trees))
         self.kind_index = {kind: i for i, kind in enumerate(self.kinds)}
         self.arrays = kind_arrays(self.kinds)
@@ -98,21 +106,26 @@ class Follower:
         series = Series(**{n: np.concatenate([getattr(p, n) for p in parts]) for n in names})
         state = states(series, self.arrays.shaped(1), self.calendar)
         deep = self.arrays.shaped(2)
-        return AtHome(state, unsafe_days(series, state, margins(series, state, deep), deep))
+        margin = margins(series, state, deep)
+        deadly = margin.old_roots < margin_at_chance(UNSAFE_CHANCE)
+        return AtHome(state, unsafe_days(series, state, margin, deep), deadly)
 
-    def thresholds_c(self) -> tuple[tuple[float, ...], tuple[float, ...]]:
+    def thresholds_c(self) -> tuple[tuple[float, ...], ...]:
         """Night temperatures that begin the stages of autumn and of spring, degC."""
         trees = [kind_of(tree) for tree in self.season.trees]
         counts = [float(trees.count(kind)) for kind in self.kinds]
         minima, unsafe = self.exposures.outdoor_min_c, self.home.unsafe
-        turn = coldest_day(minima)
-        display = self.season.site.display
-        autumn = critical_nights_c(unsafe, minima, 0, turn, last=False)
-        spring = critical_nights_c(unsafe, minima, turn, self.exposures.days, last=True)
+        site, turn = self.season.site, coldest_day(minima)
+        forecast = forecast_minima_c(minima, site.seed)
+        degrees = whole_degrees_c(site.display)
+        autumn = autumn_signs(unsafe, forecast, turn, degrees)
+        not_before = turn + WARM_SPELLS_PASS_DAYS
+        # Spring has two turns for a tree: what lasts is out of danger, then leaves are too.
+        both = np.concatenate((unsafe, self.home.deadly))
+        spring = spring_signs(both, minima, forecast, turn, not_before, degrees)
         return (
-            merged_thresholds_c(autumn.tolist(), counts, display),
-            # a mild week is seen and forecast, so it needs no allowance for one night's error
-            merged_thresholds_c((spring - FORECAST_ALLOWANCE_K).tolist(), counts, display),
+            merged_thresholds_c(autumn[0], counts, autumn[1]),
+            merged_thresholds_c(spring[0], [*counts, *counts], spring[1]),
         )
 
     def stages(self) -> StageDays:

@@ -1,7 +1,9 @@
 """Kinds of tree: what the weather treats alike, as arrays of limits."""
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from datetime import date
 
 import numpy as np
 
@@ -24,11 +26,15 @@ class Kind:
     pot_class_l: float
     young_roots: bool
     condition: Condition
+    leaves_down: date | None = None
+    """Day on which the grower saw it bare."""
 
 
 def kind_of(tree: Tree) -> Kind:
     """The kind of one tree."""
-    return Kind(tree.limits, pot_class(tree.pot_litres), tree.young_roots, tree.condition)
+    return Kind(
+        tree.limits, pot_class(tree.pot_litres), tree.young_roots, tree.condition, tree.leaves_down
+    )
 
 
 _FLOORLESS_C = -1000.0
@@ -59,6 +65,8 @@ class KindArrays:
     light_floor_mol_m2_d: Array
     dark_below_c: Array
     evergreen: Array
+    leaves_down: Array
+    """Ordinal of the day on which the grower saw it bare; nan: not yet."""
     harden_days: Array
     harden_below_c: Array
     deharden_above_c: Array
@@ -105,6 +113,7 @@ def kind_arrays(kinds: Sequence[Kind]) -> KindArrays:
             "light_floor_mol_m2_d": max(limits.light_floor_mol_m2_d, 1e-3),
             "dark_below_c": limits.dark_below_c,
             "evergreen": float(limits.leaf is LeafHabit.EVERGREEN),
+            "leaves_down": math.nan if kind.leaves_down is None else kind.leaves_down.toordinal(),
             "harden_days": limits.harden_days,
             "harden_below_c": limits.harden_below_c,
             "deharden_above_c": limits.deharden_above_c,

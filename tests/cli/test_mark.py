@@ -1,6 +1,7 @@
 """``overwinter mark``: what was carried is written down, and what cannot be is told."""
 
 import json
+from datetime import date
 from pathlib import Path
 
 import pytest
@@ -9,6 +10,7 @@ from typer.testing import Result
 
 from overwinter.cli.app import app
 from overwinter.cli.exit_codes import ExitCode
+from overwinter.cli.winter import open_winter
 from overwinter.files.history import read_history
 
 
@@ -164,3 +166,35 @@ def test_a_winter_that_was_never_planned(tmp_path: Path) -> None:
     result = run("mark", tiny_winter(tmp_path), "Olive")
     assert result.exit_code == ExitCode.BAD_INPUT
     assert "overwinter plan" in result.stderr
+
+
+def test_leaves_that_are_down_count_in_the_next_plan(winter: Path) -> None:
+    assert (
+        run("mark", winter, "Larch", "Elm", "--leaves-down", "--day", "2026-11-05").exit_code == 0
+    )
+    assert run("mark", winter, "Elm 1/2", "--leaves-down", "--undo").exit_code == 0
+    history = read_history(winter)
+    assert history is not None
+    down = {"Larch": date(2026, 11, 5), "Elm 2/2": date(2026, 11, 5)}
+    assert history.leaves_down == down
+    assert "Larch: leaves down 5 Nov 2026" in run("history", winter).stdout
+    done = run("replan", winter, "--today", "2026-11-06", "--unmarked", "done")
+    assert done.exit_code == ExitCode.DONE, done.stderr
+    history = read_history(winter)
+    assert history is not None
+    assert history.in_force.changes.leaves_down == down
+    opened = open_winter(winter)
+    trees = opened.season_of(history.in_force, opened.plan()).tree_by_id
+    assert trees["Larch"].leaves_down == date(2026, 11, 5)
+    assert trees["Elm 1/2"].leaves_down is None
+    assert run("show", winter).exit_code == ExitCode.DONE
+
+
+def test_an_evergreen_has_no_leaves_to_lose(winter: Path) -> None:
+    before = read_history(winter)
+    wrong = run("mark", winter, "Olive", "--leaves-down", "--day", "2026-11-05")
+    assert wrong.exit_code == ExitCode.BAD_INPUT
+    assert "evergreen" in wrong.stderr
+    for arguments in (["Larch", "--leaves-down"], ["--leaves-down", "--day", "2026-11-05"]):
+        assert run("mark", winter, *arguments).exit_code == ExitCode.BAD_INPUT
+    assert read_history(winter) == before

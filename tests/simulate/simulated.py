@@ -6,8 +6,7 @@ import numpy as np
 
 from overwinter.model.species import ChillModel, LeafHabit, Limits
 from overwinter.model.tree import Condition
-from overwinter.simulate.exposures import Series
-from overwinter.simulate.follow import Calendar
+from overwinter.simulate.exposures import Calendar, Series
 from overwinter.simulate.kinds import Kind
 
 LIMITS = Limits(
@@ -66,4 +65,5 @@ def any_series(rng: np.random.Generator, shape: tuple[int, int, int]) -> Series:
 
 def any_calendar(days: int) -> Calendar:
     """Days from 12.5 h down to 8.5 h and up again."""
-    return Calendar((12.5 - 4.0 * np.sin(np.linspace(0.0, np.pi, days))).astype(np.float32))
+    length = 12.5 - 4.0 * np.sin(np.linspace(0.0, np.pi, days))
+    return Calendar(length.astype(np.float32), np.zeros((1, days), dtype=np.float32))

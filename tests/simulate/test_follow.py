@@ -1,6 +1,7 @@
 """What follows trees through winters: the curve, the order of harms, and slow loops beside it."""
 
 from dataclasses import replace
+from datetime import date
 from pathlib import Path
 
 import numpy as np
@@ -12,6 +13,7 @@ from simulated import any_calendar, any_series, make_kind
 from overwinter.files.season import read_season
 from overwinter.model.plan import Harm
 from overwinter.model.site import Weights
+from overwinter.model.species import LeafHabit
 from overwinter.model.stage import StageDays
 from overwinter.model.tree import Condition
 from overwinter.plants.harm import (
@@ -215,3 +217,25 @@ def test_along_is_the_same_for_trees_alone_and_together(
         one, alone, _ = follower.along([kinds[i]], paths[i : i + 1], stage_days, np.ones(1))
         assert one[0] == pytest.approx(together[i], abs=1e-6)
         assert alone[0] == pytest.approx(short[i], abs=1e-6)
+
+
+def test_leaves_in_the_dark_cost_strength_until_they_are_down() -> None:
+    """A deciduous tree in a warm dark place: 0.4 % a day in full leaf (a judgement), none bare."""
+    series = any_series(np.random.default_rng(3), (1, 1, DAYS))
+    series = replace(
+        series,
+        air_mean_c=np.full_like(series.air_mean_c, 12.0),
+        dli_mol_m2_d=np.zeros_like(series.dli_mol_m2_d),
+        warmth_k_d=np.zeros_like(series.warmth_k_d),
+    )
+    leaves = np.linspace(1.0, -0.5, DAYS, dtype=np.float32).clip(0.0)[None]
+    calendar = replace(any_calendar(DAYS), leaves=leaves, first_day=date(2026, 10, 1).toordinal())
+    kind = make_kind(leaf=LeafHabit.DECIDUOUS)
+    for one, expected in (
+        (kind, leaves[0]),
+        (replace(kind, leaves_down=date(2026, 10, 11)), (np.arange(DAYS) < 10).astype(float)),
+    ):
+        kinds = kind_arrays([one])
+        state = states(series, kinds.shaped(1), calendar)
+        dark = day_sums(series, state, kinds.shaped(2), calendar, WEIGHTS, 0.5)[1]
+        assert dark[0, 0] == pytest.approx(0.004 * expected)

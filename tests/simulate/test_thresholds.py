@@ -1,42 +1,45 @@
 """Thresholds of the nights, beside brute force and slow loops."""
 
 from itertools import combinations
-from math import ceil, inf, nan
+from math import inf, nan
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from overwinter.climate.stages import forecast_minima_c, mild_week_days
 from overwinter.simulate.thresholds import (
-    FORECAST_ALLOWANCE_K,
+    CAUGHT_OUT,
     MOST_THRESHOLDS,
-    SPARED_K,
-    critical_nights_c,
+    SPARED_DAYS,
+    autumn_signs,
     merged_thresholds_c,
+    spring_signs,
+    whole_degrees_c,
 )
 from overwinter.units import Display, celsius_to_fahrenheit
 
 METRIC, US = Display(us=False), Display(us=True)
 KINDS = st.lists(st.tuples(st.integers(-30, 12), st.integers(1, 30)), min_size=1, max_size=6)
+DAY = {float(c): 100.0 - 2.5 * c for c in range(-30, 16)}
+"""Usual day of the sign of each temperature, invented: colder nights come later."""
 
 
 def waiting(chosen: tuple[float, ...], needs: list[tuple[float, int]]) -> float:
-    """Money-less cost of thresholds: trees times the kelvins that each is warned too early, and
-    ``SPARED_K`` a tree for every threshold."""
+    """Days that trees are called too early, and ``SPARED_DAYS`` a tree for every threshold."""
     total = 0.0
     for value, trees in needs:
         above = [t for t in chosen if t >= value]
-        total += trees * (min(above) - value) if above else inf
-    return total + SPARED_K * len(chosen) * sum(trees for _, trees in needs)
+        total += trees * abs(DAY[min(above)] - DAY[value]) if above else inf
+    return total + SPARED_DAYS * len(chosen) * sum(trees for _, trees in needs)
 
 
 @given(KINDS)
 def test_thresholds_beside_brute_force(kinds: list[tuple[int, int]]) -> None:
-    critical, trees = zip(*kinds, strict=True)
-    found = merged_thresholds_c(critical, trees, METRIC)
-    needs = [(ceil(c + FORECAST_ALLOWANCE_K), n) for c, n in kinds]
-    values = sorted({float(value) for value, _ in needs}, reverse=True)
+    needs = [(float(c), n) for c, n in kinds]
+    found = merged_thresholds_c(*zip(*needs, strict=True), DAY)
+    values = sorted({value for value, _ in needs}, reverse=True)
     best = min(
         waiting(some, needs)
         for size in range(1, MOST_THRESHOLDS + 1)
@@ -47,38 +50,47 @@ def test_thresholds_beside_brute_force(kinds: list[tuple[int, int]]) -> None:
     assert list(found) == sorted(set(found), reverse=True)
 
 
-@given(KINDS)
-def test_thresholds_are_whole_degrees_of_the_grower(kinds: list[tuple[int, int]]) -> None:
-    critical, trees = zip(*[(c + 0.3, n) for c, n in kinds], strict=True)
-    for threshold in merged_thresholds_c(critical, trees, US):
-        degrees = celsius_to_fahrenheit(threshold)
-        assert degrees == pytest.approx(round(degrees), abs=1e-6)
-    assert max(merged_thresholds_c(critical, trees, US)) >= max(critical) + FORECAST_ALLOWANCE_K
+def test_signs_are_whole_degrees_of_the_grower() -> None:
+    assert whole_degrees_c(METRIC) == tuple(float(c) for c in range(-30, 16))
+    fahrenheit = [celsius_to_fahrenheit(c) for c in whole_degrees_c(US)]
+    assert fahrenheit == pytest.approx(range(-22, 60))
 
 
 def test_kinds_that_need_no_warning_begin_no_stage() -> None:
-    assert merged_thresholds_c([nan, nan], [3, 4], METRIC) == ()
-    assert merged_thresholds_c([], [], METRIC) == ()
-    assert merged_thresholds_c([nan, -8.0], [3, 4], METRIC) == (-6.0,)
+    assert merged_thresholds_c([nan, nan], [3, 4], DAY) == ()
+    assert merged_thresholds_c([], [], DAY) == ()
+    assert merged_thresholds_c([nan, -6.0], [3, 4], DAY) == (-6.0,)
 
 
-@given(st.integers(0, 2**32 - 1), st.booleans())
-def test_critical_nights_beside_a_slow_loop(seed: int, last: bool) -> None:
+@settings(max_examples=20)
+@given(st.integers(0, 2**32 - 1))
+def test_signs_beside_a_slow_loop(seed: int) -> None:
+    """The coldest sign that is late in at most ``CAUGHT_OUT`` of the winters, day by day."""
     rng = np.random.default_rng(seed)
-    kinds, winters, days = 3, 5, 40
-    unsafe = rng.random((kinds, winters, days)) < rng.choice([0.0, 0.01, 0.1], (kinds, 1, 1))
-    minima = rng.normal(0, 8, (winters, days))
-    start, end = 5, 33
-    found = critical_nights_c(unsafe, minima, start, end, last)
-    for n in range(kinds):
-        nights = []
-        for w in range(winters):
-            bad = [d for d in range(start, end) if unsafe[n, w, d]]
-            if bad:
-                day = bad[-1] if last else bad[0]
-                # the coldest of that night and the two before it
-                nights.append(min(minima[w, max(0, d)] for d in (day - 2, day - 1, day)))
-        if 2 * len(nights) >= winters:
-            assert found[n] == pytest.approx(np.median(nights))
-        else:
-            assert np.isnan(found[n])
+    winters, days, turn, not_before = 10, 120, 60, 65
+    usual = 4.0 - 14.0 * np.sin(np.linspace(0.0, np.pi, days))
+    minima = usual + rng.normal(0, 3, (winters, days))
+    forecast = forecast_minima_c(minima, 1)
+    unsafe = np.stack([minima < -3.0, minima < 0.5, minima < -99.0])
+    degrees = whole_degrees_c(METRIC)
+    autumn, _ = autumn_signs(unsafe, forecast, turn, degrees)
+    spring, when = spring_signs(unsafe, minima, forecast, turn, not_before, degrees)
+    assert np.isnan(autumn[2])
+    assert np.isnan(spring[2])
+    for kind in range(2):
+        first = [min(d for d in range(turn) if unsafe[kind, w, d]) for w in range(winters)]
+        last = [max(d for d in range(turn, days) if unsafe[kind, w, d]) for w in range(winters)]
+
+        def late(c: float, first: list[int] = first) -> float:
+            signs = [
+                next((d for d in range(turn) if forecast[w, d] <= c), turn) for w in range(winters)
+            ]
+            return sum(f < s for f, s in zip(first, signs, strict=True)) / winters
+
+        def early(c: float, last: list[int] = last) -> float:
+            signs = mild_week_days(minima, forecast, c, not_before)
+            return sum(x >= s for x, s in zip(last, signs, strict=True)) / winters
+
+        assert autumn[kind] == next((c for c in degrees if late(c) <= CAUGHT_OUT), degrees[-1])
+        assert spring[kind] == next((c for c in degrees if early(c) <= CAUGHT_OUT), degrees[-1])
+    assert when[-5.0] <= when[5.0]
