@@ -9,6 +9,7 @@ from overwinter.files.quantities import (
     AREA,
     CONDUCTANCE,
     COVER,
+    DIFFERENCE,
     HEAT_CAPACITY,
     MASS,
     POWER,
@@ -149,6 +150,7 @@ class PlaceTable(Schema):
         **lengths("width", "depth", "headroom", units=ROOM),
         **lengths("cover", units=COVER),
         "load_limit": Quantity("load_limit_kg", MASS),
+        "warmer": Quantity("warmer_k", DIFFERENCE),
     }
     id: Id = Field(description="a short id for the place")
     name: Text | None = None
@@ -163,3 +165,5 @@ class PlaceTable(Schema):
     open_sides: tuple[Annotated[Side, Word], ...] = (Side.FRONT,)
     glass_side: Annotated[Side, Word] | None = None
     cover_m: Number | None = Field(None, ge=0, le=0.6)
+    warmer_k: Number = Field(0.0, ge=-15, le=15)
+    sky_share: Share = 1.0

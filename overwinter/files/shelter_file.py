@@ -258,6 +258,8 @@ def _place(table: PlaceTable, shelter_id: str, cover_m: float) -> Place:
         open_sides=frozenset(table.open_sides),
         glass_side=table.glass_side,
         cover_m=cover_m,
+        warmer_k=table.warmer_k,
+        sky_share=table.sky_share,
     )
 
 

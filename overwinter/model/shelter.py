@@ -58,6 +58,10 @@ class Place:
     """Side the light comes from."""
     cover_m: float = 0.10
     """Soil, bark or leaves over the highest roots of a sunk pot, m; of no account elsewhere."""
+    warmer_k: float = 0.0
+    """By how much the place is warmer than its shelter's air, K; negative: colder."""
+    sky_share: float = 1.0
+    """In the open: share of the sky that pots see; 0 under a roof, about 0.5 beside a hedge."""
 
     @property
     def area_m2(self) -> float:

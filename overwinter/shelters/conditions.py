@@ -20,9 +20,9 @@ from overwinter.shelters.fit import fit_readings
 from overwinter.shelters.heater import settings_for
 from overwinter.shelters.light import outdoor_dli_mol_m2_d, place_dli_mol_m2_d
 from overwinter.shelters.model import ShelterModel, model_of_envelope, model_of_fit, run
-from overwinter.shelters.network import HOUSE, OUTDOORS, GroundAt, SkyOver
-from overwinter.shelters.root_table import root_zones
-from overwinter.shelters.root_zone import Stand, pot_class, stand_of
+from overwinter.shelters.network import HOUSE, OUTDOORS, GroundAt, SkyOver, SunOn
+from overwinter.shelters.root_table import StandAir, root_zones
+from overwinter.shelters.root_zone import OpenSky, Stand, pot_class, stand_of
 from overwinter.shelters.surroundings import Surroundings, surroundings
 from overwinter.shelters.thermometer import thermometer_air_c
 from overwinter.units import HOURS_PER_DAY
@@ -133,41 +133,62 @@ def _cold_dose_k_h(air_c: FloatArray, floor_c: float) -> FloatArray:
     return np.asarray(daily_sum(np.maximum(floor_c - air_c, 0.0)), dtype=np.float32)
 
 
+def _stands(season: Season, shelter: Shelter, air_c: FloatArray, sky: OpenSky) -> list[StandAir]:
+    """The kinds of stand of one shelter."""
+    snow = season.winters.snow_m if shelter.open_air else np.zeros_like(season.winters.snow_m)
+    kinds = dict.fromkeys(stand_of(place, shelter.open_air) for place in shelter.places)
+    above = sky if shelter.open_air else None
+    return [StandAir(stand, air_c + stand.warmer_k, snow, above) for stand in kinds]
+
+
+@dataclass(frozen=True)
+class _PlaceAir:
+    """What follows from the air of a place alone; shapes ``(setting, winter, day)``."""
+
+    air_min_c: FloatArray
+    air_mean_c: FloatArray
+    chill_hours: FloatArray
+    utah_units: FloatArray
+    warmth_k_d: FloatArray
+    cold_dose_k_h: dict[float, FloatArray]
+
+
+def _place_air(air_c: FloatArray, floors_c: tuple[float, ...]) -> _PlaceAir:
+    mean = daily_mean(air_c)
+    return _PlaceAir(
+        air_min_c=daily_min(air_c),
+        air_mean_c=mean,
+        chill_hours=daily_sum(chill_hours_weight(air_c)),
+        utah_units=daily_sum(utah_weight(air_c)),
+        warmth_k_d=warmth_k_d(mean),
+        cold_dose_k_h={floor: _cold_dose_k_h(air_c, floor) for floor in floors_c},
+    )
+
+
 def _places(
     season: Season,
     shelter: Shelter,
     air_c: FloatArray,
-    outdoor_dli: FloatArray,
-    around: Surroundings,
+    roots: dict[Stand, dict[float, RootZone]],
 ) -> dict[str, PlaceConditions]:
     """Conditions at the places of one shelter; places alike share their arrays."""
-    classes = tuple(sorted({pot_class(tree.pot_litres) for tree in season.trees}))
-    floors = sorted({t.limits.air_floor_c for t in season.trees} - {None}, key=lambda x: x or 0.0)
-    snow = season.winters.snow_m if shelter.open_air else np.zeros_like(season.winters.snow_m)
-    roots: dict[Stand, dict[float, RootZone]] = {}
-    air_min, air_mean = daily_min(air_c), daily_mean(air_c)
-    hours, utah = daily_sum(chill_hours_weight(air_c)), daily_sum(utah_weight(air_c))
-    warmth = warmth_k_d(air_mean)
-    doses = {float(f): _cold_dose_k_h(air_c, float(f)) for f in floors if f is not None}
-    found = {}
-    for place in shelter.places:
-        stand = stand_of(place)
-        if stand not in roots:
-            roots[stand] = root_zones(
-                air_c, stand, classes, snow, season.site.ground, around.day_of_year
-            )
-        found[place.id] = PlaceConditions(
+    floors = tuple(
+        sorted({float(f) for t in season.trees if (f := t.limits.air_floor_c) is not None})
+    )
+    outdoor_dli = outdoor_dli_mol_m2_d(season.winters)
+    airs = {
+        warmer_k: vars(_place_air(air_c + warmer_k, floors))
+        for warmer_k in {place.warmer_k for place in shelter.places}
+    }
+    return {
+        place.id: PlaceConditions(
             place_id=place.id,
             dli_mol_m2_d=place_dli_mol_m2_d(outdoor_dli, shelter, place),
-            air_min_c=air_min,
-            air_mean_c=air_mean,
-            chill_hours=hours,
-            utah_units=utah,
-            warmth_k_d=warmth,
-            root=roots[stand],
-            cold_dose_k_h=doses,
+            root=roots[stand_of(place, shelter.open_air)],
+            **airs[place.warmer_k],
         )
-    return found
+        for place in shelter.places
+    }
 
 
 def compute_conditions(season: Season) -> Conditions:
@@ -180,10 +201,10 @@ def compute_conditions(season: Season) -> Conditions:
     """
     around = surroundings(season)
     site = season.site
-    day_of_year = days_of_year(site.starts, season.days)
-    outdoor_dli = outdoor_dli_mol_m2_d(season.winters)
     shelters: dict[str, ShelterConditions] = {}
-    places: dict[str, PlaceConditions] = {}
+    airs: dict[str, FloatArray] = {}
+    stands: dict[str, list[StandAir]] = {}
+    sky = OpenSky(around.sky_loss_w_m2, around.source(SunOn(None, 90.0, False)))
     for shelter in season.shelters:
         settings = settings_for(shelter, site)
         air, heat = _air(season, shelter, around, settings)
@@ -196,11 +217,18 @@ def compute_conditions(season: Season) -> Conditions:
             money=money,
             design_need_w=tuple(design_need_w(shelter, site, s) for s in settings),
         )
-        places |= _places(season, shelter, air, outdoor_dli, around)
+        airs[shelter.id], stands[shelter.id] = air, _stands(season, shelter, air, sky)
+    classes = tuple(sorted({pot_class(tree.pot_litres) for tree in season.trees}))
+    every = [one for some in stands.values() for one in some]
+    zones = iter(root_zones(every, classes, site.ground, around.day_of_year))
+    places: dict[str, PlaceConditions] = {}
+    for shelter in season.shelters:
+        roots = {one.stand: next(zones) for one in stands[shelter.id]}
+        places |= _places(season, shelter, airs[shelter.id], roots)
     return Conditions(
         outdoor_min_c=daily_min(around.air_c),
         outdoor_mean_c=daily_mean(around.air_c),
-        day_length_h=day_length_h(site.latitude_deg, day_of_year),
+        day_length_h=day_length_h(site.latitude_deg, days_of_year(site.starts, season.days)),
         shelters=shelters,
         places=places,
     )

@@ -5,7 +5,9 @@ there first. Inside, the water of the mix freezes before the pot gets colder (a 
 balance). A sunk pot follows the soil around it, under its mulch, whose water freezes too.
 """
 
-from dataclasses import replace
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from typing import NamedTuple
 
 import numpy as np
 
@@ -17,6 +19,7 @@ from overwinter.model.site import Ground
 from overwinter.shelters.lag import first_order_lag
 from overwinter.shelters.root_zone import (
     MEDIUM_CAPACITY_J_M3K,
+    OpenSky,
     Stand,
     mean_time_constant_h,
     outer_root_time_constant_h,
@@ -47,43 +50,101 @@ between the top layer and the mean of a layered model with freezing (tests)."""
 SOIL_W_MK = 1.2
 SOIL_J_M3K = 2.2e6
 SOIL_WATER_SHARE = 0.25
+SOIL_FROZEN_CAPACITY = 0.75
 """Moist loam; conductivity 0.5 dry to 1.5 wet (Heiskanen 2000 for sandy soil), the rest memory."""
 DEEP_M = 1.0
 """The soil below is undisturbed here."""
 
 
-def enthalpy_lag_c(
-    drive_c: FloatArray,
-    time_constant_h: FloatArray | float,
-    fusion_k: float,
-    frozen_capacity: float,
-) -> FloatArray:
-    """Follow ``drive_c`` ``(hour, ...)`` with a lag, freezing and thawing at 0 degC on the way.
+class Drive(NamedTuple):
+    """What something freezing follows: one stand or bed of one shelter."""
+
+    goal_c: FloatArray
+    """``(hour, 1, column)``"""
+    time_constant_h: FloatArray
+    """``(class, 1)``"""
+
+
+def freezing_lags_c(
+    drives: Sequence[Drive], fusion_k: float, frozen_capacity: float
+) -> list[FloatArray]:
+    """Follow each drive with a lag, freezing and thawing at 0 degC on the way.
 
     Parameters
     ----------
     fusion_k : heat of fusion over heat capacity, K.
     frozen_capacity : heat capacity once frozen, a share of the unfrozen one.
+
+    Returns
+    -------
+    list of arrays (hour, class, column), degC.
     """
-    # Single precision is faster and within 2e-4 K over a winter.
-    drive_c = np.asarray(drive_c, dtype=np.float32)
-    part = np.asarray(1.0 / SUBSTEPS / np.asarray(time_constant_h), dtype=np.float32)
+    # Single precision is faster and within 2e-4 K over a winter; what may freeze runs in one array.
+    goals = [np.asarray(drive.goal_c, dtype=np.float32) for drive in drives]
+    taus = [np.asarray(drive.time_constant_h, dtype=np.float32) for drive in drives]
+    frosty = [goal.min(axis=(0, 1)) <= 0 for goal in goals]
+    found = []
+    for goal, tau, cold in zip(goals, taus, frosty, strict=True):
+        found.append(np.empty((goal.shape[0], tau.shape[0], goal.shape[2]), np.float32))
+        if not cold.all():
+            found[-1][..., ~cold] = _warm_lag_c(goal[..., ~cold], tau)
+    if not any(cold.any() for cold in frosty):
+        return found
+    goal = np.concatenate([g[..., c] for g, c in zip(goals, frosty, strict=True)], axis=-1)
+    tau = np.concatenate(
+        [np.tile(t, (1, int(c.sum()))) for t, c in zip(taus, frosty, strict=True)], axis=-1
+    )
+    frozen = _freezing_lag_c(np.ascontiguousarray(goal), tau, fusion_k, frozen_capacity)
+    first = 0
+    for one, cold in zip(found, frosty, strict=True):
+        last = first + int(cold.sum())
+        one[..., cold] = frozen[..., first:last]
+        first = last
+    return found
+
+
+def _started(drive_c: FloatArray, time_constant_h: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Room for the answer, and the state before the first hour: the first day's mean."""
+    shape = np.broadcast_shapes(drive_c.shape[1:], time_constant_h.shape)
+    start = np.array(np.broadcast_to(drive_c[:HOURS_PER_DAY].mean(axis=0), shape))
+    return np.empty((drive_c.shape[0], *shape), np.float32), start
+
+
+def _warm_lag_c(drive_c: FloatArray, time_constant_h: FloatArray) -> FloatArray:
+    """Where it never freezes."""
+    out, now = _started(drive_c, time_constant_h)
+    follows = 1.0 - np.exp(-1.0 / time_constant_h)
+    for hour in range(drive_c.shape[0]):
+        after = out[hour]
+        np.subtract(drive_c[hour], now, out=after)
+        after *= follows
+        after += now
+        now = after
+    return out
+
+
+def _freezing_lag_c(
+    drive_c: FloatArray, time_constant_h: FloatArray, fusion_k: float, frozen_capacity: float
+) -> FloatArray:
+    out, now = _started(drive_c, time_constant_h)
+    part = 1.0 / SUBSTEPS / time_constant_h
     water, thawing = 1.0 - np.exp(-part), part
     frozen = frozen_capacity * (1.0 - np.exp(-part / frozen_capacity))
-    shape = np.broadcast_shapes(drive_c.shape[1:], part.shape)
-    now = np.array(np.broadcast_to(drive_c[:HOURS_PER_DAY].mean(axis=0), shape))
     heat = np.where(now >= 0, now, now * frozen_capacity - fusion_k).astype(np.float32)
-    out, ice = np.empty((drive_c.shape[0], *shape), np.float32), np.empty(shape, np.float32)
+    ice, rate = np.empty_like(heat), np.empty_like(heat)
+    water, thawing, frozen = (np.broadcast_to(r, heat.shape) for r in (water, thawing, frozen))
     for hour in range(drive_c.shape[0]):
         after = out[hour]
         for _ in range(SUBSTEPS):
-            rate = np.where(heat > 0, water, np.where(heat < -fusion_k, frozen, thawing))
+            np.copyto(rate, thawing)
+            np.copyto(rate, water, where=heat > 0)
+            np.copyto(rate, frozen, where=heat < -fusion_k)
             np.subtract(drive_c[hour], now, out=ice)
-            np.multiply(ice, rate, out=ice)
+            ice *= rate
             heat += ice
             np.add(heat, fusion_k, out=ice)
             np.minimum(ice, 0.0, out=ice)
-            np.divide(ice, frozen_capacity, out=ice)
+            ice /= frozen_capacity
             np.maximum(heat, 0.0, out=after)
             after += ice
             now = after
@@ -106,10 +167,10 @@ def ground_under_cover(ground: Ground, cover_m2k_w: float) -> Ground:
     )
 
 
-def bed_c(
+def bed_drive(
     air_c: FloatArray, cover_m: float, snow_m: FloatArray, ground: Ground, day_of_year: FloatArray
-) -> FloatArray:
-    """Soil of a mulched bed about sunk pots, degC, ``(hour, column)``.
+) -> Drive:
+    """What the soil of a mulched bed about sunk pots follows.
 
     Parameters
     ----------
@@ -120,11 +181,10 @@ def bed_c(
     down = SOIL_W_MK / (DEEP_M - BED_DEPTH_M / 2)
     mulched = ground_under_cover(ground, cover_m / MULCH_W_MK)
     deep = kusuda_c(DEEP_M, day_of_year, mulched)[:, None]
-    drive = (up * air_c + down * deep) / (up + down)
+    goal = (up * air_c + down * deep) / (up + down)
     capacity = BED_DEPTH_M * SOIL_J_M3K
     hours = float(capacity / (np.mean(up) + down) / 3600.0)
-    fusion_k = SOIL_WATER_SHARE * FUSION_J_M3 / SOIL_J_M3K
-    return enthalpy_lag_c(np.asarray(drive), hours, fusion_k, 0.75)
+    return Drive(np.asarray(goal)[:, None, :], np.array([[hours]]))
 
 
 def _days(hourly_c: FloatArray, shape: tuple[int, int]) -> FloatArray:
@@ -137,39 +197,60 @@ def _least(days_c: FloatArray) -> FloatArray:
     return np.asarray(days_c.min(axis=-1), dtype=np.float32)
 
 
+@dataclass(frozen=True)
+class StandAir:
+    """One kind of stand and the air about it."""
+
+    stand: Stand
+    air_c: FloatArray
+    """``(setting, winter, hour)``"""
+    snow_m: FloatArray
+    """``(winter, day)``; zeros under cover."""
+    open_sky: OpenSky | None = None
+    """In the open."""
+
+
 def root_zones(
-    air_c: FloatArray,
-    stand: Stand,
+    stands: Sequence[StandAir],
     classes_l: tuple[float, ...],
-    snow_m: FloatArray,
     ground: Ground,
     day_of_year: FloatArray,
-) -> dict[float, RootZone]:
-    """Root zones of each class of pot on one kind of stand in one shelter.
-
-    Parameters
-    ----------
-    air_c : ``(setting, winter, hour)``, degC.
-    snow_m : ``(winter, day)``; counts in the open only: give zeros under cover.
-    day_of_year : ``(hour,)``.
-    """
-    settings, winters, hours = air_c.shape
-    shape = (settings, winters)
-    air = np.ascontiguousarray(air_c.reshape(-1, hours).T)
-    if stand.kind is PlaceKind.SUNK:
-        snow = np.tile(np.repeat(snow_m, HOURS_PER_DAY, axis=1), (settings, 1)).T
-        soil = _days(bed_c(air, stand.cover_m, snow, ground, day_of_year), shape)
-        mean = np.asarray(soil.mean(axis=-1), dtype=np.float32)
-        return dict.fromkeys(classes_l, RootZone(_least(soil), _least(soil), mean))
-    drive = root_drive_c(air, stand, ground, day_of_year)[:, None, :]
-    wall_h = np.array([outer_root_time_constant_h(litres) for litres in classes_l])[:, None]
+) -> list[dict[float, RootZone]]:
+    """Root zones of each class of pot on each stand; ``day_of_year`` ``(hour,)``."""
     core_h = np.array([mean_time_constant_h(litres) for litres in classes_l])[:, None]
-    wall = _least(_days(first_order_lag(drive, wall_h), shape))
-    core = _days(enthalpy_lag_c(drive, core_h, POT_FUSION_K, POT_FROZEN_CAPACITY), shape)
-    core_min = _least(core)
-    # A frozen mix conducts faster than the wall's lag, which is that of the moist one, allows.
-    wall = np.minimum(wall, core_min)
-    core_mean = np.asarray(core.mean(axis=-1), dtype=np.float32)
-    return {
-        litres: RootZone(wall[i], core_min[i], core_mean[i]) for i, litres in enumerate(classes_l)
-    }
+    pots: dict[int, Drive] = {}
+    beds: dict[int, Drive] = {}
+    walls: dict[int, FloatArray] = {}
+    for number, at in enumerate(stands):
+        settings, winters, hours = at.air_c.shape
+        air = np.ascontiguousarray(at.air_c.reshape(-1, hours).T)
+        if at.stand.kind is PlaceKind.SUNK:
+            snow = np.tile(np.repeat(at.snow_m, HOURS_PER_DAY, axis=1), (settings, 1)).T
+            beds[number] = bed_drive(air, at.stand.cover_m, snow, ground, day_of_year)
+            continue
+        goal = root_drive_c(air, at.stand, ground, day_of_year)
+        wall_goal = goal
+        if at.open_sky is not None:
+            night_k, sun_k = at.open_sky.offsets_k(at.stand)
+            # The wall in the shade has none of the sun.
+            wall_goal, goal = goal - night_k.T, goal - night_k.T + sun_k.T
+        pots[number] = Drive(goal[:, None, :], core_h)
+        wall_h = np.array([outer_root_time_constant_h(litres) for litres in classes_l])[:, None]
+        shape = (settings, winters)
+        walls[number] = _least(_days(first_order_lag(wall_goal[:, None, :], wall_h), shape))
+    lagged = freezing_lags_c(list(pots.values()), POT_FUSION_K, POT_FROZEN_CAPACITY)
+    bed_fusion_k = SOIL_WATER_SHARE * FUSION_J_M3 / SOIL_J_M3K
+    soils = freezing_lags_c(list(beds.values()), bed_fusion_k, SOIL_FROZEN_CAPACITY)
+    cores = dict(zip(pots, lagged, strict=True)) | dict(zip(beds, soils, strict=True))
+    found = []
+    for number, at in enumerate(stands):
+        core = _days(cores[number], (at.air_c.shape[0], at.air_c.shape[1]))
+        least, mean = _least(core), np.asarray(core.mean(axis=-1), dtype=np.float32)
+        if number in beds:
+            found.append(dict.fromkeys(classes_l, RootZone(least[0], least[0], mean[0])))
+            continue
+        # A frozen mix conducts faster than the wall's lag, which is that of the moist one, allows.
+        wall = np.minimum(walls[number], least)
+        zones = (RootZone(wall[i], least[i], mean[i]) for i in range(len(classes_l)))
+        found.append(dict(zip(classes_l, zones, strict=True)))
+    return found

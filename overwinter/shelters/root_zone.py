@@ -3,9 +3,10 @@
 Every pot's Biot number is above 0.1, so one temperature for the pot would flatter them. The
 outer roots follow the air with a first-order lag whose time constant is that of the pot wall in
 exact conduction through a cylinder with the pot's ratio of volume to surface. No latent heat is
-credited: ice forms at the wall first. No wind, no sun on the pot, no snow.
+credited: ice forms at the wall first. No wind, no snow.
 """
 
+from dataclasses import dataclass
 from functools import cache
 from typing import NamedTuple
 
@@ -43,13 +44,50 @@ class Stand(NamedTuple):
     """BENCH for bench, shelf and floor; GROUND; SUNK."""
     cover_m: float = 0.0
     """Soil, bark or leaves over the highest roots of a sunk pot, m; 0 for the others."""
+    warmer_k: float = 0.0
+    """Than the shelter's air."""
+    sky_share: float = 1.0
+    """Of the sky that pots in the open see; 0 under a roof."""
+    sun_share: float = 1.0
 
 
-def stand_of(place: Place) -> Stand:
+def stand_of(place: Place, open_air: bool = False) -> Stand:
     """How pots stand at ``place``; bench, shelf and floor are one kind to the roots."""
     if place.kind is PlaceKind.SUNK:
-        return Stand(PlaceKind.SUNK, place.cover_m)
-    return Stand(PlaceKind.GROUND if place.kind is PlaceKind.GROUND else PlaceKind.BENCH)
+        return Stand(PlaceKind.SUNK, place.cover_m, place.warmer_k)
+    kind = PlaceKind.GROUND if place.kind is PlaceKind.GROUND else PlaceKind.BENCH
+    if not open_air:
+        return Stand(kind, warmer_k=place.warmer_k)
+    return Stand(kind, 0.0, place.warmer_k, place.sky_share, place.light_share)
+
+
+OPEN_W_M2K = 10.0
+"""Convection and radiation at a pot in the open: 4 of radiation and 6 of light wind, as at glass in
+``network``."""
+SEES_SKY = 0.5
+"""Half of what a pot's wall sees is sky, the rest ground as warm as the air."""
+DARK = 0.7
+"""Sun that a pot takes."""
+EMISSIVITY = 0.9
+
+
+@dataclass(frozen=True)
+class OpenSky:
+    """What the sky takes from pots in the open and the sun gives them, ``(winter, hour)``."""
+
+    sky_loss_w_m2: FloatArray
+    """Of a level face."""
+    sun_w_m2: FloatArray
+    """On upright faces, in the mean of all directions."""
+
+    def offsets_k(self, stand: Stand) -> tuple[FloatArray, FloatArray]:
+        """Kelvins that a pot follows below the air under its sky, and above it in the sun.
+
+        In snow's absence; the wall is 3 K colder than the air in the clearest coldest nights.
+        """
+        night = EMISSIVITY * SEES_SKY * stand.sky_share / OPEN_W_M2K * self.sky_loss_w_m2
+        sun = DARK * stand.sun_share / OPEN_W_M2K * self.sun_w_m2
+        return np.asarray(night), np.asarray(sun)
 
 
 def pot_class(litres: float) -> float:

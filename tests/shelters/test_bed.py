@@ -1,6 +1,7 @@
 """A mulched bed against an independent model: conduction with freezing on many layers."""
 
 from datetime import date
+from typing import Any
 
 import numpy as np
 import pytest
@@ -11,10 +12,12 @@ from overwinter.model.shelter import FloatArray
 from overwinter.shelters.root_table import (
     FUSION_J_M3,
     MULCH_W_MK,
+    SOIL_FROZEN_CAPACITY,
     SOIL_J_M3K,
     SOIL_W_MK,
     SOIL_WATER_SHARE,
-    bed_c,
+    bed_drive,
+    freezing_lags_c,
 )
 from overwinter.shelters.surroundings import surroundings
 
@@ -58,6 +61,12 @@ def layered_soil_c(
             now = np.where(heat >= 0, heat / holds, frozen)
         out[hour] = now[barks : barks + ROOT_LAYERS]
     return out
+
+
+def bed_c(*of: Any) -> FloatArray:
+    """Soil of a bed, ``(hour, column)``."""
+    fusion_k = SOIL_WATER_SHARE * FUSION_J_M3 / SOIL_J_M3K
+    return freezing_lags_c([bed_drive(*of)], fusion_k, SOIL_FROZEN_CAPACITY)[0][:, 0]
 
 
 @pytest.mark.parametrize(("cover_m", "bark_w_mk"), [(0.20, 0.2), (0.20, 0.12), (0.10, 0.12)])

@@ -156,6 +156,37 @@ def test_two_covers_in_one_garden(season: Season) -> None:
     assert lows[1] > lows[0] + 2
 
 
+def test_a_corner_is_as_much_colder_as_it_is_said(season: Season) -> None:
+    """A place 3 K colder has its own air, roots, chilling; the shelter's heat is the same."""
+    # By definition; the plain place of the same shelter is the measure.
+    glass = season.shelter_by_id["glass"]
+    bench = next(place for place in glass.places if place.kind is PlaceKind.BENCH)
+    corner = replace(bench, id="glass/corner", warmer_k=-3.0)
+    got = compute_conditions(replace(season, shelters=(replace(glass, places=(bench, corner)),)))
+    plain, colder = got.places[bench.id], got.places[corner.id]
+    np.testing.assert_allclose(colder.air_min_c, plain.air_min_c - 3, atol=1e-6)
+    assert colder.root[10.0].core_mean_c.mean() < plain.root[10.0].core_mean_c.mean() - 1
+    np.testing.assert_array_equal(got.places[bench.id].dli_mol_m2_d, colder.dli_mol_m2_d)
+
+
+def test_a_roof_spares_pots_in_the_open_the_night_sky(season: Season) -> None:
+    """Pot walls under the sky are some 3 K colder than the air on the coldest clear nights."""
+    # FAO-56 eq. 39 at -20 degC gives 65 W/m2; half a sky over 10 W/(m2 K): 2.9 K.
+    garden = season.shelter_by_id["garden"]
+    bench = next(place for place in garden.places if place.kind is PlaceKind.BENCH)
+    roofed = replace(bench, id="garden/roofed", sky_share=0.0)
+    got = compute_conditions(replace(season, shelters=(replace(garden, places=(bench, roofed)),)))
+    wall = got.places[bench.id].root[1.0].wall_min_c[0]
+    under = got.places[roofed.id].root[1.0].wall_min_c[0]
+    spared = under - wall
+    coldest = got.outdoor_min_c < np.quantile(got.outdoor_min_c, 0.02)
+    assert spared.min() >= -1e-3
+    assert 1.5 < spared[coldest].max() < 3.5
+    # In the sun of late winter dark pots are warmer inside than the air by day's mean.
+    means = got.places[roofed.id].root[10.0].core_mean_c[0, :, -40:]
+    assert (means - got.outdoor_mean_c[:, -40:]).mean() > 1
+
+
 def test_cellar_is_even_and_dark(conditions: Conditions) -> None:
     """A cellar under a warm house stays above freezing, swings little, has its lamp alone."""
     # Common practice, no source. Lamp: 2 mol x light share 0.5.

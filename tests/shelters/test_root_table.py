@@ -12,7 +12,8 @@ from overwinter.shelters.root_table import (
     POT_FUSION_K,
     WATER_J_M3K,
     WATER_SHARE,
-    enthalpy_lag_c,
+    Drive,
+    freezing_lags_c,
 )
 from overwinter.shelters.root_zone import mean_time_constant_h
 
@@ -42,8 +43,9 @@ def solved_c(drive_c: FloatArray, time_constant_h: float) -> FloatArray:
 
 def lagged_c(drive_c: FloatArray, time_constant_h: float) -> FloatArray:
     """The function under test, for one pot."""
-    found = enthalpy_lag_c(drive_c[:, None], time_constant_h, POT_FUSION_K, POT_FROZEN_CAPACITY)
-    return np.asarray(found[:, 0])
+    drive = Drive(drive_c[:, None, None], np.array([[time_constant_h]]))
+    (found,) = freezing_lags_c([drive], POT_FUSION_K, POT_FROZEN_CAPACITY)
+    return np.asarray(found[:, 0, 0])
 
 
 def autumn_to_deep_frost_c() -> FloatArray:

@@ -17,6 +17,7 @@ from overwinter.shelters.root_zone import (
     MEDIUM_CAPACITY_J_M3K,
     MEDIUM_CONDUCTIVITY_W_MK,
     POT_CLASSES_L,
+    Stand,
     outer_root_time_constant_h,
     pot_class,
     soil_c,
@@ -145,8 +146,8 @@ def test_cover_counts_for_sunk_pots_alone() -> None:
     """Bench, shelf and floor are one to the roots whatever cover is written; sunk is by cover."""
     # Stated rule.
     stands = {kind: stand_of(replace(make_place("a", kind), cover_m=0.3)) for kind in PlaceKind}
-    assert stands[PlaceKind.SUNK] == (PlaceKind.SUNK, 0.3)
-    assert stands[PlaceKind.GROUND] == (PlaceKind.GROUND, 0.0)
+    assert stands[PlaceKind.SUNK] == Stand(PlaceKind.SUNK, 0.3)
+    assert stands[PlaceKind.GROUND] == Stand(PlaceKind.GROUND)
     assert stands[PlaceKind.BENCH] == stands[PlaceKind.SHELF] == stands[PlaceKind.FLOOR]
 
 
