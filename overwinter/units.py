@@ -32,10 +32,9 @@ class Display:
     us: bool = False
 
     def temperature(self, value_c: float, digits: int = 1) -> str:
-        """``value_c`` (degC) with its unit."""
-        if self.us:
-            return f"{celsius_to_fahrenheit(value_c):.{digits}f} °F"
-        return f"{value_c:.{digits}f} °C"
+        """``value_c`` (degC) with its unit; never a minus zero."""
+        value = celsius_to_fahrenheit(value_c) if self.us else value_c
+        return f"{round(value, digits) + 0.0:.{digits}f} {'°F' if self.us else '°C'}"
 
     def kelvin(self, value_k: float, digits: int = 1) -> str:
         """A temperature difference of ``value_k`` (K) with its unit."""

@@ -33,6 +33,19 @@ class Names:
             self.unknown(option, written, [*ids, *map(_row_name, ids)], "a tree of the list")
         return row
 
+    def trees_like(self, option: str, written: str) -> list[str]:
+        """Ids of all trees whose name, or whose kind as anyone calls it, holds the word."""
+        word = written.strip().casefold()
+        found = []
+        for tree in self.season.trees:
+            species = self.season.species.get(tree.species_key)
+            called = [tree.id, tree.name, tree.written]
+            called += [] if species is None else [species.common, species.latin]
+            if any(word in name.casefold() for name in called):
+                found.append(tree.id)
+        exact = [tree_id for tree_id in found if word in (tree_id.casefold(), _row_name(tree_id))]
+        return exact or found or self.trees(option, written)
+
     def shelter(self, option: str, written: str) -> str | None:
         """Id of a shelter by id or name."""
         known = {shelter.name: shelter.id for shelter in self.season.shelters}

@@ -113,7 +113,8 @@ def write(outcome: "Outcome", target: Path, force: bool) -> None:
     from overwinter.cli.outputs import write_outputs
     from overwinter.files.placements import placements_text
     from overwinter.files.plan_file import plan_text
-    from overwinter.render.tables import carries_table, csv_text
+    from overwinter.render.table import csv_text
+    from overwinter.render.tables import carries_table
 
     season, plan = outcome.season, outcome.plan
     texts = {

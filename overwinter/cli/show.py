@@ -11,12 +11,12 @@ from overwinter.cli.exit_codes import ExitCode
 if TYPE_CHECKING:
     from overwinter.model.plan import Plan
     from overwinter.model.season import Season
-    from overwinter.render.tables import Table
+    from overwinter.render.table import Table
     from overwinter.search.plan_winter import Outcome
 
 TABLE_NAMES = "stages, stays, carries, heat, places, risks, left-out, costs"
 
-OF_A_TREE = ("stays", "carries", "risks", "left-out")
+OF_A_TREE = ("stays", "risks", "left-out")
 """What ``--tree`` shows unless tables are named."""
 
 
@@ -28,7 +28,19 @@ def command(
     ] = None,
     tree: Annotated[
         list[str] | None,
-        typer.Option(metavar="NAME", help="Only this tree, or all trees of its row."),
+        typer.Option(metavar="WORD", help="Only trees whose name or kind holds the word."),
+    ] = None,
+    on: Annotated[
+        str | None, typer.Option(metavar="DATE", help="Where the trees usually are on that day.")
+    ] = None,
+    heaters: Annotated[bool, typer.Option(help="What to set each heater to, and when.")] = False,
+    why: Annotated[
+        list[str] | None,
+        typer.Option(
+            metavar="WORD",
+            help="Why not elsewhere: what every other place lacks for these trees, or would cost; "
+            "in deep winter, or on the day of --on.",
+        ),
     ] = None,
     audit_winters: Annotated[
         int | None,
@@ -43,23 +55,30 @@ def command(
 ) -> None:
     """Show the plan in a folder, audited anew against the inputs as they are now."""
     from overwinter.cli.guard import print_json
-    from overwinter.render.tables import TABLES, alike_joined, render
+    from overwinter.cli.screen import width
+    from overwinter.render.table import alike_joined, render
+    from overwinter.render.tables import TABLES, on_table
 
-    names = chosen_tables(table or [])
+    names = chosen_tables([*(table or []), *(["heat"] if heaters else [])])
     outcome = read_back(folder)
-    trees = _chosen_trees(outcome.season, tree or [])
-    if trees and not names:
+    asked = _Asked(outcome, tree or [], why or [], on)
+    if asked.trees and not names and asked.day is None:
         names = list(OF_A_TREE)
     parts = (outcome.season, outcome.plan, outcome.report)
     tables = [TABLES[name](*parts) for name in names]
     if audit_winters is not None:
         tables.append(_found_table(outcome, audit_winters, seed))
-    if trees:
-        tables = [one.only_trees(trees) for one in tables]
+    if asked.trees:
+        tables = [one.only_trees(asked.trees) for one in tables]
+        tables = [one for one in tables if one.rows or one.name in (table or [])]
+    if asked.why:
+        tables.append(asked.why_table())
+    elif asked.day is not None:
+        tables.append(on_table(outcome.season, outcome.plan, asked.day, asked.trees))
     if tables and as_json:
         print_json({one.name: one.records() for one in tables})
     elif tables:
-        print("\n".join(render(alike_joined(one)) for one in tables), end="")
+        print("\n".join(render(alike_joined(one), width()) for one in tables), end="")
     else:
         from overwinter.cli.plan import show_outcome
 
@@ -91,14 +110,36 @@ def chosen_tables(asked: list[str]) -> list[str]:
     return list(dict.fromkeys(asked))
 
 
-def _chosen_trees(season: "Season", asked: list[str]) -> frozenset[str]:
-    """Names of the trees asked for; all mistakes at once."""
-    from overwinter.cli.names import Names
+class _Asked:
+    """Trees and day that were asked for; all mistakes at once."""
 
-    names = Names(season)
-    ids = [tree_id for one in asked for tree_id in names.trees("--tree", one)]
-    names.raise_if_any()
-    return frozenset(season.tree_by_id[tree_id].name for tree_id in ids)
+    def __init__(self, outcome: "Outcome", tree: list[str], why: list[str], on: str | None) -> None:
+        from overwinter.cli.names import Names
+
+        self.outcome = outcome
+        season, names = outcome.season, Names(outcome.season)
+        ids = [found for one in tree for found in names.trees_like("--tree", one)]
+        self.trees = frozenset(season.tree_by_id[one].name for one in ids)
+        found = [one for word in why for one in names.trees_like("--why", word)]
+        self.why = [one for one in dict.fromkeys(found) if one in outcome.plan.stays]
+        for one in dict.fromkeys(found):
+            if one not in outcome.plan.stays:
+                fix = "It has no place at all; see --table left-out."
+                names.problem("--why", one, "a tree that has a place", fix)
+        self.day = None if on is None else names.day("--on", on)
+        starts, ends = season.site.starts, season.site.ends
+        if self.day is not None and not starts <= self.day <= ends:
+            names.problem("--on", str(on), f"a day from {starts} to {ends}", "")
+        names.raise_if_any()
+
+    def why_table(self) -> "Table":
+        """What every other place lacks, or what it would cost to stand there."""
+        from overwinter.render.tables import stage_on, why_table
+        from overwinter.search.explain import explain
+
+        plan = self.outcome.plan
+        stage = None if self.day is None else stage_on(plan, self.day).index
+        return why_table(self.outcome.season, plan, explain(self.outcome, self.why, stage))
 
 
 def _found_table(outcome: "Outcome", winters: int, seed: int) -> "Table":

@@ -11,8 +11,9 @@ from overwinter.model.season import Season
 from overwinter.model.shelter import HeaterSetting
 from overwinter.render.alike import tree_names
 from overwinter.render.stage_words import sign_brief
+from overwinter.render.table import WIDTH
 from overwinter.render.tables import COST_PARTS
-from overwinter.render.terminal import WIDTH, Style
+from overwinter.render.terminal import Style
 from overwinter.render.words import count, long_date, money, place_name
 from overwinter.replan.compare import Comparison, TreeChange
 from overwinter.shelters.heater import setting_label

@@ -4,7 +4,7 @@ import re
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
-from overwinter.render.tables import Column, Table, alike_joined
+from overwinter.render.table import Column, Table, alike_joined
 from overwinter.render.templates import text
 from overwinter.render.words import MONTHS
 

@@ -73,6 +73,12 @@ def stage_number(stage: Stage) -> str:
     return f"{stage.index + 1}, {about}{short_date(stage.usual)}"
 
 
+def stage_numbers(stages: Sequence[Stage]) -> str:
+    """``3 to 6``."""
+    first, last = stages[0].index + 1, stages[-1].index + 1
+    return f"{first}" if first == last else f"{first} to {last}"
+
+
 def stages_span(stages: Sequence[Stage]) -> str:
     """``27 Oct to 5 Dec``: usual first day of the first and of what follows the last."""
     return f"{short_date(stages[0].usual)} to {short_date(stages[-1].until)}"

@@ -1,110 +1,35 @@
-"""The tables of a plan: the same rows for the screen, for CSV and for ``--json``."""
+"""The tables of a plan."""
 
-import csv
-import io
-from collections import Counter
-from collections.abc import Callable, Container, Mapping, Sequence
-from dataclasses import dataclass, replace
+from collections import Counter, defaultdict
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from datetime import date
 from itertools import groupby
 
-from overwinter.audit.report import AuditReport
+from overwinter.audit.report import AuditReport, TreeRisk
 from overwinter.audit.second_sample import Found
 from overwinter.model.plan import LeftOut, Plan
 from overwinter.model.season import Season
-from overwinter.model.tree import numbered_name
+from overwinter.model.stage import Stage
 from overwinter.render.alike import tree_names
+from overwinter.render.carry_positions import layout_of, position_words
 from overwinter.render.stage_words import (
     range_words,
     sign_brief,
     sign_words,
     stage_number,
+    stage_numbers,
     stages_span,
 )
-from overwinter.render.words import amount_words, chance, place_name, short_date
+from overwinter.render.table import Cell, Column, Table
+from overwinter.render.words import (
+    amount_words,
+    chance,
+    long_date,
+    place_name,
+    short_date,
+)
+from overwinter.search.explain import Elsewhere
 from overwinter.shelters.heater import setting_label
-
-Cell = str | int | float | None
-
-
-@dataclass(frozen=True, slots=True)
-class Column:
-    """A heading with its unit; ``digits`` is set for numbers, which stand on the right."""
-
-    name: str
-    unit: str = ""
-    digits: int | None = None
-
-    @property
-    def heading(self) -> str:
-        """Name and unit."""
-        return f"{self.name}, {self.unit}" if self.unit else self.name
-
-    def show(self, cell: Cell) -> str:
-        """One cell as text."""
-        if cell is None:
-            return "-"
-        if isinstance(cell, float) and self.digits is not None:
-            return f"{round(cell, self.digits) + 0.0:.{self.digits}f}"
-        return str(cell)
-
-
-@dataclass(frozen=True)
-class Table:
-    """A titled table of raw values."""
-
-    name: str
-    title: str
-    columns: tuple[Column, ...]
-    rows: tuple[tuple[Cell, ...], ...]
-
-    def records(self) -> list[dict[str, Cell]]:
-        """Rows as mappings from heading to value."""
-        headings = [column.heading for column in self.columns]
-        return [dict(zip(headings, row, strict=True)) for row in self.rows]
-
-    def only_trees(self, names: Container[str]) -> "Table":
-        """Rows about these trees alone; a table that is not about trees stays as it is."""
-        at = _tree_column(self.columns)
-        if at is None:
-            return self
-        return replace(self, rows=tuple(row for row in self.rows if row[at] in names))
-
-
-def _tree_column(columns: Sequence[Column]) -> int | None:
-    return next((n for n, column in enumerate(columns) if column.name == "tree"), None)
-
-
-def render(table: Table) -> str:
-    """A table as plain text, columns aligned by spaces; readable on screen and in a pipe."""
-    body = [
-        [column.show(cell) for column, cell in zip(table.columns, row, strict=True)]
-        for row in table.rows
-    ]
-    headings = [column.heading for column in table.columns]
-    if not body:
-        return f"{table.title}\n  none\n"
-    widths = [max(map(len, cells)) for cells in zip(headings, *body, strict=True)]
-
-    def line(cells: Sequence[str]) -> str:
-        padded = [
-            cell.rjust(width) if column.digits is not None else cell.ljust(width)
-            for cell, width, column in zip(cells, widths, table.columns, strict=True)
-        ]
-        return ("  " + "  ".join(padded)).rstrip()
-
-    rule = "  " + "  ".join("-" * width for width in widths)
-    return "\n".join([table.title, line(headings), rule, *map(line, body), ""])
-
-
-def csv_text(table: Table) -> str:
-    """A table as CSV with a heading row; numbers rounded as on the screen."""
-    text = io.StringIO()
-    writer = csv.writer(text, lineterminator="\r\n")
-    writer.writerow([column.heading for column in table.columns])
-    for row in table.rows:
-        cells = zip(table.columns, row, strict=True)
-        writer.writerow(["" if cell is None else column.show(cell) for column, cell in cells])
-    return text.getvalue()
 
 
 def stages_table(season: Season, plan: Plan, report: AuditReport) -> Table:
@@ -139,12 +64,59 @@ def stays_table(season: Season, plan: Plan, report: AuditReport) -> Table:
             if place_id is None:
                 continue
             stages = [stage for stage, _ in group]
-            numbers = f"{stages[0].index + 1}"
-            if len(stages) > 1:
-                numbers += f" to {stages[-1].index + 1}"
-            rows.append((tree.name, numbers, stages_span(stages), place_name(season, place_id)))
-    columns = (Column("tree"), Column("stages"), Column("usual days"), Column("place"))
+            where = place_name(season, place_id)
+            spot = _spot(season, plan, tree.id, place_id, stages[0].index)
+            rows.append((tree.name, stage_numbers(stages), stages_span(stages), where, spot))
+    columns = (
+        Column("tree"),
+        Column("stages"),
+        Column("usual days"),
+        Column("place"),
+        Column("spot"),
+    )
     return Table("stays", "Trees, stay by stay", columns, tuple(rows))
+
+
+def _spot(season: Season, plan: Plan, tree_id: str, place_id: str, stage: int) -> str | None:
+    layout = layout_of(plan, place_id, stage).get(tree_id)
+    return position_words(season.places[place_id], layout, season.site.display) or None
+
+
+def on_table(season: Season, plan: Plan, day: date, trees: Iterable[str] = ()) -> Table:
+    """Where everything usually is on one day, place by place; or where some trees are."""
+    stage = stage_on(plan, day)
+    asked = frozenset(trees)
+    standing: dict[str, list[str]] = defaultdict(list)
+    for tree in season.trees:
+        place_id = plan.stays.get(tree.id, (None,) * len(plan.stages))[stage.index]
+        if place_id is not None and (not asked or tree.name in asked):
+            standing[place_id].append(tree.id)
+    names = {tree.id: tree.name for tree in season.trees}
+    title = (
+        f"On {long_date(day)}, in most winters stage {stage.index + 1}: "
+        f"{sign_brief(season, stage)} (usually {stages_span([stage])})"
+    )
+    if asked:
+        rows: list[tuple[Cell, ...]] = [
+            (names[t], place_name(season, p), _spot(season, plan, t, p, stage.index))
+            for p in season.places
+            for t in standing[p]
+        ]
+        columns = (Column("tree"), Column("place"), Column("spot"))
+        return Table("on", title, columns, tuple(rows))
+    rows = [
+        (place_name(season, p), len(standing[p]), tree_names(names[t] for t in standing[p]))
+        for p in season.places
+        if standing[p]
+    ]
+    columns = (Column("place"), Column("trees", digits=0), Column("which"))
+    return Table("on", title, columns, tuple(rows))
+
+
+def stage_on(plan: Plan, day: date) -> Stage:
+    """The stage that a day usually lies in; the first or the last for a day before or after."""
+    begun = [stage for stage in plan.stages if stage.usual <= day]
+    return begun[-1] if begun else plan.stages[0]
 
 
 def carries_table(season: Season, plan: Plan, report: AuditReport) -> Table:
@@ -183,52 +155,73 @@ def carries_table(season: Season, plan: Plan, report: AuditReport) -> Table:
 
 
 def heat_table(season: Season, plan: Plan, report: AuditReport) -> Table:
-    """What each heated shelter is set to and what it burns, mean over the winters."""
+    """What each heated shelter is set to and what it burns, mean over the winters.
+
+    Stages that follow each other on one setting are one row.
+    """
     display = season.site.display
-    rows = tuple(
-        (
-            season.shelter_by_id[use.shelter_id].name,
-            stage_number(plan.stages[use.stage]),
-            setting_label(plan.settings[use.shelter_id][use.stage], display),
-            use.purchased_kwh,
-            use.money,
-        )
-        for use in report.heat
-        if season.shelter_by_id[use.shelter_id].heaters
-    )
+    rows = []
+    for shelter_id, uses in groupby(report.heat, key=lambda use: use.shelter_id):
+        settings = plan.settings[shelter_id]
+        if not season.shelter_by_id[shelter_id].heaters:
+            continue
+        for setting, group in groupby(uses, key=lambda use: settings[use.stage]):
+            some = list(group)
+            stages = [plan.stages[use.stage] for use in some]
+            rows.append(
+                (
+                    season.shelter_by_id[shelter_id].name,
+                    stage_numbers(stages),
+                    stages_span(stages),
+                    setting_label(setting, display),
+                    sum(use.purchased_kwh for use in some),
+                    sum(use.money for use in some),
+                )
+            )
     columns = (
         Column("shelter"),
-        Column("stage"),
-        Column("setting"),
+        Column("stages"),
+        Column("usual days"),
+        Column("set to"),
         Column("bought", "kWh", 0),
         Column("cost", season.site.currency, 2),
     )
-    return Table("heat", "Heat, stage by stage, mean over the winters", columns, rows)
+    return Table("heat", "Heaters, mean over the winters", columns, tuple(rows))
 
 
 def places_table(season: Season, plan: Plan, report: AuditReport) -> Table:
-    """How full each place is in each stage."""
+    """How full each place is; stages that follow each other with the same trees are one row."""
     area, load = season.site.display.area_scale, season.site.display.weight_scale
-    rows = tuple(
-        (
-            place_name(season, use.place_id),
-            stage_number(plan.stages[use.stage]),
-            use.trees,
-            use.share * 100.0,
-            use.footprint_m2 * area.factor,
-            use.load_kg * load.factor,
-        )
-        for use in report.uses
-    )
+    rows = []
+    for place_id, uses in groupby(report.uses, key=lambda use: use.place_id):
+        for _, group in groupby(uses, key=lambda use: _there(plan, place_id, use.stage)):
+            some = list(group)
+            stages, use = [plan.stages[one.stage] for one in some], some[0]
+            rows.append(
+                (
+                    place_name(season, place_id),
+                    stage_numbers(stages),
+                    stages_span(stages),
+                    use.trees,
+                    use.share * 100.0,
+                    use.footprint_m2 * area.factor,
+                    use.load_kg * load.factor,
+                )
+            )
     columns = (
         Column("place"),
-        Column("stage"),
+        Column("stages"),
+        Column("usual days"),
         Column("trees", digits=0),
         Column("of the most allowed", "%", 0),
         Column("footprints", area.unit, area.digits),
         Column("load", load.unit, load.digits),
     )
-    return Table("places", "Places, stage by stage", columns, rows)
+    return Table("places", "How full the places are", columns, tuple(rows))
+
+
+def _there(plan: Plan, place_id: str, stage: int) -> frozenset[str]:
+    return frozenset(t for t, stays in plan.stays.items() if stays[stage] == place_id)
 
 
 def risks_table(season: Season, plan: Plan, report: AuditReport) -> Table:
@@ -236,16 +229,13 @@ def risks_table(season: Season, plan: Plan, report: AuditReport) -> Table:
     display = season.site.display
     rows = []
     for risk in sorted(report.risks.values(), key=lambda one: (-one.loss, one.tree_id)):
-        at = worst_stage(risk.by_stage)
-        place_id = None if at is None else plan.stays[risk.tree_id][at]
         rows.append(
             (
                 season.tree_by_id[risk.tree_id].name,
                 chance(risk.chance),
                 risk.loss,
                 None if risk.worst is None else risk.worst.value,
-                None if at is None else stage_number(plan.stages[at]),
-                None if place_id is None else place_name(season, place_id),
+                worst_words(season, plan, risk),
                 display.temperature(risk.coldest_root_c),
                 None if risk.chill_share is None else risk.chill_share * 100.0,
                 None if risk.light_share is None else risk.light_share * 100.0,
@@ -253,11 +243,10 @@ def risks_table(season: Season, plan: Plan, report: AuditReport) -> Table:
         )
     columns = (
         Column("tree"),
-        Column("chance of loss in a winter"),
+        Column("chance of loss"),
         Column("expected loss", season.site.currency, 2),
         Column("mostly"),
-        Column("worst stage"),
-        Column("then at"),
+        Column("mostly when and where"),
         Column("roots fall to"),
         Column("chilling of what it owes", "%", 0),
         Column("light of what it needs", "%", 0),
@@ -299,6 +288,15 @@ def worst_stage(by_stage: Sequence[float]) -> int | None:
     return max(range(len(by_stage)), key=lambda number: by_stage[number])
 
 
+def worst_words(season: Season, plan: Plan, risk: TreeRisk) -> str | None:
+    """``stage 5, Polytunnel, floor``: when and where most is at stake; None: nowhere."""
+    at = worst_stage(risk.by_stage)
+    place_id = None if at is None else plan.stays[risk.tree_id][at]
+    if at is None or place_id is None:
+        return None
+    return f"stage {at + 1}, {place_name(season, place_id)}"
+
+
 def left_out_table(season: Season, plan: Plan, report: AuditReport) -> Table:
     """What would give each tree that is left out a place, and what every place lacks for it."""
     display = season.site.display
@@ -332,13 +330,62 @@ def cure_words(season: Season, left: LeftOut) -> str:
     return f"{left.cure.value} (it would stand at {place_name(season, left.cure_place)})"
 
 
+def why_table(season: Season, plan: Plan, found: Sequence[Elsewhere]) -> Table:
+    """Each other place for some trees: what it costs more than the plan, or what speaks against."""
+    columns = (
+        Column("tree"),
+        Column("place"),
+        Column("what speaks against it"),
+        Column("costs more", season.site.currency, 2),
+    )
+    rows: list[tuple[Cell, ...]] = [
+        (
+            season.tree_by_id[one.tree_id].name,
+            place_name(season, one.place_id),
+            elsewhere_words(season, one),
+            one.costs,
+        )
+        for one in found
+    ]
+    names = tree_names(dict.fromkeys(str(row[0]) for row in rows))
+    stage = plan.stages[found[0].stage if found else 0]
+    where = dict.fromkeys(plan.stays[one.tree_id][stage.index] for one in found)
+    places = " and ".join(place_name(season, p) for p in where if p is not None)
+    title = (
+        f"{names}: {places} in stage {stage.index + 1} (usually {stages_span([stage])}). "
+        "Elsewhere, in a winter:"
+    )
+    alone = len({one.tree_id for one in found}) == 1
+    if alone:
+        return Table("why", title, columns[1:], tuple(row[1:] for row in rows))
+    return Table("why", title, columns, tuple(rows))
+
+
+def elsewhere_words(season: Season, one: Elsewhere) -> str:
+    """What it would take to have a tree elsewhere, in a few words."""
+    display = season.site.display
+    if one.lacks is None:
+        if one.costs is not None and one.costs < 0.0:
+            return "nothing: as good as its place, within what the plan may be from the best"
+        return "only what it costs"
+    amount = amount_words(one.lacks.amount, one.lacks.unit, display)
+    words = ", ".join(filter(None, [one.lacks.reason.value, amount]))
+    if one.lacks.harm is not None:
+        words += f" ({one.lacks.harm.value})"
+    if one.setting is not None:
+        words += f"; with the heater on {setting_label(one.setting, display)}, at least"
+    elif one.others_move:
+        words += "; if others make way, at least"
+    return words
+
+
 COST_PARTS = (
     ("heat", "heat", "energy bought"),
     ("losses", "expected losses", "value x chance of loss, times your caution"),
-    ("carries", "carries", "each tree carried once"),
+    ("carries", "carries", "every carry, heavy ones more"),
     ("cover", "days under cover", "days a tree could have spent outdoors safely"),
     ("crowding", "crowding", "places filled beyond the comfortable share"),
-    ("disturbance", "disturbance", "carries the plan in force did not have"),
+    ("disturbance", "changes of plan", "carries that the plan before did not have"),
     ("not_home", "not home at the end", "trees still under cover when the plan ends"),
     ("left_out", "left out", "trees without a place"),
 )
@@ -369,23 +416,3 @@ TABLES: Mapping[str, Callable[[Season, Plan, AuditReport], Table]] = {
     "costs": costs_table,
 }
 """Every table by the name it is asked for with."""
-
-
-def alike_joined(table: Table) -> Table:
-    """The table with one row for trees of one row of the tree list that differ in nothing else.
-
-    It stands where the first of them stood.
-    """
-    at = _tree_column(table.columns)
-    if at is None:
-        return table
-    joined: dict[tuple[str, ...], list[tuple[Cell, ...]]] = {}
-    for row in table.rows:
-        shown = [column.show(cell) for column, cell in zip(table.columns, row, strict=True)]
-        shown[at] = numbered_name(shown[at])[0]
-        joined.setdefault(tuple(shown), []).append(row)
-    rows = tuple(
-        (*some[0][:at], tree_names(str(row[at]) for row in some), *some[0][at + 1 :])
-        for some in joined.values()
-    )
-    return replace(table, rows=rows)

@@ -1,30 +1,31 @@
 """A summary of the plan, 80 columns wide: the bill first, then the stages, then the risks."""
 
-from collections import Counter, defaultdict
+from collections import Counter
+from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import groupby
 
 from overwinter.audit.report import AuditReport, TreeRisk
 from overwinter.model.plan import Plan
 from overwinter.model.season import Season
-from overwinter.model.stage import Stage
+from overwinter.model.shelter import HeaterSetting
 from overwinter.render.alike import tree_names
 from overwinter.render.carry_todos import setting_changes
-from overwinter.render.stage_words import is_fixed, sign_brief
-from overwinter.render.tables import COST_PARTS, worst_stage
+from overwinter.render.stage_words import is_fixed, sign_brief, stage_numbers
+from overwinter.render.table import WIDTH, Cell, Column, Table, render
+from overwinter.render.tables import COST_PARTS, worst_words
 from overwinter.render.words import (
     chance,
     clip,
     count,
     long_date,
     money,
-    place_name,
     proven,
     short_date,
 )
 from overwinter.shelters.heater import setting_label
+from overwinter.units import Display
 
-WIDTH = 80
 LABEL = 12
 RISKS_SHOWN = 5
 AT_RISK = 0.01
@@ -55,7 +56,6 @@ def summary(season: Season, plan: Plan, report: AuditReport, style: Style | None
         *_row("Carries", _carries(season, plan)),
         "",
         *_stages(season, plan, style),
-        "",
         *_heat(season, plan, report, style),
         *_risks(season, plan, report, style),
         _audited(report),
@@ -155,63 +155,93 @@ def _stages(season: Season, plan: Plan, style: Style) -> list[str]:
     """One row a stage with something to do: sign, usual day, the days of most years, carries."""
     carried = Counter(carry.stage for carry in plan.carries)
     set_anew = {change.stage for change in setting_changes(season, plan)}
-    lines = [style.heading(f"{'Carry when':<48}{'usually':>8}{'most years':>16}{'trees':>8}")]
-    for stage in plan.stages:
-        if not carried[stage.index] and stage.index not in set_anew:
-            continue
-        name = f"{stage.index + 1:>2} {sign_brief(season, stage)}"
-        trees = carried[stage.index] or "heater"
-        most = "" if is_fixed(stage) else _range(stage)
-        lines.append(f"{clip(name, 47):<48}{short_date(stage.usual):>8}{most:>16}{trees:>8}")
-    return lines
-
-
-def _range(stage: Stage) -> str:
-    """``24 Oct-12 Nov``."""
-    return f"{short_date(stage.early)}-{short_date(stage.late)}"
+    rows = tuple(
+        (
+            f"{stage.index + 1:>2} {sign_brief(season, stage)}",
+            short_date(stage.usual),
+            "" if is_fixed(stage) else f"{short_date(stage.early)} to {short_date(stage.late)}",
+            carried[stage.index] or "heater",
+        )
+        for stage in plan.stages
+        if carried[stage.index] or stage.index in set_anew
+    )
+    columns = (
+        Column("carry when"),
+        Column("usually"),
+        Column("most years"),
+        Column("trees", digits=0),
+    )
+    return _block(columns, rows, style)
 
 
 def _heat(season: Season, plan: Plan, report: AuditReport, style: Style) -> list[str]:
-    """One row for each shelter that is heated, the dearest first; nothing where none is."""
-    bought: dict[str, float] = defaultdict(float)
-    spent: dict[str, float] = defaultdict(float)
-    for use in report.heat:
-        bought[use.shelter_id] += use.purchased_kwh
-        spent[use.shelter_id] += use.money
+    """What each heated shelter is set to, row by row; nothing where none is."""
     display = season.site.display
-    lines = []
-    for shelter_id in sorted(spent, key=lambda one: -spent[one]):
+    rows = []
+    for shelter_id, uses in groupby(report.heat, key=lambda use: use.shelter_id):
         by_stage = plan.settings.get(shelter_id, ())
         if all(setting.is_off for setting in by_stage):
             continue
-        labels = [label for label, _ in groupby(setting_label(s, display) for s in by_stage)]
-        name = clip(season.shelter_by_id[shelter_id].name, 23)
-        figures = f"{bought[shelter_id]:>12.0f}{spent[shelter_id]:>13.2f}"
-        lines.append(f"{name:<24}{figures}  {clip(', '.join(labels), WIDTH - 51)}")
-    if not lines:
-        return []
-    cost = f"cost, {clip(season.site.currency, 6)}"
-    return [style.heading(f"{'Heat':<24}{'bought, kWh':>12}{cost:>13}  set to"), *lines, ""]
+        some = list(uses)
+        rows.append(
+            (
+                season.shelter_by_id[shelter_id].name,
+                _settings(plan, by_stage, display),
+                sum(use.purchased_kwh for use in some),
+                sum(use.money for use in some),
+            )
+        )
+    rows.sort(key=lambda row: -float(row[3]))
+    columns = (
+        Column("heat"),
+        Column("set to"),
+        Column("bought", "kWh", 0),
+        Column("cost", season.site.currency, 2),
+    )
+    return _block(columns, tuple(rows), style)
+
+
+def _settings(plan: Plan, by_stage: Sequence[HeaterSetting], display: Display) -> str:
+    """``hold 12 °C in stages 4 to 10``: what it is set to while it is on."""
+    words = []
+    for setting, group in groupby(zip(by_stage, plan.stages, strict=True), key=lambda it: it[0]):
+        stages = [stage for _, stage in group]
+        if not setting.is_off:
+            words.append(f"{setting_label(setting, display)} in stages {stage_numbers(stages)}")
+    return ", ".join(words)
 
 
 def _risks(season: Season, plan: Plan, report: AuditReport, style: Style) -> list[str]:
     """The trees that cost most sleep: chance, money, and what, where and when it is."""
     shown = sorted(report.risks.values(), key=lambda one: (-one.loss, one.tree_id))
-    shown = [risk for risk in shown if risk.worst is not None][:RISKS_SHOWN]
-    if not shown:
+    rows = tuple(
+        (
+            season.tree_by_id[risk.tree_id].name,
+            chance(risk.chance),
+            risk.loss,
+            f"{risk.worst.value}, {worst_words(season, plan, risk) or ''}".rstrip(", "),
+        )
+        for risk in shown
+        if risk.worst is not None
+    )
+    columns = (
+        Column("most at risk"),
+        Column("chance"),
+        Column("loss", season.site.currency, 2),
+        Column("mostly, when and where"),
+    )
+    return _block(columns, rows[:RISKS_SHOWN], style)
+
+
+def _block(
+    columns: tuple[Column, ...], rows: tuple[tuple[Cell, ...], ...], style: Style
+) -> list[str]:
+    """A table without a title, and a blank line; nothing without rows."""
+    if not rows:
         return []
-    loss = clip(season.site.currency, 8)
-    lines = [style.heading(f"{'Most at risk':<22}{'chance':>8}{loss:>9}  mostly, when, where")]
-    for risk in shown:
-        name = clip(season.tree_by_id[risk.tree_id].name, 21)
-        harm = "" if risk.worst is None else risk.worst.value
-        at = worst_stage(risk.by_stage)
-        place = None if at is None else plan.stays[risk.tree_id][at]
-        if at is not None and place is not None:
-            harm += f", stage {at + 1}, {place_name(season, place)}"
-        figures = f"{chance(risk.chance):>8}{risk.loss:>9.2f}"
-        lines.append(f"{name:<22}{figures}  {clip(harm, WIDTH - 41)}")
-    return [*lines, ""]
+    lines = [line[2:] for line in render(Table("", "", columns, rows), WIDTH + 2).splitlines()]
+    at = next(n for n, line in enumerate(lines) if line.startswith("---"))
+    return [*map(style.heading, lines[1:at]), *lines[at + 1 :], ""]
 
 
 def _audited(report: AuditReport) -> str:

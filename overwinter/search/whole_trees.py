@@ -77,6 +77,22 @@ class Whole:
         _put(self.program, placement)
         return placement, report.bound
 
+    def least(self, seconds: float, at: tuple[int, str, int] | None = None) -> float | None:
+        """What no plan of the program costs less than, be it with a tree at a place in a stage.
+
+        ``at`` is group, place and stage. None where there is no such plan, or no answer in time.
+        """
+        forced = [] if at is None else self.program.by_group_stage[at[0], at[2]]
+        columns = [stay.variable for stay in forced if at is None or stay.place_id == at[1]][:1]
+        if at is not None and not columns:
+            return None
+        for column in columns:
+            column.lowBound = 1
+        report = self._run(self._relaxed, seconds, relax=True)
+        for column in columns:
+            column.lowBound = 0
+        return report.objective if report.termination is Termination.OPTIMAL else None
+
     def _run(
         self, adapter: Adapter, seconds: float, relax: bool = False, gap: float = 0.0
     ) -> SolverReport:

@@ -84,40 +84,62 @@ def _any_chance(placement: Placement, g: int) -> FloatArray:
 def _lacks(placement: Placement, g: int) -> tuple[Lack, ...]:
     """What each place lacks in the stage in which it lacks most, nearest first."""
     problem = placement.problem
-    season, tree = problem.season, problem.groups[g].tree
+    stages = range(problem.first, problem.stages)
     lacks = []
     for place_id in placement.places:
-        place = season.places[place_id]
-        first = next(iter(misfits(season, tree, place)), None)
-        if first is not None:
-            reason, amount, unit = first
-            lacks.append((2.0 + amount, Lack(place_id, problem.first, reason, amount, unit)))
-        else:
-            lacks.append(_risk_or_room(placement, g, place_id))
-    return tuple(lack for _, lack in sorted(lacks, key=lambda item: (item[0], item[1].place_id)))
+        found = lack(placement, g, place_id, stages)
+        lacks.append(found or (0.1, Lack(place_id, problem.first, Reason.NO_CARRY, 0.0, "")))
+    return tuple(one for _, one in sorted(lacks, key=lambda item: (item[0], item[1].place_id)))
 
 
-def _risk_or_room(placement: Placement, g: int, place_id: str) -> tuple[float, Lack]:
-    problem, at = placement.problem, placement.at[place_id]
+def lack(placement: Placement, g: int, place_id: str, stages: range) -> tuple[float, Lack] | None:
+    """The first thing a place lacks for a tree, in the stage in which it lacks most of it.
+
+    Heaters are taken to be on whatever suits the tree best.
+
+    Returns
+    -------
+    How far it is from a place, for sorting, and what it lacks; None: nothing.
+    """
+    problem, at, first = placement.problem, placement.at[place_id], stages[0]
+    season, tree = problem.season, problem.groups[g].tree
+    place = season.places[place_id]
+    misfit = next(iter(misfits(season, tree, place)), None)
+    if misfit is not None:
+        return 2.0 + misfit[1], Lack(place_id, first, *misfit)
     options = problem.follower.exposures.options
     here = [i for i, option in enumerate(options) if option.place_id == place_id]
-    chance = problem.chance[g, here].min(axis=0)
-    stage = problem.first + int(chance[problem.first :].argmax())
-    most = problem.season.site.weights.most_chance
-    if chance[stage] > most:
-        best = here[int(problem.chance[g, here, stage].argmin())]
-        hazards = problem.table.by_harm[problem.groups[g].kind, best, stage]
-        harm = HARMS[int(hazards.argmax())]
-        amount = float(chance[stage])
-        return 1.0 + amount, Lack(place_id, stage, Reason.RISK, amount, "of 1", harm)
-    place = problem.season.places[place_id]
-    closed = [closed_days(problem.season, place, problem.stage_days, k) for k in range(len(chance))]
-    shut = max(range(problem.first, len(chance)), key=lambda k: closed[k])
-    area = problem.groups[g].tree.footprint_m2
-    over = placement.used_m2[:, at] + area - placement.room[:, at]
-    worst = problem.first + int(over[problem.first :].argmax())
-    if over[worst] > 0:
-        return 0.5, Lack(place_id, worst, Reason.NO_ROOM, float(over[worst]), "m²")
-    if closed[shut]:
-        return 0.3, Lack(place_id, shut, Reason.CLOSED, float(closed[shut]), "d")
-    return 0.1, Lack(place_id, stage, Reason.NO_CARRY, 0.0, "")
+    chance = problem.chance[g][here][:, stages].min(axis=0)
+    worst = int(chance.argmax())
+    if chance[worst] > season.site.weights.most_chance:
+        best = here[int(problem.chance[g, here, stages[worst]].argmin())]
+        return 1.0 + chance[worst], risk(placement, g, best, stages[worst])
+    over = (placement.used_m2[:, at] + tree.footprint_m2 - placement.room[:, at])[stages]
+    heavy = (placement.used_kg[:, at] + tree.weight_kg - placement.load[at])[stages]
+    for amount, unit in ((over, "m²"), (heavy, "kg")):
+        worst = int(amount.argmax())
+        if amount[worst] > 1e-9:
+            lacks = Lack(place_id, stages[worst], Reason.NO_ROOM, float(amount[worst]), unit)
+            return 0.5, lacks
+    closed = [closed_days(season, place, problem.stage_days, k) for k in stages]
+    worst = int(np.argmax(closed))
+    if closed[worst]:
+        return 0.3, Lack(place_id, stages[worst], Reason.CLOSED, float(closed[worst]), "days")
+    apart = placement.blocked(g)[stages, at]
+    if apart.any():
+        return 0.2, Lack(place_id, stages[int(apart.argmax())], Reason.QUARANTINE, 0.0, "")
+    return None
+
+
+def risk(placement: Placement, g: int, option: int, stage: int) -> Lack:
+    """The chance of loss at a place under one setting, and the likeliest harm."""
+    problem = placement.problem
+    hazards = problem.table.by_harm[problem.groups[g].kind, option, stage]
+    return Lack(
+        problem.follower.exposures.options[option].place_id,
+        stage,
+        Reason.RISK,
+        float(problem.chance[g, option, stage]),
+        "share",
+        HARMS[int(hazards.argmax())],
+    )

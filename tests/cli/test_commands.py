@@ -384,13 +384,18 @@ def test_show_without_a_plan(winter: Path) -> None:
         ("carries", "weight, kg"),
         ("heat", "bought, kWh"),
         ("places", "of the most allowed, %"),
-        ("risks", "chance of loss in a winter"),
+        ("risks", "chance of loss"),
         ("left-out", "none"),
         ("costs", "a winter, EUR"),
     ],
 )
-def test_show_tables(planned: Path, table: str, heading: str) -> None:
-    """Every table is shown on request, with units in its headings."""
+def test_show_tables(
+    planned: Path, table: str, heading: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Every table is shown on request, with units in its headings; it folds to the screen."""
+    narrow = run("show", planned, "--table", table).stdout
+    assert max(map(len, narrow.splitlines())) <= 80
+    monkeypatch.setenv("COLUMNS", "200")
     result = run("show", planned, "--table", table)
     assert result.exit_code == ExitCode.DONE
     assert heading in result.stdout
@@ -404,6 +409,33 @@ def test_show_all_tables_as_json(planned: Path) -> None:
     assert list(found) == named
     stays = {row["tree"] for row in found["stays"]}
     assert stays == {"Elm 1/2", "Elm 2/2", "Larch", "Olive"}
+
+
+def test_show_trees_by_a_word(planned: Path) -> None:
+    """Part of a name or of a kind will do, as anyone calls it; what nobody is called is told."""
+    assert "Larch" in run("show", planned, "--tree", "larc").stdout
+    assert "Olive" in run("show", planned, "--tree", "olea").stdout
+    nobody = run("show", planned, "--tree", "baobab")
+    assert nobody.exit_code == ExitCode.BAD_INPUT
+    assert "a tree of the list" in nobody.stderr
+
+
+def test_show_where_everything_is_on_a_day(planned: Path) -> None:
+    """Place by place, or for some trees; a day outside the winter is refused."""
+    shown = run("show", planned, "--on", "2027-01-01", "--json")
+    rows = json.loads(shown.stdout)["on"]
+    assert sum(row["trees"] for row in rows) == 4
+    assert "Larch" in run("show", planned, "--on", "2027-01-01", "--tree", "larch").stdout
+    assert run("show", planned, "--on", "2031-01-01").exit_code == ExitCode.BAD_INPUT
+
+
+def test_show_heaters_and_why(planned: Path) -> None:
+    """Each setting with its stages; for every other place what it lacks or costs."""
+    assert "hold" in run("show", planned, "--heaters").stdout
+    rows = json.loads(run("show", planned, "--why", "larch", "--json").stdout)["why"]
+    places = {"garden", "shed"}
+    assert all(row["place"].split(",")[0].casefold() in places for row in rows)
+    assert all(row["what speaks against it"] for row in rows)
 
 
 def test_show_unknown_table(planned: Path) -> None:
@@ -442,9 +474,9 @@ def test_show_a_plan_changed_by_hand(winter: Path) -> None:
 
 
 def test_show_of_one_tree(planned: Path) -> None:
-    """Its stays, carries and risks; a name that is none is a wrong request."""
+    """Its stays and risks; a name that is none is a wrong request."""
     found = json.loads(run("show", planned, "--tree", "Elm", "--json").stdout)
-    assert list(found) == ["stays", "carries", "risks", "left-out"]
+    assert list(found) == ["stays", "risks"]
     assert {row["tree"] for row in found["stays"]} == {"Elm 1/2", "Elm 2/2"}
     wrong = run("show", planned, "--tree", "Oak")
     assert wrong.exit_code == ExitCode.BAD_INPUT

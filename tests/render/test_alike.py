@@ -8,7 +8,7 @@ import pytest
 from overwinter.model.tree import numbered_name
 from overwinter.render.alike import tree_names
 from overwinter.render.report_html import html_table
-from overwinter.render.tables import Column, Table, alike_joined, csv_text, render
+from overwinter.render.table import Column, Table, alike_joined, csv_text, render
 
 
 @pytest.mark.parametrize(

@@ -3,17 +3,20 @@
 from collections.abc import Sequence
 from dataclasses import replace
 from datetime import date
+from itertools import pairwise
 
 import pytest
 from carry_winters import big_winter, report_of, reported_winter, small_winter
 
 from overwinter.audit.report import AuditReport, Finding, Rule
 from overwinter.audit.second_sample import Found
-from overwinter.model.plan import Cure, Lack, LeftOut, Plan, Proof, Reason
+from overwinter.model.plan import Cure, Harm, Lack, LeftOut, Plan, Proof, Reason
 from overwinter.model.season import Season
-from overwinter.render.tables import TABLES, Column, Table, csv_text, found_table, render
-from overwinter.render.terminal import WIDTH, Style, summary
+from overwinter.render.table import WIDTH, Column, Table, csv_text, render
+from overwinter.render.tables import TABLES, found_table, on_table, stage_on, why_table
+from overwinter.render.terminal import Style, summary
 from overwinter.render.words import chance, clip, count, money, percent, proven, short_date
+from overwinter.search.explain import Elsewhere
 
 
 def small(*, us: bool = False) -> tuple[Season, Plan, AuditReport]:
@@ -24,12 +27,12 @@ def small(*, us: bool = False) -> tuple[Season, Plan, AuditReport]:
 @pytest.mark.parametrize("us", [False, True])
 @pytest.mark.parametrize("trees", [4, 60])
 def test_no_line_is_wider_than_a_terminal(trees: int, us: bool) -> None:
-    """With long names and trees left out, 80 columns hold everything, on one screen of 40 lines."""
+    """With long names and trees left out, 80 columns hold everything, on one screen of 60 lines."""
     for parts in (small(us=us), reported_winter(trees, us=us)):
         text = summary(*parts)
         lines = text.splitlines()
         assert max(map(len, lines)) <= WIDTH
-        assert len(lines) <= 40
+        assert len(lines) <= 60
         assert text.endswith("\n")
         assert "\x1b" not in text
 
@@ -55,17 +58,17 @@ def test_stages_have_their_sign_usual_day_range_and_carries() -> None:
     """What the grower waits for; a day of the calendar has no range."""
     lines = [" ".join(line.split()) for line in summary(*small()).splitlines()]
     assert "2 Glasshouse opens 20 Oct 1" in lines
-    assert "3 first night of -1 °C or colder 1 Nov 22 Oct-11 Nov 3" in lines
-    assert "6 a week without 2 °C or colder 9 May 29 Apr-19 May 3" in lines
+    assert "3 first night of -1 °C or colder 1 Nov 22 Oct to 11 Nov 3" in lines
+    assert "6 a week without 2 °C or colder 9 May 29 Apr to 19 May 3" in lines
     assert not any(line.startswith("1 ") for line in lines)  # nothing is done on the first day
     us = [" ".join(line.split()) for line in summary(*small(us=True)).splitlines()]
-    assert "3 first night of 30 °F or colder 1 Nov 22 Oct-11 Nov 3" in us  # 30.2 °F, rounded
+    assert "3 first night of 30 °F or colder 1 Nov 22 Oct to 11 Nov 3" in us  # 30.2 °F, rounded
 
 
 def test_the_dearest_risk_is_named_with_its_harm_and_place() -> None:
     """Value x chance decides the order: the fig, 100 EUR at 3.2 %."""
     lines = summary(*small()).splitlines()
-    first = next(n for n, line in enumerate(lines) if line.startswith("Most at risk")) + 1
+    first = next(n for n, line in enumerate(lines) if line.startswith("most at risk")) + 2
     assert " ".join(lines[first].split()).startswith("Fig 3.2 % 3.20 young roots frozen, stage 3, ")
 
 
@@ -89,9 +92,10 @@ def test_tables_render_and_export(name: str) -> None:
     table = TABLES[name](*reported_winter(20))
     assert table.name == name
     assert table.rows
-    lines = render(table).splitlines()
+    lines = render(table, 400).splitlines()
     assert lines[0] == table.title
     assert len(lines) == len(table.rows) + 3
+    assert max(map(len, render(table).splitlines())) <= WIDTH
     assert len(csv_text(table).splitlines()) == len(table.rows) + 1
     assert len(table.records()) == len(table.rows)
     assert all(set(row) == {c.heading for c in table.columns} for row in table.records())
@@ -103,7 +107,7 @@ def test_tables_in_the_sites_units() -> None:
         (False, ("footprints, m²", "0.16"), ("load, kg", "8.0"), ("weight, kg", "7.2")),
         (True, ("footprints, ft²", "1.7"), ("load, lb", "18"), ("weight, lb", "16")),
     ):
-        shown = {name: render(TABLES[name](*small(us=us))).splitlines() for name in TABLES}
+        shown = {name: render(TABLES[name](*small(us=us)), 400).splitlines() for name in TABLES}
         assert footprint[0] in shown["places"][1]
         assert load[0] in shown["places"][1]
         assert shown["places"][3].split()[-2:] == [footprint[1], load[1]]
@@ -129,7 +133,7 @@ def test_left_out_in_the_sites_units(amount: float, unit: str, metric: str, us: 
         season, plan, report = small(us=is_us)
         lack = Lack("cellar/floor", 2, Reason.RISK, amount, unit)
         plan = replace(plan, left_out=(LeftOut("t0", Cure.CARRIES, "cellar/floor", (lack,)),))
-        line = render(TABLES["left-out"](season, plan, report)).splitlines()[3]
+        line = render(TABLES["left-out"](season, plan, report), 400).splitlines()[3]
         assert f"  {shown}  " in line
         assert "more carries on a day (it would stand at Cellar, floor)" in line
 
@@ -150,12 +154,70 @@ def test_stated_and_found_stand_side_by_side() -> None:
 def test_stays_join_neighbouring_stages() -> None:
     """A tree that stays put has one row from its first stage to its last."""
     rows = TABLES["stays"](*small()).rows
-    assert [row[1:] for row in rows if row[0] == "Olive"] == [
+    assert [row[1:4] for row in rows if row[0] == "Olive"] == [
         ("1 to 2", "1 Oct to 1 Nov", "Garden, terrace"),
         ("3", "1 Nov to 6 Dec", "Glasshouse, bench 1"),
         ("4", "6 Dec to 11 Apr", "Cellar, floor"),
         ("5 to 6", "11 Apr to 16 May", "Garden, terrace"),
     ]
+
+
+def test_long_texts_fold_and_numbers_do_not() -> None:
+    """Words and numbers stay whole while there is room for them; a heading of numbers folds
+    first."""
+    columns = (Column("name"), Column("energy bought", "kWh", 1), Column("why"))
+    table = Table("x", "A title of many words", columns, (("a b", 12345.0, "one two three four"),))
+    assert render(table, 30) == (
+        "A title of many words\n"
+        "  name   energy  why\n"
+        "        bought,\n"
+        "            kWh\n"
+        "  ----  -------  -------------\n"
+        "  a b   12345.0  one two three\n"
+        "                 four\n"
+    )
+
+
+def test_stages_alike_are_one_row() -> None:
+    """Heaters: one row a setting, with the sums of its stages; the bill is all of them."""
+    season, plan, report = small()
+    rows = TABLES["heat"](season, plan, report).rows
+    assert sum(float(str(row[-1])) for row in rows) == pytest.approx(report.bill.mean)
+    for shelter in season.shelters:
+        shown = [row[3] for row in rows if row[0] == shelter.name]
+        assert all(one != other for one, other in pairwise(shown))
+
+
+def test_where_everything_is_on_a_day() -> None:
+    """1 January lies in stage 4, from 6 December on: the olive is in the cellar then."""
+    season, plan, _ = small()
+    day = date(2026, 1, 1)
+    assert stage_on(plan, day).index == 3
+    table = on_table(season, plan, day)
+    which = {row[0]: str(row[2]) for row in table.rows}
+    assert "Olive" in which["Cellar, floor"]
+    assert sum(int(str(row[1])) for row in table.rows) == len(plan.stays)
+    alone = on_table(season, plan, day, ["Olive"])
+    assert [row[:2] for row in alone.rows] == [("Olive", "Cellar, floor")]
+
+
+def test_why_not_elsewhere_in_words() -> None:
+    """What a place lacks with its amount, what it costs, and who must make way."""
+    season, plan, _ = small()
+    risky = Lack("terrace", 3, Reason.RISK, 0.5, "share", Harm.TOP)
+    full = Lack("cellar/floor", 3, Reason.NO_ROOM, 0.2, "m²")
+    found = [
+        Elsewhere("t4", "glass/bench 1", 3, None, 2.5),
+        Elsewhere("t4", "cellar/floor", 3, full, 4.0, others_move=True),
+        Elsewhere("t4", f"{season.site.summer_place}", 3, risky, None),
+    ]
+    table = why_table(season, plan, found)
+    assert [row[1:] for row in table.rows] == [
+        ("only what it costs", 2.5),
+        ("no room left, 0.20 m²; if others make way, at least", 4.0),
+        ("too likely to be lost there, 50 % (top frozen)", None),
+    ]
+    assert table.title.startswith("Fig: ")
 
 
 def test_only_the_trees_asked_for() -> None:

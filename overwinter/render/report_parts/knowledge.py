@@ -18,7 +18,7 @@ from overwinter.render.report_html import (
     items,
     paragraph,
 )
-from overwinter.render.tables import Column, Table
+from overwinter.render.table import Column, Table
 from overwinter.render.words import count, sentence
 
 WORDS: Mapping[Standing, str] = {

@@ -7,7 +7,8 @@ from overwinter.render.alike import tree_names
 from overwinter.render.report_book import WinterBook
 from overwinter.render.report_html import Part, folded, heading, html_table, paragraph
 from overwinter.render.stage_words import stage_number
-from overwinter.render.tables import Column, Table, cure_words
+from overwinter.render.table import Column, Table
+from overwinter.render.tables import cure_words
 from overwinter.render.words import amount_words, count, place_name
 
 NEAREST = 3

@@ -1,0 +1,321 @@
+"""Why a tree is where it is: what every other place lacks for it, or what it would cost there."""
+
+from collections.abc import Collection, Iterator, Mapping, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from overwinter.benches.layout import Memo, lay_out_as_crowded
+from overwinter.benches.results import LaidOut
+from overwinter.model.plan import Lack, Plan, Reason
+from overwinter.model.season import Season
+from overwinter.model.shelter import HeaterSetting
+from overwinter.model.stage import Sign, Stage
+from overwinter.model.start import Start, start_of_season
+from overwinter.search.heating import Settings, within_breakers
+from overwinter.search.placement import NOWHERE, IntArray, Placement
+from overwinter.search.plan_winter import Outcome
+from overwinter.search.problem import make_problem
+from overwinter.search.reckoning import reckon
+from overwinter.search.whole_trees import Whole, under
+from overwinter.search.why import lack, risk
+from overwinter.simulate.harm_table import Follower
+from overwinter.solvers.choose import choose_solver
+
+SECONDS = 20.0
+"""Limit of one relaxation, s."""
+
+
+@dataclass(frozen=True, slots=True)
+class Elsewhere:
+    """One tree at another place in one stage, the rest of its winter as cheap as it can be."""
+
+    tree_id: str
+    place_id: str
+    stage: int
+    lacks: Lack | None
+    """The first thing that speaks against it; None: it could stand there."""
+    costs: float | None
+    """Money a winter more than the plan; None: it cannot be had. Less than 0 by no more than the
+    plan is from the best."""
+    setting: HeaterSetting | None = None
+    """What the heater would have to be on instead of what the plan says."""
+    others_move: bool = False
+    """Whether other trees must make way; ``costs`` is then the least that it can be."""
+    stays: tuple[str | None, ...] = ()
+    """Its whole winter then, place by stage, where it moves alone."""
+
+
+def winter_stage(stages: Sequence[Stage]) -> int:
+    """The longest stage between the last cold sign and the first mild one: deep winter."""
+    cold = [stage.index for stage in stages if stage.sign is Sign.COLD_NIGHT]
+    mild = [stage.index for stage in stages if stage.sign is Sign.MILD_WEEK]
+    middle = stages[max(cold, default=0) : min(mild, default=len(stages))] or stages
+    return max(middle, key=lambda stage: stage.days).index
+
+
+def explain(
+    outcome: Outcome, tree_ids: Sequence[str], stage: int | None = None, solver: str = "auto"
+) -> tuple[Elsewhere, ...]:
+    """Every place but its own for each tree, the cheapest first, then what speaks against others.
+
+    A tree is moved alone where it can be, along its cheapest path through the room that the others
+    leave; costs are those of its true path, and the places are laid out to scale. Where others must
+    make way or a heater must be on, the relaxation of the whole program under those heater
+    programmes says what that costs at least.
+
+    Parameters
+    ----------
+    tree_ids : trees that have a place in the plan.
+    stage : in which it would stand there; None: in deep winter.
+    """
+    plan = outcome.plan
+    stage = winter_stage(plan.stages) if stage is None else stage
+    asked = _Asked(outcome, choose_solver(solver))
+    found = [
+        asked.at(tree_id, place_id, stage)
+        for tree_id in tree_ids
+        for place_id in outcome.season.places
+        if plan.stays[tree_id][stage] not in (None, place_id)
+    ]
+    order = {tree_id: n for n, tree_id in enumerate(tree_ids)}
+    return tuple(
+        sorted(found, key=lambda one: (order[one.tree_id], one.costs is None, one.costs or 0.0))
+    )
+
+
+def next_best(outcome: Outcome) -> tuple[Elsewhere, ...]:
+    """Where each tree would stand in deep winter if its own place were not to be had, alone.
+
+    Trees that could go nowhere else without others making way are not in it.
+    """
+    plan = outcome.plan
+    stage = winter_stage(plan.stages)
+    asked = _Asked(outcome, "")
+    return tuple(
+        found
+        for tree_id, stays in plan.stays.items()
+        if stays[stage] is not None and (found := asked.next_best(tree_id, stage)) is not None
+    )
+
+
+class _Asked:
+    """A plan as the search sees it, to ask what else could be."""
+
+    def __init__(self, outcome: Outcome, solver: str) -> None:
+        season, plan = outcome.season, outcome.plan
+        follower = Follower(season, outcome.conditions)
+        start = _start(season, plan)
+        self.solver = solver
+        self.problem = make_problem(season, outcome.conditions, follower, outcome.stage_days, start)
+        self.settings = self._settings(plan)
+        self.placement = Placement(self.problem, self.settings)
+        self.number: dict[str, int] = {}
+        for tree, (g, i) in enumerate(self.placement.trees):
+            tree_id = self.problem.groups[g].tree_ids[i]
+            self.number[tree_id] = tree
+            stays = plan.stays.get(tree_id)
+            if stays is not None:
+                self.placement.put(tree, self._path(stays))
+        self.stays = plan.stays
+        self._memo = Memo()
+        self._drawn: dict[tuple[str, frozenset[str]], bool] = {}
+        self._programs: dict[object, Whole] = {}
+
+    def _settings(self, plan: Plan) -> Settings:
+        known = self.problem.conditions.shelters
+        return {
+            h: tuple(known[h].settings.index(setting) for setting in settings)
+            for h, settings in plan.settings.items()
+        }
+
+    def _path(self, stays: Sequence[str | None]) -> IntArray:
+        at = self.placement.at
+        return np.array([NOWHERE if p is None else at[p] for p in stays], dtype=np.intp)
+
+    def at(self, tree_id: str, place_id: str, stage: int) -> Elsewhere:
+        """One tree at one place in one stage."""
+        problem, at = self.problem, self.placement.at[place_id]
+        with self._without(tree_id) as (g, path):
+            found = lack(self.placement, g, place_id, range(stage, stage + 1))
+            lacks = None if found is None else found[1]
+            option = self.placement.option[stage, at]
+            if lacks is None and not problem.allowed[g, option, stage]:
+                return self._heated(tree_id, place_id, stage)
+            if lacks is None:
+                other, full = self._alone(tree_id, g, place_id, stage)
+                if other is not None:
+                    return self._moved(tree_id, place_id, stage, path, other)
+                drawn = (at, stage) in full
+                lacks = Lack(place_id, stage, Reason.NO_ROOM, 0.0, "") if drawn else None
+                lacks = lacks or Lack(place_id, stage, Reason.NO_CARRY, 0.0, "")
+            else:
+                full = {}
+        if not problem.allowed[g, option, stage]:
+            return Elsewhere(tree_id, place_id, stage, lacks, None)
+        costs = self._least(self.settings, g, place_id, stage, full)
+        return Elsewhere(tree_id, place_id, stage, lacks, costs, others_move=costs is not None)
+
+    def next_best(self, tree_id: str, stage: int) -> Elsewhere | None:
+        """The cheapest of all other places for one tree, alone; None: there is none."""
+        placement = self.placement
+        with self._without(tree_id) as (g, path):
+            ways = []
+            for at, place_id in enumerate(placement.places):
+                cost = placement.cost[g, stage, at]
+                if at != path[stage] and np.isfinite(cost):
+                    found = self._through(g, at, stage, {})
+                    if found is not None:
+                        ways.append((found[0], place_id))
+            for _, place_id in sorted(ways):
+                other, _ = self._alone(tree_id, g, place_id, stage)
+                if other is not None:
+                    return self._moved(tree_id, place_id, stage, path, other)
+        return None
+
+    def _moved(
+        self, tree_id: str, place_id: str, stage: int, path: IntArray, other: IntArray
+    ) -> Elsewhere:
+        """One tree, taken away, on another path than its own."""
+        tree, places = self.number[tree_id], self.placement.places
+        more = self._money(tree, other) - self._money(tree, path)
+        stays = tuple(None if place == NOWHERE else places[place] for place in other.tolist())
+        return Elsewhere(tree_id, place_id, stage, None, more, stays=stays)
+
+    @contextmanager
+    def _without(self, tree_id: str) -> Iterator[tuple[int, IntArray]]:
+        """The placement without a tree: its group and its path."""
+        tree = self.number[tree_id]
+        path = self.placement.remove(tree)
+        assert path is not None, f"{tree_id} has no place"
+        try:
+            yield self.placement.trees[tree][0], path
+        finally:
+            self.placement.put(tree, path)
+
+    def _alone(
+        self, tree_id: str, g: int, place_id: str, stage: int
+    ) -> tuple[IntArray | None, dict[tuple[int, int], float]]:
+        """Its cheapest path through a place that can be drawn to scale among the others.
+
+        Also the places, by (place, stage), that are full when they are drawn, and what area stands
+        there.
+        """
+        placement, at = self.placement, self.placement.at[place_id]
+        full: dict[tuple[int, int], float] = {}
+        while (at, stage) not in full:
+            found = self._through(g, at, stage, full)
+            if found is None:
+                break
+            misfits = [
+                (int(place), k)
+                for k, place in enumerate(found[1])
+                if k >= self.problem.first and not self._fits(tree_id, int(place), k)
+            ]
+            if not misfits:
+                return found[1], full
+            full |= {(place, k): float(placement.used_m2[k, place]) for place, k in misfits}
+        return None, full
+
+    def _through(
+        self, g: int, at: int, stage: int, full: Collection[tuple[int, int]]
+    ) -> tuple[float, IntArray] | None:
+        """The cheapest path of one more tree of a group through a place; others stay put."""
+        placement, as_it_was = self.placement, self.placement.cost
+        placement.cost = as_it_was.copy()
+        placement.cost[g, stage, np.arange(len(placement.places)) != at] = np.inf
+        for place, k in full:
+            placement.cost[g, k, place] = np.inf
+        found = placement.best_path(g)
+        placement.cost = as_it_was
+        return found
+
+    def _fits(self, tree_id: str, at: int, stage: int) -> bool:
+        """Whether a place can be drawn to scale with one tree more; in the open, always."""
+        season, place_id = self.problem.season, self.placement.places[at]
+        place = season.places[place_id]
+        if season.shelter_by_id[place.shelter_id].open_air:
+            return True
+        here = frozenset(t for t, stays in self.stays.items() if stays[stage] == place_id)
+        key = place_id, here | {tree_id}
+        if key not in self._drawn:
+            trees = [tree for tree in season.trees if tree.id in key[1]]
+            found = lay_out_as_crowded(place, trees, season.site.weights, memo=self._memo)
+            self._drawn[key] = isinstance(found, LaidOut)
+        return self._drawn[key]
+
+    def _money(self, tree: int, path: IntArray) -> float:
+        """True costs of all with one tree on a path; the other trees' own costs are left out."""
+        placement = self.placement
+        others, placement.paths = placement.paths, [None] * len(placement.paths)
+        placement.put(tree, path)
+        costs = reckon(placement).costs
+        placement.remove(tree)
+        placement.paths = others
+        return costs.total
+
+    def _heated(self, tree_id: str, place_id: str, stage: int) -> Elsewhere:
+        """With the cheapest heater programme that makes the place safe enough in the stage."""
+        placement, problem = self.placement, self.problem
+        g = placement.trees[self.number[tree_id]][0]
+        shelter_id = problem.season.places[place_id].shelter_id
+        index = problem.follower.exposures.index
+        lacks = risk(placement, g, placement.option[stage, placement.at[place_id]], stage)
+        now = self.settings[shelter_id][stage]
+        for way in sorted(problem.programmes[shelter_id], key=lambda way: way.money):
+            settings = {**self.settings, shelter_id: way.settings}
+            setting = way.settings[stage]
+            suits = problem.allowed[g, index[place_id, setting], stage]
+            if setting == now or not suits or not within_breakers(problem, settings):
+                continue
+            costs = self._least(settings, g, place_id, stage, {})
+            if costs is not None:
+                hold = problem.conditions.shelters[shelter_id].settings[setting]
+                return Elsewhere(tree_id, place_id, stage, lacks, costs, hold, True)
+        return Elsewhere(tree_id, place_id, stage, lacks, None)
+
+    def _least(
+        self,
+        settings: Settings,
+        g: int,
+        place_id: str,
+        stage: int,
+        full: Mapping[tuple[int, int], float],
+    ) -> float | None:
+        """At least so much more than under the plan's own programmes, every tree free to move."""
+        least = []
+        for some, at in ((self.settings, None), (settings, (g, place_id, stage))):
+            whole = self._under(some)
+            if whole is None:
+                return None
+            for (place, k), area_m2 in full.items():
+                whole.less_room(self.placement.places[place], k, area_m2)
+            least.append(whole.least(SECONDS, at))
+        return None if least[0] is None or least[1] is None else least[1] - least[0]
+
+    def _under(self, settings: Settings) -> Whole | None:
+        """The program of all trees under some programmes; None: the search does not know them."""
+        key = tuple(sorted(settings.items()))
+        if key not in self._programs:
+            programmes = self.problem.programmes
+            if any(s not in {way.settings for way in programmes[h]} for h, s in key):
+                return None
+            empty = Placement(self.problem, settings)
+            groups = range(len(self.problem.groups))
+            self._programs[key] = under(empty, groups, self.solver)
+        return self._programs[key]
+
+
+def _start(season: Season, plan: Plan) -> Start:
+    """What the plan could not decide: its stages that had begun, else the summer stands."""
+    start = start_of_season(season)
+    if not plan.fixed_stages:
+        return start
+    fixed = plan.fixed_stages
+    stays = {
+        tree_id: plan.stays[tree_id][:fixed] if tree_id in plan.stays else here * fixed
+        for tree_id, here in start.stays.items()
+    }
+    settings = {h: some[:fixed] for h, some in plan.settings.items()}
+    return replace(start, fixed_stages=fixed, stays=stays, settings=settings)
