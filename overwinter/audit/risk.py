@@ -97,7 +97,9 @@ class Paths:
         )
         joins = next((k for k, place_id in enumerate(path) if place_id is not None), len(path))
         owed = 1.0
-        if tree.joins is not None:
+        if joins == len(path):
+            owed = 0.0  # it joins after the last stage began
+        elif tree.joins is not None:
             gone = ledger.season.day_index(tree.joins) / ledger.season.days
             owed = round(max(0.0, 1.0 - gone), 3)
         return _Path(kind_of(tree), owed, options, joins)

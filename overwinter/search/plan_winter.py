@@ -82,7 +82,7 @@ def plan_winter(
     follower = Follower(season, conditions)
     stage_days = stage_days or follower.stages()
     start = start or start_of_season(season)
-    problem = make_problem(season, conditions, follower, stage_days, start)
+    problem = make_problem(season, conditions, follower, stage_days, start, options.gap == 0)
     plan = _Search(problem, options, watch).plan()
     watch.tell(Phase.AUDIT)
     report = audit(season, conditions, stage_days, plan, start)

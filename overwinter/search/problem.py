@@ -18,6 +18,8 @@ from overwinter.search.programmes import Programme, programmes_of
 from overwinter.simulate.harm_table import Follower, HarmTable, stage_sums
 from overwinter.simulate.kinds import kind_of
 
+FEW_TREES = 20
+"""Collections up to which every tree is a group of its own."""
 BoolArray = NDArray[np.bool_]
 IntArray = NDArray[np.intp]
 
@@ -67,6 +69,9 @@ class Problem:
     """Mean length of each stage, days, ``(stage,)``."""
     left_out: FloatArray
     """Price of leaving out one tree of each group."""
+    exact: bool
+    """Whether each tree is a group, and only settings that do the same harm are alike. Chilling
+    and carries are sums over a group, so a group is priced a little too cheaply otherwise."""
 
     @property
     def stages(self) -> int:
@@ -124,10 +129,12 @@ def make_problem(
     follower: Follower,
     stage_days: StageDays,
     start: Start,
+    exact: bool = False,
 ) -> Problem:
-    """Everything the program is built from."""
+    """Everything the program is built from; always ``exact`` for a few trees."""
+    exact = exact or len(season.trees) <= FEW_TREES
     table = follower.table(stage_days)
-    groups = _groups(season, follower, start)
+    groups = _groups(season, follower, stage_days, start, exact)
     kind = np.array([g.kind for g in groups], dtype=np.intp)
     value = np.array([g.tree.value for g in groups])
     weights = season.site.weights
@@ -173,15 +180,19 @@ def make_problem(
         days=(stage_days.end_day - stage_days.first_day).mean(axis=1),
         # leaving a tree out never pays for less heat
         left_out=weights.caution * value + dearest + 10 * weights.two_person_carry,
+        exact=exact,
     )
 
 
-def _groups(season: Season, follower: Follower, start: Start) -> tuple[Group, ...]:
+def _groups(
+    season: Season, follower: Follower, stage_days: StageDays, start: Start, exact: bool
+) -> tuple[Group, ...]:
     found: dict[object, list[Tree]] = {}
     known = start.known_targets or {}
     for tree in season.trees:
         seen = replace(tree, id="", name="", species_key="", row=0, written="")
-        key = (seen, start.stays.get(tree.id), known.get(tree.id))
+        alone = tree.id if exact else ""
+        key = (seen, start.stays.get(tree.id), known.get(tree.id), alone)
         found.setdefault(key, []).append(tree)
     return tuple(
         Group(
@@ -189,15 +200,19 @@ def _groups(season: Season, follower: Follower, start: Start) -> tuple[Group, ..
             tree_ids=tuple(tree.id for tree in trees),
             kind=follower.kind_index[kind_of(trees[0])],
             start=start.stays[trees[0].id],
-            owed=_owed(season, trees[0]),
+            owed=_owed(season, trees[0], stage_days),
         )
         for trees in found.values()
     )
 
 
-def _owed(season: Season, tree: Tree) -> float:
+def _owed(season: Season, tree: Tree, stage_days: StageDays) -> float:
+    """The share of the season that it is there; a tree that joins after the last stage began is
+    in no stage and owes nothing."""
     if tree.joins is None:
         return 1.0
+    if not there(season, tree, stage_days, len(stage_days.stages) - 1):
+        return 0.0
     return max(0.0, 1.0 - season.day_index(tree.joins) / season.days)
 
 

@@ -156,10 +156,7 @@ def _stays(program: Program, g: int, k: int) -> None:
         away = problem.season.site.weights.not_home if last and place_id != problem.home(g) else 0.0
         classes: list[list[int]] = []
         for i in sorted(at, key=lambda i: problem.cost[g, i, k]):
-            cost = problem.cost[g, i, k]
-            if classes and cost - problem.cost[g, classes[-1][0], k] <= max(
-                CLASS_MONEY, CLASS_SHARE * cost
-            ):
+            if classes and _alike(problem, g, k, classes[-1][0], i):
                 classes[-1].append(i)
             else:
                 classes.append([i])
@@ -176,6 +173,14 @@ def _stays(program: Program, g: int, k: int) -> None:
             program.stays.append(stay)
             program.by_group_stage[g, k].append(stay)
             program.by_place_stage[place_id, k].append(stay)
+
+
+def _alike(problem: Problem, g: int, k: int, one: int, other: int) -> bool:
+    """Whether two options harm a group alike in a stage; ``other`` is the dearer one."""
+    cost, chill = problem.cost[g, :, k], problem.table.chill_share[problem.groups[g].kind, :, k]
+    if problem.exact:
+        return bool(cost[one] == cost[other] and chill[one] == chill[other])
+    return bool(cost[other] - cost[one] <= max(CLASS_MONEY, CLASS_SHARE * cost[other]))
 
 
 def one_programme(program: Program) -> None:

@@ -1,0 +1,70 @@
+"""The search beside every plan there is, on tiny winters drawn at random.
+
+``OVERWINTER_TINY_WINTERS=2000 pytest tests/brute`` counts that many; 300 without it.
+"""
+
+import os
+
+import pytest
+from enumeration import Enumeration, TooMany
+from tiny_winters import Tiny, draw
+
+from overwinter.search.program import build
+from overwinter.search.whole_trees import Whole
+
+WINTERS = int(os.environ.get("OVERWINTER_TINY_WINTERS", "300"))
+CHUNK = 50
+CHUNKS = [range(first, min(first + CHUNK, WINTERS)) for first in range(0, WINTERS, CHUNK)]
+BY_CBC = max(1, WINTERS // 25)
+"""CBC is asked through files, which takes longer."""
+SAME = 1e-6
+
+
+def asked(tiny: Tiny, solver: str = "highs") -> tuple[float, float]:
+    """Money of the plan that the integer program finds when it is asked to the end, and bound."""
+    placement, bound = Whole(build(tiny.problem), solver).solve(0.0, 30.0)
+    assert placement is not None
+    assert bound is not None
+    return placement.money(), bound
+
+
+@pytest.mark.parametrize("seeds", CHUNKS, ids=str)
+def test_no_plan_is_cheaper_and_the_bound_is_its_cost(seeds: range) -> None:
+    wrong, skipped = {}, 0
+    for seed in seeds:
+        tiny = draw(seed)
+        try:
+            best = Enumeration(tiny).best().money
+        except TooMany:
+            skipped += 1
+            continue
+        money, bound = asked(tiny)
+        if (money, bound) != (pytest.approx(best, rel=SAME), pytest.approx(best, rel=2 * SAME)):
+            wrong[seed] = best, money, bound
+    assert wrong == {}
+    assert skipped <= 2
+
+
+def test_cbc_finds_the_same() -> None:
+    for seed in range(BY_CBC):
+        tiny = draw(seed)
+        assert asked(tiny, "cbc") == pytest.approx(asked(tiny), rel=SAME)
+
+
+@pytest.mark.parametrize("seeds", CHUNKS[: max(1, len(CHUNKS) // 2)], ids=str)
+def test_the_whole_search_ends_at_the_cheapest(seeds: range) -> None:
+    """Where no true path is refused, the plan is the cheapest by the table of stages."""
+    wrong = {}
+    for seed in seeds:
+        tiny = draw(seed, most_chance=1.0)
+        every = Enumeration(tiny)
+        try:
+            best = every.best().money
+        except TooMany:
+            continue
+        outcome = tiny.plan(layouts=False)
+        assert outcome.report.passed, seed
+        money = every.money_of(outcome.plan)
+        if money != pytest.approx(best, rel=SAME):
+            wrong[seed] = best, money
+    assert wrong == {}
