@@ -63,7 +63,8 @@ class Placement:
             cost[g, -1] += last
         self.cost: FloatArray = cost
         kinds = [group.kind for group in problem.groups]
-        self.chill = problem.table.chill_share[np.array(kinds)][:, self.option, stage]
+        chill = problem.table.chill_share.astype(np.float64)
+        self.chill = chill[np.array(kinds)][:, self.option, stage]
         self.carry: FloatArray = np.array(
             [list(problem.carry_prices(g, self.places).values()) for g in range(len(cost))]
         )
