@@ -1,5 +1,6 @@
 """Reads a winter's folder into one ``Season``, or says everything that is wrong with it."""
 
+from dataclasses import replace
 from pathlib import Path
 
 from overwinter.files.cross_checks import (
@@ -12,6 +13,7 @@ from overwinter.files.cross_checks import (
     within_season,
 )
 from overwinter.files.findings import Findings
+from overwinter.files.oddities import oddities
 from overwinter.files.shelter_file import read_shelters
 from overwinter.files.site_file import WrittenSite, read_site
 from overwinter.files.species_table import read_species
@@ -67,7 +69,7 @@ def read_season(folder: Path) -> Season:
         raise AssertionError("a file could not be read, yet no problem was noted")
     warn_of_breakers(written.breakers_w, shelters.shelters, findings)
     check_season_dates(written.site.starts, written.site.latitude, findings)
-    return Season(
+    season = Season(
         site=_site(written, weather, summer_place),
         winters=weather.winters,
         species=kinds.species,
@@ -77,6 +79,7 @@ def read_season(folder: Path) -> Season:
         warnings=tuple(findings.warnings),
         recipe=weather.recipe,
     )
+    return replace(season, warnings=(*season.warnings, *oddities(season)))
 
 
 def _site(written: WrittenSite, weather: SeasonWeather, summer_place: str) -> Site:
