@@ -17,7 +17,7 @@ def heat(ledger: Ledger) -> tuple[tuple[HeatUse, ...], Bill]:
     """Heat by shelter and stage, mean over the winters, and the bill over the winters."""
     stage_of_day = ledger.stage_days.stage_of_day
     winters: FloatArray = np.zeros(ledger.winters)
-    uses = []
+    unsure, uses = np.zeros(2), []
     for shelter_id, settings in ledger.setting.items():
         shelter = ledger.conditions.shelters[shelter_id]
         for stage in ledger.stages:
@@ -26,9 +26,15 @@ def heat(ledger: Ledger) -> tuple[tuple[HeatUse, ...], Bill]:
             kwh = (shelter.purchased_kwh[setting] * days).sum(axis=1)
             winters += money
             if not shelter.settings[setting].is_off:
-                uses.append(HeatUse(shelter_id, stage, float(kwh.mean()), float(money.mean())))
-    low, high = np.percentile(winters, (10, 90))
-    return tuple(uses), Bill(float(winters.mean()), float(low), float(high))
+                mean_kwh, (below, above) = float(kwh.mean()), shelter.heat_unsure
+                ends_kwh = (mean_kwh * (1 - below), mean_kwh * (1 + above))
+                uses.append(HeatUse(shelter_id, stage, mean_kwh, float(money.mean()), *ends_kwh))
+                unsure += float(money.mean()) * np.array(shelter.heat_unsure)
+    mean = float(winters.mean())
+    # Winters and walls are independent; one shelter's walls are taken to be as odd as another's.
+    by_winter = np.abs(np.percentile(winters, (10, 90)) - mean)
+    below, above = np.hypot(by_winter, unsure)
+    return tuple(uses), Bill(mean, max(0.0, mean - float(below)), mean + float(above))
 
 
 def costs(

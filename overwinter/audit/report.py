@@ -83,6 +83,9 @@ class HeatUse:
     stage: int
     purchased_kwh: float
     money: float
+    from_kwh: float
+    to_kwh: float
+    """What it may be as U-values and wind are not known better."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,11 +103,11 @@ class PlaceUse:
 
 @dataclass(frozen=True, slots=True)
 class Bill:
-    """Money for heat over the winters of the sample."""
+    """Money for heat over the winters of the sample, and what walls may cost more or less."""
 
     mean: float
     low: float
-    """10th percentile."""
+    """10th percentile: winters and U-values together."""
     high: float
     """90th percentile: dearer in one winter of ten."""
 

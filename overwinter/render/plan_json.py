@@ -42,6 +42,8 @@ def plan_json(season: Season, plan: Plan, report: AuditReport) -> dict[str, obje
                 "stage": use.stage,
                 "setting": setting_label(plan.settings[use.shelter_id][use.stage], display),
                 "purchased_kwh": use.purchased_kwh,
+                "purchased_kwh_from": use.from_kwh,
+                "purchased_kwh_to": use.to_kwh,
                 "money": use.money,
             }
             for use in report.heat

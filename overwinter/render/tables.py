@@ -175,6 +175,8 @@ def heat_table(season: Season, plan: Plan, report: AuditReport) -> Table:
                     stages_span(stages),
                     setting_label(setting, display),
                     sum(use.purchased_kwh for use in some),
+                    sum(use.from_kwh for use in some),
+                    sum(use.to_kwh for use in some),
                     sum(use.money for use in some),
                 )
             )
@@ -184,9 +186,12 @@ def heat_table(season: Season, plan: Plan, report: AuditReport) -> Table:
         Column("usual days"),
         Column("set to"),
         Column("bought", "kWh", 0),
+        Column("from", "kWh", 0),
+        Column("to", "kWh", 0),
         Column("cost", season.site.currency, 2),
     )
-    return Table("heat", "Heaters, mean over the winters", columns, tuple(rows))
+    title = "Heaters, mean over the winters; from and to: as U-values and wind may be"
+    return Table("heat", title, columns, tuple(rows))
 
 
 def places_table(season: Season, plan: Plan, report: AuditReport) -> Table:

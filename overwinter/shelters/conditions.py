@@ -1,7 +1,7 @@
 """From a season to the conditions at every place under every heater setting in every winter."""
 
 from collections.abc import Hashable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -110,6 +110,31 @@ def design_night(shelter: Shelter, site: Site, pot_litres: float = 0.0) -> Desig
     return DesignNight(float(model.modes.steady @ np.array(driven)), model.modes.steady_k_w)
 
 
+WIND_UNSURE = 0.15
+"""What wind and films make of a shelter's heat besides its U-values (judgement)."""
+
+
+def heat_unsure(shelter: Shelter) -> tuple[float, float]:
+    """Shares by which a shelter's heat may lie below and above its best estimate.
+
+    From the network with every U-value at its least and at its most, and the wind's share.
+    """
+    if shelter.envelope is None:
+        return 0.0, 0.0
+
+    def loss_w_k(end: str) -> float:
+        envelope = shelter.envelope
+        assert envelope is not None
+        surfaces = tuple(
+            replace(s, u_w_m2k=getattr(s, end) or s.u_w_m2k) for s in envelope.surfaces
+        )
+        return 1 / model_of_envelope(replace(envelope, surfaces=surfaces)).modes.steady_k_w
+
+    best = loss_w_k("u_w_m2k")
+    below, above = 1 - loss_w_k("u_least_w_m2k") / best, loss_w_k("u_most_w_m2k") / best - 1
+    return float(np.hypot(below, WIND_UNSURE)), float(np.hypot(above, WIND_UNSURE))
+
+
 def design_need_w(shelter: Shelter, site: Site, setting: HeaterSetting) -> float:
     """Steady heat that a hold needs in the design night, W."""
     night = design_night(shelter, site)
@@ -216,6 +241,7 @@ def compute_conditions(season: Season) -> Conditions:
             purchased_kwh=kwh,
             money=money,
             design_need_w=tuple(design_need_w(shelter, site, s) for s in settings),
+            heat_unsure=heat_unsure(shelter) if len(settings) > 1 else (0.0, 0.0),
         )
         airs[shelter.id], stands[shelter.id] = air, _stands(season, shelter, air, sky)
     classes = tuple(sorted({pot_class(tree.pot_litres) for tree in season.trees}))

@@ -398,7 +398,7 @@ def report_of(season: Season, plan: Plan) -> AuditReport:
             tree_id, chance, {Harm.YOUNG_ROOTS: chance}, by_stage, value * chance, -4.5, None, 1.2
         )
     heat = tuple(
-        HeatUse(shelter_id, stage, 100.0, 30.0)
+        HeatUse(shelter_id, stage, 100.0, 30.0, 80.0, 130.0)
         for shelter_id, by_stage in plan.settings.items()
         for stage, one in enumerate(by_stage)
         if not one.is_off

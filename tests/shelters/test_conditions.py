@@ -11,7 +11,7 @@ from overwinter.climate.series import by_day, daily_min, daily_sum
 from overwinter.model.conditions import Conditions
 from overwinter.model.season import Season
 from overwinter.model.shelter import HeaterSetting, PlaceKind, Shelter
-from overwinter.shelters.conditions import compute_conditions
+from overwinter.shelters.conditions import compute_conditions, heat_unsure
 
 
 @pytest.fixture(scope="module")
@@ -154,6 +154,21 @@ def test_two_covers_in_one_garden(season: Season) -> None:
     got = compute_conditions(replace(season, shelters=(replace(garden, places=(shallow, deep)),)))
     lows = [got.places[bed.id].root[10.0].core_min_c.min() for bed in (shallow, deep)]
     assert lows[1] > lows[0] + 2
+
+
+def test_u_values_run_through_to_the_heat(season: Season) -> None:
+    """Walls known to a range make a range of heat; the wind alone 15 % either way (judgement)."""
+    glass = season.shelter_by_id["glass"]
+    assert glass.envelope is not None
+    assert heat_unsure(glass) == pytest.approx((0.15, 0.15))
+    first, *rest = glass.envelope.surfaces
+    vague = replace(first, u_least_w_m2k=4.0, u_most_w_m2k=6.8)
+    below, above = heat_unsure(
+        replace(glass, envelope=replace(glass.envelope, surfaces=(vague, *rest)))
+    )
+    # 30 of the 46 m2 lose less at 4.0 than at 5.7: less than 1 - 4.0/5.7 = 0.30 in all.
+    assert 0.15 < below < float(np.hypot(0.30, 0.15))
+    assert above >= 0.15
 
 
 def test_a_corner_is_as_much_colder_as_it_is_said(season: Season) -> None:
