@@ -9,6 +9,7 @@ from overwinter.model.shelter import Place, PlaceKind, Shelter, Towards
 from overwinter.model.site import Site
 from overwinter.shelters.conditions import design_night
 from overwinter.shelters.envelope import floor_m2
+from overwinter.shelters.fit import fit_readings
 
 DEGREES_PER_HOUR = 15.0
 FURTHEST_FROM_SUN_H = 3.0
@@ -20,6 +21,8 @@ HEAVIEST_KG_PER_L, LIGHTEST_KG_PER_L = 6.0, 0.3
 HEAVY_KG = 40.0
 LONGEST_OVER_SQUARE = 4.0
 """A floor is at most so much longer than a square one of its area: 16 times as long as wide."""
+VAGUE_K = 2.0
+"""Standard deviation of a foretold coldest night that is said."""
 OVERFULL = 1.3
 """Benches cover no more than the floor; shelves may hang over them, and U-values name no inside."""
 
@@ -52,6 +55,14 @@ def _site(site: Site) -> Iterator[str]:
 
 
 def _shelter(shelter: Shelter, site: Site) -> Iterator[str]:
+    if shelter.readings is not None:
+        fit = fit_readings(shelter.readings, site)
+        if fit.unsure_k > VAGUE_K:
+            yield (
+                f"{shelter.name}: {fit.days} days of readings foretell a design night no better"
+                f" than within {site.display.kelvin(fit.unsure_k, 1)}, and the plan counts that as"
+                " risk. A log through colder nights tells more."
+            )
     if shelter.envelope is None:
         return
     yield from _steps_in_the_design_night(shelter, site)

@@ -2,6 +2,7 @@
 
 from collections.abc import Hashable
 from dataclasses import dataclass, replace
+from statistics import NormalDist
 
 import numpy as np
 
@@ -62,7 +63,11 @@ def _air(
     """Air (degC) and heat delivered (W), ``(setting, winter, hour)``."""
     model = shelter_model(shelter, season.site, pots_in_l(shelter, season.trees))
     if model is not None:
-        return run(model, around, settings)
+        air, heat = run(model, around, settings)
+        if shelter.readings is not None:
+            unsure_k = fit_readings(shelter.readings, season.site).unsure_k
+            air = air + unsure_k * _luck(air.shape[1], season.site.seed)[:, None]
+        return air, heat
     air = unheated_air(shelter, around)
     return air[None], np.zeros((1, *air.shape))
 
@@ -141,6 +146,18 @@ def design_need_w(shelter: Shelter, site: Site, setting: HeaterSetting) -> float
     if night is None or setting.hold_c is None:
         return 0.0
     return (setting.hold_c - night.unheated_c) / night.k_per_w
+
+
+def _luck(winters: int, seed: int) -> FloatArray:
+    """Standard normal deviates, one a winter, equal shares of the law in no order.
+
+    What is not known of a shelter is a risk: it is warmer than foretold in some winters of the
+    sample and colder in others, and chances of loss are means over them.
+    """
+    shares = (np.arange(winters) + 0.5) / winters
+    law = NormalDist()
+    deviates = np.array([law.inv_cdf(float(share)) for share in shares])
+    return np.random.default_rng(seed).permutation(deviates)
 
 
 POTS_FILL = 0.5

@@ -27,6 +27,8 @@ from overwinter.shelters.network import DEEP_M
 from overwinter.units import HOURS_PER_DAY
 
 LEAST_DAYS = 14
+MOST_OFF_K = 8.0
+"""A log that tells nothing is not told to be off by more than this."""
 SKIPPED_DAYS = 2
 """First days of a log, whose past is unknown."""
 MAXIMUM_WEIGHT = 0.3
@@ -51,11 +53,9 @@ class FittedShelter:
     """The same over the maxima, K."""
     days: int
     """Days used."""
-
-    @property
-    def ua_per_capacity_1_h(self) -> float:
-        """UA over heat capacity, 1/h."""
-        return 1 / self.time_constant_h
+    unsure_k: float = 0.0
+    """Standard deviation of a foretold coldest night, K: what the model misses on a night, and what
+    its parameters may be off by, stretched from the log's coldest night to the design night."""
 
 
 @dataclass(frozen=True)
@@ -83,6 +83,7 @@ class _Where:
     elevation_m: float
     utc_offset_h: float
     ground: Ground
+    design_min_c: float
 
 
 def _whole_days(readings: Readings) -> tuple[FloatArray, FloatArray, FloatArray]:
@@ -205,6 +206,7 @@ def fit_readings(readings: Readings, site: Site) -> FittedShelter:
         site.elevation_m,
         site.utc_offset_h,
         site.ground,
+        site.design_min_c,
     )
     return _fit(readings, where)
 
@@ -219,6 +221,7 @@ def _fit(readings: Readings, where: _Where) -> FittedShelter:
     parameters, _ = _improve(log, parameters, rounds=60)
     missed = log.readings_c - _predict(log, parameters)
     rms = np.sqrt((missed.reshape(2, -1) ** 2).mean(axis=1))
+    off_k = _parameters_off_k(log, parameters, where.design_min_c)
     return FittedShelter(
         time_constant_h=float(np.exp(parameters[0])),
         outdoor_share=float(parameters[1]),
@@ -226,4 +229,25 @@ def _fit(readings: Readings, where: _Where) -> FittedShelter:
         residual_k=float(rms[0]),
         residual_max_k=float(rms[1]),
         days=int(log.rows.size),
+        unsure_k=float(np.hypot(rms[0], off_k)),
     )
+
+
+NIGHTS_ALIKE = 3.0
+"""What is missed in one night is missed in about so many: as many fewer tell (judgement)."""
+
+
+def _parameters_off_k(log: _Log, parameters: FloatArray, design_min_c: float) -> float:
+    """Standard error of a design night's minimum from that of the parameters, K."""
+    errors = _errors(log, parameters)
+    jacobian = _jacobian(log, parameters, errors)
+    normal = jacobian.T @ jacobian
+    variance = NIGHTS_ALIKE * float(errors @ errors) / max(1, errors.size - parameters.size)
+    covariance = variance * np.linalg.pinv(normal, rcond=1e-10, hermitian=True)
+    nights = log.rows.size
+    lowest = by_day(log.outdoor_c).min(axis=1)[log.rows.astype(np.intp)]
+    coldest = int(lowest[:nights].argmin())
+    error_k = float(np.sqrt(max(0.0, jacobian[coldest] @ covariance @ jacobian[coldest])))
+    usual_c = float(np.median(lowest))
+    reach = (usual_c - design_min_c) / max(1.0, usual_c - float(lowest[coldest]))
+    return min(MOST_OFF_K, error_k * max(1.0, reach))

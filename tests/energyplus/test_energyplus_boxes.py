@@ -24,6 +24,7 @@ from overwinter.climate.series import daily_max, daily_min
 from overwinter.model.season import Season
 from overwinter.model.shelter import FloatArray, Readings, Shelter, Thermometer
 from overwinter.shelters.conditions import shelter_model
+from overwinter.shelters.fit import fit_readings
 from overwinter.shelters.heater import OFF
 from overwinter.shelters.model import run
 from overwinter.shelters.surroundings import surroundings
@@ -86,13 +87,15 @@ def readings_of(hours: BoxHours, first: int, last: int) -> Readings:
     )
 
 
-def foretold(box: Box, hours: BoxHours) -> FloatArray:
-    """Minima that a log of mid-October to mid-December foretells, degC, ``(day,)``."""
+def foretold(box: Box, hours: BoxHours) -> tuple[FloatArray, float]:
+    """Minima that a log of mid-October to mid-December foretells, degC, ``(day,)``, and how unsure
+    it is of the coldest, K."""
     shelter = Shelter("box", "box", (), readings=readings_of(hours, 14, 75))
     season = Season(site(box.weather), weather(box.weather).winters, {}, (), (shelter,))
     model = shelter_model(shelter, season.site)
     assert model is not None
-    return daily_min(run(model, surroundings(season), (OFF,))[0][0, 0])
+    unsure_k = fit_readings(shelter.readings, season.site).unsure_k if shelter.readings else 0.0
+    return daily_min(run(model, surroundings(season), (OFF,))[0][0, 0]), unsure_k
 
 
 @pytest.mark.parametrize("name", UNHEATED)
@@ -101,9 +104,13 @@ def test_fit_to_a_log_foretells_the_deep_winter(name: str, reference: Runner) ->
     hours = reference(BY_NAME[name])
     truth = daily_min(hours.air_c)
     later = 75 + np.argsort(truth[75:])[:10]
-    miss = (foretold(BY_NAME[name], hours) - truth)[later]
+    found, unsure_k = foretold(BY_NAME[name], hours)
+    miss = (found - truth)[later]
     assert abs(miss.mean()) < 1.5
     assert miss.max() < 2.5
+    # Nine in ten of a normal law lie within 1.64 standard deviations.
+    assert (np.abs(miss) < 1.64 * unsure_k).mean() >= 0.8
+    assert unsure_k < 3.0
 
 
 @pytest.mark.parametrize("smoothing_h", [24.0, 48.0])
@@ -140,7 +147,9 @@ def main(folder: Path) -> None:
         box, hours = BY_NAME[name], energyplus(BY_NAME[name], folder)
         truth = daily_min(hours.air_c)
         later = 75 + np.argsort(truth[75:])[:10]
-        miss = (foretold(box, hours) - truth)[later]
+        found, unsure_k = foretold(box, hours)
+        miss = (found - truth)[later]
+        print(f"unsure {unsure_k:.1f} K, covers {(np.abs(miss) < 1.64 * unsure_k).mean():.1f}")
         print(f"| {name} | log | {miss.mean():+.1f} | {miss.max():+.1f} | {miss.min():+.1f} |")
         for h in (6.0, 24.0, 48.0):
             miss = replay_misses(box, h, hours)

@@ -10,7 +10,7 @@ from season_maker import GLASSHOUSE, STARTS, make_season
 from overwinter.climate.series import daily_max, daily_min
 from overwinter.model.season import Season
 from overwinter.model.shelter import Envelope, FloatArray, Readings, Shelter
-from overwinter.shelters.conditions import compute_conditions
+from overwinter.shelters.conditions import compute_conditions, shelter_model
 from overwinter.shelters.fit import FittedShelter, fit_readings
 from overwinter.shelters.heater import OFF
 from overwinter.shelters.model import model_of_fit, run
@@ -27,7 +27,9 @@ SHED = replace(
 
 def _air(season: Season, envelope: Envelope | None, readings: Readings | None) -> FloatArray:
     shelter = Shelter("box", "box", (), envelope=envelope, readings=readings)
-    return compute_conditions(replace(season, shelters=(shelter,))).shelters["box"].air_c[0, 0]
+    model = shelter_model(shelter, season.site)
+    assert model is not None
+    return run(model, surroundings(season), (OFF,))[0][0, 0]
 
 
 def _log(season: Season, air: FloatArray, first: int, days: int, noise_k: float = 0.0) -> Readings:
@@ -63,6 +65,22 @@ def test_round_trip_recovers_the_shelter(truth: FittedShelter) -> None:
     assert fit.outdoor_share == pytest.approx(truth.outdoor_share, abs=0.05)
     assert fit.residual_k < 0.8
     assert fit.days == 78
+
+
+def test_a_short_log_is_less_sure_and_the_winters_carry_it() -> None:
+    """Twenty mild days are less sure than eighty; winters of the sample are shifted by as much."""
+    season = make_season()
+    air = _made(season, QUICK)
+    short, long = (_log(season, air, 2, days, noise_k=0.5) for days in (20, 80))
+    sure = fit_readings(long, season.site).unsure_k
+    assert 0.3 < sure < fit_readings(short, season.site).unsure_k
+    shelter = Shelter("box", "box", (), readings=long)
+    got = compute_conditions(replace(season, shelters=(shelter,))).shelters["box"].air_c[0]
+    model = model_of_fit(fit_readings(long, season.site))
+    plain = run(model, surroundings(season), (OFF,))[0][0]
+    shifts = (got - plain).mean(axis=1)
+    assert shifts.mean() == pytest.approx(0.0, abs=1e-4)
+    assert shifts.max() == pytest.approx(1.15 * sure, rel=0.02)  # 7/8 of a normal law
 
 
 def test_fit_predicts_the_coldest_night() -> None:
