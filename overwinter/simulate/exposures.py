@@ -200,6 +200,24 @@ class Exposures:
         every = np.arange(len(self.options))
         return self._gather(every, (), pot_l, floor_c, utah)
 
+    def apart(self, pot_l: float, floor_c: float | None, utah: bool) -> Series:
+        """Every root zone and every air once: ``root_of`` and ``air_of`` lead to the options."""
+        wall, core_min, core_mean = self.roots[pot_l]
+        none = np.zeros((1, 1, 1), dtype=np.float32)
+        return Series(
+            wall_min_c=wall,
+            core_min_c=core_min,
+            core_mean_c=core_mean,
+            air_min_c=self.air_min_c,
+            air_mean_c=self.air_mean_c,
+            cold_dose_k_h=self.no_dose if floor_c is None else self.cold_dose_k_h[floor_c],
+            chill=self.chill[utah],
+            warmth_k_d=self.warmth_k_d,
+            dli_mol_m2_d=none,
+            shelter_factor=none,
+            rodents=none,
+        )
+
     def along(self, options: IntArray, pot_l: float, floor_c: float | None, utah: bool) -> Series:
         """Series along paths: ``options`` ``(n, winter, day)`` is where each tree is each day."""
         winter = np.arange(self.winters)[None, :, None]

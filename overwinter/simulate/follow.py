@@ -4,6 +4,7 @@ The same code follows the hypothetical tree that comes to an option at the begin
 (``restart``) and the real tree on its path through the places.
 """
 
+from collections.abc import Sequence
 from typing import NamedTuple
 
 import numpy as np
@@ -79,7 +80,8 @@ def states(
 
     Parameters
     ----------
-    series : shapes ``(n, winter, day)``.
+    series : shapes ``(n, winter, day)``; what belongs to roots may have another n than what
+        belongs to the air (``Exposures.apart``), and so then have the states.
     kinds : shapes ``(n, 1)`` or ``(1, 1)``.
     arrival, restart : with both, the state is taken from ``arrival`` on the days
         (``(winter, day)``) on which ``restart`` is set. Without, every tree starts in growth.
@@ -93,13 +95,17 @@ def states(
     warmth_today = _days_first(series.warmth_k_d) * calendar.wakes[:, None, None]
     dose_today = _days_first(series.cold_dose_k_h)
     limits = WakingLimits(kinds.chill_need, kinds.bud_break_k_d)
-    shape = np.broadcast_shapes(roots.ceiling.shape, (1, *kinds.chill_need.shape))
+    shapes = [
+        np.broadcast_shapes(part.ceiling.shape, (1, *kinds.chill_need.shape))
+        for part in (roots, top, top, top, top)
+    ]
+    days = shapes[0][0]
     hardening, top_hardening, chill, warmth, dose = (
-        np.empty(shape, dtype=np.float32) for _ in range(5)
+        np.empty(shape, dtype=np.float32) for shape in shapes
     )
-    a, b, c, f, d = (np.zeros(shape[1:], dtype=np.float32) for _ in range(5))
+    a, b, c, f, d = (np.zeros(shape[1:], dtype=np.float32) for shape in shapes)
     came = None if arrival is None else [_days_first(part) for part in arrival]
-    for day in range(shape[0]):
+    for day in range(days):
         if came is not None and restart is not None and restart[:, day].any():
             new = restart[:, day]
             a, b, c, f = (
@@ -229,22 +235,28 @@ def stage_hazards(
     appeal : to rodents, broadcast likewise.
     first_day : ``(stage, winter)``.
     """
-    reduce = _Stages(first_day, state.dose_k_h.shape[-1])
+    reduce = Stages(first_day, state.dose_k_h.shape[-1])
+    worst = worst_hazards(series, state, kinds, reduce)
+    sums = day_sums(series, state, kinds, calendar, weights, appeal)
+    return reduce.gathered(worst, sums)
+
+
+def worst_hazards(
+    series: Series, state: State, kinds: KindArrays, reduce: "Stages"
+) -> tuple[Array, ...]:
+    """What freezes or chills by the worst of each stage, ``(n, winter, stage)``: old and young
+    roots by n of the roots; top, new leaves and chilling by n of the air."""
     m = margins(series, state, kinds)
-    share = kinds.young_share
-    worst = (
+    return (
         harm.freezing_hazard(reduce(np.minimum, m.old_roots)),
-        harm.freezing_hazard(reduce(np.minimum, m.young_roots), share),
+        harm.freezing_hazard(reduce(np.minimum, m.young_roots), kinds.young_share),
         harm.freezing_hazard(reduce(np.minimum, m.top)),
         harm.freezing_hazard(reduce(np.minimum, m.new_leaves), harm.FLUSH_SHARE),
         harm.chilling_hazard(reduce(np.maximum, state.dose_k_h), kinds.half_dose_k_h),
     )
-    sums = day_sums(series, state, kinds, calendar, weights, appeal)
-    hazards = np.stack([*worst, *(reduce(np.add, part) for part in sums)], axis=-1)
-    return np.asarray(hazards * reduce.there[..., None], dtype=np.float32)
 
 
-class _Stages:
+class Stages:
     """Reduces ``(n, winter, day)`` over the days of each stage to ``(n, winter, stage)``."""
 
     def __init__(self, first_day: IntArray, days: int) -> None:
@@ -261,6 +273,11 @@ class _Stages:
         flat = np.ascontiguousarray(array).reshape(array.shape[0], -1)
         reduced = reduction.reduceat(flat, self.at, axis=1)
         return np.asarray(reduced.reshape(array.shape[0], *self.shape))
+
+    def gathered(self, worst: Sequence[Array], sums: Sequence[Array]) -> Array:
+        """Hazards in the order of ``HARMS``, ``(n, winter, stage, harm)``."""
+        hazards = np.stack([*worst, *(self(np.add, part) for part in sums)], axis=-1)
+        return np.asarray(hazards * self.there[..., None], dtype=np.float32)
 
 
 def short_chill(state: State, kinds: KindArrays, owed: Array | float = 1.0) -> Array:

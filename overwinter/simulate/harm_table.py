@@ -24,11 +24,14 @@ from overwinter.simulate.exposures import Exposures, Series
 from overwinter.simulate.follow import (
     HARMS,
     Arrival,
+    Stages,
     State,
+    day_sums,
     margins,
     short_chill,
     stage_hazards,
     states,
+    worst_hazards,
 )
 from overwinter.simulate.kinds import Kind, kind_arrays, kind_of
 from overwinter.simulate.thresholds import (
@@ -152,23 +155,29 @@ class Follower:
         winter = np.arange(self.exposures.winters)
         for first in stage_days.first_day:
             restart[winter, first] = True
+        reduce = Stages(stage_days.first_day, self.exposures.days)
+        ex = self.exposures
         for i in range(kinds):
             one = np.array([i])
-            series = self.exposures.of_options(*self._key(self.kinds[i]))
-            state = self._arriving(i, series, restart[:, :-1])
-            hazards = stage_hazards(
-                series,
-                state,
-                self.arrays.of(one).shaped(2),
+            key = self._key(self.kinds[i])
+            apart = ex.apart(*key)
+            state = self._arriving(i, apart, restart[:, :-1])
+            deep = self.arrays.of(one).shaped(2)
+            worst = worst_hazards(apart, state, deep, reduce)
+            of = (ex.root_of, ex.root_of, ex.air_of, ex.air_of, ex.air_of)
+            sums = day_sums(
+                ex.of_options(*key),
+                state._replace(bud=state.bud[ex.air_of]),
+                deep,
                 self.calendar,
                 self.weights,
                 self._appeal(one),
-                stage_days.first_day,
             )
+            hazards = reduce.gathered([w[at] for w, at in zip(worst, of, strict=True)], sums)
             chance[i] = (1.0 - np.exp(-hazards.sum(axis=-1))).mean(axis=1)
             by_harm[i] = hazards.mean(axis=1)
             if self.arrays.chill_need[i] > 0:
-                chill[i] = self._chill_share(i, series, stage_days)
+                chill[i] = self._chill_share(i, apart, stage_days)[ex.air_of]
         safe = ~self.home.unsafe
         spare = stage_sums(safe.astype(np.float32), stage_days).mean(axis=1)
         return HarmTable(chance, by_harm, chill, spare)
