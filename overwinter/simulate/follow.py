@@ -179,14 +179,16 @@ def margins(series: Series, state: State, kinds: KindArrays) -> Margins:
     """Margins of ``(n, winter, day)``; ``kinds`` has two ones behind.
 
     Young roots are never hardier than old ones of the same tree. A bud's own limit slides from
-    that of the hardened top to that of new leaves as it breaks.
+    that of the hardened top to that of new leaves as its warmth adds up (apple buds by stages and
+    Norway spruce by temperature sums, read; docs/species.md).
     """
     a = state.hardening
     old = kinds.root_kill_unhardened_c + a * (kinds.root_kill_c - kinds.root_kill_unhardened_c)
     top = kinds.top_kill_unhardened_c + state.top_hardening * (
         kinds.top_kill_c - kinds.top_kill_unhardened_c
     )
-    leaf = kinds.top_kill_c + state.bud * (kinds.new_leaf_kill_c - kinds.top_kill_c)
+    opening = np.minimum(state.warmth_k_d / kinds.bud_break_k_d, 1.0) * kinds.rests
+    leaf = kinds.top_kill_c + opening * (kinds.new_leaf_kill_c - kinds.top_kill_c)
     return Margins(
         old_roots=series.core_min_c - old,
         young_roots=series.wall_min_c - np.maximum(old, kinds.young_kill_c),
