@@ -2,6 +2,7 @@
 
 from dataclasses import asdict
 
+from overwinter.audit.deciding import deciding_limits
 from overwinter.audit.report import AuditReport, TreeRisk
 from overwinter.model.plan import Plan
 from overwinter.model.season import Season
@@ -47,6 +48,21 @@ def plan_json(season: Season, plan: Plan, report: AuditReport) -> dict[str, obje
                 "money": use.money,
             }
             for use in report.heat
+        ],
+        "limits_that_decide": [
+            {
+                "species": one.species_key,
+                "limit": one.name,
+                "value": one.value,
+                "known": one.known.value,
+                "standing": one.source.standing.value,
+                "source": one.source.text,
+                "off_by": one.source.off_by,
+                "trees": one.trees,
+                "loss": one.loss,
+                "at_stake": one.at_stake,
+            }
+            for one in deciding_limits(season, report)
         ],
         "risks": {tree_id: _risk(one) for tree_id, one in report.risks.items()},
     }

@@ -5,12 +5,14 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import groupby
 
+from overwinter.audit.deciding import deciding_limits
 from overwinter.audit.report import AuditReport, TreeRisk
 from overwinter.model.plan import Plan
 from overwinter.model.season import Season
 from overwinter.model.shelter import HeaterSetting
 from overwinter.render.alike import tree_names
 from overwinter.render.carry_todos import setting_changes
+from overwinter.render.deciding_words import known_words, worth_words
 from overwinter.render.stage_words import is_fixed, sign_brief, stage_numbers
 from overwinter.render.table import WIDTH, Cell, Column, Table, render
 from overwinter.render.tables import COST_PARTS, worst_words
@@ -54,6 +56,7 @@ def summary(season: Season, plan: Plan, report: AuditReport, style: Style | None
         *_row("Worry, work", _worry(season, report)),
         *_row("The whole", _whole(season, plan, report)),
         *_row("Carries", _carries(season, plan)),
+        *_rests_on(season, report),
         "",
         *_stages(season, plan, style),
         *_heat(season, plan, report, style),
@@ -149,6 +152,14 @@ def _carries(season: Season, plan: Plan) -> str:
     stages = len({carry.stage for carry in plan.carries})
     mean = len(plan.carries) / max(len(plan.stays), 1)
     return f"{len(plan.carries)} at {count(stages, 'sign')}, {mean:.1f} a tree{left}"
+
+
+def _rests_on(season: Season, report: AuditReport) -> list[str]:
+    limits = deciding_limits(season, report)
+    if not limits:
+        return []
+    parts = (known_words(limits), worth_words(season, limits))
+    return _row("Rests on", "; ".join(filter(None, parts)))
 
 
 def _stages(season: Season, plan: Plan, style: Style) -> list[str]:

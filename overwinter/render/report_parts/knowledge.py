@@ -1,12 +1,11 @@
 """What the plan rests on: assumed species, and how well its numbers are backed."""
 
 from collections import Counter
-from collections.abc import Mapping
-from dataclasses import fields
+from collections.abc import Mapping, Sequence
 
-from overwinter.model.season import Season
-from overwinter.model.species import Limits, Standing
-from overwinter.model.tree import Tree
+from overwinter.audit.deciding import DecidingLimit, Known, deciding_limits
+from overwinter.model.species import Standing
+from overwinter.render.deciding_words import LIMIT_WORDS, kind_words, known_words, worth_words
 from overwinter.render.pictures.bar_rows import BarRow, draw_bars
 from overwinter.render.report_book import WinterBook
 from overwinter.render.report_html import (
@@ -29,69 +28,64 @@ WORDS: Mapping[Standing, str] = {
     Standing.JUDGEMENT: "a judgement, nothing published",
     Standing.GROWER: "the grower's own",
 }
-PUBLISHED = (Standing.READ, Standing.DERIVED)
-
-
-def standing_words(standing: Standing) -> str:
-    """A standing for people."""
-    return WORDS[standing]
-
-
-def standing_of(season: Season, tree: Tree, name: str) -> Standing:
-    """How well one limit of one tree is backed."""
-    species = season.species.get(tree.species_key)
-    if species is None or getattr(species.limits, name) != getattr(tree.limits, name):
-        return Standing.GROWER
-    source = species.sources.get(name)
-    return Standing.JUDGEMENT if source is None else source.standing
-
-
-def standings_used(season: Season) -> Counter[Standing]:
-    """Different numbers behind the trees' limits, by how well they are backed.
-
-    A number counts once for each species that uses it, however many trees there are, and once more
-    for each value a grower put in its place.
-    """
-    used: dict[tuple[str, str, object], Standing] = {}
-    for tree in season.trees:
-        for field in fields(Limits):
-            value = getattr(tree.limits, field.name)
-            key = (tree.species_key, field.name, value)
-            if key not in used:
-                used[key] = standing_of(season, tree, field.name)
-    return Counter(used.values())
+"""A standing for people."""
+SHOWN = 12
+"""Rows of the table of limits."""
 
 
 def knowledge_part(book: WinterBook) -> Part:
     """Assumptions, counts, and the sources species by species."""
     season = book.season
-    counts = standings_used(season)
-    total = sum(counts.values())
-    published = sum(counts[standing] for standing in PUBLISHED)
-    share = 100 * published / total if total else 0.0
+    limits = deciding_limits(season, book.report)
     html = ""
     if season.assumptions:
         html += heading(3, "Assumed for names not in the species table")
         html += items([f"{a.tree} ({a.written}): {a.why}" for a in season.assumptions])
-    html += heading(3, "How well the limits are backed")
+    html += heading(3, "How well the limits that decide are known")
+    worth = worth_words(season, limits)
+    advice = f"{sentence(worth)}." if worth else ""
     html += paragraph(
-        f"{published} of {total} numbers ({share:.0f} %) behind the trees' limits were read in a "
-        "published source or worked out from one. The others are practice, memory, or best "
-        "estimates."
+        f"{sentence(known_words(limits))}. A limit decides where the harm that it sets is the "
+        f"likeliest one for a tree on its way through this plan. {advice}"
     )
-    bars = [
-        BarRow(sentence(WORDS[s]), counts[s], count(counts[s], "number"))
-        for s in WORDS
-        if counts[s]
-    ]
+    counts = Counter(one.known for one in limits)
+    bars = [BarRow(sentence(k), counts[k], count(counts[k], "limit")) for k in Known if counts[k]]
     words = "; ".join(f"{bar.name}: {bar.words}" for bar in bars)
-    title = "How well the numbers are backed"
-    html += figure(lambda width, size: draw_bars(bars, title, f"{words}.", width, f"known-{size}"))
+    title = "How the limits that decide are known"
+    if bars:
+        html += figure(
+            lambda width, size: draw_bars(bars, title, f"{words}.", width, f"known-{size}")
+        )
+        html += html_table(_deciding_table(book, limits))
     html += folded("Killing temperatures and their sources", html_table(_table(book)))
     html += heading(3, "Winters") + paragraph(season.winters.origin.rstrip(".") + ".")
     if season.warnings:
         html += heading(3, "Noted in the inputs") + items(season.warnings)
     return Part("knowledge", "What this rests on", html)
+
+
+def _deciding_table(book: WinterBook, limits: Sequence[DecidingLimit]) -> Table:
+    currency = book.season.site.currency
+    rows = tuple(
+        (
+            sentence(kind_words(book.season, one)),
+            LIMIT_WORDS[one.name],
+            one.known.value,
+            WORDS[one.source.standing],
+            one.trees,
+            one.loss,
+            one.at_stake,
+        )
+        for one in limits[:SHOWN]
+    )
+    words = map(Column, ("kind", "limit", "known", "standing"))
+    figures = (
+        Column("trees", digits=0),
+        Column("loss", currency, 2),
+        Column("may be wrong by", currency, 2),
+    )
+    title = "Limits that decide, what is most worth finding out first"
+    return Table("deciding", title, (*words, *figures), rows)
 
 
 def _table(book: WinterBook) -> Table:
