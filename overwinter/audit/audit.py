@@ -65,6 +65,7 @@ def audit(
     """
     ledger = Ledger(season, conditions, stage_days, plan, start)
     broken = [found for check in STRUCTURE.values() for found in check(ledger)]
+    broken += structure.left_out_explained(ledger)
     if broken:
         return AuditReport(tuple(broken), plan.costs, rules_checked=tuple(STRUCTURE))
     paths = Paths(ledger)
@@ -74,6 +75,7 @@ def audit(
     findings = [found for check in CHECKS.values() for found in check(ledger)]
     findings += numbers.chances_small(ledger, risks)
     findings += numbers.costs_agree(ledger, found_costs)
+    findings += numbers.left_out_is_dear(ledger)
     order = {rule: number for number, rule in enumerate(Rule)}
     return AuditReport(
         findings=tuple(sorted(findings, key=lambda found: order[found.rule])),

@@ -259,6 +259,10 @@ def _check_agreement(plan: Plan, file: str, findings: Findings) -> None:
                     f"one for each of the {count} stages",
                     "",
                 )
+    if not 0 <= plan.fixed_stages < max(count, 1):
+        findings.problem(
+            file, "plan", "fixed_stages", f"'{plan.fixed_stages}'", f"0 to {count - 1}", ""
+        )
     _check_carries(plan, file, findings)
 
 

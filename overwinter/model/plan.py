@@ -146,7 +146,7 @@ class Proof:
     rounds: int
     """How many times trees were placed until all layouts held."""
     misfits: int | None = None
-    """Sets of trees that could not be laid out to scale and were cut off; None: not counted."""
+    """Sets of trees that could not be laid out to scale and were cut off; None: none was drawn."""
 
 
 @dataclass(frozen=True, slots=True)

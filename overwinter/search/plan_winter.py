@@ -232,7 +232,7 @@ class _Search:
                 gap=gap,
                 seconds=time.process_time() - self.watch.began_cpu,
                 rounds=mended.rounds,
-                misfits=mended.misfits,
+                misfits=mended.misfits if self.options.layouts else None,
             ),
             layouts=mended.layouts,
             fixed_stages=problem.first if problem.start.known_targets is not None else 0,

@@ -3,6 +3,7 @@
 from collections.abc import Callable
 from dataclasses import replace
 from datetime import timedelta
+from math import inf, nan
 
 import pytest
 from audit_season import (
@@ -28,9 +29,10 @@ from audit_season import (
 )
 
 from overwinter.audit.report import AuditReport, Rule
-from overwinter.model.plan import Carry, Cure, Layout, LeftOut, Plan
+from overwinter.model.plan import Carry, Cure, Lack, Layout, LeftOut, Plan, Reason
 from overwinter.model.season import Season
 from overwinter.model.shelter import HeaterPart, HeaterSetting
+from overwinter.model.stage import Happening, HappeningKind, Sign
 
 Case = tuple[Season, Plan]
 
@@ -108,6 +110,17 @@ FAULTS: dict[str, tuple[Rule, Callable[[], Case]]] = {
     "a stage is missing": (Rule.STAGES, lambda: changed(stages=good()[1].stages[:2])),
     "out of order": (Rule.STAGES, lambda: stages(index=2)),
     "a gap": (Rule.STAGES, lambda: stages(usual=COLD + timedelta(1))),
+    "told for other days": (Rule.STAGES, lambda: stages(late=COLD)),
+    "told for earlier days": (Rule.STAGES, lambda: stages(early=COLD - timedelta(3))),
+    "a stage that begins for a shelter": (
+        Rule.STAGES,
+        lambda: stages(happenings=(Happening(HappeningKind.OPENS, "shed"),)),
+    ),
+    "begun to its end": (Rule.STAGES, lambda: changed(fixed_stages=3)),
+    "begun before it began": (Rule.STAGES, lambda: changed(fixed_stages=-1)),
+    "no stage at all": (Rule.STAGES, lambda: changed(stages=())),
+    "another sign": (Rule.STAGES, lambda: stages(sign=Sign.MILD_WEEK)),
+    "a sign without a temperature": (Rule.STAGES, lambda: stages(threshold_c=None)),
     "another threshold": (Rule.STAGES, lambda: stages(threshold_c=-6.0)),
     "a tree forgotten": (
         Rule.ACCOUNTED,
@@ -117,6 +130,30 @@ FAULTS: dict[str, tuple[Rule, Callable[[], Case]]] = {
     "placed and left out": (
         Rule.ACCOUNTED,
         lambda: changed(left_out=(LeftOut("ash", Cure.NONE, None, ()),)),
+    ),
+    "left out for a place that is none": (
+        Rule.ACCOUNTED,
+        lambda: without_ash(LeftOut("ash", Cure.ROOM, "shed/roof", ())),
+    ),
+    "left out for what a place lacks that is none": (
+        Rule.ACCOUNTED,
+        lambda: without_ash(
+            LeftOut("ash", Cure.NONE, None, (Lack("shed/roof", 1, Reason.NO_ROOM, 0.0, ""),))
+        ),
+    ),
+    "left out for a stage that is none": (
+        Rule.ACCOUNTED,
+        lambda: without_ash(
+            LeftOut("ash", Cure.NONE, None, (Lack("shed/bench", 7, Reason.NO_ROOM, 0.0, ""),))
+        ),
+    ),
+    "left out twice": (
+        Rule.ACCOUNTED,
+        lambda: without_ash(*(LeftOut("ash", Cure.NONE, None, ()),) * 2),
+    ),
+    "left out for nothing": (
+        Rule.COSTS,
+        lambda: without_ash(LeftOut("ash", Cure.NONE, None, ())),
     ),
     "a stay too few": (Rule.STAYS, lambda: told_stays(ash=IN_AND_OUT[:2])),
     "nowhere": (Rule.STAYS, lambda: told_stays(ash=("garden/bench", None, "garden/bench"))),
@@ -145,6 +182,21 @@ FAULTS: dict[str, tuple[Rule, Callable[[], Case]]] = {
     "not drawn": (
         Rule.LAYOUT,
         lambda: changed(layouts={"garden/bench": {1: (Layout("cedar", 0.0, 0.0, 0.4, 0.5),)}}),
+    ),
+    "nothing drawn": (Rule.LAYOUT, lambda: proven(misfits=0)),
+    "drawn nowhere": (Rule.LAYOUT, lambda: drawn(replace(ASH, x_m=nan), BIRCH)),
+    "drawn beyond the far edge": (Rule.LAYOUT, lambda: drawn(replace(ASH, x_m=1.6), BIRCH)),
+    "drawn before the front": (Rule.LAYOUT, lambda: drawn(replace(ASH, y_m=-0.01), BIRCH)),
+    "drawn behind the back": (Rule.LAYOUT, lambda: drawn(replace(ASH, y_m=0.61), BIRCH)),
+    "drawn too large": (Rule.LAYOUT, lambda: drawn(replace(ASH, depth_m=0.5), BIRCH)),
+    "drawn under another's name": (Rule.LAYOUT, lambda: drawn(replace(ASH, tree_id="oak"), BIRCH)),
+    "drawn where it does not stand": (
+        Rule.LAYOUT,
+        lambda: drawn(ASH, BIRCH, Layout("cedar", 1.2, 0.0, 0.5, 0.4)),
+    ),
+    "drawn in a stage that is none": (
+        Rule.LAYOUT,
+        lambda: changed(layouts={"shed/bench": {1: (ASH, BIRCH), 3: (ASH, BIRCH)}}),
     ),
     "drawn for no place": (
         Rule.LAYOUT,
@@ -196,6 +248,22 @@ FAULTS: dict[str, tuple[Rule, Callable[[], Case]]] = {
     "losses told too low": (Rule.COSTS, lambda: told_costs(losses=-1.0)),
     "cover told too high": (Rule.COSTS, lambda: told_costs(cover=1.0)),
     "an objective of its own": (Rule.PROOF, lambda: proven(objective=1.0)),
+    "an objective that is no number": (Rule.PROOF, lambda: proven(objective=nan)),
+    "a bound that is no number": (Rule.PROOF, lambda: proven(bound=nan, gap=0.0)),
+    "a bound without end": (Rule.PROOF, lambda: proven(bound=-inf, gap=inf)),
+    "a gap that is no number": (Rule.PROOF, lambda: proven(bound=10.0, gap=nan)),
+    "a gap below zero": (Rule.PROOF, lambda: proven(bound=10.0, gap=-0.1)),
+    "a bound without a gap": (Rule.PROOF, lambda: proven(bound=10.0)),
+    "proven without a bound": (Rule.PROOF, lambda: proven(termination="gap reached")),
+    "the best without a bound": (Rule.PROOF, lambda: proven(termination="optimal")),
+    "a bound beyond all plans": (Rule.PROOF, lambda: proven(bound=1e6, gap=0.0)),
+    "time that ran back": (Rule.PROOF, lambda: proven(seconds=-1.0)),
+    "heat told as no number": (Rule.COSTS, lambda: no_number("heat")),
+    "carries told for nothing": (Rule.COSTS, lambda: told_costs(carries=0.0)),
+    "crowding told though there is none": (Rule.COSTS, lambda: told_costs(crowding=3.0)),
+    "disturbance before the winter": (Rule.COSTS, lambda: told_costs(disturbance=3.0)),
+    "away at the end though home": (Rule.COSTS, lambda: told_costs(not_home=13.5)),
+    "left out though nobody is": (Rule.COSTS, lambda: told_costs(left_out=100.0)),
     "a bound above the plan": (Rule.PROOF, lambda: proven(bound=30.0, gap=-0.57)),
     "a gap too small": (Rule.PROOF, lambda: proven(bound=10.0, gap=0.01)),
     "a gap without a bound": (Rule.PROOF, lambda: proven(gap=0.01)),
@@ -208,6 +276,20 @@ def told_costs(**changes: float) -> Case:
     costs = replace(plan.costs, **changes)
     proof = replace(plan.proof, objective=costs.total)
     return season, replace(plan, costs=costs, proof=proof)
+
+
+def no_number(part: str) -> Case:
+    """The good plan with a cost that is no number; the objective is left as it was."""
+    season, plan = good()
+    costs = replace(plan.costs, **{part: nan})
+    return season, replace(plan, costs=costs)
+
+
+def without_ash(*left_out: LeftOut) -> Case:
+    """A plan in which the ash is left out, at no cost."""
+    season = make_season(*make_trees())
+    plan = make_plan(season, {"birch": IN_AND_OUT, "cedar": OUTDOORS})
+    return season, replace(plan, left_out=left_out)
 
 
 def told(case: Case) -> AuditReport:

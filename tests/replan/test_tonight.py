@@ -63,7 +63,7 @@ def test_chances_are_the_audits() -> None:
         carries=tuple(
             Carry(1, first, tree, GARDEN, at) for tree, at in where.items() if at != GARDEN
         ),
-        fixed_stages=3,
+        fixed_stages=2,
     )
     report = audit(plain, conditions, StageDays(stages, first_day, plain.days), plan)
     begun = begun_stages(plain, hand_plan(), (), first)

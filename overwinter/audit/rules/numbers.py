@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator, Mapping
 from dataclasses import fields
+from math import isfinite
 
 from overwinter.audit.ledger import Ledger
 from overwinter.audit.report import Finding, Rule, TreeRisk
@@ -12,6 +13,8 @@ CHANCE_SLACK = 0.005
 COST_SLACK = 0.01
 """Every part of the costs agrees within this share of the whole."""
 ROUNDING = 1e-6
+PROVEN = ("gap reached", "optimal")
+"""Ends of a search that say something of the gap."""
 
 
 def chances_small(ledger: Ledger, risks: Mapping[str, TreeRisk]) -> Iterator[Finding]:
@@ -33,25 +36,46 @@ def costs_agree(ledger: Ledger, found: Costs) -> Iterator[Finding]:
     unit = ledger.season.site.currency
     for part in fields(Costs):
         said, true = getattr(ledger.plan.costs, part.name), getattr(found, part.name)
-        if abs(said - true) > slack:
+        if not abs(said - true) <= slack:  # nor is a cost that is no number
             text = f"{part.name.replace('_', ' ')} cost {true:.2f} {unit}, not {said:.2f}"
-            yield Finding(Rule.COSTS, None, None, None, abs(said - true), unit, text)
+            off = abs(said - true)
+            by = off if isfinite(off) else 1
+            yield Finding(Rule.COSTS, None, None, None, by, unit, text)
+
+
+def left_out_is_dear(ledger: Ledger) -> Iterator[Finding]:
+    """Leaving trees out costs at least their loss, and nothing where none is left out."""
+    site, told = ledger.season.site, ledger.plan.costs.left_out
+    trees = [ledger.season.tree_by_id[left.tree_id] for left in ledger.plan.left_out]
+    least = site.weights.caution * sum(tree.value for tree in trees)
+    if told < least - ROUNDING or (told > ROUNDING and not trees):
+        text = f"{len(trees)} trees without a place cost {told:.2f} {site.currency}"
+        yield Finding(Rule.COSTS, None, None, None, abs(told - least), site.currency, text)
 
 
 def proof_holds(ledger: Ledger) -> Iterator[Finding]:
-    """The objective is the sum of the costs, the bound is below it, the gap lies between them."""
+    """The objective is the sum of the costs, the bound is below it, the gap lies between them, and
+    the search does not claim to have ended for a gap that nobody knows."""
     proof, unit = ledger.plan.proof, ledger.season.site.currency
 
     def fault(by: float, unit: str, text: str) -> Finding:
         return Finding(Rule.PROOF, None, None, None, by, unit, text)
 
+    told = (proof.objective, proof.bound or 0.0, proof.gap or 0.0, proof.seconds)
+    if not all(map(isfinite, told)):
+        yield fault(1, "figure", "objective, bound, gap or seconds are no numbers")
+        return
     slack = ROUNDING * max(1.0, abs(proof.objective))
     off = abs(proof.objective - ledger.plan.costs.total)
     if off > slack:
         yield fault(off, unit, "the objective is not the sum of the costs")
+    if proof.seconds < 0 or proof.rounds < 0 or (proof.misfits or 0) < 0:
+        yield fault(1, "figure", "seconds, rounds or misfits are below zero")
     if proof.bound is None or proof.gap is None:
         if proof.bound is not None or proof.gap is not None:
             yield fault(1, "figure", "bound and gap are known only together")
+        if proof.termination in PROVEN:
+            yield fault(1, "figure", f"the search ended with '{proof.termination}' of no gap")
         return
     if proof.bound > proof.objective + slack:
         yield fault(proof.bound - proof.objective, unit, "the bound is above the objective")

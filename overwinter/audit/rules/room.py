@@ -2,6 +2,7 @@
 
 from collections import Counter
 from collections.abc import Iterator, Sequence
+from math import isfinite
 
 import numpy as np
 
@@ -39,7 +40,7 @@ def load_borne(ledger: Ledger) -> Iterator[Finding]:
 
 
 def layouts_hold(ledger: Ledger) -> Iterator[Finding]:
-    """Where anything is drawn, every place under cover is; each tree once, inside, apart."""
+    """Unless nothing was to be drawn, every place under cover is; each tree once, inside, apart."""
     drawn = {
         (p, k): layouts
         for p, by_stage in ledger.plan.layouts.items()
@@ -52,7 +53,8 @@ def layouts_hold(ledger: Ledger) -> Iterator[Finding]:
         elif stage >= ledger.free_stages.start:
             for over, unit, text in _faults(ledger, place_id, stage, layouts):
                 yield Finding(Rule.LAYOUT, None, place_id, stage, over, unit, text)
-    for place_id, stage in ledger.occupants if drawn else ():
+    asked = bool(drawn) or ledger.plan.proof.misfits is not None
+    for place_id, stage in ledger.occupants if asked else ():
         due = stage >= ledger.free_stages.start and not ledger.shelter_of(place_id).open_air
         if due and (place_id, stage) not in drawn:
             text = f"no layout is drawn for {place_id}"
@@ -68,6 +70,9 @@ def _faults(ledger: Ledger, place_id: str, stage: int, drawn: Sequence[Layout]) 
         text = f"the layout of {place_id} and its trees differ: " + ", ".join(odd)
         yield len(odd), "trees", text
     for layout in drawn:
+        if not all(map(isfinite, (layout.x_m, layout.y_m, layout.width_m, layout.depth_m))):
+            yield 1, "figure", f"{layout.tree_id} is drawn nowhere on {place_id}"
+            continue
         out = max(
             -layout.x_m,
             -layout.y_m,

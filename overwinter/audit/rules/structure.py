@@ -36,7 +36,16 @@ def stages_in_order(ledger: Ledger) -> Iterator[Finding]:
         if stage.sign is not real.sign or not same:
             text = "the stage begins by another sign than the season's"
             yield fault(number, 1, "stage", text)
+        elif stage.happenings != real.happenings:
+            yield fault(number, 1, "stage", "the calendar has something else on that day")
+        said, true = (stage.early, stage.usual, stage.late), (real.early, real.usual, real.late)
+        off = max(abs((a - b).days) for a, b in zip(said, true, strict=True))
+        if off:
+            yield fault(number, off, "days", "the stage begins on other days than it is told")
         day = next_day
+    if not 0 <= ledger.plan.fixed_stages < len(stages):
+        text = f"{ledger.plan.fixed_stages} of {len(stages)} stages are told to have begun"
+        yield fault(None, 1, "stages", text)
 
 
 def every_tree_once(ledger: Ledger) -> Iterator[Finding]:
@@ -52,6 +61,17 @@ def every_tree_once(ledger: Ledger) -> Iterator[Finding]:
         else:
             continue
         yield Finding(Rule.ACCOUNTED, tree_id, None, None, max(1, abs(times - 1)), "trees", text)
+
+
+def left_out_explained(ledger: Ledger) -> Iterator[Finding]:
+    """What is said of trees without a place is of places and stages that exist."""
+    for left in ledger.plan.left_out:
+        named = [left.cure_place, *(lack.place_id for lack in left.lacks)]
+        odd = [p for p in named if p is not None and p not in ledger.season.places]
+        odd += [f"stage {lack.stage}" for lack in left.lacks if lack.stage not in ledger.stages]
+        for what in odd:
+            text = f"{left.tree_id} is left out because of {what}, which there is not"
+            yield Finding(Rule.ACCOUNTED, left.tree_id, None, None, 1, "reason", text)
 
 
 def one_place_a_stage(ledger: Ledger) -> Iterator[Finding]:
