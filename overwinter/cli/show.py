@@ -34,6 +34,9 @@ def command(
         str | None, typer.Option(metavar="DATE", help="Where the trees usually are on that day.")
     ] = None,
     heaters: Annotated[bool, typer.Option(help="What to set each heater to, and when.")] = False,
+    damp: Annotated[
+        bool, typer.Option(help="Where roof, walls and glass drip, how long, and what would help.")
+    ] = False,
     why: Annotated[
         list[str] | None,
         typer.Option(
@@ -66,6 +69,8 @@ def command(
         names = list(OF_A_TREE)
     parts = (outcome.season, outcome.plan, outcome.report)
     tables = [TABLES[name](*parts) for name in names]
+    if damp:
+        tables.append(_damp_table(outcome))
     if audit_winters is not None:
         tables.append(_found_table(outcome, audit_winters, seed))
     if asked.trees:
@@ -149,6 +154,16 @@ def _found_table(outcome: "Outcome", winters: int, seed: int) -> "Table":
 
     found = second_sample(outcome.season, outcome.plan, winters, seed)
     return found_table(outcome.season, outcome.report, found)
+
+
+def _damp_table(outcome: "Outcome") -> "Table":
+    """Water on cold faces, over the winters of the plan."""
+    from overwinter.render.tables import damp_table
+    from overwinter.shelters.damp import wet_surfaces
+
+    season, plan = outcome.season, outcome.plan
+    days = outcome.stage_days.stage_of_day
+    return damp_table(season, plan, wet_surfaces(season, outcome.conditions, plan.settings, days))
 
 
 def read_back(folder: Path) -> "Outcome":

@@ -29,6 +29,7 @@ from overwinter.render.words import (
     short_date,
 )
 from overwinter.search.explain import Elsewhere
+from overwinter.shelters.damp import WetSurface
 from overwinter.shelters.heater import setting_label
 
 
@@ -192,6 +193,35 @@ def heat_table(season: Season, plan: Plan, report: AuditReport) -> Table:
     )
     title = "Heaters, mean over the winters; from and to: as U-values and wind may be"
     return Table("heat", title, columns, tuple(rows))
+
+
+def damp_table(season: Season, plan: Plan, found: Sequence[WetSurface]) -> Table:
+    """Where water forms on cold faces inside, and what would help."""
+    rows = tuple(
+        (
+            season.shelter_by_id[one.shelter_id].name,
+            one.surface,
+            one.hours,
+            stage_number(plan.stages[one.stage]),
+            one.insulated_hours,
+            one.floor_covered_hours,
+            one.aired_hours,
+            one.airing_kwh,
+        )
+        for one in found
+    )
+    columns = (
+        Column("shelter"),
+        Column("drips from"),
+        Column("as it is", "h", 0),
+        Column("mostly in stage"),
+        Column("insulated", "h", 0),
+        Column("floor covered", "h", 0),
+        Column("aired twice as much", "h", 0),
+        Column("heat for it", "kWh", 0),
+    )
+    title = "Damp: hours a winter with water on a cold face (25 mm of foam; a second pane or film)"
+    return Table("damp", title, columns, rows)
 
 
 def places_table(season: Season, plan: Plan, report: AuditReport) -> Table:

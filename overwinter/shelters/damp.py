@@ -1,0 +1,193 @@
+"""When a cold roof, wall or pane drips: dew point of the air against inner faces, over the winters.
+
+Vapour comes with the outdoor air, from the pots' own drying after people's watering, and from a
+bare floor; it leaves with the air exchange. Within an hour the two are taken to be in balance.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from overwinter.climate.series import by_day
+from overwinter.climate.sun_on_faces import sky_share
+from overwinter.model.conditions import Conditions
+from overwinter.model.season import Season
+from overwinter.model.shelter import Envelope, FloatArray, HeaterSetting, Shelter, Surface, Towards
+from overwinter.shelters.conditions import pots_in_l
+from overwinter.shelters.envelope import AIR_WH_M3K
+from overwinter.shelters.surroundings import Surroundings, surroundings
+from overwinter.units import HOURS_PER_DAY
+
+MAGNUS_PA, MAGNUS_B, MAGNUS_C = 611.2, 17.62, 243.12
+"""Pa, 1, degC. Magnus coefficients over water as the WMO gives them (from memory; within 0.02 K of
+PsychroLib above freezing). Below 0 degC the dew point is over water too, not the frost point."""
+INSIDE_FILM_GLAZING_M2K_W = 0.13
+INSIDE_FILM_OPAQUE_M2K_W = 0.25
+"""Films of the ISO 13788 surface check (read in a tutorial on it); heat-loss films are smaller and
+would be optimistic for opaque parts."""
+HEAT_LOSS_FILM_M2K_W = 0.13
+OUTSIDE_W_M2K = 10.0
+"""Wind and radiation at an outer face, as in ``network``: turns a loss to the sky into kelvins."""
+VAPOUR_GAS_J_KGK = 461.5
+
+POT_DEPTH_M = 0.15
+POTS_DRY_MM_D, FLOOR_DRIES_MM_D = 0.4, 0.2
+"""Water that moist pots of resting trees and a bare floor give off in a cool house: judgements."""
+USUAL_HUMIDITY = 0.7
+"""Air in which they do (judgement)."""
+BARE_U_W_M2K = 0.9
+"""A U-value towards ground from which on a floor is counted as bare."""
+SECOND_LAYER_M2K_W, FOAM_M2K_W = 0.16, 0.7
+"""A second pane or film with air between, and 25 mm of foam."""
+
+
+def dew_point_c(air_c: FloatArray | float, relative_humidity: FloatArray | float) -> FloatArray:
+    """Dew point, degC, of air at ``air_c`` (degC) and ``relative_humidity`` (0 to 1, > 0)."""
+    return _dew_c(np.asarray(relative_humidity) * saturation_pa(air_c))
+
+
+def saturation_pa(air_c: FloatArray | float) -> FloatArray:
+    """Vapour pressure over water, Pa."""
+    air = np.asarray(air_c, dtype=np.float64)
+    return np.asarray(MAGNUS_PA * np.exp(MAGNUS_B * air / (MAGNUS_C + air)))
+
+
+def _dew_c(vapour_pa: FloatArray) -> FloatArray:
+    g = np.log(vapour_pa / MAGNUS_PA)
+    return np.asarray(MAGNUS_C * g / (MAGNUS_B - g))
+
+
+def inner_surface_c(
+    inside_c: FloatArray | float,
+    outside_c: FloatArray | float,
+    u_w_m2k: float,
+    inside_film_m2k_w: float,
+) -> FloatArray:
+    """Inner surface temperature, degC: Ti - U Rsi (Ti - To); U must be built with the same Rsi."""
+    inside = np.asarray(inside_c, dtype=np.float64)
+    return np.asarray(inside - u_w_m2k * inside_film_m2k_w * (inside - np.asarray(outside_c)))
+
+
+@dataclass(frozen=True, slots=True)
+class WetSurface:
+    """Hours a winter, mean over winters, in which water forms on a surface, as things are and as
+    they would be."""
+
+    shelter_id: str
+    surface: str
+    hours: float
+    stage: int
+    """With the most of them."""
+    stage_hours: float
+    insulated_hours: float
+    """With 25 mm of foam, or a second layer of glazing."""
+    floor_covered_hours: float
+    """With a vapour barrier on the bare floor."""
+    aired_hours: float
+    """With twice the air exchange."""
+    airing_kwh: float
+    """Heat that the second air exchange takes in the hours that are wet, kWh a winter."""
+
+
+def wet_surfaces(
+    season: Season,
+    conditions: Conditions,
+    settings: Mapping[str, tuple[HeaterSetting, ...]],
+    stage_of_day: NDArray[np.integer[Any]],
+) -> list[WetSurface]:
+    """Every surface towards the outdoors that is ever wet, shelter by shelter, wettest first.
+
+    Parameters
+    ----------
+    settings : of each shelter by stage, as planned.
+    stage_of_day : ``(winter, day)``.
+    """
+    around, found = surroundings(season), []
+    for shelter in season.shelters:
+        if shelter.envelope is None:
+            continue
+        here = conditions.shelters[shelter.id]
+        rows = np.array([here.settings.index(one) for one in settings[shelter.id]])[stage_of_day]
+        winter, day = np.indices(stage_of_day.shape)
+        air = by_day(here.air_c)[rows, winter, day].reshape(stage_of_day.shape[0], -1)
+        room = _Room(shelter, shelter.envelope, pots_in_l(shelter, season.trees), around, air)
+        some = (room.wet(surface, stage_of_day) for surface in shelter.envelope.surfaces)
+        found += sorted((one for one in some if one is not None), key=lambda one: -one.hours)
+    return found
+
+
+@dataclass(frozen=True)
+class _Room:
+    """One shelter's hours, ``(winter, hour)``."""
+
+    shelter: Shelter
+    envelope: Envelope
+    pot_litres: float
+    around: Surroundings
+    air_c: FloatArray
+
+    def dew_c(self, airing: float = 1.0, covered: bool = False) -> FloatArray:
+        """Dew point inside; the outdoor one is the night's minimum (FAO-56 eq. 48)."""
+        nights = np.repeat(by_day(self.around.air_c).min(axis=-1), HOURS_PER_DAY, axis=1)
+        outside = saturation_pa(nights) / (VAPOUR_GAS_J_KGK * (self.around.air_c + 273.15))
+        exchange_m3_h = max(0.05, airing * self.envelope.air_changes_per_h) * (
+            self.envelope.volume_m3
+        )
+        kelvin = VAPOUR_GAS_J_KGK * (self.air_c + 273.15)
+        full = saturation_pa(self.air_c) / kelvin
+        # Moist things dry the less the damper the air is, and not at all into saturated air.
+        added = self._gives_kg_h(covered) / (1 - USUAL_HUMIDITY) / exchange_m3_h
+        return _dew_c(kelvin * (outside + added) / (1 + added / full))
+
+    def _gives_kg_h(self, covered: bool) -> float:
+        bare_m2 = sum(
+            s.area_m2
+            for s in self.envelope.surfaces
+            if s.towards is Towards.GROUND and s.u_w_m2k >= BARE_U_W_M2K and not covered
+        )
+        pots_m2 = self.pot_litres / 1000 / POT_DEPTH_M
+        return (POTS_DRY_MM_D * pots_m2 + FLOOR_DRIES_MM_D * bare_m2) / HOURS_PER_DAY
+
+    def face_c(self, surface: Surface, more_m2k_w: float = 0.0) -> FloatArray:
+        """Inner face by ISO 13788's film, its outside cooled by the sky."""
+        film = INSIDE_FILM_GLAZING_M2K_W if surface.glazed else INSIDE_FILM_OPAQUE_M2K_W
+        resistance = 1 / surface.u_w_m2k - HEAT_LOSS_FILM_M2K_W + film + more_m2k_w
+        sky_k = sky_share(surface.slope_deg) * self.around.sky_loss_w_m2 / OUTSIDE_W_M2K
+        return inner_surface_c(self.air_c, self.around.air_c - sky_k, 1 / resistance, film)
+
+    def wet(self, surface: Surface, stage_of_day: NDArray[np.integer[Any]]) -> WetSurface | None:
+        """Hours of one surface; None where it is never wet or not towards the outdoors."""
+        if surface.towards is not Towards.OUTDOORS:
+            return None
+        vent_c = self.envelope.vent_above_c
+        shut = np.full(self.air_c.shape, True) if vent_c is None else self.air_c < vent_c - 0.1
+        dew, face = self.dew_c(), self.face_c(surface)
+        wet = shut & (face < dew)
+        if not wet.any():
+            return None
+        winters = self.air_c.shape[0]
+        more = SECOND_LAYER_M2K_W if surface.glazed else FOAM_M2K_W
+        by_stage = (
+            np.bincount(stage_of_day.ravel(), by_day(wet.astype(np.float64)).sum(axis=-1).ravel())
+            / winters
+        )
+
+        def hours(face_c: FloatArray, dew_c: FloatArray) -> float:
+            return float(np.count_nonzero(shut & (face_c < dew_c)) / winters)
+
+        second_w_k = AIR_WH_M3K * self.envelope.air_changes_per_h * self.envelope.volume_m3
+        warmth = np.maximum(0.0, self.air_c - self.around.air_c)
+        return WetSurface(
+            shelter_id=self.shelter.id,
+            surface=surface.name,
+            hours=float(wet.sum()) / winters,
+            stage=int(by_stage.argmax()),
+            stage_hours=float(by_stage.max()),
+            insulated_hours=hours(self.face_c(surface, more), dew),
+            floor_covered_hours=hours(face, self.dew_c(covered=True)),
+            aired_hours=hours(face, self.dew_c(airing=2.0)),
+            airing_kwh=float((second_w_k * warmth * wet).sum()) / winters / 1000,
+        )
