@@ -22,8 +22,10 @@ tests of container stock run from little to full damage within some 5 K)."""
 CONDITION_SHIFT_K = {Condition.WEAK: 2.0, Condition.ORDINARY: 0.0, Condition.STRONG: -1.0}
 """A weak tree dies at warmer, a strong one at colder temperatures: a judgement."""
 
-YOUNG_ROOT_SHARE = 0.1
-"""Share of the value lost with the young roots at the wall: the tree makes new ones in spring."""
+YOUNG_ROOT_SHARE = 0.05
+"""Share of the value lost with the young roots at the wall: the tree makes new ones in spring. The
+wall counted is the one under the night sky and in the shade, where about half of them stand; hardy
+trees are left out until November, as growers leave them (common practice, no source)."""
 ALL_YOUNG_SHARE = 0.6
 """The same in the first winter after repotting, when it has hardly any others."""
 FLUSH_SHARE = 0.05
