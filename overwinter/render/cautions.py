@@ -14,6 +14,7 @@ from types import MappingProxyType
 from overwinter.model.season import Season
 from overwinter.model.shelter import Carrier, PlaceKind, Shelter
 from overwinter.model.site import ONE_PERSON_KG
+from overwinter.model.tree import Tree
 
 LOCAL_CODES = (
     "These are reminders, not a safety plan. Follow the maker's instructions and the local codes; "
@@ -83,6 +84,14 @@ CAUTIONS: Mapping[str, Caution] = _gathered(
         "people.",
     ),
     Caution(
+        "drying",
+        "Wind, sun and long cold",
+        "Frozen roots give no water: sun and wind then dry evergreens out. Water them well before "
+        "the first hard frost, out of the wind and the winter sun, or behind cloth that lets air "
+        "through. The plan counts the coldest hour, not how long it lasts: a week near the limit "
+        "is worse than an hour. Where such cold stays for days, cover more by the second night.",
+    ),
+    Caution(
         "rodent_poison",
         "Mice and poison",
         "Mesh and traps first. Poison kills owls, pets and children's hands find it: only as the "
@@ -116,9 +125,16 @@ def season_cautions(season: Season) -> tuple[str, ...]:
     heavy_kg = season.site.weights.two_person_kg
     if any(tree.weight_kg >= heavy_kg for tree in season.trees):
         keys.append("two_people")
+    if any(dries(tree) for tree in season.trees):
+        keys.append("drying")
     for shelter in season.shelters:
         keys += shelter_cautions(shelter)
     return in_order(keys)
+
+
+def dries(tree: Tree) -> bool:
+    """Whether a tree rests with leaves that frozen roots cannot water."""
+    return tree.limits.rest_ceiling_c is not None and tree.limits.drying > 0.0
 
 
 def in_order(keys: Iterable[str]) -> tuple[str, ...]:

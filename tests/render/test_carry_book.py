@@ -225,8 +225,11 @@ def test_left_out_trees_are_named() -> None:
 
 def test_cautions_stand_where_they_apply() -> None:
     """Two-person lifts, shelves, cords, fuel and poison each where the work calls for them."""
-    book = carry_book(*small_winter())
+    season, plan = small_winter()
+    dry = [replace(t, limits=replace(t.limits, drying=0.5)) for t in season.trees]
+    book = carry_book(replace(season, trees=tuple(dry)), plan)
     days = {(one.head.day, one.shelter_id): one.cautions for one in book.lists}
+    assert "drying" not in carry_book(season, plan).cautions
     assert "two_people" in days[NOV, "cellar"]
     assert "two_people" not in days[NOV, "glass"]
     assert {"heaters", "fuel"} <= set(days[DEC, "cellar"])
