@@ -45,6 +45,7 @@ FORBIDDEN = {("audit", "search"), ("audit", "rules")}
 OUTERMOST = {"__init__", "__main__"}
 
 HOMES = {
+    "jinja2": {"render"},
     "pandas": {"files", "render"},
     "pydantic": {"files"},
     "typer": {"cli"},

@@ -52,12 +52,28 @@ def second_sample(season: Season, plan: Plan, winters: int, seed: int) -> Found:
     """
     if season.recipe is None:
         raise UserError("No winters can be drawn for this site: it has no monthly normals.")
+    return _through(season, plan, fresh_winters(season, winters, seed), seed)
+
+
+def colder(season: Season, plan: Plan, by_k: float) -> Found:
+    """Follow a plan through the winters it was made from, every hour of them colder by ``by_k``.
+
+    Raises
+    ------
+    UserError
+        The plan was made in mid-winter.
+    """
+    air_c = season.winters.air_c - by_k
+    return _through(season, plan, replace(season.winters, air_c=air_c), season.site.seed)
+
+
+def _through(season: Season, plan: Plan, drawn: Winters, seed: int) -> Found:
     if plan.fixed_stages:
         raise UserError(
             "This plan was made in the midst of a winter, which other winters do not share;"
             " only a plan made before the winter can be followed through them."
         )
-    drawn = fresh_winters(season, winters, seed)
+    winters = drawn.count
     days = stages_in(season, plan, daily_min(drawn.air_c), seed)
     chances: dict[str, float] = defaultdict(float)
     money = 0.0

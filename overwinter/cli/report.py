@@ -1,14 +1,19 @@
 """``overwinter report``: the plan of a folder as one HTML page to look at, keep and print."""
 
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from overwinter.cli.arguments import Folder
 from overwinter.cli.exit_codes import ExitCode
 
+if TYPE_CHECKING:
+    from overwinter.render.report_page import Told
+    from overwinter.search.plan_winter import Outcome
+
 REPORT = "report.html"
+COLDER_K = (2.0, 5.0)
 
 
 def command(
@@ -20,11 +25,9 @@ def command(
         bool, typer.Option(help="Replace a file that was edited or made by something else.")
     ] = False,
 ) -> None:
-    """Write the plan in a folder, audited anew, as one page: signs, risks, heat, benches, costs."""
+    """Write the plan in a folder, audited anew, as one page: answer, winter, benches, risks."""
     from overwinter.cli.outputs import check_free, write_outputs
-    from overwinter.cli.plan import PLAN
     from overwinter.cli.show import read_back
-    from overwinter.files.plan_file import inputs_changed, read_plan_document
     from overwinter.problems import UserError
     from overwinter.render.report_page import report_page
 
@@ -33,14 +36,43 @@ def command(
         raise UserError(f"{target} is a folder; name a file to write, such as {REPORT}.")
     check_free(target.parent, [target.name], force)
     outcome = read_back(folder)
-    notices = []
-    if inputs_changed(read_plan_document(folder / PLAN), outcome.season):
-        notices.append(
-            "The inputs have changed since this plan was made. Everything here is computed from "
-            "the inputs as they are now; plan again to make the best of them."
-        )
-    html = report_page(outcome.season, outcome.plan, outcome.report, notices=notices)
+    html = report_page(outcome.season, outcome.plan, outcome.report, told(folder, outcome))
     write_outputs(target.parent, {target.name: html}, force)
     print(f"{target}: the report of {outcome.season.site.name}.")
     if outcome.plan.left_out:
         raise typer.Exit(ExitCode.TREES_LEFT_OUT)
+
+
+def told(folder: Path, outcome: "Outcome") -> "Told":
+    """What a report tells beside plan and audit: close calls, colder winters, a plan before."""
+    from overwinter.audit.second_sample import colder
+    from overwinter.cli.plan import PLAN
+    from overwinter.files.history import HISTORY, read_history
+    from overwinter.files.plan_file import inputs_changed, jsonable, read_plan_document
+    from overwinter.render.replan_report import change_words
+    from overwinter.render.report_page import Told
+    from overwinter.replan.going_on import stays_by
+    from overwinter.search.explain import next_best
+
+    season, plan = outcome.season, outcome.plan
+    notices = []
+    if inputs_changed(read_plan_document(folder / PLAN), season):
+        notices.append(
+            "The inputs have changed since this plan was made. Everything here is computed from "
+            "the inputs as they are now; plan again to make the best of them."
+        )
+    before, because = None, tuple[str, ...]()
+    history = read_history(folder) if (folder / HISTORY).is_file() else None
+    if history is not None and plan.fixed_stages:
+        entry = history.in_force
+        if entry.parent is not None and entry.document.get("plan") == jsonable(plan):
+            parent = history.plans[entry.parent]
+            before = stays_by(parent.read().plan, plan)
+            because = change_words(season, entry.changes, parent.changes)
+    return Told(
+        notices=notices,
+        next_best=next_best(outcome),
+        colder={} if plan.fixed_stages else {k: colder(season, plan, k) for k in COLDER_K},
+        before=before,
+        because=because,
+    )

@@ -1,79 +1,262 @@
 """The whole winter as one HTML page: opens from a disk, on a phone, and prints."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
 
-from overwinter.audit.report import AuditReport
+from overwinter.audit.deciding import deciding_limits
+from overwinter.audit.report import AuditReport, TreeRisk
+from overwinter.audit.second_sample import Found
+from overwinter.model.fingerprint import plan_fingerprint
 from overwinter.model.plan import Plan
 from overwinter.model.season import Season
-from overwinter.render.pictures import palette
-from overwinter.render.report_book import WinterBook
-from overwinter.render.report_html import Part
-from overwinter.render.report_parts.benches import benches_part
-from overwinter.render.report_parts.cautions import cautions_part
-from overwinter.render.report_parts.costs import costs_part
-from overwinter.render.report_parts.head import head_html
-from overwinter.render.report_parts.heat import heat_part
-from overwinter.render.report_parts.knowledge import knowledge_part
-from overwinter.render.report_parts.left_out import left_out_part
-from overwinter.render.report_parts.risks import risks_part
-from overwinter.render.report_parts.stages import stages_part
-from overwinter.render.report_parts.stays import stays_part
-from overwinter.render.templates import page, template, text
-
-PARTS = (
-    left_out_part,
-    stages_part,
-    risks_part,
-    heat_part,
-    benches_part,
-    costs_part,
-    stays_part,
-    knowledge_part,
-    cautions_part,
+from overwinter.model.stage import Stage
+from overwinter.render.alike import tree_names
+from overwinter.render.carry_todos import setting_changes
+from overwinter.render.cautions import CAUTIONS, LOCAL_CODES, season_cautions
+from overwinter.render.deciding_words import LIMIT_WORDS, kind_words, known_words, worth_words
+from overwinter.render.report_benches import benches
+from overwinter.render.report_winter import (
+    Stays,
+    changed_rows,
+    coldest_nights,
+    heater_rows,
+    short_name,
+    sign_mark,
+    tree_rows,
 )
-"""The sections in their order. A new one is a file in ``report_parts`` and a line here."""
+from overwinter.render.stage_words import usual_words, when_words
+from overwinter.render.tables import cure_words, worst_words
+from overwinter.render.templates import filled, page, template
+from overwinter.render.terminal import at_risk, bill_words
+from overwinter.render.words import (
+    chance,
+    count,
+    long_date,
+    money,
+    proven,
+    sentence,
+    short_date,
+)
+from overwinter.search.explain import Elsewhere, winter_stage
+from overwinter.shelters.heater import setting_label
+
+SHOWN = 10
+"""Rows of the tables of risks and of close calls."""
+SHORT = 0.98
+"""Light or chilling below this share of what a tree needs is told."""
 
 
-def report_page(
-    season: Season, plan: Plan, report: AuditReport, *, notices: Sequence[str] = ()
-) -> str:
-    """One self-contained HTML page of a plan of sound structure; ``notices`` stand at the top."""
-    book = WinterBook(season, plan, report)
-    parts = [part for part in (make(book) for make in PARTS) if part is not None]
-    body = (
-        '<a class="skip" href="#main">Skip to the report</a>'
-        f"{head_html(book, notices)}{_contents(parts)}"
-        f'<main id="main" tabindex="-1">{"".join(map(_section, parts))}</main>'
+@dataclass(frozen=True)
+class Told:
+    """What a report tells beside the plan and its audit."""
+
+    notices: Sequence[str] = ()
+    next_best: Sequence[Elsewhere] | None = None
+    """None: not asked."""
+    colder: Mapping[float, Found] = field(default_factory=dict)
+    """What winters colder by so many K do to the plan."""
+    before: Stays | None = None
+    """After a re-plan: where each tree would be by the plan before, in the stages of this one."""
+    because: Sequence[str] = ()
+    """Changed facts in words."""
+
+
+def report_page(season: Season, plan: Plan, report: AuditReport, told: Told | None = None) -> str:
+    """One self-contained HTML page of a plan of sound structure."""
+    told = told or Told()
+    site = season.site
+    chosen = plan.fixed_stages or winter_stage(plan.stages)
+    body = filled(
+        "report.html",
+        site=site,
+        dates=f"{long_date(site.starts)} to {long_date(site.ends)}",
+        fingerprint=plan_fingerprint(plan),
+        told=told,
+        tiles=_tiles(season, plan, report),
+        stages=[_stage(season, plan, stage) for stage in plan.stages],
+        chosen=chosen,
+        days=[*(one.usual.isoformat() for one in plan.stages), site.ends.isoformat()],
+        coldest=coldest_nights(season, plan),
+        heaters=heater_rows(season, plan),
+        rows=tree_rows(season, plan),
+        changed=() if told.before is None else changed_rows(season, plan, told.before),
+        benches=benches(season, plan),
+        risks=_risks(season, plan, report),
+        expected=money(report.expected_loss, site.currency),
+        colder=[_colder(season, report, by_k, found) for by_k, found in told.colder.items()],
+        short=_short(season, report),
+        close=_close_calls(season, plan, told.next_best or ()),
+        nowhere=_nowhere_else(season, plan, told.next_best),
+        left_out=[
+            (season.tree_by_id[one.tree_id].name, cure_words(season, one)) for one in plan.left_out
+        ],
+        cautions=[CAUTIONS[key] for key in season_cautions(season)],
+        local_codes=LOCAL_CODES,
+        known=_known(season, report),
+        assumptions=season.assumptions,
+        warnings=season.warnings,
+        origin=season.winters.origin.rstrip("."),
     )
-    css = f"{_colours()}{template('report.css')}"
-    return page(f"Winter plan: {season.site.name}", css, body, template("report.js"))
+    css = template("report.css") + _stage_rules(len(plan.stages))
+    return page(f"Winter plan: {site.name}", css, body, template("report.js"))
 
 
-def _contents(parts: Sequence[Part]) -> str:
-    links = "".join(f'<li><a href="#{p.key}">{text(p.title)}</a></li>' for p in parts)
-    return (
-        f'<nav aria-label="Contents"><ul>{links}</ul>'
-        '<p><button type="button" id="open-all" hidden>Open all</button> '
-        "What is folded is not printed.</p></nav>"
+def _stage_rules(stages: int) -> str:
+    """What the chosen stage shows: one set of rules for each."""
+    return "".join(
+        f'[data-stage="{k}"] .when.at{k}{{display:revert}}'
+        f'[data-stage="{k}"]{{--at:{k + 2}}}'
+        f'[data-stage="{k}"] .new{k} rect{{stroke-width:3.5}}'
+        f'[data-stage="{k}"] .out{k} rect{{stroke-dasharray:5 4}}\n'
+        for k in range(stages)
     )
 
 
-def _section(part: Part) -> str:
-    return (
-        f'<section aria-labelledby="{part.key}"><h2 id="{part.key}" tabindex="-1">'
-        f"{text(part.title)}</h2>{part.html}</section>"
-    )
+def _tiles(season: Season, plan: Plan, report: AuditReport) -> list[tuple[str, str, str]]:
+    """The answer: heading, what is said large, and what is said below it."""
+    site, risky = season.site, len(at_risk(report))
+    currency, placed = site.currency, len(plan.stays)
+    out = tree_names(season.tree_by_id[one.tree_id].name for one in plan.left_out)
+    trees = f"{risky} at risk: lost in 1 winter of 100 or more. " if risky else ""
+    trees += f"Without a place: {out}." if out else "Every tree has a place."
+    bill = f"{report.bill.mean:.0f} {currency} for heat" if report.bill.high > 0 else "no heat"
+    ahead = plan.stages[max(plan.fixed_stages, 1) :]
+    due = next((stage for stage in ahead if _work(season, plan, stage)), None)
+    begins = "Nothing is left to do." if due is None else f"{sentence(usual_words(due))}."
+    audit = f"Audited: all {len(report.rules_checked)} rules hold, day by day in every winter."
+    if not report.passed:
+        audit = f"AUDIT REFUSED: {count(len(report.findings), 'finding')}. Do not use this plan."
+    return [
+        ("Trees", f"{placed - risky} of {len(season.trees)} safe", trees),
+        ("Bill of a mean winter", bill, f"{sentence(bill_words(season, report))}."),
+        (
+            "Next",
+            "nothing" if due is None else when_words(season, due),
+            f"{begins} {_work(season, plan, due) if due else ''}".strip(),
+        ),
+        (
+            "How good it is",
+            "audited" if report.passed else "REFUSED",
+            f"{audit} {sentence(proven(plan.proof, currency))}.",
+        ),
+    ]
 
 
-def _colours() -> str:
-    named = {
-        "paper": palette.PAPER,
-        "ink": palette.INK,
-        "quiet": palette.QUIET,
-        "link": palette.LINK,
-        "tint": palette.TINT,
-        "alarm": palette.ALARM,
-        "bar": palette.BAR,
-        "grid": palette.GRID,
+def _work(season: Season, plan: Plan, stage: Stage) -> str:
+    """``Carry 14 trees; Polytunnel: hold 2 °C.``; empty where nothing is done."""
+    trees = sum(carry.stage == stage.index for carry in plan.carries)
+    words = [f"carry {count(trees, 'tree')}"] if trees else []
+    words += [
+        f"{season.shelter_by_id[change.shelter_id].name}: "
+        f"{setting_label(change.after, season.site.display)}"
+        for change in setting_changes(season, plan)
+        if change.stage == stage.index
+    ]
+    return f"{sentence('; '.join(words))}." if words else ""
+
+
+def _stage(season: Season, plan: Plan, stage: Stage) -> dict[str, object]:
+    return {
+        "mark": sign_mark(season, stage),
+        "day": short_date(stage.usual),
+        "when": when_words(season, stage),
+        "days": usual_words(stage),
+        "work": _work(season, plan, stage) or "Nothing is carried.",
     }
-    return ":root{" + "".join(f"--{name}:{value};" for name, value in named.items()) + "}\n"
+
+
+def _dearest(report: AuditReport) -> list[TreeRisk]:
+    every = sorted(report.risks.values(), key=lambda one: (-one.loss, one.tree_id))
+    return [risk for risk in every if risk.loss >= 0.005]
+
+
+def _risks(season: Season, plan: Plan, report: AuditReport) -> list[dict[str, str]]:
+    """The trees with the largest expected loss; trees of one row that stand alike together."""
+    rows: dict[tuple[str, str, str], list[TreeRisk]] = {}
+    for risk in _dearest(report):
+        harm = "" if risk.worst is None else risk.worst.value
+        words = ", ".join(filter(None, [harm, worst_words(season, plan, risk)]))
+        name = season.tree_by_id[risk.tree_id].name.rpartition(" ")
+        row = name[0] if "/" in name[2] else risk.tree_id
+        rows.setdefault((row, chance(risk.chance), words), []).append(risk)
+    most = max((sum(one.loss for one in some) for some in rows.values()), default=1.0)
+    told = [
+        {
+            "name": tree_names(season.tree_by_id[one.tree_id].name for one in some),
+            "loss": f"{sum(one.loss for one in some):.2f}",
+            "share": f"{100 * sum(one.loss for one in some) / most:.0f}",
+            "chance": said,
+            "words": words,
+        }
+        for (_, said, words), some in rows.items()
+    ]
+    return sorted(told, key=lambda row: -float(row["loss"]))[:SHOWN]
+
+
+def _colder(season: Season, report: AuditReport, by_k: float, found: Found) -> dict[str, str]:
+    """What colder winters would do: losses, heat, and the trees hit hardest."""
+    more = {
+        tree_id: (chance_then - report.risks[tree_id].chance) * season.tree_by_id[tree_id].value
+        for tree_id, chance_then in found.chances.items()
+        if tree_id in report.risks
+    }
+    hit = [tree_id for tree_id in sorted(more, key=lambda t: -more[t])[:5] if more[tree_id] >= 0.5]
+    names = [f"{season.tree_by_id[t].name} ({chance(found.chances[t])})" for t in hit]
+    return {
+        "by": season.site.display.kelvin(by_k, 0),
+        "loss": money(found.expected_loss, season.site.currency),
+        "heat": money(found.heat, season.site.currency),
+        "hit": ", ".join(names) or "no tree much",
+    }
+
+
+def _short(season: Season, report: AuditReport) -> list[str]:
+    """Trees that get less light or chilling than they need."""
+    told: dict[str, list[str]] = {}
+    for risk in report.risks.values():
+        for what, share in (("light", risk.light_share), ("chilling", risk.chill_share)):
+            if share is not None and share < SHORT:
+                words = f"{100 * share:.0f} % of the {what} needed"
+                told.setdefault(words, []).append(season.tree_by_id[risk.tree_id].name)
+    return [f"{tree_names(names)}: {words}" for words, names in told.items()]
+
+
+def _known(season: Season, report: AuditReport) -> dict[str, object]:
+    """How well the limits that decide in this plan are known, and what to find out first."""
+    limits = deciding_limits(season, report)
+    worth = worth_words(season, limits)
+    return {
+        "words": f"{sentence(known_words(limits))}. {sentence(worth)}{'.' if worth else ''}",
+        "rows": [
+            {
+                "kind": sentence(kind_words(season, one)),
+                "limit": LIMIT_WORDS[one.name],
+                "known": one.known.value,
+                "source": one.source.text,
+                "at_stake": f"{one.at_stake:.2f}",
+            }
+            for one in limits[:SHOWN]
+        ],
+    }
+
+
+def _close_calls(
+    season: Season, plan: Plan, found: Sequence[Elsewhere]
+) -> list[tuple[str, str, str, str]]:
+    """Trees whose next-best place costs least: name, place, next-best place, money."""
+    rows: dict[tuple[str, str, str], list[str]] = {}
+    for one in sorted(found, key=lambda one: one.costs or 0.0):
+        here = plan.stays[one.tree_id][one.stage]
+        if here is not None:
+            more = "nothing" if (one.costs or 0.0) < 0.005 else f"{one.costs:.2f}"
+            key = short_name(here), short_name(one.place_id), more
+            rows.setdefault(key, []).append(season.tree_by_id[one.tree_id].name)
+    return [(tree_names(names), *key) for key, names in rows.items()]
+
+
+def _nowhere_else(season: Season, plan: Plan, found: Sequence[Elsewhere] | None) -> str:
+    """Trees that have no other place unless others make way; empty where that was not asked."""
+    if found is None:
+        return ""
+    known = {one.tree_id for one in found}
+    return tree_names(season.tree_by_id[t].name for t in plan.stays if t not in known)

@@ -4,6 +4,8 @@ import json
 from html import escape
 from importlib.resources import files
 
+from jinja2 import Environment, StrictUndefined
+
 NOTHING_FROM_OUTSIDE = (
     "default-src 'none'; style-src 'unsafe-inline'; script-src 'unsafe-inline'; img-src data:"
 )
@@ -13,6 +15,14 @@ NOTHING_FROM_OUTSIDE = (
 def template(name: str) -> str:
     """Text of ``overwinter/data/templates/<name>``."""
     return (files("overwinter") / "data" / "templates" / name).read_text(encoding="utf-8")
+
+
+def filled(name: str, **values: object) -> str:
+    """A template with its blanks filled in; every value is escaped unless it is ``Markup``."""
+    environment = Environment(
+        autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True
+    )
+    return environment.from_string(template(name)).render(**values)
 
 
 def text(value: object) -> str:

@@ -66,6 +66,17 @@ def go_on(plan: Plan, found: Outcome, start: Start) -> GoneOn:
     )
 
 
+def stays_by(plan: Plan, after: Plan) -> dict[str, tuple[str | None, ...]]:
+    """Where each tree would be by a plan in the stages of the one after it, which has begun."""
+    fixed = after.fixed_stages
+    old = _old_stages(plan.stages, after.stages, fixed)
+    return {
+        tree_id: _path(plan.stays[tree_id], after.stays[tree_id][:fixed], old, fixed)
+        for tree_id in after.stays
+        if tree_id in plan.stays
+    }
+
+
 def _costs(plan: Plan, found: Outcome) -> Costs:
     """Only what trees without a place cost is believed by the audit; the rest it finds itself."""
     out, now = (

@@ -76,3 +76,40 @@ def pdf_size_mm(path: Path) -> tuple[float, float]:
     text = subprocess.run(["pdfinfo", str(path)], capture_output=True, text=True, check=True).stdout
     words = next(line for line in text.splitlines() if line.startswith("Page size")).split()
     return float(words[2]) * 25.4 / 72.0, float(words[4]) * 25.4 / 72.0
+
+
+CONTRASTS = """
+const parse = c => (c.match(/[0-9.]+/g) || [0, 0, 0, 0]).map(Number);
+const lin = v => { v /= 255; return v <= 0.04045 ? v / 12.92 : ((v + 0.055) / 1.055) ** 2.4; };
+const lum = ([r, g, b]) => 0.2126 * lin(r) + 0.7152 * lin(g) + 0.0722 * lin(b);
+const ground = e => {
+  for (; e; e = e.parentElement) {
+    const c = parse(getComputedStyle(e).backgroundColor);
+    if (c.length < 4 || c[3] > 0.99) return c;
+    if (e.matches('g.tree')) return parse(getComputedStyle(e.querySelector('rect')).fill);
+  }
+  return parse(getComputedStyle(document.documentElement).backgroundColor);
+};
+let worst = [99, ''], small = [99, ''], texts = 0;
+const walk = document.createTreeWalker(document.body, NodeFilter.SHOW_TEXT);
+while (walk.nextNode()) {
+  const e = walk.currentNode.parentElement, said = walk.currentNode.textContent.trim();
+  if (!said || !e.getClientRects().length || e.matches('script, option, title, desc')
+      || e.closest('.hidden, .skip')) continue;
+  const style = getComputedStyle(e), svg = e.closest('svg');
+  const ink = lum(parse(svg ? style.fill : style.color)), paper = lum(ground(e));
+  const ratio = (Math.max(ink, paper) + 0.05) / (Math.min(ink, paper) + 0.05);
+  const size = parseFloat(style.fontSize);
+  texts += 1;
+  if (ratio < worst[0]) worst = [ratio, said.slice(0, 60)];
+  if (size < small[0]) small = [size, said.slice(0, 60)];
+}
+return [worst, small, texts, lum(ground(document.body)) < 0.2];
+"""
+"""Least contrast (WCAG 2.2 definition) and least font size, px, of all text that is shown."""
+
+
+def contrasts(driver: Any) -> tuple[tuple[float, str], tuple[float, str], int, bool]:
+    """Least contrast and size with the text they are of, how many texts, whether it is dark."""
+    worst, small, texts, dark = driver.execute_script(CONTRASTS)
+    return tuple(worst), tuple(small), texts, dark
