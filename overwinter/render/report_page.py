@@ -42,6 +42,7 @@ from overwinter.shelters.heater import setting_label
 
 SHOWN = 10
 """Rows of the tables of risks and of close calls."""
+KNOWN_SHOWN = 6
 SHORT = 0.98
 """Light or chilling below this share of what a tree needs is told."""
 
@@ -232,10 +233,9 @@ def _known(season: Season, report: AuditReport) -> dict[str, object]:
                 "kind": sentence(kind_words(season, one)),
                 "limit": LIMIT_WORDS[one.name],
                 "known": one.known.value,
-                "source": one.source.text,
                 "at_stake": f"{one.at_stake:.2f}",
             }
-            for one in limits[:SHOWN]
+            for one in limits[:KNOWN_SHOWN]
         ],
     }
 

@@ -15,7 +15,7 @@ from audit_season import (
 
 from overwinter.audit import second_sample as module
 from overwinter.audit.audit import audit
-from overwinter.audit.second_sample import second_sample, stages_in
+from overwinter.audit.second_sample import colder, second_sample, stages_in
 from overwinter.climate.generator import fresh_winters
 from overwinter.climate.series import daily_min
 from overwinter.model.plan import Plan
@@ -51,6 +51,23 @@ def test_the_tender_tree_is_lost_and_the_hardy_one_is_not(case: tuple[Season, Pl
     expected = 100.0 * sum(found.chances.values())
     assert found.expected_loss == pytest.approx(expected)
     assert found.heat == 0.0
+
+
+def test_colder_winters_take_more(case: tuple[Season, Plan]) -> None:
+    # No colder at all is the plan's own winters, so the audit's own chances; a tree near its limit
+    # is lost more often the colder it gets, one far from it hardly.
+    season, plan = case
+    limits = replace(season.trees[0].limits, root_kill_c=-14.0, root_kill_young_c=-14.0)
+    trees = (replace(season.trees[0], limits=limits), season.trees[1])
+    season = replace(season, trees=trees, winters=fresh_winters(season, 8, 3))
+    conditions = compute_conditions(season)
+    days = stages_in(season, plan, daily_min(season.winters.air_c), season.site.seed)
+    own = audit(season, conditions, days, plan).risks
+    as_it_is, *more = (colder(season, plan, by_k).chances for by_k in (0.0, 2.0, 5.0))
+    assert as_it_is == pytest.approx({tree_id: risk.chance for tree_id, risk in own.items()})
+    assert as_it_is["ash"] <= more[0]["ash"] <= more[1]["ash"]
+    assert as_it_is["ash"] < more[1]["ash"]
+    assert more[1]["cedar"] < 1e-3
 
 
 def test_winters_a_few_at_a_time_give_the_same(
