@@ -49,7 +49,7 @@ def explain(error: BaseException) -> ExitCode:
         say(f"{number} {'problem' if number == 1 else 'problems'}; nothing was written.")
         return ExitCode.BAD_INPUT
     if isinstance(error, KeyboardInterrupt):
-        say("Stopped before there was a plan; nothing was written.")
+        say("Stopped; nothing was written.")
         return ExitCode.STOPPED
     say(str(error))
     if isinstance(error, AuditRefused):

@@ -118,7 +118,7 @@ class Bound:
             relax=True, threads=self.threads, time_limit_s=max(seconds, 0.01)
         )
         report = run_adapter(self.program.lp, self.adapter)
-        if report.termination in (Termination.INFEASIBLE, Termination.INFEASIBLE_OR_UNBOUNDED):
+        if report.termination is Termination.INFEASIBLE:
             return _Node(np.inf, next(self._numbers), allowed, {})
         if report.termination is not Termination.OPTIMAL or report.objective is None:
             return None

@@ -15,8 +15,8 @@ from overwinter.search.heating import Settings
 from overwinter.search.placement import NOWHERE, IntArray, Placement
 from overwinter.search.problem import Problem
 from overwinter.search.program import LE, Program, build
-from overwinter.solvers.choose import Adapter, make_adapter, run_adapter
-from overwinter.solvers.report import SolverReport, SolverSettings, Termination
+from overwinter.solvers.choose import make_adapter, run_adapter
+from overwinter.solvers.report import Adapter, SolverReport, SolverSettings, Termination
 
 WHOLE_GAP = 0.002
 """Gap asked of the rest: well below what a grower needs of the whole."""

@@ -1,228 +1,239 @@
-"""HiGHS, in this process: options checked, Ctrl-C heeded, one model kept for further rows."""
+"""HiGHS: the model is passed in bulk and kept, so that a changed problem is solved from its end.
 
+PuLP's own hand-off adds columns and rows one by one, five times slower, and begins afresh.
+"""
+
+import os
 import signal
+import sys
 import threading
-import time
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping, Sequence
+from contextlib import contextmanager
+from functools import cache
+from itertools import chain
+from tempfile import TemporaryFile
 from typing import Any
 
 import highspy
 import numpy as np
 import pulp
+from numpy.typing import NDArray
 
-from overwinter.solvers.arrays import ProblemArrays, read_problem
-from overwinter.solvers.highs_model import (
-    configure,
-    fill,
-    give_start,
-    new_model,
-    same_columns,
-    update,
-)
 from overwinter.solvers.report import (
-    Progress,
     SolverFailed,
     SolverReport,
     SolverSettings,
     Termination,
+    settled,
 )
-from overwinter.solvers.settle import Outcome, settle
 
+FloatArray = NDArray[np.float64]
 _STATUS = highspy.HighsModelStatus
 _TERMINATION = {
     _STATUS.kOptimal: Termination.OPTIMAL,
     _STATUS.kModelEmpty: Termination.OPTIMAL,
     _STATUS.kInfeasible: Termination.INFEASIBLE,
-    _STATUS.kUnbounded: Termination.UNBOUNDED,
-    _STATUS.kUnboundedOrInfeasible: Termination.INFEASIBLE_OR_UNBOUNDED,
     _STATUS.kTimeLimit: Termination.TIME_LIMIT,
-    _STATUS.kSolutionLimit: Termination.NODE_LIMIT,  # what a node limit comes back as
-    _STATUS.kIterationLimit: Termination.NODE_LIMIT,
-    _STATUS.kInterrupt: Termination.INTERRUPTED,
-}
-_BROKEN = {
-    _STATUS.kLoadError,
-    _STATUS.kModelError,
-    _STATUS.kPresolveError,
-    _STATUS.kSolveError,
-    _STATUS.kPostsolveError,
-    _STATUS.kNotset,
 }
 _FEASIBLE = 2  # HiGHS's kSolutionStatusFeasible
-_FIRST_POLL_S, _POLL_S, _POLL_SHARE = 0.001, 0.05, 0.05
-_CALLBACK = highspy.cb.HighsCallbackType
+_POLL_S = 0.1
 
 
 class HighsAdapter(pulp.HiGHS):  # type: ignore[misc]  # PuLP is untyped
-    """PuLP's HiGHS with its silences removed; the answer is in ``report``.
+    """Solves one problem again and again; only bounds may change and rows be added meanwhile."""
 
-    PuLP's own hand-off adds columns and rows one by one; here the whole model is passed in
-    arrays. Solving the same problem again with more rows adds only these to the model kept.
-    """
-
-    def __init__(
-        self,
-        settings: SolverSettings | None = None,
-        *,
-        start: Mapping[str, float] | None = None,
-        on_progress: Progress | None = None,
-    ) -> None:
+    def __init__(self, settings: SolverSettings) -> None:
         super().__init__(msg=False)
-        self.settings = settings or SolverSettings()
-        self.start = start
-        self.on_progress = on_progress
+        self.settings = settings
+        self.start: Mapping[str, float] | None = None
         self.report: SolverReport | None = None
         self._model: Any = None
-        self._arrays: ProblemArrays | None = None
         self._problem: pulp.LpProblem | None = None
+        self._rows = 0
 
     def actualSolve(self, lp: pulp.LpProblem, **_: Any) -> int:  # noqa: N802 - PuLP's name
         """Solve; called by ``problem.solve(adapter)``."""
-        began = time.monotonic()
-        arrays = self._take_in(lp)
-        configure(self._model, self.settings, arrays.sense)
-        start = arrays.start_vector(self.start)
-        if start is not None:
-            give_start(self._model, start)
-        watch = self._run(arrays)
-        outcome = self._outcome(arrays, watch)
-        self.report = settle(
-            lp,
-            arrays,
-            outcome,
-            solver="HiGHS",
-            seconds=time.monotonic() - began,
-            start=start,
-            cutoff=self.settings.cutoff_in(arrays.sense),
-        )
+        columns = lp.variables()
+        if lp is not self._problem:
+            self._problem, self._rows, self._model = lp, 0, _silent_model()
+            _check(self._fill(lp, columns), "take the problem")
+        every = np.arange(len(columns), dtype=np.int32)
+        self._model.changeColsBounds(len(every), every, *_bounds(columns))
+        constraints = lp.constraints()
+        _check(self._add_rows(constraints[self._rows :], columns), "take the rows")
+        self._rows = len(constraints)
+        self._configure()
+        if self.start:
+            said = [(i, self.start[v.name]) for i, v in enumerate(columns) if v.name in self.start]
+            at, values = zip(*said, strict=True) if said else ((), ())
+            self._model.setSolution(len(said), np.array(at, np.int32), np.array(values, float))
+        self._run()
+        self.report = self._settle(lp, columns)
         return int(lp.status)
 
-    def _take_in(self, lp: pulp.LpProblem) -> ProblemArrays:
-        """Pass the problem to HiGHS, or only what is new since the last time."""
-        known, relax = self._arrays, self.settings.relax
-        if known is not None and lp is self._problem and same_columns(known, lp, relax=relax):
-            arrays = update(self._model, known, lp)
-        else:
-            arrays = read_problem(lp, relax=relax)
-            self._model = new_model()
-            fill(self._model, arrays)
-        self._arrays, self._problem = arrays, lp
-        return arrays
-
-    def _run(self, arrays: ProblemArrays) -> "_Watch":
-        """Run HiGHS in a thread of its own, so that Ctrl-C and progress reach this one.
-
-        A new thread also brings a new scheduler: the number of threads may differ from one
-        solve to the next, which HiGHS refuses within one thread.
-        """
-        watch = _Watch(arrays)
-        watch.attach(self._model)
-        failure: list[BaseException] = []
-
-        def work() -> None:
-            try:
-                if self._model.run() == highspy.HighsStatus.kError:
-                    raise SolverFailed("HiGHS stopped with an error.")
-            except BaseException as error:
-                failure.append(error)
-            finally:
-                watch.ended.set()
-
-        worker = threading.Thread(target=work, name="HiGHS", daemon=True)
-        worker.start()
-        try:
-            self._wait(watch)
-        finally:
-            _ctrl_c_is_ours()
-        if failure:
-            raise failure[0]
-        return watch
-
-    def _wait(self, watch: "_Watch") -> None:
-        # plain sleeps, growing with the time it takes: a Ctrl-C inside join() makes Python take the
-        # running thread for ended, and inside an event's wait() it can break the event's lock
-        began, pause_s = time.monotonic(), _FIRST_POLL_S
-        while not watch.ended.is_set():
-            try:
-                time.sleep(pause_s)
-                so_far_s = time.monotonic() - began
-                pause_s = min(max(_POLL_SHARE * so_far_s, _FIRST_POLL_S), _POLL_S)
-                if self.on_progress is not None and watch.news:
-                    watch.news = False
-                    self.on_progress(*watch.latest)
-            except KeyboardInterrupt:
-                if watch.stop:  # a second Ctrl-C: leave now, without the best plan so far
-                    raise
-                watch.stop = True
-            except BaseException:
-                watch.stop = True
-                while not watch.ended.is_set():
-                    time.sleep(_FIRST_POLL_S)
-                raise
-
-    def _outcome(self, arrays: ProblemArrays, watch: "_Watch") -> Outcome:
-        model = self._model
-        status = model.getModelStatus()
-        if status in _BROKEN:
-            raise SolverFailed(f"HiGHS failed: {model.modelStatusToString(status)}.")
-        termination = _TERMINATION.get(status, Termination.FAILED)
-        info = model.getInfo()
-        values = None
-        solution = model.getSolution()
-        if info.primal_solution_status == _FEASIBLE and solution.value_valid:
-            values = np.array(solution.col_value, dtype=float)
-        linear = not arrays.whole.any()
-        ended = termination is Termination.OPTIMAL
-        bound: float | None = None
-        if linear:
-            bound = arrays.objective(values) if ended and values is not None else None
-        elif np.isfinite(info.mip_dual_bound):
-            bound = float(info.mip_dual_bound)
-        duals = linear and ended and solution.dual_valid
-        return Outcome(
-            termination=termination,
-            values=values,
-            bound=bound,
-            version=str(model.version()),
-            row_duals=np.array(solution.row_dual, dtype=float) if duals else None,
-            column_duals=np.array(solution.col_dual, dtype=float) if duals else None,
+    def _fill(self, lp: pulp.LpProblem, columns: Sequence[pulp.LpVariable]) -> Any:
+        index = {id(v): i for i, v in enumerate(columns)}
+        costs = np.zeros(len(columns))
+        for variable, cost in lp.objective.items():
+            costs[index[id(variable)]] = cost
+        _check_finite(costs)
+        whole = [v.cat == pulp.LpInteger and not self.settings.relax for v in columns]
+        none, empty = np.zeros(0), np.zeros(0, dtype=np.int32)
+        return self._model.passModel(
+            len(columns),
+            0,
+            0,
+            int(highspy.MatrixFormat.kRowwise),
+            int(highspy.ObjSense.kMinimize),
+            float(lp.objective.constant),
+            costs,
+            *_bounds(columns),
+            none,
+            none,
+            np.zeros(1, dtype=np.int32),
+            empty,
+            none,
+            np.array(whole, dtype=np.int32),
         )
 
+    def _add_rows(
+        self, rows: Sequence[pulp.LpConstraint], columns: Sequence[pulp.LpVariable]
+    ) -> Any:
+        index = {id(v): i for i, v in enumerate(columns)}
+        counts = [len(row.expr) for row in rows]
+        total = sum(counts)
+        # id() and the dictionary both run in C: hashing PuLP's variables calls Python each time
+        at = map(index.__getitem__, map(id, chain.from_iterable(row.expr for row in rows)))
+        values = np.fromiter(chain.from_iterable(row.expr.values() for row in rows), float, total)
+        sides = np.array([-row.constant for row in rows], dtype=float)
+        senses = np.array([row.sense for row in rows])
+        _check_finite(values, sides)
+        return self._model.addRows(
+            len(rows),
+            np.where(senses == pulp.LpConstraintLE, -np.inf, sides),
+            np.where(senses == pulp.LpConstraintGE, np.inf, sides),
+            total,
+            np.cumsum([0, *counts], dtype=np.int32)[:-1],
+            np.fromiter(at, np.int32, total),
+            values,
+        )
 
-class _Watch:
-    """What the running solver tells this side, and the one thing this side tells it: stop."""
+    def _configure(self) -> None:
+        settings, model = self.settings, self._model
+        model.setOptionValue("mip_rel_gap", float(settings.gap))
+        model.setOptionValue("mip_abs_gap", 1e-6 if settings.gap else 0.0)
+        model.setOptionValue("threads", settings.threads)
+        limit = settings.time_limit_s
+        model.setOptionValue("time_limit", np.inf if limit is None else float(limit))
 
-    def __init__(self, arrays: ProblemArrays) -> None:
-        self.sense = arrays.sense
-        self.stop = False
-        self.ended = threading.Event()
-        self.news = False
-        self.latest: tuple[float, float | None, float | None] = (0.0, None, None)
+    def _run(self) -> None:
+        """Run in a thread of its own, so that Ctrl-C reaches this one.
 
-    def attach(self, model: Any) -> None:
-        model.setCallback(self._called, None)
-        for kind in (
-            _CALLBACK.kCallbackSimplexInterrupt,
-            _CALLBACK.kCallbackIpmInterrupt,
-            _CALLBACK.kCallbackMipInterrupt,
-            _CALLBACK.kCallbackMipLogging,
-            _CALLBACK.kCallbackMipImprovingSolution,
-        ):
-            model.startCallback(kind)
+        A new thread also brings a new scheduler: the number of threads may differ from one solve
+        to the next, which HiGHS refuses within one thread.
+        """
+        model = self._model
+        thread = model.startSolve()
+        try:
+            ended, status = model.wait(_POLL_S)
+            while not ended:
+                ended, status = model.wait(_POLL_S)
+        except BaseException:
+            model.cancelSolve()
+            thread.join()
+            raise
+        finally:
+            _ctrl_c_is_ours()
+        _check(status, "solve the problem")
 
-    def _called(self, kind: Any, _message: str, said: Any, answer: Any, _data: Any) -> None:
-        if kind in (_CALLBACK.kCallbackMipLogging, _CALLBACK.kCallbackMipImprovingSolution):
-            self.latest = (
-                float(said.running_time),
-                self._told(said.mip_primal_bound),
-                self._told(said.mip_dual_bound),
-            )
-            self.news = True
-        elif self.stop and answer is not None:
-            answer.user_interrupt = True
+    def _settle(self, lp: pulp.LpProblem, columns: Sequence[pulp.LpVariable]) -> SolverReport:
+        model, info = self._model, self._model.getInfo()
+        status = model.getModelStatus()
+        ended = _TERMINATION.get(status, Termination.FAILED)
+        if status is _STATUS.kUnboundedOrInfeasible and _bounded(lp):
+            ended = Termination.INFEASIBLE
+        solution = model.getSolution()
+        found = info.primal_solution_status == _FEASIBLE and solution.value_valid
+        answered = bool(found and ended is not Termination.INFEASIBLE)
+        whole = [v.cat == pulp.LpInteger and not self.settings.relax for v in columns]
+        values = solution.col_value if answered else [None] * len(columns)
+        for variable, value, is_whole in zip(columns, values, whole, strict=True):
+            variable.varValue = round(value) if answered and is_whole else value
+        bound: float | None = None
+        if any(whole):
+            bound = info.mip_dual_bound if np.isfinite(info.mip_dual_bound) else None
+        elif ended is Termination.OPTIMAL:
+            bound = info.objective_function_value
+        return settled(lp, answered, ended, bound, model.version())
 
-    def _told(self, number: float) -> float | None:
-        return self.sense * float(number) if np.isfinite(number) else None
+
+def _bounds(columns: Sequence[pulp.LpVariable]) -> tuple[FloatArray, FloatArray]:
+    pairs = [(v.lowBound, v.upBound) for v in columns]
+    return (
+        np.array([-np.inf if low is None else low for low, _ in pairs], dtype=float),
+        np.array([np.inf if up is None else up for _, up in pairs], dtype=float),
+    )
+
+
+def _bounded(lp: pulp.LpProblem) -> bool:
+    """Whether the columns' bounds alone keep the objective from falling without end."""
+    return all(
+        (v.lowBound if cost > 0 else v.upBound) is not None for v, cost in lp.objective.items()
+    )
+
+
+def _check_finite(*numbers: FloatArray) -> None:
+    """HiGHS takes what is not a number for one."""
+    if not all(np.isfinite(some).all() for some in numbers):
+        raise SolverFailed("The program holds a number that is not finite.")
+
+
+def _check(status: Any, what: str) -> None:
+    if status == highspy.HighsStatus.kError:
+        raise SolverFailed(f"HiGHS would not {what}.")
+
+
+def _silent_model() -> Any:
+    _swallow_banner()
+    model = highspy.Highs()
+    model.setOptionValue("output_flag", False)
+    model.HandleUserInterrupt = True
+    return model
+
+
+@cache
+def _swallow_banner() -> None:
+    """Make the first model of the process with standard output turned aside.
+
+    highspy greets there before any option can be set, which would spoil ``--json`` and pipes.
+    """
+    with _aside():
+        highspy.Highs()
+
+
+@contextmanager
+def _aside() -> Iterator[None]:
+    try:
+        kept = os.dup(1)
+    except OSError:  # no standard output at all
+        yield
+        return
+    sys.stdout.flush()
+    try:
+        with TemporaryFile() as aside:
+            os.dup2(aside.fileno(), 1)
+            yield
+            _flush_c()
+    finally:
+        os.dup2(kept, 1)
+        os.close(kept)
+
+
+def _flush_c() -> None:
+    """Empty C's own buffer, in which the greeting sits."""
+    import ctypes
+
+    (ctypes.cdll.msvcrt if os.name == "nt" else ctypes.CDLL(None)).fflush(None)
 
 
 def _ctrl_c_is_ours() -> None:

@@ -53,10 +53,10 @@ def needle(*, rows: int = 5, columns: int = 40) -> pulp.LpProblem:
 def knapsack(*, rows: int = 20, columns: int = 60) -> pulp.LpProblem:
     """A knapsack of many sides, to be filled for most value; quick to fill, slower to prove."""
     draw = random.Random(0)
-    problem = pulp.LpProblem("knapsack", pulp.LpMaximize)
+    problem = pulp.LpProblem("knapsack")
     x = [problem.add_variable(f"x{i}", 0, 1, cat=pulp.LpInteger) for i in range(columns)]
     for _ in range(rows):
         weights = [draw.randint(1, 50) for _ in x]
         problem.addConstraint(pulp.lpDot(weights, x) <= 0.3 * sum(weights))
-    problem.setObjective(pulp.lpDot([draw.randint(1, 50) for _ in x], x))
+    problem.setObjective(pulp.lpDot([-draw.randint(1, 50) for _ in x], x))
     return problem
