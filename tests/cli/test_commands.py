@@ -336,7 +336,7 @@ def test_stopped_by_hand(winter: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(PLANNER, failing(KeyboardInterrupt()))
     result = run("plan", winter)
     assert result.exit_code == ExitCode.STOPPED
-    assert result.stderr == "Stopped before there was a plan; nothing was written.\n"
+    assert result.stderr == "Stopped; nothing was written.\n"
     assert names(winter) == INPUTS
 
 
