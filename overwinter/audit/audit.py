@@ -30,6 +30,7 @@ CHECKS: Mapping[Rule, Check] = {
     Rule.AREA: room.area_enough,
     Rule.LOAD: room.load_borne,
     Rule.LAYOUT: room.layouts_hold,
+    Rule.SPOT: room.spots_kept,
     Rule.QUARANTINE: standing.quarantine_kept,
     Rule.PINNED: standing.pins_kept,
     Rule.FORBIDDEN: standing.bans_kept,

@@ -66,12 +66,18 @@ def costs(
 
 def _carries(ledger: Ledger) -> float:
     weights, trees = ledger.season.site.weights, ledger.season.tree_by_id
-    total = 0.0
-    for (_, tree_id, source, _), times in moves(ledger).items():
+
+    def price(tree_id: str) -> float:
         heavy = trees[tree_id].weight_kg >= weights.two_person_kg
-        price = weights.two_person_carry if heavy else weights.carry
-        total += times * price * (source is not None)
-    return total
+        return weights.two_person_carry if heavy else weights.carry
+
+    carried = sum(
+        times * price(tree_id)
+        for (_, tree_id, source, _), times in moves(ledger).items()
+        if source is not None
+    )
+    shifted = sum(price(one.tree_id) for one in ledger.plan.shifts if one.tree_id in trees)
+    return carried + weights.shift * shifted
 
 
 def _disturbance(ledger: Ledger) -> float:

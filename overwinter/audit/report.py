@@ -20,6 +20,7 @@ class Rule(StrEnum):
     AREA = "area of a place"
     LOAD = "load of a place"
     LAYOUT = "layout of a place"
+    SPOT = "spots of trees that stay"
     QUARANTINE = "quarantine"
     PINNED = "pinned places"
     FORBIDDEN = "forbidden places"

@@ -1,9 +1,10 @@
 """Who stands in which slot: what is wished for, never what is required.
 
 In order, each only where the ones before leave a choice: tall trees do not stand between the light
-and shorter ones; trees with a high light floor stand near the light; heavy trees stand near an
-edge one can lift from. Trees with equal footprints change slots, and the whole arrangement may be
-mirrored, as long as that makes it better.
+and shorter ones; trees with a high light floor stand near the light; heavy trees, and those that
+come and go, stand near an edge one can lift from, and big ones that never move far from it. Trees
+with equal footprints change slots, and the whole arrangement may be mirrored, as long as that makes
+it better.
 """
 
 from collections.abc import Sequence
@@ -38,7 +39,7 @@ class Arrangement:
 def best_arranged(region: Region, pots: Pots, packings: Sequence[IntArray]) -> Arrangement:
     """The best arrangement reached from any of ``packings``, each ``(n, 4)``."""
     starts = [slots for packing in packings for slots in _mirrored(region, packing)]
-    starts.sort(key=lambda slots: round(_arrangement(region, pots, slots).cost, 9))
+    starts.sort(key=lambda slots: round(arranged(region, pots, slots).cost, 9))
     found = [_exchanged(region, pots, slots) for slots in starts[:_STARTS]]
     return min(found, key=lambda arrangement: round(arrangement.cost, 9))
 
@@ -75,7 +76,7 @@ def _wished_for(
     from_light = (slots[:, 1] + slots[:, 3] / 2) / max(region.depth, 1)
     from_hand = region.distance(slots) / (2 * max(region.depth + region.width, 1))
     light = pots.light / max(float(pots.light.sum()), _TINY)
-    weight = pots.weight_kg / max(float(pots.weight_kg.sum()), _TINY)
+    weight = pots.lifted_kg / max(float(pots.lifted_kg.sum()), _TINY)
     return light, weight, from_light, from_hand
 
 
@@ -102,7 +103,8 @@ def shade_m2(slots: IntArray, height_m: FloatArray) -> float:
     return total / UNITS_PER_M
 
 
-def _arrangement(region: Region, pots: Pots, slots: IntArray) -> Arrangement:
+def arranged(region: Region, pots: Pots, slots: IntArray) -> Arrangement:
+    """Slots ``(n, 4)`` by tree as they are, with what they leave to wish for."""
     shade = shade_m2(slots, pots.height_m)
     light, weight, from_light, from_hand = _wished_for(region, pots, slots)
     wishes = _LIGHT_WORTH * float(light @ from_light) + _WEIGHT_WORTH * float(weight @ from_hand)
@@ -114,10 +116,10 @@ def _exchanged(region: Region, pots: Pots, slots: IntArray) -> Arrangement:
     spans = np.sort(slots[:, 2:], axis=1)
     like = (spans[:, None] == spans[None]).all(axis=2)
     np.fill_diagonal(like, False)
-    start = _arrangement(region, pots, slots)
+    start = arranged(region, pots, slots)
     if not like.any():
         return start
-    by_height = _arrangement(region, pots, _by_height(pots, slots, spans))
+    by_height = arranged(region, pots, _by_height(pots, slots, spans))
     best = min(start, by_height, key=lambda arrangement: round(arrangement.cost, 9))
     slots = best.slots
     shading, wishes = shading_m(slots), _wishes(region, pots, slots)
@@ -128,7 +130,7 @@ def _exchanged(region: Region, pots: Pots, slots: IntArray) -> Arrangement:
         if change[here, there] > -_LEAST_GAIN:
             break
         who[[here, there]] = who[[there, here]]
-    return _arrangement(region, pots, slots[np.argsort(who)])
+    return arranged(region, pots, slots[np.argsort(who)])
 
 
 def _by_height(pots: Pots, slots: IntArray, spans: IntArray) -> IntArray:

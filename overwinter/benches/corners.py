@@ -7,7 +7,7 @@ shufflings of the best order.
 """
 
 import random
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from itertools import cycle, islice, product
 
 import numpy as np
@@ -19,10 +19,15 @@ _BESTS = ("short side", "area", "low")
 _TRIES_MAX = 24
 
 
-def packed_in_corners(region: Region, pots: Pots, tries: int) -> Iterator[IntArray]:
-    """Every arrangement found in ``tries``: slots ``(n, 4)`` of x, y, width, depth, units."""
+def packed_in_corners(
+    region: Region, pots: Pots, tries: int, taken: Sequence[IntArray] | None = None
+) -> Iterator[IntArray]:
+    """Every arrangement found in ``tries``: slots ``(n, 4)`` of x, y, width, depth, units.
+
+    ``taken`` has for each tree the slots ``(m, 4)`` that are not free for it.
+    """
     for order, best in islice(_ways(_orders(pots), len(pots)), min(tries, _TRIES_MAX)):
-        slots = _packed(region, pots.sizes, order, best)
+        slots = _packed(region, pots.sizes, order, best, taken)
         if slots is not None:
             yield slots
 
@@ -49,7 +54,13 @@ def _shuffled(order: list[int], shuffler: random.Random) -> list[int]:
     return sorted(order, key=lambda i: (ranks[i], i))
 
 
-def _packed(region: Region, sizes: IntArray, order: list[int], best: str) -> IntArray | None:
+def _packed(
+    region: Region,
+    sizes: IntArray,
+    order: list[int],
+    best: str,
+    taken: Sequence[IntArray] | None,
+) -> IntArray | None:
     gap = region.clearance
     free = np.array(
         [(b.x, b.y, b.x + b.width + gap, b.y + b.depth + gap) for b in region.blocks],
@@ -57,7 +68,10 @@ def _packed(region: Region, sizes: IntArray, order: list[int], best: str) -> Int
     )
     slots = np.zeros((len(sizes), 4), dtype=np.int64)
     for i in order:
-        slot = _best_corner(region, free, sizes[i], best)
+        mine = free
+        for other in () if taken is None else taken[i]:
+            mine = _cut_out(mine, other + np.array([0, 0, gap, gap]))
+        slot = _best_corner(region, mine, sizes[i], best)
         if slot is None:
             return None
         slots[i] = slot

@@ -5,7 +5,7 @@ search. What is wished for (tall ones behind short ones, light-hungry ones to th
 near the hand) chooses between arrangements that fit and never makes a set impossible.
 """
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -58,6 +58,7 @@ def lay_out(
     path_m: float = PATH_M,
     effort: Effort | None = None,
     memo: Memo | None = None,
+    lifted_kg: Mapping[str, float] | None = None,
 ) -> LayoutResult:
     """Lay ``trees`` out at ``place``, or prove that they do not fit, or neither.
 
@@ -73,6 +74,8 @@ def lay_out(
         Work limits; the result depends on them, never on the clock.
     memo
         Shared between calls to not search twice for the same footprints.
+    lifted_kg
+        By tree id: weight times how often it is lifted; None: the weight alone.
 
     Returns
     -------
@@ -87,7 +90,7 @@ def lay_out(
         if proof is not None:
             return proof
     frame = frame_of(place)
-    pots = pots_of(ordered, sideways=frame.sideways)
+    pots = pots_of(ordered, sideways=frame.sideways, lifted_kg=lifted_kg)
     ways = regions(
         place,
         clearance_m=clearance_m,
@@ -100,9 +103,15 @@ def lay_out(
     )
     if not isinstance(result, _Fit):
         return result
-    layouts = _layouts(frame, ordered, result.slots)
+    layouts = layouts_of(frame, ordered, result.slots)
+    slots = dict(zip((tree.id for tree in ordered), result.slots, strict=True))
     return LaidOut(
-        tuple(layouts[tree.id] for tree in trees), clearance_m, result.shade_m2, result.found_by
+        tuple(layouts[tree.id] for tree in trees),
+        clearance_m,
+        result.shade_m2,
+        result.found_by,
+        np.array([slots[tree.id] for tree in trees]),
+        result.region,
     )
 
 
@@ -115,6 +124,7 @@ def lay_out_as_crowded(
     path_m: float = PATH_M,
     effort: Effort | None = None,
     memo: Memo | None = None,
+    lifted_kg: Mapping[str, float] | None = None,
 ) -> LayoutResult:
     """``lay_out`` with the clearance the crowding asks for, else half of it, else none.
 
@@ -133,6 +143,7 @@ def lay_out_as_crowded(
             path_m=path_m,
             effort=effort,
             memo=memo,
+            lifted_kg=lifted_kg,
         )
         if isinstance(result, LaidOut):
             break
@@ -142,6 +153,7 @@ def lay_out_as_crowded(
 @dataclass(frozen=True)
 class _Fit:
     slots: IntArray
+    region: Region
     shade_m2: float
     found_by: str
 
@@ -195,7 +207,7 @@ def _fitted(
 
 def _fit(region: Region, pots: Pots, packings: Sequence[IntArray], found_by: str) -> _Fit:
     best = best_arranged(region, pots, packings)
-    return _Fit(best.slots, best.shade_m2, found_by)
+    return _Fit(best.slots, region, best.shade_m2, found_by)
 
 
 def _packed_close(
@@ -219,7 +231,7 @@ def _packed_close(
     return exact
 
 
-def _layouts(frame: Frame, trees: Sequence[Tree], slots: IntArray) -> dict[str, Layout]:
+def layouts_of(frame: Frame, trees: Sequence[Tree], slots: IntArray) -> dict[str, Layout]:
     """Layouts by tree id, m from the front left corner, with the trees' own sides."""
     layouts = {}
     for tree, (x, y, width, _) in zip(trees, frame.to_place(slots), strict=True):

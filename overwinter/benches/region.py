@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from overwinter.benches.grid import units_down, units_up
+from overwinter.model.plan import Layout
 from overwinter.model.shelter import Place, PlaceKind, Side
 
 IntArray = NDArray[np.int64]
@@ -89,6 +90,10 @@ class Region:
         whole = (Block(0, 0, self.width, self.depth),)
         return replace(self, blocks=whole, paths=(), reach=None)
 
+    def with_clearance(self, clearance: int) -> "Region":
+        """The same ground with another distance kept between trees, units."""
+        return replace(self, clearance=clearance)
+
     def distance(self, slots: IntArray) -> IntArray:
         """Twice the distance of each slot's middle from the nearest edge one stands at.
 
@@ -138,6 +143,17 @@ class Frame:
         if self.light_side is Side.RIGHT:
             turned[:, 0] = self.width - turned[:, 0] - turned[:, 2]
         return turned
+
+    def from_layout(self, layout: Layout) -> IntArray:
+        """The slot ``(4,)`` of a tree that stands on the place."""
+        x, y = units_down(layout.x_m), units_down(layout.y_m)
+        width, depth = units_up(layout.width_m), units_up(layout.depth_m)
+        if self.light_side is Side.BACK:
+            y = self.depth - y - depth
+        if self.light_side is Side.RIGHT:
+            x = self.width - x - width
+        slot = (y, x, depth, width) if self.sideways else (x, y, width, depth)
+        return np.array(slot, dtype=np.int64)
 
 
 def frame_of(place: Place) -> Frame:

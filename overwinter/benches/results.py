@@ -1,8 +1,11 @@
 """What came of trying to lay out one place."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from enum import StrEnum
 
+import numpy as np
+
+from overwinter.benches.region import IntArray, Region
 from overwinter.model.plan import Layout
 
 
@@ -30,6 +33,9 @@ class LaidOut:
     """How much taller trees stand before shorter ones, seen from the light: height x width."""
     found_by: str
     """"rows", "corners" or "exact"."""
+    slots: IntArray = field(default_factory=lambda: np.empty((0, 4), dtype=np.int64), compare=False)
+    """``(n, 4)`` in the frame and units of ``region``, in the order of ``layouts``."""
+    region: Region | None = field(default=None, compare=False)
 
 
 @dataclass(frozen=True, slots=True)

@@ -138,6 +138,7 @@ MONEY_UNLESS_SAID: dict[str, Any] = {
     "fullest_share": Annotated[Number, Field(gt=0, le=1)],
     "two_person_kg": Annotated[Number, Field(gt=0, le=1000)],
     "rodent_share": Share,
+    "shift": Share,
     "guard_leaves": Share,
     "caution": Annotated[Number, Field(gt=0, le=100)],
     "most_chance": Annotated[Number, Field(gt=0, le=1)],

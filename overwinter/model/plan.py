@@ -8,6 +8,8 @@ from enum import StrEnum
 from overwinter.model.shelter import HeaterSetting
 from overwinter.model.stage import Stage
 
+SAME_SPOT_M = 0.001
+
 
 class Reason(StrEnum):
     """Why a tree may not be somewhere."""
@@ -99,6 +101,7 @@ class Costs:
     losses: float = 0.0
     """Caution x value x chance of loss, over all trees."""
     carries: float = 0.0
+    """Shifts among them, each at its share of a carry."""
     cover: float = 0.0
     """Days under cover that a tree could have spent outdoors safely."""
     crowding: float = 0.0
@@ -159,6 +162,26 @@ class Layout:
     width_m: float
     depth_m: float
 
+    def same_spot(self, other: "Layout") -> bool:
+        """Whether the tree stands as it does in ``other``, to a millimetre."""
+        return all(
+            abs(one - two) < SAME_SPOT_M
+            for one, two in (
+                (self.x_m, other.x_m),
+                (self.y_m, other.y_m),
+                (self.width_m, other.width_m),
+            )
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class Shift:
+    """One tree that stays at its place, pushed to another spot there as a stage begins."""
+
+    stage: int
+    place_id: str
+    tree_id: str
+
 
 @dataclass(frozen=True)
 class Plan:
@@ -176,6 +199,8 @@ class Plan:
     proof: Proof
     layouts: Mapping[str, Mapping[int, tuple[Layout, ...]]] = field(default_factory=dict)
     """By place and stage: where each tree's rectangle lies."""
+    shifts: tuple[Shift, ...] = ()
+    """Where a newcomer fits in no gap: who makes room, in the order of the stages."""
     fixed_stages: int = 0
     """Stages that had begun when the winter was planned anew; 0: planned before the winter."""
 

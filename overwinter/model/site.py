@@ -68,6 +68,8 @@ class Weights:
     """Most of a place's area that footprints may take (rectangles never pack to 1)."""
     carry: float = 1.0
     two_person_carry: float = 4.0
+    shift: float = 0.25
+    """A tree pushed to another spot of its place, as a share of its carry. A judgement."""
     two_person_kg: float = ONE_PERSON_KG
     """From this mass a carry takes two people."""
     most_carries: float = 4
@@ -81,6 +83,10 @@ class Weights:
     reckoning behind it."""
     extra_carry: float = 5.0
     """Re-planning: price of a carry the plan in force did not have."""
+
+    def carry_of(self, weight_kg: float) -> float:
+        """Money of one carry of a tree."""
+        return self.two_person_carry if weight_kg >= self.two_person_kg else self.carry
 
     @property
     def dearest_way_home(self) -> float:

@@ -3,6 +3,7 @@
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
+from overwinter.model.plan import Layout
 from overwinter.model.season import Season
 from overwinter.model.shelter import HeaterSetting
 
@@ -18,6 +19,8 @@ class Start:
     """By tree: place in each fixed stage; None: not there yet."""
     settings: Mapping[str, tuple[HeaterSetting, ...]] = field(default_factory=dict)
     """By shelter: setting in each fixed stage; a shelter not named is off."""
+    layouts: Mapping[str, tuple[Layout, ...]] | None = None
+    """By place: where trees stand on it in the last fixed stage; None: not known."""
     known_targets: Mapping[str, frozenset[str]] | None = None
     """By tree: places to which the plan in force would still carry it; None: no plan in force."""
 

@@ -5,6 +5,7 @@ from dataclasses import dataclass, replace
 
 from overwinter.audit.audit import audit
 from overwinter.audit.report import Finding, Rule
+from overwinter.benches.winter import shifts_between
 from overwinter.model.plan import Carry, Costs, Layout, Plan
 from overwinter.model.stage import Sign, Stage
 from overwinter.model.start import Start
@@ -46,6 +47,10 @@ def go_on(plan: Plan, found: Outcome, start: Start) -> GoneOn:
         )
         for h in off
     }
+    layouts = _layouts(plan, old, fixed, stays)
+    if start.layouts:
+        for place_id, by_stage in layouts.items():
+            by_stage[fixed - 1] = start.layouts.get(place_id, ())
     moved = Plan(
         stages=found.stage_days.stages,
         settings=settings,
@@ -54,7 +59,8 @@ def go_on(plan: Plan, found: Outcome, start: Start) -> GoneOn:
         left_out=tuple(one for one in plan.left_out if one.tree_id in found.season.tree_by_id),
         costs=_costs(plan, found),
         proof=plan.proof,
-        layouts=_layouts(plan, old, fixed, stays),
+        layouts=layouts,
+        shifts=tuple(shift for one in layouts for shift in shifts_between(one, layouts[one])),
         fixed_stages=fixed,
     )
     report = audit(found.season, found.conditions, found.stage_days, moved, start)

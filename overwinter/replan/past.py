@@ -5,7 +5,7 @@ from datetime import date, timedelta
 
 from overwinter.model.changes import Mark
 from overwinter.model.fingerprint import carry_key
-from overwinter.model.plan import Plan
+from overwinter.model.plan import Layout, Plan
 from overwinter.model.season import Season
 from overwinter.model.stage import Sign
 from overwinter.model.start import Start, start_of_season
@@ -60,12 +60,14 @@ def start_from(season: Season, plan: Plan, marks: Sequence[Mark], begun: Sequenc
     season : with all changes laid over it.
     plan : in force; its fixed stages and its heater settings so far are taken as they are.
     """
+    stays = _stays(season, plan, marks, begun)
     return Start(
         fixed_stages=len(begun),
-        stays=_stays(season, plan, marks, begun),
+        stays=stays,
         settings={
             shelter_id: settings[: len(begun)] for shelter_id, settings in plan.settings.items()
         },
+        layouts=_layouts(plan, stays, len(begun) - 1),
         known_targets=_known_targets(season, plan, len(begun)),
     )
 
@@ -93,6 +95,18 @@ def _stays(
         path[-1] = now[tree_id] if len(path) > 1 else path[-1]
         stays[tree_id] = tuple(path)
     return stays
+
+
+def _layouts(
+    plan: Plan, stays: Mapping[str, tuple[str | None, ...]], now: int
+) -> dict[str, tuple[Layout, ...]]:
+    """Spots as the plan in force has them, of trees that stand where it says."""
+    return {
+        place_id: tuple(
+            one for one in by_stage.get(now, ()) if stays.get(one.tree_id, (None,))[-1] == place_id
+        )
+        for place_id, by_stage in plan.layouts.items()
+    }
 
 
 def _known_targets(season: Season, plan: Plan, begun: int) -> Mapping[str, frozenset[str]]:

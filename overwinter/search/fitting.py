@@ -4,7 +4,9 @@ from dataclasses import dataclass, field
 
 from overwinter.benches.layout import Memo, lay_out_as_crowded
 from overwinter.benches.results import LaidOut
-from overwinter.model.plan import Layout
+from overwinter.benches.winter import lay_out_winter
+from overwinter.model.plan import Layout, Shift
+from overwinter.model.tree import Tree
 from overwinter.search.placement import NOWHERE, Placement
 from overwinter.search.problem import Problem
 
@@ -20,43 +22,66 @@ class Fitting:
     problem: Problem
     memo: Memo = field(default_factory=Memo)
     misfits: int = 0
-    _drawn: dict[tuple[str, frozenset[str]], tuple[Layout, ...] | None] = field(
-        default_factory=dict
-    )
+    _fits: dict[tuple[str, frozenset[str]], bool] = field(default_factory=dict)
 
-    def lay_out(self, placement: Placement) -> tuple[Layouts, Misfits]:
-        """Layouts by place and stage, and the sets that could not be laid out.
-
-        Places in the open are not drawn.
-        """
-        season = self.problem.season
-        layouts: Layouts = {}
+    def misfits_of(self, placement: Placement) -> Misfits:
+        """The sets that could not be laid out. Places in the open are not drawn."""
         too_many: Misfits = {}
-        for (place, k), trees in _sets(placement).items():
-            place_id = placement.places[place]
-            if season.shelter_by_id[season.places[place_id].shelter_id].open_air:
-                continue
-            drawn = self._draw(place_id, {self._id(placement, t): t for t in trees})
-            if drawn is not None:
-                layouts.setdefault(place_id, {})[k] = drawn
-            elif k >= self.problem.first:
+        for (place, k), trees in self._under_cover(placement).items():
+            fits = self._fit(placement.places[place], self._trees(placement, trees))
+            if not fits and k >= self.problem.first:
                 self.misfits += 1
                 too_many[place, k] = trees
-        return layouts, too_many
+        return too_many
+
+    def lay_out(self, placement: Placement) -> tuple[Layouts, tuple[Shift, ...]]:
+        """Every place through the whole winter, for sets that fit, and who is shifted."""
+        season, start = self.problem.season, self.problem.start
+        known = start.layouts is not None
+        by_place: dict[str, dict[int, list[Tree]]] = {}
+        for (place, k), trees in self._under_cover(placement).items():
+            place_id, here = placement.places[place], self._trees(placement, trees)
+            if k >= self.problem.first or (not known and self._fit(place_id, here)):
+                by_place.setdefault(place_id, {})[k] = here
+        layouts: Layouts = {}
+        shifts: list[Shift] = []
+        for place_id, by_stage in by_place.items():
+            standing = (start.layouts or {}).get(place_id, ())
+            winter = lay_out_winter(
+                season.places[place_id], by_stage, season.site.weights, self.memo, standing
+            )
+            layouts[place_id] = winter.layouts
+            shifts += winter.shifts
+        return layouts, tuple(sorted(shifts, key=lambda shift: shift.stage))
+
+    def _under_cover(self, placement: Placement) -> dict[tuple[int, int], list[int]]:
+        """Trees by (place, stage), from what stands there now on."""
+        season, now = self.problem.season, self.problem.first - 1
+        open_air = {
+            place.id for shelter in season.shelters if shelter.open_air for place in shelter.places
+        }
+        return {
+            (place, k): trees
+            for (place, k), trees in _sets(placement).items()
+            if k >= now and placement.places[place] not in open_air
+        }
 
     def _id(self, placement: Placement, tree: int) -> str:
         g, i = placement.trees[tree]
         return self.problem.groups[g].tree_ids[i]
 
-    def _draw(self, place_id: str, trees: dict[str, int]) -> tuple[Layout, ...] | None:
-        key = (place_id, frozenset(trees))
-        if key not in self._drawn:
+    def _trees(self, placement: Placement, trees: list[int]) -> list[Tree]:
+        ids = {self._id(placement, tree) for tree in trees}
+        return [tree for tree in self.problem.season.trees if tree.id in ids]
+
+    def _fit(self, place_id: str, here: list[Tree]) -> bool:
+        key = (place_id, frozenset(tree.id for tree in here))
+        if key not in self._fits:
             season = self.problem.season
-            here = [tree for tree in season.trees if tree.id in trees]
             place, weights = season.places[place_id], season.site.weights
             result = lay_out_as_crowded(place, here, weights, memo=self.memo)
-            self._drawn[key] = result.layouts if isinstance(result, LaidOut) else None
-        return self._drawn[key]
+            self._fits[key] = isinstance(result, LaidOut)
+        return self._fits[key]
 
 
 def _sets(placement: Placement) -> dict[tuple[int, int], list[int]]:

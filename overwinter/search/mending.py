@@ -6,6 +6,7 @@ Either is told to the integer program, which then places the trees again.
 from collections.abc import Callable
 from dataclasses import dataclass
 
+from overwinter.model.plan import Shift
 from overwinter.search.fitting import Fitting, Layouts, Misfits
 from overwinter.search.heating import thrifty
 from overwinter.search.placement import NOWHERE, Placement
@@ -26,6 +27,7 @@ class Mended:
     placement: Placement
     reckoning: Reckoning
     layouts: Layouts
+    shifts: tuple[Shift, ...]
     rounds: int
     misfits: int
 
@@ -44,14 +46,13 @@ def mend(
     fitting = Fitting(placement.problem)
     groups = range(len(placement.problem.groups))
     whole = under(_empty(placement), groups, solver) if at_once else None
-    drawn: Layouts = {}
     rounds, moved = 0, set[int]()
     while True:
         rounds += 1
         wrong = _hurt(placement, whole)
         misfits: Misfits = {}
         if layouts:
-            drawn, misfits = fitting.lay_out(placement)
+            misfits = fitting.misfits_of(placement)
         for (place, k), trees in misfits.items():
             _less_room(placement, whole, place, k, trees)
         if not wrong and not misfits:
@@ -68,7 +69,8 @@ def mend(
             placement.insert(tree)
         moved |= wrong
     placement.run(thrifty(placement))
-    return Mended(placement, reckon(placement), drawn, rounds, fitting.misfits)
+    drawn, shifts = fitting.lay_out(placement) if layouts else ({}, ())
+    return Mended(placement, reckon(placement), drawn, shifts, rounds, fitting.misfits)
 
 
 def _too_many(placement: Placement, place: int, stage: int, trees: list[int]) -> set[int]:

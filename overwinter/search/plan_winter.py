@@ -3,12 +3,12 @@
 import math
 import time
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from overwinter.audit.audit import audit
 from overwinter.audit.report import AuditReport
 from overwinter.model.conditions import Conditions
-from overwinter.model.plan import Carry, Plan, Proof
+from overwinter.model.plan import Carry, Costs, Plan, Proof
 from overwinter.model.season import Season
 from overwinter.model.stage import StageDays
 from overwinter.model.start import Start, start_of_season
@@ -204,7 +204,8 @@ class _Search:
         return placement
 
     def _to_plan(self, mended: Mended, bound: float | None) -> Plan:
-        problem, placement, costs = self.problem, mended.placement, mended.reckoning.costs
+        problem, placement = self.problem, mended.placement
+        costs = _with_shifts(problem.season, mended)
         assert within_breakers(problem, placement.settings)
         objective = costs.total
         bound = None if bound is None else min(bound, objective)
@@ -235,8 +236,15 @@ class _Search:
                 misfits=mended.misfits if self.options.layouts else None,
             ),
             layouts=mended.layouts,
+            shifts=mended.shifts,
             fixed_stages=problem.first if problem.start.known_targets is not None else 0,
         )
+
+
+def _with_shifts(season: Season, mended: Mended) -> Costs:
+    weights, costs = season.site.weights, mended.reckoning.costs
+    kg = [season.tree_by_id[shift.tree_id].weight_kg for shift in mended.shifts]
+    return replace(costs, carries=costs.carries + weights.shift * sum(map(weights.carry_of, kg)))
 
 
 def _stays(placement: Placement) -> dict[str, tuple[str | None, ...]]:

@@ -29,7 +29,7 @@ from audit_season import (
 )
 
 from overwinter.audit.report import AuditReport, Rule
-from overwinter.model.plan import Carry, Cure, Lack, Layout, LeftOut, Plan, Reason
+from overwinter.model.plan import Carry, Cure, Lack, Layout, LeftOut, Plan, Reason, Shift
 from overwinter.model.season import Season
 from overwinter.model.shelter import HeaterPart, HeaterSetting
 from overwinter.model.stage import Happening, HappeningKind, Sign
@@ -84,6 +84,17 @@ def drawn(*layouts: Layout) -> Case:
     return changed(layouts={"shed/bench": {1: layouts}})
 
 
+def joined_by_cedar(*then: Layout, shifts: tuple[Shift, ...] = ()) -> Case:
+    """Ash goes in and stays; hardy cedar joins it on the bench, which is drawn as ``then``."""
+    season = make_season(*make_trees())
+    cold = ("garden/bench", "shed/bench", "shed/bench")
+    late = ("garden/bench", "garden/bench", "shed/bench")
+    plan = make_plan(season, {"ash": cold, "birch": cold, "cedar": late})
+    return season, replace(
+        plan, layouts={"shed/bench": {1: (ASH, BIRCH), 2: (*then, BIRCH)}}, shifts=shifts
+    )
+
+
 def proven(**changes: object) -> Case:
     """The good plan with another proof."""
     season, plan = good()
@@ -104,6 +115,7 @@ def joining(path: tuple[str | None, ...]) -> Case:
 
 
 ASH, BIRCH = Layout("ash", 0.0, 0.0, 0.5, 0.4), Layout("birch", 0.5, 0.0, 0.5, 0.4)
+CEDAR = Layout("cedar", 1.0, 0.0, 0.5, 0.4)
 UNKNOWN = HeaterSetting((HeaterPart("stove", hold_c=3.0),), hold_c=3.0)
 
 FAULTS: dict[str, tuple[Rule, Callable[[], Case]]] = {
@@ -201,6 +213,15 @@ FAULTS: dict[str, tuple[Rule, Callable[[], Case]]] = {
     "drawn for no place": (
         Rule.LAYOUT,
         lambda: changed(layouts={"shed/bench": {1: (ASH, BIRCH)}, "shed/roof": {1: (ASH,)}}),
+    ),
+    "sent onto a taken spot": (
+        Rule.SPOT,
+        lambda: joined_by_cedar(replace(ASH, x_m=1.5), replace(CEDAR, x_m=0.0)),
+    ),
+    "drawn elsewhere": (Rule.SPOT, lambda: joined_by_cedar(replace(ASH, x_m=1.5), CEDAR)),
+    "a shift of what stays": (
+        Rule.SPOT,
+        lambda: joined_by_cedar(ASH, CEDAR, shifts=(Shift(2, "shed/bench", "ash"),)),
     ),
     "quarantine": (Rule.QUARANTINE, lambda: good(quarantine_until=MILD)),
     "pinned": (Rule.PINNED, lambda: good(pinned=frozenset({"shed/floor"}))),

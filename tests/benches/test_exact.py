@@ -162,7 +162,7 @@ def test_exact_search_repeats_itself() -> None:
     region = open_region(3000, 900)
     trees = random_trees(11, 2.7, 0.93, sides_cm=(15, 50))
     load = pots_of(trees, sideways=False)
-    load = Pots(load.sizes // 10, load.height_m, load.light, load.weight_kg)
+    load = Pots(load.sizes // 10, load.height_m, load.light, load.lifted_kg)
     first, second = (packed_exactly(region, load, 0.2) for _ in range(2))
     assert not isinstance(first, Exact)
     assert not isinstance(second, Exact)

@@ -14,6 +14,8 @@ from overwinter.model.tree import Tree
 
 SLACK_M2 = 1e-6
 SLACK_KG = 1e-6
+SHIFT_M = 0.001
+"""What is nearer than this to where it stood has not been moved."""
 
 Fault = tuple[float, str, str]
 """By how much, unit, in words."""
@@ -59,6 +61,56 @@ def layouts_hold(ledger: Ledger) -> Iterator[Finding]:
         if due and (place_id, stage) not in drawn:
             text = f"no layout is drawn for {place_id}"
             yield Finding(Rule.LAYOUT, None, place_id, stage, 1, "layout", text)
+
+
+def spots_kept(ledger: Ledger) -> Iterator[Finding]:
+    """A tree that stays keeps its spot, or its shift is listed; no newcomer is sent onto it."""
+    listed = Counter((s.stage, s.place_id, s.tree_id) for s in ledger.plan.shifts)
+    for place_id, by_stage in ledger.plan.layouts.items():
+        for stage in sorted(by_stage):
+            if stage < ledger.free_stages.start or place_id not in ledger.season.places:
+                continue
+            before = {one.tree_id: one for one in _stood(ledger, place_id, stage - 1)}
+            for now in by_stage[stage]:
+                was = before.get(now.tree_id)
+                off = 0.0 if was is None else _apart(was, now)
+                told = listed.pop((stage, place_id, now.tree_id), 0)
+                if told != (off > SHIFT_M):
+                    newcomers = [one for one in by_stage[stage] if one.tree_id not in before]
+                    text = _untold(place_id, now, was, newcomers) if not told else ""
+                    text = text or f"a shift of {now.tree_id} on {place_id} is listed wrongly"
+                    yield Finding(Rule.SPOT, now.tree_id, place_id, stage, off or 1.0, "m", text)
+    for stage, place_id, tree_id in listed:
+        if stage >= ledger.free_stages.start:
+            text = f"a shift of {tree_id} is listed for {place_id}, where it is not drawn"
+            yield Finding(Rule.SPOT, tree_id, place_id, stage, 1, "shifts", text)
+
+
+def _stood(ledger: Ledger, place_id: str, stage: int) -> Sequence[Layout]:
+    """Where trees stood in a stage; what the plan began from is known better than the plan."""
+    start = ledger.start
+    if start is not None and start.layouts is not None and stage == start.fixed_stages - 1:
+        return start.layouts.get(place_id, ())
+    return ledger.plan.layouts.get(place_id, {}).get(stage, ())
+
+
+def _apart(one: Layout, other: Layout) -> float:
+    """How far a tree's rectangle moved or was turned, m."""
+    return max(
+        abs(one.x_m - other.x_m),
+        abs(one.y_m - other.y_m),
+        abs(one.width_m - other.width_m),
+    )
+
+
+def _untold(place_id: str, now: Layout, was: Layout | None, newcomers: Sequence[Layout]) -> str:
+    for one in newcomers:
+        if was is not None and next(_overlaps((one, was)), None):
+            return (
+                f"{one.tree_id} is sent to a spot of {place_id} where {now.tree_id} stands, "
+                "which nobody is told to move"
+            )
+    return f"{now.tree_id} is drawn elsewhere on {place_id}, and nobody is told to move it"
 
 
 def _faults(ledger: Ledger, place_id: str, stage: int, drawn: Sequence[Layout]) -> Iterator[Fault]:

@@ -1,0 +1,251 @@
+"""One place through a whole winter: who stays keeps the spot, newcomers go into gaps.
+
+The fullest stage is laid out first, as ``layout`` does it. The others follow, fullest first: a tree
+that has a spot in a stage before or after keeps it for as long as it stays, and the rest go into
+what is free all through their stay. Only where that cannot be are trees shifted, as few and as
+light ones as will do.
+"""
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
+from itertools import islice
+
+import numpy as np
+
+from overwinter.benches.arrange import arranged
+from overwinter.benches.corners import packed_in_corners
+from overwinter.benches.grid import units_up
+from overwinter.benches.layout import Memo, lay_out_as_crowded, layouts_of
+from overwinter.benches.pots import Pots, pots_of
+from overwinter.benches.region import IntArray, Region, frame_of
+from overwinter.benches.results import LaidOut
+from overwinter.model.plan import Layout, Shift
+from overwinter.model.shelter import Place
+from overwinter.model.site import Weights
+from overwinter.model.tree import Tree
+
+TRIES, LOOKED_AT = 24, 4
+"""Ways to set newcomers down in the gaps, and how many that fit are compared."""
+SHIFTED_TOGETHER = (2, 3, 4, 6, 8, 12)
+"""Once no single shift makes room: so many of the lightest at once, at last all."""
+
+
+@dataclass(frozen=True)
+class WinterOfPlace:
+    """Where each tree stands, by stage, and who is shifted as a stage begins."""
+
+    layouts: dict[int, tuple[Layout, ...]]
+    shifts: tuple[Shift, ...]
+
+
+@dataclass(frozen=True)
+class _Spot:
+    slot: IntArray
+    region: Region | None
+
+
+def lay_out_winter(
+    place: Place,
+    here: Mapping[int, Sequence[Tree]],
+    weights: Weights,
+    memo: Memo,
+    standing: Sequence[Layout] = (),
+) -> WinterOfPlace:
+    """Lay out every stage of ``here``, each of which fits on its own.
+
+    Parameters
+    ----------
+    here : trees by stage.
+    standing : of a winter that has begun, where trees stand in the stage before the first of
+        ``here``; whoever of them is there in that first stage was there before.
+    """
+    winter = _Winter(place, here, weights, memo)
+    first = min(here)
+    winter.hold(first, {one.tree_id: one for one in standing})
+    for k in sorted(here, key=lambda k: (-winter.area(k), k)):
+        winter.settle(k)
+    layouts = {k: winter.layouts(k) for k in sorted(here)}
+    if standing:
+        layouts[first - 1] = tuple(standing)
+    return WinterOfPlace(layouts, tuple(shifts_between(place.id, layouts)))
+
+
+def shifts_between(place_id: str, layouts: Mapping[int, Sequence[Layout]]) -> Iterator[Shift]:
+    """Trees that stay from one stage to the next but not where they stood."""
+    for k in sorted(layouts):
+        before = {one.tree_id: one for one in layouts.get(k - 1, ())}
+        for one in layouts[k]:
+            was = before.get(one.tree_id)
+            if was is not None and not was.same_spot(one):
+                yield Shift(k, place_id, one.tree_id)
+
+
+@dataclass
+class _Winter:
+    place: Place
+    here: Mapping[int, Sequence[Tree]]
+    weights: Weights
+    memo: Memo
+    spots: dict[tuple[int, str], _Spot] = field(default_factory=dict)
+    found: dict[int, LaidOut] = field(default_factory=dict)
+
+    def __post_init__(self) -> None:
+        self.trees = {tree.id: tree for trees in self.here.values() for tree in trees}
+        self.ids = {k: [tree.id for tree in trees] for k, trees in self.here.items()}
+        stays = {t: sum(t in ids for ids in self.ids.values()) for t in self.trees}
+        self.lifted_kg = {t: tree.weight_kg / stays[t] for t, tree in self.trees.items()}
+        self.clearance_m = self._laid_out(max(self.here, key=self.area)).clearance_m
+
+    def area(self, k: int) -> float:
+        """Footprints of a stage, m2."""
+        return sum(tree.footprint_m2 for tree in self.here[k])
+
+    def layouts(self, k: int) -> tuple[Layout, ...]:
+        """Of a stage that is settled."""
+        slots = np.array([self.spots[k, t].slot for t in self.ids[k]])
+        found = layouts_of(frame_of(self.place), self.here[k], slots)
+        return tuple(found[t] for t in self.ids[k])
+
+    def hold(self, first: int, standing: Mapping[str, Layout]) -> None:
+        """Trees keep the spots on which they stand already."""
+        frame = frame_of(self.place)
+        region = self._laid_out(first).region
+        for tree_id in self.ids[first]:
+            if tree_id in standing:
+                slot = frame.from_layout(standing[tree_id])
+                for k in self._stay(first, tree_id):
+                    self.spots[k, tree_id] = _Spot(slot, region)
+
+    def settle(self, k: int) -> None:
+        """Give every tree of a stage a spot."""
+        held = [t for t in self.ids[k] if (k, t) in self.spots]
+        new = [t for t in self.ids[k] if (k, t) not in self.spots]
+        if not held:
+            found = self._laid_out(k)
+            if not self._clash(k, new, found.slots):
+                self._write_all(k, new, found)
+                return
+        if not new or self._into_gaps(k, new):
+            return
+        lightest = sorted(held, key=lambda t: (self.trees[t].weight_kg, t))
+        groups = [[t] for t in lightest]
+        groups += [lightest[:n] for n in SHIFTED_TOGETHER if n < len(lightest)]
+        for some in groups:
+            kept = self._lift(k, some)
+            if self._into_gaps(k, [*new, *some]):
+                return
+            self.spots.update(kept)
+        self._lift(k, held)
+        self._write_all(k, self.ids[k], self._laid_out(k))
+
+    def _laid_out(self, k: int) -> LaidOut:
+        if k not in self.found:
+            found = lay_out_as_crowded(
+                self.place, self.here[k], self.weights, memo=self.memo, lifted_kg=self.lifted_kg
+            )
+            assert isinstance(found, LaidOut), f"stage {k} was said to fit"
+            self.found[k] = found
+        return self.found[k]
+
+    def _stay(self, k: int, tree_id: str) -> list[int]:
+        """The stages around ``k`` through which it is here and has no spot yet, ``k`` first."""
+        found = [k]
+        for step in (-1, 1):
+            at = k + step
+            while tree_id in self.ids.get(at, ()) and (at, tree_id) not in self.spots:
+                found.append(at)
+                at += step
+        return found
+
+    def _lift(self, k: int, some: Sequence[str]) -> dict[tuple[int, str], _Spot]:
+        """Take trees from their spots from ``k`` on, outwards to stages that are settled."""
+        lifted = {}
+        for tree_id in some:
+            spot = self.spots[k, tree_id]
+            lifted[k, tree_id] = self.spots.pop((k, tree_id))
+            for step in (-1, 1):
+                at = k + step
+                while self.spots.get((at, tree_id)) is spot and not self._is_settled(at):
+                    lifted[at, tree_id] = self.spots.pop((at, tree_id))
+                    at += step
+        return lifted
+
+    def _is_settled(self, k: int) -> bool:
+        return all((k, t) in self.spots for t in self.ids[k])
+
+    def _taken(self, tree_id: str, stages: Sequence[int]) -> IntArray:
+        """Slots of others that stand here in any of the stages, ``(n, 4)``."""
+        slots = {
+            tuple(spot.slot.tolist())
+            for k in stages
+            for other in self.ids[k]
+            if other != tree_id and (spot := self.spots.get((k, other))) is not None
+        }
+        return np.array(sorted(slots), dtype=np.int64).reshape(-1, 4)
+
+    def _clash(self, k: int, new: Sequence[str], slots: IntArray) -> bool:
+        return any(
+            bool(_hit(slot, self._taken(t, self._stay(k, t))).any())
+            for t, slot in zip(new, slots, strict=True)
+        )
+
+    def _into_gaps(self, k: int, new: Sequence[str]) -> bool:
+        """Set trees down in what is free all through their stay, else in what is free in ``k``."""
+        held = [self.spots[k, t] for t in self.ids[k] if (k, t) in self.spots]
+        regions = {spot.region for spot in held} or {self._laid_out(k).region}
+        if len(regions) > 1:
+            return False
+        region = regions.pop()
+        assert region is not None
+        pots = pots_of([self.trees[t] for t in new], sideways=frame_of(self.place).sideways)
+        stays = [self._stay(k, t) for t in new]
+        for stages in (stays, [[k]] * len(new)):
+            taken = [self._taken(t, some) for t, some in zip(new, stages, strict=True)]
+            for clearance_m in sorted({self.clearance_m, self.clearance_m / 2, 0.0}, reverse=True):
+                narrow = region.with_clearance(units_up(clearance_m))
+                slots = self._best(k, narrow, new, pots, taken)
+                if slots is not None:
+                    self._write(k, new, slots, region)
+                    return True
+        return False
+
+    def _best(
+        self, k: int, region: Region, new: Sequence[str], pots: Pots, taken: Sequence[IntArray]
+    ) -> IntArray | None:
+        """Of the first arrangements that fit the one that leaves least to wish for."""
+        held = [t for t in self.ids[k] if (k, t) in self.spots]
+        everyone = pots_of(
+            [self.trees[t] for t in (*held, *new)],
+            sideways=frame_of(self.place).sideways,
+            lifted_kg=self.lifted_kg,
+        )
+        others = np.array([self.spots[k, t].slot for t in held], dtype=np.int64).reshape(-1, 4)
+        found = islice(packed_in_corners(region, pots, TRIES, taken), LOOKED_AT)
+
+        def left_to_wish(slots: IntArray) -> float:
+            return round(arranged(region, everyone, np.concatenate((others, slots))).cost, 9)
+
+        return min(found, key=left_to_wish, default=None)
+
+    def _write_all(self, k: int, ids: Sequence[str], found: LaidOut) -> None:
+        assert found.region is not None, "an empty stage has no spots"
+        slots = dict(zip(self.ids[k], found.slots, strict=True))
+        self._write(k, ids, np.array([slots[t] for t in ids]), found.region)
+
+    def _write(self, k: int, ids: Sequence[str], slots: IntArray, region: Region) -> None:
+        """Spots in ``k``, and on through each tree's stay until somebody stands there."""
+        for tree_id, slot in zip(ids, slots, strict=True):
+            spot = _Spot(slot, region)
+            stay = self._stay(k, tree_id)
+            self.spots[k, tree_id] = spot
+            for side in ([s for s in stay if s < k], [s for s in stay if s > k]):
+                for at in side:
+                    if _hit(slot, self._taken(tree_id, [at])).any():
+                        break
+                    self.spots[at, tree_id] = spot
+
+
+def _hit(slot: IntArray, others: IntArray) -> np.ndarray:
+    """Which of ``others`` ``(n, 4)`` overlap ``slot``."""
+    low, high = others[:, :2], others[:, :2] + others[:, 2:]
+    return np.asarray(((low < slot[:2] + slot[2:]) & (slot[:2] < high)).all(axis=1))
