@@ -2,8 +2,8 @@
 
 Every pot's Biot number is above 0.1, so one temperature for the pot would flatter them. The
 outer roots follow the air with a first-order lag whose time constant is that of the pot wall in
-exact conduction through a cylinder with the pot's ratio of volume to surface. No latent heat is
-credited: ice forms at the wall first. No wind, no snow.
+exact conduction through a cylinder with the pot's ratio of volume to surface; ``root_table`` holds
+it where the mix behind it freezes. No wind, no snow.
 """
 
 from dataclasses import dataclass

@@ -5,6 +5,7 @@ import pytest
 from scipy.integrate import solve_ivp
 
 from overwinter.model.shelter import FloatArray
+from overwinter.shelters.lag import first_order_lag
 from overwinter.shelters.root_table import (
     FUSION_J_M3,
     ICE_J_M3K,
@@ -14,8 +15,16 @@ from overwinter.shelters.root_table import (
     WATER_SHARE,
     Drive,
     freezing_lags_c,
+    wall_beside_ice_c,
 )
-from overwinter.shelters.root_zone import mean_time_constant_h
+from overwinter.shelters.root_zone import (
+    HEAT_TRANSFER_W_M2K,
+    MEDIUM_CAPACITY_J_M3K,
+    MEDIUM_CONDUCTIVITY_W_MK,
+    mean_time_constant_h,
+    outer_root_time_constant_h,
+    volume_over_surface_m,
+)
 
 SMALL_POTS_L = (0.1, 0.5, 2.0, 5.0)
 
@@ -107,3 +116,53 @@ def test_a_frozen_core_is_never_colder_than_the_coldest_air(litres: float) -> No
     """No heat flows from cold to warm: half a day each at -25 and -10 degC."""
     drive = np.tile(np.repeat([-25.0, -10.0], 12), 20)
     assert lagged_c(drive, mean_time_constant_h(litres)).min() >= -25.0 - 1e-3
+
+
+FROZEN_W_MK = 1.0
+"""Frozen moist mix: between moist mix and ice (2.2), memory."""
+RINGS = 7
+
+
+def ringed_wall_c(air_c: FloatArray, litres: float) -> FloatArray:
+    """Wall of a cylinder of rings with freezing, by explicit enthalpy steps, ``(hour,)``."""
+    radius = 2 * volume_over_surface_m(litres)
+    width = radius / RINGS
+    edges = np.arange(RINGS + 1) * width
+    volume = np.pi * np.diff(edges**2)
+    between = 2 * np.pi * edges[1:-1]
+    moist, frozen = MEDIUM_CAPACITY_J_M3K, MEDIUM_CAPACITY_J_M3K * POT_FROZEN_CAPACITY
+    fusion = POT_FUSION_K * moist
+    steps = int(3600 / (0.4 * width**2 * frozen / FROZEN_W_MK)) + 1
+    heat, wall = np.full(RINGS, air_c[:24].mean() * moist), np.empty(air_c.size)
+
+    def state() -> tuple[FloatArray, FloatArray]:
+        warm, cold = np.maximum(heat, 0) / moist, np.minimum(heat + fusion, 0) / frozen
+        ice = np.clip(-heat / fusion, 0, 1)
+        conducts = MEDIUM_CONDUCTIVITY_W_MK + (FROZEN_W_MK - MEDIUM_CONDUCTIVITY_W_MK) * ice
+        return warm + cold, conducts
+
+    for hour, air in enumerate(air_c):
+        for _ in range(steps):
+            inside, conducts = state()
+            flow = between * np.diff(inside) * 2 / (1 / conducts[1:] + 1 / conducts[:-1]) / width
+            film = 1 / (1 / HEAT_TRANSFER_W_M2K + width / 2 / conducts[-1])
+            gain = np.append(flow, 2 * np.pi * radius * film * (air - inside[-1]))
+            gain[1:] -= flow
+            heat = heat + 3600 / steps * gain / volume
+        inside, conducts = state()
+        film = 1 / (1 / HEAT_TRANSFER_W_M2K + width / 2 / conducts[-1])
+        wall[hour] = air - (air - inside[-1]) * film / HEAT_TRANSFER_W_M2K
+    return wall
+
+
+@pytest.mark.parametrize("litres", [5.0, 20.0])
+def test_a_wall_beside_freezing_mix(litres: float) -> None:
+    """Frosty nights, a spell of -20 degC and a thaw: daily minima nearer to a model of rings than
+    the lag alone, and none of the coldest too warm."""
+    air = autumn_to_deep_frost_c()
+    rings = ringed_wall_c(air, litres).reshape(-1, 24).min(axis=1)
+    lag = first_order_lag(air[:, None], outer_root_time_constant_h(litres))
+    held = wall_beside_ice_c(lag.copy(), lagged_c(air, mean_time_constant_h(litres))[:, None])
+    plain, ours = (one[:, 0].reshape(-1, 24).min(axis=1) - rings for one in (lag, held))
+    assert np.sqrt((ours**2).mean()) < 0.75 * np.sqrt((plain**2).mean())
+    assert ours[np.argsort(rings)[:5]].max() < 1.0
