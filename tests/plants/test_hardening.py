@@ -124,3 +124,33 @@ def test_kinds_and_winters_go_side_by_side(table) -> None:
         HardeningLimits(*(x[1] for x in hardening_limits(kinds))),
     )
     np.testing.assert_allclose(both[1, 2], alone)
+
+
+def test_ramps_at_their_ends() -> None:
+    """Each stage at the ends of its ramp, as docs/species.md gives them."""
+
+    def ceiling(mean_c: float, low_c: float, day_h: float) -> float:
+        return float(hardening_ceiling(np.float64(mean_c), np.float64(low_c), day_h, 10.0))
+
+    assert ceiling(12.0, 5.0, 14.0) == 0.0  # long days, not cold
+    assert ceiling(10.0, 5.0, 12.0) == pytest.approx(0.3)  # short days, wholly cool
+    assert ceiling(14.0, 5.0, 12.0) == pytest.approx(0.15)  # halfway of 8 K above
+    assert ceiling(10.0, 5.0, 13.0) == pytest.approx(0.15)  # halfway of 14 to 12 h
+    assert ceiling(18.0, 5.0, 8.0) == 0.0
+    assert ceiling(4.4, 2.0, 16.0) == pytest.approx(0.8)
+    assert ceiling(7.2, 2.0, 16.0) == pytest.approx(0.4)
+    assert ceiling(2.0, -2.0, 8.0) == pytest.approx(1.0)
+    assert ceiling(2.0, -0.5, 8.0) == pytest.approx(0.9)  # halfway of 1 to -2 degC
+    assert ceiling(2.0, -1.9, 8.0) < 1.0
+
+
+def test_rates_of_gain_and_loss() -> None:
+    """A thirtieth of the ceiling a day; a hundredth for each kelvin and day above 5 degC."""
+    gained = course(2.0, 1, 8.0)
+    assert gained[0] == 0.0
+    assert gained[1] == pytest.approx(0.8 / 30)
+    lost = course(15.0, 1, 16.0, start=0.9)
+    assert lost[1] == pytest.approx(0.9 - 0.1)
+    assert course(5.0, 1, 16.0, start=0.9)[1] == pytest.approx(0.9)
+    assert course(2.0, 1, 8.0, start=1.7)[0] == 1.0
+    assert course(2.0, 1, 8.0, start=-1.0)[0] == 0.0
