@@ -21,13 +21,9 @@ The shares of the stages and the widths of the ramps are judgements. Every ramp 
 never falls with a and never rises with temperature: a warmer history never leaves a tree harder.
 """
 
-from collections.abc import Sequence
-from typing import NamedTuple
-
 import numpy as np
 
 from overwinter.model.shelter import FloatArray
-from overwinter.model.species import Limits
 
 SHORT_DAY_SHARE, COLD_SHARE, FROST_SHARE = 0.3, 0.5, 0.2
 """What each stage gives; judgements. They add up to 1."""
@@ -39,22 +35,6 @@ FULL_COLD_C = 4.4
 """At or below this the cold stage works fully (Rutgers NJAES FS528, read: 32 to 40 degF)."""
 NO_FROST_C, FULL_FROST_C = 1.0, -2.0
 """Nights "slightly below freezing" (FS528), as a ramp about -0.5 degC; its width is a judgement."""
-
-
-class HardeningLimits(NamedTuple):
-    """The limits that hardening needs, as arrays that broadcast against the days' conditions."""
-
-    harden_days: FloatArray
-    harden_below_c: FloatArray
-    deharden_above_c: FloatArray
-    deharden_per_degree_day: FloatArray
-
-
-def hardening_limits(kinds: Sequence[Limits]) -> HardeningLimits:
-    """The arrays of several kinds, each ``(kind,)``."""
-    return HardeningLimits(
-        *(np.array([getattr(kind, name) for kind in kinds]) for name in HardeningLimits._fields)
-    )
 
 
 def hardening_ceiling(
@@ -78,61 +58,20 @@ def short_day_share(day_length_h: FloatArray) -> FloatArray:
     return _falling(np.asarray(day_length_h, dtype=np.float64), SHORT_DAY_H, LONG_DAY_H)
 
 
-def hardening_step(
-    state: FloatArray,
-    core_mean_c: FloatArray,
-    core_min_c: FloatArray,
-    day_length_h: FloatArray | float,
-    limits: HardeningLimits,
+def warmth_loss(
+    core_mean_c: FloatArray, deharden_above_c: FloatArray, per_degree_day: FloatArray
 ) -> FloatArray:
-    """The hardening state after a day; all arguments broadcast.
-
-    Parameters
-    ----------
-    state : before the day, 0 to 1.
-    core_mean_c, core_min_c : of the root zone's core on that day, degC.
-    day_length_h : sunrise to sunset, h.
-    """
-    ceiling = hardening_ceiling(core_mean_c, core_min_c, day_length_h, limits.harden_below_c)
-    warmth = np.maximum(core_mean_c - limits.deharden_above_c, 0.0)
-    return hardened(state, ceiling, limits.deharden_per_degree_day * warmth, limits.harden_days)
+    """The share of full hardness that a day of this mean takes away; all arguments broadcast."""
+    return np.asarray(per_degree_day * np.maximum(core_mean_c - deharden_above_c, 0.0))
 
 
 def hardened(
     state: FloatArray, ceiling: FloatArray, loss: FloatArray, harden_days: FloatArray
 ) -> FloatArray:
-    """The state after a day of a given ceiling and loss; for loops that know both beforehand."""
+    """The state after a day of a given ceiling and loss, 0 to 1; all arguments broadcast."""
     gained = np.minimum(ceiling, state + ceiling / harden_days)
     after: FloatArray = np.maximum(gained, state - loss)
     return after
-
-
-def hardening_course(
-    core_mean_c: FloatArray,
-    core_min_c: FloatArray,
-    day_length_h: FloatArray,
-    limits: HardeningLimits,
-    start: FloatArray | float = 0.0,
-) -> FloatArray:
-    """The state at the beginning of each day and after the last, ``(..., day + 1)``.
-
-    Parameters
-    ----------
-    core_mean_c, core_min_c : ``(..., day)``, degC.
-    day_length_h : ``(day,)``, h.
-    limits : arrays that broadcast against the leading axes of the temperatures.
-    start : state before the first day, 0 to 1; broadcasts against the leading axes.
-    """
-    mean, low = np.broadcast_arrays(core_mean_c, core_min_c)
-    days = mean.shape[-1]
-    lead = np.broadcast_shapes(mean.shape[:-1], np.shape(start), *(x.shape for x in limits))
-    course = np.empty((*lead, days + 1))
-    course[..., 0] = np.clip(start, 0.0, 1.0)
-    for day in range(days):
-        course[..., day + 1] = hardening_step(
-            course[..., day], mean[..., day], low[..., day], day_length_h[day], limits
-        )
-    return course
 
 
 def _falling(value: FloatArray, whole: FloatArray | float, none: FloatArray | float) -> FloatArray:

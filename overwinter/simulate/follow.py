@@ -18,6 +18,7 @@ from overwinter.plants.hardening import (
     hardened,
     hardening_ceiling,
     short_day_share,
+    warmth_loss,
 )
 from overwinter.plants.harm import Array
 from overwinter.plants.rodents import loss_share_per_day
@@ -142,8 +143,8 @@ class _Hardening:
         mean = _days_first(mean_c)
         ceiling = hardening_ceiling(mean, _days_first(min_c), length_h, kinds.harden_below_c)
         self.ceiling: Array = np.asarray(ceiling, dtype=np.float32)
-        warmth = np.maximum(mean - kinds.deharden_above_c, 0.0)
-        self.loss = np.asarray(rate * warmth, dtype=np.float32)
+        loss = warmth_loss(mean, kinds.deharden_above_c, rate)
+        self.loss = np.asarray(loss, dtype=np.float32)
         self.days = kinds.harden_days
 
     def sleeps(self, calendar: Calendar) -> None:
