@@ -36,6 +36,7 @@ class ChangesRow(_Row):
     broken: tuple[BrokenRow, ...] = ()
     gone: dict[str, date] = {}
     leaves_down: dict[str, date] = {}
+    most_chance: Annotated[float, Field(ge=0, le=1)] | None = None
 
 
 class PlanRow(_Row):
@@ -172,6 +173,7 @@ def changes_of(row: ChangesRow) -> Changes:
         broken={(one.shelter, one.heater): one.since for one in row.broken},
         gone=row.gone,
         leaves_down=row.leaves_down,
+        most_chance=row.most_chance,
     )
 
 
@@ -186,4 +188,5 @@ def changes_row(changes: Changes) -> Mapping[str, Any]:
         ],
         "gone": {key: day.isoformat() for key, day in changes.gone.items()},
         "leaves_down": {key: day.isoformat() for key, day in changes.leaves_down.items()},
+        "most_chance": changes.most_chance,
     }

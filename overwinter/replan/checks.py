@@ -6,6 +6,7 @@ from datetime import date, timedelta
 from overwinter.model.changes import Changes, Mark
 from overwinter.model.plan import Carry, Plan
 from overwinter.model.season import Season
+from overwinter.model.start import Start
 from overwinter.problems import UserError
 
 SHOWN = 12
@@ -100,3 +101,32 @@ def check_places(season: Season, plan: Plan, marks: Sequence[Mark]) -> None:
             "The plan in force or the marks speak of what the inputs no longer have: "
             f"{', '.join(odd)}. Put the names back, or begin anew with `overwinter plan --restart`."
         )
+
+
+def check_late(season: Season, start: Start, first: date) -> None:
+    """Refuse a shelter that opens later although trees stand in it.
+
+    Parameters
+    ----------
+    season : with the changed facts laid over it.
+
+    Raises
+    ------
+    UserError
+        Naming every such shelter and its trees.
+    """
+    lines = []
+    for shelter in season.shelters:
+        if shelter.opens is None or shelter.opens <= first:
+            continue
+        here = {place.id for place in shelter.places}
+        trees = [tree_id for tree_id, path in start.stays.items() if path[-1] in here]
+        if trees:
+            names = ", ".join(trees[:SHOWN]) + (" and more" if len(trees) > SHOWN else "")
+            lines.append(
+                f"{shelter.name} cannot open as late as {shelter.opens}: trees stand in it "
+                f"({names}). Does it close? Then say --closes '{shelter.id}=DATE'. If they "
+                "are not there, mark where they are."
+            )
+    if lines:
+        raise UserError("\n".join(lines))

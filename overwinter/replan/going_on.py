@@ -4,15 +4,27 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from overwinter.audit.audit import audit
-from overwinter.audit.report import Finding, Rule
+from overwinter.audit.report import AuditReport, Finding, Rule
 from overwinter.benches.winter import shifts_between
+from overwinter.model.conditions import Conditions
 from overwinter.model.plan import Carry, Costs, Layout, Plan
-from overwinter.model.stage import Sign, Stage
+from overwinter.model.season import Season
+from overwinter.model.stage import HappeningKind, Sign, Stage, StageDays
 from overwinter.model.start import Start
-from overwinter.search.plan_winter import Outcome
 
 OWN_FIGURES = (Rule.COSTS, Rule.PROOF)
 """What the plan says of itself was reckoned before the facts changed, so it cannot agree."""
+
+
+@dataclass(frozen=True)
+class Facts:
+    """A winter as it is known on one day: what a plan of its rest is judged by."""
+
+    season: Season
+    """With the changed facts laid over it."""
+    conditions: Conditions
+    stage_days: StageDays
+    start: Start
 
 
 @dataclass(frozen=True)
@@ -20,56 +32,57 @@ class GoneOn:
     """The plan in force on the stages of the new one."""
 
     plan: Plan
-    costs: Costs | None
-    """By the audit; None: it is no whole plan any more."""
+    report: AuditReport
     broken: tuple[Finding, ...]
     """Rules that it breaks now."""
 
+    @property
+    def costs(self) -> Costs | None:
+        """By the audit; None: it is no whole plan any more."""
+        return self.report.costs if len(self.report.rules_checked) == len(Rule) else None
 
-def go_on(plan: Plan, found: Outcome, start: Start) -> GoneOn:
-    """Audit the plan in force against the facts of a new one.
 
-    Each of its carries still ahead happens at its own sign; where that sign is gone, at the next.
+def go_on(plan: Plan, facts: Facts) -> GoneOn:
+    """Audit the plan in force against what is known now.
+
+    Each of its carries still ahead happens at its own sign, or when what its day stands for has
+    been put off, then; where a sign is gone, at the next.
     A tree that stands elsewhere than planned stays there until its next carry.
     """
+    season, start, stages = facts.season, facts.start, facts.stage_days.stages
     fixed = start.fixed_stages
-    old = _old_stages(plan.stages, found.stage_days.stages, fixed)
+    old = _old_stages(plan.stages, stages, fixed)
     stays = {
         tree.id: _path(plan.stays[tree.id], start.stays[tree.id], old, fixed)
-        for tree in found.season.trees
+        for tree in season.trees
         if tree.id in plan.stays
     }
-    off = {h: shelter.settings[0] for h, shelter in found.conditions.shelters.items()}
+    off = {h: shelter.settings[0] for h, shelter in facts.conditions.shelters.items()}
+    past = {h: start.settings.get(h, (off[h],) * fixed) for h in off}
     settings = {
-        h: (
-            *found.plan.settings[h][:fixed],
-            *(plan.settings[h][k] if h in plan.settings else off[h] for k in old[fixed:]),
-        )
+        h: (*past[h], *(plan.settings[h][k] if h in plan.settings else off[h] for k in old[fixed:]))
         for h in off
     }
     layouts = _layouts(plan, old, fixed, stays)
     if start.layouts:
         for place_id, by_stage in layouts.items():
             by_stage[fixed - 1] = start.layouts.get(place_id, ())
+    left_out = tuple(one for one in plan.left_out if one.tree_id in season.tree_by_id)
     moved = Plan(
-        stages=found.stage_days.stages,
+        stages=stages,
         settings=settings,
         stays=stays,
-        carries=_carries(found.stage_days.stages, stays),
-        left_out=tuple(one for one in plan.left_out if one.tree_id in found.season.tree_by_id),
-        costs=_costs(plan, found),
+        carries=_carries(stages, stays),
+        left_out=left_out,
+        costs=replace(plan.costs, left_out=plan.costs.left_out if left_out else 0.0),
         proof=plan.proof,
         layouts=layouts,
         shifts=tuple(shift for one in layouts for shift in shifts_between(one, layouts[one])),
         fixed_stages=fixed,
     )
-    report = audit(found.season, found.conditions, found.stage_days, moved, start)
-    whole = len(report.rules_checked) == len(Rule)
-    return GoneOn(
-        plan=moved,
-        costs=report.costs if whole else None,
-        broken=tuple(one for one in report.findings if one.rule not in OWN_FIGURES),
-    )
+    report = audit(season, facts.conditions, facts.stage_days, moved, start)
+    broken = tuple(one for one in report.findings if one.rule not in OWN_FIGURES)
+    return GoneOn(moved, report, broken)
 
 
 def stays_by(plan: Plan, after: Plan) -> dict[str, tuple[str | None, ...]]:
@@ -81,16 +94,6 @@ def stays_by(plan: Plan, after: Plan) -> dict[str, tuple[str | None, ...]]:
         for tree_id in after.stays
         if tree_id in plan.stays
     }
-
-
-def _costs(plan: Plan, found: Outcome) -> Costs:
-    """Only what trees without a place cost is believed by the audit; the rest it finds itself."""
-    out, now = (
-        {one.tree_id for one in some.left_out} & set(found.season.tree_by_id)
-        for some in (plan, found.plan)
-    )
-    left_out = found.plan.costs.left_out if out == now else plan.costs.left_out
-    return replace(plan.costs, left_out=left_out)
 
 
 def _old_stages(old: Sequence[Stage], new: Sequence[Stage], fixed: int) -> tuple[int, ...]:
@@ -106,7 +109,10 @@ def _same_sign(one: Stage, other: Stage) -> bool:
     if one.sign is not other.sign:
         return False
     if one.sign is Sign.CALENDAR:
-        return one.usual == other.usual
+        shared = set(one.happenings) & set(other.happenings)
+        return one.usual == other.usual or any(
+            what.kind is not HappeningKind.PLANNED_ANEW for what in shared
+        )
     return one.threshold_c == other.threshold_c
 
 

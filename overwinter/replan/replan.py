@@ -9,14 +9,20 @@ from datetime import date
 from overwinter.audit.audit import audit
 from overwinter.model.changes import Changes, Mark, Unmarked
 from overwinter.model.conditions import Conditions
-from overwinter.model.plan import Carry, Plan
+from overwinter.model.plan import Carry, Plan, Proof
 from overwinter.model.season import Season
 from overwinter.model.stage import Stage
 from overwinter.model.start import Start
 from overwinter.replan.changes import changed_season
-from overwinter.replan.checks import UnmarkedCarries, check_day, check_places, check_trees
+from overwinter.replan.checks import (
+    UnmarkedCarries,
+    check_day,
+    check_late,
+    check_places,
+    check_trees,
+)
 from overwinter.replan.compare import Comparison, compare
-from overwinter.replan.going_on import GoneOn, go_on
+from overwinter.replan.going_on import Facts, GoneOn, go_on
 from overwinter.replan.marks import assumed_marks, first_free_day, open_carries
 from overwinter.replan.past import begun_stages, start_from
 from overwinter.replan.stages import stages_anew
@@ -32,6 +38,10 @@ from overwinter.search.plan_winter import (
     plan_winter,
 )
 from overwinter.shelters.conditions import compute_conditions
+
+HOPELESS = 0.3
+"""Trees that are there are given a place up to this chance of loss if none is safer; one beyond it
+saves nothing (a judgement)."""
 
 
 @dataclass(frozen=True)
@@ -62,10 +72,86 @@ class Replanned:
     assumed: tuple[Mark, ...]
     """Marks for carries that were taken as done."""
     comparison: Comparison
+    as_it_was: GoneOn
+    """The plan in force as if nothing had come otherwise, reckoned like the new one."""
     gone_on: GoneOn
-    """What the plan in force would come to if it were simply gone on with."""
+    """The plan in force simply gone on with, by what is known now."""
     kept: bool
     """Whether it is gone on with: the search found nothing better by more than its gap."""
+
+
+class Today:
+    """A day of a winter: what has happened, and what any news of that day is judged by."""
+
+    def __init__(self, season: Season, in_force: InForce, request: Request) -> None:
+        """
+        Parameters
+        ----------
+        season : as the inputs have it, changed facts not laid over it.
+
+        Raises
+        ------
+        UserError
+            ``checks`` says no; or carries were due and are not marked, and ``request.unmarked``
+            does not say what to make of them.
+        """
+        plan = in_force.plan
+        self.season, self.in_force = season, in_force
+        self.first = first_free_day(request.today, in_force.marks)
+        check_day(season, plan, in_force.marks, request.today, self.first)
+        check_trees(season, plan, request.changes)
+        check_places(season, plan, in_force.marks)
+        self.assumed = _assumed(season, in_force, request, self.first)
+        self.marks = (*in_force.marks, *self.assumed)
+        before = changed_season(season, in_force.changes, self.marks, self.first)
+        self.conditions = compute_conditions(before)
+        self.before = self.facts(in_force.changes)
+
+    def facts(self, changes: Changes) -> Facts:
+        """The winter by what is known, the same physics under all changes."""
+        plan = self.in_force.plan
+        changed = changed_season(self.season, changes, self.marks, self.first)
+        begun = begun_stages(changed, plan, self.marks, self.first)
+        start = start_from(changed, plan, self.marks, begun)
+        signs = _signs(changed, self.conditions, plan)
+        days = stages_anew(changed, self.conditions, begun, self.first, signs)
+        return Facts(changed, self.conditions, days, start)
+
+    def planned(
+        self, changes: Changes, options: PlanOptions, on_progress: OnProgress | None = None
+    ) -> tuple[Outcome, Changes]:
+        """The rest planned anew, and the facts it goes by.
+
+        A tree that is there must stand somewhere. So where the plan leaves out trees that the plan
+        in force did not, the chance from which places are refused is lifted: ``HOPELESS``.
+
+        Raises
+        ------
+        UserError
+            A shelter is said to be late in which trees stand.
+        """
+        facts = self.facts(changes)
+        check_late(facts.season, facts.start, self.first)
+        found = self._search(facts, options, on_progress)
+        before = {one.tree_id for one in self.in_force.plan.left_out}
+        if all(one.tree_id in before for one in found.plan.left_out):
+            return found, changes
+        lifted = replace(changes, most_chance=HOPELESS)
+        again = self._search(self.facts(lifted), options, on_progress)
+        fewer = len(again.plan.left_out) < len(found.plan.left_out)
+        return (again, lifted) if fewer else (found, changes)
+
+    def _search(
+        self, facts: Facts, options: PlanOptions, on_progress: OnProgress | None
+    ) -> Outcome:
+        return plan_winter(
+            facts.season, options, on_progress, facts.start, facts.stage_days, self.conditions
+        )
+
+    def still(self, facts: Facts) -> tuple[Carry, ...]:
+        """Carries of the plan in force that nobody has done yet."""
+        carries = open_carries(facts.season, self.in_force.plan, self.marks)
+        return _leading_anywhere(carries, facts.start, self.first)
 
 
 def replan(
@@ -75,43 +161,25 @@ def replan(
     options: PlanOptions | None = None,
     on_progress: OnProgress | None = None,
 ) -> Replanned:
-    """Plan the rest of a winter anew.
-
-    Parameters
-    ----------
-    season : as the inputs have it, changed facts not laid over it.
-
-    Raises
-    ------
-    UserError
-        ``checks`` says no; or carries were due and are not marked, and ``request.unmarked`` does
-        not say what to make of them.
-    """
+    """Plan the rest of a winter anew; parameters and errors are those of ``Today``."""
     began = time.monotonic()
     options = options or PlanOptions()
-    plan = in_force.plan
-    first = first_free_day(request.today, in_force.marks)
-    check_day(season, plan, in_force.marks, request.today, first)
-    check_trees(season, plan, request.changes)
-    check_places(season, plan, in_force.marks)
-    assumed = _assumed(season, in_force, request, first)
-    marks = (*in_force.marks, *assumed)
-    changed = changed_season(season, request.changes, marks, first)
-    conditions = compute_conditions(changed)
-    begun = begun_stages(changed, plan, marks, first)
-    stage_days = stages_anew(changed, conditions, begun, first, _signs(changed, conditions, plan))
-    start = start_from(changed, plan, marks, begun)
-    left = _time_left(options, len(changed.trees), time.monotonic() - began)
-    found = plan_winter(changed, left, on_progress, start, stage_days)
-    gone_on = go_on(plan, found, start)
-    kept = _no_better(found, gone_on, options.gap)
-    outcome = _kept(found, gone_on, start) if kept else found
-    still = _leading_anywhere(open_carries(changed, plan, marks), start, first)
+    today = Today(season, in_force, request)
+    facts = today.facts(request.changes)
+    as_it_was = go_on(in_force.plan, today.before)
+    gone_on = as_it_was
+    if request.changes != in_force.changes:
+        gone_on = go_on(in_force.plan, facts)
+    left = _time_left(options, len(facts.season.trees), time.monotonic() - began)
+    found, changes = today.planned(request.changes, left, on_progress)
+    kept = no_better(found, gone_on, options.gap)
+    outcome = kept_outcome(facts, gone_on, found.plan.proof) if kept else found
     return Replanned(
         outcome=outcome,
-        changes=request.changes,
-        assumed=assumed,
-        comparison=compare(plan, outcome.plan, first, still),
+        changes=request.changes if kept else changes,
+        assumed=today.assumed,
+        comparison=compare(in_force.plan, outcome.plan, today.first, today.still(facts)),
+        as_it_was=as_it_was,
         gone_on=gone_on,
         kept=kept,
     )
@@ -164,7 +232,7 @@ def _leading_anywhere(carries: tuple[Carry, ...], start: Start, first: date) -> 
     return tuple(found)
 
 
-def _no_better(found: Outcome, gone_on: GoneOn, gap: float) -> bool:
+def no_better(found: Outcome, gone_on: GoneOn, gap: float) -> bool:
     """Whether the new plan gains no more than the search can tell apart."""
     if gone_on.costs is None or gone_on.broken:
         return False
@@ -172,12 +240,21 @@ def _no_better(found: Outcome, gone_on: GoneOn, gap: float) -> bool:
     return not fewer_out and gone_on.costs.total <= found.report.costs.total * (1.0 + gap)
 
 
-def _kept(found: Outcome, gone_on: GoneOn, start: Start) -> Outcome:
+def kept_outcome(facts: Facts, gone_on: GoneOn, proof: Proof) -> Outcome:
+    """The plan in force, gone on with, as the outcome of a re-plan.
+
+    Parameters
+    ----------
+    proof : of a search over the same facts; its bound holds for every plan.
+    """
     assert gone_on.costs is not None, "a plan without costs cannot be gone on with"
-    total, bound = gone_on.costs.total, found.plan.proof.bound
-    bound = None if bound is None else min(bound, total)
+    total = gone_on.costs.total
+    bound = None if proof.bound is None else min(proof.bound, total)
     gap = None if bound is None else (total - bound) / max(abs(total), 1e-9)
-    proof = replace(found.plan.proof, objective=total, bound=bound, gap=gap)
-    plan = replace(gone_on.plan, costs=gone_on.costs, proof=proof)
-    report = audit(found.season, found.conditions, found.stage_days, plan, start)
-    return replace(found, plan=plan, report=report)
+    plan = replace(
+        gone_on.plan,
+        costs=gone_on.costs,
+        proof=replace(proof, objective=total, bound=bound, gap=gap),
+    )
+    report = audit(facts.season, facts.conditions, facts.stage_days, plan, facts.start)
+    return Outcome(facts.season, facts.conditions, facts.stage_days, plan, report)

@@ -40,10 +40,11 @@ def closed_days(season: Season, place: Place, stage_days: StageDays, stage: int)
 
 
 def in_quarantine(season: Season, tree: Tree, stage_days: StageDays, stage: int) -> bool:
-    """Whether a tree is still kept apart when a stage begins."""
+    """Whether a tree is still kept apart on any day of a stage, in any winter."""
     if tree.quarantine_until is None:
         return False
-    return bool(stage_days.first_day[stage].min() < season.day_index(tree.quarantine_until))
+    first, end = stage_days.first_day[stage], stage_days.end_day[stage]
+    return bool(((first < season.day_index(tree.quarantine_until)) & (end > first)).any())
 
 
 def there(season: Season, tree: Tree, stage_days: StageDays, stage: int) -> bool:

@@ -68,17 +68,19 @@ def plan_winter(
     on_progress: OnProgress | None = None,
     start: Start | None = None,
     stage_days: StageDays | None = None,
+    conditions: Conditions | None = None,
 ) -> Outcome:
     """Plan a winter, or the rest of one.
 
     Parameters
     ----------
     start, stage_days : of a winter that has begun; both or none.
+    conditions : of the same shelters and weather, so that nothing is computed twice.
     """
     options = options or PlanOptions()
     watch = _Watch(season, options, on_progress)
     watch.tell(Phase.PHYSICS)
-    conditions = compute_conditions(season)
+    conditions = conditions or compute_conditions(season)
     follower = Follower(season, conditions)
     stage_days = stage_days or follower.stages()
     start = start or start_of_season(season)

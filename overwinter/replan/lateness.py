@@ -1,0 +1,154 @@
+"""What it costs that a shelter opens late, week by week, from where the trees are."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from datetime import date, timedelta
+
+from overwinter.model.plan import Costs
+from overwinter.model.stage import HappeningKind
+from overwinter.problems import UserError
+from overwinter.replan.compare import Comparison, compare
+from overwinter.replan.going_on import Facts, go_on
+from overwinter.replan.replan import Request, Today, kept_outcome, no_better
+from overwinter.search.options import OnProgress, PlanOptions
+from overwinter.search.plan_winter import Outcome
+
+WEEKS = 6
+NOTHING = 0.002
+"""A plan gone on with that costs no more than this share more is not searched for again."""
+TOLD = 0.01
+"""By how much a tree's chance of loss must rise to be told."""
+
+
+@dataclass(frozen=True)
+class Late:
+    """The shelter opens on one day."""
+
+    opens: date | None
+    """None: not at all in this winter."""
+    outcome: Outcome
+    comparison: Comparison
+    """With the plan for the day it was to open on."""
+    waiting: tuple[tuple[str, str], ...]
+    """Trees that go otherwise, with the place where each is just before it opens."""
+    chances: tuple[tuple[str, float, float], ...]
+    """Trees likelier to be lost: chance if it opens in time, and now; the largest loss first."""
+
+    @property
+    def costs(self) -> Costs:
+        """By the audit."""
+        return self.outcome.report.costs
+
+
+@dataclass(frozen=True)
+class Lateness:
+    """All days that were tried; the first is the one it was to open on."""
+
+    shelter_id: str
+    first: date
+    """First day that can still be planned."""
+    days: tuple[Late, ...]
+
+
+def lateness(
+    today: Today,
+    request: Request,
+    shelter_id: str,
+    options: PlanOptions | None = None,
+    on_progress: OnProgress | None = None,
+) -> Lateness:
+    """Plan the rest of the winter for one opening after the other.
+
+    Every plan is judged by the same audit over the same winters from the same day. A plan that can
+    be gone on with for the next week at no more cost is. The plan of a later week is taken where it
+    serves better: what can be done with a late shelter can be done with an early one.
+
+    Raises
+    ------
+    UserError
+        Trees stand in it, or nothing says when it opens.
+    """
+    options = replace(options or PlanOptions(), layouts=False)
+    shelter = today.facts(request.changes).season.shelter_by_id[shelter_id]
+    if shelter.opens is None or shelter.opens < today.first:
+        raise UserError(
+            f"{shelter.name} is open. Say since when it cannot be used, with --closes "
+            f"'{shelter_id}=DATE'; or that it is not open yet after all, --late "
+            f"'{shelter_id}=DATE'."
+        )
+    days = list(_days(shelter.opens, today))
+    changes = [
+        replace(request.changes, opens={**request.changes.opens, shelter_id: day}) for day in days
+    ]
+    found: list[Outcome] = []
+    for number, facts in enumerate(changes):
+        before = found[-1].plan if found else today.in_force.plan
+        known = today.facts(facts)
+        moved = go_on(before, known)
+        money = found[-1].report.costs.total * (1.0 + NOTHING) if found else 0.0
+        if moved.costs is not None and not moved.broken and moved.costs.total <= money:
+            found.append(kept_outcome(known, moved, found[-1].plan.proof))
+            continue
+        outcome, changes[number] = today.planned(facts, options, on_progress)
+        if no_better(outcome, moved, 0.0 if number else options.gap):
+            outcome = kept_outcome(known, moved, outcome.plan.proof)
+        found.append(outcome)
+    for number in reversed(range(len(found) - 1)):
+        lifted = replace(changes[number], most_chance=changes[number + 1].most_chance)
+        found[number] = _cheaper(found[number], found[number + 1], today.facts(lifted))
+    base = found[0]
+    return Lateness(
+        shelter_id,
+        today.first,
+        tuple(
+            _late(None if day == today.season.site.ends else day, outcome, base, today, shelter_id)
+            for day, outcome in zip(days, found, strict=True)
+        ),
+    )
+
+
+def _days(opens: date, today: Today) -> Iterator[date]:
+    """The day it was to open on, each week after, and the last day of the plan: not at all."""
+    ends = today.season.site.ends
+    for week in range(WEEKS + 1):
+        day = opens + timedelta(weeks=week)
+        if day < ends:
+            yield day
+    yield ends
+
+
+def _cheaper(outcome: Outcome, later: Outcome, facts: Facts) -> Outcome:
+    """The plan for a later opening, where it serves better than the one found."""
+    moved = go_on(later.plan, facts)
+    if outcome.plan.left_out and len(later.plan.left_out) > len(outcome.plan.left_out):
+        return outcome
+    if moved.costs is None or moved.broken or moved.costs.total >= outcome.report.costs.total:
+        return outcome
+    return kept_outcome(facts, moved, outcome.plan.proof)
+
+
+def _late(day: date | None, outcome: Outcome, base: Outcome, today: Today, shelter_id: str) -> Late:
+    plan, risks = outcome.plan, outcome.report.risks
+    comparison = compare(base.plan, plan, today.first)
+    opening = next(
+        (
+            stage.index
+            for stage in plan.stages
+            for what in stage.happenings
+            if what.kind is HappeningKind.OPENS and what.subject == shelter_id
+        ),
+        len(plan.stages),
+    )
+    waiting = [
+        (change.tree_id, str(plan.stays[change.tree_id][opening - 1]))
+        for change in comparison.changed
+        if change.tree_id in plan.stays and plan.stays[change.tree_id][opening - 1] is not None
+    ]
+    value = {tree.id: tree.value for tree in outcome.season.trees}
+    chances = [
+        (tree_id, base.report.risks[tree_id].chance, risk.chance)
+        for tree_id, risk in risks.items()
+        if tree_id in base.report.risks and risk.chance - base.report.risks[tree_id].chance >= TOLD
+    ]
+    chances.sort(key=lambda one: -value[one[0]] * (one[2] - one[1]))
+    return Late(day, outcome, comparison, tuple(waiting), tuple(chances))
