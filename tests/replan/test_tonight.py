@@ -96,7 +96,7 @@ def test_it_starts_from_where_the_trees_are() -> None:
     inside = word(-9.0, marks=ALL_IN)
     assert all(one.here == SHED for one in inside.trees)
     assert all(one.way.night is None for one in inside.trees)
-    assert inside.loss_left < word(-9.0).loss_left / 2
+    assert inside.loss_left < 0.8 * word(-9.0).loss_left
 
 
 def test_what_to_save_first_where_time_is_short() -> None:
