@@ -163,6 +163,7 @@ def _written(
     from overwinter.render.carry_phone import carry_phone
     from overwinter.render.carry_sheet import Paper, carry_sheet
     from overwinter.render.carry_workbook import carry_workbook
+    from overwinter.render.report_benches import benches
 
     if form == "csv":
         each = {f"{CSV_START}{key}.csv": text for key, text in carry_csvs(book).items()}
@@ -172,7 +173,12 @@ def _written(
     if form == "sheet":
         return {"carry-sheet.html": carry_sheet(book, Paper(paper))}
     if form == "phone":
-        return {"carry-phone.html": carry_phone(book, _marked(winter, outcome))}
+        drawings = {
+            bench.place_id: str(bench.svg)
+            for bench in benches(outcome.season, outcome.plan)
+            if bench.svg is not None
+        }
+        return {"carry-phone.html": carry_phone(book, _marked(winter, outcome), drawings)}
     return {"carry-days.ics": _calendar(winter, outcome, book)}
 
 

@@ -3,42 +3,62 @@
 from collections.abc import Mapping, Sequence
 
 from overwinter.model.changes import Mark
+from overwinter.model.stage import Sign
 from overwinter.render.alike import tree_names
 from overwinter.render.carry_book import CarryBook, CarryStep, ShelterList, StageHead
 from overwinter.render.carry_todos import Todo
 from overwinter.render.cautions import CAUTIONS, LOCAL_CODES
 from overwinter.render.templates import element, json_for_script, page, template, text
-from overwinter.render.words import sentence
+from overwinter.render.words import count, sentence
 
 
-def carry_phone(book: CarryBook, marked: Mapping[str, Mark] | None = None) -> str:
-    """One self-contained HTML page.
-
-    ``marked``, by carry key, is what the history has already; it is shown as done and cannot be
-    unticked there.
+def carry_phone(
+    book: CarryBook,
+    marked: Mapping[str, Mark] | None = None,
+    drawings: Mapping[str, str] | None = None,
+) -> str:
+    """One self-contained HTML page: what is next today in large type, and the whole list behind it.
 
     Ticks are kept in the browser under the plan's fingerprint, so that two plans never mix. The
     page's content security policy forbids every fetch.
+
+    Parameters
+    ----------
+    marked : by carry key, what the history has already; it is shown as done and cannot be unticked
+        there.
+    drawings : by place, its SVG through the winter (``report_benches``).
     """
     options = "".join(
         f'<option value="stage-{head.number}">{head.number}. {text(head.when)}</option>'
         for head in book.heads
     )
-    parts = [
-        (
-            f"<header><h1>{text(book.site.name)}</h1>"
-            '<p id="progress" role="status"></p><div class="bar">'
-            '<label class="hidden" for="stage">Go to stage</label>'
-            f'<select id="stage">{options}</select>'
-            '<label class="hide"><input type="checkbox" id="openOnly">hide done</label></div>'
-            f"</header><main>{_about(book)}"
-        ),
-    ]
-    parts += [_stage(head, book.of_stage(head)) for head in book.heads]
-    parts.append(f"</main>{_hand_back()}")
-    parts.append(f'<script type="application/json" id="book">{_data(book, marked or {})}</script>')
+    benches = "".join(
+        f'<template data-place="{text(place_id)}">{svg}</template>'
+        for place_id, svg in (drawings or {}).items()
+    )
+    sections = "".join(_stage(head, book.of_stage(head)) for head in book.heads)
+    body = (
+        f"<header><h1>{text(book.site.name)}</h1>"
+        f'<p id="progress" role="status"></p></header><main>{NOW}'
+        '<details id="all"><summary>The whole list</summary><div class="bar">'
+        '<label class="hidden" for="stage">Go to stage</label>'
+        f'<select id="stage">{options}</select>'
+        '<label class="hide"><input type="checkbox" id="openOnly">hide done</label></div>'
+        f"{sections}</details>{_about(book)}</main>{_hand_back()}{benches}"
+        f'<script type="application/json" id="book">{_data(book, marked or {})}</script>'
+    )
     css, script = template("carry_phone.css"), template("carry_phone.js")
-    return page(f"Carry lists: {book.site.name}", css, "\n".join(parts), script)
+    return page(f"Carry lists: {book.site.name}", css, body, script)
+
+
+NOW = (
+    '<section id="now" aria-label="Now" hidden><p id="sign"></p><div id="card" role="status">'
+    '<p id="count"></p><p id="what"></p><p id="where"></p><p id="spot"></p><p id="tags"></p>'
+    '<div id="bench"></div><p id="note"></p></div>'
+    '<button type="button" id="done"></button><div class="two">'
+    '<button type="button" id="later">Later</button>'
+    '<button type="button" id="undo">Undo</button></div></section>'
+)
 
 
 def _data(book: CarryBook, marked: Mapping[str, Mark]) -> str:
@@ -63,11 +83,22 @@ def _data(book: CarryBook, marked: Mapping[str, Mark]) -> str:
         for step in steps
         if (mark := marked.get(step.key)) is not None
     }
+    stages = {
+        f"stage-{head.number}": {
+            "when": f"{head.number}. {head.when}",
+            "facts": head.facts,
+            "waits": head.stage.sign in (Sign.COLD_NIGHT, Sign.MILD_WEEK),
+            "early": head.stage.early.isoformat(),
+            "late": head.stage.late.isoformat(),
+        }
+        for head in book.heads
+    }
     return json_for_script(
         {
             "plan": book.fingerprint,
             "site": book.site.name,
             "places": dict(book.places),
+            "stages": stages,
             "carries": carries,
             "marked": known,
         }
@@ -91,10 +122,12 @@ def _about(book: CarryBook) -> str:
 
 def _stage(head: StageHead, lists: Sequence[ShelterList]) -> str:
     body = "".join(_shelter(one) for one in lists)
-    title = f"{head.number}. {head.when}"
+    carries = sum(not step.halfway for one in lists for step in one.steps)
     return (
-        f'<section><h2 id="stage-{head.number}" tabindex="-1">{text(title)}</h2>'
-        f"<p>{text(head.facts)}</p>{body}</section>"
+        f'<details class="stage" id="stage-{head.number}" data-stage="{head.stage.index}">'
+        f"<summary><h2>{head.number}. {text(head.when)}</h2>"
+        f"<span>{text(head.facts)}; {count(carries, 'carry', 'carries')}</span></summary>{body}"
+        "</details>"
     )
 
 
@@ -129,15 +162,17 @@ def _step(step: CarryStep) -> str:
     lines = [
         f'<span class="name">{step.number}. {text(step.tree)}</span>',
         f'to <span class="where">{text(step.target)}</span>',
-        text(step.position),
-        "".join(element("span", text(tag), "tag") for tag in tags),
-        text(sentence(step.note)),
+        element("span", text(step.position), "spot"),
+        element("span", "".join(element("span", text(tag), "tag") for tag in tags), "tags"),
+        element("span", text(sentence(step.note)), "note"),
         '<span class="state"></span>',
     ]
     body = "".join(element("span", line, "line") for line in lines)
     kind, css = ("setdown", "item halfway") if step.halfway else ("carry", "item")
     return (
-        f'<li class="{css}" data-kind="{kind}" data-key="{text(step.key)}">'
+        f'<li class="{css}" data-kind="{kind}" data-key="{text(step.key)}" '
+        f'data-tree="{text(step.carry.tree_id)}" data-to="{text(step.carry.target)}" '
+        f'data-from="{text(step.carry.source or "")}">'
         f'<label class="check"><input type="checkbox"><span class="body">{body}</span></label>'
         f"{'' if step.halfway else _more(step)}</li>"
     )

@@ -9,7 +9,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from itertools import groupby
 
-from markupsafe import Markup
+from markupsafe import Markup, escape
 
 from overwinter.model.plan import Layout, Plan
 from overwinter.model.season import Season
@@ -54,6 +54,7 @@ class Stand:
 class Bench:
     """One place through the winter."""
 
+    place_id: str
     short: str
     name: str
     wide: bool
@@ -112,6 +113,7 @@ def _bench(season: Season, plan: Plan, place: Place, stands: tuple[Stand, ...]) 
         svg = Markup(drawing)
     stages = sorted({k for stand in stands for k in range(stand.first, stand.end)})
     return Bench(
+        place_id=place.id,
         short=short_name(place.id),
         name=place_name(season, place.id),
         wide=wide,
@@ -162,7 +164,7 @@ def _drawn(
         y = PAD + (place.depth_m - layout.y_m - layout.depth_m) * scale
         wide, deep = layout.width_m * scale, layout.depth_m * scale
         tree = season.tree_by_id[stand.tree_id]
-        canvas.raw(f'<g class="when tree {stand.css}">')
+        canvas.raw(f'<g class="when tree {stand.css}" data-tree="{escape(stand.tree_id)}">')
         canvas.hint(f"{tree.name}: {measures(tree, display)}")
         canvas.rect(x, y, wide, deep, f'fill="#fff" stroke="{INK}"', round_px=2)
         label = labels[stand] if stand.tree_id in named else None

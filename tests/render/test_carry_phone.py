@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from carry_browser import browser, needs_chromium
+from carry_browser import browser, contrasts, needs_chromium
 from carry_winters import big_winter, renamed, small_winter
 
 from overwinter.files.ticks import read_ticks
@@ -17,6 +17,7 @@ from overwinter.model.changes import Mark
 from overwinter.model.fingerprint import carry_key, plan_fingerprint
 from overwinter.render.carry_book import carry_book
 from overwinter.render.carry_phone import carry_phone
+from overwinter.render.report_benches import benches
 
 chromium = [pytest.mark.chromium, needs_chromium]
 
@@ -65,6 +66,14 @@ def downloads(tmp_path: Path) -> Path:
     return folder
 
 
+def unfolded(driver: Any, page: Path) -> None:
+    """Open the page, and on it the whole list with all stages."""
+    driver.get(page.as_uri())
+    driver.execute_script(
+        "document.querySelectorAll('#all, .stage').forEach(d => { d.open = true; })"
+    )
+
+
 def row_of(driver: Any, words: str) -> Any:
     rows = driver.find_elements("css selector", "li.item")
     return next(row for row in rows if words in row.text)
@@ -110,7 +119,7 @@ def test_ticks_survive_closing_and_come_back_into_the_tool(
     season, plan = small_winter()
     profile = tmp_path / "profile"
     with browser(profile) as driver:
-        driver.get(page.as_uri())
+        unfolded(driver, page)
         assert "kept in this browser" in driver.find_element("id", "kept").text
         row = row_of(driver, "Old maple")
         press(row.find_element("css selector", "input[type=checkbox]"))
@@ -126,7 +135,7 @@ def test_ticks_survive_closing_and_come_back_into_the_tool(
             "const d = new Date(); return [d.getFullYear(), d.getMonth() + 1, d.getDate()]"
         )
     with browser(profile, downloads=downloads) as driver:
-        driver.get(page.as_uri())
+        unfolded(driver, page)
         row = row_of(driver, "Old maple")
         assert row.find_element("css selector", "input[type=checkbox]").is_selected()
         assert "✓ done on" in row.text
@@ -160,12 +169,12 @@ def test_ticks_of_another_device_are_taken_and_two_plans_do_not_mix(
 ) -> None:
     """Import adds to what is ticked; a page of another plan starts empty; rubbish is refused."""
     with browser(tmp_path / "one", downloads=downloads) as driver:
-        driver.get(page.as_uri())
+        unfolded(driver, page)
         press(row_of(driver, "Old maple").find_element("css selector", "input[type=checkbox]"))
         press(driver.find_element("id", "saveJson"))
         exported = saved(downloads, ".json")
     with browser(tmp_path / "two") as driver:
-        driver.get(page.as_uri())
+        unfolded(driver, page)
         press(row_of(driver, "Little maple").find_element("css selector", "input[type=checkbox]"))
         driver.find_element("id", "back").send_keys(str(exported))
         assert said_with(driver, "taken from") == f"1 carry taken from {exported.name}."
@@ -175,7 +184,7 @@ def test_ticks_of_another_device_are_taken_and_two_plans_do_not_mix(
         driver.find_element("id", "back").send_keys(str(bad))
         assert said_with(driver, "is not a ticks file").startswith("bad.json")
         assert driver.find_element("id", "progress").text == "2 of 9 carries done"
-        driver.get(crowded.as_uri())
+        unfolded(driver, crowded)
         assert driver.find_element("id", "progress").text == "0 of 120 carries done"
 
 
@@ -196,7 +205,7 @@ def test_what_is_marked_already_is_shown_and_stays(tmp_path: Path, downloads: Pa
     path = tmp_path / "marked.html"
     path.write_text(carry_phone(carry_book(season, plan), marked), encoding="utf-8")
     with browser(tmp_path / "profile", downloads=downloads) as driver:
-        driver.get(path.as_uri())
+        unfolded(driver, path)
         assert driver.find_element("id", "progress").text == "1 of 9 carries done"
         row = row_of(driver, "Old maple")
         box = row.find_element("css selector", "input[type=checkbox]")
@@ -234,7 +243,7 @@ def looker(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Any]:
 def test_it_asks_the_network_for_nothing(looker: Any, page: Path) -> None:
     """Chromium's own log of requests while the page is opened and used: the file, nothing else."""
     looker.get_log("performance")
-    looker.get(page.as_uri())
+    unfolded(looker, page)
     press(row_of(looker, "Old maple").find_element("css selector", "input[type=checkbox]"))
     asked = []
     for entry in looker.get_log("performance"):
@@ -258,7 +267,7 @@ def test_nothing_is_cut_off_or_overlaps_at_phone_width(
         "Emulation.setDeviceMetricsOverride",
         {"width": width, "height": 844, "deviceScaleFactor": 1, "mobile": True},
     )
-    looker.get(crowded.as_uri())
+    unfolded(looker, crowded)
     looker.execute_script("document.querySelectorAll('details').forEach(d => d.open = true)")
     wide, clipped, overlaps = looker.execute_script("""
       const wide = document.documentElement.scrollWidth - innerWidth;
@@ -281,7 +290,7 @@ def test_nothing_is_cut_off_or_overlaps_at_phone_width(
 @needs_chromium
 def test_everything_touched_is_big_enough(looker: Any, page: Path) -> None:
     """44 CSS px each way for every control or its label (WCAG 2.2, 2.5.5 target size, enhanced)."""
-    looker.get(page.as_uri())
+    unfolded(looker, page)
     looker.execute_script("document.querySelectorAll('details').forEach(d => d.open = true)")
     small = looker.execute_script("""
       return [...document.querySelectorAll('button, select, textarea, input, summary')]
@@ -301,7 +310,7 @@ def test_it_can_be_used_from_the_keyboard_and_by_ear(looker: Any, page: Path) ->
     from selenium.webdriver.common.action_chains import ActionChains
     from selenium.webdriver.common.keys import Keys
 
-    looker.get(page.as_uri())
+    unfolded(looker, page)
     for control in looker.find_elements("css selector", "button, select, textarea, input, summary"):
         if control.is_displayed():
             assert control.accessible_name.strip(), control.get_attribute("outerHTML")
@@ -332,7 +341,7 @@ def test_it_reads_in_the_light_and_in_the_dark(looker: Any, page: Path, scheme: 
     words and struck through, not by colour."""
     media = {"features": [{"name": "prefers-color-scheme", "value": scheme}]}
     looker.execute_cdp_cmd("Emulation.setEmulatedMedia", media)
-    looker.get(page.as_uri())
+    unfolded(looker, page)
     ink, paper = looker.execute_script("""
       const style = getComputedStyle(document.body);
       return [style.color, style.backgroundColor];
@@ -346,6 +355,108 @@ def test_it_reads_in_the_light_and_in_the_dark(looker: Any, page: Path, scheme: 
     assert "✓ done" in row.text
     name = row.find_element("css selector", ".name")
     assert "line-through" in name.value_of_css_property("text-decoration")
+
+
+@pytest.mark.chromium
+@needs_chromium
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+def test_text_is_large_enough_and_stands_out(looker: Any, crowded: Path, scheme: str) -> None:
+    """4.5:1 for all text (WCAG 2.2, 1.4.3); at least 12 px."""
+    media = {"features": [{"name": "prefers-color-scheme", "value": scheme}]}
+    looker.execute_cdp_cmd("Emulation.setEmulatedMedia", media)
+    unfolded(looker, crowded)
+    worst, smallest, texts, _ = contrasts(looker)
+    assert texts > 200
+    assert worst[0] >= 4.5, worst
+    assert smallest[0] >= 12.0, smallest
+
+
+def plain(driver: Any, key: str) -> str:
+    """Text of one element of the page's top."""
+    return str(driver.find_element("id", key).text)
+
+
+@pytest.mark.chromium
+@needs_chromium
+def test_the_next_tree_comes_first(tmp_path: Path, downloads: Path) -> None:
+    """It waits for the sign; then one button goes through the stage in the order of the list, with
+    spot and bench, until the next sign; later, undo and what is handed back hold with it."""
+    season, plan = small_winter()
+    book = carry_book(season, plan)
+    drawings = {b.place_id: str(b.svg) for b in benches(season, plan) if b.svg is not None}
+    path = tmp_path / "now.html"
+    path.write_text(carry_phone(book, None, drawings), encoding="utf-8")
+    with browser(tmp_path / "profile", downloads=downloads) as driver:
+        driver.get(path.as_uri())
+        assert not driver.find_element("id", "stage").is_displayed()  # the list is behind
+        button = driver.find_element("id", "done")
+        assert button.rect["width"] >= 0.9 * driver.execute_script("return innerWidth") - 24
+        size = driver.find_element("id", "what").value_of_css_property("font-size")
+        steps: list[str] = []
+        for _ in range(60):
+            words = button.text
+            if words == "It stands there":
+                steps.append(plain(driver, "what").replace("\n", " "))
+                size = driver.find_element("id", "what").value_of_css_property("font-size")
+                assert float(size.removesuffix("px")) >= 36.0
+            if not button.is_displayed():
+                break
+            button.click()
+        assert plain(driver, "what") == "All is carried."
+        told = [f"{step.number}. {step.tree}" for step in book.steps if not step.halfway]
+        assert steps == told
+        assert plain(driver, "progress") == f"{len(told)} of {len(told)} carries done"
+        driver.find_element("id", "undo").click()
+        assert plain(driver, "progress") == f"{len(told) - 1} of {len(told)} carries done"
+        press(driver.find_element("id", "saveJson"))
+        content = json.loads(saved(downloads, ".json").read_text(encoding="utf-8"))
+        assert sum(tick["done"] for tick in content["ticks"]) == len(told) - 1
+        assert severe(driver) == []
+
+
+@pytest.mark.chromium
+@needs_chromium
+def test_the_spot_is_shown_on_its_bench(tmp_path: Path) -> None:
+    """The rectangle that is filled is the tree's own, on the place it goes to or comes from."""
+    season, plan = big_winter(12)
+    drawings = {b.place_id: str(b.svg) for b in benches(season, plan) if b.svg is not None}
+    path = tmp_path / "spot.html"
+    path.write_text(carry_phone(carry_book(season, plan), None, drawings), encoding="utf-8")
+    shown = 0
+    with browser(tmp_path / "profile") as driver:
+        driver.get(path.as_uri())
+        button = driver.find_element("id", "done")
+        for _ in range(80):
+            mine = driver.find_elements("css selector", "#bench .mine")
+            if mine:
+                shown += 1
+                tree = season.tree_by_id[mine[0].get_attribute("data-tree")]
+                assert plain(driver, "what").endswith(tree.name)
+                assert len(mine) == 1
+            if not button.is_displayed():
+                break
+            button.click()
+    assert shown > 4
+
+
+@pytest.mark.chromium
+@needs_chromium
+def test_later_puts_a_tree_off(looker: Any, page: Path) -> None:
+    """The next one is shown; after the last, the first comes again."""
+    looker.get(page.as_uri())
+    looker.execute_script("localStorage.clear()")
+    looker.get(page.as_uri())
+    button = looker.find_element("id", "done")
+    if button.text != "It stands there":
+        button.click()
+    first = plain(looker, "what")
+    looker.find_element("id", "later").click()
+    assert plain(looker, "what") != first
+    for _ in range(20):
+        looker.find_element("id", "later").click()
+        if plain(looker, "what") == first:
+            break
+    assert plain(looker, "what") == first
 
 
 def luminance(colour: str) -> float:
@@ -368,7 +479,7 @@ def test_without_storage_it_says_so_and_can_still_hand_back(looker: Any, page: P
     script = {"source": "Storage.prototype.setItem = () => { throw new Error('no room'); };"}
     added = looker.execute_cdp_cmd("Page.addScriptToEvaluateOnNewDocument", script)
     try:
-        looker.get(page.as_uri())
+        unfolded(looker, page)
         assert "does not keep ticks" in looker.find_element("id", "kept").text
         row = row_of(looker, "Olive")
         if not row.find_element("css selector", "input").is_selected():
@@ -384,7 +495,7 @@ def test_hide_done_and_jump_to_a_stage(looker: Any, page: Path) -> None:
     """What is done can be put out of sight; the list of stages goes to its stage."""
     from selenium.webdriver.support.ui import Select
 
-    looker.get(page.as_uri())
+    unfolded(looker, page)
     row = row_of(looker, "Olive")
     tick = row.find_element("css selector", "input")
     if not tick.is_selected():
@@ -392,4 +503,6 @@ def test_hide_done_and_jump_to_a_stage(looker: Any, page: Path) -> None:
     press(looker.find_element("id", "openOnly"))
     assert not row.is_displayed()
     Select(looker.find_element("id", "stage")).select_by_value("stage-6")
-    assert looker.switch_to.active_element.get_attribute("id") == "stage-6"
+    summary = looker.switch_to.active_element
+    assert summary.find_element("xpath", "..").get_attribute("id") == "stage-6"
+    assert summary.is_displayed()

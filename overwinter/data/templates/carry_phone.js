@@ -9,6 +9,9 @@
   let marks = {};
   const marked = book.marked;
   let jobs = {};    // key of a to-do or a set-down -> true
+  let begun = {};   // stage whose sign has come -> true
+  let later = [];   // keys put off for now
+  let last = [];    // keys ticked here, for Undo
   let kept = true;
 
   const today = () => {
@@ -37,12 +40,13 @@
     for (const [key, mark] of Object.entries((saved && saved.marks) || {}))
       if (byKey.has(key) && isMark(mark)) marks[key] = clean(mark);
     for (const key of Object.keys((saved && saved.jobs) || {})) jobs[key] = true;
+    begun = { ...((saved && saved.begun) || {}) };
   }
   function load() {
     try { take(JSON.parse(localStorage.getItem(STORE) || "{}")); } catch (e) { take({}); }
   }
   function save() {
-    const text = JSON.stringify({ marks, jobs });
+    const text = JSON.stringify({ marks, jobs, begun });
     try {
       localStorage.setItem(STORE, text);
       kept = localStorage.getItem(STORE) === text;
@@ -57,11 +61,113 @@
     for (const [id, words] of Object.entries(book.places)) select.append(new Option(words, id));
   }
 
+  const isDone = (row) => row.dataset.kind === "carry"
+    ? of(row.dataset.key).done === true : jobs[row.dataset.key] === true;
+  const stageOf = (row) => row.closest(".stage");
+
+  // What is next today: a stage that was begun is finished first; one that waits for a sign waits
+  // until somebody says that the sign has come.
+  function now() {
+    const open = rows.filter((row) => !isDone(row));
+    $("now").hidden = false;
+    const stages = [...new Set(open.map(stageOf))];
+    const going = stages.find((stage) => rows.some((row) => stageOf(row) === stage
+      && isDone(row) && row.dataset.kind === "carry")) || stages[0];
+    for (const id of ["count", "what", "where", "spot", "tags", "bench", "note", "sign"])
+      $(id).replaceChildren();
+    $("what").className = "";
+    $("later").disabled = $("undo").disabled = true;
+    $("undo").disabled = last.length === 0;
+    $("done").hidden = !going;
+    if (!going) { $("what").textContent = "All is carried."; return null; }
+    const facts = book.stages[going.id];
+    const mine = open.filter((row) => stageOf(row) === going);
+    const some = rows.some((row) => stageOf(row) === going && isDone(row));
+    $("sign").textContent = facts.when + ". " + facts.facts + ".";
+    if (!some && !begun[going.id] && (facts.waits || today() < facts.early)) {
+      const day = new Date().toLocaleDateString("en-GB",
+        { weekday: "long", day: "numeric", month: "long" });
+      $("count").textContent = day + ". " + (today() < facts.early ? "Nothing is due today. Next:"
+        : today() <= facts.late ? "It may come any day now:" : "Later than in most years:");
+      $("what").className = "job";
+      $("what").textContent = facts.when;
+      $("sign").textContent = facts.facts + ".";
+      $("done").textContent = facts.waits ? "The sign has come: begin" : "Begin now";
+      return { begin: going.id };
+    }
+    const put = later.filter((key) => mine.some((row) => row.dataset.key === key));
+    const row = mine.find((one) => !put.includes(one.dataset.key)) || mine[0];
+    const text = (css) => (row.querySelector(css) || { textContent: "" }).textContent;
+    const all = rows.filter((one) => stageOf(one) === going).length;
+    $("count").textContent = "Next: " + (all - mine.length + 1) + " of " + all;
+    $("what").textContent = text(".name") || text(".job");
+    $("what").className = row.dataset.kind === "job" ? "job" : "";
+    $("where").textContent = text(".where") && "to " + text(".where");
+    $("spot").textContent = text(".spot");
+    $("tags").append(...[...row.querySelectorAll(".tag")].map((tag) => tag.cloneNode(true)));
+    $("note").textContent = text(".note");
+    if (row.dataset.kind === "carry") draw(row, Number(going.dataset.stage));
+    $("done").textContent = row.dataset.kind === "carry" ? "It stands there" : "Done";
+    $("later").disabled = mine.length < 2;
+    return { row };
+  }
+  // The bench it goes to with its spot filled; on the way out, the bench it is taken from.
+  function draw(row, stage) {
+    const tree = row.dataset.tree;
+    for (const [place, at, words] of [[row.dataset.to, stage, "Its spot:"],
+                                      [row.dataset.from, stage - 1, "Take it from here:"]]) {
+      const found = [...document.querySelectorAll("template")]
+        .find((one) => one.dataset.place === place);
+      if (!found) continue;
+      const copy = found.content.cloneNode(true);
+      const here = [...copy.querySelectorAll(".tree.at" + at)];
+      const spot = here.find((one) => one.dataset.tree === tree);
+      if (!spot) continue;
+      for (const one of here) one.classList.add("now");
+      spot.classList.add("mine");
+      const said = document.createElement("p");
+      said.textContent = words;
+      $("bench").append(said, copy);
+      return;
+    }
+  }
+  function tick(row, done) {
+    const key = row.dataset.key;
+    if (row.dataset.kind !== "carry") {
+      if (done) jobs[key] = true; else delete jobs[key];
+      return;
+    }
+    const mark = { done: false, done_on: null, elsewhere: null, note: "", ...of(key), done };
+    mark.done_on = done ? today() : null;
+    if (isMark(mark)) marks[key] = mark; else delete marks[key];
+  }
+  function next() {
+    const found = now();
+    if (!found) return;
+    if (found.begin) begun[found.begin] = true;
+    else { tick(found.row, true); last.push(found.row.dataset.key); }
+    save();
+    $("card").scrollIntoView({ block: "nearest" });
+  }
+  function undo() {
+    const key = last.pop();
+    const row = rows.find((one) => one.dataset.key === key);
+    if (row) tick(row, false);
+    save();
+  }
+  function putOff() {
+    const found = now();
+    if (found && found.row) later = [...later.filter((k) => k !== found.row.dataset.key),
+                                     found.row.dataset.key];
+    if (now().row && later.includes(now().row.dataset.key)) later = [];
+    now();
+  }
+
   function show() {
     for (const row of rows) {
       const key = row.dataset.key;
       const mark = of(key);
-      const done = row.dataset.kind === "carry" ? mark.done === true : jobs[key] === true;
+      const done = isDone(row);
       row.classList.toggle("done", done);
       const box = row.querySelector("input[type=checkbox]");
       box.checked = done;
@@ -81,6 +187,7 @@
     $("kept").textContent = kept
       ? "Ticks are kept in this browser on this device."
       : "This browser does not keep ticks: hand them back below before you close the page.";
+    now();
     $("asText").value = asCsv();
     $("asText").hidden = false;
   }
@@ -89,17 +196,13 @@
     const row = event.target.closest("li.item");
     if (!row) return;
     const key = row.dataset.key;
-    if (row.dataset.kind !== "carry") {
-      if (event.target.checked) jobs[key] = true; else delete jobs[key];
+    if (event.target.type === "checkbox") {
+      tick(row, event.target.checked);
       save();
       return;
     }
-    const none = { done: false, done_on: null, elsewhere: null, note: "" };
-    const mark = { ...none, ...of(key) };
-    if (event.target.type === "checkbox") {
-      mark.done = event.target.checked;
-      mark.done_on = mark.done ? today() : null;
-    } else if (event.target.tagName === "SELECT") mark.elsewhere = event.target.value || null;
+    const mark = { done: false, done_on: null, elsewhere: null, note: "", ...of(key) };
+    if (event.target.tagName === "SELECT") mark.elsewhere = event.target.value || null;
     else mark.note = event.target.value.slice(0, 500);
     if (isMark(mark)) marks[key] = mark; else delete marks[key];
     save();
@@ -182,7 +285,10 @@
   }
   function jump() {
     const target = $($("stage").value);
-    if (target) { target.scrollIntoView(); target.focus({ preventScroll: true }); }
+    if (!target) return;
+    target.open = true;
+    target.scrollIntoView();
+    target.querySelector("summary").focus({ preventScroll: true });
   }
 
   document.addEventListener("change", changed);
@@ -204,6 +310,9 @@
   $("copyText").addEventListener("click", copy);
   $("back").addEventListener("change", takeBack);
   $("clear").addEventListener("click", clear);
+  $("done").addEventListener("click", next);
+  $("undo").addEventListener("click", undo);
+  $("later").addEventListener("click", putOff);
   // The same page open twice: the other window's ticks come over.
   window.addEventListener("storage", (event) => {
     if (event.key === STORE) { load(); show(); }
@@ -211,6 +320,6 @@
 
   load();
   save();
-  const next = book.carries.find((carry) => !of(carry.key).done);
-  if (next) $("stage").value = "stage-" + next.stage;
+  const first = book.carries.find((carry) => !of(carry.key).done);
+  if (first) $("stage").value = "stage-" + first.stage;
 })();
