@@ -1,4 +1,4 @@
-"""What was found while reading: problems that stop the tool, warnings that do not."""
+"""What was found while reading: problems that stop the tool; guesses and oddities that do not."""
 
 from dataclasses import dataclass, field
 
@@ -11,6 +11,9 @@ class Findings:
 
     problems: list[Problem] = field(default_factory=list)
     warnings: list[str] = field(default_factory=list)
+    """What is odd."""
+    assumed: list[str] = field(default_factory=list)
+    """What was taken for granted where nothing was given."""
 
     def problem(
         self,
@@ -33,6 +36,17 @@ class Findings:
         """Note something the grower should know but that does not stop the tool."""
         if text not in self.warnings:
             self.warnings.append(text)
+
+    def assume(self, text: str) -> None:
+        """Note something that was taken for granted."""
+        if text not in self.assumed:
+            self.assumed.append(text)
+
+    def take(self, other: "Findings") -> None:
+        """All that another one found."""
+        self.problems += other.problems
+        self.warnings += other.warnings
+        self.assumed += other.assumed
 
     def raise_if_any(self) -> None:
         """Raise all problems at once.

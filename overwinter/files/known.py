@@ -56,6 +56,7 @@ class KnownSite:
     ends: date | None = None
     """None, like ``starts``, where the two do not agree."""
     summer_place: str | None = None
+    tree_value: float | None = None
     carriers: frozenset[Carrier] | None = None
     """What there is a price of, be it a wrong one."""
     breakers: tuple[str, ...] | None = None

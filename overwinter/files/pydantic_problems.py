@@ -13,7 +13,8 @@ from pydantic import ValidationError, create_model
 from pydantic_core import ErrorDetails
 
 from overwinter.files.findings import Findings
-from overwinter.files.quantities import Unit, in_unit
+from overwinter.files.as_written import measure_of, two_readings
+from overwinter.files.quantities import Quantity, Unit, in_unit
 from overwinter.files.schema import Schema
 from overwinter.files.spelling import closest, did_you_mean, listed
 
@@ -162,12 +163,15 @@ def _to_si(
     schema: type[Schema], written: Mapping[str, Any], where: Where, findings: Findings
 ) -> tuple[dict[str, Any], dict[str, _Written], list[str]]:
     """Sort the headings into fields, numbers in SI; keep what was written for the messages."""
-    known, units = _keys(schema)
+    known, units, quantities = _keys(schema)
     fields: dict[str, Any] = {}
     sources: dict[str, _Written] = {}
     unknown = []
     for heading, raw in written.items():
+        quantity = quantities.get(heading)
         name = known.get(heading)
+        if name is None and quantity is not None and where.cells:
+            name = quantity.field
         if name is None:
             unknown.append(heading)
             continue
@@ -182,33 +186,42 @@ def _to_si(
             )
             continue
         unit = units.get(heading)
-        fields[name] = _converted(raw, unit)
+        fields[name] = _converted(raw, unit, quantity, where.cells)
         sources[name] = _Written(heading, raw, unit)
     return fields, sources, unknown
 
 
 @cache
-def _keys(schema: type[Schema]) -> tuple[Mapping[str, str], Mapping[str, Unit]]:
-    """Field and unit of every heading; kept, as weather has tens of thousands of rows."""
+def _keys(
+    schema: type[Schema],
+) -> tuple[Mapping[str, str], Mapping[str, Unit], Mapping[str, Quantity]]:
+    """Field, unit and quantity of every heading; kept, as weather has tens of thousands of rows."""
     units = {
         f"{stem}_{suffix}": unit
         for stem, quantity in schema.quantities.items()
         for suffix, unit in quantity.units.items()
     }
-    return schema.headings(), units
+    quantities = {
+        heading: quantity
+        for stem, quantity in schema.quantities.items()
+        for heading in (stem, *quantity.headings(stem))
+    }
+    return schema.headings(), units, quantities
 
 
-def _converted(raw: Any, unit: Unit | None) -> Any:
-    """The SI value where ``raw`` is a number (or a list of them); else ``raw`` for pydantic."""
-    if unit is None or isinstance(raw, bool):
+def _converted(raw: Any, unit: Unit | None, quantity: Quantity | None, cells: bool) -> Any:
+    """The SI value where ``raw`` is a measure (or a list of them); else ``raw`` for pydantic."""
+    if quantity is None or isinstance(raw, bool):
         return raw
     if isinstance(raw, list):
-        return [_converted(item, unit) for item in raw]
-    if isinstance(raw, (str, int, float)):
-        try:
-            return unit.to_si(float(raw))
-        except ValueError:
-            return raw
+        return [_converted(item, unit, quantity, cells) for item in raw]
+    if isinstance(raw, (int, float)) and unit is not None:
+        return unit.to_si(float(raw))
+    if isinstance(raw, str):
+        # A unit inside a text of TOML would stand against the one in its key.
+        units = quantity.units if cells else {}
+        found = measure_of(raw, units, unit)
+        return raw if found is None else found
     return raw
 
 
@@ -304,6 +317,8 @@ def _number_fix(raw: Any) -> str:
     if isinstance(raw, float) and not math.isfinite(raw):
         return "Leave it out where the number is not known."
     text = str(raw)
+    if readings := two_readings(text):
+        return f"Write {readings}, whichever is meant."
     if DECIMAL_COMMA.fullmatch(text):
         return f"Write {text.strip().replace(',', '.')} with a decimal point."
     if text.strip().lower() in ("nan", "na", "n/a", "-", "?", "none", "null", "inf", "unknown"):

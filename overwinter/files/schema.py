@@ -9,10 +9,10 @@ from typing import Annotated, Any, ClassVar
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field
 from pydantic_core import PydanticCustomError
 
+from overwinter.files.as_written import day_of, days_of, number_of
 from overwinter.files.quantities import Quantity
 
 ISO_DATE = re.compile(r"(\d{4})-(\d{1,2})-(\d{1,2})")
-LARGEST_DAY = 31
 SPREADSHEET_DAY_ZERO = date(1899, 12, 30).toordinal()
 
 
@@ -26,6 +26,11 @@ class Schema(BaseModel):
     """By the stem of the heading (``height`` of ``height_cm``)."""
     parts: ClassVar[tuple[str, ...]] = ()
     """Names of its sub-tables, which are read by themselves."""
+
+    also: ClassVar[Mapping[str, str]] = {}
+    """Other words that people head a column with, and the stem or field they mean."""
+    keeps_own_columns: ClassVar[bool] = False
+    """Whether a table may have columns of the grower's own, whatever their headings."""
 
     @classmethod
     def headings(cls) -> dict[str, str]:
@@ -53,55 +58,41 @@ def wrong(expected: str, fix: str = "") -> PydanticCustomError:
 
 
 def number(value: Any) -> Any:
-    """Refuse true/false and dates where a number belongs; pydantic would take them."""
+    """A number as people write it; true, false and dates are none, though pydantic takes them."""
     if isinstance(value, (bool, date)):
         raise wrong("a number")
-    return value
+    if not isinstance(value, str):
+        return value
+    found = number_of(value)
+    if found is None:
+        raise PydanticCustomError("float_parsing", "no number")
+    return found
 
 
 def iso_date(value: Any) -> Any:
-    """A date from TOML, a sheet or text; only YYYY-MM-DD, as other orders are read two ways."""
+    """A date from TOML, a sheet or text; one that is read two ways in different countries is not
+    guessed."""
+    found = day_of(value)
+    if found is not None:
+        return found
     if isinstance(value, datetime):
-        if (value.hour, value.minute, value.second) != (0, 0, 0):
-            raise wrong("a date without a time", f"Write {value.date().isoformat()}.")
-        return value.date()
-    if isinstance(value, date):
-        return value
+        raise wrong("a date without a time", f"Write {value.date().isoformat()}.")
     text = str(value).strip()
-    match = ISO_DATE.fullmatch(text)
-    if not match:
-        raise wrong("a date as YYYY-MM-DD", date_fix(text))
-    try:
-        return date(*map(int, match.groups()))
-    except ValueError:
-        raise wrong("a day that is in the calendar, as YYYY-MM-DD", date_fix(text)) from None
+    if ISO_DATE.fullmatch(text):
+        raise wrong("a day that is in the calendar, as YYYY-MM-DD", date_fix(text))
+    raise wrong("a date as YYYY-MM-DD", date_fix(text))
 
 
 def date_fix(text: str) -> str:
     """What day was probably meant by a text that is none, as a sentence; empty if none is near."""
-    numbers = [int(part) for part in re.split(r"[./\-]", text) if part.isdigit()]
-    if len(numbers) == 3:
-        if numbers[0] > LARGEST_DAY:
-            numbers = [*numbers[1:], numbers[0]]
-        readings = _readings(*numbers)
-        if readings:
-            whichever = ", whichever is meant" if len(readings) > 1 else ""
-            return f"Write {' or '.join(readings)}{whichever}."
-    if len(numbers) == 1 and 20_000 < numbers[0] < 80_000:
-        day = date.fromordinal(SPREADSHEET_DAY_ZERO + numbers[0])
+    days = sorted(day.isoformat() for day in days_of(text))
+    if days:
+        whichever = ", whichever is meant" if len(days) > 1 else ""
+        return f"Write {' or '.join(days)}{whichever}."
+    if text.isdigit() and 20_000 < int(text) < 80_000:
+        day = date.fromordinal(SPREADSHEET_DAY_ZERO + int(text))
         return f"A spreadsheet's own day number? It would be {day.isoformat()}."
     return ""
-
-
-def _readings(first: int, second: int, year: int) -> list[str]:
-    year = year + 2000 if year < 100 else year
-    readings = []
-    for month, day in ((first, second), (second, first)):
-        try:
-            readings.append(date(year, month, day).isoformat())
-        except ValueError:
-            continue
-    return list(dict.fromkeys(readings))
 
 
 def _text(value: Any) -> Any:
@@ -139,14 +130,12 @@ def _yes_no(value: Any) -> Any:
 
 def whole_number(value: Any) -> Any:
     """A sheet gives 3.0 where 3 was typed; pydantic takes that, but not the text '3.0'."""
-    number(value)
-    if isinstance(value, str):
-        try:
-            as_float = float(value)
-        except ValueError:
-            return value
-        return int(as_float) if math.isfinite(as_float) and as_float.is_integer() else value
-    return value
+    if not isinstance(value, str):
+        return number(value)
+    found = number_of(value)
+    if found is None:
+        raise PydanticCustomError("int_parsing", "no whole number")
+    return int(found) if math.isfinite(found) and found.is_integer() else found
 
 
 Number = Annotated[float, BeforeValidator(number)]

@@ -37,6 +37,7 @@ class SiteTable(Schema):
     ends: Day = Field(description="last day of the plan, in spring")
     summer_place: Text = Field(description="id of the open-air place the trees come from")
     currency: Text = "money"
+    tree_value: Money | None = None
     units: Annotated[Literal["metric", "us"], Word] = "metric"
     winters: Whole = Field(30, ge=10, le=1000)
     seed: Whole = Field(1, ge=0, le=2**31)

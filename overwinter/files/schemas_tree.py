@@ -1,5 +1,6 @@
 """What a row of the tree list may hold."""
 
+import re
 from datetime import date
 from typing import Annotated, Any, ClassVar, Literal
 
@@ -60,6 +61,42 @@ KillC = Annotated[Number, Field(ge=-60, le=15)]
 AirC = Annotated[Number, Field(ge=-40, le=35)]
 
 
+def _money(value: Any) -> Any:
+    """A value with its sign or word of money taken off."""
+    return re.sub(r"^[^\d.,+-]+|[^\d.,]+$", "", value) if isinstance(value, str) else value
+
+
+def _also(**words: str) -> dict[str, str]:
+    return {word: meant for meant, several in words.items() for word in several.split()}
+
+
+WORDS = _also(
+    tree="name tree_name plant plant_name label nickname tag id tree_id nr no number",
+    species="botanical_name latin_name latin scientific_name botanical kind variety type common_name"
+    " common plant_type",
+    cultivar="cv form",
+    quantity="qty count pieces how_many trees",
+    width="w wide spread crown crown_width width_across across breadth",
+    depth="d deep front_to_back",
+    height="h ht tall high tree_height overall_height",
+    weight="wt mass heavy",
+    pot="pot_size pot_volume container container_size volume pot_vol litres",
+    pot_l="litres liters pot_litres pot_liters pot_capacity_l",
+    pot_gal="gallons pot_gallons",
+    pot_diameter="pot_width pot_across container_diameter",
+    pot_diameter_cm="pot_cm container_cm pot_size_cm",
+    pot_diameter_in="pot_in container_in pot_size_in",
+    pot_diameter_mm="pot_mm",
+    condition="health vigour vigor state",
+    value="worth price cost",
+    repotted="repotted_this_year repotted_in_spring new_roots",
+    stands_at="stands where location place position",
+    joins="joined arrives arrival bought_on",
+    quarantine_until="quarantine",
+)
+"""Headings as people write them, the plainest first; a measure's stem may carry a unit."""
+
+
 class TreeRow(Schema):
     """One row of trees.csv; SI."""
 
@@ -76,9 +113,14 @@ class TreeRow(Schema):
         ),
         "weight": Quantity("weight_kg", MASS),
         "pot": Quantity("pot_litres", POT),
+        **lengths("pot_diameter"),
     }
+    also: ClassVar = WORDS
+    keeps_own_columns: ClassVar = True
 
-    tree: Text = Field(description="the tree's name")
+    tree: Text | None = None
+    genus: Text | None = None
+    cultivar: Text | None = None
     species: Text = Field(description="a species, cultivar or common name")
     quantity: Whole = Field(1, ge=1, le=10_000)
     width_m: Number = Field(ge=0.02, le=8, description="width of pot or crown, the larger")
@@ -87,9 +129,10 @@ class TreeRow(Schema):
         ge=0.03, le=15, description="height from the foot of the pot to the top"
     )
     weight_kg: Number | None = Field(None, gt=0, le=3000)
-    pot_litres: Number = Field(ge=0.02, le=2000, description="volume of the pot")
+    pot_litres: Number | None = Field(None, ge=0.02, le=2000)
+    pot_diameter_m: Number | None = Field(None, ge=0.02, le=3)
     condition: Annotated[Condition, Word] = Condition.ORDINARY
-    value: Number | None = Field(None, ge=0, le=1e7)
+    value: Annotated[Number | None, BeforeValidator(_money)] = Field(None, ge=0, le=1e7)
     repotted: YesNo = False
     stands_at: Text | None = None
     joins: Day | None = None

@@ -54,7 +54,9 @@ def read_season(folder: Path) -> Season:
     site = read_site(folder / SITE, findings)
     shelters = read_shelters(folder / SHELTERS, findings)
     kinds = read_species(folder / SPECIES, findings)
-    listing = read_trees(folder, kinds.names, site.known.starts, findings, kinds.unread)
+    listing = read_trees(
+        folder, kinds.names, site.known.starts, findings, kinds.unread, site.known.tree_value
+    )
     weather = read_weather(folder, site, findings)
     summer_place = check_summer_place(site.known, shelters.known, findings)
     check_heaters(site.known, shelters.known, findings)
@@ -76,6 +78,7 @@ def read_season(folder: Path) -> Season:
         trees=trees,
         shelters=within_season(written.site.starts, written.site.ends, shelters.shelters),
         assumptions=listing.assumptions,
+        assumed=tuple(findings.assumed),
         warnings=tuple(findings.warnings),
         recipe=weather.recipe,
     )

@@ -23,7 +23,7 @@ def season_fingerprint(season: Season) -> str:
     return digest.hexdigest()
 
 
-UNCOUNTED = ("origin", "note", "row")
+UNCOUNTED = ("origin", "note", "own", "row")
 
 
 def _pieces(value: object) -> Iterator[bytes]:

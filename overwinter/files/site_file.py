@@ -93,6 +93,7 @@ def read_site(path: Path, findings: Findings) -> SiteFile:
         starts=season[0] if season else None,
         ends=season[1] if season else None,
         summer_place=given_site.get("summer_place"),
+        tree_value=given_site.get("tree_value"),
         carriers=None if "prices" in hidden else _carriers(parts["prices"] or {}),
         breakers=None if "breakers" in hidden else tuple(parts["breakers"] or {}),
         weather=None if "weather" in hidden else weather,

@@ -36,7 +36,7 @@ def shipped_species() -> Mapping[str, Species]:
     findings = Findings()
     data = resources.files("overwinter").joinpath("data", "species.csv")
     text = data.read_text(encoding="utf-8")
-    table = csv_table(text, "species.csv (shipped)", findings)
+    table = csv_table(text, "species.csv (shipped)", findings, SpeciesRow)
     rows = [] if table is None else parse_rows(table, SpeciesRow, findings)
     species: dict[str, Species] = {}
     for number, row in rows:
@@ -87,7 +87,7 @@ def read_species(path: Path, findings: Findings) -> SpeciesFile:
     species = dict(shipped_species())
     if not path.exists():
         return SpeciesFile(species)
-    table = read_csv(path, findings)
+    table = read_csv(path, findings, SpeciesRow)
     rows = [] if table is None else parse_rows(table, SpeciesRow, findings)
     made: set[int] = set()
     seen: set[str] = set()

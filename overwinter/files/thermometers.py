@@ -36,7 +36,7 @@ def read_thermometer(
 
 def read_readings(path: Path, findings: Findings) -> Readings | None:
     """A file of daily readings; None when it could not be taken apart."""
-    table = read_csv(path, findings)
+    table = read_csv(path, findings, ReadingRow)
     if table is None:
         return None
     numbered = parse_rows(table, ReadingRow, findings)

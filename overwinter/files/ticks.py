@@ -15,6 +15,7 @@ from typing import Any
 from overwinter.files.findings import Findings
 from overwinter.files.spelling import did_you_mean
 from overwinter.files.tables import Table, csv_table, normal_heading, read_text, table_of
+from overwinter.files.workbook import read_sheets
 from overwinter.model.fingerprint import carry_key, plan_fingerprint
 from overwinter.model.plan import Carry, Plan
 from overwinter.model.season import Season
@@ -156,32 +157,17 @@ class _Reader:
         return str(made_for) if made_for else None
 
     def read_workbook(self, path: Path) -> None:
-        from zipfile import BadZipFile
-
-        from openpyxl import load_workbook
-        from openpyxl.utils.exceptions import InvalidFileException
-
-        try:
-            workbook = load_workbook(path, data_only=True)
-        except (InvalidFileException, BadZipFile, KeyError, ValueError, OSError) as error:
-            self._bad(
-                None,
-                None,
-                f"a file that cannot be opened ({type(error).__name__})",
-                "an .xlsx workbook",
-            )
-            return
+        before = len(self.findings.problems)
         sheets = 0
-        for sheet in workbook.worksheets:
-            rows = [(n, list(cells)) for n, cells in enumerate(sheet.values, 1)]
-            headings = {normal_heading(str(cell or "")) for cell in rows[0][1]} if rows else set()
-            if not {"key", "done"} <= headings:
+        for title, grid in read_sheets(path, self.findings).items():
+            head = grid.iloc[0].tolist() if len(grid) else []
+            if not {"key", "done"} <= {normal_heading(str(cell or "")) for cell in head}:
                 continue
             sheets += 1
-            table = table_of(f"{self.file} [{sheet.title}]", rows, self.findings)
+            table = table_of(f"{self.file} [{title}]", grid, self.findings)
             if table is not None:
                 self.read_table(table)
-        if not sheets:
+        if not sheets and len(self.findings.problems) == before:
             self._bad(1, "key", "no sheet with the columns key and done", "a carry list's sheet")
 
     def read_table(self, table: Table) -> None:

@@ -5,6 +5,7 @@ import tomllib
 from pathlib import Path
 from typing import Any
 
+from overwinter.files.as_written import clean
 from overwinter.files.findings import Findings
 from overwinter.files.schema import date_fix
 from overwinter.files.tables import read_text
@@ -19,7 +20,7 @@ def read_toml(path: Path, findings: Findings) -> dict[str, Any] | None:
     if text is None:
         return None
     try:
-        return tomllib.loads(text)
+        return tomllib.loads(clean(text))
     except tomllib.TOMLDecodeError as error:
         place = AT_LINE.search(str(error))
         line = int(place.group(1)) if place else None

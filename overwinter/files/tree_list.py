@@ -1,6 +1,6 @@
 """trees.csv or trees.xlsx: one row a tree, or a row for several alike."""
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from pathlib import Path
@@ -8,22 +8,31 @@ from statistics import median
 from typing import Any
 
 from overwinter.files.findings import Findings
+from overwinter.files.pot_sizes import (
+    KG_PER_LITRE,
+    LITRES_PER_M2,
+    litres_of_diameter,
+)
 from overwinter.files.pydantic_problems import known_fields
 from overwinter.files.schemas_tree import LIMIT_OVERRIDES, TreeRow
 from overwinter.files.spelling import did_you_mean, listed
-from overwinter.files.tables import Table, parse_rows, read_csv
+from overwinter.files.tables import Table, own_columns, parse_rows, read_csv
+from overwinter.files.tree_columns import simple_columns
 from overwinter.files.workbook import read_xlsx
 from overwinter.model.species import Assumption, Limits, Species
 from overwinter.model.tree import Tree
 from overwinter.plants.lookup import Match, NameBook, NoMatch, plain, resolve, split_cultivar
 
-KG_PER_LITRE = 1.1
-"""Moist potting soil, pot and tree per litre of pot, where no weight is given: a judgement."""
 QUARANTINE_DAYS = 28
 """Length of a quarantine given as "yes": common practice, no source."""
 DEFAULT_VALUE = 50.0
 SHIFTED = 3
 """With so many wrong cells a row is taken to be shifted, as by a comma without quotes."""
+MOST_ROWS = 10_000
+LIGHTEST_KG_L, HEAVIEST_KG_L = 0.4, 6.0
+"""Weight for each litre of pot beyond which a slip is likelier than a tree: a judgement."""
+MUCH_HARDIER_K = 8.0
+"""Roots of one tree that stand so much more than its kind's are mostly a slip: a judgement."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,6 +50,17 @@ class RowWords:
     quarantine_until: date | None
 
 
+@dataclass(frozen=True, slots=True)
+class Guess:
+    """A cell that nobody filled in, with what is taken for it."""
+
+    row: int
+    field: str
+    """Of ``TreeRow``."""
+    value: float | str
+    """SI, or a name."""
+
+
 @dataclass(frozen=True)
 class TreeList:
     """Trees as written, before places are checked; ``rows`` are all, ``trees`` of good rows."""
@@ -49,6 +69,7 @@ class TreeList:
     trees: tuple[Tree, ...]
     rows: tuple[RowWords, ...]
     assumptions: tuple[Assumption, ...]
+    guesses: tuple[Guess, ...] = ()
 
 
 def read_trees(
@@ -57,23 +78,30 @@ def read_trees(
     starts: date | None,
     findings: Findings,
     unread: frozenset[str] = frozenset(),
+    usual_value: float | None = None,
 ) -> TreeList | None:
     """Read the tree list of a folder; rows with mistakes make no trees and are reported.
 
     ``starts`` is the first day of the plan; None while it is not known. ``unread`` are names, in
-    their plain form, of kinds whose row in species.csv could not be read.
+    their plain form, of kinds whose row in species.csv could not be read. ``usual_value`` is what
+    a tree without a value is worth, where the site says so.
     """
     table = _table(folder, findings)
     if table is None:
         return None
-    rows = parse_rows(table, TreeRow, findings)
+    if len(table.frame) > MOST_ROWS:
+        found, fix = f"{len(table.frame):,} rows", "Is it the right file?"
+        findings.problem(table.file, None, None, found, f"at most {MOST_ROWS:,} rows", fix)
+        return None
+    table = simple_columns(table, findings)
     if not table.rows:
         findings.problem(table.file, None, None, "no trees", "at least one row", "")
-    value = _usual_value([row for _, row in rows], table.file, findings)
+    found_rows = dict(parse_rows(table, TreeRow, findings))
+    good = _completed(found_rows, table.file, usual_value, findings)
     trees: list[Tree] = []
     assumptions: list[Assumption] = []
-    good = dict(rows)
     words = []
+    own = [name for name in own_columns(table, TreeRow)]
     for number, cells in table.rows:
         row = good.get(number)
         known = _readable(cells) if row is None else dict(row)
@@ -83,13 +111,132 @@ def read_trees(
             continue
         kind, why = found
         if why is not None:
-            assumptions.append(Assumption(row.tree, row.species, kind.key, why))
+            assumptions.append(Assumption(str(row.tree), row.species, kind.key, why))
         limits = _limits(row, number, table.file, kind, findings)
         if limits is not None:
-            trees.extend(_trees(row, number, kind.key, limits, value, starts))
-    _warn_of_weights(table.file, [row for _, row in rows], findings)
+            note, more = _own(cells, own, table.written)
+            trees += [
+                replace(tree, note=note, own=more)
+                for tree in _trees(row, number, kind.key, limits, starts)
+            ]
+    _warn_of_weights(table.file, found_rows, findings)
     _check_names(table.file, trees, findings)
-    return TreeList(table.file, tuple(trees), tuple(words), tuple(assumptions))
+    guesses = _guesses(found_rows, good)
+    return TreeList(table.file, tuple(trees), tuple(words), tuple(assumptions), guesses)
+
+
+def _own(
+    cells: Mapping[str, Any], own: Iterable[str], written: Mapping[str, str]
+) -> tuple[str, tuple[tuple[str, str], ...]]:
+    """The note of a row, and the grower's other columns as they were written."""
+    given = {name: _shown(cells[name]) for name in own if name in cells}
+    note = "; ".join(text for name, text in given.items() if name.startswith("note"))
+    return note, tuple(
+        (written.get(name, name), text)
+        for name, text in given.items()
+        if not name.startswith("note")
+    )
+
+
+def _shown(cell: Any) -> str:
+    """A cell of the grower's own as text; a day without its clock, a whole number without .0."""
+    if isinstance(cell, date):
+        return cell.isoformat()[:10]
+    return f"{cell:g}" if isinstance(cell, float) else str(cell)
+
+
+def _completed(
+    rows: Mapping[int, TreeRow], file: str, usual: float | None, findings: Findings
+) -> dict[int, TreeRow]:
+    """The rows with everything filled in that a rule can tell; each rule is said in a line."""
+    given = [row.value for row in rows.values() if row.value is not None]
+    value = usual if usual is not None else float(median(given)) if given else DEFAULT_VALUE
+    whence = "tree_value of site.toml" if usual is not None else "the middle one of the others"
+    whence = whence if given or usual is not None else "a guess; write tree_value in site.toml"
+    said: dict[str, list[int]] = {}
+    done = {}
+    for number, row in rows.items():
+        more: dict[str, Any] = {}
+        if row.tree is None:
+            more["tree"] = row.species
+            said.setdefault("no name: named as their kind", []).append(number)
+        if row.depth_m is None:
+            more["depth_m"] = row.width_m
+            said.setdefault("no depth: as deep as wide", []).append(number)
+        litres = row.pot_litres
+        if litres is None:
+            litres, how = _litres(row)
+            more["pot_litres"] = litres
+            said.setdefault(f"no volume of the pot: {how}", []).append(number)
+        if row.weight_kg is None:
+            more["weight_kg"] = KG_PER_LITRE * litres
+            rule = f"no weight: {KG_PER_LITRE:g} kg a litre of pot. Weigh large ones before lifting"
+            said.setdefault(rule, []).append(number)
+        if row.value is None:
+            more["value"] = value
+            said.setdefault(f"no value: {value:g} each, {whence}", []).append(number)
+        if row.pot_litres is not None and row.weight_kg is not None:
+            _check_density(row, number, file, findings)
+        done[number] = row.model_copy(update=more)
+    for rule, numbers in said.items():
+        trees = sum(rows[number].quantity for number in numbers)
+        what, _, how = rule.partition(": ")
+        which = "all trees" if len(numbers) == len(rows) else _row_words(numbers)
+        plural = "" if trees == 1 else "s"
+        findings.assume(f"{file}: {what} for {trees} tree{plural} ({which}): {how}.")
+    return _numbered(done, rows)
+
+
+def _row_words(numbers: list[int], most: int = 6) -> str:
+    shown = ", ".join(map(str, numbers[:most]))
+    return f"row{'s' * (len(numbers) > 1)} {shown}{', ...' * (len(numbers) > most)}"
+
+
+def _numbered(done: Mapping[int, TreeRow], rows: Mapping[int, TreeRow]) -> dict[int, TreeRow]:
+    """Trees named as their kind, numbered where there are several."""
+    unnamed = [number for number, row in rows.items() if row.tree is None]
+    taken = [str(row.tree) for row in done.values()]
+    count: dict[str, int] = {}
+    out = dict(done)
+    for number in unnamed:
+        name = str(done[number].tree)
+        if taken.count(name) > 1:
+            count[name] = count.get(name, 0) + 1
+            out[number] = done[number].model_copy(update={"tree": f"{name} no. {count[name]}"})
+    return out
+
+
+def _litres(row: TreeRow) -> tuple[float, str]:
+    """Volume of a pot that is not given, and the rule it follows."""
+    if row.pot_diameter_m is not None:
+        return litres_of_diameter(row.pot_diameter_m), "half the cube of its diameter"
+    if row.weight_kg is not None:
+        return row.weight_kg / KG_PER_LITRE, f"a litre for each {KG_PER_LITRE:g} kg"
+    depth_m = row.width_m if row.depth_m is None else row.depth_m
+    return max(0.1, LITRES_PER_M2 * row.width_m * depth_m), (
+        f"{LITRES_PER_M2:g} l for each m² of width x depth, as shallow pots have"
+    )
+
+
+def _check_density(row: TreeRow, number: int, file: str, findings: Findings) -> None:
+    """A weight that does not go with the pot."""
+    weight_kg, litres = row.weight_kg or 0.0, row.pot_litres or 1.0
+    if not LIGHTEST_KG_L <= weight_kg / litres <= HEAVIEST_KG_L:
+        findings.warn(
+            f"{file}, row {number}: {weight_kg:.3g} kg ({weight_kg / 0.45359237:.3g} lb) with a pot"
+            f" of {litres:.3g} l ({litres / 3.785411784:.2g} gal); {KG_PER_LITRE:g} kg a litre is"
+            " usual. Is one of the two in another unit?"
+        )
+
+
+def _guesses(rows: Mapping[int, TreeRow], done: Mapping[int, TreeRow]) -> tuple[Guess, ...]:
+    """Every cell that was filled in by a rule."""
+    return tuple(
+        Guess(number, name, getattr(done[number], name))
+        for number, row in rows.items()
+        for name in ("tree", "depth_m", "pot_litres", "weight_kg", "value")
+        if getattr(row, name) is None
+    )
 
 
 def _readable(cells: Mapping[str, Any]) -> dict[str, Any]:
@@ -130,27 +277,18 @@ def _table(folder: Path, findings: Findings) -> Table | None:
         )
         return None
     if as_xlsx.exists():
-        return read_xlsx(as_xlsx, findings)
-    return read_csv(as_csv, findings, "the tree list, trees.csv or trees.xlsx")
+        return read_xlsx(as_xlsx, findings, TreeRow)
+    return read_csv(as_csv, findings, TreeRow, "the tree list, trees.csv or trees.xlsx")
 
 
-def _usual_value(rows: list[TreeRow], file: str, findings: Findings) -> float:
-    """What a tree without a value is taken to be worth: as much as the middle one of the others."""
-    given = [row.value for row in rows if row.value is not None]
-    value = float(median(given)) if given else DEFAULT_VALUE
-    without = sum(row.quantity for row in rows if row.value is None)
-    if without:
-        findings.warn(f"{file}: no value for {without} trees: taken as {value:g} each.")
-    return value
-
-
-def _warn_of_weights(file: str, rows: list[TreeRow], findings: Findings) -> None:
-    without = sum(row.quantity for row in rows if row.weight_kg is None)
-    if without:
-        findings.warn(
-            f"{file}: no weight for {without} trees: estimated at {KG_PER_LITRE:g} kg a litre of"
-            " pot. Weigh the large ones before lifting."
-        )
+def _warn_of_weights(file: str, rows: Mapping[int, TreeRow], findings: Findings) -> None:
+    """A tree whose pot is wider than itself is mostly two columns swapped."""
+    for number, row in rows.items():
+        if row.pot_diameter_m is not None and row.pot_diameter_m > 2 * row.width_m:
+            findings.warn(
+                f"{file}, row {number}: a pot more than twice as wide as the tree. Are width and pot"
+                " in the right columns?"
+            )
 
 
 def _species(
@@ -214,6 +352,11 @@ def _limits(
     }
     raised["top_kill_unhardened_c"] = max(limits.top_kill_unhardened_c, limits.top_kill_c)
     limits = replace(limits, **raised)
+    if kind.limits.root_kill_c - limits.root_kill_c > MUCH_HARDIER_K:
+        findings.warn(
+            f"{file}, row {number}: roots that stand {limits.root_kill_c:g} °C; those of the kind"
+            f" stand {kind.limits.root_kill_c:g} °C. Is it the whole tree's limit, or in °F?"
+        )
     lowest = min(limits.root_kill_young_c, limits.root_kill_unhardened_c)
     if lowest < limits.root_kill_c:
         findings.problem(
@@ -230,10 +373,10 @@ def _limits(
 
 
 def _trees(
-    row: TreeRow, number: int, key: str, limits: Limits, usual_value: float, starts: date | None
+    row: TreeRow, number: int, key: str, limits: Limits, starts: date | None
 ) -> list[Tree]:
-    """The trees of a row; several alike are numbered."""
-    names = [row.tree]
+    """The trees of a complete row; several alike are numbered."""
+    names = [str(row.tree)]
     if row.quantity > 1:
         names = [f"{row.tree} {i}/{row.quantity}" for i in range(1, row.quantity + 1)]
     return [
@@ -245,10 +388,10 @@ def _trees(
             width_m=row.width_m,
             depth_m=row.width_m if row.depth_m is None else row.depth_m,
             height_m=row.height_m,
-            weight_kg=KG_PER_LITRE * row.pot_litres if row.weight_kg is None else row.weight_kg,
-            pot_litres=row.pot_litres,
+            weight_kg=float(row.weight_kg or 0.0),
+            pot_litres=float(row.pot_litres or 0.0),
             condition=row.condition,
-            value=usual_value if row.value is None else row.value,
+            value=float(row.value or 0.0),
             young_roots=row.repotted,
             stands_at=row.stands_at,
             joins=_joins(row.joins, starts),

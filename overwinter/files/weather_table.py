@@ -121,7 +121,7 @@ def _rows(
     path: Path, schema: type[S], needed: tuple[str, ...], findings: Findings
 ) -> tuple[Table | None, list[tuple[int, S]]]:
     """Rows of a weather table; its measured columns must be there, though cells may be blank."""
-    table = read_csv(path, findings)
+    table = read_csv(path, findings, schema)
     if table is None:
         return None, []
     for field in needed:

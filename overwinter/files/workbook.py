@@ -1,60 +1,120 @@
-"""The first sheet of an XLSX workbook as a table; dates stay dates."""
+"""Sheets of an XLSX workbook as tables; dates stay dates."""
 
+from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
-from zipfile import BadZipFile
+from zipfile import BadZipFile, ZipFile
+
+import pandas as pd
 
 from overwinter.files.findings import Findings
-from overwinter.files.tables import Table, blank, table_of
+from overwinter.files.schema import Schema
+from overwinter.files.spelling import listed
+from overwinter.files.tables import HEADINGS_WITHIN, Table, matched, table_of
 
 SHEET_ERRORS = ("#REF!", "#N/A", "#VALUE!", "#DIV/0!", "#NAME?", "#NULL!", "#NUM!")
+LARGEST_SHEET = 100_000_000
+"""Bytes of XML, some 100,000 rows: more is no tree list, and reading it takes minutes."""
+ENOUGH = 3
+"""Known headings that make a sheet a table of the kind that is looked for."""
 
 
-def read_xlsx(path: Path, findings: Findings) -> Table | None:
-    """Read the first sheet; None when it is no workbook or has no rows."""
+def read_sheets(path: Path, findings: Findings) -> dict[str, pd.DataFrame]:
+    """Every visible sheet by name, rows counted from 1; empty after a problem."""
     from openpyxl import load_workbook
-    from openpyxl.utils.exceptions import InvalidFileException
 
     try:
+        with ZipFile(path) as packed:
+            sheets = [one for one in packed.infolist() if "worksheets/" in one.filename]
+            if any(one.file_size > LARGEST_SHEET for one in sheets):
+                size, fix = "a sheet of more than 100 MB", "Is it the right file?"
+                findings.problem(path.name, None, None, size, "a smaller one", fix)
+                return {}
+            formulas = any(b"<f" in packed.read(one) for one in sheets)
         # Not read_only: sheets of other programs may not declare how many rows they have.
         book = load_workbook(path, data_only=True)
-    except (InvalidFileException, BadZipFile, KeyError, ValueError, OSError) as error:
+        sources = load_workbook(path) if formulas else None
+    except Exception as error:
+        # A damaged archive raises whatever its parts do: zlib.error, EOFError, ParseError ...
+        known = isinstance(error, (BadZipFile, OSError))
+        found = f"a file that cannot be opened as a workbook ({type(error).__name__})"
+        fix = "Save it again as .xlsx, without a password."
+        if not known:
+            fix = "It seems damaged. " + fix
+        findings.problem(path.name, None, None, found, "an .xlsx workbook", fix)
+        return {}
+    grids = {}
+    for sheet in book.worksheets:
+        if sheet.sheet_state == "visible":
+            source = None if sources is None else sources[sheet.title]
+            name = path.name if len(book.worksheets) == 1 else f"{path.name} [{sheet.title}]"
+            rows = list(_rows(name, sheet, source, findings))
+            grid = pd.DataFrame(rows, dtype=object)
+            grid.index = pd.RangeIndex(1, len(grid) + 1)
+            grids[sheet.title] = grid
+    return grids
+
+
+def _rows(file: str, sheet: Any, source: Any, findings: Findings) -> Iterator[list[Any]]:
+    """Rows of cells; what was merged over several rows stands in each of them."""
+    spread: dict[tuple[int, int], Any] = {}
+    for merged in sheet.merged_cells.ranges:
+        value = sheet.cell(merged.min_row, merged.min_col).value
+        if merged.min_col == merged.max_col:
+            spread |= {(r, merged.min_col): value for r in range(merged.min_row, merged.max_row + 1)}
+    for r, cells in enumerate(sheet.iter_rows(values_only=True), 1):
+        row = []
+        for c, cell in enumerate(cells, 1):
+            found = spread.get((r, c), cell)
+            written = None if source is None or found is not None else source.cell(r, c).value
+            if found in SHEET_ERRORS:
+                fault, fix = f"the formula error '{found}'", "Mend the formula, or type the value."
+            elif written is not None and str(written).startswith("="):
+                fault = f"a formula without its value ({str(written)[:40]})"
+                fix = "Open it in your spreadsheet program and save it, or type the value."
+            else:
+                row.append(found)
+                continue
+            findings.problem(file, r, f"column {c}", fault, "a value", fix)
+            row.append(None)
+        yield row
+
+
+def read_xlsx(path: Path, findings: Findings, schema: type[Schema]) -> Table | None:
+    """The sheet that has most of the schema's headings; None when none could be read.
+
+    A sheet named as the file goes before others; else two that would do are asked about.
+    """
+    before = len(findings.problems)
+    aside = Findings()
+    grids = read_sheets(path, aside)
+    scores = {name: _score(grid, schema) for name, grid in grids.items()}
+    best = max(scores, key=lambda name: scores[name], default=None)
+    if best is None:
+        findings.take(aside)
+        return None
+    alike = [name for name, score in scores.items() if score >= ENOUGH]
+    named = [name for name in alike if name.strip().casefold() == path.stem.casefold()]
+    if len(alike) > 1 and not named:
         findings.problem(
             path.name,
             None,
             None,
-            f"a file that cannot be opened as a workbook ({type(error).__name__})",
-            "an .xlsx workbook",
-            "Save it again as .xlsx, without a password.",
+            f"sheets {' and '.join(repr(name) for name in alike)}, each a list",
+            "one list",
+            f"Put all on one sheet, or name the one that counts '{path.stem}'.",
         )
-        return None
-    sheet = book.worksheets[0]
-    numbered = []
-    for number, cells in enumerate(sheet.iter_rows(values_only=True), 1):
-        row = _without_errors(path.name, number, _trim_end(list(cells)), findings)
-        if row and not str(row[0] or "").lstrip().startswith("#"):
-            numbered.append((number, row))
-    return table_of(path.name, numbered, findings)
+    best = named[0] if named else best
+    file = path.name if len(grids) == 1 else f"{path.name} [{best}]"
+    findings.problems += [p for p in aside.problems if p.file in (file, path.name)]
+    others = [name for name in grids if name != best]
+    if others and len(findings.problems) == before:
+        findings.assume(f"{path.name}: read the sheet '{best}' alone, not {listed(others)}")
+    return table_of(path.name, grids[best], findings, schema)
 
 
-def _trim_end(cells: list[Any]) -> list[Any]:
-    """Without the blank cells a sheet has to the right of the table."""
-    while cells and blank(cells[-1]):
-        cells.pop()
-    return cells
-
-
-def _without_errors(file: str, number: int, cells: list[Any], findings: Findings) -> list[Any]:
-    """Report formulas that came to nothing; their cells are read as blank."""
-    for index, cell in enumerate(cells):
-        if cell in SHEET_ERRORS:
-            findings.problem(
-                file,
-                number,
-                f"column {index + 1}",
-                f"the formula error '{cell}'",
-                "a value",
-                "Mend the formula, or type the value.",
-            )
-            cells[index] = None
-    return cells
+def _score(grid: pd.DataFrame, schema: type[Schema]) -> int:
+    """Most known headings in one of the first rows."""
+    rows = grid.head(HEADINGS_WITHIN).to_numpy()
+    known = [{matched(schema, str(c)) for c in row if c is not None} - {None} for row in rows]
+    return max(map(len, known), default=0)

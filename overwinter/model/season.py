@@ -23,7 +23,11 @@ class Season:
     trees: tuple[Tree, ...]
     shelters: tuple[Shelter, ...]
     assumptions: tuple[Assumption, ...] = ()
+    """Kinds that stand in for ones that are not known."""
+    assumed: tuple[str, ...] = ()
+    """What else was taken for granted where nothing was given."""
     warnings: tuple[str, ...] = ()
+    """What is odd."""
     recipe: WinterRecipe | None = None
     """What more winters of this site can be drawn from."""
 

@@ -51,6 +51,10 @@ class Tree:
     """Day on which the grower marked that its leaves are down; None: foretold."""
     written: str = ""
     """The kind in the grower's own words, cultivar included; lists show this."""
+    note: str = ""
+    """What the grower notes about it."""
+    own: tuple[tuple[str, str], ...] = ()
+    """Columns of the grower's own: heading as written, and text; lists show them."""
 
     @property
     def footprint_m2(self) -> float:

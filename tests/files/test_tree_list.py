@@ -12,7 +12,8 @@ from hypothesis import strategies as st
 from overwinter.files.findings import Findings
 from overwinter.files.season import read_season
 from overwinter.files.species_table import read_species, shipped_species
-from overwinter.files.tree_list import KG_PER_LITRE, TreeList, read_trees
+from overwinter.files.pot_sizes import KG_PER_LITRE
+from overwinter.files.tree_list import TreeList, read_trees
 from overwinter.problems import InputProblems
 
 STARTS = date(2026, 10, 1)
@@ -80,10 +81,10 @@ def test_depth_is_as_the_width_unless_given(tmp_path: Path) -> None:
 
 
 def test_a_weight_is_estimated_and_said(tmp_path: Path) -> None:
-    # 1.1 kg a litre: a judgement, and the warning says so before anyone lifts.
+    # So many kg a litre is a judgement, and the line says so before anyone lifts.
     found, findings = listing(tmp_path, row(pot_l=20))
     assert found.trees[0].weight_kg == pytest.approx(20 * KG_PER_LITRE)
-    assert any("estimated" in text and "1 tree" in text for text in findings.warnings)
+    assert any("no weight for 1 tree" in text for text in findings.assumed)
 
 
 def test_a_missing_value_is_the_middle_of_the_others(tmp_path: Path) -> None:
@@ -91,7 +92,7 @@ def test_a_missing_value_is_the_middle_of_the_others(tmp_path: Path) -> None:
     rows = [row(tree=str(i), value=v) for i, v in enumerate((10, 100, 1000))]
     found, findings = listing(tmp_path, *rows, row(tree="unpriced"))
     assert found.trees[-1].value == 100
-    assert any("taken as 100 each" in text for text in findings.warnings)
+    assert any("100 each" in text for text in findings.assumed)
 
 
 def test_own_limits_are_laid_over_the_species(tmp_path: Path) -> None:

@@ -1,0 +1,145 @@
+"""Columns of a tree list that hold more than one thing, taken apart; rows that are no trees."""
+
+import re
+from collections.abc import Mapping
+from typing import Any
+
+import pandas as pd
+
+from overwinter.files.as_written import SUFFIX_OF, measure_of, number_of
+from overwinter.files.findings import Findings
+from overwinter.files.pot_sizes import litres_of_name, litres_of_sides
+from overwinter.files.quantities import LENGTH, POT
+from overwinter.files.schemas_tree import TreeRow
+from overwinter.files.tables import Table, matched, normal_heading
+
+SIZE_WORDS = ("size", "dimensions", "dims", "measurements", "measures")
+TOTAL = re.compile(r"(grand |sub)?(total|totals|sum|count|subtotal|trees in all|in all)\b.*", re.I)
+_TIMES = re.compile(r"\s*(?:x|×|\*|by)\s*", re.I)
+_SIDES = {"w": "width_cm", "d": "depth_cm", "l": "depth_cm", "h": "height_cm"}
+_TAIL = re.compile(r"[^\d\s.,/½¼¾]+$")
+
+
+def simple_columns(table: Table, findings: Findings) -> Table:
+    """The table without rows that are no trees, each of its columns holding one thing."""
+    frame = _without_other_rows(table, findings)
+    for name in [name for name in frame.columns if normal_heading(name).split("_")[0] in SIZE_WORDS]:
+        frame = _sizes_apart(table, frame, name, findings)
+    if "pot" in frame.columns:
+        frame = _pots_apart(frame)
+    if {"genus", "cultivar"} & set(frame.columns):
+        kinds = [_kind(cells) for cells in frame.to_dict("records")]
+        frame = frame.assign(species=pd.Series(kinds, frame.index, dtype=object))
+    return Table(table.file, frame, table.heading_row, table.written)
+
+
+def _kind(cells: Mapping[str, Any]) -> str | None:
+    """The kind in one piece, of genus, species and cultivar; None where there is none."""
+    genus, species, cultivar = (
+        str(cells[name]) if isinstance(cells.get(name), str) else ""
+        for name in ("genus", "species", "cultivar")
+    )
+    if genus and not species.casefold().startswith(genus.casefold()):
+        species = f"{genus} {species}".strip()
+    if species and cultivar and cultivar.strip("'\"").casefold() not in species.casefold():
+        species += f" '{cultivar.strip(chr(39) + chr(34))}'"
+    return species or None
+
+
+def _without_other_rows(table: Table, findings: Findings) -> pd.DataFrame:
+    """Totals, headings that come again, and lines between the trees are left out, and said."""
+    keep = []
+    for number, cells in table.rows:
+        texts = [str(cell) for cell in cells.values() if isinstance(cell, str)]
+        words = "; ".join(str(cell) for cell in cells.values())[:40]
+        if "species" not in cells and texts and TOTAL.fullmatch(texts[0]):
+            findings.assume(f"{table.file}: row {number} ('{words}') is a total, not a tree.")
+        elif len(cells) > 2 and all(matched(TreeRow, text) for text in texts[:3]) and texts[2:]:
+            findings.assume(f"{table.file}: row {number} repeats the headings.")
+        elif len(cells) == 1 and len(table.headings) > 3 and not _number(words):
+            findings.assume(
+                f"{table.file}: row {number} has nothing but '{words}': a line between the trees."
+            )
+        else:
+            keep.append(number)
+    return table.frame.loc[keep]
+
+
+def _number(text: str) -> bool:
+    return number_of(text) is not None
+
+
+def _sizes_apart(
+    table: Table, frame: pd.DataFrame, name: str, findings: Findings
+) -> pd.DataFrame:
+    """``60 x 45 x 50 cm`` as width, depth and height, in that order unless the heading says another.
+
+    Two numbers are asked about unless letters in the heading tell which they are.
+    """
+    words = normal_heading(table.written.get(name, name)).split("_")
+    suffix = next((SUFFIX_OF[w] for w in reversed(words) if SUFFIX_OF.get(w) in LENGTH), None)
+    order = [_SIDES[w[0]] for w in words if w[:1] in _SIDES and w in _SIDE_WORDS]
+    columns: dict[str, dict[int, Any]] = {side: {} for side in dict.fromkeys(_SIDES.values())}
+    rest: dict[int, Any] = {}
+    for number, cell in frame[name].dropna().items():
+        sides = _sides(str(cell), suffix)
+        meant = order if len(order) == len(sides) else ["width_cm", "depth_cm", "height_cm"]
+        if len(sides) == len(meant) and None not in sides:
+            for side, value in zip(meant, sides, strict=True):
+                columns[side][number] = round(100 * (value or 0.0), 6)
+            continue
+        findings.problem(
+            table.file,
+            int(str(number)),
+            table.written.get(name, name),
+            f"'{cell}'",
+            "width x depth x height with a unit, such as 60 x 45 x 50 cm",
+            "Say which numbers they are in the heading, such as Size (w x h) in cm."
+            if len(sides) == 2 and None not in sides
+            else "",
+        )
+        rest[number] = cell
+    for side, values in columns.items():
+        if values:
+            known = frame[side] if side in frame.columns else pd.Series(None, frame.index, object)
+            frame = frame.assign(**{side: known.where(known.notna(), pd.Series(values, dtype=object))})
+    return frame.drop(columns=name)
+
+
+_SIDE_WORDS = frozenset(
+    {"w", "d", "l", "h", "width", "wide", "depth", "deep", "length", "long", "height", "high"}
+)
+
+
+def _sides(cell: str, suffix: str | None) -> list[float | None]:
+    """Lengths in m of ``60 x 45 x 50 cm``; the last unit counts for all that have none."""
+    parts = _TIMES.split(cell.strip())
+    tail = _TAIL.search(parts[-1].strip().rstrip("."))
+    unit = LENGTH.get(SUFFIX_OF.get(tail[0].casefold(), "") if tail else suffix or "")
+    return [measure_of(part, LENGTH, unit) for part in parts]
+
+
+def _pots_apart(frame: pd.DataFrame) -> pd.DataFrame:
+    """Cells of a column "pot": a volume stays, a diameter or a size by name goes where it belongs."""
+    litres: dict[Any, Any] = {}
+    across: dict[Any, Any] = {}
+    rest: dict[Any, Any] = {}
+    for number, cell in frame["pot"].dropna().items():
+        text = str(cell)
+        sides = _sides(text, None)
+        named = litres_of_name(text)
+        if named is not None:
+            litres[number] = f"{named:.3g} l"
+        elif len(sides) == 3 and None not in sides:
+            a, b, c = (side or 0.0 for side in sides)
+            litres[number] = f"{litres_of_sides((a, b, c)):.4g} l"
+        elif measure_of(text, POT, None) is None and len(sides) == 1 and sides[0] is not None:
+            across[number] = text
+        else:
+            rest[number] = cell
+    pot = pd.Series({**rest, **litres}, dtype=object).reindex(frame.index)
+    frame = frame.assign(pot=pot.where(pot.notna(), None))
+    if across:
+        diameter = pd.Series(across, dtype=object).reindex(frame.index)
+        frame = frame.assign(pot_diameter=diameter.where(diameter.notna(), None))
+    return frame

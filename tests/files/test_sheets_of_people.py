@@ -1,0 +1,259 @@
+"""Tree lists as people keep them; every one invented, the habits are common practice, no source."""
+
+from datetime import date
+from pathlib import Path
+
+import pytest
+from folders import good_folder
+from openpyxl import Workbook
+
+from overwinter.files.findings import Findings
+from overwinter.files.pot_sizes import KG_PER_LITRE, TRADE_GALLON_L
+from overwinter.files.season import read_season
+from overwinter.files.species_table import read_species
+from overwinter.files.tree_list import TreeList, read_trees
+from overwinter.model.tree import Tree
+from overwinter.problems import InputProblems
+
+STARTS = date(2026, 9, 20)
+
+
+def listing(folder: Path) -> tuple[TreeList, Findings]:
+    findings = Findings()
+    found = read_trees(folder, read_species(folder / "none", findings).names, STARTS, findings)
+    assert findings.problems == []
+    assert found is not None
+    return found, findings
+
+
+def of_csv(folder: Path, text: str) -> tuple[tuple[Tree, ...], Findings]:
+    (folder / "trees.csv").write_text(text, encoding="utf-8")
+    found, findings = listing(folder)
+    return found.trees, findings
+
+
+def test_a_sheet_in_inches_with_a_title_and_a_total(tmp_path: Path) -> None:
+    # 1 in = 0.0254 m, 1 lb = 0.45359237 kg by definition.
+    trees, findings = of_csv(
+        tmp_path,
+        "My trees;spring 2026\n\n"
+        "Name;Botanical name;Cultivar;Ht.;Width (in);Weight (lbs);Pot;Worth;Bought from\n"
+        'Big Red;Acer palmatum;Deshojo;26";24;12 lb 8 oz;3 gal;$1,200;the fair\n'
+        "Old;Pinus mugo;;1 ft 4;20;;12 in;$300.50;\n"
+        "Total;;;;;;;$1500.50;\n",
+    )
+    red, old = trees
+    assert red.height_m == pytest.approx(26 * 0.0254)
+    assert old.height_m == pytest.approx(16 * 0.0254)
+    assert red.weight_kg == pytest.approx(12.5 * 0.45359237)
+    assert red.pot_litres == pytest.approx(3 * 3.785411784)
+    assert old.pot_litres == pytest.approx(0.5 * (12 * 0.0254) ** 3 * 1000)
+    assert (red.value, old.value) == (1200, 300.5)
+    assert red.written == "Acer palmatum 'Deshojo'"
+    assert red.own == (("Cultivar", "Deshojo"), ("Bought from", "the fair")) or red.own == (
+        ("Bought from", "the fair"),
+    )
+    said = " ".join(findings.assumed)
+    assert "row 1" in said
+    assert "row 6" in said
+    assert "no weight for 1 tree" in said
+
+
+@pytest.mark.parametrize(
+    ("cell", "sides"),
+    [
+        ("60 x 45 x 50 cm", (0.6, 0.45, 0.5)),
+        ("60cm x 45cm x 50cm", (0.6, 0.45, 0.5)),
+        ('24" x 18" x 20"', (0.6096, 0.4572, 0.508)),
+        ("60×45×50 cm", (0.6, 0.45, 0.5)),
+    ],
+)
+def test_one_column_size(cell: str, sides: tuple[float, ...], tmp_path: Path) -> None:
+    # Width x depth x height, as carriers give them; 1 in = 0.0254 m.
+    quoted = cell.replace('"', '""')
+    trees, _ = of_csv(tmp_path, f'tree,species,size\na,Acer palmatum,"{quoted}"\n')
+    assert (trees[0].width_m, trees[0].depth_m, trees[0].height_m) == pytest.approx(sides)
+
+
+def test_two_numbers_are_told_by_the_heading(tmp_path: Path) -> None:
+    # The letters say which is which; without them they are asked about.
+    trees, _ = of_csv(tmp_path, "tree,species,Size (h x w) cm\na,Acer palmatum,60 x 50\n")
+    assert (trees[0].width_m, trees[0].height_m) == pytest.approx((0.5, 0.6))
+
+
+@pytest.mark.parametrize(
+    ("cell", "litres"),
+    [("#3", 3 * TRADE_GALLON_L), ("P9", 0.6), ("C5", 5.0), ("5 l", 5.0), ("20 cm", 4.0)],
+)
+def test_sizes_of_pots_by_name(cell: str, litres: float, tmp_path: Path) -> None:
+    # A number 1 container holds 2.8 l (HortScience 59(10)); litres of C sizes by the trade's use.
+    trees, _ = of_csv(
+        tmp_path, f"tree,species,width_cm,height_cm,pot\na,Acer palmatum,30,40,{cell}\n"
+    )
+    assert trees[0].pot_litres == pytest.approx(litres, rel=1e-3)
+
+
+@pytest.mark.parametrize(
+    ("written", "height"),
+    [("30,5", 0.305), ("1.200", 12.0), ("1,200", 0.012)],
+)
+def test_numbers_of_a_file_follow_its_clear_ones(
+    written: str, height: float, tmp_path: Path
+) -> None:
+    # "7,5" shows that commas are decimal signs in this file, so points part thousands.
+    trees, _ = of_csv(
+        tmp_path,
+        f"tree;species;width_cm;height_cm;pot_l\na;Acer palmatum;40;60;7,5\n"
+        f"b;Acer palmatum;4;{written};1\n"
+        if height > 0.03
+        else f"tree;species;width_cm;height_cm;value;pot_l\na;Acer palmatum;40;60;{written};7,5\n",
+    )
+    found = trees[-1].height_m if height > 0.03 else trees[-1].value / 100
+    assert found == pytest.approx(height)
+
+
+def test_days_in_the_order_of_the_column(tmp_path: Path) -> None:
+    # 25/11 can only be the 25th of November, so 05/11 is the 5th in the same column.
+    trees, _ = of_csv(
+        tmp_path,
+        "tree,species,width_cm,height_cm,joins\na,Acer palmatum,30,40,25/11/2026\n"
+        "b,Acer palmatum,30,40,05/11/2026\nc,Acer palmatum,30,40,1 Dec 2026\n",
+    )
+    assert [t.joins for t in trees] == [date(2026, 11, 25), date(2026, 11, 5), date(2026, 12, 1)]
+
+
+def test_trees_without_names_are_named_as_their_kind(tmp_path: Path) -> None:
+    # Genus and species in columns of their own, no names: common in printed inventories.
+    trees, findings = of_csv(
+        tmp_path,
+        "Genus,Species,Qty,Width cm,Height cm\nAcer,palmatum,1,30,40\nAcer,palmatum,1,30,50\n"
+        "Pinus,mugo,2,30,40\n",
+    )
+    assert [tree.name for tree in trees] == [
+        "Acer palmatum no. 1",
+        "Acer palmatum no. 2",
+        "Pinus mugo 1/2",
+        "Pinus mugo 2/2",
+    ]
+    assert any("no name" in text for text in findings.assumed)
+
+
+def test_what_cannot_be_seen_makes_no_second_tree(tmp_path: Path) -> None:
+    # Composed and decomposed letters (Unicode NFC and NFD) and zero-width space are one name.
+    (tmp_path / "trees.csv").write_text(
+        "tree,species,width_cm,height_cm\n\u00c9rable,Acer palmatum,30,40\n"
+        "E\u0301rable,Acer palmatum,30,40\n\u200b,Acer palmatum,30,40\n",
+        encoding="utf-8",
+    )
+    findings = Findings()
+    found = read_trees(tmp_path, read_species(tmp_path / "x", findings).names, STARTS, findings)
+    assert found is not None
+    assert [problem.row for problem in findings.problems] == [3]
+    assert found.trees[2].name == "Acer palmatum"
+
+
+def test_an_unquoted_decimal_comma_is_asked_about(tmp_path: Path) -> None:
+    # 30,5 moves everything that follows by one cell.
+    (tmp_path / "trees.csv").write_text(
+        "tree,species,width_cm,height_cm,weight_kg,pot_l,note\n"
+        "a,Acer palmatum,30,40,5,3,\nb,Acer palmatum,30,40,5,3,\nd,Acer palmatum,30,40,5,3,\n"
+        "e,Acer palmatum,30,40,5,3,\nf,Acer palmatum,30,40,5,3,\nc,Acer palmatum,30,5,40,5,3,\n"
+    )
+    findings = Findings()
+    read_trees(tmp_path, read_species(tmp_path / "x", findings).names, STARTS, findings)
+    assert any(p.row == 7 and "30.5" in p.fix for p in findings.problems)
+
+
+def test_a_deep_root_limit_is_odd(tmp_path: Path) -> None:
+    # Roots of Acer palmatum stand some -10 °C; -40 is the whole tree's, or °F.
+    _, findings = of_csv(
+        tmp_path, "tree,species,width_cm,height_cm,root_kill_c\na,Acer palmatum,30,40,-40\n"
+    )
+    assert any("-40" in text for text in findings.warnings)
+
+
+def test_estimates_follow_their_rules(tmp_path: Path) -> None:
+    # 50 x 40 cm covers 0.2 m2: 6.4 l at 32 l a m2, and 1.65 kg a litre.
+    trees, findings = of_csv(
+        tmp_path, "tree,species,width_cm,depth_cm,height_cm\na,Acer palmatum,50,40,60\n"
+    )
+    assert trees[0].pot_litres == pytest.approx(6.4)
+    assert trees[0].weight_kg == pytest.approx(6.4 * KG_PER_LITRE)
+    assert len(findings.assumed) == 3  # pot, weight, value
+
+
+def workbook(folder: Path, sheets: dict[str, list[list[object]]], merge: str = "") -> Path:
+    book = Workbook()
+    assert book.active is not None
+    book.remove(book.active)
+    for title, rows in sheets.items():
+        sheet = book.create_sheet(title)
+        for row in rows:
+            sheet.append(row)
+        if merge and title != "Cover":
+            sheet.merge_cells(merge)
+    book.save(folder / "trees.xlsx")
+    return folder
+
+
+HEAD: list[object] = ["Species", "Name", "Width cm", "Height cm", "Pot l", "Joins"]
+
+
+def test_cover_sheet_title_row_and_merged_kind(tmp_path: Path) -> None:
+    # A kind merged over its trees belongs to each of them.
+    rows: list[list[object]] = [
+        ["Trees of an invented grower"],
+        HEAD,
+        ["Acer palmatum", "one", 30, 40, 3, None],
+        [None, "two", 30, 50, 3, None],
+    ]
+    folder = workbook(tmp_path, {"Cover": [["Read me"]], "2026": rows}, merge="A3:A4")
+    found, findings = listing(folder)
+    assert [(t.name, t.written) for t in found.trees] == [
+        ("one", "Acer palmatum"),
+        ("two", "Acer palmatum"),
+    ]
+    assert any("Cover" in text for text in findings.assumed)
+
+
+def test_two_sheets_of_trees_are_asked_about(tmp_path: Path) -> None:
+    # Half of a collection would stay behind unseen.
+    row: list[object] = ["Acer palmatum", "one", 30, 40, 3, None]
+    folder = good_folder(tmp_path)
+    (folder / "trees.csv").unlink()
+    workbook(folder, {"Indoors": [HEAD, row], "Outdoors": [HEAD, row]})
+    with pytest.raises(InputProblems, match=r"'Indoors' and 'Outdoors'"):
+        read_season(folder)
+
+
+def test_a_formula_without_its_value_is_asked_about(tmp_path: Path) -> None:
+    # Files of programs that do not compute hold the formula alone.
+    row: list[object] = ["Acer palmatum", "one", "=10+20", 40, 3, None]
+    folder = good_folder(tmp_path)
+    (folder / "trees.csv").unlink()
+    workbook(folder, {"trees": [HEAD, row]})
+    with pytest.raises(InputProblems, match=r"a formula without its value \(=10\+20\)"):
+        read_season(folder)
+
+
+@pytest.mark.parametrize("cut", [40, 400, 1500])
+def test_a_damaged_workbook_is_told(cut: int, tmp_path: Path) -> None:
+    # Bytes in the middle are overwritten; archives fail in many ways.
+    folder = good_folder(tmp_path)
+    (folder / "trees.csv").unlink()
+    workbook(folder, {"trees": [HEAD, ["Acer palmatum", "one", 10, 40, 3, None]]})
+    raw = bytearray((folder / "trees.xlsx").read_bytes())
+    raw[cut : cut + 300] = b"\xff" * 300
+    (folder / "trees.xlsx").write_bytes(bytes(raw))
+    with pytest.raises(InputProblems, match=r"trees\.xlsx"):
+        read_season(folder)
+
+
+def test_a_very_large_list_is_refused_at_once(tmp_path: Path) -> None:
+    # 200,000 rows used to run for minutes.
+    row = "a,Acer palmatum,30,40\n"
+    (tmp_path / "trees.csv").write_text("tree,species,width_cm,height_cm\n" + row * 200_000)
+    findings = Findings()
+    names = read_species(tmp_path / "x", findings).names
+    assert read_trees(tmp_path, names, STARTS, findings) is None
+    assert "200,000 rows" in findings.problems[0].found
