@@ -1,7 +1,8 @@
-"""``overwinter check``: read everything, say what is wrong or assumed, write nothing."""
+"""``overwinter check``: read everything, say what is wrong, assumed or odd."""
 
 from dataclasses import asdict, dataclass
-from typing import TYPE_CHECKING
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
@@ -13,7 +14,13 @@ if TYPE_CHECKING:
     from overwinter.problems import InputProblems
 
 
-def command(folder: Folder, as_json: Json = False) -> None:
+def command(
+    folder: Folder,
+    write: Annotated[
+        bool, typer.Option("--write", help="Put every guess about a tree into the tree list.")
+    ] = False,
+    as_json: Json = False,
+) -> None:
     """Read the inputs of a winter and report every problem, assumption and warning."""
     from overwinter.cli.guard import print_json
     from overwinter.files.season import read_season
@@ -26,10 +33,26 @@ def command(folder: Folder, as_json: Json = False) -> None:
             raise
         print_json(problems_json(error))
         raise typer.Exit(ExitCode.BAD_INPUT) from error
+    written = _written(folder, season) if write else "Nothing was written."
     if as_json:
         print_json(season_json(season))
     else:
-        print("\n".join(season_lines(season)))
+        print("\n".join([*season_lines(season), written]))
+
+
+def _written(folder: Path, season: "Season") -> str:
+    """Write the guesses into the tree list; what was done, in a sentence."""
+    from overwinter.files.season import read_tree_list
+    from overwinter.files.tree_guesses import write_guesses
+
+    listing = read_tree_list(folder)
+    if not listing.guesses:
+        return "There was no guess about a tree to write."
+    kept = write_guesses(folder, listing, season.site.display)
+    return (
+        f"Wrote {len(listing.guesses)} guesses into {listing.file}, each named in its row's column"
+        f" 'note: guessed'. Your list as it was is kept as {kept}."
+    )
 
 
 def problems_json(error: "InputProblems") -> dict[str, object]:
@@ -69,6 +92,7 @@ def season_json(season: "Season") -> dict[str, object]:
             {"tree": one.tree, "written": one.written, "assumed": one.assumed_key, "why": one.why}
             for one in season.assumptions
         ],
+        "assumed": list(season.assumed),
         "warnings": list(season.warnings),
     }
 
@@ -119,7 +143,8 @@ def weak_lines(season: "Season") -> list[str]:
 
 
 def season_lines(season: "Season") -> list[str]:
-    """What was read, for a grower."""
+    """What was read, for a grower: what is wrong (nothing, else there is no season), what was taken
+    for granted, what is unusual."""
     from overwinter.render.words import count, long_date
 
     site = season.site
@@ -131,11 +156,24 @@ def season_lines(season: "Season") -> list[str]:
         f"{trees} of {count(kinds, 'kind')}, {places} in {count(len(season.shelters), 'shelter')}",
         f"Weather: {season.winters.origin}",
         f"Coldest hour of {count(season.winters.count, 'winter')}: {coldest}.",
-        *weak_lines(season),
-        *[
-            f"Assumed: {a.tree} ({a.written}) as {a.assumed_key}. {a.why}"
-            for a in season.assumptions
-        ],
-        *[f"Note: {warning}" for warning in season.warnings],
-        "No problems found. Nothing was written.",
+        "",
+        "No problems found.",
+        *_section("Taken for granted; correct what you know better", assumed_lines(season)),
+        *_section("Unusual; look at it once more", [*weak_lines(season), *season.warnings]),
+        "",
     ]
+
+
+def assumed_lines(season: "Season") -> list[str]:
+    """Every guess, the kinds of tree first, trees of one kind together."""
+    from overwinter.render.alike import tree_names
+
+    kinds: dict[tuple[str, str], list[str]] = {}
+    for one in season.assumptions:
+        kinds.setdefault((one.assumed_key, one.why), []).append(f"{one.tree} ({one.written})")
+    lines = [f"{tree_names(trees)} as {key}. {why}" for (key, why), trees in kinds.items()]
+    return [*lines, *season.assumed]
+
+
+def _section(title: str, lines: list[str]) -> list[str]:
+    return ["", f"{title} ({len(lines)}):", *[f"- {line}" for line in lines]] if lines else []

@@ -72,8 +72,8 @@ def _also(**words: str) -> dict[str, str]:
 
 WORDS = _also(
     tree="name tree_name plant plant_name label nickname tag id tree_id nr no number",
-    species="botanical_name latin_name latin scientific_name botanical kind variety type common_name"
-    " common plant_type",
+    species="botanical_name latin_name latin scientific_name botanical kind variety type"
+    " common_name common plant_type",
     cultivar="cv form",
     quantity="qty count pieces how_many trees",
     width="w wide spread crown crown_width width_across across breadth",

@@ -17,7 +17,7 @@ from overwinter.files.oddities import oddities
 from overwinter.files.shelter_file import read_shelters
 from overwinter.files.site_file import WrittenSite, read_site
 from overwinter.files.species_table import read_species
-from overwinter.files.tree_list import read_trees
+from overwinter.files.tree_list import TreeList, read_trees
 from overwinter.files.weather import SeasonWeather, read_weather
 from overwinter.model.season import Season
 from overwinter.model.site import Site
@@ -83,6 +83,20 @@ def read_season(folder: Path) -> Season:
         recipe=weather.recipe,
     )
     return replace(season, warnings=(*season.warnings, *oddities(season)))
+
+
+def read_tree_list(folder: Path) -> TreeList:
+    """The tree list alone, of a folder without mistakes."""
+    findings = Findings()
+    known = read_site(folder / SITE, findings).known
+    kinds = read_species(folder / SPECIES, findings)
+    listing = read_trees(
+        folder, kinds.names, known.starts, findings, kinds.unread, known.tree_value
+    )
+    findings.raise_if_any()
+    if listing is None:
+        raise AssertionError("no tree list, yet no problem was noted")
+    return listing
 
 
 def _site(written: WrittenSite, weather: SeasonWeather, summer_place: str) -> Site:

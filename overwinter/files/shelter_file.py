@@ -179,9 +179,9 @@ def _transmission(
     if head.open_air:
         return 1.0
     if through is None:
-        findings.warn(f"[{dotted}] gives no transmission: taken as dark (0).")
+        findings.assume(f"[{dotted}] gives no transmission: taken as dark (0).")
         return 0.0
-    findings.warn(
+    findings.assume(
         f"[{dotted}] gives no transmission: taken as {through:.2f} from its glazing, less frame"
         " and dirt, and how much of the floor it lights."
     )
@@ -232,7 +232,7 @@ def _cover_m(table: PlaceTable, dotted: str, findings: Findings) -> float:
     if table.kind is not PlaceKind.SUNK:
         return USUAL_COVER_M
     if table.cover_m is None:
-        findings.warn(
+        findings.assume(
             f"[{dotted}] gives no cover: the highest roots are taken to lie"
             f" {USUAL_COVER_M * 100:.0f} cm under soil, bark or leaves. Give cover_cm."
         )

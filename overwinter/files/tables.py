@@ -58,19 +58,29 @@ class Table:
     heading_row: int = 1
     written: Mapping[str, str] = field(default_factory=dict)
     """Each heading as it was written."""
+    sheet: str = ""
+    """Of a workbook."""
 
     @property
     def headings(self) -> tuple[str, ...]:
         """Headings as they are matched."""
-        return tuple(self.frame.columns)
+        return tuple(map(str, self.frame.columns))
 
     @cached_property
     def rows(self) -> tuple[tuple[int, Mapping[str, Any]], ...]:
         """Row number and its cells that are not blank, by heading."""
         return tuple(
-            (number, {name: cell for name, cell in cells.items() if cell is not None and cell == cell})
-            for number, cells in zip(self.frame.index, self.frame.to_dict("records"), strict=True)
+            (
+                number,
+                {n: c for n, c in zip(self.headings, values, strict=True) if not _void(c)},
+            )
+            for number, *values in self.frame.itertuples(name=None)
         )
+
+
+def _void(cell: Any) -> bool:
+    """Whether a cell of a frame holds nothing."""
+    return cell is None or cell != cell
 
 
 def read_text(
@@ -78,8 +88,9 @@ def read_text(
 ) -> str | None:
     """Text of a file; a missing, empty or oddly encoded one is a problem and gives None."""
 
-    def bad(found: str, expected: str, fix: str = "", row: int | None = None) -> None:
+    def bad(found: str, expected: str, fix: str = "", row: int | None = None) -> str | None:
         findings.problem(path.name, row, None, found, expected, fix)
+        return None
 
     try:
         if not path.is_file() and path.exists():
@@ -129,7 +140,7 @@ def csv_table(
     text: str, file: str, findings: Findings, schema: type[Schema] | None = None
 ) -> Table | None:
     """Take CSV text apart; the headings are those that the schema knows most of."""
-    delimiter = _delimiter(text, schema)
+    delimiter = csv_delimiter(text, schema)
     width = max(line.count(delimiter) for line in text.splitlines()) + 1
     if width > MOST_COLUMNS:
         findings.problem(file, None, None, f"{width} columns", f"at most {MOST_COLUMNS}", "")
@@ -165,7 +176,7 @@ def csv_table(
     return table
 
 
-def _delimiter(text: str, schema: type[Schema] | None) -> str:
+def csv_delimiter(text: str, schema: type[Schema] | None) -> str:
     """What parts the cells: by it most headings are known; else the commonest in one line."""
     lines = [line for line in text.splitlines() if line.strip()][:HEADINGS_WITHIN]
     if lines and lines[0].lower().startswith("sep="):
@@ -245,8 +256,8 @@ def table_of(
     """A table from a sheet of cells, indexed by row number: headings found, comments dropped."""
     grid = _plain(grid.astype(object).map(_cell))
     hint = [str(cell or "") for cell in (grid[grid.columns[0]] if grid.shape[1] else [])]
-    comment = [c.startswith("#") and len(c) > 1 or c.lower().startswith("sep=") for c in hint]
-    known = [_known_in(row, schema) for row in grid.head(HEADINGS_WITHIN).to_numpy()]
+    comment = [(c.startswith("#") and len(c) > 1) or c.lower().startswith("sep=") for c in hint]
+    known = [_known_in(row, schema) for row in grid.head(HEADINGS_WITHIN).to_numpy().tolist()]
     blank = grid.isna().all(axis=1)
     usable = [
         not empty and not (said and (n >= len(known) or known[n] < 2))
@@ -256,11 +267,11 @@ def table_of(
     if body.empty:
         findings.problem(file, None, None, "no rows", "a row of headings", "")
         return None
-    scores = [_known_in(row, schema) for row in body.head(HEADINGS_WITHIN).to_numpy()]
+    scores = [_known_in(row, schema) for row in body.head(HEADINGS_WITHIN).to_numpy().tolist()]
     at = scores.index(max(scores))
     for number, row in body.iloc[:at].iterrows():
         words = " ".join(str(cell) for cell in row if cell is not None)
-        findings.assume(f"{file}: row {number} ('{words[:40]}') stands above the headings: a title")
+        findings.assume(f"{file}: row {number} ('{words[:40]}') is a title, not a tree.")
     return _headed(file, body.iloc[at:], findings, schema)
 
 
@@ -486,10 +497,3 @@ def _check_headings(
                 f"Add a column {listed(wanted, most=6)}.",
             )
     return missing
-
-
-def heading_in(table: Table | None, schema: type[Schema], field: str) -> str:
-    """The heading under which a table gives a field; the customary one if it gives none."""
-    wanted = schema.headings_of(field)
-    given = () if table is None else table.headings
-    return next((name for name in wanted if name in given), wanted[0])

@@ -23,7 +23,9 @@ _TAIL = re.compile(r"[^\d\s.,/½¼¾]+$")
 def simple_columns(table: Table, findings: Findings) -> Table:
     """The table without rows that are no trees, each of its columns holding one thing."""
     frame = _without_other_rows(table, findings)
-    for name in [name for name in frame.columns if normal_heading(name).split("_")[0] in SIZE_WORDS]:
+    for name in [
+        name for name in frame.columns if normal_heading(name).split("_")[0] in SIZE_WORDS
+    ]:
         frame = _sizes_apart(table, frame, name, findings)
     if "pot" in frame.columns:
         frame = _pots_apart(frame)
@@ -33,7 +35,7 @@ def simple_columns(table: Table, findings: Findings) -> Table:
     return Table(table.file, frame, table.heading_row, table.written)
 
 
-def _kind(cells: Mapping[str, Any]) -> str | None:
+def _kind(cells: Mapping[Any, Any]) -> str | None:
     """The kind in one piece, of genus, species and cultivar; None where there is none."""
     genus, species, cultivar = (
         str(cells[name]) if isinstance(cells.get(name), str) else ""
@@ -69,10 +71,8 @@ def _number(text: str) -> bool:
     return number_of(text) is not None
 
 
-def _sizes_apart(
-    table: Table, frame: pd.DataFrame, name: str, findings: Findings
-) -> pd.DataFrame:
-    """``60 x 45 x 50 cm`` as width, depth and height, in that order unless the heading says another.
+def _sizes_apart(table: Table, frame: pd.DataFrame, name: str, findings: Findings) -> pd.DataFrame:
+    """``60 x 45 x 50 cm`` as width, depth and height, unless the heading says another order.
 
     Two numbers are asked about unless letters in the heading tell which they are.
     """
@@ -81,7 +81,8 @@ def _sizes_apart(
     order = [_SIDES[w[0]] for w in words if w[:1] in _SIDES and w in _SIDE_WORDS]
     columns: dict[str, dict[int, Any]] = {side: {} for side in dict.fromkeys(_SIDES.values())}
     rest: dict[int, Any] = {}
-    for number, cell in frame[name].dropna().items():
+    for key, cell in frame[name].dropna().items():
+        number = int(str(key))
         sides = _sides(str(cell), suffix)
         meant = order if len(order) == len(sides) else ["width_cm", "depth_cm", "height_cm"]
         if len(sides) == len(meant) and None not in sides:
@@ -90,7 +91,7 @@ def _sizes_apart(
             continue
         findings.problem(
             table.file,
-            int(str(number)),
+            number,
             table.written.get(name, name),
             f"'{cell}'",
             "width x depth x height with a unit, such as 60 x 45 x 50 cm",
@@ -102,7 +103,9 @@ def _sizes_apart(
     for side, values in columns.items():
         if values:
             known = frame[side] if side in frame.columns else pd.Series(None, frame.index, object)
-            frame = frame.assign(**{side: known.where(known.notna(), pd.Series(values, dtype=object))})
+            frame = frame.assign(
+                **{side: known.where(known.notna(), pd.Series(values, dtype=object))}
+            )
     return frame.drop(columns=name)
 
 
@@ -120,7 +123,7 @@ def _sides(cell: str, suffix: str | None) -> list[float | None]:
 
 
 def _pots_apart(frame: pd.DataFrame) -> pd.DataFrame:
-    """Cells of a column "pot": a volume stays, a diameter or a size by name goes where it belongs."""
+    """Cells of a column "pot": a diameter, or a size by name, goes where it belongs."""
     litres: dict[Any, Any] = {}
     across: dict[Any, Any] = {}
     rest: dict[Any, Any] = {}

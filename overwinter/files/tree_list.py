@@ -29,8 +29,6 @@ DEFAULT_VALUE = 50.0
 SHIFTED = 3
 """With so many wrong cells a row is taken to be shifted, as by a comma without quotes."""
 MOST_ROWS = 10_000
-LIGHTEST_KG_L, HEAVIEST_KG_L = 0.4, 6.0
-"""Weight for each litre of pot beyond which a slip is likelier than a tree: a judgement."""
 MUCH_HARDIER_K = 8.0
 """Roots of one tree that stand so much more than its kind's are mostly a slip: a judgement."""
 
@@ -86,7 +84,7 @@ def read_trees(
     their plain form, of kinds whose row in species.csv could not be read. ``usual_value`` is what
     a tree without a value is worth, where the site says so.
     """
-    table = _table(folder, findings)
+    table = tree_table(folder, findings)
     if table is None:
         return None
     if len(table.frame) > MOST_ROWS:
@@ -101,15 +99,15 @@ def read_trees(
     trees: list[Tree] = []
     assumptions: list[Assumption] = []
     words = []
-    own = [name for name in own_columns(table, TreeRow)]
+    own = own_columns(table, TreeRow)
     for number, cells in table.rows:
         row = good.get(number)
         known = _readable(cells) if row is None else dict(row)
         words.append(_words(known, number, starts))
-        found = _species(known, number, table.file, names, unread, findings)
-        if row is None or found is None:
+        meant = _species(known, number, table.file, names, unread, findings)
+        if row is None or meant is None:
             continue
-        kind, why = found
+        kind, why = meant
         if why is not None:
             assumptions.append(Assumption(str(row.tree), row.species, kind.key, why))
         limits = _limits(row, number, table.file, kind, findings)
@@ -119,7 +117,6 @@ def read_trees(
                 replace(tree, note=note, own=more)
                 for tree in _trees(row, number, kind.key, limits, starts)
             ]
-    _warn_of_weights(table.file, found_rows, findings)
     _check_names(table.file, trees, findings)
     guesses = _guesses(found_rows, good)
     return TreeList(table.file, tuple(trees), tuple(words), tuple(assumptions), guesses)
@@ -150,41 +147,54 @@ def _completed(
 ) -> dict[int, TreeRow]:
     """The rows with everything filled in that a rule can tell; each rule is said in a line."""
     given = [row.value for row in rows.values() if row.value is not None]
-    value = usual if usual is not None else float(median(given)) if given else DEFAULT_VALUE
-    whence = "tree_value of site.toml" if usual is not None else "the middle one of the others"
-    whence = whence if given or usual is not None else "a guess; write tree_value in site.toml"
-    said: dict[str, list[int]] = {}
+    value, whence = DEFAULT_VALUE, "a guess; write tree_value in site.toml"
+    if usual is not None:
+        value, whence = usual, "tree_value of site.toml"
+    elif given:
+        value, whence = float(median(given)), "the middle one of the others"
+    said: dict[tuple[str, str], list[int]] = {}
     done = {}
     for number, row in rows.items():
-        more: dict[str, Any] = {}
-        if row.tree is None:
-            more["tree"] = row.species
-            said.setdefault("no name: named as their kind", []).append(number)
-        if row.depth_m is None:
-            more["depth_m"] = row.width_m
-            said.setdefault("no depth: as deep as wide", []).append(number)
-        litres = row.pot_litres
-        if litres is None:
-            litres, how = _litres(row)
-            more["pot_litres"] = litres
-            said.setdefault(f"no volume of the pot: {how}", []).append(number)
-        if row.weight_kg is None:
-            more["weight_kg"] = KG_PER_LITRE * litres
-            rule = f"no weight: {KG_PER_LITRE:g} kg a litre of pot. Weigh large ones before lifting"
-            said.setdefault(rule, []).append(number)
-        if row.value is None:
-            more["value"] = value
-            said.setdefault(f"no value: {value:g} each, {whence}", []).append(number)
-        if row.pot_litres is not None and row.weight_kg is not None:
-            _check_density(row, number, file, findings)
+        filled = _filled(row, value, whence)
+        for what, (_, rule) in filled.items():
+            said.setdefault((NAMES[what], rule), []).append(number)
+        more = {name: guess for name, (guess, _) in filled.items()}
         done[number] = row.model_copy(update=more)
-    for rule, numbers in said.items():
+    for (what, rule), numbers in said.items():
         trees = sum(rows[number].quantity for number in numbers)
-        what, _, how = rule.partition(": ")
-        which = "all trees" if len(numbers) == len(rows) else _row_words(numbers)
+        which = "all" if len(numbers) == len(rows) else _row_words(numbers)
         plural = "" if trees == 1 else "s"
-        findings.assume(f"{file}: {what} for {trees} tree{plural} ({which}): {how}.")
+        findings.assume(f"{file}: no {what} for {trees} tree{plural} ({which}): {rule}.")
     return _numbered(done, rows)
+
+
+NAMES = {
+    "tree": "name",
+    "depth_m": "depth",
+    "pot_litres": "volume of the pot",
+    "weight_kg": "weight",
+    "value": "value",
+}
+"""Fields that a rule can fill, as a message names them."""
+
+
+def _filled(row: TreeRow, value: float, whence: str) -> dict[str, tuple[float | str, str]]:
+    """What a rule tells of the fields a row leaves blank, each with its rule."""
+    filled: dict[str, tuple[float | str, str]] = {}
+    if row.tree is None:
+        filled["tree"] = row.species, "named as their kind"
+    if row.depth_m is None:
+        filled["depth_m"] = row.width_m, "as deep as wide"
+    litres = row.pot_litres
+    if litres is None:
+        litres, rule = _litres(row)
+        filled["pot_litres"] = litres, rule
+    if row.weight_kg is None:
+        rule = f"{KG_PER_LITRE:g} kg a litre of pot; weigh the large ones before lifting"
+        filled["weight_kg"] = KG_PER_LITRE * litres, rule
+    if row.value is None:
+        filled["value"] = value, f"{value:g} each, {whence}"
+    return filled
 
 
 def _row_words(numbers: list[int], most: int = 6) -> str:
@@ -218,23 +228,12 @@ def _litres(row: TreeRow) -> tuple[float, str]:
     )
 
 
-def _check_density(row: TreeRow, number: int, file: str, findings: Findings) -> None:
-    """A weight that does not go with the pot."""
-    weight_kg, litres = row.weight_kg or 0.0, row.pot_litres or 1.0
-    if not LIGHTEST_KG_L <= weight_kg / litres <= HEAVIEST_KG_L:
-        findings.warn(
-            f"{file}, row {number}: {weight_kg:.3g} kg ({weight_kg / 0.45359237:.3g} lb) with a pot"
-            f" of {litres:.3g} l ({litres / 3.785411784:.2g} gal); {KG_PER_LITRE:g} kg a litre is"
-            " usual. Is one of the two in another unit?"
-        )
-
-
 def _guesses(rows: Mapping[int, TreeRow], done: Mapping[int, TreeRow]) -> tuple[Guess, ...]:
     """Every cell that was filled in by a rule."""
     return tuple(
         Guess(number, name, getattr(done[number], name))
         for number, row in rows.items()
-        for name in ("tree", "depth_m", "pot_litres", "weight_kg", "value")
+        for name in NAMES
         if getattr(row, name) is None
     )
 
@@ -264,7 +263,8 @@ def _joins(written: date | None, starts: date | None) -> date | None:
     return written if starts is None or written is None or written > starts else None
 
 
-def _table(folder: Path, findings: Findings) -> Table | None:
+def tree_table(folder: Path, findings: Findings) -> Table | None:
+    """The table of trees.csv or trees.xlsx; None when there is none, or two."""
     as_csv, as_xlsx = folder / "trees.csv", folder / "trees.xlsx"
     if as_csv.exists() and as_xlsx.exists():
         findings.problem(
@@ -279,16 +279,6 @@ def _table(folder: Path, findings: Findings) -> Table | None:
     if as_xlsx.exists():
         return read_xlsx(as_xlsx, findings, TreeRow)
     return read_csv(as_csv, findings, TreeRow, "the tree list, trees.csv or trees.xlsx")
-
-
-def _warn_of_weights(file: str, rows: Mapping[int, TreeRow], findings: Findings) -> None:
-    """A tree whose pot is wider than itself is mostly two columns swapped."""
-    for number, row in rows.items():
-        if row.pot_diameter_m is not None and row.pot_diameter_m > 2 * row.width_m:
-            findings.warn(
-                f"{file}, row {number}: a pot more than twice as wide as the tree. Are width and pot"
-                " in the right columns?"
-            )
 
 
 def _species(
@@ -372,9 +362,7 @@ def _limits(
     return limits
 
 
-def _trees(
-    row: TreeRow, number: int, key: str, limits: Limits, starts: date | None
-) -> list[Tree]:
+def _trees(row: TreeRow, number: int, key: str, limits: Limits, starts: date | None) -> list[Tree]:
     """The trees of a complete row; several alike are numbered."""
     names = [str(row.tree)]
     if row.quantity > 1:

@@ -130,7 +130,7 @@ def _normals(record: DayRecord | None, site: SiteFile, findings: Findings) -> No
         )
         return None
     if record.sun_w_m2 is None:
-        findings.warn(
+        findings.assume(
             f"{record.file} holds no sun: estimated from each day's range of temperature (FAO-56"
             " eq. 50), which is rough."
         )
@@ -161,7 +161,7 @@ def _winters(
         return _told(found, written, record.station)
     if record is not None and not record.typical_year:
         held = "1 whole winter" if len(whole) == 1 else f"{len(whole)} whole winters"
-        findings.warn(
+        findings.assume(
             f"{record.file} holds {held}, the plan's first day to its last; from fewer than"
             f" {FEWEST_WINTERS}, {site.winters} winters are drawn that keep its monthly means."
             " Those of one year may be far from usual."
@@ -211,7 +211,7 @@ def _ground(record: DayRecord | None, normals: Normals, findings: Findings) -> G
             "Add [ground] with mean_c, amplitude_k and coldest_day.",
         )
         return None
-    findings.warn(
+    findings.assume(
         f"Ground temperature taken from the weather: mean {degrees(ground.mean_c)}, swing"
         f" {kelvins(ground.amplitude_k)} either way, coldest on day {ground.coldest_day:.0f}."
     )

@@ -71,7 +71,7 @@ def _measured(record: DayRecord | None, mean_min_c: FloatArray) -> ColdestNight 
 
 
 def _warn_of_rule(mean_c: float, findings: Findings) -> None:
-    findings.warn(
+    findings.assume(
         "Nothing says how cold winters get: by a rule from the normals the coldest night of a"
         f" winter is {degrees(mean_c)} on average. Better give hardiness_zone, or"
         " coldest_night_mean and coldest_night_spread, in [weather]."

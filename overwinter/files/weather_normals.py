@@ -32,7 +32,7 @@ def written_normals(months: tuple[MonthTable, ...], findings: Findings) -> Norma
         return None
     given = [month.sun_mj_m2_d for month in months if month.sun_mj_m2_d is not None]
     if 0 < len(given) < MONTHS:
-        findings.warn("Some months give no sun: the sun of all is estimated from the temperatures.")
+        findings.assume("Some months give no sun: that of all is estimated from the temperatures.")
     return Normals(
         mean_min_c=np.array([month.mean_min_c for month in months]),
         mean_max_c=np.array([month.mean_max_c for month in months]),

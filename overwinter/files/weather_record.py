@@ -51,7 +51,7 @@ def whole_days(record: DayRecord, findings: Findings) -> DayRecord | None:
     gaps = int(np.isnan(record.air_c).sum() - np.isnan(air).sum())
     if gaps:
         what = "readings" if record.is_daily else "hours"
-        findings.warn(f"{record.file}: {gaps} missing {what} of air filled with straight lines.")
+        findings.assume(f"{record.file}: {gaps} missing {what} of air filled with straight lines.")
     complete: BoolArray = np.logical_not(np.isnan(air).any(axis=1))
     if not complete.any():
         findings.problem(record.file, None, None, "no complete day", "days without gaps", "")
@@ -70,7 +70,7 @@ def _light(record: DayRecord, complete: BoolArray, findings: Findings) -> FloatA
         return None
     sun = filled(record.sun_w_m2, LONGEST_HOUR_GAP)[complete]
     if np.isnan(sun).any():
-        findings.warn(
+        findings.assume(
             f"{record.file}: the sun has long gaps; it is estimated from the air's daily range."
         )
         return None

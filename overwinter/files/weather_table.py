@@ -14,7 +14,7 @@ from overwinter.files.findings import Findings
 from overwinter.files.pydantic_problems import misspelt_fields
 from overwinter.files.quantities import WIND, Quantity, degrees, kelvins, temperatures
 from overwinter.files.schema import Day, Number, Schema, wrong
-from overwinter.files.tables import Table, heading_in, parse_rows, read_csv
+from overwinter.files.tables import Table, parse_rows, read_csv
 from overwinter.files.weather_record import (
     COLDEST_AIR_C,
     LARGEST_DAILY_RANGE_K,
@@ -83,7 +83,7 @@ def read_hourly(path: Path, findings: Findings) -> DayRecord | None:
     before = len(findings.problems)
     table, rows = _rows(path, HourRow, ("air_c",), findings)
     unique = _by_time(path.name, rows, lambda row: row.time, findings)
-    _check_spikes(path.name, heading_in(table, HourRow, "air_c"), rows, findings)
+    _check_spikes(path.name, _heading_in(table, HourRow, "air_c"), rows, findings)
     if len(findings.problems) > before or not unique:
         return None
     days = every_day(min(unique).date(), max(unique).date())
@@ -100,7 +100,7 @@ def read_daily(path: Path, findings: Findings) -> DayRecord | None:
     before = len(findings.problems)
     table, rows = _rows(path, DayRow, ("min_c", "max_c"), findings)
     unique = _by_time(path.name, rows, lambda row: row.date, findings)
-    column = heading_in(table, DayRow, "min_c")
+    column = _heading_in(table, DayRow, "min_c")
     for number, row in rows:
         _check_day(path.name, column, number, row, findings)
     if len(findings.problems) > before or not unique:
@@ -129,6 +129,13 @@ def _rows(
     if not table.rows:
         findings.problem(path.name, None, None, "no rows below the headings", "weather", "")
     return table, parse_rows(table, schema, findings)
+
+
+def _heading_in(table: Table | None, schema: type[Schema], field: str) -> str:
+    """The heading under which a table gives a field; the customary one if it gives none."""
+    wanted = schema.headings_of(field)
+    given = () if table is None else table.headings
+    return next((name for name in wanted if name in given), wanted[0])
 
 
 def _check_column(table: Table, schema: type[Schema], field: str, findings: Findings) -> None:

@@ -1,6 +1,7 @@
 """Sheets of an XLSX workbook as tables; dates stay dates."""
 
 from collections.abc import Iterator
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 from zipfile import BadZipFile, ZipFile
@@ -61,7 +62,9 @@ def _rows(file: str, sheet: Any, source: Any, findings: Findings) -> Iterator[li
     for merged in sheet.merged_cells.ranges:
         value = sheet.cell(merged.min_row, merged.min_col).value
         if merged.min_col == merged.max_col:
-            spread |= {(r, merged.min_col): value for r in range(merged.min_row, merged.max_row + 1)}
+            spread |= {
+                (r, merged.min_col): value for r in range(merged.min_row, merged.max_row + 1)
+            }
     for r, cells in enumerate(sheet.iter_rows(values_only=True), 1):
         row = []
         for c, cell in enumerate(cells, 1):
@@ -110,7 +113,8 @@ def read_xlsx(path: Path, findings: Findings, schema: type[Schema]) -> Table | N
     others = [name for name in grids if name != best]
     if others and len(findings.problems) == before:
         findings.assume(f"{path.name}: read the sheet '{best}' alone, not {listed(others)}")
-    return table_of(path.name, grids[best], findings, schema)
+    table = table_of(path.name, grids[best], findings, schema)
+    return table and replace(table, sheet=best)
 
 
 def _score(grid: pd.DataFrame, schema: type[Schema]) -> int:

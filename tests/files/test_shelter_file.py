@@ -94,7 +94,7 @@ def test_a_cover_that_is_not_given_is_said(tmp_path: Path) -> None:
     text = '[[shelter]]\nid = "garden"\nopen_air = true\n'
     shelter, findings = read(tmp_path, text + PLACE.replace('"bench"\n  w', '"sunk"\n  w'))
     assert shelter.places[0].cover_m == pytest.approx(0.10)
-    assert any("10 cm under soil, bark or leaves" in text for text in findings.warnings)
+    assert any("10 cm under soil, bark or leaves" in text for text in findings.assumed)
 
 
 def test_constructions_by_name_carry_u_and_light(tmp_path: Path) -> None:
@@ -111,7 +111,7 @@ def test_constructions_by_name_carry_u_and_light(tmp_path: Path) -> None:
     # 3 mm glass 0.88, NGMA text (read), less frame and dirt.
     assert greenhouse.transmission == pytest.approx(0.88 * 0.85)
     assert greenhouse.envelope.solar_aperture_m2 is None
-    said = " ".join(season.warnings)
+    said = " ".join(season.assumed)
     assert "no transmission" in said
 
 

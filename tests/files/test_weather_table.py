@@ -52,7 +52,7 @@ def test_a_blank_day_is_filled_between_its_neighbours() -> None:
     june = dict(zip(whole.days, whole.air_c, strict=True))
     neighbours = (june[date(2016, 6, 16)] + june[date(2016, 6, 18)]) / 2
     assert june[date(2016, 6, 17)] == pytest.approx(neighbours)
-    assert any("filled" in text for text in findings.warnings)
+    assert any("filled" in text for text in findings.assumed)
 
 
 def test_the_coldest_hour_of_measured_hours() -> None:
@@ -110,7 +110,7 @@ def test_winters_are_drawn_from_a_short_record(tmp_path: Path) -> None:
     january = season.day_index(date(2027, 1, 1)) * 24 + 12
     nights = season.winters.air_c[:, january : january + 31 * 24].reshape(30, 31, 24)
     assert nights.min(axis=-1).mean() == pytest.approx(-8, abs=0.3)
-    assert any("holds 1 whole winter, the plan's" in text for text in season.warnings)
+    assert any("holds 1 whole winter, the plan's" in text for text in season.assumed)
 
 
 def test_sun_is_read_where_it_is_and_wind_is_let_be(tmp_path: Path) -> None:
@@ -134,7 +134,7 @@ def test_without_sun_it_is_estimated_and_said(tmp_path: Path) -> None:
     sun = season.winters.sun_w_m2.reshape(30, -1, 24)
     assert sun[..., 12].max() == 0
     assert 300 < sun.max() < 1000
-    assert any("holds no sun" in text for text in season.warnings)
+    assert any("holds no sun" in text for text in season.assumed)
 
 
 def test_normals_keep_their_months(tmp_path: Path) -> None:
@@ -167,7 +167,7 @@ def test_how_cold_winters_get(keys: str, mean: float, spread: float, tmp_path: P
     assert season.recipe is not None
     assert season.recipe.coldest_mean_c == pytest.approx(mean, abs=0.05)
     assert season.recipe.coldest_spread_k == pytest.approx(spread, abs=0.05)
-    told = any("Nothing says how cold" in text for text in season.warnings)
+    told = any("Nothing says how cold" in text for text in season.assumed)
     assert told == ("zone" not in keys and "mean" not in keys)
 
 

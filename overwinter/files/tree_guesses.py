@@ -1,0 +1,118 @@
+"""``check --write``: what was guessed about trees, put into the grower's own list to correct."""
+
+import codecs
+import csv
+import io
+from collections.abc import Callable, Mapping
+from pathlib import Path
+from typing import Any
+
+from overwinter.files.atomic import write_bytes
+from overwinter.files.findings import Findings
+from overwinter.files.schemas_tree import TreeRow
+from overwinter.files.tables import Table, csv_delimiter, matched
+from overwinter.files.tree_list import NAMES, TreeList, tree_table
+from overwinter.units import Display
+
+GUESSED = "note: guessed"
+"""Heading of the column that names the guesses of a row."""
+DIGITS = 3
+SETTERS = Callable[[int, int, Any], None]
+
+
+def write_guesses(folder: Path, listing: TreeList, display: Display) -> str:
+    """Fill the cells that were guessed in trees.csv or trees.xlsx; nothing else is changed.
+
+    Returns the name of the copy that is kept of the list as it was.
+    """
+    path = folder / listing.file
+    table = tree_table(folder, Findings())
+    if table is None:
+        raise AssertionError("the list was read before")
+    before = path.read_bytes()
+    after = _workbook if path.suffix == ".xlsx" else _text
+    content = after(path, table, listing, display)
+    copy = path.with_name(f"{path.stem} before check{path.suffix}")
+    if not copy.exists():
+        write_bytes(copy, before)
+    write_bytes(path, content, overwrite=True)
+    return copy.name
+
+
+def _fill(
+    heads: list[str], heading_row: int, listing: TreeList, display: Display, put: SETTERS
+) -> None:
+    """Put every guess under its heading, new headings on the right."""
+    meant = [matched(TreeRow, head) for head in heads]
+
+    def column(name: str, heading: str) -> int:
+        known = [n for n, one in enumerate(meant) if one == name]
+        if known:
+            return known[0]
+        meant.append(name)
+        put(heading_row, len(meant) - 1, heading)
+        return len(meant) - 1
+
+    names: dict[int, list[str]] = {}
+    for guess in listing.guesses:
+        heading = _heading(guess.field, meant, display)
+        unit = _units().get(heading)
+        value = guess.value
+        if isinstance(value, float):
+            value = float(f"{value if unit is None else unit.from_si(value):.{DIGITS}g}")
+        put(guess.row, column(heading, heading), value)
+        names.setdefault(guess.row, []).append(NAMES[guess.field])
+    for row, what in names.items():
+        put(row, column(GUESSED, GUESSED), ", ".join(what))
+
+
+def _heading(field: str, meant: list[str | None], display: Display) -> str:
+    """The list's own heading of a field that says its unit, else one in the site's units."""
+    ways = TreeRow.headings_of(field)
+    given = [one for one in ways if one in meant]
+    us = [one for one in ways if one.rpartition("_")[2] in ("in", "lb", "gal")]
+    return (given or (us if display.us else ways) or ways)[0]
+
+
+def _units() -> Mapping[str, Any]:
+    return {
+        f"{stem}_{suffix}": unit
+        for stem, quantity in TreeRow.quantities.items()
+        for suffix, unit in quantity.units.items()
+    }
+
+
+def _text(path: Path, table: Table, listing: TreeList, display: Display) -> bytes:
+    raw = path.read_bytes()
+    utf16 = raw.startswith((codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE))
+    encoding = "utf-16" if utf16 else "utf-8-sig" if raw.startswith(codecs.BOM_UTF8) else "utf-8"
+    text = raw.decode(encoding)
+    delimiter = csv_delimiter(text, TreeRow)
+    cells = list(csv.reader(io.StringIO(text, newline=""), delimiter=delimiter))
+
+    def put(row: int, column: int, value: Any) -> None:
+        line = cells[row - 1]
+        line += [""] * (column + 1 - len(line))
+        line[column] = f"{value:g}" if isinstance(value, float) else str(value)
+
+    _fill(cells[table.heading_row - 1], table.heading_row, listing, display, put)
+    out = io.StringIO()
+    ends = "\r\n" if "\r\n" in text else "\n"
+    csv.writer(out, delimiter=delimiter, lineterminator=ends).writerows(cells)
+    return out.getvalue().encode(encoding)
+
+
+def _workbook(path: Path, table: Table, listing: TreeList, display: Display) -> bytes:
+    from openpyxl import load_workbook
+
+    book = load_workbook(path)
+    sheet = book[table.sheet or book.sheetnames[0]]
+
+    def put(row: int, column: int, value: Any) -> None:
+        sheet.cell(row, column + 1).value = value
+
+    heads = [str(cell.value or "") for cell in sheet[table.heading_row]]
+    _fill(heads, table.heading_row, listing, display, put)
+    out = io.BytesIO()
+    book.save(out)
+    return out.getvalue()
