@@ -95,7 +95,7 @@ def report_page(season: Season, plan: Plan, report: AuditReport, told: Told | No
         local_codes=LOCAL_CODES,
         known=_known(season, report),
         assumptions=season.assumptions,
-        warnings=season.warnings,
+        warnings=(*season.assumed, *season.warnings),
         origin=season.winters.origin.rstrip("."),
     )
     css = template("report.css") + _stage_rules(len(plan.stages))
