@@ -8,16 +8,17 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from simulated import any_calendar, any_series, make_kind
+from simulated import LIMITS, any_calendar, any_series, make_kind
 
 from overwinter.files.season import read_season
 from overwinter.model.plan import Harm
 from overwinter.model.site import Weights
-from overwinter.model.species import LeafHabit
+from overwinter.model.species import ChillModel, LeafHabit
 from overwinter.model.stage import StageDays
 from overwinter.model.tree import Condition
 from overwinter.plants.harm import (
     FLUSH_SHARE,
+    YOUNG_ROOT_SHARE,
     chilling_hazard,
     freezing_hazard,
     margin_at_chance,
@@ -28,6 +29,7 @@ from overwinter.simulate.exposures import Series
 from overwinter.simulate.follow import (
     HARMS,
     Arrival,
+    State,
     day_sums,
     margins,
     short_chill,
@@ -239,3 +241,84 @@ def test_leaves_in_the_dark_cost_strength_until_they_are_down() -> None:
         state = states(series, kinds.shaped(1), calendar)
         dark = day_sums(series, state, kinds.shaped(2), calendar, WEIGHTS, 0.5)[1]
         assert dark[0, 0] == pytest.approx(0.004 * expected)
+
+
+def test_arrays_hold_the_limits_of_each_kind() -> None:
+    """Floors and ceilings that a kind lacks are out of reach; young roots weigh more at first."""
+    plain = make_kind()
+    bare = make_kind(
+        air_floor_c=None, rest_ceiling_c=None, leaf=LeafHabit.DECIDUOUS, chill_model=ChillModel.UTAH
+    )
+    arrays = kind_arrays([plain, bare, replace(plain, young_roots=True)])
+    assert arrays.half_dose_k_h[0] == 200.0
+    assert chance(chilling_hazard(np.array(1e6), arrays.half_dose_k_h[1])) < 1e-5
+    assert arrays.rest_ceiling_c[0] == 8.0
+    assert arrays.rest_ceiling_c[1] > 100.0
+    assert list(arrays.rests) == [1.0, 0.0, 1.0]
+    assert list(arrays.evergreen) == [1.0, 0.0, 1.0]
+    assert list(arrays.by_utah) == [0.0, 1.0, 0.0]
+    assert arrays.young_share == pytest.approx([YOUNG_ROOT_SHARE, YOUNG_ROOT_SHARE, 0.6])
+    for name in ("harden_days", "harden_below_c", "deharden_above_c", "drying", "chill_need"):
+        assert getattr(arrays, name)[0] == pytest.approx(getattr(LIMITS, name)), name
+    assert arrays.shaped(2).chill_need.shape == (3, 1, 1)
+    assert arrays.of(np.array([1])).rests[0] == 0.0
+    none = kind_arrays([make_kind(bud_break_k_d=0.0, light_floor_mol_m2_d=0.0)])
+    assert none.bud_break_k_d[0] > 0.0
+    assert none.light_floor_mol_m2_d[0] > 0.0
+
+
+def test_what_adds_up_day_by_day() -> None:
+    """Rest, drying and mice of one day each, by their rates (docs/risk.md) and worked by hand."""
+    series = any_series(np.random.default_rng(4), (1, 1, DAYS))
+    full = np.ones_like(series.core_mean_c)
+    series = replace(
+        series,
+        core_mean_c=-2.0 * full,
+        air_mean_c=11.0 * full,
+        dli_mol_m2_d=10.0 * full,
+        shelter_factor=0.3 * full[..., :1],
+        warmth_k_d=0.0 * full,
+    )
+    calendar = any_calendar(DAYS)
+    kinds = kind_arrays([make_kind()])
+    state = states(series, kinds.shaped(1), calendar)
+    restless, _, drying, rodents = day_sums(series, state, kinds.shaped(2), calendar, WEIGHTS, 0.5)
+    shortest = int(calendar.day_length_h.argmin())
+    assert calendar.day_length_h[shortest] < 10.0 < calendar.day_length_h[0]
+    assert restless[0, 0, shortest] == pytest.approx(0.0002 * 3.0)  # 11 degC, ceiling 8
+    assert restless[0, 0, 0] == 0.0
+    assert drying[0, 0, 0] == pytest.approx(0.0005 * 0.5 * 0.5 * 0.3)
+    assert rodents[0, 0, shortest] == pytest.approx(0.4 * 0.5 * WEIGHTS.rodent_share / 180.0)
+    assert rodents[0, 0, 0] == 0.0  # 12.5 h of day: green food is left
+    thawed = replace(series, core_mean_c=-0.5 * full)
+    assert day_sums(thawed, state, kinds.shaped(2), calendar, WEIGHTS, 0.5)[2].max() == 0.0
+
+
+def test_seasons_of_the_sun() -> None:
+    calendar = any_calendar(DAYS)
+    length = calendar.day_length_h
+    first = int((length < 12.0).argmax())
+    assert not calendar.chills[:first].any()
+    assert calendar.chills[first:].all()
+    assert list(calendar.wakes) == [day >= length.argmin() for day in range(DAYS)]
+    assert list(calendar.gnawed) == [hours < 11.0 for hours in length]
+    assert list(calendar.short) == [hours < 10.0 for hours in length]
+
+
+def test_margins_slide_with_hardness_and_opening_buds() -> None:
+    """Limits at none, half and full of each state, by hand from the invented kind."""
+    shape = (1, 1, 3)
+
+    def at(*values: float) -> np.ndarray:
+        return np.array(values, dtype=np.float32).reshape(shape)
+
+    zero = at(0.0, 0.0, 0.0)
+    series = Series(*[zero] * 11)
+    state = State(at(0.0, 0.5, 1.0), at(0.0, 0.5, 1.0), zero, at(0.0, 50.0, 100.0), zero, zero)
+    found = margins(series, state, kind_arrays([make_kind()]).shaped(2))
+    assert found.old_roots.ravel() == pytest.approx([5.0, 10.0, 15.0])
+    assert found.young_roots.ravel() == pytest.approx([5.0, 8.0, 8.0])
+    assert found.top.ravel() == pytest.approx([6.0, 18.0, 30.0])
+    assert found.new_leaves.ravel() == pytest.approx([30.0, 16.5, 3.0])
+    never = margins(series, state, kind_arrays([make_kind(rest_ceiling_c=None)]).shaped(2))
+    assert never.new_leaves.ravel() == pytest.approx([30.0, 30.0, 30.0])
