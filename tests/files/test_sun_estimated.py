@@ -58,3 +58,22 @@ def test_estimate_from_chicagos_own_days() -> None:
     assert estimated[there].mean() == pytest.approx(measured[there].mean(), rel=0.05)
     for month, sun in CHICAGO_MJ_M2_D.items():
         assert measured[months == month].mean() == pytest.approx(sun, abs=0.006)
+
+
+def test_the_far_north_is_not_made_too_bright() -> None:
+    # Northway in Alaska, 63 N (TMY3, in diyepw): within 15 % in every month from October to May;
+    # without the rule for high latitudes 23 to 41 % too bright. The rule comes from this station,
+    # so this guards it and proves nothing about others.
+    package = pytest.importorskip("diyepw")
+    folder = Path(package.__file__).parent / "data" / "tmy_epw_files"
+    record = read_epw(folder / "USA_AK_Northway.AP.702910_TMY3.epw", Findings())
+    assert record is not None
+    assert record.sun_w_m2 is not None
+    measured = record.sun_w_m2.sum(axis=1) * MJ_PER_WH
+    estimated = sun_from_temperature_range_mj_m2_d(
+        record.air_c.min(axis=1), record.air_c.max(axis=1), 62.97, np.arange(1.0, 366.0), 522.0
+    )
+    months = np.array([day.month for day in record.days])
+    for month in (10, 11, 12, 1, 2, 3, 4, 5):
+        there = months == month
+        assert estimated[there].mean() == pytest.approx(measured[there].mean(), rel=0.15)
