@@ -133,8 +133,9 @@ class Paths:
         hazards *= (np.arange(hazards.shape[2]) >= joins[:, None])[:, None, :, None]
         owed = np.array([path.owed for path in paths], dtype=np.float32)[:, None]
         short = short_chill_hazard(short_chill(state, arrays, owed)).astype(np.float64)
-        chance = _lost(hazards.sum(axis=(2, 3)) + short)
         by_stage = _lost(hazards.sum(axis=3))
+        hazards[:, :, : self.ledger.plan.fixed_stages] = 0.0  # what is past in a re-plan is done
+        chance = _lost(hazards.sum(axis=(2, 3)) + short)
         by_harm = _lost(np.concatenate((hazards.sum(axis=2), short[..., None]), axis=2))
         there = self.ledger.stage_days.stage_of_day >= joins[:, None, None]
         coldest = np.where(there, series.core_min_c, np.inf).min(axis=2)

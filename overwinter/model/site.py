@@ -57,10 +57,10 @@ class Weights:
     judgement; docs/risk.md shows what it does."""
     most_chance: float = 0.05
     """A place where a tree is lost more often than this, a share of winters, is refused."""
-    cover_day: float = 0.10
+    cover_day: float = 0.25
     """For each day that a tree stands under cover and would have been safe outdoors. A judgement:
-    to have a tree of 300 USD out for a week is worth less than a carry to a grower, but not much
-    less. Outdoors away from its stand (sunk in a bed) a day costs a quarter."""
+    to have a tree out for a week is worth about two carries to a grower, who takes it out for a
+    mild spell and in again. Outdoors away from its stand (sunk in a bed) a day costs a quarter."""
     crowding_per_m2_day: float = 0.05
     """For each m2 and day that a place is filled beyond the comfortable share."""
     comfortable_share: float = 0.7

@@ -1,6 +1,6 @@
 """The winter as the program sees it: groups of trees, options, stages, and money."""
 
-from collections.abc import Callable, Collection, Mapping
+from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -18,6 +18,8 @@ from overwinter.search.programmes import Programme, programmes_of
 from overwinter.simulate.harm_table import Follower, HarmTable, stage_sums
 from overwinter.simulate.kinds import kind_of
 
+OFTEN = 10.0
+"""What keeps even a seedling from being carried for a few days outdoors: a judgement."""
 FEW_TREES = 20
 """Collections up to which every tree is a group of its own."""
 BoolArray = NDArray[np.bool_]
@@ -79,6 +81,11 @@ class Problem:
         return len(self.stage_days.stages)
 
     @property
+    def past(self) -> int:
+        """How many stages of a re-plan have begun; what they did is done and counts no longer."""
+        return 0 if self.start.known_targets is None else self.first
+
+    @property
     def first(self) -> int:
         """First stage that can still be planned."""
         return self.start.fixed_stages
@@ -99,9 +106,11 @@ class Problem:
         return {p: price + (0.0 if p in targets else extra) for p in places}
 
     def often_price(self, group: int) -> float:
-        """Money of one carry more than ``most_carries``: a chance of loss that is just borne."""
+        """Money of one carry more than ``most_carries``: a chance of loss that is just borne, and
+        for a tree of little value ``OFTEN`` carries."""
         weights = self.season.site.weights
-        return weights.caution * weights.most_chance * self.groups[group].tree.value
+        borne = weights.caution * weights.most_chance * self.groups[group].tree.value
+        return max(borne, OFTEN * self.carry_price(group))
 
     def heat_money(self, settings: Mapping[str, tuple[int, ...]]) -> float:
         """Mean money of heat in a winter."""
@@ -130,10 +139,16 @@ def make_problem(
     stage_days: StageDays,
     start: Start,
     exact: bool = False,
+    known: Mapping[int, Sequence[int]] | None = None,
 ) -> Problem:
-    """Everything the program is built from; always ``exact`` for a few trees."""
+    """Everything the program is built from; always ``exact`` for a few trees.
+
+    Parameters
+    ----------
+    known : option in each stage of a likely path of some kinds.
+    """
     exact = exact or len(season.trees) <= FEW_TREES
-    table = follower.table(stage_days)
+    table = follower.table(stage_days, known)
     groups = _groups(season, follower, stage_days, start, exact)
     kind = np.array([g.kind for g in groups], dtype=np.intp)
     value = np.array([g.tree.value for g in groups])

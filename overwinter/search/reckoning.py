@@ -43,6 +43,7 @@ def reckon(placement: Placement) -> Reckoning:
         problem.stage_days,
         unique[:, 1] / OWED_STEPS,
     )
+    there[:, : problem.past] = False
     hazards *= there[:, None, :, None]
     by_stage = hazards.sum(axis=-1, dtype=np.float64)
     whole = (1.0 - np.exp(-(by_stage.sum(axis=-1) + short))).mean(axis=1)

@@ -156,7 +156,7 @@ def _paths(
     placed: int,
     counts: dict[tuple[int, int], Counter[int]],
 ) -> list[IntArray]:
-    """Counts by place and stage as paths: whoever may stay stays, the others go where room is."""
+    """Counts by place and stage as paths: of those at a place, the most carried may stay."""
     start = problem.groups[g].start[: problem.first]
     past = [NOWHERE if place is None else placement.at[place] for place in start]
     paths = [np.full(problem.stages, NOWHERE, dtype=np.intp) for _ in range(placed)]
@@ -165,7 +165,7 @@ def _paths(
     for k in range(problem.first, problem.stages):
         left = Counter(counts.get((g, k), Counter()))
         moving = []
-        for path in paths:
+        for path in sorted(paths, key=lambda path: -placement.moves(path[:k]).size):
             if left[int(path[k - 1])] > 0 and path[k - 1] != NOWHERE:
                 path[k] = path[k - 1]
                 left[int(path[k])] -= 1

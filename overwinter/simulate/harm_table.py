@@ -65,7 +65,8 @@ class HarmTable:
     """What a stage at an option does; shapes ``(kind, option, stage)``, means over winters.
 
     A tree comes to every stage hardened and chilled as at the summer stand, the hardiest of its
-    possible pasts but for cellars in spring; plans are reckoned on true paths afterwards.
+    possible pasts but for cellars in spring, or as a path makes it that is known to be likely.
+    Plans are reckoned on true paths afterwards.
     """
 
     chance: Array
@@ -144,8 +145,17 @@ class Follower:
             site.seed,
         )
 
-    def table(self, stage_days: StageDays) -> HarmTable:
-        """Harm of every option to every kind."""
+    def table(
+        self, stage_days: StageDays, known: Mapping[int, Sequence[int]] | None = None
+    ) -> HarmTable:
+        """Harm of every option to every kind.
+
+        Parameters
+        ----------
+        known : option in each stage of a likely path of some kinds: these come to every stage as
+            hard, chilled and awake as that path makes them.
+        """
+        came = self._came(stage_days, known or {})
         kinds, options = len(self.kinds), len(self.exposures.options)
         stages = len(stage_days.stages)
         chance = np.zeros((kinds, options, stages), dtype=np.float32)
@@ -161,7 +171,7 @@ class Follower:
             one = np.array([i])
             key = self._key(self.kinds[i])
             apart = ex.apart(*key)
-            state = self._arriving(i, apart, restart[:, :-1])
+            state = self._arriving(i, came.get(i), apart, restart[:, :-1])
             deep = self.arrays.of(one).shaped(2)
             worst = worst_hazards(apart, state, deep, reduce)
             of = (ex.root_of, ex.root_of, ex.air_of, ex.air_of, ex.air_of)
@@ -182,9 +192,18 @@ class Follower:
         spare = stage_sums(safe.astype(np.float32), stage_days).mean(axis=1)
         return HarmTable(chance, by_harm, chill, spare)
 
-    def _arriving(self, kind: int, series: Series, restart: BoolArray) -> State:
-        home = self.home.state
-        arrival = Arrival(*(getattr(home, name)[kind : kind + 1] for name in Arrival._fields))
+    def _came(self, stage_days: StageDays, known: Mapping[int, Sequence[int]]) -> dict[int, State]:
+        found = {}
+        for kind, path in known.items():
+            options = np.asarray(path)[None, stage_days.stage_of_day]
+            series = self.exposures.along(options, *self._key(self.kinds[kind]))
+            arrays = self.arrays.of(np.array([kind])).shaped(1)
+            found[kind] = states(series, arrays, self.calendar)
+        return found
+
+    def _arriving(self, kind: int, came: State | None, series: Series, restart: BoolArray) -> State:
+        before, at = (self.home.state, kind) if came is None else (came, 0)
+        arrival = Arrival(*(getattr(before, name)[at : at + 1] for name in Arrival._fields))
         kinds = self.arrays.of(np.array([kind])).shaped(1)
         return states(series, kinds, self.calendar, arrival, restart)
 
