@@ -1,4 +1,4 @@
-"""The answer: where every tree is in every spell, what is heated, what it costs, how proven."""
+"""The answer: where every tree is in every stage, what is heated, what it costs, how proven."""
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field

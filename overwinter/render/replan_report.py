@@ -134,7 +134,7 @@ def _amounts(label: str, amounts: Sequence[float | None]) -> str:
 def _trees(answer: ReplanAnswer, style: Style) -> list[str]:
     found, season = answer.comparison, answer.season
     total = len(found.changed) + found.unchanged
-    lines = [f"{found.unchanged} of {count(total, 'tree')} undisturbed."]
+    lines = [f"{found.unchanged} of {count(total, 'tree')} keep their places."]
     if found.gone:
         lines += wrap(f"Gone: {tree_names(found.gone)}.", WIDTH)
     if found.left_out:

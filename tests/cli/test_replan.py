@@ -62,7 +62,7 @@ def test_nothing_changed(winter: Path) -> None:
     assert "plan 2 beside plan 1, from 20 Nov 2026 on" in result.stdout
     assert "no fact changed" in result.stdout
     assert "plan 1 is gone on with" in result.stdout
-    assert "4 of 4 trees undisturbed." in result.stdout
+    assert "4 of 4 trees keep their places." in result.stdout
 
     def told(carry: dict[str, str]) -> tuple[str, str]:
         return carry["tree_id"], carry["target"]
