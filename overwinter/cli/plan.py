@@ -111,8 +111,8 @@ def finding_line(finding: "Finding") -> str:
 def write(outcome: "Outcome", target: Path, force: bool) -> None:
     """Write all outputs of a plan together."""
     from overwinter.cli.outputs import write_outputs
-    from overwinter.files.placements import placements_text
     from overwinter.files.plan_file import plan_text
+    from overwinter.render.placements import placements_text
     from overwinter.render.table import csv_text
     from overwinter.render.tables import carries_table
 

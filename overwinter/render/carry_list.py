@@ -12,10 +12,10 @@ from dataclasses import dataclass
 from datetime import date
 
 from overwinter.render.carry_book import CarryBook, CarryStep, ShelterList
+from overwinter.render.table import no_formula
 from overwinter.units import Display
 
 BYTE_ORDER_MARK = "\ufeff"
-FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r", "\n")
 
 Cell = str | int | float | date | None
 
@@ -100,6 +100,4 @@ def safe_text(cell: Cell) -> str:
         return ""
     if isinstance(cell, date):
         return cell.isoformat()
-    if isinstance(cell, str) and cell.startswith(FORMULA_STARTS):
-        return f"'{cell}"
-    return str(cell)
+    return no_formula(cell) if isinstance(cell, str) else str(cell)

@@ -14,6 +14,9 @@ WIDTH = 80
 NARROWEST = 6
 """Text is not folded into fewer columns than this; words are broken before numbers are."""
 
+FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r", "\n", "\uff1d", "\uff0b", "\uff0d", "\uff20")
+"""What a spreadsheet may take for the beginning of a formula, wide forms of the signs included."""
+
 Cell = str | int | float | None
 
 
@@ -133,8 +136,18 @@ def csv_text(table: Table) -> str:
     writer.writerow([column.heading for column in table.columns])
     for row in table.rows:
         cells = zip(table.columns, row, strict=True)
-        writer.writerow(["" if cell is None else column.show(cell) for column, cell in cells])
+        writer.writerow(["" if cell is None else _csv_cell(column, cell) for column, cell in cells])
     return text.getvalue()
+
+
+def no_formula(text: str) -> str:
+    """Text for a cell of a CSV file, in which no spreadsheet sees a formula to run."""
+    return f"'{text}" if text.startswith(FORMULA_STARTS) else text
+
+
+def _csv_cell(column: Column, cell: Cell) -> str:
+    shown = column.show(cell)
+    return no_formula(shown) if isinstance(cell, str) else shown
 
 
 def alike_joined(table: Table) -> Table:

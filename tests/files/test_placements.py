@@ -2,24 +2,21 @@
 
 import csv
 from dataclasses import replace
-from pathlib import Path
 
 import pytest
 from folders import GOOD
 from plans import HOLD_5, OFF, small_plan
 
-from overwinter.files.placements import HEADINGS, placements_text, write_placements
 from overwinter.files.season import read_season
 from overwinter.model.shelter import HeaterPart
+from overwinter.render.placements import HEADINGS, placements_text
 from overwinter.units import Display
 
 
-def test_rows_of_a_small_plan(tmp_path: Path) -> None:
+def test_rows_of_a_small_plan() -> None:
     # The end is the last usual day; a tree that has not joined and a left-out one have no rows.
     season = read_season(GOOD)
-    write_placements(tmp_path / "placements.csv", season, small_plan())
-    with (tmp_path / "placements.csv").open(encoding="utf-8", newline="") as stream:
-        rows = list(csv.DictReader(stream))
+    rows = list(csv.DictReader(placements_text(season, small_plan()).splitlines()))
     assert list(rows[0]) == list(HEADINGS)
     assert [(row["tree"], row["stage_usually_begins"]) for row in rows] == [
         ("Maple", "2026-10-01"),
@@ -54,11 +51,10 @@ def test_a_setting_reads_as_in_the_report(us: bool, shown: str) -> None:
     assert "2.22222" not in placements_text(season, plan)
 
 
-def test_every_tree_has_one_place_a_day(tmp_path: Path) -> None:
+def test_every_tree_has_one_place_a_day() -> None:
     # The rows of a tree cover the season from the day it joins without gap or overlap.
     season = read_season(GOOD)
-    write_placements(tmp_path / "p.csv", season, small_plan())
-    with (tmp_path / "p.csv").open(encoding="utf-8", newline="") as stream:
-        rows = [row for row in csv.DictReader(stream) if row["tree"] == "Maple"]
+    text = placements_text(season, small_plan())
+    rows = [row for row in csv.DictReader(text.splitlines()) if row["tree"] == "Maple"]
     assert rows[0]["stage_usually_begins"] == season.site.starts.isoformat()
     assert rows[-1]["stage_usually_ends"] == season.site.ends.isoformat()

@@ -3,11 +3,10 @@
 import csv
 import io
 from datetime import timedelta
-from pathlib import Path
 
-from overwinter.files.atomic import write_text
 from overwinter.model.plan import Plan
 from overwinter.model.season import Season
+from overwinter.render.table import no_formula
 from overwinter.shelters.heater import setting_label
 
 HEADINGS = (
@@ -21,17 +20,6 @@ HEADINGS = (
     "place_id",
     "heater_setting",
 )
-
-
-def write_placements(path: Path, season: Season, plan: Plan, overwrite: bool = False) -> None:
-    """Write placements.csv atomically.
-
-    Raises
-    ------
-    UserError
-        The file is there and ``overwrite`` is not set, or it can't be written.
-    """
-    write_text(path, placements_text(season, plan), overwrite)
 
 
 def placements_text(season: Season, plan: Plan) -> str:
@@ -51,14 +39,14 @@ def placements_text(season: Season, plan: Plan) -> str:
             settings = plan.settings.get(place.shelter_id, ())
             writer.writerow(
                 (
-                    tree.name,
-                    tree.species_key,
+                    no_formula(tree.name),
+                    no_formula(tree.species_key),
                     stage.index + 1,
                     stage.usual.isoformat(),
                     (stage.until - timedelta(days=1)).isoformat(),
-                    season.shelter_by_id[place.shelter_id].name,
-                    place.name,
-                    place_id,
+                    no_formula(season.shelter_by_id[place.shelter_id].name),
+                    no_formula(place.name),
+                    no_formula(place_id),
                     setting_label(settings[stage.index], season.site.display)
                     if stage.index < len(settings)
                     else "",
