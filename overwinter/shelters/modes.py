@@ -90,7 +90,7 @@ def step(
 
     Parameters
     ----------
-    inputs : array (source, winter, hour)
+    inputs : array (hour, source, winter)
         What drives the network, in the order of its sources.
     outdoor_c : array (winter, hour)
         Outdoor air, degC, used by open vents only.
@@ -104,9 +104,7 @@ def step(
         raise ValueError("a hold temperature must lie below the temperature at which vents open")
     winters, hours = outdoor_c.shape
     count, settings = modes.keep.size, control.hold_c.size
-    added = np.ascontiguousarray(
-        np.einsum("km,mwh->hkw", modes.gain, inputs, optimize=True)[:, :, None, :]
-    )
+    added = np.matmul(modes.gain, inputs)[:, :, None, :]
     fixed = (modes.heat_k_w[:, None] * control.fixed_w)[:, :, None]
     per_w = float(modes.heat_k_w.sum())
     share = (modes.heat_k_w / per_w)[:, None, None]
@@ -150,8 +148,8 @@ def step(
 
 def _start(modes: Modes, inputs: FloatArray, control: Control) -> FloatArray:
     """Every mode in balance with the first days, the air at least on the hold, ``(k, s, w)``."""
-    hours = int(min(inputs.shape[-1], max(24, 1.5 * modes.slowest_h)))
-    mean = inputs[:, :, :hours].mean(axis=-1)
+    hours = int(min(inputs.shape[0], max(24, 1.5 * modes.slowest_h)))
+    mean = inputs[:hours].mean(axis=0)
     rest = 1 / (1 - modes.keep)
     free = (rest[:, None] * (modes.gain @ mean))[:, None, :]
     per_w = (rest * modes.heat_k_w)[:, None, None]

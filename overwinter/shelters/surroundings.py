@@ -72,10 +72,11 @@ class Surroundings:
         return {OUTDOORS: self.air_c, LEVEL_SUN: self.sun_w_m2}[str(of)]
 
     def sources(self, wanted: tuple[Hashable, ...]) -> FloatArray:
-        """Those of a network, ``(source, winter, hour)``."""
-        found = np.empty((len(wanted), *self.air_c.shape))
-        for row, of in zip(found, wanted, strict=True):
-            row[...] = self.source(of)
+        """Those of a network, ``(hour, source, winter)``."""
+        winters, hours = self.air_c.shape
+        found = np.empty((hours, len(wanted), winters))
+        for number, of in enumerate(wanted):
+            found[:, number] = np.broadcast_to(self.source(of), self.air_c.shape).T
         return found
 
 

@@ -38,8 +38,9 @@ def _control(fixed: float, hold: float, power: float, vent: float = np.inf) -> C
 
 
 def _run(network: Reduced, outdoor: np.ndarray, control: Control) -> tuple[np.ndarray, np.ndarray]:
-    inputs = np.stack([outdoor if s == OUTDOORS else np.full(HOURS, 15.0) for s in network.sources])
-    air, heat = step(modes_of(network), inputs[:, None, :], outdoor[None], control)
+    inputs = [outdoor if s == OUTDOORS else np.full(HOURS, 15.0) for s in network.sources]
+    hourly = np.stack(inputs, axis=1)[:, :, None]
+    air, heat = step(modes_of(network), hourly, outdoor[None], control)
     return air[0, 0], heat[0, 0]
 
 
