@@ -1,5 +1,7 @@
 """Networks and their stepping against an independent solution, published problems and by hand."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from scipy.integrate import solve_ivp
@@ -7,7 +9,7 @@ from scipy.integrate import solve_ivp
 from overwinter.model.shelter import Envelope, Surface, Towards
 from overwinter.shelters.envelope import AIR_WH_M3K, air_exchange_w_k
 from overwinter.shelters.modes import Control, modes_of, step
-from overwinter.shelters.network import HOUSE, OUTDOORS, Network, Reduced, network_of
+from overwinter.shelters.network import HOUSE, OUTDOORS, GroundAt, Network, Reduced, network_of
 
 HOURS = 120
 
@@ -174,3 +176,32 @@ def test_air_factor_between_published_ones() -> None:
     # Leeds Beckett: N V / 3; US practice 0.018 Btu/(ft3 F) = 0.3353 Wh/(m3 K).
     assert 1 / 3 <= AIR_WH_M3K <= 0.3353
     assert air_exchange_w_k(100, 2) == pytest.approx(67.0)
+
+
+def random_envelope(rng: np.random.Generator) -> Envelope:
+    """As odd as anybody could write one."""
+    surfaces = []
+    for number in range(rng.integers(1, 6)):
+        towards = list(Towards)[rng.integers(3)]
+        mass = float(rng.choice([0, 0, 150e3, 414e3]))
+        u = float(10 ** rng.uniform(-1.3, 0.6 if mass else 1.1))
+        glazed = bool(rng.random() < 0.4) and towards is Towards.OUTDOORS
+        surface = Surface(str(number), float(10 ** rng.uniform(-1, 3)), u, towards, glazed, 0.8)
+        slope = None if rng.random() < 0.5 else float(rng.uniform(0, 90))
+        at = float(rng.random())
+        surfaces.append(replace(surface, slope_deg=slope, mass_j_m2k=mass, mass_at=at))
+    known = None if rng.random() < 0.5 else float(10 ** rng.uniform(3, 9))
+    air = float(rng.choice([0, 0.3, 5, 30]))
+    return Envelope(tuple(surfaces), float(10 ** rng.uniform(-1, 4)), air, known)
+
+
+def test_any_envelope_settles_at_what_surrounds_it() -> None:
+    """With outdoors, house and ground all at one temperature, dark, the air ends there; heat warms."""
+    rng = np.random.default_rng(0)
+    for _ in range(300):
+        network = network_of(random_envelope(rng), float(rng.choice([0, 50, 5000])))
+        modes = modes_of(network)
+        warm = [s in (OUTDOORS, HOUSE) or isinstance(s, GroundAt) for s in network.sources]
+        assert modes.steady[warm].sum() == pytest.approx(1.0, abs=1e-6)
+        assert (modes.heat_k_w > 0).all()
+        assert ((modes.keep >= 0) & (modes.keep < 1)).all()
