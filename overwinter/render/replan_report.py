@@ -13,12 +13,11 @@ from overwinter.render.alike import tree_names
 from overwinter.render.stage_words import sign_brief
 from overwinter.render.table import WIDTH
 from overwinter.render.tables import COST_PARTS
-from overwinter.render.terminal import Style
+from overwinter.render.terminal import Style, labelled
 from overwinter.render.words import count, long_date, money, place_name
 from overwinter.replan.compare import Comparison, TreeChange
 from overwinter.shelters.heater import setting_label
 
-LABEL = 12
 BROKEN_SHOWN = 5
 
 
@@ -89,21 +88,16 @@ def _head(answer: ReplanAnswer, style: Style) -> list[str]:
     old, new = answer.names
     first = long_date(answer.comparison.first)
     lines = [style.heading(f"{answer.season.site.name}: {new} beside {old}, from {first} on")]
-    lines += _row("Because", "; ".join(answer.because) or "no fact changed")
+    lines += labelled("Because", "; ".join(answer.because) or "no fact changed")
     if answer.kept:
-        lines += _row("So", f"{old} is gone on with: nothing better was found")
+        lines += labelled("So", f"{old} is gone on with: nothing better was found")
     faults = tuple(dict.fromkeys(finding.text for finding in answer.broken))
     for fault in faults[:BROKEN_SHOWN]:
-        lines += _row(f"With {old}", fault)
+        lines += labelled(f"With {old}", fault)
     more = len(faults) - BROKEN_SHOWN
     if more > 0:
-        lines += _row("", f"and {count(more, 'more fault')}")
+        lines += labelled("", f"and {count(more, 'more fault')}")
     return lines
-
-
-def _row(label: str, text: str) -> list[str]:
-    lines = wrap(text, WIDTH - LABEL) or [""]
-    return [f"{label if n == 0 else '':<{LABEL}}{line}" for n, line in enumerate(lines)]
 
 
 def _sums(answer: ReplanAnswer, style: Style) -> list[str]:

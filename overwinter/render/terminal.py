@@ -4,6 +4,7 @@ from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import groupby
+from textwrap import wrap
 
 from overwinter.audit.deciding import deciding_limits
 from overwinter.audit.report import AuditReport, TreeRisk
@@ -51,11 +52,11 @@ def summary(season: Season, plan: Plan, report: AuditReport, style: Style | None
     style = style or Style()
     lines = [
         *_title(season, style),
-        *_row("Trees", _trees(season, plan, report)),
-        *_row("Bill", _bill(season, report)),
-        *_row("Worry, work", _worry(season, report)),
-        *_row("The whole", _whole(season, plan, report)),
-        *_row("Carries", _carries(season, plan)),
+        *labelled("Trees", _trees(season, plan, report)),
+        *labelled("Bill", _bill(season, report)),
+        *labelled("Worry, work", _worry(season, report)),
+        *labelled("The whole", _whole(season, plan, report)),
+        *labelled("Carries", _carries(season, plan)),
         *_rests_on(season, report),
         "",
         *_stages(season, plan, style),
@@ -64,6 +65,12 @@ def summary(season: Season, plan: Plan, report: AuditReport, style: Style | None
         _audited(report),
     ]
     return "\n".join(line.rstrip() for line in lines) + "\n"
+
+
+def labelled(label: str, text: str) -> list[str]:
+    """``label`` and then ``text``, folded beside it."""
+    lines = wrap(text, WIDTH - LABEL) or [""]
+    return [f"{label if n == 0 else '':<{LABEL}}{line}" for n, line in enumerate(lines)]
 
 
 def at_risk(report: AuditReport) -> tuple[TreeRisk, ...]:
@@ -91,21 +98,6 @@ def _title(season: Season, style: Style) -> list[str]:
     invented = " (an invented grower)" if site.invented and not told else ""
     name = clip(site.name, WIDTH - len(dates) - len(invented) - 2)
     return [style.heading(f"{name}, {dates}{invented}")]
-
-
-def _row(label: str, text: str, lines: int = 3) -> list[str]:
-    """``label`` and then ``text``, broken at blanks over at most ``lines`` lines."""
-    room = WIDTH - LABEL
-    found = [""]
-    for word in text.split(" "):
-        if found[-1] and len(found[-1]) + 1 + len(word) > room:
-            found.append(word)
-        else:
-            found[-1] = f"{found[-1]} {word}".strip()
-    if len(found) > lines:
-        found = [*found[: lines - 1], " ".join(found[lines - 1 :])]
-    heads = [label, *[""] * (len(found) - 1)]
-    return [f"{head:<{LABEL}}{clip(line, room)}" for head, line in zip(heads, found, strict=True)]
 
 
 def _trees(season: Season, plan: Plan, report: AuditReport) -> str:
@@ -159,7 +151,7 @@ def _rests_on(season: Season, report: AuditReport) -> list[str]:
     if not limits:
         return []
     parts = (known_words(limits), worth_words(season, limits))
-    return _row("Rests on", "; ".join(filter(None, parts)))
+    return labelled("Rests on", "; ".join(filter(None, parts)))
 
 
 def _stages(season: Season, plan: Plan, style: Style) -> list[str]:

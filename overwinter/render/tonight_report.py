@@ -11,7 +11,7 @@ from overwinter.render.carry_dusk import clock
 from overwinter.render.cautions import CAUTIONS, heater_cautions, in_order
 from overwinter.render.stage_words import sign_brief
 from overwinter.render.table import WIDTH
-from overwinter.render.terminal import LABEL, Style
+from overwinter.render.terminal import Style, labelled
 from overwinter.render.words import chance, count, full_date, money, place_name, sentence
 from overwinter.replan.tonight import SAVED, Help, Tonight, TreeTonight
 from overwinter.shelters.heater import setting_label
@@ -41,11 +41,6 @@ def tonight_report(found: Tonight, style: Style | None = None) -> str:
     return "\n".join("\n".join(block) + "\n" for block in blocks if block)
 
 
-def _row(label: str, text: str) -> list[str]:
-    lines = wrap(text, WIDTH - LABEL) or [""]
-    return [f"{label if n == 0 else '':<{LABEL}}{line}" for n, line in enumerate(lines)]
-
-
 def _night(found: Tonight, night: int) -> str:
     day = found.evening.first + timedelta(days=night)
     return "tonight" if night == 0 else f"the night of {full_date(day)}"
@@ -60,10 +55,10 @@ def _head(found: Tonight, style: Style) -> list[str]:
         for n, low in enumerate(evening.lows_c)
     )
     lines = [style.heading(f"{season.site.name}, {full_date(evening.first)} {evening.first.year}")]
-    lines += _row("Forecast", f"{lows}. Each may be off by a few degrees, and that is counted.")
-    lines += _row("Stage", _stage(found))
+    lines += labelled("Forecast", f"{lows}. Each may be off by a few degrees, and that is counted.")
+    lines += labelled("Stage", _stage(found))
     if found.loss_left < SAVED:
-        lines += _row("At stake", "next to nothing: every tree is safe where it stands")
+        lines += labelled("At stake", "next to nothing: every tree is safe where it stands")
     else:
         less = found.loss_left - found.loss
         text = f"{money(found.loss_left, currency)} expected to be lost if nothing is done"
@@ -71,16 +66,16 @@ def _head(found: Tonight, style: Style) -> list[str]:
             text += f"; {money(found.loss, currency)} with what follows"
         if found.heat >= 0.005:
             text += f", and {money(found.heat, currency)} more for heat"
-        lines += _row("At stake", f"{text} (value x chance of loss)")
+        lines += labelled("At stake", f"{text} (value x chance of loss)")
     if found.minutes > 0:
         pairs = f"{count(evening.people, 'person', 'people')}, {evening.minutes:.0f} min each"
         text = f"{found.minutes:.0f} min for one person before dusk; at hand: {pairs}. "
         sunset = sunset_h(season.site, evening.first)
-        lines += _row("Work", f"{text}Sunset {clock(sunset)}, standard time")
+        lines += labelled("Work", f"{text}Sunset {clock(sunset)}, standard time")
     if found.unmarked:
         number = count(len(found.unmarked), "carry was", "carries were")
         text = f"{number} usually due by now and not marked: taken as not done"
-        lines += _row("Unmarked", f"{text}. Mark what was done with `overwinter mark`")
+        lines += labelled("Unmarked", f"{text}. Mark what was done with `overwinter mark`")
     return lines
 
 
@@ -177,7 +172,7 @@ def _heaters(found: Tonight) -> list[str]:
         text = f"{name}: {now} instead of {planned}, {money(one.money, currency)} more for {nights}"
         if one.saves >= 0.005:
             text += f"; saves {money(one.saves, currency)}"
-        lines += _row("Turn up", f"{text}. For {names}")
+        lines += labelled("Turn up", f"{text}. For {names}")
     return lines
 
 
@@ -258,7 +253,7 @@ def _staying(found: Tonight) -> list[str]:
     if likeliest:
         worst = ", ".join(f"{_names(found, [one])} {chance(one.way.chance)}" for one in likeliest)
         text += f"; nearest to danger: {worst}"
-    return _row("Stay", text)
+    return labelled("Stay", text)
 
 
 def _by_chance(one: TreeTonight) -> float:
@@ -273,7 +268,7 @@ def _cautions(found: Tonight) -> list[str]:
         keys += heater_cautions(found.season.shelter_by_id[heater.shelter_id])
     lines = []
     for key in in_order(keys):
-        lines += _row("Mind", f"{CAUTIONS[key].title}: {CAUTIONS[key].text}")
+        lines += labelled("Mind", f"{CAUTIONS[key].title}: {CAUTIONS[key].text}")
     return lines
 
 
