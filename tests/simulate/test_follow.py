@@ -314,7 +314,7 @@ def test_margins_slide_with_hardness_and_opening_buds() -> None:
 
     zero = at(0.0, 0.0, 0.0)
     series = Series(*[zero] * 11)
-    state = State(at(0.0, 0.5, 1.0), at(0.0, 0.5, 1.0), zero, at(0.0, 50.0, 100.0), zero, zero)
+    state = State(at(0.0, 0.5, 1.0), at(0.0, 0.5, 1.0), zero, at(0.0, 50.0, 150.0), zero, zero)
     found = margins(series, state, kind_arrays([make_kind()]).shaped(2))
     assert found.old_roots.ravel() == pytest.approx([5.0, 10.0, 15.0])
     assert found.young_roots.ravel() == pytest.approx([5.0, 8.0, 8.0])
@@ -322,3 +322,19 @@ def test_margins_slide_with_hardness_and_opening_buds() -> None:
     assert found.new_leaves.ravel() == pytest.approx([30.0, 16.5, 3.0])
     never = margins(series, state, kind_arrays([make_kind(rest_ceiling_c=None)]).shaped(2))
     assert never.new_leaves.ravel() == pytest.approx([30.0, 30.0, 30.0])
+
+
+def test_a_tree_restarts_in_the_winters_that_say_so() -> None:
+    series, calendar = any_series(np.random.default_rng(6), (1, 2, DAYS)), any_calendar(DAYS)
+    kinds = kind_arrays([make_kind()]).shaped(1)
+    alone = states(series, kinds, calendar)
+    day, restart = DAYS // 2, np.zeros((2, DAYS), dtype=np.bool_)
+    restart[0, day] = True
+    bare = Arrival(*(np.zeros_like(getattr(alone, name)) for name in Arrival._fields))
+    again = states(series, kinds, calendar, bare, restart)
+    for name in ("hardening", "top_hardening", "chill"):
+        now, before = getattr(again, name)[0], getattr(alone, name)[0]
+        assert before[0, day] > 0.0
+        assert now[0, day] == 0.0
+        assert now[0, :day] == pytest.approx(before[0, :day])
+        assert now[1] == pytest.approx(before[1])

@@ -62,7 +62,7 @@ def test_kinds_that_need_no_warning_begin_no_stage() -> None:
     assert merged_thresholds_c([nan, -6.0], [3, 4], DAY) == (-6.0,)
 
 
-@settings(max_examples=20, deadline=None)
+@settings(max_examples=20)
 @given(st.integers(0, 2**32 - 1))
 def test_signs_beside_a_slow_loop(seed: int) -> None:
     """The coldest sign that is late in at most ``CAUGHT_OUT`` of the winters, day by day."""

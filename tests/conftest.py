@@ -1,0 +1,6 @@
+"""No test fails because the machine is busy."""
+
+from hypothesis import settings
+
+settings.register_profile("unhurried", deadline=None)
+settings.load_profile("unhurried")
