@@ -1,5 +1,6 @@
 """Thresholds of the nights, beside brute force and slow loops."""
 
+from dataclasses import replace
 from itertools import combinations
 from math import inf, nan
 
@@ -7,8 +8,12 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from simulated import make_kind
 
 from overwinter.climate.stages import forecast_minima_c, mild_week_days
+from overwinter.simulate.exposures import Series
+from overwinter.simulate.follow import Margins, State
+from overwinter.simulate.kinds import kind_arrays
 from overwinter.simulate.thresholds import (
     CAUGHT_OUT,
     MOST_THRESHOLDS,
@@ -16,6 +21,7 @@ from overwinter.simulate.thresholds import (
     autumn_signs,
     merged_thresholds_c,
     spring_signs,
+    unsafe_days,
     whole_degrees_c,
 )
 from overwinter.units import Display, celsius_to_fahrenheit
@@ -94,3 +100,33 @@ def test_signs_beside_a_slow_loop(seed: int) -> None:
         assert autumn[kind] == next((c for c in degrees if late(c) <= CAUGHT_OUT), degrees[-1])
         assert spring[kind] == next((c for c in degrees if early(c) <= CAUGHT_OUT), degrees[-1])
     assert when[-5.0] <= when[5.0]
+
+
+def test_a_day_is_unsafe_by_any_part_alone() -> None:
+    """Margins at which one tree in two hundred is lost, one flush in ten, two young wall roots in
+    five (a fiftieth of the value); a fiftieth by chilling: by hand from the curves of docs/risk.md.
+    """
+    one, first = make_kind(), replace(make_kind(), young_roots=True)
+    kinds = kind_arrays([one, first]).shaped(2)
+    slope = 3.0 / np.log(99.0)
+    whole, flush, young = slope * np.log(199.0), slope * np.log(9.0), slope * np.log(1.5)
+
+    def day(old=9.0, wall=9.0, top=9.0, leaf=9.0, dose=0.0) -> list[bool]:
+        parts = [np.full((2, 1, 1), value) for value in (old, wall, top, leaf)]
+        zero = np.zeros((2, 1, 1))
+        state = State(zero, zero, zero, zero, zero, zero + dose)
+        return unsafe_days(series, state, Margins(*parts), kinds).ravel().tolist()
+
+    series = Series(*[np.zeros((2, 1, 1))] * 11)
+    assert day() == [False, False]
+    for part in ("old", "top"):
+        assert day(**{part: whole + 0.01}) == [False, False]
+        assert day(**{part: whole - 0.01}) == [True, True]
+    assert day(leaf=flush + 0.01) == [False, False]
+    assert day(leaf=flush - 0.01) == [True, True]
+    assert day(wall=whole - 0.01) == [False, True]  # young roots are all the second has
+    assert day(wall=young + 0.01) == [False, True]
+    assert day(wall=young - 0.01) == [True, True]
+    limit = 200.0 * np.sqrt(0.02)
+    assert day(dose=limit - 0.1) == [False, False]
+    assert day(dose=limit + 0.1) == [True, True]
