@@ -57,9 +57,9 @@ def browser(
         driver.quit()
 
 
-def print_pdf(driver: Any, path: Path) -> None:
-    """Print the page at the paper size it asks for."""
-    wanted = {"preferCSSPageSize": True, "printBackground": False}
+def print_pdf(driver: Any, path: Path, **paper: float) -> None:
+    """Print the page at the paper size it asks for, else on ``paper`` (inches)."""
+    wanted = {"preferCSSPageSize": True, "printBackground": False, **paper}
     answer = driver.execute_cdp_cmd("Page.printToPDF", wanted)
     path.write_bytes(base64.b64decode(answer["data"]))
 

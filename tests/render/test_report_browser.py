@@ -14,6 +14,8 @@ from overwinter.render.report_page import Told, report_page
 
 pytestmark = [pytest.mark.chromium, needs_chromium]
 
+PAPERS_MM = {"A4": (210.0, 297.0), "Letter": (215.9, 279.4)}
+"""ISO 216 and ANSI."""
 CHECK = """
 const out = [], shown = e => e.getClientRects().length > 0;
 const root = document.documentElement;
@@ -99,16 +101,19 @@ def test_text_stands_out_and_is_large_enough(looker: Any, page: Path, scheme: st
     assert smallest[0] >= 12.0, smallest
 
 
-@pytest.mark.parametrize("paper", ["A4", "Letter"])
+@pytest.mark.parametrize("paper", PAPERS_MM)
 def test_the_whole_winter_prints_on_one_landscape_sheet(
     looker: Any, tmp_path: Path, paper: str
 ) -> None:
     # Intent: 60 trees on as many ways as they have, every row on the one sheet, which lies across.
     html = report_page(*reported_winter())
-    (tmp_path / "page.html").write_text(html.replace("size: A4", f"size: {paper}"), "utf-8")
+    (tmp_path / "page.html").write_text(html, "utf-8")
     opened(looker, tmp_path / "page.html", 1280)
     looker.execute_cdp_cmd("Emulation.setEmulatedMedia", {"media": ""})
-    print_pdf(looker, tmp_path / "report.pdf")
+    width_mm, height_mm = PAPERS_MM[paper]
+    print_pdf(
+        looker, tmp_path / "report.pdf", paperWidth=width_mm / 25.4, paperHeight=height_mm / 25.4
+    )
     pages = pdf_pages(tmp_path / "report.pdf")
     sheet = [text for text in pages if "The whole winter" in text]
     assert len(sheet) == 1
