@@ -196,7 +196,7 @@ def random_envelope(rng: np.random.Generator) -> Envelope:
 
 
 def test_any_envelope_settles_at_what_surrounds_it() -> None:
-    """With outdoors, house and ground all at one temperature, dark, the air ends there; heat warms."""
+    """With outdoors, house and ground at one temperature, dark, the air ends there; heat warms."""
     rng = np.random.default_rng(0)
     for _ in range(300):
         network = network_of(random_envelope(rng), float(rng.choice([0, 50, 5000])))
