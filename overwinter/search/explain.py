@@ -13,6 +13,7 @@ from overwinter.model.season import Season
 from overwinter.model.shelter import HeaterSetting
 from overwinter.model.stage import Sign, Stage
 from overwinter.model.start import Start, start_of_season
+from overwinter.problems import UserError
 from overwinter.search.heating import Settings, within_breakers
 from overwinter.search.placement import NOWHERE, IntArray, Placement
 from overwinter.search.plan_winter import Outcome
@@ -69,9 +70,20 @@ def explain(
     ----------
     tree_ids : trees that have a place in the plan.
     stage : in which it would stand there; None: in deep winter.
+
+    Raises
+    ------
+    UserError
+        The stage had begun when the plan was made.
     """
     plan = outcome.plan
-    stage = winter_stage(plan.stages) if stage is None else stage
+    begun = max(plan.fixed_stages, 1)
+    stage = max(winter_stage(plan.stages), begun) if stage is None else stage
+    if stage < begun:
+        raise UserError(
+            f"Stage {stage + 1} has begun by the time of this plan: where a tree stands then is "
+            f"no longer to be decided. Ask for a day from {plan.stages[begun].usual} on."
+        )
     asked = _Asked(outcome, choose_solver(solver))
     found = [
         asked.at(tree_id, place_id, stage)
@@ -91,7 +103,7 @@ def next_best(outcome: Outcome) -> tuple[Elsewhere, ...]:
     Trees that could go nowhere else without others making way are not in it.
     """
     plan = outcome.plan
-    stage = winter_stage(plan.stages)
+    stage = max(winter_stage(plan.stages), plan.fixed_stages)
     asked = _Asked(outcome, "")
     return tuple(
         found

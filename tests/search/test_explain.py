@@ -7,6 +7,7 @@ from random_winters import random_season
 
 from overwinter.audit.audit import audit
 from overwinter.model.plan import Carry, Plan, Reason
+from overwinter.problems import UserError
 from overwinter.search.explain import Elsewhere, explain, next_best, winter_stage
 from overwinter.search.options import PlanOptions
 from overwinter.search.plan_winter import Outcome, plan_winter
@@ -85,3 +86,9 @@ def test_the_next_best_is_the_cheapest_that_needs_nobody_to_move(outcome: Outcom
         # Ways are ordered by the search's table; true paths differ by little.
         assert one.costs is not None
         assert one.costs <= min(others) + 0.05 * abs(min(others)) + 1.0
+
+
+def test_the_past_is_not_asked(outcome: Outcome) -> None:
+    """Where trees stand before the first sign is given."""
+    with pytest.raises(UserError, match="has begun"):
+        explain(outcome, list(outcome.plan.stays), 0)
