@@ -3,9 +3,14 @@
 import contextlib
 import os
 import tempfile
+import time
 from pathlib import Path
 
 from overwinter.problems import UserError
+
+UNFINISHED = ".part"
+LONGEST_WRITE_S = 600.0
+"""No command writes one file for so long: who began it is dead."""
 
 
 def write_text(path: Path, text: str, overwrite: bool = False) -> None:
@@ -28,7 +33,8 @@ def write_bytes(path: Path, content: bytes, overwrite: bool = False) -> None:
     target = path.resolve()
     check_writable(path, overwrite)
     try:
-        handle, temporary = tempfile.mkstemp(prefix=".overwinter-", dir=target.parent)
+        _sweep(target.parent)
+        handle, temporary = tempfile.mkstemp(UNFINISHED, ".overwinter-", target.parent)
     except OSError as error:
         raise UserError(f"{path}: cannot write in {target.parent} ({error.strerror}).") from error
     try:
@@ -44,6 +50,14 @@ def write_bytes(path: Path, content: bytes, overwrite: bool = False) -> None:
         with contextlib.suppress(FileNotFoundError):
             os.unlink(temporary)
     _sync_folder(target.parent)
+
+
+def _sweep(folder: Path) -> None:
+    """Remove what a command that was killed while it wrote left behind."""
+    for path in folder.glob(f".overwinter-*{UNFINISHED}"):
+        with contextlib.suppress(FileNotFoundError):
+            if time.time() - path.stat().st_mtime > LONGEST_WRITE_S:
+                path.unlink()
 
 
 def check_writable(path: Path, overwrite: bool = False) -> None:
