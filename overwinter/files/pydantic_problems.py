@@ -209,6 +209,14 @@ def _keys(
     return schema.headings(), units, quantities
 
 
+def _as_float(raw: int | float) -> float:
+    """A whole number beyond every float is infinite, so that it is refused as no number."""
+    try:
+        return float(raw)
+    except OverflowError:
+        return math.inf if raw > 0 else -math.inf
+
+
 def _converted(raw: Any, unit: Unit | None, quantity: Quantity | None, cells: bool) -> Any:
     """The SI value where ``raw`` is a measure (or a list of them); else ``raw`` for pydantic."""
     if quantity is None or isinstance(raw, bool):
@@ -216,7 +224,7 @@ def _converted(raw: Any, unit: Unit | None, quantity: Quantity | None, cells: bo
     if isinstance(raw, list):
         return [_converted(item, unit, quantity, cells) for item in raw]
     if isinstance(raw, (int, float)) and unit is not None:
-        return unit.to_si(float(raw))
+        return unit.to_si(_as_float(raw))
     if isinstance(raw, str):
         # A unit inside a text of TOML would stand against the one in its key.
         units = quantity.units if cells else {}
@@ -304,7 +312,7 @@ def _expected(kind: str, context: Mapping[str, Any], source: _Written, raw: Any)
 def _share_fix(bound: float, source: _Written, raw: Any) -> str:
     """A percentage where a share belongs."""
     try:
-        percent = float(raw)
+        percent = _as_float(raw)
     except (TypeError, ValueError):
         return ""
     if source.unit is None and bound <= LARGEST_SHARE and bound < percent <= 100:

@@ -94,6 +94,8 @@ def read_xlsx(path: Path, findings: Findings, schema: type[Schema]) -> Table | N
     scores = {name: _score(grid, schema) for name, grid in grids.items()}
     best = max(scores, key=lambda name: scores[name], default=None)
     if best is None:
+        if not aside.problems:
+            aside.problem(path.name, None, None, "no sheet", "a sheet with a table", "")
         findings.take(aside)
         return None
     alike = [name for name, score in scores.items() if score >= ENOUGH]
