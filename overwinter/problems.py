@@ -1,7 +1,11 @@
 """What is wrong with an input, said so that a grower can mend it."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    import pandas as pd
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,6 +50,17 @@ class InputProblems(Exception):
         )
         super().__init__("\n".join(str(p) for p in self.problems))
 
+    @property
+    def table(self) -> "pd.DataFrame":
+        """One row a problem: file, row, column, found, expected, fix."""
+        import pandas as pd
+
+        return pd.DataFrame([asdict(problem) for problem in self.problems])
+
 
 class UserError(Exception):
     """A request that cannot be carried out; the text is the whole message for the user."""
+
+
+class AuditRefused(Exception):
+    """A plan that broke its own rules and must not be shown; the text lists what it broke."""

@@ -5,6 +5,7 @@ from dataclasses import dataclass, field
 from enum import StrEnum
 
 from overwinter.model.plan import Costs, Harm
+from overwinter.problems import AuditRefused
 
 
 class Rule(StrEnum):
@@ -47,6 +48,10 @@ class Finding:
     by_how_much: float
     unit: str
     text: str
+
+    def __str__(self) -> str:
+        when = "" if self.stage is None else f", stage {self.stage + 1}"
+        return f"{self.rule.value}{when}: {self.text} (by {self.by_how_much:.3g} {self.unit})."
 
 
 @dataclass(frozen=True, slots=True)
@@ -137,3 +142,8 @@ class AuditReport:
     def passed(self) -> bool:
         """Whether no rule is broken and none was left unchecked."""
         return not self.findings and set(self.rules_checked) == set(Rule)
+
+    def refuse_unless_passed(self) -> None:
+        """Raise ``AuditRefused`` with every finding if the audit did not pass."""
+        if not self.passed:
+            raise AuditRefused("\n".join(["The audit refused the plan:", *map(str, self.findings)]))

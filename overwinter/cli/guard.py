@@ -9,11 +9,7 @@ import typer
 from typer.core import TyperGroup
 
 from overwinter.cli.exit_codes import ExitCode
-from overwinter.problems import InputProblems, UserError
-
-
-class AuditRefused(Exception):
-    """A plan that broke its own rules and must not be shown; the text lists what it broke."""
+from overwinter.problems import AuditRefused, InputProblems, UserError
 
 
 class GuardedGroup(TyperGroup):

@@ -7,7 +7,7 @@ import typer
 from overwinter.cli.arguments import Folder, Json
 
 if TYPE_CHECKING:
-    from overwinter.cli.winter import Winter
+    from overwinter.api.folder import Winter
     from overwinter.files.history import History, PlanEntry
     from overwinter.render.replan_report import ReplanAnswer
 
@@ -25,9 +25,9 @@ def command(
     as_json: Json = False,
 ) -> None:
     """List the plans and marks of a winter, compare two plans, or go back to one."""
+    from overwinter.api.folder import open_winter
     from overwinter.cli.guard import print_json
     from overwinter.cli.screen import style
-    from overwinter.cli.winter import open_winter
     from overwinter.problems import UserError
     from overwinter.render.replan_report import replan_json, replan_report
 
@@ -65,22 +65,21 @@ def beside(winter: "Winter", one: int, other: int) -> "ReplanAnswer":
 
 
 def _go_back(winter: "Winter", number: int, force: bool, as_json: bool) -> None:
-    from overwinter.cli import plan as plan_command
+    from overwinter.api.folder import OUTPUTS, audited, write_plan
     from overwinter.cli.guard import print_json
-    from overwinter.cli.outputs import check_free
-    from overwinter.cli.winter import audited
     from overwinter.files.history import BackEntry, Entry, add_entries
+    from overwinter.files.outputs import check_free
     from overwinter.render.words import count
     from overwinter.replan.marks import open_carries
 
     outcome = audited(winter, number)
-    check_free(winter.folder, plan_command.OUTPUTS, force)
+    check_free(winter.folder, OUTPUTS, force)
 
     def make(history: "History") -> list[Entry]:
         return [] if history.in_force.number == number else [BackEntry(number)]
 
     history = add_entries(winter.folder, make)
-    plan_command.write(outcome, winter.folder, force)
+    write_plan(outcome, winter.folder, force)
     marks = [one.mark for one in history.marks]
     still = open_carries(outcome.season, outcome.plan, marks)
     if as_json:

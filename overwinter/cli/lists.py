@@ -9,7 +9,7 @@ from overwinter.cli.arguments import Folder, Json
 from overwinter.cli.exit_codes import ExitCode
 
 if TYPE_CHECKING:
-    from overwinter.cli.winter import Winter
+    from overwinter.api.folder import Winter
     from overwinter.model.changes import Mark
     from overwinter.render.carry_book import CarryBook
     from overwinter.render.carry_part import Part
@@ -51,7 +51,7 @@ def command(
     With --shelter or --stage a part of the printable sheet is written, in a file of its own.
     """
     from overwinter.cli.guard import print_json
-    from overwinter.cli.outputs import own_names, write_outputs
+    from overwinter.files.outputs import own_names, write_outputs
     from overwinter.problems import UserError
     from overwinter.render.carry_book import carry_book
 
@@ -112,7 +112,7 @@ def _paper(written: str) -> str:
 
 def _part(outcome: "Outcome", shelters: list[str], stages: list[int]) -> "Part":
     """The part asked for, all mistakes in it told at once."""
-    from overwinter.cli.names import Names
+    from overwinter.api.names import Names
     from overwinter.render.carry_part import Part
 
     names = Names(outcome.season)
@@ -145,12 +145,12 @@ def _part_sheet(
 
 def _in_force(folder: Path) -> "tuple[Winter | None, Outcome]":
     """The plan in force, audited; without a history the plan file of the folder."""
-    from overwinter.cli.show import read_back
-    from overwinter.cli.winter import audited, open_winter
+    from overwinter.api.folder import audited, open_winter, read_back
+    from overwinter.cli.guard import say
     from overwinter.files.history import HISTORY
 
     if not (folder / HISTORY).exists():
-        return None, read_back(folder)
+        return None, read_back(folder, say)
     winter = open_winter(folder)
     return winter, audited(winter)
 

@@ -10,8 +10,8 @@ import typer
 from overwinter.cli.arguments import Folder, Json
 
 if TYPE_CHECKING:
-    from overwinter.cli.names import Names
-    from overwinter.cli.winter import Winter
+    from overwinter.api.folder import Winter
+    from overwinter.api.names import Names
     from overwinter.files.history import Entry, History
     from overwinter.model.changes import Mark
     from overwinter.model.plan import Carry
@@ -48,9 +48,9 @@ def command(
     as_json: Json = False,
 ) -> None:
     """Mark carries that were really done; the next plan starts from them."""
+    from overwinter.api.folder import open_winter
+    from overwinter.api.names import Names
     from overwinter.cli.guard import print_json
-    from overwinter.cli.names import Names
-    from overwinter.cli.winter import open_winter
     from overwinter.files.history import add_entries
     from overwinter.problems import UserError
 

@@ -10,13 +10,9 @@ from overwinter.cli.arguments import Folder, Json
 from overwinter.cli.exit_codes import ExitCode
 
 if TYPE_CHECKING:
-    from overwinter.audit.report import AuditReport, Finding
     from overwinter.model.season import Season
     from overwinter.search.options import PlanOptions
     from overwinter.search.plan_winter import Outcome
-
-PLAN, PLACEMENTS, CARRIES = "plan.json", "placements.csv", "carries.csv"
-OUTPUTS = (PLAN, PLACEMENTS, CARRIES)
 
 
 def command(
@@ -48,8 +44,10 @@ def command(
     as_json: Json = False,
 ) -> None:
     """Plan the winter of a folder; writes plan.json, placements.csv and carries.csv."""
-    from overwinter.cli.outputs import check_free
-    from overwinter.cli.record import record_plan, refuse_restart
+    from overwinter.api.folder import OUTPUTS, write_plan
+    from overwinter.api.record import record_plan, refuse_restart
+    from overwinter.cli.guard import say
+    from overwinter.files.outputs import check_free
     from overwinter.files.season import read_season
     from overwinter.search.options import PlanOptions
     from overwinter.solvers.choose import choose_solver
@@ -69,8 +67,8 @@ def command(
     )
     outcome = run(season, options)
     if own:
-        record_plan(folder, outcome, restart)
-    write(outcome, target, force)
+        record_plan(folder, outcome, restart, say)
+    write_plan(outcome, target, force)
     show_outcome(outcome, as_json)
     if outcome.plan.left_out:
         raise typer.Exit(ExitCode.TREES_LEFT_OUT)
@@ -78,51 +76,14 @@ def command(
 
 def run(season: "Season", options: "PlanOptions") -> "Outcome":
     """Plan with progress on stderr; raises ``AuditRefused`` for a plan that fails its audit."""
+    from overwinter.api.plan import plan
     from overwinter.cli.progress import ProgressLine
-    from overwinter.search.plan_winter import plan_winter
 
     line = ProgressLine(sys.stderr, season.site.currency)
     try:
-        outcome = plan_winter(season, options, line)
+        return plan(season, options, line).outcome
     finally:
         line.close()
-    refuse_unless_passed(outcome.report)
-    return outcome
-
-
-def refuse_unless_passed(report: "AuditReport") -> None:
-    """Raise ``AuditRefused`` with every finding if the audit did not pass."""
-    from overwinter.cli.guard import AuditRefused
-
-    if report.passed:
-        return
-    lines = [finding_line(finding) for finding in report.findings]
-    raise AuditRefused("\n".join(["The audit refused the plan:", *lines]))
-
-
-def finding_line(finding: "Finding") -> str:
-    """One broken rule in a line."""
-    when = "" if finding.stage is None else f", stage {finding.stage + 1}"
-    return (
-        f"{finding.rule.value}{when}: {finding.text} (by {finding.by_how_much:.3g} {finding.unit})."
-    )
-
-
-def write(outcome: "Outcome", target: Path, force: bool) -> None:
-    """Write all outputs of a plan together."""
-    from overwinter.cli.outputs import write_outputs
-    from overwinter.files.plan_file import plan_text
-    from overwinter.render.placements import placements_text
-    from overwinter.render.table import csv_text
-    from overwinter.render.tables import carries_table
-
-    season, plan = outcome.season, outcome.plan
-    texts = {
-        PLAN: plan_text(season, plan),
-        PLACEMENTS: placements_text(season, plan),
-        CARRIES: csv_text(carries_table(season, plan, outcome.report)),
-    }
-    write_outputs(target, texts, force)
 
 
 def show_outcome(outcome: "Outcome", as_json: bool) -> None:

@@ -2,7 +2,6 @@
 
 import sys
 from dataclasses import replace
-from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -12,8 +11,7 @@ from overwinter.cli.arguments import Folder, Json
 from overwinter.cli.exit_codes import ExitCode
 
 if TYPE_CHECKING:
-    from overwinter.cli.replan_request import Said
-    from overwinter.cli.winter import Winter
+    from overwinter.api.folder import Winter
     from overwinter.render.replan_report import ReplanAnswer
     from overwinter.replan.replan import Replanned, Request
     from overwinter.search.options import PlanOptions
@@ -58,12 +56,11 @@ def command(
 
     Everything given adds to what was said in earlier re-plans. The inputs are not edited.
     """
+    from overwinter.api.changed_facts import Said, day_said, facts, request_of
+    from overwinter.api.folder import OUTPUTS, open_winter
     from overwinter.cli.guard import print_json
-    from overwinter.cli.outputs import check_free
-    from overwinter.cli.plan import OUTPUTS
-    from overwinter.cli.replan_request import Said
     from overwinter.cli.screen import style
-    from overwinter.cli.winter import open_winter
+    from overwinter.files.outputs import check_free
     from overwinter.render.replan_report import replan_json, replan_report
     from overwinter.search.options import PlanOptions
     from overwinter.solvers.choose import choose_solver
@@ -79,14 +76,17 @@ def command(
     )
     winter = open_winter(folder)
     said = Said(
-        _today(today),
-        late or (),
-        closes or (),
-        broken or (),
+        day_said(today),
+        facts(late or ()),
+        facts(closes or ()),
+        facts(broken or ()),
         mended or (),
-        gone or (),
+        facts(gone or ()),
     )
-    request = _request(winter, said, unmarked)
+    entry = winter.entry()
+    old = replace(entry.changes, leaves_down=winter.history.leaves_down)
+    known = tuple(entry.document.get("trees", {}))
+    request = request_of(winter.season, said, old, known, unmarked)
     if not what_if:
         check_free(folder, OUTPUTS, force)
     found = run(winter, request, options)
@@ -100,38 +100,8 @@ def command(
         raise typer.Exit(ExitCode.TREES_LEFT_OUT)
 
 
-def _today(written: str) -> date:
-    from overwinter.problems import InputProblems, Problem
-
-    try:
-        return date.fromisoformat(written.strip())
-    except ValueError:
-        problem = Problem("--today", None, None, f"'{written}'", "a day written as 2026-11-30")
-        raise InputProblems([problem]) from None
-
-
-def _request(winter: "Winter", said: "Said", unmarked: str | None) -> "Request":
-    from overwinter.cli.replan_request import changes_said
-    from overwinter.model.changes import Unmarked
-    from overwinter.problems import UserError
-    from overwinter.replan.replan import Request
-
-    entry = winter.entry()
-    known = tuple(entry.document.get("trees", {}))
-    old = replace(entry.changes, leaves_down=winter.history.leaves_down)
-    changes = changes_said(winter.season, old, said, known)
-    if unmarked is not None and unmarked not in tuple(Unmarked):
-        raise UserError(f"--unmarked is done or not-done, not '{unmarked}'.")
-    return Request(
-        today=said.today,
-        changes=changes,
-        unmarked=None if unmarked is None else Unmarked(unmarked),
-    )
-
-
 def run(winter: "Winter", request: "Request", options: "PlanOptions") -> "Replanned":
     """Plan anew with progress on stderr; raises ``AuditRefused`` for a plan that fails."""
-    from overwinter.cli.plan import refuse_unless_passed
     from overwinter.cli.progress import ProgressLine
     from overwinter.replan.replan import replan
 
@@ -140,19 +110,19 @@ def run(winter: "Winter", request: "Request", options: "PlanOptions") -> "Replan
         found = replan(winter.season, winter.in_force, request, options, line)
     finally:
         line.close()
-    refuse_unless_passed(found.outcome.report)
+    found.outcome.report.refuse_unless_passed()
     return found
 
 
 def write(winter: "Winter", found: "Replanned", folder: Path, force: bool) -> int:
     """Put the plan in force and write its files; its number."""
-    from overwinter.cli import plan as plan_command
-    from overwinter.cli.record import record_replan
+    from overwinter.api.folder import write_plan
+    from overwinter.api.record import record_replan
 
     parent = winter.entry()
     why = "; ".join(_changes(winter, found)) or "planned anew"
     number = record_replan(folder, found.outcome, parent.number, found.changes, found.assumed, why)
-    plan_command.write(found.outcome, folder, force)
+    write_plan(found.outcome, folder, force)
     return number
 
 

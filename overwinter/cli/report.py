@@ -13,7 +13,6 @@ if TYPE_CHECKING:
     from overwinter.search.plan_winter import Outcome
 
 REPORT = "report.html"
-COLDER_K = (2.0, 5.0)
 
 
 def command(
@@ -26,8 +25,9 @@ def command(
     ] = False,
 ) -> None:
     """Write the plan in a folder, audited anew, as one page: answer, winter, benches, risks."""
-    from overwinter.cli.outputs import check_free, write_outputs
-    from overwinter.cli.show import read_back
+    from overwinter.api.folder import read_back
+    from overwinter.cli.guard import say
+    from overwinter.files.outputs import check_free, write_outputs
     from overwinter.problems import UserError
     from overwinter.render.report_page import report_page
 
@@ -35,24 +35,22 @@ def command(
     if not target.name or target.is_dir():
         raise UserError(f"{target} is a folder; name a file to write, such as {REPORT}.")
     check_free(target.parent, [target.name], force)
-    outcome = read_back(folder)
-    html = report_page(outcome.season, outcome.plan, outcome.report, told(folder, outcome))
+    outcome = read_back(folder, say)
+    html = report_page(outcome.season, outcome.plan, outcome.report, _told(folder, outcome))
     write_outputs(target.parent, {target.name: html}, force)
     print(f"{target}: the report of {outcome.season.site.name}.")
     if outcome.plan.left_out:
         raise typer.Exit(ExitCode.TREES_LEFT_OUT)
 
 
-def told(folder: Path, outcome: "Outcome") -> "Told":
-    """What a report tells beside plan and audit: close calls, colder winters, a plan before."""
-    from overwinter.audit.second_sample import colder
-    from overwinter.cli.plan import PLAN
+def _told(folder: Path, outcome: "Outcome") -> "Told":
+    """What a report tells beside plan and audit."""
+    from overwinter.api.folder import PLAN
+    from overwinter.api.plan import tell
     from overwinter.files.history import HISTORY, read_history
     from overwinter.files.plan_file import inputs_changed, jsonable, read_plan_document
     from overwinter.render.replan_report import change_words
-    from overwinter.render.report_page import Told
     from overwinter.replan.going_on import stays_by
-    from overwinter.search.explain import next_best
 
     season, plan = outcome.season, outcome.plan
     notices = []
@@ -69,10 +67,4 @@ def told(folder: Path, outcome: "Outcome") -> "Told":
             parent = history.plans[entry.parent]
             before = stays_by(parent.read().plan, plan)
             because = change_words(season, entry.changes, parent.changes)
-    return Told(
-        notices=notices,
-        next_best=next_best(outcome),
-        colder={} if plan.fixed_stages else {k: colder(season, plan, k) for k in COLDER_K},
-        before=before,
-        because=because,
-    )
+    return tell(outcome, notices, before, because)

@@ -1,6 +1,5 @@
 """``overwinter show``: the plan of a folder again, audited anew, as a summary or as tables."""
 
-from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
@@ -9,8 +8,6 @@ from overwinter.cli.arguments import Folder, Json
 from overwinter.cli.exit_codes import ExitCode
 
 if TYPE_CHECKING:
-    from overwinter.model.plan import Plan
-    from overwinter.model.season import Season
     from overwinter.render.table import Table
     from overwinter.search.plan_winter import Outcome
 
@@ -57,13 +54,14 @@ def command(
     as_json: Json = False,
 ) -> None:
     """Show the plan in a folder, audited anew against the inputs as they are now."""
-    from overwinter.cli.guard import print_json
+    from overwinter.api.folder import read_back
+    from overwinter.cli.guard import print_json, say
     from overwinter.cli.screen import width
     from overwinter.render.table import alike_joined, render
     from overwinter.render.tables import TABLES, on_table
 
     names = chosen_tables([*(table or []), *(["heat"] if heaters else [])])
-    outcome = read_back(folder)
+    outcome = read_back(folder, say)
     asked = _Asked(outcome, tree or [], why or [], on)
     if asked.trees and not names and asked.day is None:
         names = list(OF_A_TREE)
@@ -119,7 +117,7 @@ class _Asked:
     """Trees and day that were asked for; all mistakes at once."""
 
     def __init__(self, outcome: "Outcome", tree: list[str], why: list[str], on: str | None) -> None:
-        from overwinter.cli.names import Names
+        from overwinter.api.names import Names
 
         self.outcome = outcome
         season, names = outcome.season, Names(outcome.season)
@@ -164,39 +162,3 @@ def _damp_table(outcome: "Outcome") -> "Table":
     season, plan = outcome.season, outcome.plan
     days = outcome.stage_days.stage_of_day
     return damp_table(season, plan, wet_surfaces(season, outcome.conditions, plan.settings, days))
-
-
-def read_back(folder: Path) -> "Outcome":
-    """The plan of a folder with its season, audited; refuses a plan that no longer holds."""
-    from overwinter.cli.guard import say
-    from overwinter.cli.plan import PLAN, refuse_unless_passed
-    from overwinter.cli.winter import season_of_plan_file
-    from overwinter.files.plan_file import inputs_changed, read_plan_document
-    from overwinter.files.season import read_season
-    from overwinter.problems import UserError
-
-    if not (folder / PLAN).is_file():
-        read_season(folder)
-        raise UserError(
-            f"There is no {PLAN} in {folder}; make one with `overwinter plan {folder}`."
-        )
-    document = read_plan_document(folder / PLAN)
-    season = season_of_plan_file(folder, read_season(folder), document.plan)
-    if inputs_changed(document, season):
-        say(f"The inputs have changed since {PLAN} was made; it is checked against them as now.")
-    outcome = audited_plan(season, document.plan)
-    refuse_unless_passed(outcome.report)
-    return outcome
-
-
-def audited_plan(season: "Season", plan: "Plan") -> "Outcome":
-    """A plan with what it is judged by: weather, stages and audit computed anew."""
-    from overwinter.audit.audit import audit
-    from overwinter.replan.stages import stages_of
-    from overwinter.search.plan_winter import Outcome
-    from overwinter.shelters.conditions import compute_conditions
-
-    conditions = compute_conditions(season)
-    stage_days = stages_of(season, conditions, plan)
-    report = audit(season, conditions, stage_days, plan)
-    return Outcome(season, conditions, stage_days, plan, report)

@@ -45,9 +45,9 @@ def command(
 
     Starts from where the trees are by the marks. Writes nothing.
     """
+    from overwinter.api.folder import open_winter
     from overwinter.cli.guard import print_json
     from overwinter.cli.screen import style
-    from overwinter.cli.winter import open_winter
     from overwinter.model.site import Pace
     from overwinter.render.tonight_report import tonight_json, tonight_report
     from overwinter.replan.night_ways import Evening

@@ -13,7 +13,7 @@ from overwinter.model.winters import WinterRecipe, Winters
 from overwinter.units import HOURS_PER_DAY
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, repr=False)
 class Season:
     """All inputs of one winter, typed, in SI."""
 
@@ -30,6 +30,13 @@ class Season:
     """What is odd."""
     recipe: WinterRecipe | None = None
     """What more winters of this site can be drawn from."""
+
+    def __repr__(self) -> str:
+        return (
+            f"<Season of {self.site.name}: {self.site.starts} to {self.site.ends},"
+            f" {len(self.trees)} trees, {len(self.shelters)} shelters,"
+            f" {self.winters.count} winters>"
+        )
 
     @property
     def days(self) -> int:

@@ -8,9 +8,9 @@ import pytest
 from cli_winter import runner, tiny_winter, usual_day
 from typer.testing import Result
 
+from overwinter.api.folder import open_winter
 from overwinter.cli.app import app
 from overwinter.cli.exit_codes import ExitCode
-from overwinter.cli.winter import open_winter
 from overwinter.files.history import read_history
 
 

@@ -1,5 +1,6 @@
 """Writes down in the history what a command did, before any other file shows it."""
 
+from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -33,9 +34,10 @@ def refuse_restart(folder: Path, restart: bool) -> None:
         )
 
 
-def record_plan(folder: Path, outcome: "Outcome", restart: bool = False) -> None:
+def record_plan(
+    folder: Path, outcome: "Outcome", restart: bool, say: Callable[[str], None]
+) -> None:
     """Put a plan made afresh in force; the history begins with it, or goes on."""
-    from overwinter.cli.guard import say
     from overwinter.files.history import HISTORY, add_entries, begin_history, read_history
     from overwinter.model.changes import Changes
 

@@ -1,27 +1,48 @@
-"""From the options of ``overwinter replan`` to changed facts."""
+"""From what is said of shelters, heaters and trees to changed facts."""
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from typing import TYPE_CHECKING
 
-from overwinter.cli.names import Names
+from overwinter.api.names import Names
+from overwinter.problems import InputProblems, Problem, UserError
 
 if TYPE_CHECKING:
     from overwinter.model.changes import Changes
     from overwinter.model.season import Season
+    from overwinter.replan.replan import Request
+
+
+Fact = tuple[str, date | str | None]
+"""A name as a person writes it, and a day; None: not said."""
 
 
 @dataclass(frozen=True)
 class Said:
-    """What stood on the command line, as written."""
+    """What is told of a winter on one day."""
 
     today: date
-    late: Sequence[str] = ()
-    closes: Sequence[str] = ()
-    broken: Sequence[str] = ()
+    late: Sequence[Fact] = ()
+    """A shelter opens on that day instead."""
+    closes: Sequence[Fact] = ()
+    """From that day a shelter cannot be used."""
+    broken: Sequence[Fact] = ()
+    """"SHELTER" or "SHELTER/HEATER" does not heat, from today unless a day is said."""
     mended: Sequence[str] = ()
-    gone: Sequence[str] = ()
+    gone: Sequence[Fact] = ()
+    """A tree, or all trees of a row, sold or dead, from today unless a day is said."""
+
+
+def facts(written: Sequence[str]) -> tuple[Fact, ...]:
+    """Facts written as ``NAME=DAY`` or ``NAME``."""
+    parts = [one.rpartition("=") for one in written]
+    return tuple((name, day) if equals else (day, None) for name, equals, day in parts)
+
+
+def _text(fact: Fact) -> str:
+    name, day = fact
+    return name if day is None else f"{name}={day}"
 
 
 def changes_said(
@@ -49,17 +70,17 @@ def changes_said(
     return changes
 
 
-def _split(names: Names, option: str, written: str) -> tuple[str, date | None] | None:
-    """Name and day of ``NAME=DAY``; the day is None where it is not said."""
-    name, equals, day = written.rpartition("=")
-    if not equals:
-        return written, None
-    found = names.day(option, day)
-    return None if found is None else (name, found)
+def _split(names: Names, option: str, fact: Fact) -> tuple[str, date | None] | None:
+    """Name and day of a fact; None and a problem if the day is none."""
+    name, day = fact
+    if isinstance(day, str):
+        day = names.day(option, day)
+        return None if day is None else (name, day)
+    return name, day
 
 
 def _shelter_days(
-    names: Names, option: str, written: Sequence[str], old: Mapping[str, date]
+    names: Names, option: str, written: Sequence[Fact], old: Mapping[str, date]
 ) -> dict[str, date]:
     found = dict(old)
     site = names.season.site
@@ -67,15 +88,15 @@ def _shelter_days(
         parts = _split(names, option, one)
         if parts is None:
             continue
-        name, day = parts
+        (name, day), text = parts, _text(one)
         shelter_id = names.shelter(option, name)
         if day is None:
-            names.problem(option, one, "SHELTER=DATE", f"Say {option} '{one}=2026-11-30'.")
+            names.problem(option, text, "SHELTER=DATE", f"Say {option} '{name}=2026-11-30'.")
         elif not site.starts <= day <= site.ends:
-            names.problem(option, one, f"a day of this winter, {site.starts} to {site.ends}", "")
+            names.problem(option, text, f"a day of this winter, {site.starts} to {site.ends}", "")
         elif shelter_id is not None:
             if shelter_id == names.season.places[site.summer_place].shelter_id:
-                names.problem(option, one, "a shelter other than the trees' summer stand", "")
+                names.problem(option, text, "a shelter other than the trees' summer stand", "")
             found[shelter_id] = day
     return found
 
@@ -84,17 +105,17 @@ def _broken(
     names: Names, said: Said, old: Mapping[tuple[str, str], date]
 ) -> dict[tuple[str, str], date]:
     found = dict(old)
-    for one in said.mended:
-        for key in names.heaters("--mended", one):
+    for name in said.mended:
+        for key in names.heaters("--mended", name):
             if found.pop(key, None) is None:
-                names.problem("--mended", one, "a heater that is broken", "It is not.")
+                names.problem("--mended", name, "a heater that is broken", "It is not.")
     for one in said.broken:
         parts = _split(names, "--broken", one)
         if parts is None:
             continue
         name, day = parts
         for key in names.heaters("--broken", name):
-            found[key] = _until_today(names, "--broken", one, day, said.today)
+            found[key] = _until_today(names, "--broken", _text(one), day, said.today)
     return found
 
 
@@ -106,7 +127,7 @@ def _gone(names: Names, said: Said, old: Mapping[str, date]) -> dict[str, date]:
             continue
         name, day = parts
         for tree_id in names.trees("--gone", name):
-            found[tree_id] = _until_today(names, "--gone", one, day, said.today)
+            found[tree_id] = _until_today(names, "--gone", _text(one), day, said.today)
     return found
 
 
@@ -133,3 +154,27 @@ def _check_open_spans(names: Names, changes: "Changes") -> None:
                 "an opening before the closing",
                 "",
             )
+
+
+def day_said(written: "date | str") -> date:
+    """A day written as 2026-11-30; raises ``InputProblems`` if it is none."""
+    if isinstance(written, date):
+        return written
+    try:
+        return date.fromisoformat(written.strip())
+    except ValueError:
+        problem = Problem("--today", None, None, f"'{written}'", "a day written as 2026-11-30")
+        raise InputProblems([problem]) from None
+
+
+def request_of(
+    season: "Season", said: Said, old: "Changes", known_trees: Sequence[str], unmarked: str | None
+) -> "Request":
+    """What a re-plan is asked for; raises ``InputProblems`` and ``UserError`` for what is wrong."""
+    from overwinter.model.changes import Unmarked
+    from overwinter.replan.replan import Request
+
+    changes = changes_said(season, old, said, known_trees)
+    if unmarked is not None and unmarked not in tuple(Unmarked):
+        raise UserError(f"--unmarked is done or not-done, not '{unmarked}'.")
+    return Request(said.today, changes, None if unmarked is None else Unmarked(unmarked))

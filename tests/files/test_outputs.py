@@ -4,7 +4,7 @@ from pathlib import Path
 
 import pytest
 
-from overwinter.cli.outputs import RECORD, check_free, write_outputs
+from overwinter.files.outputs import RECORD, check_free, write_outputs
 from overwinter.problems import UserError
 
 OLD = {"a.csv": "old a\n", "b.csv": "old b\n"}

@@ -1,5 +1,6 @@
 """What commands need of a winter that is under way: inputs, history, the plan in force."""
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -10,6 +11,10 @@ if TYPE_CHECKING:
     from overwinter.model.season import Season
     from overwinter.replan.replan import InForce
     from overwinter.search.plan_winter import Outcome
+
+
+PLAN, PLACEMENTS, CARRIES = "plan.json", "placements.csv", "carries.csv"
+OUTPUTS = (PLAN, PLACEMENTS, CARRIES)
 
 
 @dataclass(frozen=True)
@@ -101,11 +106,58 @@ def audited(winter: Winter, number: int | None = None) -> "Outcome":
     AuditRefused
         It no longer holds.
     """
-    from overwinter.cli.plan import refuse_unless_passed
-    from overwinter.cli.show import audited_plan
-
     entry = winter.entry(number)
     plan = entry.read().plan
     outcome = audited_plan(winter.season_of(entry, plan), plan)
-    refuse_unless_passed(outcome.report)
+    outcome.report.refuse_unless_passed()
     return outcome
+
+
+def read_back(folder: Path, say: Callable[[str], None]) -> "Outcome":
+    """The plan of a folder with its season, audited; refuses a plan that no longer holds."""
+    from overwinter.files.plan_file import inputs_changed, read_plan_document
+    from overwinter.files.season import read_season
+    from overwinter.problems import UserError
+
+    if not (folder / PLAN).is_file():
+        read_season(folder)
+        raise UserError(
+            f"There is no {PLAN} in {folder}; make one with `overwinter plan {folder}`."
+        )
+    document = read_plan_document(folder / PLAN)
+    season = season_of_plan_file(folder, read_season(folder), document.plan)
+    if inputs_changed(document, season):
+        say(f"The inputs have changed since {PLAN} was made; it is checked against them as now.")
+    outcome = audited_plan(season, document.plan)
+    outcome.report.refuse_unless_passed()
+    return outcome
+
+
+def audited_plan(season: "Season", plan: "Plan") -> "Outcome":
+    """A plan with what it is judged by: weather, stages and audit computed anew."""
+    from overwinter.audit.audit import audit
+    from overwinter.replan.stages import stages_of
+    from overwinter.search.plan_winter import Outcome
+    from overwinter.shelters.conditions import compute_conditions
+
+    conditions = compute_conditions(season)
+    stage_days = stages_of(season, conditions, plan)
+    report = audit(season, conditions, stage_days, plan)
+    return Outcome(season, conditions, stage_days, plan, report)
+
+
+def write_plan(outcome: "Outcome", target: Path, force: bool) -> None:
+    """Write all outputs of a plan together."""
+    from overwinter.files.outputs import write_outputs
+    from overwinter.files.plan_file import plan_text
+    from overwinter.render.placements import placements_text
+    from overwinter.render.table import csv_text
+    from overwinter.render.tables import carries_table
+
+    season, plan = outcome.season, outcome.plan
+    texts = {
+        PLAN: plan_text(season, plan),
+        PLACEMENTS: placements_text(season, plan),
+        CARRIES: csv_text(carries_table(season, plan, outcome.report)),
+    }
+    write_outputs(target, texts, force)

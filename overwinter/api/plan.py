@@ -1,0 +1,352 @@
+"""What a notebook uses: read a winter, plan it, look at the plan as tables, plan anew."""
+
+import os
+import warnings
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, fields, replace
+from datetime import date
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from overwinter.api.changed_facts import Said, day_said, request_of
+from overwinter.api.folder import OUTPUTS, audited, audited_plan, open_winter, write_plan
+from overwinter.api.record import record_plan, record_replan, refuse_restart
+from overwinter.audit.report import AuditReport
+from overwinter.audit.second_sample import colder
+from overwinter.files.outputs import check_free, write_outputs
+from overwinter.files.plan_file import jsonable
+from overwinter.files.season import read_season
+from overwinter.model.changes import Changes, Mark
+from overwinter.model.plan import Costs
+from overwinter.model.season import Season
+from overwinter.problems import UserError
+from overwinter.render.replan_report import change_words
+from overwinter.render.report_page import Told, report_page
+from overwinter.render.terminal import at_risk
+from overwinter.replan.going_on import stays_by
+from overwinter.replan.replan import InForce, Replanned
+from overwinter.replan.replan import replan as replan_winter
+from overwinter.search import plan_winter as search
+from overwinter.search.explain import explain, next_best
+from overwinter.search.options import OnProgress, PlanOptions
+from overwinter.shelters.heater import setting_label
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+COLDER_K = (2.0, 5.0)
+"""What a report asks: these winters, so much colder."""
+
+
+@dataclass(frozen=True, repr=False, eq=False)
+class Plan:
+    """An audited plan; tables are DataFrames in SI units, money in the site's currency."""
+
+    season: Season
+    """The inputs, no changed fact laid over them."""
+    outcome: search.Outcome
+    """All that the plan was made from, in the terms of the model."""
+    facts: Changes = field(default_factory=Changes)
+    """What came otherwise than the inputs say."""
+    marks: tuple[Mark, ...] = ()
+    """Carries that were really done, or taken as done."""
+    before: "Plan | None" = None
+    """The plan in force from which this one was planned anew."""
+    replanned: Replanned | None = None
+    """The two plans side by side, in the terms of the model."""
+
+    def __repr__(self) -> str:
+        plan, report = self.outcome.plan, self.outcome.report
+        risky = len(at_risk(report))
+        gap = plan.proof.gap
+        return (
+            f"<Plan of {self.season.site.name}: {len(plan.stays) - risky} trees safe, {risky} at"
+            f" risk, {len(plan.left_out)} left out; heat {report.bill.mean:.0f}"
+            f" {self.season.site.currency} a winter;"
+            f" {'no bound known' if gap is None else f'gap {gap:.1%}'}>"
+        )
+
+    @property
+    def stages(self) -> "pd.DataFrame":
+        """One row a stage: its sign, threshold in degC, and first days: early, usual, late."""
+        rows = [
+            (s.index + 1, s.sign.value, s.threshold_c, s.early, s.usual, s.late)
+            for s in self.outcome.plan.stages
+        ]
+        return _frame(rows, ("stage", "sign", "threshold_c", "early", "usual", "late"), "stage")
+
+    @property
+    def stays(self) -> "pd.DataFrame":
+        """Tree x stage: the id of the place; None before a tree joins. Left-out trees lack."""
+        plan = self.outcome.plan
+        columns = ("tree", *(stage.index + 1 for stage in plan.stages))
+        rows = [(self._name(tree_id), *path) for tree_id, path in plan.stays.items()]
+        return _frame(rows, columns, "tree").rename_axis(columns="stage")
+
+    @property
+    def risk(self) -> "pd.DataFrame":
+        """One row a tree: chance of loss in a winter (0 to 1), the likeliest harm, and why."""
+        rows = [
+            (
+                self._name(tree_id),
+                risk.chance,
+                risk.loss,
+                None if risk.worst is None else risk.worst.value,
+                risk.coldest_root_c,
+                risk.chill_share,
+                risk.light_share,
+            )
+            for tree_id, risk in self.outcome.report.risks.items()
+        ]
+        columns = ("tree", "chance", "expected_loss", "mostly", "coldest_root_c")
+        frame = _frame(rows, (*columns, "chill_share", "light_share"), "tree")
+        return frame.sort_values("expected_loss", ascending=False, kind="stable")
+
+    @property
+    def heat(self) -> "pd.DataFrame":
+        """One row a shelter and stage that is heated: setting, kWh bought, money; means."""
+        plan, display = self.outcome.plan, self.season.site.display
+        rows = [
+            (
+                use.shelter_id,
+                use.stage + 1,
+                setting_label(plan.settings[use.shelter_id][use.stage], display),
+                use.purchased_kwh,
+                use.money,
+            )
+            for use in self.outcome.report.heat
+        ]
+        return _frame(rows, ("shelter", "stage", "setting", "kwh", "money"))
+
+    @property
+    def carries(self) -> "pd.DataFrame":
+        """One row a carry, in the order of the stages; ``source`` None: the tree joins."""
+        trees = self.outcome.season.tree_by_id
+        rows = [
+            (c.stage + 1, c.day, tree.name, c.source, c.target, tree.weight_kg)
+            for c in self.outcome.plan.carries
+            for tree in (trees[c.tree_id],)
+        ]
+        return _frame(rows, ("stage", "day", "tree", "source", "target", "weight_kg"))
+
+    @property
+    def costs(self) -> "pd.Series[float]":
+        """Parts of the costs, money a winter, as the audit reckons them."""
+        return _parts(self.outcome.report.costs)
+
+    def explain(self, tree: str, stage: int | None = None) -> "pd.DataFrame":
+        """Every other place for a tree (or all trees of a row): what it lacks, or would cost.
+
+        Parameters
+        ----------
+        stage : counted from 1, in which it would stand there; None: in deep winter.
+
+        Raises
+        ------
+        InputProblems
+            There is no such tree.
+        """
+        from overwinter.api.names import Names
+
+        names = Names(self.outcome.season)
+        ids = [one for one in names.trees("tree", tree) if one in self.outcome.plan.stays]
+        names.raise_if_any()
+        rows = [
+            (
+                self._name(one.tree_id),
+                one.place_id,
+                one.stage + 1,
+                None if one.lacks is None else one.lacks.reason.value,
+                None if one.lacks is None else one.lacks.amount,
+                one.costs,
+                one.others_move,
+            )
+            for one in explain(self.outcome, ids, None if stage is None else stage - 1)
+        ]
+        columns = ("tree", "place", "stage", "lacks", "by", "costs_more", "others_move")
+        return _frame(rows, columns)
+
+    @property
+    def changes(self) -> "pd.DataFrame":
+        """One row a tree that goes elsewhere than by the plan before: places still to come.
+
+        Raises
+        ------
+        UserError
+            It was not planned anew.
+        """
+        if self.replanned is None:
+            raise UserError("This plan was not made by replan: there is no plan before.")
+        rows = [
+            (
+                one.tree_id,
+                [carry.target for carry in one.before],
+                [carry.target for carry in one.after],
+            )
+            for one in self.replanned.comparison.changed
+        ]
+        return _frame(rows, ("tree", "before", "after"), "tree")
+
+    def save(
+        self, folder: str | os.PathLike[str], restart: bool = False, force: bool = False
+    ) -> None:
+        """Put the plan in force in its winter's folder: history, plan, placements and carries.
+
+        Parameters
+        ----------
+        restart : begin afresh though the winter is under way; the history of before is kept.
+        force : replace files that were edited or made by something else.
+
+        Raises
+        ------
+        UserError
+            The winter is under way, another plan is in force there than the one before this one,
+            or a file in the way is not ours.
+        """
+        target = Path(folder)
+        check_free(target, OUTPUTS, force)
+        if self.before is None or self.replanned is None:
+            refuse_restart(target, restart)
+            record_plan(target, self.outcome, restart, warnings.warn)
+        else:
+            winter = open_winter(target)
+            parent = winter.history.in_force
+            if parent.document.get("plan") != jsonable(self.before.outcome.plan):
+                raise UserError(f"Another plan is in force in {target} than this one changes.")
+            why = "; ".join(change_words(self.season, self.facts, self.before.facts))
+            why = why or "planned anew"
+            assumed = self.replanned.assumed
+            record_replan(target, self.outcome, parent.number, self.facts, assumed, why)
+        write_plan(self.outcome, target, force)
+
+    def report(self, path: str | os.PathLike[str], force: bool = False) -> None:
+        """Write the plan as one HTML page."""
+        target, outcome = Path(path), self.outcome
+        before, because = None, tuple[str, ...]()
+        if self.before is not None:
+            before = stays_by(self.before.outcome.plan, outcome.plan)
+            because = change_words(self.season, self.facts, self.before.facts)
+        told = tell(outcome, (), before, because)
+        html = report_page(outcome.season, outcome.plan, outcome.report, told)
+        write_outputs(target.parent, {target.name: html}, force)
+
+    def _name(self, tree_id: str) -> str:
+        return self.outcome.season.tree_by_id[tree_id].name
+
+
+def read(folder: str | os.PathLike[str]) -> Season:
+    """Read a winter's folder; raises ``InputProblems`` with every mistake of every file."""
+    return read_season(Path(folder))
+
+
+def load(folder: str | os.PathLike[str]) -> Plan:
+    """The plan in force in a winter's folder, audited against the inputs as they are now.
+
+    Raises
+    ------
+    AuditRefused
+        It no longer holds.
+    """
+    winter = open_winter(Path(folder))
+    facts = replace(winter.entry().changes, leaves_down=winter.history.leaves_down)
+    return Plan(winter.season, audited(winter), facts, winter.in_force.marks)
+
+
+def plan(
+    season: Season, options: PlanOptions | None = None, on_progress: OnProgress | None = None
+) -> Plan:
+    """Plan a winter.
+
+    Raises
+    ------
+    AuditRefused
+        The plan breaks a rule: a mistake of this program.
+    """
+    outcome = search.plan_winter(season, options, on_progress)
+    outcome.report.refuse_unless_passed()
+    return Plan(season, outcome)
+
+
+def replan(
+    old: Plan,
+    today: date | str,
+    *,
+    late: Mapping[str, date | str] | None = None,
+    closes: Mapping[str, date | str] | None = None,
+    broken: Sequence[str] = (),
+    mended: Sequence[str] = (),
+    gone: Sequence[str] = (),
+    unmarked: str | None = None,
+    options: PlanOptions | None = None,
+    on_progress: OnProgress | None = None,
+) -> Plan:
+    """Plan the rest of a winter anew from where every tree really is.
+
+    Parameters
+    ----------
+    today : what is before has happened.
+    late, closes : by shelter: it opens on that day instead; from that day it cannot be used.
+    broken, mended : "SHELTER" or "SHELTER/HEATER".
+    gone : trees that were sold or died.
+    unmarked : "done" or "not-done": what to make of due carries that nobody marked.
+
+    Raises
+    ------
+    InputProblems
+        With every name and day that is wrong.
+    UserError
+        Carries were due and are not marked, and ``unmarked`` does not say what to make of them.
+    """
+    said = Said(
+        day_said(today),
+        tuple((late or {}).items()),
+        tuple((closes or {}).items()),
+        tuple((one, None) for one in broken),
+        mended,
+        tuple((one, None) for one in gone),
+    )
+    known = tuple({*old.outcome.plan.stays, *old.facts.gone})
+    request = request_of(old.season, said, old.facts, known, unmarked)
+    in_force = InForce(old.outcome.plan, old.facts, old.marks)
+    found = replan_winter(old.season, in_force, request, options, on_progress)
+    found.outcome.report.refuse_unless_passed()
+    marks = (*old.marks, *found.assumed)
+    return Plan(old.season, found.outcome, found.changes, marks, old, found)
+
+
+def audit(old: Plan) -> AuditReport:
+    """Judge a plan again, weather and stages computed anew; ``passed`` and ``findings`` say how."""
+    return audited_plan(old.outcome.season, old.outcome.plan).report
+
+
+def tell(
+    outcome: search.Outcome,
+    notices: Sequence[str],
+    before: Mapping[str, tuple[str | None, ...]] | None,
+    because: Sequence[str],
+) -> Told:
+    """What a report tells beside plan and audit: close calls, colder winters, a plan before."""
+    season, plan = outcome.season, outcome.plan
+    return Told(
+        notices=notices,
+        next_best=next_best(outcome),
+        colder={} if plan.fixed_stages else {k: colder(season, plan, k) for k in COLDER_K},
+        before=before,
+        because=because,
+    )
+
+
+def _frame(
+    rows: Sequence[tuple[Any, ...]], columns: Sequence[Any], index: str | None = None
+) -> "pd.DataFrame":
+    import pandas as pd
+
+    frame = pd.DataFrame(list(rows), columns=list(columns))
+    return frame if index is None else frame.set_index(index)
+
+
+def _parts(costs: Costs) -> "pd.Series[float]":
+    import pandas as pd
+
+    parts = {part.name: float(getattr(costs, part.name)) for part in fields(costs)}
+    return pd.Series({**parts, "total": costs.total}, name="money a winter")
