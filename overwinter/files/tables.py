@@ -270,7 +270,7 @@ def table_of(
     scores = [_known_in(row, schema) for row in body.head(HEADINGS_WITHIN).to_numpy().tolist()]
     at = scores.index(max(scores))
     for number, row in body.iloc[:at].iterrows():
-        words = " ".join(str(cell) for cell in row if cell is not None)
+        words = " ".join(str(cell) for cell in row if not _void(cell))
         findings.assume(f"{file}: row {number} ('{words[:40]}') is a title, not a tree.")
     return _headed(file, body.iloc[at:], findings, schema)
 
@@ -291,7 +291,7 @@ def _headed(
     beyond = cells.iloc[:, last + 1 :]
     shifted = beyond[beyond.notna().any(axis=1)]
     for number, row in shifted.iterrows():
-        extra = [str(cell) for cell in row if cell is not None]
+        extra = [str(cell) for cell in row if not _void(cell)]
         findings.problem(
             file,
             int(str(number)),

@@ -32,7 +32,7 @@ HILL = Grower(
         *("hoop tunnel", "Long tunnel", "20 x 10 x 7 ft", "double film", "2 kW 38 45 F", ""),
         *("18 x 2.5 ft", "18 x 3 ft"),
         *("attached garage", "", "22 x 20 x 8 ft", "", "", "", "8 x 2 ft", "10 x 3 ft"),
-        *("window sill", "Kitchen", "60 75 F", "40 W 12 h", "4 x 1 ft", "", ""),
+        *("window sill", "Kitchen", "60 75 F", "40 W 12 h", "4 x 1.5 ft", "", ""),
     ),
     sheet=(
         ("Trees of spring (invented)",),
@@ -92,9 +92,9 @@ def test_from_nothing_to_a_printed_list(grower: Grower, tmp_path: Path) -> None:
     checked = runner.invoke(app, ["check", str(folder)])
     assert checked.exit_code == 0, checked.output
     planned = runner.invoke(app, ["plan", str(folder), "--time-limit", "8"])
-    assert planned.exit_code in (0, 1), planned.output
+    assert planned.exit_code == 0, planned.output
     listed = runner.invoke(app, ["lists", str(folder)])
-    assert listed.exit_code in (0, 1), listed.output
+    assert listed.exit_code == 0, listed.output
     assert process_time() - began < MOST_SECONDS
     sheet = (folder / "lists" / "carry-sheet.html").read_text(encoding="utf-8")
     for tree in read_season(folder).trees:
