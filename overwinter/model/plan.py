@@ -203,8 +203,3 @@ class Plan:
     """Where a newcomer fits in no gap: who makes room, in the order of the stages."""
     fixed_stages: int = 0
     """Stages that had begun when the winter was planned anew; 0: planned before the winter."""
-
-    @property
-    def carry_days(self) -> tuple[date, ...]:
-        """Days on which anything is usually carried, in order."""
-        return tuple(sorted({carry.day for carry in self.carries}))

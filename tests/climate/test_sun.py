@@ -2,6 +2,7 @@
 
 import numpy as np
 import pandas as pd
+import pvlib
 import pytest
 
 from overwinter.climate import sun
@@ -35,7 +36,6 @@ def test_fao56_example_18_clear_sky() -> None:
 @pytest.mark.parametrize(("latitude", "longitude", "offset"), PLACES)
 def test_sun_stands_where_pvlib_says(latitude: float, longitude: float, offset: float) -> None:
     """Height of the sun over a whole year within 0.3 degrees of pvlib's NREL algorithm."""
-    pvlib = pytest.importorskip("pvlib")
     times = pd.date_range("2006-01-01 00:30", periods=8760, freq="h", tz="UTC")
     local = times - pd.Timedelta(hours=-offset)
     day, hour = local.day_of_year.to_numpy(float), local.hour.to_numpy(float) + 0.5
@@ -48,7 +48,6 @@ def test_sun_stands_where_pvlib_says(latitude: float, longitude: float, offset: 
 @pytest.mark.parametrize(("slope", "faces"), [(0.0, 180.0), (35.0, 180.0), (90.0, 90.0)])
 def test_sun_on_faces_is_pvlibs(slope: float, faces: float) -> None:
     """Erbs's split and sun on roofs and walls against pvlib: within 2 % over a winter's month."""
-    pvlib = pytest.importorskip("pvlib")
     times = pd.date_range("2007-02-01 00:30", periods=28 * 24, freq="h", tz="UTC")
     local = times - pd.Timedelta(hours=6)
     where = pvlib.solarposition.get_solarposition(times, 42.0, -88.0)
