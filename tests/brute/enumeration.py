@@ -25,7 +25,7 @@ Way = tuple[int, ...]
 House = dict[tuple[str, int], tuple[Tree, ...]]
 """Who is at a place, in an air or being carried in each stage."""
 MOST_LOOKED_AT = 30_000
-AWAY_OUTDOORS, DAYS_TO_CARRY = 0.25, 3
+AWAY_OUTDOORS, DAYS_TO_CARRY, OFTEN = 0.25, 3, 10.0
 TINY = 1e-9
 
 
@@ -231,14 +231,16 @@ class Enumeration:
             money += weights.not_home
         moved = self.carried(path)
         heavy = tree.weight_kg >= weights.two_person_kg
-        money += len(moved) * (weights.two_person_carry if heavy else weights.carry)
+        one = weights.two_person_carry if heavy else weights.carry
+        money += len(moved) * one
         known = self.tiny.start.known_targets
         if known is not None:
             targets = known.get(tree.id, frozenset())
             money += weights.extra_carry * sum(path[k] not in targets for k in moved)
         if not self.true_paths:
             often = max(0.0, len(moved) - weights.most_carries)
-            money += often * weights.caution * weights.most_chance * tree.value
+            borne = weights.caution * weights.most_chance * tree.value
+            money += often * max(borne, OFTEN * one)
         return money
 
     def _met(self, path: Path, ways: Mapping[str, Way]) -> Met:
@@ -410,11 +412,15 @@ class Enumeration:
             h: tuple(self.tiny.conditions.shelters[h].settings.index(s) for s in settings)
             for h, settings in plan.settings.items()
         }
+        return self.money_under(ways, plan.stays)
+
+    def money_under(self, ways: Mapping[str, Way], paths: Mapping[str, Path | None]) -> float:
+        """Money of all trees on paths under heater programmes; a tree without one is left out."""
         if not all(self._breakers_hold(ways, k) for k in self.free):
             return float("inf")
         money, house = sum(self.heat_of(h, way) for h, way in ways.items()), House()
         for tree in self.season.trees:
-            path = plan.stays.get(tree.id)
+            path = paths.get(tree.id)
             money += self._join(house, tree, path)
             if path is None:
                 money += self.left_out[tree.id]

@@ -53,18 +53,21 @@ def test_cbc_finds_the_same() -> None:
 
 @pytest.mark.parametrize("seeds", CHUNKS[: max(1, len(CHUNKS) // 2)], ids=str)
 def test_the_whole_search_ends_at_the_cheapest(seeds: range) -> None:
-    """Where no true path is refused, the plan is the cheapest by the table of stages."""
+    """Where no true path is refused, the plan is the cheapest by the table of stages, or else it is
+    cheaper than that one on the trees' true paths, on which the search looks a second time."""
     wrong = {}
     for seed in seeds:
         tiny = draw(seed, most_chance=1.0)
         every = Enumeration(tiny)
         try:
-            best = every.best().money
+            best = every.best()
         except TooMany:
             continue
         outcome = tiny.plan(layouts=False)
         assert outcome.report.passed, seed
-        money = every.money_of(outcome.plan)
-        if money != pytest.approx(best, rel=SAME):
-            wrong[seed] = best, money
+        if every.money_of(outcome.plan) != pytest.approx(best.money, rel=SAME):
+            true = Enumeration(tiny, true_paths=True)
+            found, by_table = true.money_of(outcome.plan), true.money_under(best.ways, best.paths)
+            if found > by_table * (1 + SAME):
+                wrong[seed] = found, by_table
     assert wrong == {}
