@@ -64,7 +64,7 @@ def command(
     texts: dict[str, str | bytes] = {}
     if narrowed:
         part = _part(outcome, shelter or [], stage or [])
-        book, texts = _part_sheet(book, part, size)
+        book, texts = _part_sheet(outcome, book, part, size)
     else:
         for one in forms:
             texts |= _written(one, winter, outcome, book, size)
@@ -126,7 +126,7 @@ def _part(outcome: "Outcome", shelters: list[str], stages: list[int]) -> "Part":
 
 
 def _part_sheet(
-    book: "CarryBook", part: "Part", paper: str
+    outcome: "Outcome", book: "CarryBook", part: "Part", paper: str
 ) -> "tuple[CarryBook, dict[str, str | bytes]]":
     """The book narrowed, and its sheet by name."""
     from overwinter.problems import UserError
@@ -140,7 +140,9 @@ def _part_sheet(
             "There is nothing to do at those shelters in those stages; nothing was written. "
             f"On the lists are: {', '.join(listed) or 'no shelters'}."
         )
-    return some, {PART_SHEET: carry_sheet(some, Paper(paper), part.words(book))}
+    words = part.words(book)
+    sheet = carry_sheet(outcome.season, outcome.plan, some, Paper(paper), words)
+    return some, {PART_SHEET: sheet}
 
 
 def _in_force(folder: Path) -> "tuple[Winter | None, Outcome]":
@@ -171,7 +173,8 @@ def _written(
     if form == "xlsx":
         return {"carries.xlsx": carry_workbook(book, Paper(paper))}
     if form == "sheet":
-        return {"carry-sheet.html": carry_sheet(book, Paper(paper))}
+        sheet = carry_sheet(outcome.season, outcome.plan, book, Paper(paper))
+        return {"carry-sheet.html": sheet}
     if form == "phone":
         drawings = {
             bench.place_id: str(bench.svg)

@@ -80,7 +80,7 @@ def _draw_side(
             canvas.line(x1 + dx, y1 + dy, x2 + dx, y2 + dy, 1.0)
     if side in (Side.FRONT, Side.BACK):
         words = f"{side.value}, glass" if side is place.glass_side else side.value
-        canvas.text((x1 + x2) / 2, y1 + (26 if side is Side.FRONT else -18), words, 12.0)
+        canvas.text((x1 + x2) / 2, y1 + (24 if side is Side.FRONT else -18), words, 12.0)
 
 
 def _draw_arrowheads(

@@ -8,18 +8,18 @@ from overwinter.model.plan import Layout
 from overwinter.model.shelter import Place
 from overwinter.render.bench_ground import PAD, Part
 
-INSIDE = 3.0
+INSIDE = 1.5
 """Between a tree's edge and its text, px."""
-_LARGEST_SCALE, _TALLEST = 260.0, 520.0
+_LARGEST_SCALE, _TALLEST = 170.0, 300.0
 _LEAST_BOX, _BOX_PER_DIGIT = 6.0, 7.0
 
 
-def scale_px_m(place: Place, layouts: Sequence[Layout], width_px: float) -> float:
-    """px per m: the place as wide as the drawing, but the smallest pot wide enough for a number."""
+def scale_px_m(place: Place, numbered: Sequence[Layout], digits: int, width_px: float) -> float:
+    """px per m: the place as wide as the drawing, but the smallest pot holds ``digits``."""
     whole = min((width_px - 2 * PAD) / place.width_m, _TALLEST / place.depth_m, _LARGEST_SCALE)
-    smallest = min((min(it.width_m, it.depth_m) for it in layouts), default=1.0)
-    box = 2 * INSIDE + _LEAST_BOX + _BOX_PER_DIGIT * (len(str(max(1, len(layouts)))) - 1)
-    largest = max((max(it.width_m, it.depth_m) for it in layouts), default=0.1)
+    smallest = min((min(it.width_m, it.depth_m) for it in numbered), default=1.0)
+    box = 2 * INSIDE + _LEAST_BOX + _BOX_PER_DIGIT * (digits - 1)
+    largest = max((max(it.width_m, it.depth_m) for it in numbered), default=0.1)
     return min(max(whole, box / smallest), (width_px - 2 * PAD) / (1.5 * largest))
 
 

@@ -2,7 +2,7 @@
 
 from collections import defaultdict
 from collections.abc import Container, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 
 from overwinter.climate.sun import sunset_h
@@ -12,7 +12,7 @@ from overwinter.model.season import Season
 from overwinter.model.shelter import PlaceKind
 from overwinter.model.site import Pace, Site
 from overwinter.model.stage import Sign, Stage
-from overwinter.render.carry_dusk import clock, dusk_is_near
+from overwinter.render.carry_dusk import clock, days_of_work, hours_of_work
 from overwinter.render.carry_order import (
     Ordered,
     Rule,
@@ -52,6 +52,21 @@ class StageHead:
     """``most years 24 October to 12 November, usually 2 November``."""
     sunset: str
     """On the usual day, local standard time."""
+    hours: float = 0.0
+    """What the carries take, one after the other."""
+    work_days: int = 1
+    """On how many days they are done, so that each ends before dusk."""
+
+    @property
+    def work(self) -> str:
+        """``3 h 20 min of carrying, on 1 day``."""
+        minutes = round(self.hours * 12) * 5
+        words = f"about {minutes // 60} h {minutes % 60:02d} min of carrying"
+        if self.work_days == 1:
+            return words
+        return (
+            f"{words}, so on {self.work_days} days: begin {count(self.work_days - 1, 'day')} early"
+        )
 
     @property
     def day(self) -> date:
@@ -91,6 +106,8 @@ class CarryStep:
     rule: Rule
     why: str
     note: str
+    on_day: int = 1
+    """Which of the stage's days of work it is done on."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -172,7 +189,7 @@ class CarryBook:
 def carry_book(season: Season, plan: Plan, pace: Pace | None = None) -> CarryBook:
     """Put every carry of ``plan`` that still lies ahead in order and into words.
 
-    ``pace`` is how fast the household carries; it decides when dusk is near.
+    ``pace`` is how fast the household carries; it decides how many days that takes.
     """
     pace = pace or Pace()
     names = {tree.id: tree.name for tree in season.trees}
@@ -206,14 +223,14 @@ def _people(season: Season, carry: Carry) -> int:
 
 def _stage_lists(season: Season, plan: Plan, stage: Stage, pace: Pace) -> list[ShelterList]:
     carries = carries_of(plan, stage.index)
-    people = [_people(season, carry) for carry in carries]
-    near = dusk_is_near(season.site, stage.usual, people, pace)
-    turns = order_stage(season, plan, stage.index, dusk_near=near)
+    turns = order_stage(season, plan, stage.index)
+    people = [0 if turn.was_set_down else _people(season, turn.carry) for turn in turns]
+    days = days_of_work(season.site, stage.usual, people, pace)
     by_shelter: dict[str, list[CarryStep]] = defaultdict(list)
     leaving: dict[str, list[Leaving]] = defaultdict(list)
     moving = {carry.tree_id for carry in carries}
     for number, turn in enumerate(turns, 1):
-        step = _step(season, plan, turn, number, moving)
+        step = replace(_step(season, plan, turn, number, moving), on_day=days[number - 1])
         under = listed_under(season, turn.carry)
         by_shelter[under].append(step)
         source = turn.carry.source
@@ -221,7 +238,9 @@ def _stage_lists(season: Season, plan: Plan, stage: Stage, pace: Pace) -> list[S
         covered = not season.shelter_by_id[left].open_air
         if left != under and covered and not turn.was_set_down:
             leaving[left].append(Leaving(step.tree, number, _name(season, under)))
-    head = _head(season, stage)
+    head = replace(
+        _head(season, stage), hours=hours_of_work(people, pace), work_days=max(days, default=1)
+    )
     return [
         found
         for shelter in season.shelters
@@ -322,7 +341,7 @@ def _step(
         carry=carry,
         halfway=turn.halfway,
         tree=tree.name,
-        species=species.common or species.latin,
+        species=tree.written or species.common or species.latin,
         source=waits_at if turn.was_set_down else place_words(season, carry.source),
         target=waits_at if turn.halfway else place_words(season, place.id),
         position="" if turn.halfway else position_words(place, layout, season.site.display),

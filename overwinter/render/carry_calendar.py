@@ -9,9 +9,8 @@ from hashlib import sha256
 
 from overwinter.model.season import Season
 from overwinter.model.stage import Sign, Stage
-from overwinter.render.carry_book import CarryBook, CarryStep, ShelterList, StageHead
+from overwinter.render.carry_book import CarryBook, ShelterList, StageHead
 from overwinter.render.carry_todos import TodoKind
-from overwinter.render.cautions import CAUTIONS, heater_cautions
 from overwinter.render.icalendar_text import CalendarEvent, calendar_text
 from overwinter.render.stage_words import is_fixed, sign_brief
 from overwinter.render.words import count, sentence
@@ -24,6 +23,7 @@ TITLES = {
     TodoKind.READY: "make ready",
     TodoKind.LEAVES: "wait for bare trees",
     TodoKind.HEATER: "set the heater",
+    TodoKind.SHIFT: "push pots together",
     TodoKind.COVER: "cover the sunk pots",
     TodoKind.CLOSE: "closes",
 }
@@ -56,7 +56,7 @@ def carry_calendar(
 def calendar_events(season: Season, book: CarryBook) -> tuple[CalendarEvent, ...]:
     """All events, by day and UID."""
     events = [_stage_event(season, head, book) for head in book.heads]
-    events += _quarantines(season)
+    events += [*_quarantines(season), *_rounds(season, book)]
     return tuple(sorted(events, key=lambda event: (event.day, event.uid)))
 
 
@@ -76,18 +76,14 @@ def _sign_of(stage: Stage) -> str:
 def _stage_event(season: Season, head: StageHead, book: CarryBook) -> CalendarEvent:
     lists = book.of_stage(head)
     trees = sum(_trees(one) for one in lists)
-    two = sum(step.people > 1 and not step.halfway for one in lists for step in one.steps)
     words = [f"{head.when}.", f"{head.facts}."]
-    if two:
-        words.append(f"{count(two, 'lift')} for two people. {CAUTIONS['two_people'].text}")
-    for one in lists:
-        words += ["", f"{one.shelter}: {one.heading}"]
-        words += [todo.text for todo in one.before]
-        words += [_line(step) for step in one.steps]
-        words += [todo.text for todo in one.after]
-        words += _heater_words(season, one)
     if trees:
-        words += ["", CAUTIONS["lifting"].text]
+        words.append(f"{sentence(head.work)}.")
+    for one in lists:
+        heats = any(todo.kind is TodoKind.HEATER for todo in (*one.before, *one.after))
+        heater = f"; heater: {one.setting}" if heats and one.setting else ""
+        words.append(f"{one.shelter}: {one.heading}{heater}")
+    words.append(f"What goes where, and the cautions: carry sheets, stage {head.number}.")
     fixed = is_fixed(head.stage)
     watch = "This begins tomorrow" if fixed else "From tomorrow watch the forecast for the sign"
     sign = sentence(sign_brief(season, head.stage))
@@ -104,12 +100,6 @@ def _stage_event(season: Season, head: StageHead, book: CarryBook) -> CalendarEv
     )
 
 
-def _heater_words(season: Season, one: ShelterList) -> list[str]:
-    heats = any(todo.kind is TodoKind.HEATER for todo in (*one.before, *one.after))
-    keys = heater_cautions(season.shelter_by_id[one.shelter_id]) if heats else ()
-    return [f"{CAUTIONS[key].title}: {CAUTIONS[key].text}" for key in keys]
-
-
 def _jobs(lists: Iterable[ShelterList]) -> str:
     return "; ".join(
         f"{one.shelter} {TITLES[todo.kind]}" for one in lists for todo in (*one.before, *one.after)
@@ -120,12 +110,20 @@ def _trees(one: ShelterList) -> int:
     return sum(not step.halfway for step in one.steps)
 
 
-def _line(step: CarryStep) -> str:
-    where = f" ({step.position})" if step.position else ""
-    people = ", 2 people" if step.people > 1 else ""
-    return (
-        f"{step.number}. {step.tree}: {step.source} → {step.target}{where}, {step.weight}{people}"
-    )
+def _rounds(season: Season, book: CarryBook) -> Iterator[CalendarEvent]:
+    """One event that comes again every week while anything stands under cover."""
+    days = [head.day for head in book.heads if any(one.steps for one in book.of_stage(head))]
+    if days:
+        last = days[-1] if days[-1] > days[0] else season.site.ends
+        yield CalendarEvent(
+            uid=_uid(season, "rounds", "weekly"),
+            day=days[0],
+            last=days[0],
+            title="Weekly round of the shelters",
+            text="Read and reset each min/max thermometer; water what is dry; look for gnawing, "
+            "scale and mould; see that heaters run.",
+            weekly_until=last,
+        )
 
 
 def _quarantines(season: Season) -> Iterator[CalendarEvent]:

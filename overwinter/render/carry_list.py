@@ -7,7 +7,7 @@ apostrophe in front.
 
 import csv
 import io
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date
 
@@ -61,13 +61,37 @@ def columns(display: Display) -> tuple[ListColumn, ...]:
     )
 
 
+def sheet_columns(display: Display) -> tuple[ListColumn, ...]:
+    """The nine columns of a sheet to print; the three after ``from and to`` are to fill in."""
+    weight = display.weight_scale
+    return (
+        ListColumn("stage", 6, lambda one, step: one.head.number),
+        ListColumn("step", 6, lambda one, step: step.number),
+        ListColumn("tree", 34, _tree),
+        ListColumn(
+            f"weight {weight.unit}", 9, lambda one, step: round(step.weight_kg * weight.factor, 1)
+        ),
+        ListColumn("from and to", 40, lambda one, step: f"{step.source} → {step.target}"),
+        ListColumn("done", 11, _empty),
+        ListColumn("stands elsewhere", 17, _empty),
+        ListColumn("your note", 22, _empty),
+        ListColumn("key", 15, lambda one, step: step.key),
+    )
+
+
+def _tree(one: ShelterList, step: CarryStep) -> Cell:
+    words = step.tree if step.species in step.tree else f"{step.tree} ({step.species})"
+    return ", ".join([words, "two people"] if step.people > 1 else [words])
+
+
 def _empty(one: ShelterList, step: CarryStep) -> Cell:
     return None
 
 
-def list_rows(book: CarryBook, shelter_id: str | None = None) -> Iterator[tuple[Cell, ...]]:
+def list_rows(
+    book: CarryBook, wanted: Sequence[ListColumn], shelter_id: str | None = None
+) -> Iterator[tuple[Cell, ...]]:
     """Rows of one shelter's list, or of all, by stage and step."""
-    wanted = columns(book.site.display)
     found = [
         (one, step)
         for one in book.lists
@@ -83,7 +107,7 @@ def carry_csv(book: CarryBook, shelter_id: str | None = None) -> bytes:
     text = io.StringIO()
     writer = csv.writer(text, lineterminator="\r\n")
     writer.writerow([column.heading for column in columns(book.site.display)])
-    for row in list_rows(book, shelter_id):
+    for row in list_rows(book, columns(book.site.display), shelter_id):
         writer.writerow([safe_text(cell) for cell in row])
     return (BYTE_ORDER_MARK + text.getvalue()).encode()
 

@@ -1,9 +1,9 @@
 """The order in which one stage's trees are carried, so that nothing is blocked and nobody waits.
 
 What must be (a place has room, a tree at the far side is not walled in) is never broken while there
-is a way; what is better (heavy ones while the second person is there, low and far places first,
-tender trees first when dusk is near) decides among the rest. Ties fall to the tree list's order.
-The rules are common practice, no source; ``RULES`` gives the reason of each.
+is a way; what is better decides among the rest: one bench after the other, the shelter of the
+tenderest trees first; at a bench heavy trees first, then far ones. Ties fall to the tree list's
+order. The rules are common practice, no source; ``RULES`` gives the reason of each.
 """
 
 from collections import defaultdict
@@ -30,7 +30,6 @@ class Rule(StrEnum):
     MAKES_ROOM = "makes room"
     UNBLOCKS = "stands behind"
     SECOND_PERSON = "with the second person"
-    DUSK = "tender first, dusk is near"
     LOW_FIRST = "low places first"
     FAR_FIRST = "far side first"
     NEAR_FIRST = "near side first"
@@ -43,9 +42,7 @@ RULES: Mapping[Rule, str] = MappingProxyType(
     {
         Rule.MAKES_ROOM: "The place it leaves is too full for the tree that comes in next.",
         Rule.UNBLOCKS: "Another tree of the day would stand in front of it, or does so now.",
-        Rule.SECOND_PERSON: "Two-person lifts come in one go, while the helper is there.",
-        Rule.DUSK: "The day's work runs into the last hour of daylight: what frost hurts first "
-        "goes in first.",
+        Rule.SECOND_PERSON: "At each bench two-person lifts come first, and in one go.",
         Rule.LOW_FIRST: "Floors are filled before benches and benches before shelves, so that "
         "nobody works over a tree already set down.",
         Rule.FAR_FIRST: "What stands farthest from the aisle goes in first.",
@@ -117,14 +114,12 @@ def goes_out(season: Season, carry: Carry) -> bool:
     return target.open_air and not source.open_air
 
 
-def order_stage(
-    season: Season, plan: Plan, stage: int, *, dusk_near: bool = False
-) -> tuple[Ordered, ...]:
+def order_stage(season: Season, plan: Plan, stage: int) -> tuple[Ordered, ...]:
     """All carries of ``stage`` in the order to do them, set-downs between them where needed."""
     carries = carries_of(plan, stage)
     if not carries:
         return ()
-    return tuple(_Turns(season, plan, stage, carries, dusk_near).run())
+    return tuple(_Turns(season, plan, stage, carries).run())
 
 
 class _Turns:
@@ -136,15 +131,14 @@ class _Turns:
         plan: Plan,
         stage: int,
         carries: Sequence[Carry],
-        dusk_near: bool,
     ) -> None:
         self.season = season
         ends = {end for carry in carries for end in (carry.source, carry.target) if end}
         self.then = {place: layout_of(plan, place, stage - 1) for place in ends}
         self.now = {place: layout_of(plan, place, stage) for place in ends}
         self.place_rank = {place: rank for rank, place in enumerate(season.places)}
-        self.block_rank = {shelter.id: rank for rank, shelter in enumerate(season.shelters)}
-        moves = [self._move(carry, dusk_near) for carry in carries]
+        self.block_rank = _blocks(season, carries)
+        moves = [self._move(carry) for carry in carries]
         self.left = sorted(moves, key=lambda move: move.key)
         self.waits_for = self._precedence(self.left)
         self.room = Room(season, plan, stage)
@@ -228,7 +222,7 @@ class _Turns:
         about = heirs[0].carry.tree_id if heirs else None
         return Ordered(carry, Rule.SET_DOWN, about, halfway=True, set_down_at=spare)
 
-    def _move(self, carry: Carry, dusk_near: bool) -> _Move:
+    def _move(self, carry: Carry) -> _Move:
         season = self.season
         tree = season.tree_by_id[carry.tree_id]
         out = goes_out(season, carry)
@@ -237,23 +231,21 @@ class _Turns:
         reach = remoteness_m(place, drawn.get(tree.id))
         tender = tender_limit_c(season, tree.id)
         heavy = tree.weight_kg >= season.site.weights.two_person_kg
-        hurry = dusk_near and not out
         sign = -1.0 if out else 1.0
         key: tuple[float | str, ...] = (
             1.0 if out else 0.0,
-            -tender if hurry else 0.0,
-            0.0 if heavy else 1.0,
             float(self.block_rank[listed_under(season, carry)]),
             sign * LEVELS[place.kind],
             sign * -place.depth_m,
             sign * self.place_rank[place.id],
+            0.0 if heavy else 1.0,
             sign * -reach,
             sign * -tender,
             -tree.height_m,
             float(tree.row),
             tree.id,
         )
-        rule = _default_rule(heavy, hurry, out, reach)
+        rule = _default_rule(heavy, out, reach)
         return _Move(carry, key, rule, heavy, tender, tree.weight_kg)
 
     def _precedence(self, moves: list[_Move]) -> Mapping[Carry, list[Carry]]:
@@ -297,9 +289,18 @@ def _ease(move: _Move) -> tuple[bool, float, float, tuple[float | str, ...]]:
     return (move.heavy, move.weight_kg, move.tender_c, move.key)
 
 
-def _default_rule(heavy: bool, hurry: bool, out: bool, reach_m: float) -> Rule:
-    if hurry:
-        return Rule.DUSK
+def _blocks(season: Season, carries: Sequence[Carry]) -> dict[str, int]:
+    """Shelters in the order to work through them: where the tenderest tree goes, first."""
+    tenderest: dict[str, float] = {}
+    for carry in carries:
+        limit, shelter = tender_limit_c(season, carry.tree_id), listed_under(season, carry)
+        tenderest[shelter] = max(limit, tenderest.get(shelter, limit))
+    order = [shelter.id for shelter in season.shelters if shelter.id in tenderest]
+    order.sort(key=lambda shelter: -tenderest[shelter])
+    return {shelter: rank for rank, shelter in enumerate(order)}
+
+
+def _default_rule(heavy: bool, out: bool, reach_m: float) -> Rule:
     if heavy:
         return Rule.SECOND_PERSON
     if out:

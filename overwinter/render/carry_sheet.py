@@ -1,20 +1,35 @@
-"""The printable carry sheet: black on white, big enough to read at arm's length, boxes for gloves.
+"""The printable carry sheets: a front page, then stage after stage, a drawing and rows a bench.
 
-In front the overview and the cautions, then the sheets of one shelter after the other, so that
-each can hang at its shelter's door.
+Black on white, boxes for gloves. The step numbers stand on the drawing and in the rows.
 """
 
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
 from enum import StrEnum
+from itertools import groupby
 
+from markupsafe import Markup
+
+from overwinter.model.plan import Plan
+from overwinter.model.season import Season
 from overwinter.render.alike import tree_names
-from overwinter.render.carry_book import CarryBook, ShelterList
-from overwinter.render.carry_calendar import TITLES
-from overwinter.render.carry_order import RULES
-from overwinter.render.carry_sheet_stages import BEFORE_YOU_BEGIN, shelter_sheets
-from overwinter.render.carry_todos import TodoKind
+from overwinter.render.bench_drawing import draw_bench, in_one_piece
+from overwinter.render.carry_book import CarryBook, CarryStep, ShelterList, StageHead
+from overwinter.render.carry_order import goes_out
+from overwinter.render.carry_positions import layout_of
+from overwinter.render.carry_todos import Todo, TodoKind
 from overwinter.render.cautions import CAUTIONS, LOCAL_CODES
-from overwinter.render.templates import element, page, template, text
-from overwinter.render.words import count
+from overwinter.render.stage_words import range_words, sign_brief
+from overwinter.render.templates import filled, page, template
+from overwinter.render.words import count, sentence
+
+BEFORE_YOU_BEGIN = "Before you begin"
+"""Heading of the cautions, which stand in front of all sheets."""
+WHOLE_PX, HALF_PX = 600.0, 400.0
+"""Widths of a drawing above its rows, and beside them."""
+SMALL_M = 1.5
+FEW_ROWS = 7
+"""Up to so many rows stand beside the drawing; more, in two columns below it."""
 
 
 class Paper(StrEnum):
@@ -24,81 +39,209 @@ class Paper(StrEnum):
     LETTER = "Letter"
 
 
-def carry_sheet(book: CarryBook, paper: Paper = Paper.A4, part: str = "") -> str:
+def carry_sheet(
+    season: Season, plan: Plan, book: CarryBook, paper: Paper = Paper.A4, part: str = ""
+) -> str:
     """Carry lists as one HTML document to print.
 
     ``part`` says in words what the book was narrowed to; empty for all of it.
     """
-    size = f"@page {{ size: {paper.value.lower()} portrait; margin: 9mm 8mm; }}\n"
-    sections = [_front(book, part), _cautions(book)]
-    if not part:
-        sections.append(_order(book))
-    sections += [shelter_sheets(book, shelter_id) for shelter_id in book.shelters]
-    title = f"Carry sheets: {book.site.name}"
-    return page(title, size + template("carry_sheet.css"), "\n".join(sections))
-
-
-def _front(book: CarryBook, part: str) -> str:
-    invented = (
-        element("p", "This grower and this collection are invented.") if book.site.invented else ""
+    size = f"@page {{ size: {paper.value.lower()} portrait; margin: 7mm 8mm; }}\n"
+    body = filled(
+        "carry_sheet.html",
+        site=book.site.name,
+        invented=book.site.invented,
+        fingerprint=book.fingerprint,
+        part=part,
+        left_out=tree_names(book.left_out),
+        cautions=[CAUTIONS[key] for key in book.cautions],
+        local_codes=LOCAL_CODES,
+        before_you_begin=BEFORE_YOU_BEGIN,
+        stages=[_stage(season, plan, book, head) for head in book.heads],
     )
-    only = element("p", text(f"Only {part}.") if part else "", "where")
-    lost = element("p", text("Without a place: " + tree_names(book.left_out) + "."), "where")
-    first = f'Read "{BEFORE_YOU_BEGIN}" below first, before a tree is lifted or a heater is set.'
-    return (
-        f'<section class="front"><h1>Carry sheets: {text(book.site.name)}</h1>{invented}'
-        f"<p>Plan {text(book.fingerprint)}. Times are local standard time.</p>{only}"
-        f"{lost if book.left_out else ''}{element('p', text(first), 'where')}"
-        f"{_overview(book)}</section>"
-    )
+    return page(f"Carry sheets: {book.site.name}", size + template("carry_sheet.css"), body)
 
 
-def _overview(book: CarryBook) -> str:
-    """What there is in each stage, a line a shelter; a stage is never cut by a page."""
-    groups = ""
-    for stage in book.heads:
-        rows = "\n".join(_overview_row(one) for one in book.of_stage(stage))
-        head = f"{stage.number}. {stage.when} · {stage.facts}"
-        groups += f'<tbody><tr class="group"><td colspan="4">{text(head)}</td></tr>\n{rows}</tbody>'
-    return (
-        '<table class="overview"><colgroup><col><col class="count"><col class="count">'
-        '<col class="jobs"></colgroup><thead><tr><th>Shelter</th><th>Trees</th>'
-        f"<th>By two</th><th>Also</th></tr></thead>{groups}</table>"
-    )
-
-
-def _overview_row(one: ShelterList) -> str:
-    own = [step for step in one.steps if not step.halfway]
-    two = sum(step.people > 1 for step in own)
-    jobs = [
-        f"heater: {one.setting}" if todo.kind is TodoKind.HEATER else TITLES[todo.kind]
-        for todo in (*one.before, *one.after)
+def _stage(season: Season, plan: Plan, book: CarryBook, head: StageHead) -> dict[str, object]:
+    lists = book.of_stage(head)
+    steps = [step for one in lists for step in one.steps]
+    carried = [step for step in steps if not step.halfway]
+    two = sum(step.people > 1 for step in carried)
+    heaters = [
+        f"{one.shelter}: {one.setting}"
+        for one in lists
+        if any(todo.kind is TodoKind.HEATER for todo in (*one.before, *one.after))
     ]
-    if one.leaving:
-        jobs.append(f"{count(len(one.leaving), 'tree leaves', 'trees leave')}, on other sheets")
-    return (
-        f"<tr><td>{text(one.shelter)}</td><td>{len(own) or ''}</td><td>{two or ''}</td>"
-        f"<td>{text('; '.join(jobs))}</td></tr>"
+    facts = [head.facts]
+    if carried:
+        facts.append(f"{count(len(carried), 'tree')}, {two} by two; {head.work}")
+    dusk = [step.number for step in carried if step.before_dusk]
+    if dusk:
+        facts.append(f"steps {_runs(dusk)} must be done before dusk")
+    blocks = [block for one in lists for block in _blocks(season, plan, one)]
+    blocks.sort(key=lambda block: (block.on_day, block.rows[0]["number"]))
+    for before, block in zip([None, *blocks], blocks, strict=False):
+        if head.work_days > 1 and (before is None or before.on_day != block.on_day):
+            block.day = f"Day {block.on_day} of {head.work_days}"
+    return {
+        "number": head.number,
+        "when": head.when,
+        "brief": sentence(sign_brief(season, head.stage)),
+        "range": range_words(head.stage),
+        "trees": len(carried),
+        "two": two,
+        "time": f"{head.hours:.1f} h" if carried else "",
+        "sunset": head.sunset,
+        "heaters": "; ".join(heaters),
+        "facts": ". ".join(map(sentence, facts)) + ".",
+        "bring": _to_bring(lists, two),
+        "first": list(_jobs(lists, lambda one: one.before)),
+        "blocks": blocks,
+        "last": list(_jobs(lists, lambda one: one.after)),
+    }
+
+
+def _jobs(lists: Iterable[ShelterList], which: object) -> Iterator[dict[str, str]]:
+    for one in lists:
+        todos: Sequence[Todo] = which(one)  # type: ignore[operator]
+        for todo in todos:
+            yield {"shelter": one.shelter, "text": todo.text.removeprefix(f"{one.shelter}, ")}
+
+
+def _to_bring(lists: Sequence[ShelterList], two: int) -> str:
+    """What the work of a stage calls for; common practice, no source."""
+    kinds = {todo.kind for one in lists for todo in (*one.before, *one.after)}
+    steps = [step for one in lists for step in one.steps]
+    found = ["gloves", "watering can", "hand brush"] if steps else []
+    if two:
+        found += ["a second person", "hand truck"]
+    if TodoKind.READY in kinds:
+        found += ["broom", "min/max thermometer", "traps and an apple"]
+    if TodoKind.COVER in kinds:
+        found += ["soil, bark or leaves", "a rule to measure their depth"]
+    if any("mesh" in step.guards for step in steps):
+        found.append("mesh guards")
+    return ", ".join(found)
+
+
+@dataclass
+class _Block:
+    """The carries of one day into one place, or out of one into the open."""
+
+    title: str
+    on_day: int
+    css: str
+    svg: Markup | None
+    rows: list[dict[str, object]]
+    checks: list[str]
+    day: str = ""
+
+
+def _blocks(season: Season, plan: Plan, one: ShelterList) -> Iterator[_Block]:
+    def way(step: CarryStep) -> tuple[int, bool, str]:
+        out = goes_out(season, step.carry)
+        return step.on_day, out, (step.carry.source if out else step.carry.target) or ""
+
+    for (day, _, place_id), group in groupby(sorted(one.steps, key=way), key=way):
+        steps = sorted(group, key=lambda step: step.number)
+        yield _block(season, plan, steps, day, place_id)
+
+
+def _block(
+    season: Season, plan: Plan, steps: Sequence[CarryStep], day: int, place_id: str
+) -> _Block:
+    place, stage = season.places[place_id], steps[0].carry.stage
+    out = goes_out(season, steps[0].carry)
+    drawn = {} if out else layout_of(plan, place_id, stage)
+    ends = {step.source if not out else step.target for step in steps if not step.halfway}
+    shared = ends.pop() if len(ends) == 1 else ""
+    title = f"Out of {steps[0].source}" if out else f"Into {_target(steps)}"
+    if shared:
+        title += f" → {_short(season, shared)}" if out else f" ← {_short(season, shared)}"
+    css, svg = "list", None
+    if drawn:
+        numbers = {step.carry.tree_id: step.number for step in steps if not step.halfway}
+        few = len(steps) <= FEW_ROWS or place.width_m <= SMALL_M
+        beside = few and in_one_piece(place, tuple(drawn.values()), numbers, HALF_PX)
+        css = "beside" if beside else "under"
+        pushed = {s.tree_id for s in plan.shifts if (s.stage, s.place_id) == (stage, place_id)}
+        svg = Markup(
+            draw_bench(
+                place,
+                tuple(drawn.values()),
+                {tree_id: n for tree_id, n in numbers.items() if tree_id in drawn},
+                season.site.display,
+                pushed=frozenset(pushed),
+                width_px=HALF_PX if beside else WHOLE_PX,
+                key=f"{stage} {day}",
+            )
+        )
+    return _Block(
+        title=title,
+        on_day=day,
+        css=css,
+        svg=svg,
+        rows=[
+            _row(step, "" if shared else _short(season, _other_end(step, out)), out)
+            for step in steps
+        ],
+        checks=_checks(steps),
     )
 
 
-def _cautions(book: CarryBook) -> str:
-    boxes = "".join(
-        f'<div class="caution"><b>{text(CAUTIONS[key].title)}.</b> {text(CAUTIONS[key].text)}</div>'
-        for key in book.cautions
-    )
-    return (
-        f'<section class="front"><h2>{BEFORE_YOU_BEGIN}</h2>{boxes}'
-        f"<p>{text(LOCAL_CODES)}</p></section>"
-    )
+def _target(steps: Sequence[CarryStep]) -> str:
+    return next((step.target for step in steps if not step.halfway), steps[0].target)
 
 
-def _order(book: CarryBook) -> str:
-    """The rules used; a part of the sheets goes without, nobody needs them to carry."""
-    used = dict.fromkeys(step.rule for step in book.steps)
-    rules = "".join(
-        f"<p><b>{text(rule.value)}:</b> {text(why)}</p>"
-        for rule, why in RULES.items()
-        if rule in used
-    )
-    return f'<section class="order"><h3>Why this order</h3>{rules}</section>' if rules else ""
+def _other_end(step: CarryStep, out: bool) -> str:
+    return step.target if out else step.source
+
+
+def _short(season: Season, words: str) -> str:
+    """A place of the summer shelter by its own name alone."""
+    home = season.places[season.site.summer_place].shelter_id
+    return words.removeprefix(f"{season.shelter_by_id[home].name}, ")
+
+
+def _row(step: CarryStep, end: str, out: bool) -> dict[str, object]:
+    notes = [f"{'to' if out else 'from'} {end}"] if end else []
+    notes += [step.note] if step.note else []
+    return {
+        "number": step.number,
+        "halfway": step.halfway,
+        "tree": step.tree,
+        "kind": "" if step.species.casefold() in step.tree.casefold() else step.species,
+        "weight": step.weight,
+        "people": "×2" if step.people > 1 else "",
+        "note": "; ".join(notes),
+    }
+
+
+def _checks(steps: Sequence[CarryStep]) -> list[str]:
+    """What to check once for the whole bench; for which steps, where it is not for all."""
+    steps = [step for step in steps if not step.halfway]
+    asked: dict[str, list[int]] = {}
+    for step in steps:
+        for words in (step.water, step.pests, step.guards):
+            if words:
+                asked.setdefault(words, []).append(step.number)
+    alike: dict[tuple[int, ...], list[str]] = {}
+    for words, some in asked.items():
+        alike.setdefault(tuple(some), []).append(words)
+    found = []
+    for numbers, said in alike.items():
+        words = "; ".join(said)
+        every = len(numbers) == len(steps)
+        found.append(f"{sentence(words)}." if every else f"Steps {_runs(numbers)}: {words}.")
+    return found
+
+
+def _runs(numbers: Sequence[int]) -> str:
+    """``3-7, 9``."""
+    found: list[list[int]] = []
+    for number in sorted(numbers):
+        if found and number == found[-1][-1] + 1:
+            found[-1].append(number)
+        else:
+            found.append([number])
+    return ", ".join(f"{run[0]}-{run[-1]}" if len(run) > 1 else str(run[0]) for run in found)

@@ -1,5 +1,6 @@
 """What else is to be done at a shelter in a stage: open it, heat it, look for mice, close it."""
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import date
 from enum import StrEnum
@@ -8,17 +9,20 @@ import numpy as np
 
 from overwinter.climate.stages import EARLY, LATE, USUAL
 from overwinter.climate.sun import day_length_h
-from overwinter.model.plan import Plan
+from overwinter.model.plan import Plan, Shift
 from overwinter.model.season import Season
 from overwinter.model.shelter import HeaterSetting, Place, PlaceKind, Shelter
 from overwinter.model.species import LeafHabit
 from overwinter.model.stage import Happening, HappeningKind, Stage
 from overwinter.plants.leaf_fall import day_bare, leaves_left
+from overwinter.render.carry_positions import layout_of
 from overwinter.render.carry_room import carries_of
 from overwinter.render.stage_words import sign_brief
 from overwinter.render.words import short_date
 from overwinter.shelters.heater import OFF, setting_label
 
+LEAST_SHIFT_M = 0.01
+"""A shift is not told in smaller steps."""
 NO_HOLD_C = -273.15
 """Colder than every hold temperature."""
 
@@ -30,6 +34,7 @@ class TodoKind(StrEnum):
     READY = "ready"
     LEAVES = "leaves"
     HEATER = "heater"
+    SHIFT = "shift"
     COVER = "cover"
     CLOSE = "close"
 
@@ -44,11 +49,14 @@ class Todo:
     text: str
     place_id: str = ""
     """Where it is about one place of the shelter."""
+    tree_id: str = ""
+    """Of a shift."""
 
     @property
     def key(self) -> str:
-        """Stable: stage, shelter, kind and place."""
-        return f"{self.stage} {self.shelter_id} {self.kind} {self.place_id}".rstrip()
+        """Stable: stage, shelter, kind, place and tree."""
+        parts = (self.stage, self.shelter_id, self.kind, self.place_id, self.tree_id)
+        return " ".join(str(part) for part in parts if part != "")
 
 
 @dataclass(frozen=True, slots=True)
@@ -116,6 +124,7 @@ def todos(
             )
             set_it = todo(TodoKind.HEATER, heater_words(season, change, comes_in))
             (before if change.is_up else after).append(set_it)
+    before += _shifts(season, plan, shelter, stage)
     for place in shelter.places:
         if place.kind is PlaceKind.SUNK and place.cover_m > 0.0:
             words = cover_words(season, plan, place, stage.index)
@@ -161,6 +170,36 @@ def leaves_down_days(season: Season) -> tuple[date, date, date]:
     bare = np.percentile(day_bare(leaves_left(air, length)), (EARLY, USUAL, LATE), method="nearest")
     early, usual, late = (season.date_of(int(day)) for day in bare)
     return early, usual, late
+
+
+def _shifts(season: Season, plan: Plan, shelter: Shelter, stage: Stage) -> Iterator[Todo]:
+    for shift in plan.shifts:
+        place = season.places[shift.place_id]
+        if shift.stage == stage.index and place.shelter_id == shelter.id:
+            words = shift_words(season, plan, shift)
+            yield Todo(stage.index, shelter.id, TodoKind.SHIFT, words, place.id, shift.tree_id)
+
+
+def shift_words(season: Season, plan: Plan, shift: Shift) -> str:
+    """``Bench under the lamps: push Coffee 40 cm to the left, to make room.``"""
+    display, place = season.site.display, season.places[shift.place_id]
+    was, now = (
+        layout_of(plan, shift.place_id, k)[shift.tree_id] for k in (shift.stage - 1, shift.stage)
+    )
+    ways = []
+    for off, less, more in (
+        (now.x_m - was.x_m, "left", "right"),
+        (now.y_m - was.y_m, "front", "back"),
+    ):
+        if abs(off) >= LEAST_SHIFT_M:
+            ways.append(f"{display.length(abs(off))} to the {more if off > 0 else less}")
+    turned = abs(now.width_m - was.width_m) > LEAST_SHIFT_M
+    if turned:
+        ways.append("turned by a quarter")
+    tree = season.tree_by_id[shift.tree_id]
+    two = ", with two people" if tree.weight_kg >= season.site.weights.two_person_kg else ""
+    how = " and ".join(ways) or "a little"
+    return f"{place.name}: push {tree.name} {how}{two}, to make room for what comes in."
 
 
 def _stage_of(plan: Plan, happening: Happening) -> int | None:

@@ -12,7 +12,7 @@ from datetime import date, datetime, time
 from typing import Any
 
 from overwinter.render.carry_book import CarryBook
-from overwinter.render.carry_list import Cell, columns, list_rows
+from overwinter.render.carry_list import Cell, list_rows, sheet_columns
 from overwinter.render.carry_sheet import Paper
 from overwinter.render.cautions import CAUTIONS, LOCAL_CODES
 from overwinter.render.stage_words import range_words
@@ -22,7 +22,9 @@ PAPER_CODES = {Paper.A4: 9, Paper.LETTER: 1}
 
 DATE_FORMAT = "yyyy-mm-dd"
 ZIP_EPOCH = (1980, 1, 1, 0, 0, 0)
-FILL_IN = ("done", "done on", "stands elsewhere", "your note")
+FILL_IN = ("done", "stands elsewhere", "your note")
+LINE_PT = 15
+"""Height of a line of text."""
 
 _FORBIDDEN = re.compile(r"[\[\]:*?/\\]")
 _CONTROL = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f]")
@@ -68,8 +70,8 @@ def _overview(sheet: Any, book: CarryBook, paper: Paper) -> None:
         _append(sheet, ["This grower and this collection are invented."])
     _append(sheet, ["plan", book.fingerprint])
     sheet.append([])
-    head = ["stage", "when", "usual day", "most years", "shelter", "trees", "with two people"]
-    head += ["heater", "sunset", "to do"]
+    head = ["stage", "when", "most years", "shelter", "trees", "by two", "heater", "sunset"]
+    head += ["to do"]
     _append(sheet, head)
     _heading(sheet, sheet.max_row)
     for one in book.lists:
@@ -77,21 +79,22 @@ def _overview(sheet: Any, book: CarryBook, paper: Paper) -> None:
         jobs = [todo.text for todo in (*one.before, *one.after)]
         jobs += [tree.words for tree in one.leaving]
         two = sum(step.people > 1 for step in own)
-        begins: list[Cell] = [one.head.number, one.head.when, one.head.day]
-        begins += [range_words(one.head.stage), one.shelter]
+        begins: list[Cell] = [one.head.number, one.head.when, range_words(one.head.stage)]
+        begins += [one.shelter]
         todo = "\n".join(jobs) or None
-        _append(sheet, [*begins, len(own), two, one.setting, one.head.sunset, todo])
+        _append(sheet, [*begins, len(own) or None, two or None, one.setting, one.head.sunset, todo])
     sheet.append([])
     for name in book.left_out:
         _append(sheet, ["no place", name])
     for key in book.cautions:
         _append(sheet, [CAUTIONS[key].title, CAUTIONS[key].text])
         sheet.merge_cells(
-            start_row=sheet.max_row, end_row=sheet.max_row, start_column=2, end_column=10
+            start_row=sheet.max_row, end_row=sheet.max_row, start_column=2, end_column=9
         )
-        sheet.row_dimensions[sheet.max_row].height = 15 * (1 + len(CAUTIONS[key].text) // 95)
+        lines = 1 + len(CAUTIONS[key].text) // 130
+        sheet.row_dimensions[sheet.max_row].height = LINE_PT * lines
     _append(sheet, [LOCAL_CODES])
-    _finish(sheet, (16, 30, 12, 24, 22, 8, 10, 16, 9, 60), paper)
+    _finish(sheet, (16, 30, 22, 22, 7, 8, 14, 9, 60), paper)
     _font(sheet.cell(1, 1), 16)
 
 
@@ -100,11 +103,11 @@ def _shelter(sheet: Any, book: CarryBook, shelter_id: str, name: str, paper: Pap
     from openpyxl.utils import get_column_letter
     from openpyxl.worksheet.datavalidation import DataValidation
 
-    shown = columns(book.site.display)
+    shown = sheet_columns(book.site.display)
     headings = [column.heading for column in shown]
     _append(sheet, headings)
     _heading(sheet, 1)
-    for cells in list_rows(book, shelter_id):
+    for cells in list_rows(book, shown, shelter_id):
         _append(sheet, cells)
     grey = PatternFill("solid", fgColor="EEEEEE")
     for heading in FILL_IN:
@@ -114,10 +117,8 @@ def _shelter(sheet: Any, book: CarryBook, shelter_id: str, name: str, paper: Pap
     yes = DataValidation(type="list", formula1='"x,no"', allow_blank=True, showErrorMessage=False)
     sheet.add_data_validation(yes)
     yes.add(f"{letter}2:{letter}{max(sheet.max_row, 2)}")
-    days = get_column_letter(headings.index("done on") + 1)
-    for row in range(2, sheet.max_row + 1):
-        sheet[f"{days}{row}"].number_format = DATE_FORMAT
-    sheet.freeze_panes = "C2"
+    sheet.auto_filter.ref = sheet.dimensions
+    sheet.freeze_panes = "D2"
     sheet.print_title_rows = "1:1"
     sheet.oddHeader.center.text = _header_text(f"{book.site.name}: {name}")
     sheet.oddFooter.center.text = "&P / &N"
@@ -159,6 +160,10 @@ def _finish(sheet: Any, widths: Sequence[int], paper: Paper) -> None:
     for row in sheet.iter_rows():
         for cell in row:
             cell.alignment = Alignment(wrap_text=True, vertical="top")
+        place = sheet.row_dimensions[row[0].row]
+        if place.height is None:
+            lines = [_lines(cell.value, width) for cell, width in zip(row, widths, strict=False)]
+            place.height = LINE_PT * max(lines[:1] if row[1].value is None else lines)
     for row in (1, sheet.max_row):
         if isinstance(sheet.cell(row, 1).value, str) and sheet.cell(row, 2).value is None:
             sheet.cell(row, 1).alignment = Alignment(wrap_text=False, vertical="top")
@@ -167,6 +172,11 @@ def _finish(sheet: Any, widths: Sequence[int], paper: Paper) -> None:
     sheet.page_setup.fitToWidth = 1
     sheet.page_setup.fitToHeight = 0
     sheet.sheet_properties.pageSetUpPr.fitToPage = True
+
+
+def _lines(value: Cell, width: int) -> int:
+    """How many lines a cell's text takes, guarded on the high side."""
+    return sum(1 + len(line) // max(width - 2, 1) for line in str(value or "").split("\n"))
 
 
 def _header_text(text: str) -> str:

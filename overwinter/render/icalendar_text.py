@@ -29,6 +29,8 @@ class CalendarEvent:
     remind_h_before: int | None = None
     """Hours before the day's first midnight at which to remind; None: never."""
     reminder: str = ""
+    weekly_until: date | None = None
+    """Last day of an event that comes again every week."""
 
 
 def calendar_text(
@@ -62,6 +64,8 @@ def _event(event: CalendarEvent, stamp: datetime, revision: int, status: str) ->
     yield f"DTSTAMP:{stamp:%Y%m%dT%H%M%SZ}"
     yield f"DTSTART;VALUE=DATE:{event.day:%Y%m%d}"
     yield f"DTEND;VALUE=DATE:{event.last + timedelta(days=1):%Y%m%d}"
+    if event.weekly_until is not None:
+        yield f"RRULE:FREQ=WEEKLY;UNTIL={event.weekly_until:%Y%m%d}"
     yield f"SEQUENCE:{revision}"
     yield f"STATUS:{status}"
     yield "TRANSP:TRANSPARENT"

@@ -18,12 +18,12 @@ from carry_winters import (
     tree,
 )
 
+from overwinter.climate.sun import sunset_h
 from overwinter.model.plan import Cure, Layout, LeftOut
 from overwinter.model.shelter import PlaceKind, Side
 from overwinter.model.site import Pace
 from overwinter.model.stage import Happening, HappeningKind, Sign
 from overwinter.render.carry_book import CarryStep, carry_book
-from overwinter.render.carry_order import Rule
 from overwinter.render.carry_positions import position_words, row_words, stands_before
 from overwinter.render.cautions import CAUTIONS
 from overwinter.units import Display
@@ -167,13 +167,21 @@ def test_tender_trees_are_marked_before_a_cold_night() -> None:
     assert not any(step.before_dusk for step in carry_book(maker.season, maker.make()).steps)
 
 
-def test_a_long_day_is_ordered_for_dusk() -> None:
+def test_a_long_day_is_divided_so_that_each_part_ends_before_dusk() -> None:
     """60 trees from 10:00 at 8 to 15 minutes each last into the night; at 1 minute they do not."""
     season, plan = big_winter()
     slow = carry_book(season, plan)
     fast = carry_book(season, plan, pace=Pace(one_person_min=1.0, two_person_min=1.0))
-    assert any(step.rule is Rule.DUSK for step in slow.steps)
-    assert not any(step.rule is Rule.DUSK for step in fast.steps)
+    assert max(head.work_days for head in slow.heads) > 1
+    assert {head.work_days for head in fast.heads} == {1}
+    for head in slow.heads:
+        steps = [step for one in slow.of_stage(head) for step in one.steps]
+        steps.sort(key=lambda step: step.number)
+        days = [step.on_day for step in steps]
+        assert days == sorted(days)
+        for day in set(days):
+            minutes = sum(8 if s.people == 1 else 15 for s in steps if s.on_day == day)
+            assert 10 + minutes / 60 <= sunset_h(season.site, head.day) - 1
 
 
 def test_notes_warn_of_low_roofs_quarantine_and_of_trees_already_in_front() -> None:

@@ -1,5 +1,6 @@
 """The calendar, parsed by the icalendar library (not the writer)."""
 
+from dataclasses import replace
 from datetime import date, timedelta
 
 import icalendar
@@ -21,7 +22,6 @@ from overwinter.model.stage import Happening, HappeningKind, Sign
 from overwinter.render.carry_book import carry_book
 from overwinter.render.carry_calendar import TITLES, calendar_events, carry_calendar
 from overwinter.render.carry_todos import TodoKind
-from overwinter.render.cautions import CAUTIONS
 from overwinter.render.icalendar_text import escaped, folded
 
 
@@ -80,8 +80,8 @@ def test_a_sign_spans_the_days_of_most_years_and_says_what_goes_where() -> None:
     words = str(event["DESCRIPTION"])
     assert "When the first night of -1 °C or colder is forecast." in words
     assert "usually 1 November" in words
-    assert "Old maple: Garden, terrace → Cellar, floor (40 cm from the left" in words
-    assert "2 people" in words
+    assert "carry sheets, stage 3" in words
+    assert len(words) < 500
     assert event.walk("VALARM")[0]["TRIGGER"].dt == timedelta(hours=-15)
 
 
@@ -90,8 +90,7 @@ def test_a_calendar_stage_takes_one_day_and_heaters_come_with_their_cautions() -
     event = summaries(*small_winter())["Glasshouse opens: carry 1 tree"]
     assert event["DTEND"].dt - event["DTSTART"].dt == timedelta(days=1)
     words = str(event["DESCRIPTION"])
-    assert "Heater: from off to hold 8 °C" in words
-    assert CAUTIONS["cords"].text in words
+    assert "heater: hold 8 °C" in words
 
 
 def test_nobody_is_sent_to_a_shelter_the_plan_never_uses() -> None:
@@ -129,7 +128,7 @@ def test_uids_come_from_the_sign_and_what_a_replan_drops_is_cancelled() -> None:
     kept = {event.uid for event in old} & {
         uid for uid, e in events.items() if str(e["STATUS"]) == "CONFIRMED"
     }
-    assert len(kept) == 1
+    assert len(kept) == 2  # the sign that stays, and the weekly rounds
 
 
 def test_the_same_plan_gives_the_same_file() -> None:
@@ -143,6 +142,17 @@ def test_names_cannot_break_out_of_their_line() -> None:
     """A name with line ends, commas and a forged END comes back as written, in one event."""
     season, plan = small_winter()
     name = "Evil\r\nEND:VEVENT\r\nBEGIN:VEVENT, ;\\ tree"
-    events = events_of(written(renamed(season, "t0", name), plan)).values()
-    day = next(e for e in events if "carry 3 trees" in str(e["SUMMARY"]))
-    assert "Evil\nEND:VEVENT\nBEGIN:VEVENT, ;\\ tree: Garden" in str(day["DESCRIPTION"])
+    season = renamed(season, "t0", name)
+    trees = [replace(t, quarantine_until=DEC) if t.id == "t0" else t for t in season.trees]
+    events = events_of(written(replace(season, trees=tuple(trees)), plan)).values()
+    shown = "Quarantine of Evil\nEND:VEVENT\nBEGIN:VEVENT, ;\\ tree ends"
+    assert shown in [str(e["SUMMARY"]) for e in events]
+
+
+def test_the_rounds_are_one_event_that_comes_every_week() -> None:
+    """RFC 5545, 3.3.10: FREQ=WEEKLY, until the last carry of the winter."""
+    season, plan = small_winter()
+    rounds = [e for e in events_of(written(season, plan)).values() if "RRULE" in e]
+    assert len(rounds) == 1
+    assert rounds[0]["RRULE"]["FREQ"] == ["WEEKLY"]
+    assert rounds[0]["RRULE"]["UNTIL"] == [max(carry.day for carry in plan.carries)]

@@ -8,7 +8,7 @@ from carry_winters import site
 
 from overwinter.climate.sun import sunset_h
 from overwinter.model.site import Pace
-from overwinter.render.carry_dusk import clock, dusk_is_near
+from overwinter.render.carry_dusk import clock, days_of_work, hours_of_work
 
 
 def test_daylight_agrees_with_the_worked_example_of_fao_56() -> None:
@@ -30,14 +30,15 @@ def test_greenwich_sunsets(day: date, expected: float) -> None:
     assert expected - 10 / 60 < sunset_h(greenwich, day) < expected + 2 / 60
 
 
-def test_dusk_is_near_when_the_work_runs_into_the_last_hour() -> None:
-    """Exactly at the last hour before sunset the answer turns."""
+def test_a_day_ends_before_the_last_hour_of_light() -> None:
+    """Ten carries just fill the day; the eleventh begins another."""
     day, place = date(2025, 12, 6), site()
     left_min = (sunset_h(place, day) - 1.0 - 10.0) * 60.0
-    pace = Pace(starts_h=10.0, one_person_min=left_min / 10.0, two_person_min=99.0)
-    assert not dusk_is_near(place, day, [1] * 9, pace)
-    assert dusk_is_near(place, day, [1] * 11, pace)
-    assert dusk_is_near(place, day, [2] * 9, pace)
+    pace = Pace(starts_h=10.0, one_person_min=left_min / 10.001, two_person_min=left_min)
+    assert days_of_work(place, day, [1] * 10, pace) == [1] * 10
+    assert days_of_work(place, day, [1] * 11, pace) == [1] * 10 + [2]
+    assert days_of_work(place, day, [2, 1, 2], pace) == [1, 2, 3]
+    assert hours_of_work([1] * 10, pace) == pytest.approx(left_min / 60.0, rel=1e-3)
 
 
 def test_clock_rounds_to_the_minute() -> None:

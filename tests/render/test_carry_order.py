@@ -3,6 +3,7 @@
 import random
 from dataclasses import replace
 from datetime import date
+from itertools import groupby
 
 import pytest
 from carry_winters import GARDEN, MAY, NOV, PlanMaker, place, season_of, tree
@@ -22,12 +23,10 @@ def ids(turns: tuple[Ordered, ...]) -> list[str]:
     return [turn.carry.tree_id for turn in turns]
 
 
-def turns_on(
-    season: Season, plan: Plan, day: date, *, dusk_near: bool = False
-) -> tuple[Ordered, ...]:
+def turns_on(season: Season, plan: Plan, day: date) -> tuple[Ordered, ...]:
     """The turns of the stage that usually begins on a day."""
     stage = next(one.index for one in plan.stages if one.usual == day)
-    return order_stage(season, plan, stage, dusk_near=dusk_near)
+    return order_stage(season, plan, stage)
 
 
 def with_places(season: Season, *places: object) -> Season:
@@ -73,27 +72,25 @@ def test_low_places_are_filled_first_and_cleared_last() -> None:
     assert ids(turns_on(maker.season, plan, MAY)) == ["shelf", "bench", "floor"]
 
 
-def test_two_person_lifts_come_together_over_all_shelters() -> None:
-    """The helper comes once: all trees of 23 kg and more stand side by side in the order."""
+def test_one_bench_after_the_other_and_heavy_ones_first_at_each() -> None:
+    """Nobody walks back: every place is one run of steps, its two-person lifts at the front."""
     trees = [tree(f"t{i}", kg=30.0 if i % 3 == 0 else 5.0, row=i) for i in range(9)]
     maker = PlanMaker(season_of(trees))
     for i in range(9):
         maker.carry(NOV, f"t{i}", GARDEN, (FLOOR, BENCH, "cellar/floor")[i % 2])
     turns = turns_on(maker.season, maker.make(), NOV)
-    heavy = [turn.carry.tree_id in ("t0", "t3", "t6") for turn in turns]
-    assert heavy == [True] * 3 + [False] * 6
-    assert all(turn.rule is Rule.SECOND_PERSON for turn in turns[:3])
+    runs = [place for place, _ in groupby(turn.carry.target for turn in turns)]
+    assert len(runs) == len(set(runs))
+    for _, run in groupby(turns, key=lambda turn: turn.carry.target):
+        heavy = [turn.rule is Rule.SECOND_PERSON for turn in run]
+        assert heavy == sorted(heavy, reverse=True)
 
 
-def test_tender_goes_first_only_when_dusk_is_near() -> None:
-    """Far from dusk the floor is filled first; near dusk the fig goes in before the larch."""
-    maker = PlanMaker(season_of([tree("larch", "larch", kg=30.0), tree("fig", "fig")]))
-    maker.carry(NOV, "larch", GARDEN, FLOOR).carry(NOV, "fig", GARDEN, SHELF)
-    plan = maker.make()
-    assert ids(turns_on(maker.season, plan, NOV, dusk_near=False)) == ["larch", "fig"]
-    hurried = turns_on(maker.season, plan, NOV, dusk_near=True)
-    assert ids(hurried) == ["fig", "larch"]
-    assert hurried[0].rule is Rule.DUSK
+def test_the_shelter_of_the_tenderest_tree_is_filled_first() -> None:
+    """The fig stands 10 °C and the larch far less, so the fig's shelter comes first."""
+    maker = PlanMaker(season_of([tree("larch", "larch"), tree("fig", "fig")]))
+    maker.carry(NOV, "larch", GARDEN, FLOOR).carry(NOV, "fig", GARDEN, "cellar/floor")
+    assert ids(turns_on(maker.season, maker.make(), NOV)) == ["fig", "larch"]
 
 
 def test_a_full_place_is_cleared_before_it_is_filled() -> None:

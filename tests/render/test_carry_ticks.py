@@ -113,13 +113,12 @@ def test_ticks_as_people_write_them(tmp_path: Path, word: str, done: bool) -> No
 
 
 def test_a_workbook_comes_back_with_real_dates(tmp_path: Path) -> None:
-    """Ticks on two sheets; done on as a date cell; True and 1 as ticks."""
+    """Ticks on two sheets: a day as a date cell, and 1 as a tick."""
     season, plan = small_winter()
     book = load_workbook(io.BytesIO(carry_workbook(carry_book(season, plan))))
     head = [cell.value for cell in book["Cellar"][1]]
     cellar, glass = book["Cellar"], book["Glasshouse"]
-    cellar.cell(2, head.index("done") + 1).value = True
-    cellar.cell(2, head.index("done on") + 1).value = datetime(2025, 11, 3)
+    cellar.cell(2, head.index("done") + 1).value = datetime(2025, 11, 3)
     glass.cell(2, head.index("done") + 1).value = 1
     path = tmp_path / "lists.xlsx"
     book.save(path)
