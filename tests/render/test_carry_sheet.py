@@ -18,10 +18,6 @@ from carry_winters import (
     small_winter,
     tree,
 )
-    big_winter,
-    renamed,
-    small_winter,
-)
 from markupsafe import escape
 
 from overwinter.model.plan import Plan
