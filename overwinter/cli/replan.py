@@ -22,7 +22,10 @@ def command(
     today: Annotated[str, typer.Option(metavar="DATE", help="Today: what is before has happened.")],
     late: Annotated[
         list[str] | None,
-        typer.Option(metavar="SHELTER=DATE", help="It opens on that day instead."),
+        typer.Option(
+            metavar="SHELTER[=DATE]",
+            help="It opens on that day instead; without a day: what each week of waiting costs.",
+        ),
     ] = None,
     closes: Annotated[
         list[str] | None,
@@ -75,9 +78,10 @@ def command(
         layouts=layouts,
     )
     winter = open_winter(folder)
+    by_week = [one for one in late or () if "=" not in one]
     said = Said(
         day_said(today),
-        facts(late or ()),
+        facts([one for one in late or () if "=" in one]),
         facts(closes or ()),
         facts(broken or ()),
         mended or (),
@@ -87,6 +91,9 @@ def command(
     old = replace(entry.changes, leaves_down=winter.history.leaves_down)
     known = tuple(entry.document.get("trees", {}))
     request = request_of(winter.season, said, old, known, unmarked)
+    if by_week:
+        _tell_by_week(winter, request, by_week, options, as_json)
+        return
     if not what_if:
         check_free(folder, OUTPUTS, force)
     found = run(winter, request, options)
@@ -98,6 +105,33 @@ def command(
         print(replan_report(answer, style()), end="")
     if found.outcome.plan.left_out:
         raise typer.Exit(ExitCode.TREES_LEFT_OUT)
+
+
+def _tell_by_week(
+    winter: "Winter", request: "Request", late: list[str], options: "PlanOptions", as_json: bool
+) -> None:
+    """What each week costs that a shelter is late; nothing is written."""
+    from overwinter.api.names import Names
+    from overwinter.cli.guard import print_json
+    from overwinter.cli.progress import ProgressLine
+    from overwinter.cli.screen import style
+    from overwinter.render.lateness_report import lateness_json, lateness_report
+    from overwinter.replan.lateness import lateness
+    from overwinter.replan.replan import Today
+
+    names = Names(winter.season)
+    shelters = [found for one in late if (found := names.shelter("--late", one)) is not None]
+    names.raise_if_any()
+    today = Today(winter.season, winter.in_force, request)
+    line = ProgressLine(sys.stderr, winter.season.site.currency)
+    try:
+        weeks = [lateness(today, request, one, options, line) for one in shelters]
+    finally:
+        line.close()
+    if as_json:
+        print_json([lateness_json(one) for one in weeks])
+    else:
+        print("\n".join(lateness_report(one, style()) for one in weeks), end="")
 
 
 def run(winter: "Winter", request: "Request", options: "PlanOptions") -> "Replanned":

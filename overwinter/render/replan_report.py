@@ -67,6 +67,11 @@ def change_words(season: Season, new: Changes, old: Changes) -> tuple[str, ...]:
         for shelter_id, heater in old.broken
         if (shelter_id, heater) not in new.broken
     ]
+    if new.most_chance is not None and new.most_chance != old.most_chance:
+        words.append(
+            f"trees for which nothing safer is left are given places up to {new.most_chance:.0%} "
+            "chance of loss".replace("%", " %")
+        )
     words += [f"{t} is gone from {long_date(d)}" for t, d in new.gone.items() if t not in old.gone]
     words += [f"{t} is there" for t in old.gone if t not in new.gone]
     words += [

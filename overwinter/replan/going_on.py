@@ -11,6 +11,8 @@ from overwinter.model.plan import Carry, Costs, Layout, Plan
 from overwinter.model.season import Season
 from overwinter.model.stage import HappeningKind, Sign, Stage, StageDays
 from overwinter.model.start import Start
+from overwinter.model.tree import Tree
+from overwinter.rules.standing import there
 
 OWN_FIGURES = (Rule.COSTS, Rule.PROOF)
 """What the plan says of itself was reckoned before the facts changed, so it cannot agree."""
@@ -53,7 +55,9 @@ def go_on(plan: Plan, facts: Facts) -> GoneOn:
     fixed = start.fixed_stages
     old = _old_stages(plan.stages, stages, fixed)
     stays = {
-        tree.id: _path(plan.stays[tree.id], start.stays[tree.id], old, fixed)
+        tree.id: _once_there(
+            _path(plan.stays[tree.id], start.stays[tree.id], old, fixed), tree, facts
+        )
         for tree in season.trees
         if tree.id in plan.stays
     }
@@ -125,6 +129,20 @@ def _path(
         path.append(path[-1] if planned[k] == before else planned[k])
         before = planned[k]
     return tuple(path)
+
+
+def _once_there(path: tuple[str | None, ...], tree: Tree, facts: Facts) -> tuple[str | None, ...]:
+    """The path of a tree that joins, whose day may stand elsewhere among the signs now."""
+    if tree.joins is None:
+        return path
+    first = facts.start.fixed_stages
+    later = list(path)
+    for k in range(first, len(path)):
+        if not there(facts.season, tree, facts.stage_days, k):
+            later[k] = None
+        elif later[k] is None:
+            later[k] = next((place for place in path[k:] if place is not None), None)
+    return tuple(later)
 
 
 def _carries(
