@@ -14,7 +14,7 @@ from overwinter.render.stage_words import sign_brief
 from overwinter.render.table import WIDTH
 from overwinter.render.tables import COST_PARTS
 from overwinter.render.terminal import Style, labelled
-from overwinter.render.words import count, long_date, money, place_name
+from overwinter.render.words import count, long_date, money, percent, place_name
 from overwinter.replan.compare import Comparison, TreeChange
 from overwinter.shelters.heater import setting_label
 
@@ -69,8 +69,8 @@ def change_words(season: Season, new: Changes, old: Changes) -> tuple[str, ...]:
     ]
     if new.most_chance is not None and new.most_chance != old.most_chance:
         words.append(
-            f"trees for which nothing safer is left are given places up to {new.most_chance:.0%} "
-            "chance of loss".replace("%", " %")
+            f"trees for which nothing safer is left are given places up to {percent(new.most_chance)} "
+            "chance of loss"
         )
     words += [f"{t} is gone from {long_date(d)}" for t, d in new.gone.items() if t not in old.gone]
     words += [f"{t} is there" for t in old.gone if t not in new.gone]

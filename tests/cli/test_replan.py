@@ -73,10 +73,11 @@ def test_nothing_changed(winter: Path) -> None:
 
 
 def test_a_plan_gone_on_with_costs_what_it_did(winter: Path) -> None:
-    """That today cuts the winter in two changes no figure of a plan that is simply followed."""
+    """That today cuts the winter in two changes little: signs that came late in some winters of the
+    sample have come by today in all of them."""
     found = json.loads(run("replan", winter, "--today", "2026-11-20", "--what-if", "--json").stdout)
     before, after = found["costs"]["before"], found["costs"]["gone_on"]
-    assert after["total"] == pytest.approx(before["total"], rel=0.02)
+    assert after["total"] == pytest.approx(before["total"], rel=0.05)
     assert found["broken_by_going_on"] == []
 
 
@@ -218,7 +219,7 @@ def test_every_mistake_at_once(winter: Path) -> None:
         "2026-11-20",
         "--late",
         "shde=2026-12-01",
-        "--late",
+        "--closes",
         "loft",
         "--closes",
         "loft=2030-01-01",
