@@ -68,10 +68,8 @@ def change_words(season: Season, new: Changes, old: Changes) -> tuple[str, ...]:
         if (shelter_id, heater) not in new.broken
     ]
     if new.most_chance is not None and new.most_chance != old.most_chance:
-        words.append(
-            f"trees for which nothing safer is left are given places up to {percent(new.most_chance)} "
-            "chance of loss"
-        )
+        most = percent(new.most_chance)
+        words.append(f"where nothing safer is left, places up to {most} chance of loss are given")
     words += [f"{t} is gone from {long_date(d)}" for t, d in new.gone.items() if t not in old.gone]
     words += [f"{t} is there" for t in old.gone if t not in new.gone]
     words += [
