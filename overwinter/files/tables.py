@@ -136,12 +136,22 @@ def read_csv(
     return None if text is None else csv_table(text, path.name, findings, schema)
 
 
+def _width(text: str, delimiter: str) -> int:
+    """Most cells of a row; where there are quotes, lines and rows are not the same."""
+    if '"' not in text:  # str.splitlines would also end a row at a form feed or U+2028
+        return max(line.count(delimiter) for line in re.split(r"[\r\n]+", text)) + 1
+    try:
+        return max(map(len, csv.reader(io.StringIO(text, newline=""), delimiter=delimiter)))
+    except csv.Error:  # the reader of the table says what is wrong
+        return 1
+
+
 def csv_table(
     text: str, file: str, findings: Findings, schema: type[Schema] | None = None
 ) -> Table | None:
     """Take CSV text apart; the headings are those that the schema knows most of."""
     delimiter = csv_delimiter(text, schema)
-    width = max(line.count(delimiter) for line in text.splitlines()) + 1
+    width = _width(text, delimiter)
     if width > MOST_COLUMNS:
         findings.problem(file, None, None, f"{width} columns", f"at most {MOST_COLUMNS}", "")
         return None

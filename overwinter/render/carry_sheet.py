@@ -3,7 +3,7 @@
 Black on white, boxes for gloves. The step numbers stand on the drawing and in the rows.
 """
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 from itertools import groupby
@@ -101,10 +101,11 @@ def _stage(season: Season, plan: Plan, book: CarryBook, head: StageHead) -> dict
     }
 
 
-def _jobs(lists: Iterable[ShelterList], which: object) -> Iterator[dict[str, str]]:
+def _jobs(
+    lists: Iterable[ShelterList], which: Callable[[ShelterList], Sequence[Todo]]
+) -> Iterator[dict[str, str]]:
     for one in lists:
-        todos: Sequence[Todo] = which(one)  # type: ignore[operator]
-        for todo in todos:
+        for todo in which(one):
             yield {"shelter": one.shelter, "text": todo.text.removeprefix(f"{one.shelter}, ")}
 
 

@@ -19,7 +19,7 @@ def test_repeated_day_has_the_published_shape() -> None:
     assert air.mean() == pytest.approx(-7.3625)
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 @given(
     low=arrays(np.float64, 12, elements=st.floats(-40, 20)),
     spread=arrays(np.float64, 12, elements=st.floats(0, 25)),

@@ -8,7 +8,7 @@ from typing import Any
 
 import pytest
 from folders import DATA, GOOD
-from hypothesis import HealthCheck, given, settings
+from hypothesis import given, settings
 from plans import any_plan, small_plan
 
 from overwinter.files.plan_file import (
@@ -30,13 +30,11 @@ def good_season() -> Season:
     return read_season(GOOD)
 
 
-@settings(
-    max_examples=80, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
-)
+@settings(max_examples=80)
 @given(plan=any_plan())
-def test_any_plan_reads_back_exactly(tmp_path: Path, plan: Plan) -> None:
+def test_any_plan_reads_back_exactly(tmp_path_factory: pytest.TempPathFactory, plan: Plan) -> None:
     # Every name, date and number, infinite ones too; bit for bit.
-    path = tmp_path / "plan.json"
+    path = tmp_path_factory.getbasetemp() / "plan.json"
     write_plan(path, good_season(), plan, overwrite=True)
     assert read_plan(path) == plan
 

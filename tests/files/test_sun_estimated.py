@@ -60,6 +60,7 @@ def test_estimate_from_chicagos_own_days() -> None:
         assert measured[months == month].mean() == pytest.approx(sun, abs=0.006)
 
 
+@pytest.mark.energyplus
 def test_the_far_north_is_not_made_too_bright() -> None:
     # Northway in Alaska, 63 N (TMY3, in diyepw): within 15 % in every month from October to May;
     # without the rule for high latitudes 23 to 41 % too bright. The rule comes from this station,

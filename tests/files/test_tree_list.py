@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 from folders import good_folder, replaced
-from hypothesis import HealthCheck, given, settings
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from overwinter.files.findings import Findings
@@ -41,9 +41,7 @@ def row(**more: object) -> dict[str, object]:
 LENGTHS = st.integers(30, 7000).map(lambda tenths: tenths / 10)  # mm as written in cm
 
 
-@settings(
-    max_examples=60, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
-)
+@settings(max_examples=60)
 @given(
     rows=st.lists(
         st.tuples(LENGTHS, LENGTHS, LENGTHS, st.floats(0.5, 900), st.floats(0.1, 900)),
@@ -52,14 +50,15 @@ LENGTHS = st.integers(30, 7000).map(lambda tenths: tenths / 10)  # mm as written
     )
 )
 def test_what_is_written_is_read(
-    tmp_path: Path, rows: list[tuple[float, float, float, float, float]]
+    tmp_path_factory: pytest.TempPathFactory,
+    rows: list[tuple[float, float, float, float, float]],
 ) -> None:
     # Round trip through the text of a CSV: every number comes back, to the last bit in SI units.
     written = [
         row(tree=f"t{i}", width_cm=w, depth_cm=d, height_cm=h, weight_kg=kg, pot_l=litres)
         for i, (w, d, h, kg, litres) in enumerate(rows)
     ]
-    found, findings = listing(tmp_path, *written)
+    found, findings = listing(tmp_path_factory.getbasetemp(), *written)
     assert findings.problems == []
     for tree, (w, d, h, kg, litres) in zip(found.trees, rows, strict=True):
         assert (tree.weight_kg, tree.pot_litres) == (kg, litres)

@@ -180,7 +180,7 @@ def check_day(season: Season, plan: Plan, day: date) -> None:
     assert at == end
 
 
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=150)
 @given(st.integers(0, 10**6), st.integers(2, 14))
 def test_random_days_never_overfill_a_place(seed: int, count: int) -> None:
     """Whatever moves where, every tree arrives and no place holds more than the plan allows."""
@@ -214,7 +214,7 @@ def test_random_days_never_overfill_a_place(seed: int, count: int) -> None:
         check_day(season, plan, date(2025, 12, 1))
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 @given(st.integers(0, 10**6))
 def test_nothing_drawn_is_ever_walled_in(seed: int) -> None:
     """On a grid of rectangles open to any sides, no tree is set down behind one already there."""

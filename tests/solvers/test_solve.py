@@ -287,7 +287,7 @@ def whole_programs(draw: st.DrawFn) -> tuple[list[tuple[int, int]], list[int], l
     return bounds, costs, draw(st.lists(row, max_size=4))
 
 
-@settings(max_examples=60, deadline=None, derandomize=True)
+@settings(max_examples=60, derandomize=True)
 @given(program=whole_programs())
 def test_random_whole_programs_against_enumeration(program: tuple) -> None:
     # Every point of the box is tried; both solvers must find the same best, or none.
