@@ -19,7 +19,7 @@ def command(
     folder: Folder,
     solver: Annotated[str, typer.Option(help="auto, highs or cbc.")] = "auto",
     gap: Annotated[
-        float, typer.Option(help="Stop when the plan is proven within this share of the best.")
+        float, typer.Option(help="Stop when the plan is within this share of the bound.")
     ] = 0.02,
     time_limit: Annotated[
         float | None,

@@ -56,4 +56,4 @@ def describe(progress: "Progress", currency: str) -> str:
     if progress.bound is None:
         return found
     gap = max(progress.objective - progress.bound, 0.0) / max(abs(progress.objective), 1e-9)
-    return f"{found}, within {gap * 100:.1f} % of the best"
+    return f"{found}, within {gap * 100:.1f} % of the bound"

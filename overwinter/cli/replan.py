@@ -47,7 +47,7 @@ def command(
         typer.Option(metavar="done|not-done", help="What to make of due carries nobody marked."),
     ] = None,
     solver: Annotated[str, typer.Option(help="auto, highs or cbc.")] = "auto",
-    gap: Annotated[float, typer.Option(help="Stop within this share of the best.")] = 0.02,
+    gap: Annotated[float, typer.Option(help="Stop within this share of the bound.")] = 0.02,
     time_limit: Annotated[float | None, typer.Option(metavar="SECONDS", help="Stop then.")] = None,
     threads: Annotated[int, typer.Option(min=1, help="Threads of the solver.")] = 2,
     layouts: Annotated[bool, typer.Option(help="Lay every place out to scale.")] = True,

@@ -141,7 +141,8 @@ class Proof:
     objective: float
     """Sum of all costs."""
     bound: float | None
-    """No plan of the same stages and winters costs less; None: not known."""
+    """No plan of the same stages and winters costs the program less, which prices each stage from a
+    table; the objective follows true paths, on which a rare plan is cheaper. None: not known."""
     gap: float | None
     """(objective - bound) / |objective|, a share of the whole; None: no bound known."""
     seconds: float

@@ -87,14 +87,15 @@ def proven(proof: Proof, currency: str) -> str:
     if proof.gap is None or proof.bound is None:
         return "no bound is known, so nothing is proven about how good this plan is"
     apart = max(proof.objective - proof.bound, 0.0)
+    none_cheaper = "as the program reckons, no plan costs less"
     if apart < 0.005:
-        return f"proven best, to within a hundredth of a {currency}"
+        return f"at the bound, to within a hundredth of a {currency}: {none_cheaper}"
     if proof.gap > NOTHING_PROVEN:
         bound = money(max(proof.bound, 0.0), currency)
         return f"nothing is proven about how good this plan is: the bound found is only {bound}"
     return (
-        f"within {percent(max(proof.gap, 0.0))} of the best, as a share of the whole: "
-        f"no plan can be more than {money(apart, currency)} cheaper"
+        f"within {percent(max(proof.gap, 0.0))} of the bound, as a share of the whole: "
+        f"{none_cheaper} than {money(proof.bound, currency)}"
     )
 
 

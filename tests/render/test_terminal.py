@@ -264,18 +264,23 @@ def test_columns_align() -> None:
     ("objective", "bound", "gap", "text"),
     [
         (10.0, None, None, "no bound is known, so nothing is proven about how good this plan is"),
-        (10.0, 10.0, 0.0, "proven best, to within a hundredth of a EUR"),
+        (
+            10.0,
+            10.0,
+            0.0,
+            "at the bound, to within a hundredth of a EUR: {reckons}",
+        ),
         (
             1000.0,
             999.2,
             0.0008,
-            "within 0.08 % of the best, {whole}: no plan can be more than 0.80 EUR cheaper",
+            "within 0.08 % of the bound, {whole}: {reckons} than {bound}",
         ),
         (
             100.0,
             75.0,
             0.25,
-            "within 25 % of the best, {whole}: no plan can be more than 25.00 EUR cheaper",
+            "within 25 % of the bound, {whole}: {reckons} than {bound}",
         ),
         (
             652.19,
@@ -289,13 +294,22 @@ def test_columns_align() -> None:
             0.995,
             "nothing is proven about how good this plan is: the bound found is only 2.50 EUR",
         ),
-        (0.001, 0.0, 1.0, "proven best, to within a hundredth of a EUR"),
+        (
+            0.001,
+            0.0,
+            1.0,
+            "at the bound, to within a hundredth of a EUR: {reckons}",
+        ),
     ],
 )
 def test_proven(objective: float, bound: float | None, gap: float | None, text: str) -> None:
     """Only a bound proves anything, and what is said is no more than it shows."""
     proof = Proof("HiGHS", "time limit", objective, bound, gap, 1.0, 1)
-    assert proven(proof, "EUR") == text.format(whole="as a share of the whole")
+    assert proven(proof, "EUR") == text.format(
+        whole="as a share of the whole",
+        reckons="as the program reckons, no plan costs less",
+        bound=f"{bound or 0.0:.2f} EUR",
+    )
 
 
 @pytest.mark.parametrize(
