@@ -16,6 +16,8 @@ from overwinter.search.problem import Problem
 
 IntArray = NDArray[np.intp]
 NOWHERE = -1
+FULL = 2e-6
+"""m2 or kg: what the solver, which keeps rows to a millionth, lets in must fit here too."""
 
 
 class Placement:
@@ -100,8 +102,8 @@ class Placement:
 
     def _full(self, g: int) -> NDArray[np.bool_]:
         tree = self.problem.groups[g].tree
-        full = self.used_m2 + tree.footprint_m2 > self.room + 1e-9
-        return np.asarray(full | (self.used_kg + tree.weight_kg > self.load + 1e-9))
+        full = self.used_m2 + tree.footprint_m2 > self.room + FULL
+        return np.asarray(full | (self.used_kg + tree.weight_kg > self.load + FULL))
 
     def best_path(self, g: int) -> tuple[float, IntArray] | None:
         """Cheapest path of one more tree of a group, with its marginal crowding; None: no way."""
@@ -139,7 +141,7 @@ class Placement:
         )
 
     def _walk(self, g: int, cost: FloatArray) -> tuple[float, IntArray] | None:
-        """Shortest path, and what it costs."""
+        """Shortest path, and what it costs; carries beyond ``most_carries`` at their own price."""
         problem = self.problem
         group, stages = problem.groups[g], problem.stages
         path = np.full(stages, NOWHERE, dtype=np.intp)
@@ -148,30 +150,41 @@ class Placement:
         joined = [k for k in range(problem.first, stages) if problem.there[g, k]]
         if not joined:
             return 0.0, path
-        carry = self.carry[g]
-        came = np.full((stages, len(self.places)), NOWHERE, dtype=np.intp)
-        value: FloatArray | None = None
-        if path[joined[0] - 1] != NOWHERE:
-            value = np.full(len(self.places), np.inf)
-            value[path[joined[0] - 1]] = 0.0
+        # value[n, p]: at p after n carries; the last row holds all that have had the most.
+        most, places = int(problem.season.site.weights.most_carries), len(self.places)
+        value = np.full((most + 1, places), np.inf)
+        came_from = np.full((stages, most + 1, places), NOWHERE, dtype=np.intp)
+        came_after = np.zeros_like(came_from)
+        begin = path[joined[0] - 1]
+        if begin != NOWHERE:
+            value[0, begin] = 0.0
+        rows, every = np.arange(most + 1)[:, None], np.arange(places)
         for k in joined:
-            if value is None:
-                value = cost[k].copy()
+            if begin == NOWHERE and k == joined[0]:
+                value[0] = cost[k]
                 continue
-            source = int(np.argmin(value))
-            full = self.carried[k] >= problem.carries_per_stage
-            moved = np.full_like(value, np.inf) if full else value[source] + carry
+            source = value.argmin(axis=1)
+            carried = value[rows[:, 0], source][:, None] + self.carry[g]
+            carried[most] += problem.often_price(g)
+            if self.carried[k] >= problem.carries_per_stage:
+                carried[:] = np.inf
+            after = np.maximum(rows - 1, 0)
+            again = (rows == most) & (carried[most] < carried[most - 1])
+            after = np.where(again, most, np.broadcast_to(after, value.shape))
+            moved = np.where(rows > 0, np.take_along_axis(carried, after, axis=0), np.inf)
             stays = value <= moved
-            came[k] = np.where(stays, np.arange(value.size), source)
+            came_from[k] = np.where(stays, every, source[after])
+            came_after[k] = np.where(stays, rows, after)
             value = np.where(stays, value, moved) + cost[k]
-        assert value is not None
-        end = int(np.argmin(value))
-        if not np.isfinite(value[end]):
+        n, end = np.unravel_index(int(np.argmin(value)), value.shape)
+        if not np.isfinite(value[n, end]):
             return None
+        total = float(value[n, end])
         for k in reversed(joined):
             path[k] = end
-            end = came[k, end] if came[k, end] != NOWHERE else end
-        return float(value[path[joined[-1]]]), path
+            if came_from[k, n, end] != NOWHERE:
+                n, end = came_after[k, n, end], came_from[k, n, end]
+        return total, path
 
     def insert(self, tree: int) -> bool:
         """Give a tree its cheapest path; False if there is none."""

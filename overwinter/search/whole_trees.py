@@ -156,7 +156,7 @@ def _paths(
     placed: int,
     counts: dict[tuple[int, int], Counter[int]],
 ) -> list[IntArray]:
-    """Counts by place and stage as paths: of those at a place, the most carried may stay."""
+    """Counts by place and stage as paths: whoever may stay stays, the others go where room is."""
     start = problem.groups[g].start[: problem.first]
     past = [NOWHERE if place is None else placement.at[place] for place in start]
     paths = [np.full(problem.stages, NOWHERE, dtype=np.intp) for _ in range(placed)]
@@ -165,7 +165,7 @@ def _paths(
     for k in range(problem.first, problem.stages):
         left = Counter(counts.get((g, k), Counter()))
         moving = []
-        for path in sorted(paths, key=lambda path: -placement.moves(path[:k]).size):
+        for path in paths:
             if left[int(path[k - 1])] > 0 and path[k - 1] != NOWHERE:
                 path[k] = path[k - 1]
                 left[int(path[k])] -= 1
@@ -173,4 +173,19 @@ def _paths(
                 moving.append(path)
         for path, place in zip(moving, left.elements(), strict=False):
             path[k] = place
+    return _shared_out(placement, paths, problem.first)
+
+
+def _shared_out(placement: Placement, paths: list[IntArray], first: int) -> list[IntArray]:
+    """The same stays with carries shared out: of trees that stand together, who was carried most
+    so far takes the way on with the fewest carries."""
+    for k in range(first, len(paths[0]) if paths else first):
+        for place in {int(path[k]) for path in paths}:
+            here = [path for path in paths if path[k] == place]
+            here.sort(key=lambda path: placement.moves(path[: k + 1]).size, reverse=True)
+            onward = sorted(
+                (path[k:].copy() for path in here), key=lambda w: placement.moves(w).size
+            )
+            for path, way in zip(here, onward, strict=True):
+                path[k:] = way
     return paths

@@ -1,5 +1,6 @@
 """Whole trees by the integer program: rounded, asked to its end, and among trees that stand."""
 
+from collections import Counter
 from collections.abc import Sequence
 
 import numpy as np
@@ -11,7 +12,7 @@ from overwinter.search.mending import mend
 from overwinter.search.placement import Placement
 from overwinter.search.problem import Problem
 from overwinter.search.program import build
-from overwinter.search.whole_trees import Whole, place_in_parts, under
+from overwinter.search.whole_trees import Whole, _shared_out, place_in_parts, under
 
 SEEDS = (1, 2, 3, 4)
 
@@ -93,3 +94,16 @@ def test_no_time_is_no_plan_but_trees_go_one_by_one() -> None:
     place_in_parts(placement, [range(len(problem.groups))], "highs", lambda: 0.0)
     assert keeps_its_rooms(placement)
     assert len(placement.out) < len(placement.trees)
+
+
+def test_alike_trees_share_the_carries() -> None:
+    """Four alike: one goes back and forth in the counts, no tree has to do all of it."""
+    problem = random_problem(2)
+    placement = Placement(problem, warmest(problem))
+    a, b = 0, 1
+    paths = [np.array([a, b, a, b, a, b]), *(np.full(6, a) for _ in range(3))]
+    before = [Counter(int(path[k]) for path in paths) for k in range(6)]
+    shared = _shared_out(placement, paths, 1)
+    assert [Counter(int(path[k]) for path in shared) for k in range(6)] == before
+    assert max(placement.moves(path).size for path in shared) == 2
+    assert sum(placement.moves(path).size for path in shared) == 5
