@@ -1,6 +1,6 @@
 """From what is said of shelters, heaters and trees to changed facts."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from typing import TYPE_CHECKING
@@ -70,13 +70,15 @@ def changes_said(
     return changes
 
 
-def _split(names: Names, option: str, fact: Fact) -> tuple[str, date | None] | None:
-    """Name and day of a fact; None and a problem if the day is none."""
-    name, day = fact
-    if isinstance(day, str):
-        day = names.day(option, day)
-        return None if day is None else (name, day)
-    return name, day
+def _split(
+    names: Names, option: str, facts: Sequence[Fact]
+) -> Iterator[tuple[str, date | None, str]]:
+    """Name and day of each fact and how it was written; a problem where the day is none."""
+    for fact in facts:
+        name, written = fact
+        day = names.day(option, written) if isinstance(written, str) else written
+        if day is not None or written is None:
+            yield name, day, _text(fact)
 
 
 def _shelter_days(
@@ -84,11 +86,7 @@ def _shelter_days(
 ) -> dict[str, date]:
     found = dict(old)
     site = names.season.site
-    for one in written:
-        parts = _split(names, option, one)
-        if parts is None:
-            continue
-        (name, day), text = parts, _text(one)
+    for name, day, text in _split(names, option, written):
         shelter_id = names.shelter(option, name)
         if day is None:
             names.problem(option, text, "SHELTER=DATE", f"Say {option} '{name}=2026-11-30'.")
@@ -109,25 +107,17 @@ def _broken(
         for key in names.heaters("--mended", name):
             if found.pop(key, None) is None:
                 names.problem("--mended", name, "a heater that is broken", "It is not.")
-    for one in said.broken:
-        parts = _split(names, "--broken", one)
-        if parts is None:
-            continue
-        name, day = parts
+    for name, day, text in _split(names, "--broken", said.broken):
         for key in names.heaters("--broken", name):
-            found[key] = _until_today(names, "--broken", _text(one), day, said.today)
+            found[key] = _until_today(names, "--broken", text, day, said.today)
     return found
 
 
 def _gone(names: Names, said: Said, old: Mapping[str, date]) -> dict[str, date]:
     found = dict(old)
-    for one in said.gone:
-        parts = _split(names, "--gone", one)
-        if parts is None:
-            continue
-        name, day = parts
+    for name, day, text in _split(names, "--gone", said.gone):
         for tree_id in names.trees("--gone", name):
-            found[tree_id] = _until_today(names, "--gone", _text(one), day, said.today)
+            found[tree_id] = _until_today(names, "--gone", text, day, said.today)
     return found
 
 

@@ -4,7 +4,6 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from overwinter.benches.grid import units_up
 from overwinter.benches.region import IntArray
@@ -46,12 +45,3 @@ def pots_of(
         np.array([tree.limits.light_floor_mol_m2_d for tree in trees], dtype=np.float64),
         np.array([lifted_kg[tree.id] for tree in trees], dtype=np.float64),
     )
-
-
-def overlapping(slots: IntArray, clearance: int = 0) -> NDArray[np.bool_]:
-    """``(n, n)``: which slots lie closer than ``clearance`` units to each other, not itself."""
-    low, high = slots[:, :2], slots[:, :2] + slots[:, 2:] + clearance
-    near = (low[:, None, :] < high[None, :, :]) & (low[None, :, :] < high[:, None, :])
-    hit = np.asarray(near.all(axis=2))
-    np.fill_diagonal(hit, False)
-    return hit

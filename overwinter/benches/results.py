@@ -19,7 +19,6 @@ class Why(StrEnum):
     AREA = "the trees together take more area than there is"
     SIDE_BY_SIDE = "the large trees fit neither side by side nor one behind the other"
     SEARCHED = "an exhaustive search found no arrangement"
-    NOT_FOUND = "no arrangement was found within the work limit"  # only in Misfit: not a proof
 
 
 @dataclass(frozen=True, slots=True)

@@ -36,18 +36,6 @@ def kusuda_c(depth_m: FloatArray | float, day_of_year: FloatArray, ground: Groun
     return np.asarray(ground.mean_c - ground.amplitude_k * np.exp(-zk) * np.cos(phase - zk))
 
 
-def kusuda_depth_mean_c(depth_m: float, day_of_year: FloatArray, ground: Ground) -> FloatArray:
-    """Mean ground temperature (degC) from the surface down to ``depth_m`` (m, > 0).
-
-    The integral of the wave in closed form. The ground-temperature line of EPW files holds this,
-    not the temperature at the depth printed there.
-    """
-    k = damping_per_m(ground.diffusivity_m2_d)
-    phase = 2 * np.pi / YEAR_D * (np.asarray(day_of_year, dtype=np.float64) - ground.coldest_day)
-    wave = (1 - np.exp(-(1 + 1j) * k * depth_m)) / ((1 + 1j) * k * depth_m)
-    return np.asarray(ground.mean_c - ground.amplitude_k * (np.exp(1j * phase) * wave).real)
-
-
 def ground_from_weather(
     mean_air_c: FloatArray,
     day_of_year: FloatArray,

@@ -18,10 +18,9 @@ MJ_PER_M2_D_PER_W_M2 = 0.0864
 """A mean of 1 W/m2 over a day, MJ/(m2 d)."""
 W_M2_PER_MJ_M2_H = 1e6 / 3600
 
-MOL_PER_MJ_LOW = 2.06
-"""Photosynthetic light per MJ of sun when 45 % of it is photosynthetic (4.57 mol/MJ)."""
-MOL_PER_MJ_HIGH = 2.30
-"""The same at 50 % and 4.6 mol/MJ. Published values lie between; plans use the low one."""
+MOL_PER_MJ = 2.06
+"""Photosynthetic light per MJ of sun when 45 % of it is photosynthetic (4.57 mol/MJ). Published
+values run to 2.30 (50 %, 4.6 mol/MJ); a tree promised light should get it."""
 
 RANGE_FACTOR_INLAND = 0.16
 """kRs of FAO-56 eq. 50 away from large water (from memory; 0.19 on coasts)."""
@@ -116,14 +115,13 @@ def hour_angle_rad(
     return np.asarray(np.pi / 12 * (solar_h + equation_of_time_h(day_of_year) - 12))
 
 
-def solar_elevation_rad(
+def sine_of_elevation(
     latitude_deg: float, day_of_year: FloatArray | float, hour_angle: FloatArray | float
 ) -> FloatArray:
-    """Height of the sun over the horizon, rad, without refraction; negative at night."""
+    """Of the height of the sun over the horizon, without refraction; negative at night."""
     latitude, delta = _rad(latitude_deg), declination_rad(day_of_year)
     sine = np.sin(latitude) * np.sin(delta)
-    sine = sine + np.cos(latitude) * np.cos(delta) * np.cos(np.asarray(hour_angle))
-    return np.asarray(np.arcsin(np.clip(sine, -1.0, 1.0)))
+    return np.asarray(sine + np.cos(latitude) * np.cos(delta) * np.cos(np.asarray(hour_angle)))
 
 
 def extraterrestrial_hourly_w_m2(
@@ -190,12 +188,9 @@ def sun_from_daily_total(
     return np.asarray((shape * factor[..., None]).reshape(*factor.shape[:-1], -1))
 
 
-def dli_mol_m2_d(sun_mj_m2_d: FloatArray, mol_per_mj: float = MOL_PER_MJ_LOW) -> FloatArray:
-    """Daily light integral, mol/(m2 d), of a day's sun in MJ/(m2 d).
-
-    The low factor by default: a tree promised light should get it. See ``MOL_PER_MJ_HIGH``.
-    """
-    return mol_per_mj * np.asarray(sun_mj_m2_d, dtype=np.float64)
+def dli_mol_m2_d(sun_mj_m2_d: FloatArray) -> FloatArray:
+    """Daily light integral, mol/(m2 d), of a day's sun in MJ/(m2 d)."""
+    return MOL_PER_MJ * np.asarray(sun_mj_m2_d, dtype=np.float64)
 
 
 def sunset_h(site: Site, day: date) -> float:

@@ -12,6 +12,7 @@ from overwinter.climate.sun import (
     declination_rad,
     extraterrestrial_hourly_w_m2,
     hour_angle_rad,
+    sine_of_elevation,
 )
 from overwinter.model.shelter import FloatArray
 
@@ -52,11 +53,9 @@ def hourly_sun(
     at the middle of each hour of local standard time."""
     day, hour = np.floor(day_of_year), day_of_year % 1 * 24
     angle = hour_angle_rad(hour, longitude_deg, utc_offset_h, day)
-    latitude, delta = (
-        np.deg2rad(latitude_deg),
-        declination_rad(day_of_year - 0.5 - utc_offset_h / 24),
-    )
-    sine = np.sin(latitude) * np.sin(delta) + np.cos(latitude) * np.cos(delta) * np.cos(angle)
+    moment = day_of_year - 0.5 - utc_offset_h / 24
+    latitude, delta = np.deg2rad(latitude_deg), declination_rad(moment)
+    sine = sine_of_elevation(latitude_deg, moment, angle)
     south = np.sin(latitude) * np.cos(delta) * np.cos(angle) - np.cos(latitude) * np.sin(delta)
     days, which = np.unique(day, return_inverse=True)
     above = extraterrestrial_hourly_w_m2(latitude_deg, longitude_deg, utc_offset_h, days)
@@ -74,7 +73,7 @@ def hourly_sun(
         beam_w_m2=(global_w_m2 - diffuse) / np.maximum(sine, LOWEST_SINE),
         diffuse_w_m2=diffuse,
         global_w_m2=global_w_m2,
-        sine=np.asarray(sine),
+        sine=sine,
         south=np.asarray(south),
         west=np.asarray(np.cos(delta) * np.sin(angle)),
     )

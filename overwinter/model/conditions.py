@@ -68,8 +68,6 @@ class Conditions:
 
     outdoor_min_c: FloatArray
     """Coldest of the night, degC, ``(winter, day)``."""
-    outdoor_mean_c: FloatArray
-    """``(winter, day)``"""
     day_length_h: FloatArray
     """``(day,)``"""
     shelters: Mapping[str, ShelterConditions]

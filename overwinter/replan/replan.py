@@ -72,8 +72,6 @@ class Replanned:
     assumed: tuple[Mark, ...]
     """Marks for carries that were taken as done."""
     comparison: Comparison
-    as_it_was: GoneOn
-    """The plan in force as if nothing had come otherwise, reckoned like the new one."""
     gone_on: GoneOn
     """The plan in force simply gone on with, by what is known now."""
     kept: bool
@@ -105,7 +103,6 @@ class Today:
         self.marks = (*in_force.marks, *self.assumed)
         before = changed_season(season, in_force.changes, self.marks, self.first)
         self.conditions = compute_conditions(before)
-        self.before = self.facts(in_force.changes)
 
     def facts(self, changes: Changes) -> Facts:
         """The winter by what is known, the same physics under all changes."""
@@ -166,10 +163,7 @@ def replan(
     options = options or PlanOptions()
     today = Today(season, in_force, request)
     facts = today.facts(request.changes)
-    as_it_was = go_on(in_force.plan, today.before)
-    gone_on = as_it_was
-    if request.changes != in_force.changes:
-        gone_on = go_on(in_force.plan, facts)
+    gone_on = go_on(in_force.plan, facts)
     left = _time_left(options, len(facts.season.trees), time.monotonic() - began)
     found, changes = today.planned(request.changes, left, on_progress)
     kept = no_better(found, gone_on, options.gap)
@@ -179,7 +173,6 @@ def replan(
         changes=request.changes if kept else changes,
         assumed=today.assumed,
         comparison=compare(in_force.plan, outcome.plan, today.first, today.still(facts)),
-        as_it_was=as_it_was,
         gone_on=gone_on,
         kept=kept,
     )

@@ -42,8 +42,6 @@ class Bound:
         self.program, self.problem, self.threads = program, program.problem, threads
         self.adapter = make_adapter(solver, SolverSettings(relax=True, threads=threads))
         self.open: list[_Node] = []
-        self.root_s = np.inf
-        """What the first relaxation took, s."""
         self.closed = np.inf
         """Least bound of the nodes in which every programme is decided."""
         self._numbers = count()
@@ -68,7 +66,6 @@ class Bound:
         node = self._solved(every, began + seconds - time.monotonic())
         if node is None:
             return {}
-        self.root_s = time.monotonic() - began
         self._keep(node)
         return self._likely(node)
 

@@ -270,7 +270,6 @@ def compute_conditions(season: Season) -> Conditions:
         places |= _places(season, shelter, airs[shelter.id], roots)
     return Conditions(
         outdoor_min_c=daily_min(around.air_c),
-        outdoor_mean_c=daily_mean(around.air_c),
         day_length_h=day_length_h(site.latitude_deg, days_of_year(site.starts, season.days)),
         shelters=shelters,
         places=places,

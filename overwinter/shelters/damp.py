@@ -44,18 +44,14 @@ SECOND_LAYER_M2K_W, FOAM_M2K_W = 0.16, 0.7
 """A second pane or film with air between, and 25 mm of foam."""
 
 
-def dew_point_c(air_c: FloatArray | float, relative_humidity: FloatArray | float) -> FloatArray:
-    """Dew point, degC, of air at ``air_c`` (degC) and ``relative_humidity`` (0 to 1, > 0)."""
-    return _dew_c(np.asarray(relative_humidity) * saturation_pa(air_c))
-
-
 def saturation_pa(air_c: FloatArray | float) -> FloatArray:
     """Vapour pressure over water, Pa."""
     air = np.asarray(air_c, dtype=np.float64)
     return np.asarray(MAGNUS_PA * np.exp(MAGNUS_B * air / (MAGNUS_C + air)))
 
 
-def _dew_c(vapour_pa: FloatArray) -> FloatArray:
+def dew_point_c(vapour_pa: FloatArray) -> FloatArray:
+    """Dew point over water, degC, of air with so much vapour pressure, Pa."""
     g = np.log(vapour_pa / MAGNUS_PA)
     return np.asarray(MAGNUS_C * g / (MAGNUS_B - g))
 
@@ -81,7 +77,6 @@ class WetSurface:
     hours: float
     stage: int
     """With the most of them."""
-    stage_hours: float
     insulated_hours: float
     """With 25 mm of foam, or a second layer of glazing."""
     floor_covered_hours: float
@@ -140,7 +135,7 @@ class _Room:
         full = saturation_pa(self.air_c) / kelvin
         # Moist things dry the less the damper the air is, and not at all into saturated air.
         added = self._gives_kg_h(covered) / (1 - USUAL_HUMIDITY) / exchange_m3_h
-        return _dew_c(kelvin * (outside + added) / (1 + added / full))
+        return dew_point_c(kelvin * (outside + added) / (1 + added / full))
 
     def _gives_kg_h(self, covered: bool) -> float:
         bare_m2 = sum(
@@ -185,7 +180,6 @@ class _Room:
             surface=surface.name,
             hours=float(wet.sum()) / winters,
             stage=int(by_stage.argmax()),
-            stage_hours=float(by_stage.max()),
             insulated_hours=hours(self.face_c(surface, more), dew),
             floor_covered_hours=hours(face, self.dew_c(covered=True)),
             aired_hours=hours(face, self.dew_c(airing=2.0)),

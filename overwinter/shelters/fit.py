@@ -47,10 +47,6 @@ class FittedShelter:
     """Share of the loss that goes to outdoor air; the rest goes to the ground, 0 to 1."""
     sun_k_per_w_m2: float
     """Steady lift of the air by the sun, K per W/m2 of global irradiance."""
-    residual_k: float
-    """Root mean square of reading minus model over the minima used, K."""
-    residual_max_k: float
-    """The same over the maxima, K."""
     days: int
     """Days used."""
     unsure_k: float = 0.0
@@ -193,7 +189,7 @@ def fit_readings(readings: Readings, site: Site) -> FittedShelter:
     Returns
     -------
     FittedShelter
-        With the residual in K: above about 2 K the one-node model does not describe the place.
+        How unsure it is, in K: above about 2 K the model does not describe the place.
 
     Raises
     ------
@@ -226,8 +222,6 @@ def _fit(readings: Readings, where: _Where) -> FittedShelter:
         time_constant_h=float(np.exp(parameters[0])),
         outdoor_share=float(parameters[1]),
         sun_k_per_w_m2=float(parameters[2]),
-        residual_k=float(rms[0]),
-        residual_max_k=float(rms[1]),
         days=int(log.rows.size),
         unsure_k=float(np.hypot(rms[0], off_k)),
     )

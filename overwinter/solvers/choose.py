@@ -63,11 +63,6 @@ def why_unusable(name: str) -> str | None:
     return None
 
 
-def usable_solvers() -> tuple[str, ...]:
-    """The solvers that work here, best first."""
-    return tuple(name for name in NAMES if why_unusable(name) is None)
-
-
 def choose_solver(name: str = "auto") -> str:
     """``name`` itself if it works, or for ``"auto"`` the first that does.
 

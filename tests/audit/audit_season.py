@@ -186,7 +186,7 @@ def make_conditions(season: Season) -> Conditions:
         )
         places |= {place.id: _conditions_at(place, air) for place in shelter.places}
     length = np.full(DAYS, 9.5)
-    return Conditions(OUTDOOR_C, OUTDOOR_C, length, shelters, places)
+    return Conditions(OUTDOOR_C, length, shelters, places)
 
 
 def _conditions_at(place: Place, air: FloatArray) -> PlaceConditions:

@@ -214,7 +214,6 @@ def _stretched(conditions: Conditions, winters: int, days: int) -> Conditions:
 
     return Conditions(
         wide(conditions.outdoor_min_c),
-        wide(conditions.outdoor_mean_c),
         np.full(days, 9.5),
         {k: shelter(v) for k, v in conditions.shelters.items()},
         {k: place(v) for k, v in conditions.places.items()},

@@ -27,7 +27,6 @@ def shuffled(tiny: Tiny, seed: int) -> Tiny:
     old = tiny.conditions
     conditions = Conditions(
         old.outdoor_min_c,
-        old.outdoor_mean_c,
         old.day_length_h,
         {s.id: old.shelters[s.id] for s in shelters},
         {p.id: old.places[p.id] for s in shelters for p in s.places},

@@ -315,7 +315,7 @@ def _conditions(rng: np.random.Generator, season: Season) -> Conditions:
         for place in shelter.places:
             places[place.id] = _at_place(rng, place, air)
     length = 12.5 - 4.0 * dip
-    return Conditions(outdoor, outdoor + 4.0, length, shelters, places)
+    return Conditions(outdoor, length, shelters, places)
 
 
 def _at_place(rng: np.random.Generator, place: Place, air: FloatArray) -> PlaceConditions:

@@ -19,16 +19,21 @@ from solver_problems import knapsack, market_split, needle
 
 from overwinter.problems import UserError
 from overwinter.solvers.choose import (
+    NAMES,
     choose_solver,
     make_adapter,
     run_adapter,
     solver_versions,
-    usable_solvers,
     why_unusable,
 )
 from overwinter.solvers.report import SolverFailed, SolverReport, SolverSettings, Termination
 
 HERE = Path(__file__).parent
+
+
+def usable() -> tuple[str, ...]:
+    """The solvers that work here, best first."""
+    return tuple(name for name in NAMES if why_unusable(name) is None)
 
 
 def solve(
@@ -53,7 +58,7 @@ def assert_no_answer(report: SolverReport, problem: pulp.LpProblem) -> None:
 
 def test_both_solvers_work_here() -> None:
     # Both are ordinary dependencies, so both must answer.
-    assert usable_solvers() == ("highs", "cbc")
+    assert usable() == ("highs", "cbc")
     versions = solver_versions()
     assert list(versions) == ["PuLP", "HiGHS", "CBC"]
     assert all(v[0].isdigit() for v in versions.values()), versions
@@ -343,9 +348,9 @@ def test_nothing_is_printed(solver: str) -> None:
     script = """
         import sys
         from solver_problems import knapsack
-        from overwinter.solvers.choose import make_adapter, run_adapter, usable_solvers
+        from overwinter.solvers.choose import choose_solver, make_adapter, run_adapter
         from overwinter.solvers.report import SolverSettings
-        usable_solvers()
+        choose_solver()
         run_adapter(knapsack(), make_adapter(sys.argv[1], SolverSettings()))
         print("{}")
     """
@@ -361,11 +366,11 @@ def test_ctrl_c_ends_a_solve_soon(solver: str) -> None:
     script = """
         import os, signal, sys
         from solver_problems import market_split
-        from overwinter.solvers.choose import make_adapter, run_adapter, usable_solvers
+        from overwinter.solvers.choose import choose_solver, make_adapter, run_adapter
         from overwinter.solvers.report import SolverSettings
         # a job in the background is begun deaf to Ctrl-C
         signal.signal(signal.SIGINT, signal.default_int_handler)
-        usable_solvers()
+        choose_solver()
         problem = market_split().problem
         print("running", flush=True)
         try:
@@ -412,7 +417,7 @@ def test_names_are_taken_in_any_case() -> None:
 
 def test_cbc_steps_in(without_highs: None) -> None:
     # A machine for which no highspy is built; asked for by name it is not replaced in silence.
-    assert usable_solvers() == ("cbc",)
+    assert usable() == ("cbc",)
     assert choose_solver("auto") == "cbc"
     assert solver_versions()["HiGHS"].startswith("not usable")
     with pytest.raises(UserError, match="pip install highspy"):
@@ -421,7 +426,7 @@ def test_cbc_steps_in(without_highs: None) -> None:
 
 def test_a_missing_cbc_says_what_to_install(without_cbc: None) -> None:
     # PuLP brings none for some machines.
-    assert usable_solvers() == ("highs",)
+    assert usable() == ("highs",)
     with pytest.raises(UserError, match=r"pip install 'pulp"):
         choose_solver("cbc")
 
