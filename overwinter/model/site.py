@@ -86,7 +86,11 @@ class Weights:
 
     def carry_of(self, weight_kg: float) -> float:
         """Money of one carry of a tree."""
-        return self.two_person_carry if weight_kg >= self.two_person_kg else self.carry
+        return self.two_person_carry if self.takes_two(weight_kg) else self.carry
+
+    def takes_two(self, weight_kg: float) -> bool:
+        """Whether two people carry a tree."""
+        return weight_kg >= self.two_person_kg
 
     @property
     def dearest_way_home(self) -> float:

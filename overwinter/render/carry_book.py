@@ -217,8 +217,7 @@ def _head(season: Season, stage: Stage) -> StageHead:
 
 
 def _people(season: Season, carry: Carry) -> int:
-    heavy_kg = season.site.weights.two_person_kg
-    return 2 if season.tree_by_id[carry.tree_id].weight_kg >= heavy_kg else 1
+    return 2 if season.site.weights.takes_two(season.tree_by_id[carry.tree_id].weight_kg) else 1
 
 
 def _stage_lists(season: Season, plan: Plan, stage: Stage, pace: Pace) -> list[ShelterList]:

@@ -230,7 +230,7 @@ class _Turns:
         drawn = self.then[place.id] if out else self.now[place.id]
         reach = remoteness_m(place, drawn.get(tree.id))
         tender = tender_limit_c(season, tree.id)
-        heavy = tree.weight_kg >= season.site.weights.two_person_kg
+        heavy = season.site.weights.takes_two(tree.weight_kg)
         sign = -1.0 if out else 1.0
         key: tuple[float | str, ...] = (
             1.0 if out else 0.0,

@@ -197,7 +197,7 @@ def shift_words(season: Season, plan: Plan, shift: Shift) -> str:
     if turned:
         ways.append("turned by a quarter")
     tree = season.tree_by_id[shift.tree_id]
-    two = ", with two people" if tree.weight_kg >= season.site.weights.two_person_kg else ""
+    two = ", with two people" if season.site.weights.takes_two(tree.weight_kg) else ""
     how = " and ".join(ways) or "a little"
     return f"{place.name}: push {tree.name} {how}{two}, to make room for what comes in."
 

@@ -122,8 +122,7 @@ def shelter_cautions(shelter: Shelter) -> tuple[str, ...]:
 def season_cautions(season: Season) -> tuple[str, ...]:
     """Keys of every caution that a season calls for."""
     keys = ["lifting"]
-    heavy_kg = season.site.weights.two_person_kg
-    if any(tree.weight_kg >= heavy_kg for tree in season.trees):
+    if any(season.site.weights.takes_two(tree.weight_kg) for tree in season.trees):
         keys.append("two_people")
     if any(dries(tree) for tree in season.trees):
         keys.append("drying")

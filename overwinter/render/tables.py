@@ -7,7 +7,7 @@ from itertools import groupby
 
 from overwinter.audit.report import AuditReport, TreeRisk
 from overwinter.audit.second_sample import Found
-from overwinter.model.plan import LeftOut, Plan
+from overwinter.model.plan import Harm, LeftOut, Plan
 from overwinter.model.season import Season
 from overwinter.model.stage import Stage
 from overwinter.render.alike import tree_names
@@ -124,7 +124,7 @@ def carries_table(season: Season, plan: Plan, report: AuditReport) -> Table:
     """Every carry, by stage and place carried to."""
     order = {place_id: number for number, place_id in enumerate(season.places)}
     carries = sorted(plan.carries, key=lambda c: (c.stage, c.day, order[c.target], c.tree_id))
-    two = season.site.weights.two_person_kg
+    takes_two = season.site.weights.takes_two
     weight = season.site.display.weight_scale
     rows = tuple(
         (
@@ -136,7 +136,7 @@ def carries_table(season: Season, plan: Plan, report: AuditReport) -> Table:
             place_name(season, carry.source) if carry.source else "joins",
             place_name(season, carry.target),
             tree.weight_kg * weight.factor,
-            2 if tree.weight_kg >= two else 1,
+            2 if takes_two(tree.weight_kg) else 1,
         )
         for carry in carries
         for tree, stage in ((season.tree_by_id[carry.tree_id], plan.stages[carry.stage]),)
@@ -324,7 +324,9 @@ def worst_stage(by_stage: Sequence[float]) -> int | None:
 
 
 def worst_words(season: Season, plan: Plan, risk: TreeRisk) -> str | None:
-    """``stage 5, Polytunnel, floor``: when and where most is at stake; None: nowhere."""
+    """``stage 5, Polytunnel, floor``: when and where most is at stake; None: nowhere, or always."""
+    if risk.worst is Harm.SHORT_CHILL:
+        return None
     at = worst_stage(risk.by_stage)
     place_id = None if at is None else plan.stays[risk.tree_id][at]
     if at is None or place_id is None:

@@ -317,7 +317,7 @@ def _groups(
             here=here[first.id],
             due=ahead[0] if ahead and ahead[0] != here[first.id] else None,
             ahead=frozenset(place for place in ahead if place is not None),
-            people=2 if first.weight_kg >= season.site.weights.two_person_kg else 1,
+            people=2 if season.site.weights.takes_two(first.weight_kg) else 1,
         )
 
 

@@ -92,9 +92,7 @@ class Problem:
 
     def carry_price(self, group: int) -> float:
         """Money of one carry."""
-        weights, tree = self.season.site.weights, self.groups[group].tree
-        heavy = tree.weight_kg >= weights.two_person_kg
-        return weights.two_person_carry if heavy else weights.carry
+        return self.season.site.weights.carry_of(self.groups[group].tree.weight_kg)
 
     def carry_prices(self, group: int, places: Collection[str]) -> dict[str, float]:
         """Money of a carry to each place, with what disturbs the plan in force."""
