@@ -17,6 +17,7 @@ from overwinter.climate.sun import (
 from overwinter.model.shelter import FloatArray
 
 GROUND_REFLECTS = 0.2
+"""Grass and bare ground, the usual value (memory); snow reflects more."""
 LOWEST_SINE = 0.05
 """Sun lower than 3 degrees: its beam is not reckoned."""
 ROOF_SHARE = 0.4

@@ -18,6 +18,7 @@ from overwinter.model.season import Season
 from overwinter.model.shelter import Envelope, FloatArray, HeaterSetting, Shelter, Surface, Towards
 from overwinter.shelters.conditions import pots_in_l
 from overwinter.shelters.envelope import AIR_WH_M3K
+from overwinter.shelters.network import INSIDE_FILM_M2K_W
 from overwinter.shelters.surroundings import Surroundings, surroundings
 from overwinter.units import HOURS_PER_DAY
 
@@ -28,12 +29,12 @@ INSIDE_FILM_GLAZING_M2K_W = 0.13
 INSIDE_FILM_OPAQUE_M2K_W = 0.25
 """Films of the ISO 13788 surface check (read in a tutorial on it); heat-loss films are smaller and
 would be optimistic for opaque parts."""
-HEAT_LOSS_FILM_M2K_W = 0.13
 OUTSIDE_W_M2K = 10.0
 """Wind and radiation at an outer face, as in ``network``: turns a loss to the sky into kelvins."""
 VAPOUR_GAS_J_KGK = 461.5
-
+"""Gas constant of water vapour."""
 POT_DEPTH_M = 0.15
+"""Volume of a pot over the open surface of its mix (judgement)."""
 POTS_DRY_MM_D, FLOOR_DRIES_MM_D = 0.4, 0.2
 """Water that moist pots of resting trees and a bare floor give off in a cool house: judgements."""
 USUAL_HUMIDITY = 0.7
@@ -149,7 +150,7 @@ class _Room:
     def face_c(self, surface: Surface, more_m2k_w: float = 0.0) -> FloatArray:
         """Inner face by ISO 13788's film, its outside cooled by the sky."""
         film = INSIDE_FILM_GLAZING_M2K_W if surface.glazed else INSIDE_FILM_OPAQUE_M2K_W
-        resistance = 1 / surface.u_w_m2k - HEAT_LOSS_FILM_M2K_W + film + more_m2k_w
+        resistance = 1 / surface.u_w_m2k - INSIDE_FILM_M2K_W + film + more_m2k_w
         sky_k = sky_share(surface.slope_deg) * self.around.sky_loss_w_m2 / OUTSIDE_W_M2K
         return inner_surface_c(self.air_c, self.around.air_c - sky_k, 1 / resistance, film)
 

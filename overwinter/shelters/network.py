@@ -13,11 +13,13 @@ import numpy as np
 
 from overwinter.model.shelter import Envelope, FloatArray, Surface, Towards
 from overwinter.shelters.envelope import AIR_J_M3K, ROOM_HEIGHT_M, air_exchange_w_k
+from overwinter.shelters.root_zone import MEDIUM_CAPACITY_J_M3K
 
 WALL_CONVECTION_W_M2K, ROOF_CONVECTION_W_M2K = 2.5, 3.0
 """Still air at a wall, as in ISO 52016-1 (memory), and under a cold roof (5 there; less as found by
 EnergyPlus for roofs a few kelvins colder than the air)."""
 FLAT_DEG = 45.0
+"""A face that slopes less is a roof."""
 FLOOR_CONVECTION_W_M2K = 1.5
 """Between a floor warmer than the air (5) and one colder (0.7): ISO 52016-1 (memory)."""
 RADIATION_W_M2K = 4.2
@@ -26,24 +28,25 @@ SMOOTH_CONVECTION_W_M2K, ROUGH_CONVECTION_W_M2K = 6.0, 10.0
 """Outside, glass and other faces, at 2 m height among gardens in wind of 2 m/s: judgement; calm
 nights less, open fields more."""
 OUTSIDE_RADIATION_W_M2K = 4.0
+"""4 sigma T^3 x 0.9 at -5 degC."""
 INSIDE_FILM_M2K_W, OUTSIDE_FILM_M2K_W = 0.13, 0.04
 """Films that U-values are given with (ISO 6946, wall)."""
 LEAST_RESISTANCE_M2K_W = 0.003
-OUTSIDE_EMISSIVITY = 0.9
-ABSORPTANCE = 0.7
+"""3 mm of glass."""
+OUTSIDE_EMISSIVITY, ABSORPTANCE = 0.9, 0.7
+"""Of glass and paint for the sky; of weathered wood and brick for the sun (both from memory)."""
 
 AIR_AND_STAGING = 3.0
 """Air, staging and leaves against air alone (judgement)."""
 POT_DEPTH_M = 0.06
 """Volume over the surface that pots show to the air, standing close (judgement)."""
-POT_J_M3K = 1.972e6
-"""Moist mix, as in ``root_zone``."""
 POT_RESISTANCE_M2K_W = 0.075
 """From a pot's skin to the middle of its mass: 3 cm of moist mix."""
 KNOWN_MASS_J_M2K = 1e5
 """Mass that a grower gives shows an m2 to the air for each 100 kJ/K (judgement)."""
 
 SOIL_W_MK, SOIL_J_M3K = 1.2, 2.0e6
+"""Moist loam: a judgement; ISO 13370 has 1.5 W/(m K) for clay and 2.0 for sand (memory)."""
 SOIL_TOP_M, SOIL_NEXT_M, DEEP_M = 0.12, 0.4, 1.2
 """Two layers under the floor; below ``DEEP_M`` the ground is taken as undisturbed."""
 EDGE_DEPTH_M = SOIL_TOP_M + SOIL_NEXT_M / 2
@@ -248,7 +251,7 @@ def _contents(
     net: Network, envelope: Envelope, air_j_k: float, bare_m2: float, pot_litres: float
 ) -> float:
     """Pots, and mass that the grower gives beyond them; the surface they show, m2."""
-    pots_j_k = pot_litres / 1000 * POT_J_M3K
+    pots_j_k = pot_litres / 1000 * MEDIUM_CAPACITY_J_M3K
     pots_m2 = pot_litres / 1000 / POT_DEPTH_M
     known = envelope.heat_capacity_j_k or 0.0
     counted = air_j_k + pots_j_k + sum(s.mass_j_m2k * s.area_m2 for s in envelope.surfaces)
