@@ -11,6 +11,7 @@ from collections.abc import Iterator, Sequence
 from itertools import cycle, islice, product
 
 import numpy as np
+from numpy.typing import NDArray
 
 from overwinter.benches.pots import Pots
 from overwinter.benches.region import IntArray, Region
@@ -66,16 +67,21 @@ def _packed(
         [(b.x, b.y, b.x + b.width + gap, b.y + b.depth + gap) for b in region.blocks],
         dtype=np.int64,
     )
+    around = np.array([0, 0, gap, gap])
+    others = [set() if taken is None else set(map(tuple, taken[i].tolist())) for i in order]
+    for_all = set.intersection(*others)
+    for other in sorted(for_all):
+        free = _cut_out(free, other + around)
     slots = np.zeros((len(sizes), 4), dtype=np.int64)
-    for i in order:
+    for i, own in zip(order, others, strict=True):
         mine = free
-        for other in () if taken is None else taken[i]:
-            mine = _cut_out(mine, other + np.array([0, 0, gap, gap]))
+        for other in sorted(own - for_all):
+            mine = _cut_out(mine, other + around)
         slot = _best_corner(region, mine, sizes[i], best)
         if slot is None:
             return None
         slots[i] = slot
-        free = _cut_out(free, slot + np.array([0, 0, gap, gap]))
+        free = _cut_out(free, slot + around)
     return slots
 
 
@@ -123,24 +129,27 @@ def _cut_out(free: IntArray, taken: IntArray) -> IntArray:
     x0, y0 = taken[:2]
     x1, y1 = taken[:2] + taken[2:]
     hit = (free[:, 0] < x1) & (free[:, 2] > x0) & (free[:, 1] < y1) & (free[:, 3] > y0)
-    cut = free[hit]
-    parts = []
-    for column, edge, keep in (
-        (2, x0, cut[:, 0] < x0),
-        (0, x1, cut[:, 2] > x1),
-        (3, y0, cut[:, 1] < y0),
-        (1, y1, cut[:, 3] > y1),
+    if not hit.any():
+        return free
+    cut, rest = free[hit], free[~hit]
+    keep = (cut[:, 0] < x0, cut[:, 2] > x1, cut[:, 1] < y0, cut[:, 3] > y1)
+    parts = np.concatenate([cut[side] for side in keep])
+    ends = np.cumsum([0, *(int(side.sum()) for side in keep)])
+    for column, edge, first, end in zip(
+        (2, 0, 3, 1), (x0, x1, y0, y1), ends, ends[1:], strict=False
     ):
-        part = cut[keep].copy()
-        part[:, column] = edge
-        parts.append(part)
-    return _without_contained(np.concatenate((free[~hit], *parts)))
+        parts[first:end, column] = edge
+    return np.concatenate((rest, _not_contained(parts, rest)))
 
 
-def _without_contained(free: IntArray) -> IntArray:
-    free = np.unique(free, axis=0)
-    low, high = free[:, :2], free[:, 2:]
-    inside = (low[:, None] >= low[None]) & (high[:, None] <= high[None])
-    contained = np.asarray(inside.all(axis=2))
-    np.fill_diagonal(contained, False)
-    return free[~contained.any(axis=1)]
+def _not_contained(parts: IntArray, rest: IntArray) -> IntArray:
+    """Parts that lie in no other rectangle; of equal ones the first. None of ``rest`` lies in a
+    part: it would have lain in what the part was cut from."""
+    every = np.concatenate((parts, rest))
+    inside: NDArray[np.bool_] = (
+        (parts[:, None, :2] >= every[None, :, :2]) & (parts[:, None, 2:] <= every[None, :, 2:])
+    ).all(axis=2)
+    n = len(parts)
+    among = inside[:, :n]
+    among &= ~(among.T & np.triu(np.ones((n, n), dtype=np.bool_)))
+    return np.asarray(parts[~inside.any(axis=1)])

@@ -3,8 +3,9 @@
 from datetime import date, timedelta
 from pathlib import Path
 
+from overwinter.files.csv_text import read_csv
 from overwinter.files.findings import Findings
-from overwinter.files.tables import parse_rows, read_csv
+from overwinter.files.tables import parse_rows
 from overwinter.files.weather_table import DayRow, HourRow
 
 MOST_NIGHTS = 7

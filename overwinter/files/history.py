@@ -13,6 +13,7 @@ from pathlib import Path
 from typing import Any
 
 from overwinter.files.atomic import write_text
+from overwinter.files.csv_text import read_text
 from overwinter.files.findings import Findings
 from overwinter.files.history_lock import locked
 from overwinter.files.history_schema import (
@@ -28,7 +29,6 @@ from overwinter.files.history_schema import (
     check_history,
 )
 from overwinter.files.plan_file import PlanDocument, plan_document_of
-from overwinter.files.tables import read_text
 from overwinter.model.changes import Changes, Mark
 from overwinter.problems import UserError
 

@@ -17,10 +17,10 @@ from pydantic import BaseModel, ConfigDict, Field, TypeAdapter, ValidationError
 
 from overwinter import __version__
 from overwinter.files.atomic import write_text
+from overwinter.files.csv_text import read_text
 from overwinter.files.findings import Findings
 from overwinter.files.pydantic_problems import report_document_errors
 from overwinter.files.season_fingerprint import season_fingerprint
-from overwinter.files.tables import read_text
 from overwinter.model.plan import Plan
 from overwinter.model.season import Season
 

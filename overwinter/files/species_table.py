@@ -9,12 +9,13 @@ from importlib import resources
 from pathlib import Path
 from typing import Any
 
+from overwinter.files.csv_text import csv_table, read_csv
 from overwinter.files.findings import Findings
 from overwinter.files.pydantic_problems import known_fields
 from overwinter.files.schema import Schema
 from overwinter.files.schemas_species import LIMIT_FIELDS, OPTIONAL_LIMITS, SpeciesRow
 from overwinter.files.spelling import did_you_mean, listed
-from overwinter.files.tables import csv_table, parse_rows, read_csv
+from overwinter.files.tables import parse_rows
 from overwinter.model.species import Limits, Source, Species, Standing
 from overwinter.plants.lookup import Means, Name, NameBook, name_book, plain
 

@@ -3,10 +3,11 @@
 from pathlib import Path
 from typing import Any
 
+from overwinter.files.csv_text import read_csv
 from overwinter.files.findings import Findings
 from overwinter.files.pydantic_problems import Where, known_fields, parse
 from overwinter.files.schemas_shelter import ReadingRow, ThermometerTable
-from overwinter.files.tables import parse_rows, read_csv
+from overwinter.files.tables import parse_rows
 from overwinter.model.shelter import Readings, Thermometer
 from overwinter.shelters.fit import LEAST_DAYS
 

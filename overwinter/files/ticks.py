@@ -12,9 +12,10 @@ from datetime import date, datetime
 from pathlib import Path
 from typing import Any
 
+from overwinter.files.csv_text import csv_table, read_text
 from overwinter.files.findings import Findings
 from overwinter.files.spelling import did_you_mean
-from overwinter.files.tables import Table, csv_table, normal_heading, read_text, table_of
+from overwinter.files.tables import Table, normal_heading, table_of
 from overwinter.files.workbook import read_sheets
 from overwinter.model.fingerprint import carry_key, plan_fingerprint
 from overwinter.model.plan import Carry, Plan

@@ -6,9 +6,9 @@ from pathlib import Path
 from typing import Any
 
 from overwinter.files.as_written import clean
+from overwinter.files.csv_text import read_text
 from overwinter.files.findings import Findings
 from overwinter.files.schema import date_fix
-from overwinter.files.tables import read_text
 
 DATE_LIKE = re.compile(r"\d{1,4}([./-])\d{1,2}\1\d{1,4}")
 AT_LINE = re.compile(r"\s*\(at line (\d+), column (\d+)\)")

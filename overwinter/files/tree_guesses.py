@@ -8,9 +8,10 @@ from pathlib import Path
 from typing import Any
 
 from overwinter.files.atomic import write_bytes
+from overwinter.files.csv_text import csv_delimiter
 from overwinter.files.findings import Findings
 from overwinter.files.schemas_tree import TreeRow
-from overwinter.files.tables import Table, csv_delimiter, matched
+from overwinter.files.tables import Table, matched
 from overwinter.files.tree_list import NAMES, TreeList, tree_table
 from overwinter.units import Display
 

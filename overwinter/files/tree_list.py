@@ -7,6 +7,7 @@ from pathlib import Path
 from statistics import median
 from typing import Any
 
+from overwinter.files.csv_text import read_csv
 from overwinter.files.findings import Findings
 from overwinter.files.pot_sizes import (
     KG_PER_LITRE,
@@ -16,7 +17,7 @@ from overwinter.files.pot_sizes import (
 from overwinter.files.pydantic_problems import known_fields
 from overwinter.files.schemas_tree import LIMIT_OVERRIDES, TreeRow
 from overwinter.files.spelling import did_you_mean, listed
-from overwinter.files.tables import Table, own_columns, parse_rows, read_csv
+from overwinter.files.tables import Table, own_columns, parse_rows
 from overwinter.files.tree_columns import simple_columns
 from overwinter.files.workbook import read_xlsx
 from overwinter.model.species import Assumption, Limits, Species

@@ -10,11 +10,12 @@ import numpy as np
 from pydantic import BeforeValidator, Field
 
 from overwinter.climate.records import DayRecord
+from overwinter.files.csv_text import read_csv
 from overwinter.files.findings import Findings
 from overwinter.files.pydantic_problems import misspelt_fields
 from overwinter.files.quantities import WIND, Quantity, degrees, kelvins, temperatures
 from overwinter.files.schema import Day, Number, Schema, wrong
-from overwinter.files.tables import Table, parse_rows, read_csv
+from overwinter.files.tables import Table, parse_rows
 from overwinter.files.weather_record import (
     COLDEST_AIR_C,
     LARGEST_DAILY_RANGE_K,

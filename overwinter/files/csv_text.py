@@ -1,0 +1,164 @@
+"""Text files, and CSV as people and spreadsheets write it, read with pandas.
+
+Accepted: UTF-8 with or without a byte-order mark, UTF-16 with one; comma, semicolon or tab
+between cells; Windows, Unix and old Mac line ends.
+"""
+
+import codecs
+import csv
+import io
+import re
+from collections import Counter
+from pathlib import Path
+
+import pandas as pd
+
+from overwinter.files.findings import Findings
+from overwinter.files.schema import Schema
+from overwinter.files.spelling import closest
+from overwinter.files.tables import HEADINGS_WITHIN, Table, known_in, table_of
+
+DELIMITERS = ",;\t"
+ZIP_MAGIC = b"PK\x03\x04"
+LARGEST_FILE = 200_000_000
+MOST_COLUMNS = 300
+MOST_ALIKE = 0.8
+"""Share of rows of one length from which a longer one is odd."""
+
+
+def read_text(
+    path: Path, findings: Findings, wanted: str = "this file in the folder"
+) -> str | None:
+    """Text of a file; a missing, empty or oddly encoded one is a problem and gives None."""
+
+    def bad(found: str, expected: str, fix: str = "", row: int | None = None) -> str | None:
+        findings.problem(path.name, row, None, found, expected, fix)
+        return None
+
+    try:
+        if not path.is_file() and path.exists():
+            return bad("a folder or a device", "a file")
+        if path.is_file() and path.stat().st_size > LARGEST_FILE:
+            return bad("a file of more than 200 MB", "a smaller one", "Is it the right file?")
+        raw = path.read_bytes()
+    except FileNotFoundError:
+        near = _similar_file(path)
+        return bad("no such file", wanted, f"Is it {near}? Rename it." if near else "")
+    except OSError as error:
+        return bad(f"a file that cannot be read ({error.strerror})", "a file")
+    if raw.startswith(ZIP_MAGIC):
+        fix = "Save it as CSV, or name it .xlsx where a workbook is accepted."
+        return bad("a spreadsheet workbook", "text", fix)
+    utf16 = raw.startswith((codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE))
+    try:
+        text = raw.decode("utf-16" if utf16 else "utf-8-sig")
+    except UnicodeDecodeError as error:
+        found = f"a byte 0x{raw[error.start]:02x} that is not UTF-8 text"
+        fix = 'Save it again as "CSV UTF-8" (or set the encoding to UTF-8).'
+        return bad(found, "UTF-8 text", fix, raw[: error.start].count(b"\n") + 1)
+    if "\x00" in text:
+        return bad("zero bytes", "UTF-8 text", "Is this a text file? Save it as UTF-8.")
+    return text if text.strip() else bad("an empty file", "a filled-in file")
+
+
+def _similar_file(path: Path) -> str | None:
+    """A file of the folder whose name is nearly that of a missing one."""
+    if not path.parent.is_dir():
+        return None
+    return closest(path.name, (other.name for other in path.parent.iterdir()), cutoff=0.8)
+
+
+def read_csv(
+    path: Path,
+    findings: Findings,
+    schema: type[Schema] | None = None,
+    wanted: str = "this file in the folder",
+) -> Table | None:
+    """Read a CSV file; None when it could not be taken apart."""
+    text = read_text(path, findings, wanted)
+    return None if text is None else csv_table(text, path.name, findings, schema)
+
+
+def _width(text: str, delimiter: str) -> int:
+    """Most cells of a row; where there are quotes, lines and rows are not the same."""
+    if '"' not in text:  # str.splitlines would also end a row at a form feed or U+2028
+        return max(line.count(delimiter) for line in re.split(r"[\r\n]+", text)) + 1
+    try:
+        return max(map(len, csv.reader(io.StringIO(text, newline=""), delimiter=delimiter)))
+    except csv.Error:  # the reader of the table says what is wrong
+        return 1
+
+
+def csv_table(
+    text: str, file: str, findings: Findings, schema: type[Schema] | None = None
+) -> Table | None:
+    """Take CSV text apart; the headings are those that the schema knows most of."""
+    delimiter = csv_delimiter(text, schema)
+    width = _width(text, delimiter)
+    if width > MOST_COLUMNS:
+        findings.problem(file, None, None, f"{width} columns", f"at most {MOST_COLUMNS}", "")
+        return None
+    try:
+        # Only the slower of the two readers refuses quotes that do not match.
+        grid = pd.read_csv(
+            io.StringIO(text, newline=""),
+            sep=delimiter,
+            header=None,
+            names=range(width),
+            index_col=False,
+            dtype=str,
+            keep_default_na=False,
+            na_filter=False,
+            skip_blank_lines=False,
+            engine="python" if '"' in text else "c",
+        )
+    except (pd.errors.ParserError, csv.Error) as error:
+        findings.problem(
+            file,
+            None,
+            None,
+            f"quotes that do not match ({error})",
+            "a closing quote for every opening one",
+            'A quote inside a text is written twice: "".',
+        )
+        return None
+    grid.index = pd.RangeIndex(1, len(grid) + 1)
+    table = table_of(file, grid, findings, schema)
+    if table is not None and delimiter == "," and '"' not in text:
+        _check_lengths(table, text, findings)
+    return table
+
+
+def csv_delimiter(text: str, schema: type[Schema] | None) -> str:
+    """What parts the cells: by it most headings are known; else the commonest in one line."""
+    lines = [line for line in text.splitlines() if line.strip()][:HEADINGS_WITHIN]
+    if lines and lines[0].lower().startswith("sep="):
+        return lines[0][4:5] or ","
+
+    def score(delimiter: str) -> tuple[int, int]:
+        parted = [re.split(f'{delimiter}(?=(?:[^"]*"[^"]*")*[^"]*$)', line) for line in lines]
+        cells = [[cell.strip('" ') for cell in row] for row in parted]
+        plain = [len(row) for line, row in zip(lines, cells, strict=True) if line[0] != "#"]
+        return max(known_in(row, schema) for row in cells), plain[0] if plain else 0
+
+    return max(DELIMITERS, key=score) if lines else ","
+
+
+def _check_lengths(table: Table, text: str, findings: Findings) -> None:
+    """A number with a decimal comma, not in quotes, moves all that follows by one cell."""
+    lines = text.splitlines()
+    lengths = {number: lines[number - 1].count(",") + 1 for number in table.frame.index}
+    if not lengths:
+        return
+    usual, often = Counter(lengths.values()).most_common(1)[0]
+    for number, length in lengths.items():
+        pair = re.search(r"(?:^|,)\s*(\d+,\d{1,2})\s*(?:,|$)", lines[number - 1])
+        if pair and length == usual + 1 and often >= MOST_ALIKE * len(lengths) and often > 1:
+            findings.problem(
+                table.file,
+                number,
+                None,
+                f"{length} cells where other rows have {usual}",
+                f"{usual} cells",
+                f"Is {pair[1]} one number? Write {pair[1].replace(',', '.')}, or put it in quotes.",
+            )
