@@ -146,9 +146,9 @@ def _not_contained(parts: IntArray, rest: IntArray) -> IntArray:
     """Parts that lie in no other rectangle; of equal ones the first. None of ``rest`` lies in a
     part: it would have lain in what the part was cut from."""
     every = np.concatenate((parts, rest))
-    inside: NDArray[np.bool_] = (
-        (parts[:, None, :2] >= every[None, :, :2]) & (parts[:, None, 2:] <= every[None, :, 2:])
-    ).all(axis=2)
+    low = parts[:, None, :2] >= every[None, :, :2]
+    high = parts[:, None, 2:] <= every[None, :, 2:]
+    inside: NDArray[np.bool_] = np.asarray(np.logical_and(low, high).all(axis=2))
     n = len(parts)
     among = inside[:, :n]
     among &= ~(among.T & np.triu(np.ones((n, n), dtype=np.bool_)))
