@@ -11,7 +11,7 @@ import difflib
 import re
 import unicodedata
 from collections import defaultdict
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from enum import StrEnum
 from functools import lru_cache
@@ -25,10 +25,16 @@ NEAR_EPITHET, NEAR_NAME = 0.75, 0.84
 FILLERS = frozenset(
     """
     bonsai prebonsai tree trees forest group clump seedling seedlings cutting cuttings grafted
-    yamadori collected raft cascade shohin mame kifu baum wald arbre foret arbol bosque
+    yamadori collected raft cascade shohin mame kifu chuhin penjing bunjin literati broom style
+    indoor outdoor old female male braided variegated specimen planting potted nursery upright
+    of berries alt
+    baum wald arbre foret arbol bosque
     """.split()  # noqa: SIM905 (a list of words, not of quotes)
 )
 """Words beside a name that do not change the kind; common practice, no source."""
+SHORT = {"jap": "japanese", "chin": "chinese", "europ": "european", "amer": "american"}
+"""Words that growers shorten; common practice, no source."""
+_IN_BRACKETS = re.compile(r"(.+)\(([^()]+)\)\s*")
 
 
 class Means(StrEnum):
@@ -81,7 +87,7 @@ def plain(name: str) -> str:
     text = "".join(c for c in text if not unicodedata.combining(c))
     text = re.sub(r"['’`]", "", text)
     text = _MARKS.sub(" ", re.sub(r"[-_,;/()]", " ", text))
-    return " ".join(text.replace(".", " ").split())
+    return " ".join(SHORT.get(word, word) for word in text.replace(".", " ").split())
 
 
 def split_cultivar(name: str) -> tuple[str, str | None]:
@@ -104,6 +110,13 @@ class NameBook:
     genera: Mapping[str, tuple[str, ...]] = field(repr=False)
     """Of a plain word or genus; the likeliest first."""
     groups: Mapping[str, Species] = field(repr=False)
+    joined: Mapping[str, str] = field(repr=False)
+    """The spelling of the table for a name without its spaces: "yama zakura" is "yamazakura"."""
+
+    def spelled(self, written: str) -> str:
+        """The plain form of a name, in the spelling of the table where only spaces differ."""
+        wanted = plain(written)
+        return self.joined.get(wanted.replace(" ", ""), wanted)
 
 
 def name_book(table: Mapping[str, Species], names: Iterable[Name]) -> NameBook:
@@ -112,14 +125,20 @@ def name_book(table: Mapping[str, Species], names: Iterable[Name]) -> NameBook:
     cultivars: dict[str, set[str]] = defaultdict(set)
     genera: dict[str, dict[str, None]] = defaultdict(dict)
     groups: dict[str, Species] = {}
+    joined: dict[str, str] = {}
+
+    def spelled(written: str) -> str:
+        wanted = plain(written)
+        return joined.setdefault(wanted.replace(" ", ""), wanted)
+
     for one in table.values():
         for written in (one.key, one.latin, one.common, *one.synonyms):
             if written.strip() and one.is_group:
-                groups.setdefault(plain(written), one)
+                groups.setdefault(spelled(written), one)
             elif written.strip():
-                kinds[plain(written)].add(one.key)
+                kinds[spelled(written)].add(one.key)
     for name in names:
-        wanted = plain(name.name)
+        wanted = spelled(name.name)
         if name.means is Means.GENUS:
             genera[wanted][name.key] = None
         else:
@@ -130,6 +149,7 @@ def name_book(table: Mapping[str, Species], names: Iterable[Name]) -> NameBook:
         {name: frozenset(keys) for name, keys in cultivars.items()},
         {name: tuple(keys) for name, keys in genera.items()},
         groups,
+        joined,
     )
 
 
@@ -142,12 +162,12 @@ def resolve(name: str, book: NameBook, group_hint: str | None = None) -> Match |
     group_hint : key, name or synonym of a group, used when the name alone does not decide.
     """
     bare, cultivar = split_cultivar(name)
-    hint = book.groups.get(plain(group_hint)) if group_hint and group_hint.strip() else None
+    hint = book.groups.get(book.spelled(group_hint)) if group_hint and group_hint.strip() else None
     found = _named(bare, cultivar, book, hint)
-    kept = " ".join(word for word in plain(bare).split(" ") if word not in FILLERS)
-    if found is None and plain(bare) not in book.genera and kept and kept != plain(bare):
-        bare = kept
-        found = _named(bare, cultivar, book, hint)
+    for shorter in _shorter(bare, book):
+        if found is None:
+            bare = shorter
+            found = _named(bare, cultivar, book, hint)
     if isinstance(found, Match):
         return found
     if group_hint and group_hint.strip() and hint is None:
@@ -159,17 +179,35 @@ def resolve(name: str, book: NameBook, group_hint: str | None = None) -> Match |
     return found or _by_genus(bare, cultivar, book) or _no_match(name, bare, book)
 
 
+def _shorter(bare: str, book: NameBook) -> Iterator[str]:
+    """What is in brackets before the name; the name without words that do not change the kind."""
+    beside = _IN_BRACKETS.fullmatch(bare)
+    if beside:
+        yield f"{beside[2]} {beside[1]}"
+    words = plain(bare).split(" ")
+    if book.spelled(bare) in book.genera:
+        return
+    while len(words) > 1 and (words[-1] in FILLERS or words[-1].isdigit()):
+        words.pop()
+        yield " ".join(words)
+    kept = [word for word in words if word not in FILLERS]
+    if kept:
+        yield " ".join(kept)
+
+
 def _named(
     bare: str, cultivar: str | None, book: NameBook, hint: Species | None
 ) -> Match | NoMatch | None:
     """What the name says by itself; None where it is in no table."""
-    if not bare and cultivar is not None and plain(cultivar) in book.cultivars:
-        return _of_several(cultivar, cultivar, sorted(book.cultivars[plain(cultivar)]), book, hint)
-    whole = book.kinds.get(plain(f"{bare} {cultivar}"), frozenset()) if cultivar else frozenset()
+    known = book.cultivars.get(book.spelled(cultivar or ""))
+    if not bare and known:
+        return _of_several(cultivar or "", cultivar, sorted(known), book, hint)
+    both = book.spelled(f"{bare} {cultivar}") if cultivar else ""
+    whole = book.kinds.get(both, frozenset())
     if len(whole) == 1:
         return Match(book.table[next(iter(whole))], cultivar)
     bare = bare or cultivar or ""
-    wanted = plain(bare)
+    wanted = book.spelled(bare)
     meant = book.genera.get(wanted, ())
     if len(meant) > 1:
         return _of_several(bare, cultivar, meant, book, hint)
@@ -181,7 +219,7 @@ def _named(
     if group is not None:
         why = f"only the group is known; '{group.key}' has the strictest limits of its members"
         return Match(group, cultivar, why)
-    beside = _with_cultivar(wanted, book) or _latin_within(wanted, book)
+    beside = _with_cultivar(plain(f"{bare} {cultivar or ''}"), book) or _latin_within(wanted, book)
     if beside is not None:
         return Match(beside, cultivar)
     return None
@@ -197,9 +235,9 @@ def _of_several(
     """The one kind meant; of several the one whose cultivar or group was written, else asked."""
     kinds = [book.table[key] for key in keys]
     if len(kinds) > 1 and cultivar is not None:
-        genera = {plain(kind.latin).split(" ")[0] for kind in kinds}
-        named = [book.table[key] for key in sorted(book.cultivars.get(plain(cultivar), ()))]
-        inside = [kind for kind in named if plain(kind.latin).split(" ")[0] in genera]
+        genera = {_genus(kind) for kind in kinds}
+        named = [book.table[key] for key in sorted(book.cultivars.get(book.spelled(cultivar), ()))]
+        inside = [kind for kind in named if _genus(kind) in genera]
         kinds = inside if len(inside) == 1 else kinds
     if len(kinds) > 1 and hint is not None:
         inside = [kind for kind in kinds if kind.group == hint.key]
@@ -215,23 +253,41 @@ def _of_several(
 
 
 def _with_cultivar(wanted: str, book: NameBook) -> Species | None:
-    """The kind of a known name or genus with one of its cultivars before or behind it."""
+    """The kind of a name with one of its cultivars, or another of its names, beside it.
+
+    ``Koshobai holly``, ``sugi cedar``: the one is a kind, the other a word for its genus.
+    """
     words = wanted.split(" ")
     for cut in range(1, len(words)):
-        ends = " ".join(words[:cut]), " ".join(words[cut:])
+        ends = book.spelled(" ".join(words[:cut])), book.spelled(" ".join(words[cut:]))
         for name, other in (ends, ends[::-1]):
-            keys = book.kinds.get(name, frozenset()) | frozenset(book.genera.get(name, ()))
-            both = keys & book.cultivars.get(other, frozenset())
+            words_for = frozenset(book.genera.get(name, ())) or _of_genus(name, book)
+            keys = book.kinds.get(name, frozenset()) | words_for
+            named = book.kinds.get(other, frozenset()) | book.cultivars.get(other, frozenset())
+            both = keys & named
+            genera = {_genus(book.table[key]) for key in words_for}
+            if not both and len(genera) == 1:
+                both = frozenset(key for key in named if _genus(book.table[key]) in genera)
             if len(both) == 1:
                 return book.table[next(iter(both))]
     return None
+
+
+def _of_genus(genus: str, book: NameBook) -> frozenset[str]:
+    return frozenset(
+        key for key, kind in book.table.items() if kind.latin and _genus(kind) == genus
+    )
+
+
+def _genus(kind: Species) -> str:
+    return plain(kind.latin).split(" ")[0]
 
 
 def _latin_within(wanted: str, book: NameBook) -> Species | None:
     """The kind whose latin name begins what was written: varieties, unquoted cultivars."""
     words = wanted.split(" ")
     for count in range(len(words) - 1, 1, -1):
-        keys = book.kinds.get(" ".join(words[:count]), frozenset())
+        keys = book.kinds.get(book.spelled(" ".join(words[:count])), frozenset())
         if len(keys) == 1:
             one = book.table[next(iter(keys))]
             if words[0] in _latin_genera(book):
@@ -240,14 +296,14 @@ def _latin_within(wanted: str, book: NameBook) -> Species | None:
 
 
 def _latin_genera(book: NameBook) -> frozenset[str]:
-    return frozenset(plain(s.latin).split(" ")[0] for s in book.table.values() if s.latin)
+    return frozenset(_genus(kind) for kind in book.table.values() if kind.latin)
 
 
 def _by_genus(bare: str, cultivar: str | None, book: NameBook) -> Match | NoMatch | None:
     """The row made for a genus; asked where a known kind is spelled nearly so, or none was made."""
     words = plain(bare).split(" ")
     genus = words[0]
-    keys = book.genera.get(" ".join(words), ())
+    keys = book.genera.get(book.spelled(bare), ())
     by_word = bool(keys)
     if not keys and genus in _latin_genera(book):
         keys = book.genera.get(genus, ())
@@ -281,17 +337,20 @@ def _near_epithets(words: list[str], book: NameBook) -> tuple[str, ...]:
 
 
 def _no_match(name: str, bare: str, book: NameBook) -> NoMatch:
-    """Nothing stands for it: names spelled alike, first words included, and all groups."""
+    """Nothing stands for it: names spelled alike, word by word, and all groups."""
     wanted = plain(bare)
     near = difflib.get_close_matches(wanted, [*book.kinds, *book.cultivars], 8, NEAR_NAME)
-    first = wanted.split(" ")[0]
-    alike = [
-        n for n in near if difflib.SequenceMatcher(None, first, n.split(" ")[0]).ratio() >= 0.75
-    ]
+    alike = [name for name in near if _words_alike(wanted, name)]
     keys = [key for n in alike for key in sorted(book.kinds.get(n) or book.cultivars[n])]
     close = tuple(dict.fromkeys(book.table[key].latin or key for key in keys))[:3]
     reason = "the name is not in the species table"
     return NoMatch(name.strip(), close, _groups(book), reason, may_be_another=bool(close))
+
+
+def _words_alike(written: str, name: str) -> bool:
+    """No word of the one stands for quite another: "gemeine Buche" is no "gemeine Esche"."""
+    pairs = zip(written.split(" "), name.split(" "), strict=False)
+    return all(difflib.SequenceMatcher(None, *pair).ratio() >= NEAR_EPITHET for pair in pairs)
 
 
 def _groups(book: NameBook) -> tuple[str, ...]:
