@@ -39,7 +39,8 @@ DARK_PER_DAY = 0.004
 """Hazard of each day in leaf and warmth without any light: a winter of it costs half of them. It
 falls with the square of the share of light that lacks, as leaves adapt to somewhat less."""
 DRYING_PER_DAY = 0.0005
-"""Hazard of each day of full sun on thin evergreen leaves over frozen roots, in the wind."""
+"""Hazard of each day of full sun on thin evergreen leaves over frozen roots, in the wind. That
+shoots in the sun lose more water than shaded ones is read (red spruce, Tree Physiol. 8:23-36)."""
 SHELTERED_DRYING = 0.3
 """Share of that under cover, out of the wind."""
 FULL_SUN_MOL_M2_D = 20.0
