@@ -42,7 +42,9 @@ class Means(StrEnum):
 
     KIND = "kind"
     CULTIVAR = "cultivar"  # a cultivar known by its name alone
-    GENUS = "genus"  # a genus or a plain word; several rows of one name: the grower is asked
+    GENUS = "genus"
+    """A genus or a plain word; several rows of one name: the grower is asked. Of a genus without a
+    kind in the table the rows are the two likeliest groups."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -165,7 +167,7 @@ def resolve(name: str, book: NameBook, group_hint: str | None = None) -> Match |
     hint = book.groups.get(book.spelled(group_hint)) if group_hint and group_hint.strip() else None
     found = _named(bare, cultivar, book, hint)
     for shorter in _shorter(bare, book):
-        if found is None:
+        if found is None and (shorter or cultivar):
             bare = shorter
             found = _named(bare, cultivar, book, hint)
     if isinstance(found, Match):
@@ -190,9 +192,7 @@ def _shorter(bare: str, book: NameBook) -> Iterator[str]:
     while len(words) > 1 and (words[-1] in FILLERS or words[-1].isdigit()):
         words.pop()
         yield " ".join(words)
-    kept = [word for word in words if word not in FILLERS]
-    if kept:
-        yield " ".join(kept)
+    yield " ".join(word for word in words if word not in FILLERS)
 
 
 def _named(
@@ -234,6 +234,8 @@ def _of_several(
 ) -> Match | NoMatch:
     """The one kind meant; of several the one whose cultivar or group was written, else asked."""
     kinds = [book.table[key] for key in keys]
+    if all(kind.is_group for kind in kinds):
+        return NoMatch(bare, (), tuple(keys), "the name is not in the species table")
     if len(kinds) > 1 and cultivar is not None:
         genera = {_genus(kind) for kind in kinds}
         named = [book.table[key] for key in sorted(book.cultivars.get(book.spelled(cultivar), ()))]
@@ -305,8 +307,9 @@ def _by_genus(bare: str, cultivar: str | None, book: NameBook) -> Match | NoMatc
     genus = words[0]
     keys = book.genera.get(book.spelled(bare), ())
     by_word = bool(keys)
-    if not keys and genus in _latin_genera(book):
-        keys = book.genera.get(genus, ())
+    of_first = book.genera.get(genus, ())
+    if genus in _latin_genera(book) or all(book.table[key].is_group for key in of_first):
+        keys = keys or of_first
     close = () if by_word else _near_epithets(words, book)
     if close:
         reason = "the name is not in the species table"
@@ -320,7 +323,9 @@ def _by_genus(bare: str, cultivar: str | None, book: NameBook) -> Match | NoMatc
         return None
     kinds = [book.table[key] for key in keys]
     groups = tuple(dict.fromkeys(kind.group for kind in kinds))
-    reason = f"the name is not in the species table, and kinds of {genus.capitalize()} differ"
+    differ = not all(kind.is_group for kind in kinds)
+    reason = "the name is not in the species table"
+    reason += f", and kinds of {genus.capitalize()} differ" if differ else ""
     return NoMatch(bare, (), groups, reason)
 
 

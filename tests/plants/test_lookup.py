@@ -89,6 +89,23 @@ def test_a_genus_whose_kinds_differ_asks_for_the_likeliest_groups(book: NameBook
     assert found.groups == ("hardy-deciduous", "mediterranean-evergreen")
 
 
+@pytest.mark.parametrize(
+    ("written", "groups"),
+    [
+        ("Metrosideros excelsa", ("mediterranean-evergreen", "subtropical-citrus")),
+        ("walnut", ("hardy-deciduous", "tender-deciduous")),
+        ("conifer", ("hardy-conifer", "tender-conifer")),
+    ],
+)
+def test_a_genus_without_a_kind_asks_for_the_two_likeliest_groups(
+    book: NameBook, written: str, groups: tuple[str, str]
+) -> None:
+    # "Conifer" alone may be a podocarpus: the hardy group must not stand in unasked.
+    found = resolve(written, book)
+    assert isinstance(found, NoMatch)
+    assert found.groups == groups
+
+
 def test_a_group_stands_for_an_unknown_name_and_it_is_said(book: NameBook) -> None:
     found = resolve("Metrosideros excelsa", book, "mediterranean evergreen")
     assert isinstance(found, Match)
@@ -149,7 +166,7 @@ def test_every_name_finds_its_own_kind(book: NameBook) -> None:
     for name in shipped_names():
         found = resolve(name.name, book)
         if isinstance(found, NoMatch):
-            assert book.table[name.key].latin in found.close, name
+            assert {book.table[name.key].latin, name.key} & {*found.close, *found.groups}, name
         elif name.means is Means.KIND:
             assert found.species.key == name.key, name
     for kind in shipped_species().values():
