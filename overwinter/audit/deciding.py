@@ -7,32 +7,11 @@ from enum import StrEnum
 from types import MappingProxyType
 
 from overwinter.audit.report import AuditReport
-from overwinter.model.plan import Harm
 from overwinter.model.season import Season
-from overwinter.model.species import Source, Standing
+from overwinter.model.species import DECIDES, LIMITS, Harm, Source, Standing
 from overwinter.model.tree import Tree
 from overwinter.plants.harm import FREEZING_SLOPE_K
 
-FREEZING: Mapping[Harm, str] = MappingProxyType(
-    {
-        Harm.OLD_ROOTS: "root_kill_c",
-        Harm.YOUNG_ROOTS: "root_kill_young_c",
-        Harm.TOP: "top_kill_c",
-        Harm.NEW_LEAVES: "new_leaf_kill_c",
-    }
-)
-LIMIT_OF: Mapping[Harm, str] = MappingProxyType(
-    {
-        **FREEZING,
-        Harm.CHILLING: "chill_injury_k_h",
-        Harm.RESTLESS: "rest_ceiling_c",
-        Harm.SHORT_CHILL: "chill_need",
-        Harm.DARK: "light_floor_mol_m2_d",
-        Harm.DRYING: "drying",
-        Harm.RODENTS: "rodent_appeal",
-    }
-)
-"""The limit that decides about each harm."""
 UNSAID = 0.5
 """A number that does not say how far off it is may be so by half: a judgement."""
 
@@ -90,7 +69,7 @@ def deciding_limits(season: Season, report: AuditReport) -> tuple[DecidingLimit,
         harm = risk.worst
         if tree is None or harm is None:
             continue
-        name = LIMIT_OF[harm]
+        name = DECIDES[harm]
         value = getattr(tree.limits, name)
         if value is not None:
             key = (tree.species_key, harm, float(value), source_of(season, tree, name))
@@ -99,10 +78,10 @@ def deciding_limits(season: Season, report: AuditReport) -> tuple[DecidingLimit,
     for (species_key, harm, value, source), losses in behind.items():
         loss = sum(losses)
         off_by = UNSAID * abs(value) if source.off_by is None else source.off_by
-        scale = FREEZING_SLOPE_K if harm in FREEZING else max(abs(value), 1e-6)
+        scale = FREEZING_SLOPE_K if LIMITS[DECIDES[harm]].kills else max(abs(value), 1e-6)
         sure = KNOWN[source.standing] is Known.MEASURED
         at_stake = 0.0 if sure else loss * off_by / scale
-        limit = (species_key, LIMIT_OF[harm], value, source)
+        limit = (species_key, DECIDES[harm], value, source)
         found.append(DecidingLimit(*limit, len(losses), loss, at_stake))
     return tuple(sorted(found, key=lambda one: (-one.at_stake, -one.loss, one.species_key)))
 

@@ -4,7 +4,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from enum import StrEnum
 
-from overwinter.model.plan import Costs, Harm
+from overwinter.model.plan import Costs
+from overwinter.model.species import Harm
 from overwinter.problems import AuditRefused
 
 

@@ -8,9 +8,8 @@ import numpy as np
 
 from overwinter.audit.ledger import BoolArray, IntArray, Ledger
 from overwinter.audit.report import TreeRisk
-from overwinter.model.plan import Harm
 from overwinter.model.shelter import FloatArray
-from overwinter.model.species import ChillModel
+from overwinter.model.species import ChillModel, Harm
 from overwinter.model.tree import Tree
 from overwinter.plants.harm import short_chill_hazard
 from overwinter.simulate.exposures import Exposures, Series
@@ -119,14 +118,12 @@ class Paths:
         """Risks of nameless trees of no value."""
         series, state, arrays = self._states(group, paths)
         deep = arrays.shaped(2)
-        appeal = np.array([p.kind.limits.rodent_appeal for p in paths], dtype=np.float32)
         hazards = stage_hazards(
             series,
             state,
             deep,
             self.calendar,
             self.ledger.season.site.weights,
-            appeal[:, None, None],
             self.ledger.stage_days.first_day,
         ).astype(np.float64)
         joins = np.array([path.joins for path in paths])

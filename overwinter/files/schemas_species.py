@@ -1,29 +1,51 @@
-"""What a row of species.csv may hold, shipped or the grower's."""
+"""What a row of species.csv may hold, shipped or the grower's, and the columns of limits."""
 
+from collections.abc import Callable, Collection
 from dataclasses import fields
-from typing import Annotated, Any, ClassVar, Literal
+from typing import Annotated, Any, Literal, TypeVar
 
 from pydantic import Field, create_model
 
 from overwinter.files.quantities import temperatures
-from overwinter.files.schema import Names, Number, Schema, Share, Text, Word, YesNo
-from overwinter.model.species import ChillModel, LeafHabit, Limits
+from overwinter.files.schema import Names, Number, Schema, Text, Word, YesNo
+from overwinter.model.species import LIMITS, ChillModel, LeafHabit, Limits
 
 LIMIT_FIELDS = tuple(field.name for field in fields(Limits))
-OPTIONAL_LIMITS = ("air_floor_c", "rest_ceiling_c")
+OPTIONAL_LIMITS = tuple(name for name, limit in LIMITS.items() if limit.if_none is not None)
 """Limits a species may not have; a grower writes ``none`` to take one away."""
-RootC = Annotated[Number, Field(ge=-60, le=15)]
-TopC = Annotated[Number, Field(ge=-80, le=15)]
-AirC = Annotated[Number, Field(ge=-40, le=35)]
-Nothing = Annotated[Literal["none"], Word]
+OF_ONE_TREE = tuple(name for name, limit in LIMITS.items() if limit.of_one_tree)
+"""Limits that a grower may set for one tree."""
+Row = TypeVar("Row", bound=Schema)
 
 
+def with_limits(names: Collection[str], none: bool = False) -> Callable[[type[Row]], type[Row]]:
+    """Give a row a column for each limit, which may be blank; ``none`` to take one away."""
+
+    def column(name: str) -> Any:
+        limit = LIMITS[name]
+        number = Annotated[Number, Field(ge=limit.low, le=limit.high)]
+        if none and name in OPTIONAL_LIMITS:
+            return number | Annotated[Literal["none"], Word] | None, None
+        return number | None, None
+
+    def widened(row: type[Row]) -> type[Row]:
+        degrees = temperatures(*(n.removesuffix("_c") for n in names if n.endswith("_c")))
+        row.quantities = {**row.quantities, **degrees}
+        columns: dict[str, Any] = {name: column(name) for name in names}
+        return create_model(
+            row.__name__, __base__=row, __module__=row.__module__, __doc__=row.__doc__, **columns
+        )
+
+    return widened
+
+
+_SOURCES: dict[str, Any] = {f"{name}_source": (str | None, None) for name in LIMIT_FIELDS}
+
+
+@with_limits(tuple(LIMITS), none=True)
 class _SpeciesBase(Schema):
     """All fields but the key may be blank: the grower fills in what differs."""
 
-    quantities: ClassVar = temperatures(
-        *(name.removesuffix("_c") for name in LIMIT_FIELDS if name.endswith("_c"))
-    )
     key: Text = Field(description="a short, unique key of the species")
     latin: str | None = None
     common: str | None = None
@@ -31,28 +53,8 @@ class _SpeciesBase(Schema):
     is_group: YesNo | None = None
     synonyms: Names | None = None
     leaf: Annotated[LeafHabit, Word] | None = None
-    root_kill_c: RootC | None = None
-    root_kill_young_c: RootC | None = None
-    root_kill_unhardened_c: RootC | None = None
-    top_kill_c: TopC | None = None
-    top_kill_unhardened_c: TopC | None = None
-    new_leaf_kill_c: Annotated[Number, Field(ge=-15, le=15)] | None = None
-    air_floor_c: AirC | Nothing | None = None
-    chill_injury_k_h: Annotated[Number, Field(gt=0, le=20_000)] | None = None
-    rest_ceiling_c: AirC | Nothing | None = None
-    chill_need: Annotated[Number, Field(ge=0, le=4000)] | None = None
     chill_model: Annotated[ChillModel, Word] | None = None
-    bud_break_k_d: Annotated[Number, Field(gt=0, le=1000)] | None = None
-    drying: Share | None = None
-    light_floor_mol_m2_d: Annotated[Number, Field(ge=0, le=60)] | None = None
-    dark_below_c: AirC | None = None
-    rodent_appeal: Share | None = None
-    harden_below_c: Annotated[Number, Field(ge=5, le=20)] | None = None
-    harden_days: Annotated[Number, Field(ge=1, le=365)] | None = None
-    deharden_above_c: AirC | None = None
-    deharden_per_degree_day: Annotated[Number, Field(ge=0, le=1)] | None = None
 
 
-_SOURCES: dict[str, Any] = {f"{name}_source": (str | None, None) for name in LIMIT_FIELDS}
 SpeciesRow = create_model("SpeciesRow", __base__=_SpeciesBase, **_SOURCES)
 """The row with a source column for each limit."""

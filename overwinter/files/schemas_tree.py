@@ -11,14 +11,12 @@ from overwinter.files.quantities import (
     POT,
     Quantity,
     lengths,
-    temperatures,
 )
 from overwinter.files.schema import (
     Day,
     Names,
     Number,
     Schema,
-    Share,
     Text,
     Whole,
     Word,
@@ -26,21 +24,8 @@ from overwinter.files.schema import (
     iso_date,
     wrong,
 )
+from overwinter.files.schemas_species import OF_ONE_TREE, with_limits
 from overwinter.model.tree import Condition
-
-LIMIT_OVERRIDES = (
-    "root_kill_c",
-    "root_kill_young_c",
-    "root_kill_unhardened_c",
-    "top_kill_c",
-    "air_floor_c",
-    "rest_ceiling_c",
-    "chill_need",
-    "light_floor_mol_m2_d",
-    "dark_below_c",
-    "rodent_appeal",
-)
-"""Fields of ``Limits`` a grower may set for one tree; by the same names in the row."""
 
 
 def _quarantine(value: Any) -> Any:
@@ -57,8 +42,6 @@ def _quarantine(value: Any) -> Any:
 
 
 Quarantine = Annotated[date | Literal["yes", "no"], BeforeValidator(_quarantine)]
-KillC = Annotated[Number, Field(ge=-60, le=15)]
-AirC = Annotated[Number, Field(ge=-40, le=35)]
 
 
 def _money(value: Any) -> Any:
@@ -97,20 +80,12 @@ WORDS = _also(
 """Headings as people write them, the plainest first; a measure's stem may carry a unit."""
 
 
+@with_limits(OF_ONE_TREE)
 class TreeRow(Schema):
     """One row of trees.csv; SI."""
 
     quantities: ClassVar = {
         **lengths("width", "depth", "height"),
-        **temperatures(
-            "root_kill",
-            "root_kill_young",
-            "root_kill_unhardened",
-            "top_kill",
-            "air_floor",
-            "rest_ceiling",
-            "dark_below",
-        ),
         "weight": Quantity("weight_kg", MASS),
         "pot": Quantity("pot_litres", POT),
         **lengths("pot_diameter"),
@@ -140,13 +115,3 @@ class TreeRow(Schema):
     only: Names = ()
     never: Names = ()
     group: Text | None = None
-    root_kill_c: KillC | None = None
-    root_kill_young_c: KillC | None = None
-    root_kill_unhardened_c: KillC | None = None
-    top_kill_c: Annotated[Number, Field(ge=-80, le=15)] | None = None
-    air_floor_c: AirC | None = None
-    rest_ceiling_c: AirC | None = None
-    chill_need: Number | None = Field(None, ge=0, le=4000)
-    light_floor_mol_m2_d: Number | None = Field(None, ge=0, le=60)
-    dark_below_c: AirC | None = None
-    rodent_appeal: Share | None = None

@@ -15,7 +15,8 @@ from overwinter.files.pot_sizes import (
     litres_of_diameter,
 )
 from overwinter.files.pydantic_problems import known_fields
-from overwinter.files.schemas_tree import LIMIT_OVERRIDES, TreeRow
+from overwinter.files.schemas_species import OF_ONE_TREE
+from overwinter.files.schemas_tree import TreeRow
 from overwinter.files.spelling import did_you_mean, listed
 from overwinter.files.tables import Table, own_columns, parse_rows
 from overwinter.files.tree_columns import simple_columns
@@ -331,7 +332,7 @@ def _limits(
     along, unless those are given as well.
     """
     own: dict[str, Any] = {
-        name: getattr(row, name) for name in LIMIT_OVERRIDES if getattr(row, name) is not None
+        name: getattr(row, name) for name in OF_ONE_TREE if getattr(row, name) is not None
     }
     if not own:
         return kind.limits

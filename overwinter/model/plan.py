@@ -6,6 +6,7 @@ from datetime import date
 from enum import StrEnum
 
 from overwinter.model.shelter import HeaterSetting
+from overwinter.model.species import Harm
 from overwinter.model.stage import Stage
 
 SAME_SPOT_M = 0.001
@@ -35,21 +36,6 @@ class Cure(StrEnum):
     HEATER = "a stronger heater or breaker"
     GROWER = "another place allowed"
     NONE = "nothing that was tried"
-
-
-class Harm(StrEnum):
-    """What can hurt a tree; each has a chance in a winter."""
-
-    OLD_ROOTS = "old roots frozen"
-    YOUNG_ROOTS = "young roots frozen"
-    TOP = "top frozen"
-    NEW_LEAVES = "new leaves frozen"
-    CHILLING = "chilled above freezing"
-    RESTLESS = "too warm to rest"
-    SHORT_CHILL = "too little cold to wake well"
-    DARK = "too dark"
-    DRYING = "dried out"
-    RODENTS = "eaten by rodents"
 
 
 @dataclass(frozen=True, slots=True)

@@ -3,6 +3,23 @@
 from collections.abc import Mapping
 from dataclasses import dataclass
 from enum import StrEnum
+from types import MappingProxyType
+from typing import Annotated, get_type_hints
+
+
+class Harm(StrEnum):
+    """What can hurt a tree; each has a chance in a winter."""
+
+    OLD_ROOTS = "old roots frozen"
+    YOUNG_ROOTS = "young roots frozen"
+    TOP = "top frozen"
+    NEW_LEAVES = "new leaves frozen"
+    CHILLING = "chilled above freezing"
+    RESTLESS = "too warm to rest"
+    SHORT_CHILL = "too little cold to wake well"
+    DARK = "too dark"
+    DRYING = "dried out"
+    RODENTS = "eaten by rodents"
 
 
 class LeafHabit(StrEnum):
@@ -31,8 +48,33 @@ class Standing(StrEnum):
 
 
 @dataclass(frozen=True, slots=True)
+class Limit:
+    """All that the files, the arrays and the sentences must know of one limit.
+
+    The unit is the end of its name: ``_c`` degC, ``_k_h`` K h, ``_k_d`` K d; others have none.
+    """
+
+    low: float = 0.0
+    """Lowest and highest value that a file may give."""
+    high: float = 1.0
+    decides: Harm | None = None
+    """The harm that it decides about."""
+    words: str = ""
+    """What it is, to the grower, of a tree named before; where it decides about a harm."""
+    kills: bool = False
+    """An LT50: warmer for a weak tree, colder for a strong one (``plants.harm``)."""
+    of_one_tree: bool = False
+    """Whether the tree list may give it for one tree."""
+    least: float = -1e4
+    """What is reckoned with where the value is lower, so that nothing is divided by 0."""
+    if_none: float | None = None
+    """What is reckoned with for a kind that has no such limit; None: every kind has it."""
+
+
+@dataclass(frozen=True, slots=True)
 class Limits:
-    """The winter limits of one tree; temperatures in degC.
+    """The winter limits of one tree; temperatures in degC. All there is to say of a limit is said
+    here: columns, arrays and sentences are made from it.
 
     A killing temperature is an LT50: the temperature at which half of such trees lose the part in
     question (``plants.harm``). Between the unhardened and the hardened value lies the hardening
@@ -40,47 +82,91 @@ class Limits:
     tree that does not harden (tropical) has both values equal.
     """
 
-    root_kill_c: float
+    root_kill_c: Annotated[
+        float,
+        Limit(-60, 15, Harm.OLD_ROOTS, "the cold that its old roots stand", True, True),
+    ]
     """LT50 of the old roots inside the pot, fully hardened."""
-    root_kill_young_c: float
+    root_kill_young_c: Annotated[
+        float,
+        Limit(-60, 15, Harm.YOUNG_ROOTS, "the cold that its young roots stand", True, True),
+    ]
     """LT50 of the young roots at the wall; they hardly harden. Young roots are all that a tree has
     in the first winter after repotting or root pruning."""
-    root_kill_unhardened_c: float
+    root_kill_unhardened_c: Annotated[float, Limit(-60, 15, kills=True, of_one_tree=True)]
     """LT50 of the old roots in growth (a = 0)."""
-    top_kill_c: float
+    top_kill_c: Annotated[
+        float, Limit(-80, 15, Harm.TOP, "the cold that its top stands", True, True)
+    ]
     """LT50 of wood, resting buds and evergreen leaves, fully hardened; air temperature."""
-    top_kill_unhardened_c: float
+    top_kill_unhardened_c: Annotated[float, Limit(-80, 15, kills=True)]
     """The same in growth (a = 0), before leaves fall."""
-    new_leaf_kill_c: float
+    new_leaf_kill_c: Annotated[
+        float, Limit(-15, 15, Harm.NEW_LEAVES, "the cold that its new leaves stand", True)
+    ]
     """LT50 of swollen buds and new leaves after bud break."""
-    air_floor_c: float | None
+    air_floor_c: Annotated[float | None, Limit(-40, 35, of_one_tree=True, if_none=-1000.0)]
     """Air below this injures leaves though nothing freezes (tropical tops); None: it does not."""
-    chill_injury_k_h: float
+    chill_injury_k_h: Annotated[
+        float,
+        Limit(1, 20_000, Harm.CHILLING, "the chilling above freezing that it stands"),
+    ]
     """Degree-hours below ``air_floor_c`` in one stretch of cold that cost half of such trees."""
-    rest_ceiling_c: float | None
+    rest_ceiling_c: Annotated[
+        float | None,
+        Limit(
+            -40,
+            35,
+            Harm.RESTLESS,
+            "the warmth in which it still rests",
+            of_one_tree=True,
+            if_none=1000.0,
+        ),
+    ]
     """Highest daily mean air temperature at which the tree rests; None: needs no rest."""
-    chill_need: float
+    chill_need: Annotated[
+        float,
+        Limit(0, 4000, Harm.SHORT_CHILL, "the chilling that it needs", of_one_tree=True),
+    ]
     """Chilling owed over the whole winter, in the unit of ``chill_model``; 0 for none."""
     chill_model: ChillModel
-    bud_break_k_d: float
+    bud_break_k_d: Annotated[float, Limit(1, 1000, least=1.0)]
     """Warmth from the end of chilling to bud break, K d above the base of ``plants.waking``."""
-    drying: float
+    drying: Annotated[float, Limit(0, 1, Harm.DRYING, "how fast it dries")]
     """How fast the top dries over frozen roots in sun and wind: 0 (leafless) to 1 (thin leaves)."""
-    light_floor_mol_m2_d: float
+    light_floor_mol_m2_d: Annotated[
+        float, Limit(0, 60, Harm.DARK, "the light that it needs", of_one_tree=True, least=1e-3)
+    ]
     """Daily light integral below which the tree, in leaf and warm, loses strength."""
-    dark_below_c: float
+    dark_below_c: Annotated[float, Limit(-40, 35, of_one_tree=True)]
     """At or below this daily mean air temperature the tree needs no light."""
     leaf: LeafHabit
-    rodent_appeal: float
+    rodent_appeal: Annotated[
+        float, Limit(0, 1, Harm.RODENTS, "how much mice like it", of_one_tree=True)
+    ]
     """0 (left alone) to 1 (eaten first)."""
-    harden_below_c: float
+    harden_below_c: Annotated[float, Limit(5, 20)]
     """Daily mean root-zone temperature below which the tree hardens."""
-    harden_days: float
+    harden_days: Annotated[float, Limit(1, 365)]
     """Days of hardening weather from a = 0 to a = 1."""
-    deharden_above_c: float
+    deharden_above_c: Annotated[float, Limit(-40, 35)]
     """Daily mean root-zone temperature above which hardening is lost."""
-    deharden_per_degree_day: float
+    deharden_per_degree_day: Annotated[float, Limit(0, 1)]
     """Share of full hardening lost per degree-day above ``deharden_above_c``, 1/(K d)."""
+
+
+LIMITS: Mapping[str, Limit] = MappingProxyType(
+    {
+        name: hint.__metadata__[0]
+        for name, hint in get_type_hints(Limits, include_extras=True).items()
+        if hasattr(hint, "__metadata__")
+    }
+)
+"""Every limit that is a number, by its name in ``Limits``."""
+DECIDES: Mapping[Harm, str] = MappingProxyType(
+    {limit.decides: name for name, limit in LIMITS.items() if limit.decides is not None}
+)
+"""The limit that decides about each harm."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -9,11 +9,12 @@ from overwinter.audit.second_sample import Found
 from overwinter.model.fingerprint import plan_fingerprint
 from overwinter.model.plan import Plan
 from overwinter.model.season import Season
+from overwinter.model.species import LIMITS
 from overwinter.model.stage import Stage
 from overwinter.render.alike import tree_names
 from overwinter.render.carry_todos import setting_changes
 from overwinter.render.cautions import CAUTIONS, LOCAL_CODES, season_cautions
-from overwinter.render.deciding_words import LIMIT_WORDS, kind_words, known_words, worth_words
+from overwinter.render.deciding_words import kind_words, known_words, worth_words
 from overwinter.render.report_benches import benches
 from overwinter.render.report_winter import (
     Stays,
@@ -231,7 +232,7 @@ def _known(season: Season, report: AuditReport) -> dict[str, object]:
         "rows": [
             {
                 "kind": sentence(kind_words(season, one)),
-                "limit": LIMIT_WORDS[one.name],
+                "limit": LIMITS[one.name].words,
                 "known": one.known.value,
                 "at_stake": f"{one.at_stake:.2f}",
             }

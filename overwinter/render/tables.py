@@ -7,8 +7,9 @@ from itertools import groupby
 
 from overwinter.audit.report import AuditReport, TreeRisk
 from overwinter.audit.second_sample import Found
-from overwinter.model.plan import Harm, LeftOut, Plan
+from overwinter.model.plan import LeftOut, Plan
 from overwinter.model.season import Season
+from overwinter.model.species import Harm
 from overwinter.model.stage import Stage
 from overwinter.render.alike import tree_names
 from overwinter.render.carry_positions import layout_of, position_words

@@ -6,9 +6,10 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from overwinter.model.changes import Mark
-from overwinter.model.plan import Harm, Plan
+from overwinter.model.plan import Plan
 from overwinter.model.season import Season
 from overwinter.model.shelter import FloatArray
+from overwinter.model.species import Harm
 from overwinter.model.stage import IntArray, StageDays
 from overwinter.model.start import start_of_season
 from overwinter.model.tree import Tree

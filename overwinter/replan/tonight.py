@@ -9,9 +9,10 @@ from datetime import date, timedelta
 
 from overwinter.climate.series import daily_min
 from overwinter.climate.stages import QUIET_NIGHTS_AHEAD, WARM_SPELLS_PASS_DAYS, coldest_day
-from overwinter.model.plan import Carry, Harm, Plan
+from overwinter.model.plan import Carry, Plan
 from overwinter.model.season import Season
 from overwinter.model.shelter import HeaterSetting
+from overwinter.model.species import Harm
 from overwinter.model.stage import Sign, Stage
 from overwinter.problems import UserError
 from overwinter.replan.changes import changed_season

@@ -10,8 +10,8 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from overwinter.model.plan import Harm
 from overwinter.model.site import Weights
+from overwinter.model.species import Harm
 from overwinter.plants import harm
 from overwinter.plants.hardening import (
     SHORT_DAY_SHARE,
@@ -192,7 +192,7 @@ def margins(series: Series, state: State, kinds: KindArrays) -> Margins:
     leaf = kinds.top_kill_c + opening * (kinds.new_leaf_kill_c - kinds.top_kill_c)
     return Margins(
         old_roots=series.core_min_c - old,
-        young_roots=series.wall_min_c - np.maximum(old, kinds.young_kill_c),
+        young_roots=series.wall_min_c - np.maximum(old, kinds.root_kill_young_c),
         top=series.air_min_c - top,
         new_leaves=series.air_min_c - leaf,
     )
@@ -204,7 +204,6 @@ def day_sums(
     kinds: KindArrays,
     calendar: Calendar,
     weights: Weights,
-    appeal: Array | float,
 ) -> tuple[Array, Array, Array, Array]:
     """Hazards that add up day by day: rest, dark, drying, rodents; ``(n, winter, day)`` each."""
     above = np.maximum(series.air_mean_c - kinds.rest_ceiling_c, 0.0)
@@ -215,7 +214,8 @@ def day_sums(
     frozen = series.core_mean_c < harm.FROZEN_C
     sun = series.dli_mol_m2_d / harm.FULL_SUN_MOL_M2_D
     drying = harm.DRYING_PER_DAY * kinds.drying * frozen * sun * series.shelter_factor
-    rodents = loss_share_per_day(1.0, weights) * series.rodents * appeal * calendar.gnawed
+    exposed = series.rodents * kinds.rodent_appeal
+    rodents = loss_share_per_day(1.0, weights) * exposed * calendar.gnawed
     return restless, dark, drying, np.broadcast_to(rodents, restless.shape)
 
 
@@ -225,7 +225,6 @@ def stage_hazards(
     kinds: KindArrays,
     calendar: Calendar,
     weights: Weights,
-    appeal: Array | float,
     first_day: IntArray,
 ) -> Array:
     """Hazard of every harm in every stage, float32, ``(n, winter, stage, harm)``.
@@ -235,12 +234,11 @@ def stage_hazards(
     Parameters
     ----------
     kinds : shapes ``(n, 1, 1)`` or ``(1, 1, 1)``.
-    appeal : to rodents, broadcast likewise.
     first_day : ``(stage, winter)``.
     """
     reduce = Stages(first_day, state.dose_k_h.shape[-1])
     worst = worst_hazards(series, state, kinds, reduce)
-    sums = day_sums(series, state, kinds, calendar, weights, appeal)
+    sums = day_sums(series, state, kinds, calendar, weights)
     return reduce.gathered(worst, sums)
 
 
@@ -255,7 +253,7 @@ def worst_hazards(
         harm.freezing_hazard(reduce(np.minimum, m.young_roots), kinds.young_share),
         harm.freezing_hazard(reduce(np.minimum, m.top)),
         harm.freezing_hazard(reduce(np.minimum, m.new_leaves), harm.FLUSH_SHARE),
-        harm.chilling_hazard(reduce(np.maximum, state.dose_k_h), kinds.half_dose_k_h),
+        harm.chilling_hazard(reduce(np.maximum, state.dose_k_h), kinds.chill_injury_k_h),
     )
 
 

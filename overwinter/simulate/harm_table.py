@@ -95,10 +95,6 @@ class Follower:
         limits = kind.limits
         return kind.pot_class_l, limits.air_floor_c, limits.chill_model is ChillModel.UTAH
 
-    def _appeal(self, which: IntArray) -> Array:
-        appeal = [self.kinds[i].limits.rodent_appeal for i in which]
-        return np.array(appeal, dtype=np.float32)[:, None, None]
-
     @cached_property
     def home(self) -> AtHome:
         """Every kind at the summer stand, unheated."""
@@ -181,7 +177,6 @@ class Follower:
                 deep,
                 self.calendar,
                 self.weights,
-                self._appeal(one),
             )
             hazards = reduce.gathered([w[at] for w, at in zip(worst, of, strict=True)], sums)
             chance[i] = (1.0 - np.exp(-hazards.sum(axis=-1))).mean(axis=1)
@@ -247,7 +242,6 @@ class Follower:
                     deep,
                     self.calendar,
                     self.weights,
-                    self._appeal(which),
                     stage_days.first_day,
                 )
                 missing[at] = short_chill(state, self.arrays.of(which), owed[at][:, None])

@@ -41,7 +41,7 @@ def unsafe_days(series: Series, state: State, margin: Margins, kinds: KindArrays
     young = np.where(
         kinds.young_share > YOUNG_ROOT_SHARE, whole, margin_at_chance(MENDED, YOUNG_ROOT_SHARE)
     )
-    dose = np.sqrt(MENDED) * kinds.half_dose_k_h
+    dose = np.sqrt(MENDED) * kinds.chill_injury_k_h
     return np.asarray(
         (margin.old_roots < whole)
         | (margin.top < whole)

@@ -8,9 +8,9 @@ import pytest
 from overwinter.audit.deciding import KNOWN, Known, deciding_limits
 from overwinter.audit.report import AuditReport, TreeRisk
 from overwinter.files.season import read_season
-from overwinter.model.plan import Costs, Harm
+from overwinter.model.plan import Costs
 from overwinter.model.season import Season
-from overwinter.model.species import Source, Standing
+from overwinter.model.species import Harm, Source, Standing
 
 TINY = Path(__file__).parents[1] / "cli" / "data" / "tiny"
 

@@ -29,8 +29,8 @@ from audit_season import (
 from overwinter.audit.audit import audit
 from overwinter.audit.report import Rule
 from overwinter.model.conditions import Conditions, PlaceConditions, RootZone, ShelterConditions
-from overwinter.model.plan import Harm, Plan
-from overwinter.model.species import LeafHabit
+from overwinter.model.plan import Plan
+from overwinter.model.species import Harm, LeafHabit
 from overwinter.model.stage import StageDays
 from overwinter.model.start import Start
 

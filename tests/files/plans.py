@@ -8,7 +8,6 @@ from overwinter.model.plan import (
     Carry,
     Costs,
     Cure,
-    Harm,
     Lack,
     Layout,
     LeftOut,
@@ -17,6 +16,7 @@ from overwinter.model.plan import (
     Reason,
 )
 from overwinter.model.shelter import HeaterPart, HeaterSetting
+from overwinter.model.species import Harm
 from overwinter.model.stage import Happening, HappeningKind, Sign, Stage
 
 DAY = date(2026, 10, 1)

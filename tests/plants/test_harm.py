@@ -55,7 +55,7 @@ def test_a_weak_tree_dies_two_kelvins_warmer_and_a_strong_one_a_kelvin_colder(ta
         for name in (
             "root_kill_c",
             "root_kill_unhardened_c",
-            "young_kill_c",
+            "root_kill_young_c",
             "top_kill_c",
             "top_kill_unhardened_c",
             "new_leaf_kill_c",

@@ -13,7 +13,6 @@ from overwinter.model.plan import (
     Carry,
     Costs,
     Cure,
-    Harm,
     Lack,
     Layout,
     LeftOut,
@@ -38,6 +37,7 @@ from overwinter.model.site import Ground, Site
 from overwinter.model.species import (
     Assumption,
     ChillModel,
+    Harm,
     LeafHabit,
     Limits,
     Source,

@@ -10,8 +10,9 @@ from carry_winters import big_winter, report_of, reported_winter, small_winter
 
 from overwinter.audit.report import AuditReport, Finding, Rule
 from overwinter.audit.second_sample import Found
-from overwinter.model.plan import Cure, Harm, Lack, LeftOut, Plan, Proof, Reason
+from overwinter.model.plan import Cure, Lack, LeftOut, Plan, Proof, Reason
 from overwinter.model.season import Season
+from overwinter.model.species import Harm
 from overwinter.render.table import WIDTH, Column, Table, csv_text, render
 from overwinter.render.tables import TABLES, found_table, on_table, stage_on, why_table
 from overwinter.render.terminal import Style, summary

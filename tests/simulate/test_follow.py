@@ -11,9 +11,8 @@ from hypothesis import strategies as st
 from simulated import LIMITS, any_calendar, any_series, make_kind
 
 from overwinter.files.season import read_season
-from overwinter.model.plan import Harm
 from overwinter.model.site import Weights
-from overwinter.model.species import ChillModel, LeafHabit
+from overwinter.model.species import ChillModel, Harm, LeafHabit
 from overwinter.model.stage import StageDays
 from overwinter.model.tree import Condition
 from overwinter.plants.harm import (
@@ -79,8 +78,7 @@ def hazards_of(series: Series, kind: Kind, first_day: np.ndarray) -> np.ndarray:
     """Hazards of one kind in weather, ``(n, winter, stage, harm)``."""
     kinds, calendar = kind_arrays([kind]), any_calendar(series.core_min_c.shape[-1])
     state = states(series, kinds.shaped(1), calendar)
-    appeal = kind.limits.rodent_appeal
-    return stage_hazards(series, state, kinds.shaped(2), calendar, WEIGHTS, appeal, first_day)
+    return stage_hazards(series, state, kinds.shaped(2), calendar, WEIGHTS, first_day)
 
 
 @settings(max_examples=25)
@@ -124,9 +122,9 @@ def test_a_stage_beside_a_slow_loop(seed: int) -> None:
     first[0] = 0
     first[3] = first[2]  # never lasts a day
     state, deep = states(series, kinds.shaped(1), calendar), kinds.shaped(2)
-    found = stage_hazards(series, state, deep, calendar, WEIGHTS, 0.5, first)
+    found = stage_hazards(series, state, deep, calendar, WEIGHTS, first)
     parts = margins(series, state, deep)
-    sums = day_sums(series, state, deep, calendar, WEIGHTS, 0.5)
+    sums = day_sums(series, state, deep, calendar, WEIGHTS)
     share = kinds.young_share
     for n, w, k in np.ndindex(2, winters, stages):
         end = first[k + 1, w] if k + 1 < stages else DAYS
@@ -239,7 +237,7 @@ def test_leaves_in_the_dark_cost_strength_until_they_are_down() -> None:
     ):
         kinds = kind_arrays([one])
         state = states(series, kinds.shaped(1), calendar)
-        dark = day_sums(series, state, kinds.shaped(2), calendar, WEIGHTS, 0.5)[1]
+        dark = day_sums(series, state, kinds.shaped(2), calendar, WEIGHTS)[1]
         assert dark[0, 0] == pytest.approx(0.004 * expected)
 
 
@@ -250,13 +248,11 @@ def test_arrays_hold_the_limits_of_each_kind() -> None:
         air_floor_c=None, rest_ceiling_c=None, leaf=LeafHabit.DECIDUOUS, chill_model=ChillModel.UTAH
     )
     arrays = kind_arrays([plain, bare, replace(plain, young_roots=True)])
-    assert arrays.half_dose_k_h[0] == 200.0
-    assert chance(chilling_hazard(np.array(1e6), arrays.half_dose_k_h[1])) < 1e-5
+    assert arrays.chill_injury_k_h[0] == 200.0
     assert arrays.rest_ceiling_c[0] == 8.0
     assert arrays.rest_ceiling_c[1] > 100.0
     assert list(arrays.rests) == [1.0, 0.0, 1.0]
     assert list(arrays.evergreen) == [1.0, 0.0, 1.0]
-    assert list(arrays.by_utah) == [0.0, 1.0, 0.0]
     assert arrays.young_share == pytest.approx([YOUNG_ROOT_SHARE, YOUNG_ROOT_SHARE, 0.6])
     for name in ("harden_days", "harden_below_c", "deharden_above_c", "drying", "chill_need"):
         assert getattr(arrays, name)[0] == pytest.approx(getattr(LIMITS, name)), name
@@ -280,9 +276,9 @@ def test_what_adds_up_day_by_day() -> None:
         warmth_k_d=0.0 * full,
     )
     calendar = any_calendar(DAYS)
-    kinds = kind_arrays([make_kind()])
+    kinds = kind_arrays([make_kind(rodent_appeal=0.5)])
     state = states(series, kinds.shaped(1), calendar)
-    restless, _, drying, rodents = day_sums(series, state, kinds.shaped(2), calendar, WEIGHTS, 0.5)
+    restless, _, drying, rodents = day_sums(series, state, kinds.shaped(2), calendar, WEIGHTS)
     shortest = int(calendar.day_length_h.argmin())
     assert calendar.day_length_h[shortest] < 10.0 < calendar.day_length_h[0]
     assert restless[0, 0, shortest] == pytest.approx(0.0002 * 3.0)  # 11 degC, ceiling 8
@@ -291,7 +287,7 @@ def test_what_adds_up_day_by_day() -> None:
     assert rodents[0, 0, shortest] == pytest.approx(0.4 * 0.5 * WEIGHTS.rodent_share / 180.0)
     assert rodents[0, 0, 0] == 0.0  # 12.5 h of day: green food is left
     thawed = replace(series, core_mean_c=-0.5 * full)
-    assert day_sums(thawed, state, kinds.shaped(2), calendar, WEIGHTS, 0.5)[2].max() == 0.0
+    assert day_sums(thawed, state, kinds.shaped(2), calendar, WEIGHTS)[2].max() == 0.0
 
 
 def test_seasons_of_the_sun() -> None:

@@ -9,7 +9,7 @@ import pytest
 from overwinter.climate.series import daily_min
 from overwinter.climate.stages import FORECAST_ERROR_K
 from overwinter.files.season import read_season
-from overwinter.model.plan import Harm
+from overwinter.model.species import Harm
 from overwinter.simulate.follow import HARMS
 from overwinter.simulate.nights import carried_before, forecast_season, likely_lows_c
 
