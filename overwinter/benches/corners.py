@@ -27,10 +27,23 @@ def packed_in_corners(
 
     ``taken`` has for each tree the slots ``(m, 4)`` that are not free for it.
     """
+    free = _free_for(region, len(pots), taken)
+    if taken is not None and any(
+        _best_corner(region, own, size, _BESTS[0]) is None
+        for own, size in zip(free, pots.sizes, strict=True)
+    ):
+        return
     for order, best in islice(_ways(_orders(pots), len(pots)), min(tries, _TRIES_MAX)):
-        slots = _packed(region, pots.sizes, order, best, taken)
-        if slots is not None:
+        slots, left = _packed(region, pots.sizes, order, best, free)
+        if not left:
             yield slots
+
+
+def left_by_corners(region: Region, pots: Pots) -> list[int]:
+    """The trees that find no room, where those before them in the best order stay put."""
+    order, best = next(_ways(_orders(pots), len(pots)))
+    free = _free_for(region, len(pots))
+    return _packed(region, pots.sizes, order, best, free, go_on=True)[1]
 
 
 def _ways(orders: list[list[int]], seed: int) -> Iterator[tuple[list[int], str]]:
@@ -55,34 +68,55 @@ def _shuffled(order: list[int], shuffler: random.Random) -> list[int]:
     return sorted(order, key=lambda i: (ranks[i], i))
 
 
+def _free_for(
+    region: Region, trees: int, taken: Sequence[IntArray] | None = None
+) -> list[IntArray]:
+    """Largest free rectangles ``(m, 4)`` of each tree; one array for all that share them."""
+    ground = np.array(
+        [
+            (b.x, b.y, b.x + b.width + region.clearance, b.y + b.depth + region.clearance)
+            for b in region.blocks
+        ],
+        dtype=np.int64,
+    )
+    if taken is None:
+        return [ground] * trees
+    found: dict[bytes, IntArray] = {}
+    for slots in taken:
+        free = ground
+        if slots.tobytes() not in found:
+            for slot in slots:
+                free = _cut_out(free, slot, region.clearance)
+            found[slots.tobytes()] = free
+    return [found[slots.tobytes()] for slots in taken]
+
+
 def _packed(
     region: Region,
     sizes: IntArray,
     order: list[int],
     best: str,
-    taken: Sequence[IntArray] | None,
-) -> IntArray | None:
-    gap = region.clearance
-    free = np.array(
-        [(b.x, b.y, b.x + b.width + gap, b.y + b.depth + gap) for b in region.blocks],
-        dtype=np.int64,
-    )
-    around = np.array([0, 0, gap, gap])
-    others = [set() if taken is None else set(map(tuple, taken[i].tolist())) for i in order]
-    for_all = set.intersection(*others)
-    for other in sorted(for_all):
-        free = _cut_out(free, other + around)
-    slots = np.zeros((len(sizes), 4), dtype=np.int64)
-    for i, own in zip(order, others, strict=True):
-        mine = free
-        for other in sorted(own - for_all):
-            mine = _cut_out(mine, other + around)
-        slot = _best_corner(region, mine, sizes[i], best)
-        if slot is None:
-            return None
-        slots[i] = slot
-        free = _cut_out(free, slot + around)
-    return slots
+    free: Sequence[IntArray],
+    go_on: bool = False,
+) -> tuple[IntArray, list[int]]:
+    """Slots, and the trees that found none: the first of them alone, unless asked to go on."""
+    slots, left = np.zeros((len(sizes), 4), dtype=np.int64), list[int]()
+    placed: list[IntArray] = []
+    now = {id(own): (own, 0) for own in free}  # what is free yet, and how many it was cut by
+    for i in order:
+        mine, cut = now[id(free[i])]
+        for slot in placed[cut:]:
+            mine = _cut_out(mine, slot, region.clearance)
+        now[id(free[i])] = mine, len(placed)
+        found = _best_corner(region, mine, sizes[i], best)
+        if found is not None:
+            slots[i] = found
+            placed.append(found)
+        else:
+            left.append(i)
+            if not go_on:
+                break
+    return slots, left
 
 
 def _best_corner(region: Region, free: IntArray, size: IntArray, best: str) -> IntArray | None:
@@ -124,10 +158,10 @@ def _cost(free: IntArray, left: IntArray, ways: IntArray, best: str) -> IntArray
     return np.column_stack((short, long, free[:, 1], free[:, 0]))
 
 
-def _cut_out(free: IntArray, taken: IntArray) -> IntArray:
-    """The largest free rectangles once ``taken`` (x, y, width, depth) is gone."""
-    x0, y0 = taken[:2]
-    x1, y1 = taken[:2] + taken[2:]
+def _cut_out(free: IntArray, slot: IntArray, clearance: int) -> IntArray:
+    """The largest free rectangles once ``slot`` (x, y, width, depth) and what it keeps off go."""
+    x0, y0 = slot[:2]
+    x1, y1 = slot[:2] + slot[2:] + clearance
     hit = (free[:, 0] < x1) & (free[:, 2] > x0) & (free[:, 1] < y1) & (free[:, 3] > y0)
     if not hit.any():
         return free
@@ -151,5 +185,5 @@ def _not_contained(parts: IntArray, rest: IntArray) -> IntArray:
     inside: NDArray[np.bool_] = np.asarray(np.logical_and(low, high).all(axis=2))
     n = len(parts)
     among = inside[:, :n]
-    among &= ~(among.T & np.triu(np.ones((n, n), dtype=np.bool_)))
+    among &= ~(among.T & (np.arange(n)[:, None] <= np.arange(n)))
     return np.asarray(parts[~inside.any(axis=1)])

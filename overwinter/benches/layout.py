@@ -13,7 +13,7 @@ import numpy as np
 from overwinter.benches import bounds
 from overwinter.benches.arrange import best_arranged
 from overwinter.benches.clearance import clearance_at
-from overwinter.benches.corners import packed_in_corners
+from overwinter.benches.corners import left_by_corners, packed_in_corners
 from overwinter.benches.exact import Exact, packed_exactly
 from overwinter.benches.grid import metres, units_up
 from overwinter.benches.pots import Pots, pots_of
@@ -148,6 +148,20 @@ def lay_out_as_crowded(
         if isinstance(result, LaidOut):
             break
     return result
+
+
+def left_over(place: Place, trees: Sequence[Tree]) -> list[Tree]:
+    """Of trees that do not fit together, those that find no room once the others are set down."""
+    ordered = sorted(trees, key=_rank)
+    pots = pots_of(ordered, sideways=frame_of(place).sideways)
+    ways = regions(
+        place, clearance_m=0.0, reach_m=REACH_M, path_m=PATH_M, pitches=_pitches(pots, 0)
+    )
+    left = (left_by_corners(way, pots) for way in ways)
+    return min(
+        ([ordered[i] for i in some] for some in left),
+        key=lambda some: sum(tree.footprint_m2 for tree in some),
+    )
 
 
 @dataclass(frozen=True)

@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass, field
 
-from overwinter.benches.layout import Memo, lay_out_as_crowded
+from overwinter.benches.layout import Memo, lay_out, left_over
 from overwinter.benches.results import LaidOut
 from overwinter.benches.winter import lay_out_winter
 from overwinter.model.plan import Layout, Shift
@@ -11,8 +11,16 @@ from overwinter.search.placement import NOWHERE, Placement
 from overwinter.search.problem import Problem
 
 Layouts = dict[str, dict[int, tuple[Layout, ...]]]
-Misfits = dict[tuple[int, int], list[int]]
-"""Trees that do not fit together, by (place, stage)."""
+Misfits = dict[tuple[int, int], "Misfit"]
+"""By (place, stage)."""
+
+
+@dataclass(frozen=True)
+class Misfit:
+    """Trees that do not fit together, and those of them that find no room beside the others."""
+
+    trees: list[int]
+    over: list[int]
 
 
 @dataclass
@@ -28,10 +36,13 @@ class Fitting:
         """The sets that could not be laid out. Places in the open are not drawn."""
         too_many: Misfits = {}
         for (place, k), trees in self._under_cover(placement).items():
-            fits = self._fit(placement.places[place], self._trees(placement, trees))
-            if not fits and k >= self.problem.first:
+            place_id, here = placement.places[place], self._trees(placement, trees)
+            if k >= self.problem.first and not self._fit(place_id, here):
                 self.misfits += 1
-                too_many[place, k] = trees
+                over = {tree.id for tree in left_over(self.problem.season.places[place_id], here)}
+                too_many[place, k] = Misfit(
+                    trees, [tree for tree in trees if self._id(placement, tree) in over]
+                )
         return too_many
 
     def lay_out(self, placement: Placement) -> tuple[Layouts, tuple[Shift, ...]]:
@@ -77,9 +88,8 @@ class Fitting:
     def _fit(self, place_id: str, here: list[Tree]) -> bool:
         key = (place_id, frozenset(tree.id for tree in here))
         if key not in self._fits:
-            season = self.problem.season
-            place, weights = season.places[place_id], season.site.weights
-            result = lay_out_as_crowded(place, here, weights, memo=self.memo)
+            place = self.problem.season.places[place_id]
+            result = lay_out(place, here, clearance_m=0.0, memo=self.memo)
             self._fits[key] = isinstance(result, LaidOut)
         return self._fits[key]
 

@@ -6,8 +6,9 @@ Either is told to the integer program, which then places the trees again.
 from collections.abc import Callable
 from dataclasses import dataclass
 
+from overwinter.benches.results import Effort
 from overwinter.model.plan import Shift
-from overwinter.search.fitting import Fitting, Layouts, Misfits
+from overwinter.search.fitting import Fitting, Layouts, Misfit, Misfits
 from overwinter.search.heating import thrifty
 from overwinter.search.placement import NOWHERE, Placement
 from overwinter.search.reckoning import Reckoning, reckon
@@ -18,6 +19,8 @@ ROUNDS = 8
 LESS_OF_TREE, LESS_OF_SET = 0.5, 0.02
 """Share of its smallest tree, or of its area if that is more, by which a set that did not fit must
 shrink: a large set has many more that are alike and do not fit either."""
+LARGE_SET = Effort().exact_trees
+"""A larger set is not searched to the end; it shrinks by what found no room."""
 
 
 @dataclass(frozen=True)
@@ -54,16 +57,15 @@ def mend(
         misfits: Misfits = {}
         if layouts:
             misfits = fitting.misfits_of(placement)
-        for (place, k), trees in misfits.items():
-            _less_room(placement, whole, place, k, trees)
+        for (place, k), misfit in misfits.items():
+            _less_room(placement, whole, place, k, misfit)
         if not wrong and not misfits:
             break
         if rounds < ROUNDS and left_s() > 0:
-            wrong |= {tree for trees in misfits.values() for tree in trees}
+            wrong |= {tree for misfit in misfits.values() for tree in misfit.trees}
             placement = _again(placement, whole, wrong, solver, left_s)
             continue
-        for (place, k), trees in misfits.items():
-            wrong |= _too_many(placement, place, k, trees)
+        wrong |= {tree for misfit in misfits.values() for tree in misfit.over}
         for tree in wrong:
             placement.remove(tree)
         for tree in sorted(wrong - moved):
@@ -85,18 +87,6 @@ def _settle(placement: Placement) -> None:
             placement.put(tree, path)
 
 
-def _too_many(placement: Placement, place: int, stage: int, trees: list[int]) -> set[int]:
-    """Smallest trees of a set whose room became too small, as they find another place soonest."""
-    area, gone = _area(placement), set[int]()
-    over = placement.used_m2[stage, place] - placement.room[stage, place]
-    for tree in sorted(trees, key=area):
-        if over <= 0:
-            break
-        gone.add(tree)
-        over -= area(tree)
-    return gone
-
-
 def _hurt(placement: Placement, whole: Whole | None) -> set[int]:
     """Trees with a higher chance of loss than allowed; their groups are barred from the place."""
     problem, most = placement.problem, placement.problem.season.site.weights.most_chance
@@ -114,10 +104,13 @@ def _hurt(placement: Placement, whole: Whole | None) -> set[int]:
 
 
 def _less_room(
-    placement: Placement, whole: Whole | None, place: int, stage: int, trees: list[int]
+    placement: Placement, whole: Whole | None, place: int, stage: int, misfit: Misfit
 ) -> None:
+    area = _area(placement)
     used = float(placement.used_m2[stage, place])
-    less = max(LESS_OF_TREE * min(map(_area(placement), trees)), LESS_OF_SET * used)
+    less = max(LESS_OF_TREE * min(map(area, misfit.trees)), LESS_OF_SET * used)
+    if len(misfit.trees) > LARGE_SET:
+        less = max(less, sum(map(area, misfit.over)))
     placement.room[stage, place] = used - less
     if whole is not None:
         room = float(placement.room[stage, place])
