@@ -58,6 +58,7 @@ def summary(season: Season, plan: Plan, report: AuditReport, style: Style | None
         *labelled("The whole", _whole(season, plan, report)),
         *labelled("Carries", _carries(season, plan)),
         *_rests_on(season, report),
+        *_taken_as(season),
         "",
         *_stages(season, plan, style),
         *_heat(season, plan, report, style),
@@ -152,6 +153,15 @@ def _rests_on(season: Season, report: AuditReport) -> list[str]:
         return []
     parts = (known_words(limits), worth_words(season, limits))
     return labelled("Rests on", "; ".join(filter(None, parts)))
+
+
+def _taken_as(season: Season) -> list[str]:
+    """Trees whose name is in no table, by what stood in for them."""
+    names: dict[str, list[str]] = {}
+    for one in season.assumptions:
+        names.setdefault(one.assumed_key, []).append(f"{one.tree} ({one.written})")
+    told = [f"{tree_names(trees)} as {key}" for key, trees in names.items()]
+    return labelled("Taken as", f"{'; '.join(told)}; why: overwinter check") if told else []
 
 
 def _stages(season: Season, plan: Plan, style: Style) -> list[str]:

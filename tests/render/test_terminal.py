@@ -12,7 +12,7 @@ from overwinter.audit.report import AuditReport, Finding, Rule
 from overwinter.audit.second_sample import Found
 from overwinter.model.plan import Cure, Lack, LeftOut, Plan, Proof, Reason
 from overwinter.model.season import Season
-from overwinter.model.species import Harm
+from overwinter.model.species import Assumption, Harm
 from overwinter.render.table import WIDTH, Column, Table, csv_text, render
 from overwinter.render.tables import TABLES, found_table, on_table, stage_on, why_table
 from overwinter.render.terminal import Style, summary
@@ -342,3 +342,11 @@ def test_words() -> None:
 def test_what_can_happen_is_never_said_to_be_nothing(share: float, text: str) -> None:
     """Chances are whole percent from 10 % on, else with one figure."""
     assert chance(share) == text
+
+
+def test_what_stood_in_for_an_unknown_name_is_on_the_plan() -> None:
+    season, plan, report = small()
+    assert "Taken as" not in summary(season, plan, report)
+    guessed = (Assumption("Gate larch", "Larix sibirica", "larix-kaempferi", "tenderest known"),)
+    text = " ".join(summary(replace(season, assumptions=guessed), plan, report).split())
+    assert "Taken as Gate larch (Larix sibirica) as larix-kaempferi; why: overwinter check" in text
