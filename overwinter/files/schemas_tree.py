@@ -19,7 +19,6 @@ from overwinter.files.schema import (
     Schema,
     Text,
     Whole,
-    Word,
     YesNo,
     iso_date,
     wrong,
@@ -49,12 +48,26 @@ def _money(value: Any) -> Any:
     return re.sub(r"^[^\d.,+-]+|[^\d.,]+$", "", value) if isinstance(value, str) else value
 
 
+HEALTH = {
+    "strong": "excellent great vigorous healthy thriving",
+    "ordinary": "good ok okay fine fair average normal usual",
+    "weak": "poor bad sick sickly ailing recovering stressed",
+}
+"""What people write for a condition."""
+
+
+def _condition(value: Any) -> Any:
+    word = str(value).strip().casefold()
+    return next((meant for meant, said in HEALTH.items() if word in said.split()), word)
+
+
 def _also(**words: str) -> dict[str, str]:
     return {word: meant for meant, several in words.items() for word in several.split()}
 
 
 WORDS = _also(
-    tree="name tree_name plant plant_name label nickname tag id tree_id nr no number",
+    tree="name tree_name plant plant_name label nickname tag id tree_id plant_id tree_no"
+    " plant_no nr no number",
     species="botanical_name latin_name latin scientific_name botanical kind variety type"
     " common_name common plant_type",
     cultivar="cv form",
@@ -66,7 +79,7 @@ WORDS = _also(
     pot="pot_size pot_volume container container_size volume pot_vol litres",
     pot_l="litres liters pot_litres pot_liters pot_capacity_l",
     pot_gal="gallons pot_gallons",
-    pot_diameter="pot_width pot_across container_diameter",
+    pot_diameter="pot_width pot_across pot_dia container_diameter",
     pot_diameter_cm="pot_cm container_cm pot_size_cm",
     pot_diameter_in="pot_in container_in pot_size_in",
     pot_diameter_mm="pot_mm",
@@ -106,7 +119,7 @@ class TreeRow(Schema):
     weight_kg: Number | None = Field(None, gt=0, le=3000)
     pot_litres: Number | None = Field(None, ge=0.02, le=2000)
     pot_diameter_m: Number | None = Field(None, ge=0.02, le=3)
-    condition: Annotated[Condition, Word] = Condition.ORDINARY
+    condition: Annotated[Condition, BeforeValidator(_condition)] = Condition.ORDINARY
     value: Annotated[Number | None, BeforeValidator(_money)] = Field(None, ge=0, le=1e7)
     repotted: YesNo = False
     stands_at: Text | None = None

@@ -75,6 +75,15 @@ class Spot:
     cover_m: float | None = None
 
 
+@dataclass(frozen=True, slots=True)
+class Circuit:
+    """A breaker; without a name it is not known."""
+
+    name: str = ""
+    volts: float = 0.0
+    amps: float = 0.0
+
+
 @dataclass(frozen=True)
 class Described:
     """A shelter as its grower describes it; lengths in m, power in W, temperatures in degC."""
@@ -92,7 +101,9 @@ class Described:
     lamp_h: float = 0.0
     coldest_c: float = 0.0
     warmest_c: float = 0.0
-    breaker: str = ""
+    circuit: Circuit = Circuit()
+    carrier: str = "electricity"
+    vented: bool = True
 
     @property
     def id(self) -> str:
@@ -236,12 +247,14 @@ def _heater(one: Described) -> list[str]:
         "",
         "  [[shelter.heater]]",
         '  name = "heater"',
-        '  carrier = "electricity"',
+        f'  carrier = "{one.carrier}"',
         f"  power_w = {one.heater_w:g}",
     ]
     holds = ", ".join(f"{hold:.3g}" for hold in one.hold_c)
     lines.append(f"  hold_c = [{holds}]" if one.hold_c else f"  steps_w = [{one.heater_w:g}]")
-    return [*lines, *([f'  breaker = "{one.breaker}"'] if one.breaker else [])]
+    if one.circuit.name:
+        lines.append(f'  breaker = "{one.circuit.name}"')
+    return lines if one.vented else [*lines, "  vented = false"]
 
 
 def _place(spot: Spot) -> str:

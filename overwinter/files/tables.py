@@ -29,6 +29,7 @@ from overwinter.files.spelling import closest, listed
 S = TypeVar("S", bound=Schema)
 
 MONEY = "$€£¥ "
+SHEET_ERRORS = ("#REF!", "#N/A", "#VALUE!", "#DIV/0!", "#NAME?", "#NULL!", "#NUM!")
 HEADINGS_WITHIN = 30
 """Rows from the top in which the headings are looked for."""
 MISSPELT = 0.75
@@ -222,8 +223,7 @@ def _plain(frame: pd.DataFrame) -> pd.DataFrame:
 
 def own_columns(table: Table, schema: type[Schema]) -> tuple[str, ...]:
     """Headings that are none of the schema's: the grower's own."""
-    known = {*schema.headings(), *schema.quantities}
-    return tuple(name for name in table.headings if name not in known)
+    return tuple(name for name in table.headings if name not in _fields(schema))
 
 
 def parse_rows(
@@ -234,7 +234,7 @@ def parse_rows(
     Columns whose heading starts with ``own`` are the grower's and are not looked at; a schema that
     keeps other columns is asked about those alone that are nearly spelled like a missing one.
     """
-    known = {*schema.headings(), *schema.quantities}
+    fields = _fields(schema)
     missing = _check_headings(table, schema, findings, own)
     unitless = _check_units(table, schema, findings)
     doubled = _check_doubled(table, schema, findings)
@@ -243,14 +243,35 @@ def parse_rows(
         written = {
             name: cell
             for name, cell in cells.items()
-            if name in known and not cells.keys() & doubled.get(name, set())
+            if name in fields and not cells.keys() & doubled.get(name, set())
         }
         written = {n: c for n, c in written.items() if n not in unitless or not _alone(c)}
         quiet = missing | {schema.quantities[name].field for name in unitless}
+        faults = {name: fault for name, cell in written.items() if (fault := _fault(cell))}
+        for name, (what, fix) in faults.items():
+            del written[name]
+            heading = table.written.get(name, name)
+            findings.problem(table.file, number, heading, what, "a value", fix)
+            quiet |= {fields[name]}
         row = parse(schema, written, Where(table.file, number, quiet_missing=quiet), findings)
         if row is not None:
             rows.append((number, row))
     return rows
+
+
+def _fields(schema: type[Schema]) -> Mapping[str, str]:
+    """The field that each heading fills, with a unit or without."""
+    return schema.headings() | {stem: q.field for stem, q in schema.quantities.items()}
+
+
+def _fault(cell: Any) -> tuple[str, str] | None:
+    """What is wrong with a formula, and the fix; None where the cell is a value."""
+    if cell in SHEET_ERRORS:
+        return f"the formula error '{cell}'", "Mend the formula, or type the value."
+    if isinstance(cell, str) and cell.startswith("="):
+        fix = "Open it in your spreadsheet program and save it, or type the value."
+        return f"a formula without its value ({cell[:40]})", fix
+    return None
 
 
 def _alone(cell: Any) -> bool:
@@ -273,7 +294,7 @@ def _check_units(table: Table, schema: type[Schema], findings: Findings) -> froz
                 table.file,
                 table.heading_row,
                 table.written.get(name, name),
-                f"no unit, and numbers alone in {int(alone.sum())} cells"
+                f"no unit, and numbers alone in {int(alone.sum())} cell{'s' * int(alone.sum() > 1)}"
                 f" (row {first}: '{table.frame[name][first]}')",
                 "the unit in the heading, or in each cell",
                 f"Name the column {listed(ways, most=6)}.",
@@ -288,7 +309,7 @@ def _check_doubled(
 
     Returns, for a heading, the earlier ones beside which it is not looked at.
     """
-    known = schema.headings() | {stem: q.field for stem, q in schema.quantities.items()}
+    known = _fields(schema)
     earlier: dict[str, set[str]] = {}
     for at, heading in enumerate(table.headings):
         if heading in known:
@@ -317,16 +338,22 @@ def _rows(numbers: list[int], most: int = 5) -> str:
     return f"row{'s' * (len(numbers) > 1)} {shown}{more}"
 
 
+def _words(heading: str) -> frozenset[str]:
+    return frozenset(heading.split("_"))
+
+
 def _check_headings(
     table: Table, schema: type[Schema], findings: Findings, own: str
 ) -> frozenset[str]:
     """Report unknown headings and required columns that are not there; return the latter."""
-    known = schema.headings() | {stem: q.field for stem, q in schema.quantities.items()}
+    known = _fields(schema)
     present = {known[name] for name in table.headings if name in known}
     unknown = [name for name in own_columns(table, schema) if not name.startswith(own)]
     if schema.keeps_own_columns:
         absent = [name for name, target in known.items() if target not in present]
-        unknown = [name for name in unknown if closest(name, absent, cutoff=MISSPELT)]
+        near = {name: closest(name, absent, cutoff=MISSPELT) for name in unknown}
+        # Nobody misspells a heading by a word more: "last repotted" is another column.
+        unknown = [n for n, one in near.items() if one and not _words(one) <= _words(n)]
     for name in unknown:
         keep = f"A column of your own may start with '{own}'."
         fix = heading_fix(schema, name)

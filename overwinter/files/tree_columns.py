@@ -14,9 +14,15 @@ from overwinter.files.schemas_tree import TreeRow
 from overwinter.files.tables import Table, matched, normal_heading
 
 SIZE_WORDS = ("size", "dimensions", "dims", "measurements", "measures")
-TOTAL = re.compile(r"(grand |sub)?(total|totals|sum|count|subtotal|trees in all|in all)\b.*", re.I)
+TOTAL = re.compile(
+    r"(\d+ )?(grand |sub)?(total|totals|sum|count|subtotal|trees|plants|pots|in all)\b.*", re.I
+)
 _TIMES = re.compile(r"\s*(?:x|×|\*|by)\s*", re.I)
-_SIDES = {"w": "width_cm", "d": "depth_cm", "l": "depth_cm", "h": "height_cm"}
+_SIDES = {"w": "width_cm", "d": "depth_cm", "l": "depth_cm", "h": "height_cm", "t": "height_cm"}
+TELLS_SHAPE = 3
+"""Letters from which a word beside a pot's size, if it is no unit, tells its shape or make."""
+SHALLOW_M = 0.1
+"""Outside depth of a pot of which length and width are given, with 8 cm of mix: a judgement."""
 _TAIL = re.compile(r"[^\d\s.,/½¼¾]+$")
 
 
@@ -80,11 +86,12 @@ def _sizes_apart(table: Table, frame: pd.DataFrame, name: str, findings: Finding
     suffix = next((SUFFIX_OF[w] for w in reversed(words) if SUFFIX_OF.get(w) in LENGTH), None)
     order = [_SIDES[w[0]] for w in words if w[:1] in _SIDES and w in _SIDE_WORDS]
     columns: dict[str, dict[int, Any]] = {side: {} for side in dict.fromkeys(_SIDES.values())}
-    rest: dict[int, Any] = {}
+    rest: list[int] = []
     for key, cell in frame[name].dropna().items():
         number = int(str(key))
-        sides = _sides(str(cell), suffix)
-        meant = order if len(order) == len(sides) else ["width_cm", "depth_cm", "height_cm"]
+        lettered, bare = _letters(str(cell))
+        sides = _sides(bare, suffix)
+        meant = next((o for o in (lettered, order) if len(o) == len(sides)), USUAL_SIDES)
         if len(sides) == len(meant) and None not in sides:
             for side, value in zip(meant, sides, strict=True):
                 columns[side][number] = round(100 * (value or 0.0), 6)
@@ -99,19 +106,33 @@ def _sizes_apart(table: Table, frame: pd.DataFrame, name: str, findings: Finding
             if len(sides) == 2 and None not in sides
             else "",
         )
-        rest[number] = cell
+        rest.append(number)
     for side, values in columns.items():
-        if values:
+        if values or side != "depth_cm":
             known = frame[side] if side in frame.columns else pd.Series(None, frame.index, object)
             frame = frame.assign(
                 **{side: known.where(known.notna(), pd.Series(values, dtype=object))}
             )
-    return frame.drop(columns=name)
+    # What else such a row lacks follows from the size that was not understood.
+    return frame.drop(columns=name, index=rest)
 
 
+USUAL_SIDES = ["width_cm", "depth_cm", "height_cm"]
 _SIDE_WORDS = frozenset(
-    {"w", "d", "l", "h", "width", "wide", "depth", "deep", "length", "long", "height", "high"}
+    [
+        *("w", "d", "l", "h", "ht", "width", "wide", "depth", "deep", "length", "long"),
+        *("height", "high", "tall", "across", "spread"),
+    ]
 )
+_WORD = re.compile(r"[^\W\d_]+")
+
+
+def _letters(cell: str) -> tuple[list[str], str]:
+    """Which sides the words of a cell name (``36" H x 20" W``), and the cell without them."""
+    words = [word.casefold() for word in _WORD.findall(cell)]
+    named = ["w" if w in ("across", "spread") else w[0] for w in words if w in _SIDE_WORDS]
+    bare = _WORD.sub(lambda w: "" if w[0].casefold() in _SIDE_WORDS else w[0], cell)
+    return [_SIDES[letter] for letter in named], re.sub(r"[\s.:=]+(?=x|×|$)", " ", bare)
 
 
 def _sides(cell: str, suffix: str | None) -> list[float | None]:
@@ -122,24 +143,30 @@ def _sides(cell: str, suffix: str | None) -> list[float | None]:
     return [measure_of(part, LENGTH, unit) for part in parts]
 
 
+def _unit_alone(word: re.Match[str]) -> str:
+    """A word of a pot's size, unless it tells its shape: "12 in oval" is 12 in."""
+    said = word[0].casefold()
+    return "" if len(said) >= TELLS_SHAPE and said not in {*SUFFIX_OF, "number"} else word[0]
+
+
 def _pots_apart(frame: pd.DataFrame) -> pd.DataFrame:
     """Cells of a column "pot": a diameter, or a size by name, goes where it belongs."""
     litres: dict[Any, Any] = {}
     across: dict[Any, Any] = {}
     rest: dict[Any, Any] = {}
     for number, cell in frame["pot"].dropna().items():
-        text = str(cell)
+        text = _WORD.sub(_unit_alone, str(cell)).strip()
         sides = _sides(text, None)
         named = litres_of_name(text)
         if named is not None:
             litres[number] = f"{named:.3g} l"
-        elif len(sides) == 3 and None not in sides:
-            a, b, c = (side or 0.0 for side in sides)
+        elif len(sides) in (2, 3) and None not in sides:
+            a, b, c = (side or 0.0 for side in [*sides, SHALLOW_M][:3])
             litres[number] = f"{litres_of_sides((a, b, c)):.4g} l"
         elif measure_of(text, POT, None) is None and len(sides) == 1 and sides[0] is not None:
             across[number] = text
         else:
-            rest[number] = cell
+            rest[number] = text if measure_of(text, POT, None) is not None else cell
     pot = pd.Series({**rest, **litres}, dtype=object).reindex(frame.index)
     frame = frame.assign(pot=pot.where(pot.notna(), None))
     if across:

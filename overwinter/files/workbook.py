@@ -13,7 +13,6 @@ from overwinter.files.schema import Schema
 from overwinter.files.spelling import listed
 from overwinter.files.tables import HEADINGS_WITHIN, Table, matched, table_of
 
-SHEET_ERRORS = ("#REF!", "#N/A", "#VALUE!", "#DIV/0!", "#NAME?", "#NULL!", "#NUM!")
 LARGEST_SHEET = 100_000_000
 """Bytes of XML, some 100,000 rows: more is no tree list, and reading it takes minutes."""
 ENOUGH = 3
@@ -48,16 +47,15 @@ def read_sheets(path: Path, findings: Findings) -> dict[str, pd.DataFrame]:
     for sheet in book.worksheets:
         if sheet.sheet_state == "visible":
             source = None if sources is None else sources[sheet.title]
-            name = path.name if len(book.worksheets) == 1 else f"{path.name} [{sheet.title}]"
-            rows = list(_rows(name, sheet, source, findings))
-            grid = pd.DataFrame(rows, dtype=object)
+            grid = pd.DataFrame(list(_rows(sheet, source)), dtype=object)
             grid.index = pd.RangeIndex(1, len(grid) + 1)
             grids[sheet.title] = grid
     return grids
 
 
-def _rows(file: str, sheet: Any, source: Any, findings: Findings) -> Iterator[list[Any]]:
-    """Rows of cells; what was merged over several rows stands in each of them."""
+def _rows(sheet: Any, source: Any) -> Iterator[list[Any]]:
+    """Rows of cells; what was merged over several rows stands in each of them, and a formula
+    without its value as it is written."""
     spread: dict[tuple[int, int], Any] = {}
     for merged in sheet.merged_cells.ranges:
         value = sheet.cell(merged.min_row, merged.min_col).value
@@ -66,20 +64,11 @@ def _rows(file: str, sheet: Any, source: Any, findings: Findings) -> Iterator[li
                 (r, merged.min_col): value for r in range(merged.min_row, merged.max_row + 1)
             }
     for r, cells in enumerate(sheet.iter_rows(values_only=True), 1):
-        row = []
-        for c, cell in enumerate(cells, 1):
-            found = spread.get((r, c), cell)
-            written = None if source is None or found is not None else source.cell(r, c).value
-            if found in SHEET_ERRORS:
-                fault, fix = f"the formula error '{found}'", "Mend the formula, or type the value."
-            elif written is not None and str(written).startswith("="):
-                fault = f"a formula without its value ({str(written)[:40]})"
-                fix = "Open it in your spreadsheet program and save it, or type the value."
-            else:
-                row.append(found)
-                continue
-            findings.problem(file, r, f"column {c}", fault, "a value", fix)
-            row.append(None)
+        row = [spread.get((r, c), cell) for c, cell in enumerate(cells, 1)]
+        if source is not None:
+            row = [
+                source.cell(r, c).value if cell is None else cell for c, cell in enumerate(row, 1)
+            ]
         yield row
 
 

@@ -28,8 +28,16 @@ class Grower:
 HILL = Grower(
     answers=(
         *("Hill garden", "42.1, -87.9", "200 m", "5b", "us", "$0.16", "20 ft x 4 ft"),
-        "10 ft x 4 ft",
-        *("hoop tunnel", "Long tunnel", "20 x 10 x 7 ft", "double film", "2 kW 38 45 F", ""),
+        *("", "10 ft x 4 ft"),
+        *(
+            "hoop tunnel",
+            "Long tunnel",
+            "20 x 10 x 7 ft",
+            "double film",
+            "2 kW 38 45 F",
+            "yard 240 V 15 A",
+            "",
+        ),
         *("18 x 2.5 ft", "18 x 3 ft"),
         *("attached garage", "", "22 x 20 x 8 ft", "", "", "", "8 x 2 ft", "10 x 3 ft"),
         *("window sill", "Kitchen", "60 75 F", "40 W 12 h", "4 x 1.5 ft", "", ""),
@@ -47,8 +55,28 @@ HILL = Grower(
 )
 LAKE = Grower(
     answers=(
-        *("Am See", "47.6 N, 9.4 E", "420 m", "-14 °C", "metric", "0,31 EUR", "5 x 1 m", ""),
-        *("glasshouse", "Glashaus", "3,6 x 2,4 x 2,3 m", "", "2000 W 2 5", "", "3,4 x 0,7 m", ""),
+        *(
+            "Am See",
+            "47.6 N, 9.4 E",
+            "420 m",
+            "-14 °C",
+            "metric",
+            "0,31 EUR",
+            "5 x 1 m",
+            "3 x 2 m",
+            "",
+        ),
+        *(
+            "glasshouse",
+            "Glashaus",
+            "3,6 x 2,4 x 2,3 m",
+            "",
+            "2000 W 2 5",
+            "",
+            "",
+            "3,4 x 0,7 m",
+            "",
+        ),
         *("cellar", "Keller", "4 x 3 x 2 m", "", "", "", "2 x 0,5 m", "2 x 1 m"),
         "",
     ),

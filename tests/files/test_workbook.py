@@ -65,7 +65,7 @@ def test_a_formula_error_is_a_problem(tmp_path: Path) -> None:
     with pytest.raises(InputProblems) as raised:
         read_season(folder_with(tmp_path, HEADINGS, row))
     first = raised.value.problems[0]
-    assert (first.row, first.column) == (2, "column 5")
+    assert (first.row, first.column) == (2, "Height (in)")
     assert "#REF!" in first.found
 
 
