@@ -8,9 +8,9 @@ import numpy as np
 
 from overwinter.climate.chill_weights import chill_hours_weight, utah_weight
 from overwinter.climate.ground import kusuda_c
+from overwinter.climate.night_sky import cold_sky_share
 from overwinter.climate.series import daily_mean, daily_min, daily_sum, days_of_year
 from overwinter.climate.sun import day_length_h
-from overwinter.climate.sun_on_faces import sky_share
 from overwinter.model.conditions import Conditions, PlaceConditions, RootZone, ShelterConditions
 from overwinter.model.season import Season
 from overwinter.model.shelter import FloatArray, HeaterSetting, Shelter
@@ -106,7 +106,7 @@ def design_night(shelter: Shelter, site: Site, pot_litres: float = 0.0) -> Desig
 
     def in_it(source: Hashable) -> float:
         if isinstance(source, SkyOver):
-            return sky_share(source.slope_deg) * CLEAR_NIGHT_W_M2
+            return cold_sky_share(source.slope_deg) * CLEAR_NIGHT_W_M2
         if isinstance(source, GroundAt):
             return float(kusuda_c(source.depth_m, year, site.ground).min())
         return {OUTDOORS: site.design_min_c, HOUSE: site.house_c}.get(str(source), 0.0)

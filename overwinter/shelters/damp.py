@@ -11,8 +11,8 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from overwinter.climate.night_sky import cold_sky_share
 from overwinter.climate.series import by_day
-from overwinter.climate.sun_on_faces import sky_share
 from overwinter.model.conditions import Conditions
 from overwinter.model.season import Season
 from overwinter.model.shelter import Envelope, FloatArray, HeaterSetting, Shelter, Surface, Towards
@@ -151,7 +151,7 @@ class _Room:
         """Inner face by ISO 13788's film, its outside cooled by the sky."""
         film = INSIDE_FILM_GLAZING_M2K_W if surface.glazed else INSIDE_FILM_OPAQUE_M2K_W
         resistance = 1 / surface.u_w_m2k - INSIDE_FILM_M2K_W + film + more_m2k_w
-        sky_k = sky_share(surface.slope_deg) * self.around.sky_loss_w_m2 / OUTSIDE_W_M2K
+        sky_k = cold_sky_share(surface.slope_deg) * self.around.sky_loss_w_m2 / OUTSIDE_W_M2K
         return inner_surface_c(self.air_c, self.around.air_c - sky_k, 1 / resistance, film)
 
     def wet(self, surface: Surface, stage_of_day: NDArray[np.integer[Any]]) -> WetSurface | None:

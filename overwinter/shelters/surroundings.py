@@ -7,9 +7,9 @@ from functools import cached_property
 import numpy as np
 
 from overwinter.climate.ground import kusuda_c
-from overwinter.climate.night_sky import sky_loss_w_m2
+from overwinter.climate.night_sky import cold_sky_share, sky_loss_w_m2
 from overwinter.climate.series import days_of_year
-from overwinter.climate.sun_on_faces import HourlySun, hourly_sun, sky_share, sun_on_face
+from overwinter.climate.sun_on_faces import HourlySun, hourly_sun, sun_on_face
 from overwinter.model.season import Season
 from overwinter.model.shelter import FloatArray
 from overwinter.model.site import Ground
@@ -64,7 +64,7 @@ class Surroundings:
         if isinstance(of, SunOn):
             return sun_on_face(self.sun, of.faces_deg, of.slope_deg, of.through_glass)
         if isinstance(of, SkyOver):
-            return sky_share(of.slope_deg) * self.sky_loss_w_m2
+            return cold_sky_share(of.slope_deg) * self.sky_loss_w_m2
         if isinstance(of, GroundAt):
             return kusuda_c(of.depth_m, self.day_of_year, self.ground)
         if of == HOUSE:

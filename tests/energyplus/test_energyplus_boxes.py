@@ -61,13 +61,13 @@ def test_box(box: Box, reference: Runner) -> None:
     """Nights within 2 K, none of the coldest much too warm, heat within 0.7 to 1.5."""
     # What a grower can live with: a root-killing temperature is not known better than to 2 K. The
     # cellar's spring is 5 K too cold (EnergyPlus's bare ground takes more sun than a garden's), so
-    # its minima over the whole winter miss by more.
+    # its minima over the whole winter miss by more; in Alaska the sun tells less.
     found = beside(*ours(box), reference(box))
     assert abs(found.ten_coldest_k) < 2.0
-    assert found.warmest_miss_k < 2.5
-    assert found.minima_rms_k < (4.0 if box.name == "cellar" else 1.5)
+    assert found.warmest_miss_k < 1.7
+    assert found.minima_rms_k < {"cellar": 4.0, "shed 250 W": 1.8}.get(box.name, 1.6)
     if found.heat_kwh[1]:
-        assert 0.7 < found.heat_kwh[0] / found.heat_kwh[1] < 1.5
+        assert 0.7 < found.heat_kwh[0] / found.heat_kwh[1] < 1.35
     if box.name != "cellar":
         assert found.chill_h[0] == pytest.approx(found.chill_h[1], rel=0.25)
     assert found.winter_mean_c[0] == pytest.approx(found.winter_mean_c[1], abs=2.5)

@@ -84,14 +84,14 @@ def test_a_short_log_is_less_sure_and_the_winters_carry_it() -> None:
 
 
 def test_fit_predicts_the_coldest_night() -> None:
-    """A log of November and early December foretells the minima of the deep winter within 1 K."""
-    # Out of sample on a known box.
+    """A log of November and early December foretells the minima of the deep winter within 1.2 K."""
+    # Out of sample on a known box, under a night sky of which a fit knows nothing.
     season = make_season()
     truth = _air(season, SHED, None)
     predicted = _air(season, None, _log(season, truth, 31, 45, noise_k=0.3))
     miss = daily_min(predicted)[80:] - daily_min(truth)[80:]
-    assert np.sqrt((miss**2).mean()) < 1.0
-    assert abs(daily_min(predicted).min() - daily_min(truth).min()) < 1.0
+    assert np.sqrt((miss**2).mean()) < 1.2
+    assert abs(daily_min(predicted).min() - daily_min(truth).min()) < 1.2
 
 
 def test_missing_days_are_bridged() -> None:
