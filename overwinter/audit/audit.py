@@ -38,7 +38,7 @@ CHECKS: Mapping[Rule, Check] = {
     Rule.BREAKER: heating.breakers_hold,
     Rule.THERMOSTAT: heating.thermostats_left_alone,
     Rule.CARRIES: carrying.carries_match,
-    Rule.CARRIES_PER_DAY: carrying.hands_enough,
+    Rule.HANDS: carrying.hands_enough,
     Rule.PROOF: numbers.proof_holds,
 }
 

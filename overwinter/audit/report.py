@@ -31,7 +31,7 @@ class Rule(StrEnum):
     BREAKER = "breakers"
     THERMOSTAT = "changes of a thermostat"
     CARRIES = "carries match the stays"
-    CARRIES_PER_DAY = "carries per day"
+    HANDS = "hands and daylight"
     COSTS = "costs"
     PROOF = "proof"
 

@@ -28,7 +28,9 @@ def command(
     today: Annotated[
         str | None, typer.Option(metavar="DATE", help="The day before the first night; else today.")
     ] = None,
-    people: Annotated[int, typer.Option(min=1, help="Who carry.")] = 2,
+    people: Annotated[
+        int | None, typer.Option(min=1, help="Who carry; else as site.toml says.")
+    ] = None,
     minutes: Annotated[
         float | None, typer.Option(min=0.0, help="Each has before dusk; else as site.toml says.")
     ] = None,
@@ -48,7 +50,6 @@ def command(
     from overwinter.api.folder import open_winter
     from overwinter.cli.guard import print_json
     from overwinter.cli.screen import style
-    from overwinter.model.site import Pace
     from overwinter.render.tonight_report import tonight_json, tonight_report
     from overwinter.replan.night_ways import Evening
     from overwinter.replan.tonight import tonight
@@ -56,17 +57,15 @@ def command(
     winter = open_winter(folder)
     season = winter.season
     first, lows_c = _nights(season, today, low or (), forecast)
-    pace = Pace()
-    usual = season.site.carries_per_day * pace.one_person_min / people
+    house = season.site.household
     per_m2 = season.site.display.area_scale.factor
     at_hand = {"fleece": fleece / per_m2, "blankets": blankets / per_m2}
     evening = Evening(
         first=first,
         lows_c=lows_c,
-        minutes=usual if minutes is None else minutes,
-        people=people,
+        minutes=60.0 * house.hours_a_day if minutes is None else minutes,
+        people=people or house.people,
         cloth_m2={name: area for name, area in at_hand.items() if area > 0.0},
-        pace=pace,
     )
     found = tonight(season, winter.in_force, evening, solver)
     if as_json:

@@ -10,7 +10,7 @@ from datetime import date
 import numpy as np
 
 from overwinter.model.shelter import FloatArray
-from overwinter.model.site import Site
+from overwinter.model.site import LAST_LIGHT_H, STARTS_H, Site
 from overwinter.units import HOURS_PER_DAY
 
 SOLAR_CONSTANT_MJ_M2_MIN = 0.0820
@@ -191,6 +191,12 @@ def sun_from_daily_total(
 def dli_mol_m2_d(sun_mj_m2_d: FloatArray) -> FloatArray:
     """Daily light integral, mol/(m2 d), of a day's sun in MJ/(m2 d)."""
     return MOL_PER_MJ * np.asarray(sun_mj_m2_d, dtype=np.float64)
+
+
+def carrying_minutes(site: Site, day: date) -> float:
+    """Minutes that the household can carry on a day, by daylight, all people together."""
+    house, light_h = site.household, sunset_h(site, day) - LAST_LIGHT_H - STARTS_H
+    return house.people * 60.0 * max(0.0, min(house.hours_a_day, light_h))
 
 
 def sunset_h(site: Site, day: date) -> float:

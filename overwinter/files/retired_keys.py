@@ -1,4 +1,4 @@
-"""Keys that site.toml had before winters were drawn; each says what stands in its place."""
+"""Keys that site.toml had in earlier editions; each says what stands in its place."""
 
 from typing import Any
 
@@ -15,6 +15,10 @@ RETIRED = {
     ("weather", "winter"): (SAMPLE, "Delete it; of a long record all whole winters are used."),
     ("weather", "seed"): (SAMPLE, "Write seed and winters at the top of the file."),
     ("household", "carry_days_max"): (STAGES, "Delete it; see carry and most_carries."),
+    ("household", "carries_per_day"): (
+        "how much is carried on a day follows from people, hours and daylight",
+        "Write people, hours_a_day and, if carrying is slow, minutes_a_tree.",
+    ),
     ("weights", "carry_day"): (STAGES, "Delete it; carry is the price of carrying one tree."),
     ("weights", "rodent_limit"): (PRICED, "Delete it; most_chance is the limit of all losses."),
     ("weights", "tail_chance"): (SAMPLE, "Delete it; see caution."),

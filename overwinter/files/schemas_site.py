@@ -130,7 +130,10 @@ class BreakerTable(Schema):
 class HouseholdTable(Schema):
     """``[household]``."""
 
-    carries_per_day: Whole = Field(ge=1, le=100_000, description="most trees carried on one day")
+    people: Whole = Field(2, ge=1, le=1000)
+    hours_a_day: Number = Field(4.0, gt=0, le=16)
+    minutes_a_tree: Number = Field(8.0, gt=0, le=240)
+    weekends_only: YesNo = False
     thermostat_changes: Whole = Field(2, ge=0, le=20)
 
 

@@ -20,7 +20,7 @@ from overwinter.files.species_table import read_species
 from overwinter.files.tree_list import TreeList, read_trees
 from overwinter.files.weather import SeasonWeather, read_weather
 from overwinter.model.season import Season
-from overwinter.model.site import Site
+from overwinter.model.site import Household, Site
 from overwinter.model.tree import Tree
 from overwinter.units import Display
 
@@ -116,7 +116,7 @@ def _site(written: WrittenSite, weather: SeasonWeather, summer_place: str) -> Si
         currency=site.currency,
         money_per_kwh=written.money_per_kwh,
         breakers_w=written.breakers_w,
-        carries_per_day=written.household.carries_per_day,
+        household=Household(**written.household.model_dump(exclude={"thermostat_changes"})),
         thermostat_changes=written.household.thermostat_changes,
         winters=site.winters,
         seed=site.seed,

@@ -1,6 +1,6 @@
 """The grower's site: where, when, what things cost, and how the plan weighs them."""
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from datetime import date
 
@@ -28,24 +28,40 @@ STAYING_AWAY = 1.5
 AWAY_OUTDOORS = 0.25
 """Price of a day outdoors away from the stand as a share of one under cover: less water and
 turning, but sky and rain (a judgement, no source)."""
-DAYS_TO_CARRY = 3
-"""A stage's carries may be spread over so many days: the forecast reaches no farther surely."""
+STARTS_H, LAST_LIGHT_H = 10.0, 1.0
+"""Carrying begins at ten, local standard time, and ends an hour before sunset (judgements: ice and
+dew go late; shade and cold come early), h."""
+DAYS_TO_CARRY, DAYS_OF_A_WEEKEND = 3, 2
+"""A stage's carries are spread over so many days: the forecast reaches no farther surely."""
+BY_TWO_SHARE = 1.875
+"""How much longer two people take over a heavy tree than one over a light one: 15 to 8 minutes."""
 
 
 @dataclass(frozen=True, slots=True)
-class Pace:
-    """How fast the household carries: common practice, no source."""
+class Household:
+    """Who carries, and how long on a day."""
 
-    starts_h: float = 10.0
-    """When the work begins, local standard time, h."""
-    one_person_min: float = 8.0
-    """Minutes for a tree that one person carries, checks included."""
-    two_person_min: float = 15.0
+    people: int = 2
+    hours_a_day: float = 4.0
+    """Each person's, within daylight."""
+    minutes_a_tree: float = 8.0
+    """One person's, checks included: common practice, no source."""
+    weekends_only: bool = False
 
-    def ends_h(self, people: Iterable[int]) -> float:
-        """When the work ends, h, given how many people each carry takes."""
-        minutes = sum(self.two_person_min if n > 1 else self.one_person_min for n in people)
-        return self.starts_h + minutes / 60.0
+    @property
+    def days(self) -> int:
+        """On how many days the carries of one stage can be done."""
+        return DAYS_OF_A_WEEKEND if self.weekends_only else DAYS_TO_CARRY
+
+    @property
+    def two_person_min(self) -> float:
+        """How long two people take over one heavy tree."""
+        return BY_TWO_SHARE * self.minutes_a_tree
+
+    def minutes(self, by_two: bool) -> float:
+        """Minutes of the household for one carry: of both people where it takes two. One alone
+        asks a helper."""
+        return self.two_person_min * min(2, self.people) if by_two else self.minutes_a_tree
 
 
 @dataclass(frozen=True, slots=True)
@@ -134,7 +150,7 @@ class Site:
     """Price of purchased energy by carrier, money/kWh."""
     breakers_w: Mapping[str, float]
     """Continuous load each breaker may carry, W."""
-    carries_per_day: int
+    household: Household = field(default_factory=Household)
     thermostat_changes: int = 2
     """Most times that one heater is set to something else in a winter, off and on included."""
     winters: int = 30

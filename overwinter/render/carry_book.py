@@ -3,16 +3,15 @@
 from collections import defaultdict
 from collections.abc import Container, Mapping, Sequence
 from dataclasses import dataclass, replace
-from datetime import date
+from datetime import date, timedelta
 
-from overwinter.climate.sun import sunset_h
+from overwinter.climate.sun import carrying_minutes, sunset_h
 from overwinter.model.fingerprint import carry_key, plan_fingerprint
 from overwinter.model.plan import Carry, Plan
 from overwinter.model.season import Season
 from overwinter.model.shelter import PlaceKind
-from overwinter.model.site import Pace, Site
+from overwinter.model.site import Household, Site
 from overwinter.model.stage import Sign, Stage
-from overwinter.render.carry_dusk import clock, days_of_work, hours_of_work
 from overwinter.render.carry_order import (
     Ordered,
     Rule,
@@ -25,6 +24,7 @@ from overwinter.render.carry_positions import layout_of, position_words, stands_
 from overwinter.render.carry_room import carries_of
 from overwinter.render.carry_todos import Todo, TodoKind, todos
 from overwinter.render.carry_words import (
+    day_words,
     guard_words,
     pest_words,
     place_words,
@@ -33,7 +33,7 @@ from overwinter.render.carry_words import (
 )
 from overwinter.render.cautions import dries, heater_cautions, in_order, season_cautions
 from overwinter.render.stage_words import usual_words, when_words
-from overwinter.render.words import count, sentence
+from overwinter.render.words import clock, count, sentence
 from overwinter.shelters.heater import setting_label
 
 BY_THE_DOOR = "by the door, under cover"
@@ -52,21 +52,44 @@ class StageHead:
     """``most years 24 October to 12 November, usually 2 November``."""
     sunset: str
     """On the usual day, local standard time."""
+    household: Household
     hours: float = 0.0
-    """What the carries take, one after the other."""
+    """What the carries take the household."""
     work_days: int = 1
     """On how many days they are done, so that each ends before dusk."""
 
     @property
     def work(self) -> str:
-        """``3 h 20 min of carrying, on 1 day``."""
-        minutes = round(self.hours * 12) * 5
-        words = f"about {minutes // 60} h {minutes % 60:02d} min of carrying"
+        """``2 people carry for about 3 h 20 min, so on 2 days: begin 1 day early``."""
+        minutes, people = max(1, round(self.hours * 12)) * 5, self.household.people
+        who = "one person carries" if people == 1 else f"{people} people carry"
+        words = f"{who} for about {minutes // 60} h {minutes % 60:02d} min"
+        if self.household.weekends_only:
+            days = [self.on_day(n) for n in range(1, self.work_days + 1)]
+            usual = " and ".join(day_words(day, year=False) for day in days)
+            return f"{words}: on the weekend before, usually {usual}"
         if self.work_days == 1:
             return words
         return (
             f"{words}, so on {self.work_days} days: begin {count(self.work_days - 1, 'day')} early"
         )
+
+    def on_day(self, number: int) -> date:
+        """The usual date of one of the days of work."""
+        back = self.work_days - number
+        if self.household.weekends_only:
+            weeks, saturday = divmod(back, 2)
+            back = (self.day.weekday() + 1) % 7 + 7 * weeks + saturday
+        return self.day - timedelta(back)
+
+    def day_words(self, number: int) -> str:
+        """``Day 1 of 2, usually Sat 17 Oct``; empty where one day is enough."""
+        if self.work_days == 1:
+            return ""
+        words = f"Day {number} of {self.work_days}"
+        if self.household.weekends_only:
+            words += f", usually {day_words(self.on_day(number), year=False)}"
+        return words
 
     @property
     def day(self) -> date:
@@ -186,16 +209,12 @@ class CarryBook:
         return tuple(one for one in self.lists if one.head == head)
 
 
-def carry_book(season: Season, plan: Plan, pace: Pace | None = None) -> CarryBook:
-    """Put every carry of ``plan`` that still lies ahead in order and into words.
-
-    ``pace`` is how fast the household carries; it decides how many days that takes.
-    """
-    pace = pace or Pace()
+def carry_book(season: Season, plan: Plan) -> CarryBook:
+    """Put every carry of ``plan`` that still lies ahead in order and into words."""
     names = {tree.id: tree.name for tree in season.trees}
     listed: list[ShelterList] = []
     for stage in plan.stages[plan.fixed_stages :]:
-        listed += _stage_lists(season, plan, stage, pace)
+        listed += _stage_lists(season, plan, stage)
     return CarryBook(
         fingerprint=plan_fingerprint(plan),
         site=season.site,
@@ -213,18 +232,38 @@ def _head(season: Season, stage: Stage) -> StageHead:
         when=when_words(season, stage),
         days=usual_words(stage),
         sunset=clock(sunset_h(season.site, stage.usual)),
+        household=season.site.household,
     )
+
+
+def _minutes(season: Season, turn: Ordered) -> float:
+    """Minutes of the household; what was set down is near already."""
+    two = _people(season, turn.carry) > 1
+    return 0.0 if turn.was_set_down else season.site.household.minutes(two)
+
+
+def _days_of_work(minutes: Sequence[float], most: float) -> list[int]:
+    """For each carry in turn the day it is done on, counted from 1; none is longer than ``most``
+    minutes, but for a single carry that takes longer."""
+    number, used = 1, 0.0
+    found: list[int] = []
+    for taken in minutes:
+        if used and used + taken > most + 1e-6:
+            number, used = number + 1, 0.0
+        used += taken
+        found.append(number)
+    return found
 
 
 def _people(season: Season, carry: Carry) -> int:
     return 2 if season.site.weights.takes_two(season.tree_by_id[carry.tree_id].weight_kg) else 1
 
 
-def _stage_lists(season: Season, plan: Plan, stage: Stage, pace: Pace) -> list[ShelterList]:
+def _stage_lists(season: Season, plan: Plan, stage: Stage) -> list[ShelterList]:
     carries = carries_of(plan, stage.index)
     turns = order_stage(season, plan, stage.index)
-    people = [0 if turn.was_set_down else _people(season, turn.carry) for turn in turns]
-    days = days_of_work(season.site, stage.usual, people, pace)
+    minutes = [_minutes(season, turn) for turn in turns]
+    days = _days_of_work(minutes, carrying_minutes(season.site, stage.usual))
     by_shelter: dict[str, list[CarryStep]] = defaultdict(list)
     leaving: dict[str, list[Leaving]] = defaultdict(list)
     moving = {carry.tree_id for carry in carries}
@@ -237,9 +276,8 @@ def _stage_lists(season: Season, plan: Plan, stage: Stage, pace: Pace) -> list[S
         covered = not season.shelter_by_id[left].open_air
         if left != under and covered and not turn.was_set_down:
             leaving[left].append(Leaving(step.tree, number, _name(season, under)))
-    head = replace(
-        _head(season, stage), hours=hours_of_work(people, pace), work_days=max(days, default=1)
-    )
+    hours = sum(minutes) / season.site.household.people / 60.0
+    head = replace(_head(season, stage), hours=hours, work_days=max(days, default=1))
     return [
         found
         for shelter in season.shelters

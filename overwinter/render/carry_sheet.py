@@ -81,8 +81,8 @@ def _stage(season: Season, plan: Plan, book: CarryBook, head: StageHead) -> dict
     blocks = [block for one in lists for block in _blocks(season, plan, one)]
     blocks.sort(key=lambda block: (block.on_day, block.rows[0]["number"]))
     for before, block in zip([None, *blocks], blocks, strict=False):
-        if head.work_days > 1 and (before is None or before.on_day != block.on_day):
-            block.day = f"Day {block.on_day} of {head.work_days}"
+        if before is None or before.on_day != block.on_day:
+            block.day = head.day_words(block.on_day)
     return {
         "number": head.number,
         "when": head.when,

@@ -119,3 +119,9 @@ def _up(value: float, digits: int) -> float:
     scale: float = 10.0**digits
     nearest = round(value * scale)
     return float(nearest if nearest >= value * scale - 1e-9 else nearest + 1) / scale
+
+
+def clock(hours: float) -> str:
+    """ "16:52" from hours after midnight."""
+    minutes = round(hours * 60.0)
+    return f"{minutes // 60 % 24:02d}:{minutes % 60:02d}"

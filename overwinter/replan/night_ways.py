@@ -10,7 +10,6 @@ import numpy as np
 from overwinter.model.plan import Plan
 from overwinter.model.season import Season
 from overwinter.model.shelter import FloatArray, Place, Shelter
-from overwinter.model.site import Pace
 from overwinter.model.tree import Tree
 from overwinter.plants.harm import Array
 from overwinter.replan.night_chances import NightChances, Past, setting_index
@@ -62,7 +61,6 @@ class Evening:
     people: int
     cloth_m2: Mapping[str, float] = field(default_factory=dict)
     """At hand, by name of the cloth."""
-    pace: Pace = field(default_factory=Pace)
 
 
 @dataclass(frozen=True)
@@ -255,7 +253,8 @@ class NightWays:
 
     def problem(self, evening: Evening) -> NightProblem:
         """The choice for the hands and the cloths of an evening."""
-        season, pace, site = self.season, evening.pace, self.season.site
+        season, site = self.season, self.season.site
+        house = site.household
         shelters = self.chances.conditions.shelters
         draws = {
             (h, s): dict(shelters[h].settings[s].breaker_w)
@@ -290,7 +289,9 @@ class NightWays:
             heat=self.heat,
             draws_w=draws,
             breakers_w={b: max(w, planned_w[b]) for b, w in site.breakers_w.items()},
-            hands=Hands(evening.people, evening.minutes, pace.one_person_min, pace.two_person_min),
+            hands=Hands(
+                evening.people, evening.minutes, house.minutes_a_tree, house.two_person_min
+            ),
             nights=self.nights,
             cloths={
                 name: ClothAtHand(area_m2, CLOTHS[name].minutes_per_m2)

@@ -142,12 +142,12 @@ class Tonight:
 
     def minutes_of(self, one: TreeTonight) -> float:
         """What its way takes of one person's time before tonight's dusk."""
-        pace, way = self.evening.pace, one.way
+        house, way = self.season.site.household, one.way
         if way.cloth is not None:
             return CLOTHS[way.cloth].minutes_per_m2 * way.cloth_m2
         if way.night != 0:
             return 0.0
-        return 2 * pace.two_person_min if one.people > 1 else pace.one_person_min
+        return 2 * house.two_person_min if one.people > 1 else house.minutes_a_tree
 
 
 def tonight(season: Season, in_force: InForce, evening: Evening, solver: str = "auto") -> Tonight:

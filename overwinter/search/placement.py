@@ -82,7 +82,7 @@ class Placement:
         self.crowding = weights.crowding_per_m2_day * problem.days[:, None] * np.array(covered)
         self.load = np.array([p.load_limit_kg for p in places])
         self.used_m2, self.used_kg = np.zeros(shape), np.zeros(shape)
-        self.carried = np.zeros(problem.stages)
+        self.carried_min = np.zeros(problem.stages)
         units = [problem.shared_air(p) for p in self.places]
         self.same_air = np.array([[a == b for b in units] for a in units])
         self.apart = np.zeros(shape)
@@ -151,6 +151,7 @@ class Placement:
         if not joined:
             return 0.0, path
         # value[n, p]: at p after n carries; the last row holds all that have had the most.
+        minutes = problem.carry_minutes(g)
         most, places = int(problem.season.site.weights.most_carries), len(self.places)
         value = np.full((most + 1, places), np.inf)
         came_from = np.full((stages, most + 1, places), NOWHERE, dtype=np.intp)
@@ -166,7 +167,7 @@ class Placement:
             source = value.argmin(axis=1)
             carried = value[rows[:, 0], source][:, None] + self.carry[g]
             carried[most] += problem.often_price(g)
-            if self.carried[k] >= problem.carries_per_stage:
+            if self.carried_min[k] + minutes > problem.hands_min[k] + FULL:
                 carried[:] = np.inf
             after = np.maximum(rows - 1, 0)
             again = (rows == most) & (carried[most] < carried[most - 1])
@@ -217,7 +218,7 @@ class Placement:
         at = path[ks]
         self.used_m2[ks, at] += sign * one.footprint_m2
         self.used_kg[ks, at] += sign * one.weight_kg
-        self.carried[self.moves(path)] += sign
+        self.carried_min[self.moves(path)] += sign * problem.carry_minutes(g)
         if problem.apart.any():
             for k, p in zip(ks, at, strict=True):
                 book = self.apart if problem.apart[g, k] else self.others

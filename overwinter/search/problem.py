@@ -6,10 +6,11 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from overwinter.climate.sun import carrying_minutes
 from overwinter.model.conditions import Conditions
 from overwinter.model.season import Season
 from overwinter.model.shelter import FloatArray
-from overwinter.model.site import AWAY_OUTDOORS, DAYS_TO_CARRY
+from overwinter.model.site import AWAY_OUTDOORS
 from overwinter.model.stage import StageDays
 from overwinter.model.start import Start
 from overwinter.model.tree import Tree
@@ -53,6 +54,8 @@ class Problem:
     conditions: Conditions
     follower: Follower
     stage_days: StageDays
+    hands_min: FloatArray
+    """Minutes that the household can carry at the beginning of each stage, ``(stage,)``."""
     start: Start
     table: HarmTable
     groups: tuple[Group, ...]
@@ -124,10 +127,10 @@ class Problem:
         """Where a tree belongs in summer."""
         return self.groups[group].tree.stands_at or self.season.site.summer_place
 
-    @property
-    def carries_per_stage(self) -> int:
-        """Most trees that the household carries at the beginning of one stage."""
-        return self.season.site.carries_per_day * DAYS_TO_CARRY
+    def carry_minutes(self, group: int) -> float:
+        """Minutes of the household for one carry of a tree."""
+        site = self.season.site
+        return site.household.minutes(site.weights.takes_two(self.groups[group].tree.weight_kg))
 
 
 def make_problem(
@@ -180,6 +183,12 @@ def make_problem(
         conditions=conditions,
         follower=follower,
         stage_days=stage_days,
+        hands_min=np.array(
+            [
+                season.site.household.days * carrying_minutes(season.site, stage.usual)
+                for stage in stage_days.stages
+            ]
+        ),
         start=start,
         table=table,
         groups=groups,

@@ -225,7 +225,7 @@ def carries(program: Program) -> None:
     """Trees come to a place by being carried; nobody carries more than the household can, and
     what is more than a few carries a tree costs as much as a chance of loss that is just borne:
 
-    m[g,p,k] >= y[g,p,.,k] - y[g,p,.,k-1];  sum over g, p of m <= M for every k;
+    m[g,p,k] >= y[g,p,.,k] - y[g,p,.,k-1];  sum over g, p of t[g] m <= T[k];
     sum over p, k of m - often[g] <= most n[g]
     """
     problem, weights = program.problem, program.problem.season.site.weights
@@ -245,13 +245,13 @@ def carries(program: Program) -> None:
                 terms = [(m, 1.0), *((v, -1.0) for v in here)]
                 terms += [(v, 1.0) for v in before.get(place_id, ())]
                 program.row(terms, GE, -group.count if stood else 0.0)
-                by_stage[k].append((m, 1.0))
+                by_stage[k].append((m, problem.carry_minutes(g)))
                 of_group.append((m, 1.0))
         if of_group:
             often = program.column(None, problem.often_price(g))
             program.row([*of_group, (often, -1.0)], LE, weights.most_carries * group.count)
     for k, terms in by_stage.items():
-        left = problem.carries_per_stage - float(program.around.carried[k])
+        left = float(problem.hands_min[k] - program.around.carried_min[k])
         program.row(terms, LE, program.share * left)
 
 

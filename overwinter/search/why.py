@@ -23,9 +23,9 @@ def left_out_trees(placement: Placement) -> tuple[LeftOut, ...]:
 
 def _cure(placement: Placement, g: int) -> tuple[Cure, str | None]:
     """The first rule, in the order of what it costs the grower, without which it finds a way."""
-    saved = (placement.room, placement.load, placement.carried, placement.cost)
+    saved = (placement.room, placement.load, placement.carried_min, placement.cost)
     tries = (
-        (Cure.CARRIES, {"carried": np.zeros_like(placement.carried)}),
+        (Cure.CARRIES, {"carried_min": np.full_like(placement.carried_min, -np.inf)}),
         (
             Cure.ROOM,
             {
@@ -40,7 +40,7 @@ def _cure(placement: Placement, g: int) -> tuple[Cure, str | None]:
         for name, value in changes.items():
             setattr(placement, name, value)
         found = placement.best_path(g)
-        placement.room, placement.load, placement.carried, placement.cost = saved
+        placement.room, placement.load, placement.carried_min, placement.cost = saved
         if found is not None:
             return cure, _main_place(placement, found[1])
     return Cure.NONE, None

@@ -154,7 +154,6 @@ SITE = Site(
     currency="USD",
     money_per_kwh={Carrier.ELECTRICITY: 0.25},
     breakers_w={"shed": 1500.0},
-    carries_per_day=5,
     weights=Weights(
         caution=3.0, cover_day=0.04, carry=1.0, two_person_carry=4.0, crowding_per_m2_day=0.05
     ),

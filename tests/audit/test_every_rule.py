@@ -32,6 +32,7 @@ from overwinter.audit.report import AuditReport, Rule
 from overwinter.model.plan import Carry, Cure, Lack, Layout, LeftOut, Plan, Reason, Shift
 from overwinter.model.season import Season
 from overwinter.model.shelter import HeaterPart, HeaterSetting
+from overwinter.model.site import Household
 from overwinter.model.stage import Happening, HappeningKind, Sign
 
 Case = tuple[Season, Plan]
@@ -264,7 +265,7 @@ FAULTS: dict[str, tuple[Rule, Callable[[], Case]]] = {
             )
         ),
     ),
-    "too much to carry": (Rule.CARRIES_PER_DAY, lambda: at_site(carries_per_day=0)),
+    "too much to carry": (Rule.HANDS, lambda: at_site(household=Household(hours_a_day=0.01))),
     "heat told too low": (Rule.COSTS, lambda: told_costs(heat=14.0)),
     "losses told too low": (Rule.COSTS, lambda: told_costs(losses=-1.0)),
     "cover told too high": (Rule.COSTS, lambda: told_costs(cover=1.0)),

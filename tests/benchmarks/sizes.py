@@ -22,6 +22,7 @@ from overwinter.climate.generator import fresh_winters
 from overwinter.files.species_table import shipped_species
 from overwinter.model.season import Season
 from overwinter.model.shelter import Shelter
+from overwinter.model.site import Household
 from overwinter.model.species import Species
 from overwinter.model.tree import Condition, Tree
 from overwinter.search.plan_winter import plan_winter
@@ -91,7 +92,7 @@ def make_winter(count: int, seed: int = SEED, room: float = 1.0, warmer_k: float
     stand = replace(stand, width_m=max(stand.width_m, 2.0 * footprint / stand.depth_m))
     shelters[0] = replace(garden, places=(stand, *others))
     season = make_season(tuple(shelters), winters=WINTERS, seed=SEED)
-    site = replace(season.site, summer_place=stand.id, carries_per_day=count)
+    site = replace(season.site, summer_place=stand.id, household=Household(people=count))
     used = {tree.species_key for tree in trees}
     species = {key: kind for key, kind in shipped_species().items() if key in used}
     season = replace(season, site=site, trees=trees, species=species)

@@ -11,6 +11,7 @@ from itertools import combinations, permutations, product
 import numpy as np
 from tiny_winters import Tiny
 
+from overwinter.climate.sun import carrying_minutes
 from overwinter.model.plan import Plan
 from overwinter.model.stage import Sign
 from overwinter.model.tree import Tree
@@ -25,7 +26,7 @@ Way = tuple[int, ...]
 House = dict[tuple[str, int], tuple[Tree, ...]]
 """Who is at a place, in an air or being carried in each stage."""
 MOST_LOOKED_AT = 30_000
-AWAY_OUTDOORS, DAYS_TO_CARRY, OFTEN = 0.25, 3, 10.0
+AWAY_OUTDOORS, DAYS, OFTEN = 0.25, 3, 10.0
 TINY = 1e-9
 
 
@@ -368,7 +369,11 @@ class Enumeration:
             return 0.0
         for k in self.carried(path):
             house["carried", k] = (*house.get(("carried", k), ()), tree)
-            if len(house["carried", k]) > self.season.site.carries_per_day * DAYS_TO_CARRY:
+            site = self.season.site
+            by_two = [t.weight_kg >= self.weights.two_person_kg for t in house["carried", k]]
+            needed = sum(site.household.minutes(two) for two in by_two)
+            most = DAYS * carrying_minutes(site, self.days.stages[k].usual)
+            if needed > most + TINY:
                 return float("inf")
         return sum(self._stand(house, tree, p, k) for k in self.free if (p := path[k]) is not None)
 

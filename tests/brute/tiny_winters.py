@@ -25,7 +25,7 @@ from overwinter.model.shelter import (
     PlaceKind,
     Shelter,
 )
-from overwinter.model.site import Ground, Site, Weights
+from overwinter.model.site import Ground, Household, Site, Weights
 from overwinter.model.species import ChillModel, LeafHabit, Limits
 from overwinter.model.stage import Sign, Stage, StageDays
 from overwinter.model.start import Start, start_of_season
@@ -241,7 +241,7 @@ def _site(rng: np.random.Generator, stage_days: StageDays) -> Site:
         currency="EUR",
         money_per_kwh={Carrier.ELECTRICITY: 0.3},
         breakers_w={"main": float(rng.choice([1500.0, 2500.0]))},
-        carries_per_day=int(rng.choice([1, 2])),
+        household=Household(people=1, hours_a_day=float(rng.choice([1, 2])) * 8.0 / 60.0),
         thermostat_changes=int(rng.choice([1, 2])),
         weights=weights,
     )

@@ -478,16 +478,16 @@ def test_show_unknown_table(planned: Path) -> None:
 def test_show_after_the_inputs_changed(winter: Path) -> None:
     """A plan is checked against the inputs as they are: a change that costs nothing is told."""
     run("plan", winter)
-    edit(winter / "site.toml", "carries_per_day = 20", "carries_per_day = 19")
+    edit(winter / "site.toml", "hours_a_day = 4", "hours_a_day = 3")
     result = run("show", winter)
     assert result.exit_code == ExitCode.DONE
     assert result.stderr == (
         "The inputs have changed since plan.json was made; it is checked against them as now.\n"
     )
-    edit(winter / "site.toml", "carries_per_day = 19", "carries_per_day = 1")
+    edit(winter / "site.toml", "hours_a_day = 3", "hours_a_day = 0.01")
     refused = run("show", winter)
     assert refused.exit_code == ExitCode.REFUSED
-    assert "carries per day" in refused.stderr
+    assert "hands and daylight" in refused.stderr
     assert refused.stdout == ""
 
 

@@ -95,7 +95,6 @@ def site(place: str) -> Site:
         currency="USD",
         money_per_kwh={Carrier.ELECTRICITY: 0.2},
         breakers_w={},
-        carries_per_day=10,
     )
 
 

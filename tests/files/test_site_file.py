@@ -9,7 +9,7 @@ from overwinter.files.fuel_units import UNITS_KWH
 from overwinter.files.schemas_site import WeightsTable
 from overwinter.files.season import read_season
 from overwinter.model.shelter import Carrier
-from overwinter.model.site import Weights
+from overwinter.model.site import Household, Weights
 
 
 def with_site(tmp_path: Path, more: str):
@@ -76,11 +76,12 @@ def test_winters_seed_and_thermostat_changes(tmp_path: Path) -> None:
         folder,
         "site.toml",
         ("[weather]", "winters = 12\nseed = 5\n\n[weather]"),
-        ("carries_per_day = 20", "carries_per_day = 20\nthermostat_changes = 4"),
+        ("hours_a_day = 4", "people = 3\nthermostat_changes = 4"),
     )
     season = read_season(folder)
     assert (season.site.winters, season.site.seed) == (12, 5)
     assert season.site.thermostat_changes == 4
+    assert season.site.household == Household(people=3)
     assert season.winters.count == 12
 
 

@@ -246,7 +246,6 @@ def site(*, us: bool = False) -> Site:
         currency="EUR",
         money_per_kwh={Carrier.ELECTRICITY: 0.3, Carrier.PROPANE: 0.12},
         breakers_w={},
-        carries_per_day=60,
         display=Display(us=us),
         invented=True,
     )

@@ -14,6 +14,7 @@ from carry_winters import (
     big_winter,
     place,
     season_of,
+    site,
     small_winter,
     tree,
 )
@@ -21,11 +22,12 @@ from carry_winters import (
 from overwinter.climate.sun import sunset_h
 from overwinter.model.plan import Cure, Layout, LeftOut
 from overwinter.model.shelter import PlaceKind, Side
-from overwinter.model.site import Pace
+from overwinter.model.site import Household
 from overwinter.model.stage import Happening, HappeningKind, Sign
 from overwinter.render.carry_book import CarryStep, carry_book
 from overwinter.render.carry_positions import position_words, row_words, stands_before
 from overwinter.render.cautions import CAUTIONS
+from overwinter.render.words import clock
 from overwinter.units import Display
 
 
@@ -167,21 +169,51 @@ def test_tender_trees_are_marked_before_a_cold_night() -> None:
     assert not any(step.before_dusk for step in carry_book(maker.season, maker.make()).steps)
 
 
-def test_a_long_day_is_divided_so_that_each_part_ends_before_dusk() -> None:
-    """60 trees from 10:00 at 8 to 15 minutes each last into the night; at 1 minute they do not."""
+@pytest.mark.parametrize(
+    "household",
+    [
+        Household(people=1, hours_a_day=12.0),
+        Household(people=2, hours_a_day=2.0),
+        Household(people=3, hours_a_day=1.5, weekends_only=True),
+    ],
+)
+def test_no_day_is_longer_than_people_hours_and_daylight(household: Household) -> None:
+    """By the minutes of the household, counted here anew; walking order stays."""
     season, plan = big_winter()
-    slow = carry_book(season, plan)
-    fast = carry_book(season, plan, pace=Pace(one_person_min=1.0, two_person_min=1.0))
-    assert max(head.work_days for head in slow.heads) > 1
-    assert {head.work_days for head in fast.heads} == {1}
-    for head in slow.heads:
-        steps = [step for one in slow.of_stage(head) for step in one.steps]
+    season = replace(season, site=replace(season.site, household=household))
+    book = carry_book(season, plan)
+    assert max(head.work_days for head in book.heads) > 1
+    for head in book.heads:
+        steps = [step for one in book.of_stage(head) for step in one.steps]
         steps.sort(key=lambda step: step.number)
         days = [step.on_day for step in steps]
         assert days == sorted(days)
         for day in set(days):
-            minutes = sum(8 if s.people == 1 else 15 for s in steps if s.on_day == day)
-            assert 10 + minutes / 60 <= sunset_h(season.site, head.day) - 1
+            on_day = [s for s in steps if s.on_day == day]
+            minutes = sum(8 if s.people == 1 else 15 * min(2, household.people) for s in on_day)
+            hours = minutes / 60 / household.people
+            assert hours <= household.hours_a_day
+            assert 10 + hours <= sunset_h(season.site, head.day) - 1
+    usual = [head.on_day(n + 1) for head in book.heads for n in range(head.work_days)]
+    assert not household.weekends_only or {day.weekday() for day in usual} == {5, 6}
+    fast = replace(season, site=replace(season.site, household=Household(minutes_a_tree=1.0)))
+    assert {head.work_days for head in carry_book(fast, plan).heads} == {1}
+
+
+@pytest.mark.parametrize(
+    ("day", "expected"),
+    [(date(2025, 12, 21), 15 + 53 / 60), (date(2025, 6, 21), 20 + 21 / 60)],
+)
+def test_greenwich_sunsets(day: date, expected: float) -> None:
+    """Almanac sunsets, UTC, from memory; ours has no refraction: up to 10 min early."""
+    greenwich = replace(site(), latitude_deg=51.48, longitude_deg=0.0, utc_offset_h=0.0)
+    assert expected - 10 / 60 < sunset_h(greenwich, day) < expected + 2 / 60
+
+
+def test_clock_rounds_to_the_minute() -> None:
+    """16.999 h is 17:00, not 16:60."""
+    assert clock(16.999) == "17:00"
+    assert clock(7.5) == "07:30"
 
 
 def test_notes_warn_of_low_roofs_quarantine_and_of_trees_already_in_front() -> None:

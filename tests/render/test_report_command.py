@@ -44,7 +44,7 @@ def test_out_writes_elsewhere(planned: Path, tmp_path: Path) -> None:
 
 def test_changed_inputs_are_told_in_the_page_and_on_the_screen(planned: Path) -> None:
     # Intent: the plan still holds, but was made from other inputs.
-    edit(planned / "site.toml", "carries_per_day = 20", "carries_per_day = 19")
+    edit(planned / "site.toml", "hours_a_day = 4", "hours_a_day = 3")
     result = runner.invoke(app, ["report", str(planned)])
     assert result.exit_code == 0, result.output
     assert "inputs have changed" in result.output

@@ -30,7 +30,7 @@ def keeps_its_rooms(placement: Placement) -> bool:
     return bool(
         (placement.used_m2[first:] <= placement.room[first:] + 1e-6).all()
         and (placement.used_kg[first:] <= placement.load + 1e-6).all()
-        and (placement.carried <= placement.problem.carries_per_stage).all()
+        and (placement.carried_min <= placement.problem.hands_min + 1e-6).all()
     )
 
 

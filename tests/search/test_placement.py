@@ -53,7 +53,9 @@ def money_of(placement: Placement, g: int, path: tuple[int, ...]) -> float:
             more = max(0.0, used + tree.footprint_m2 - limit) - max(0.0, used - limit)
             total += weights.crowding_per_m2_day * float(problem.days[k]) * more
         if path[k - 1] != place:
-            if placement.carried[k] >= problem.season.site.carries_per_day * 3:
+            house = problem.season.site.household
+            needed = placement.carried_min[k] + house.minutes(heavy)
+            if needed > problem.hands_min[k] + 1e-6:
                 return np.inf
             total += weights.two_person_carry if heavy else weights.carry
     short = max(0.0, problem.groups[g].owed - earned) if placement.chill[g].any() else 0.0
@@ -75,7 +77,7 @@ def test_best_path_beside_every_path(problem: Problem, full: bool) -> None:
     # Without chilling the costs of a path add up, and the shortest path is the least of all.
     placement.chill = np.zeros_like(placement.chill)
     if full:
-        placement.carried[problem.first + 1] = problem.carries_per_stage
+        placement.carried_min[problem.first + 1] = problem.hands_min[problem.first + 1]
     for g in range(len(problem.groups)):
         found, least = placement.best_path(g), cheapest(placement, g)
         if found is None:
@@ -99,15 +101,15 @@ def test_the_books_are_those_of_the_paths(problem: Problem) -> None:
     placement = Placement(problem, random_settings(problem, np.random.default_rng(6)))
     place_in_parts(placement, (), "highs", lambda: 0.0)
     area, load = np.zeros_like(placement.used_m2), np.zeros_like(placement.used_kg)
-    carried = np.zeros_like(placement.carried)
+    carried = np.zeros_like(placement.carried_min)
     for (g, _), path in zip(placement.trees, placement.paths, strict=True):
         for k, place in enumerate(() if path is None else path.tolist()):
             area[k, place] += problem.groups[g].tree.footprint_m2
             load[k, place] += problem.groups[g].tree.weight_kg
-            carried[k] += k > 0 and path[k - 1] != place
+            carried[k] += problem.carry_minutes(g) * (k > 0 and path[k - 1] != place)
     assert placement.used_m2 == pytest.approx(area)
     assert placement.used_kg == pytest.approx(load)
-    assert (placement.carried == carried).all()
+    assert placement.carried_min == pytest.approx(carried)
     assert (area[problem.first :] <= placement.room[problem.first :] + 1e-6).all()
     assert (load[problem.first :] <= placement.load + 1e-6).all()
 

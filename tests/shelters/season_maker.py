@@ -164,7 +164,6 @@ def make_season(
         currency="EUR",
         money_per_kwh={Carrier.ELECTRICITY: 0.30},
         breakers_w={"shed": 3000.0},
-        carries_per_day=10,
         invented=True,
     )
     return Season(site, drawn, {}, TREES, make_shelters() if shelters is None else shelters)

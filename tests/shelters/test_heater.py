@@ -56,7 +56,6 @@ def _site() -> Site:
         currency="EUR",
         money_per_kwh=PRICES,
         breakers_w={"shed": 2400.0},
-        carries_per_day=10,
     )
 
 

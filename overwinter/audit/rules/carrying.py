@@ -1,11 +1,11 @@
 """Who carries what when: the list of carries matches the stays, and hands are enough."""
 
-from collections import Counter
+from collections import Counter, defaultdict
 from collections.abc import Iterator
 
 from overwinter.audit.ledger import Ledger
 from overwinter.audit.report import Finding, Rule
-from overwinter.model.site import DAYS_TO_CARRY
+from overwinter.climate.sun import carrying_minutes
 
 Move = tuple[int, str, str | None, str]
 """Stage, tree, source (None: it joins), target."""
@@ -44,13 +44,15 @@ def carries_match(ledger: Ledger) -> Iterator[Finding]:
 
 
 def hands_enough(ledger: Ledger) -> Iterator[Finding]:
-    """At the beginning of a stage no more is carried than in the days that a forecast reaches."""
-    most = ledger.season.site.carries_per_day * DAYS_TO_CARRY
-    carried = Counter[int]()
-    for (stage, _, source, _), times in moves(ledger).items():
+    """At the beginning of a stage no more is carried than by daylight on the days there are."""
+    site, trees = ledger.season.site, ledger.season.tree_by_id
+    minutes = defaultdict[int, float](float)
+    for (stage, tree_id, source, _), times in moves(ledger).items():
         if source is not None and stage >= ledger.free_stages.start:
-            carried[stage] += times
-    for stage, times in sorted(carried.items()):
-        if times > most:
-            text = f"{times} trees are carried as the stage begins; {most} can be"
-            yield Finding(Rule.CARRIES_PER_DAY, None, None, stage, times - most, "carries", text)
+            two = trees[tree_id].weight_kg >= site.weights.two_person_kg
+            minutes[stage] += times * site.household.minutes(two)
+    for stage, needed in sorted(minutes.items()):
+        most = site.household.days * carrying_minutes(site, ledger.plan.stages[stage].usual)
+        if needed > most + 1e-6:
+            text = f"carrying takes {needed:.0f} minutes of the household; it has {most:.0f}"
+            yield Finding(Rule.HANDS, None, None, stage, needed - most, "minutes", text)
