@@ -19,6 +19,8 @@ from functools import lru_cache
 from overwinter.model.species import Species
 
 _QUOTED = re.compile(r"[\"“„«‹]([^\"”“»›]+)[\"”“»›]|(?<!\w)['‘’‚]([^'’‘]+)['’‘]")
+_OF_TWO = re.compile(r"\S+ \S+ [x×] ")
+"""A hybrid written by its parents: neither stands for it."""
 _MARKS = re.compile(r"\b(?:cv|sp|spp|x|var|subsp|ssp|f|forma)\b\.?")
 NEAR_EPITHET, NEAR_NAME = 0.75, 0.84
 """Alike enough to ask about (``difflib`` ratio): a slip of the pen or two, ours."""
@@ -166,7 +168,7 @@ def resolve(name: str, book: NameBook, group_hint: str | None = None) -> Match |
     bare, cultivar = split_cultivar(name)
     hint = book.groups.get(book.spelled(group_hint)) if group_hint and group_hint.strip() else None
     found = _named(bare, cultivar, book, hint)
-    for shorter in _shorter(bare, book):
+    for shorter in () if _OF_TWO.match(bare) else _shorter(bare, book):
         if found is None and (shorter or cultivar):
             bare = shorter
             found = _named(bare, cultivar, book, hint)
@@ -220,7 +222,7 @@ def _named(
         why = f"only the group is known; '{group.key}' has the strictest limits of its members"
         return Match(group, cultivar, why)
     beside = _with_cultivar(plain(f"{bare} {cultivar or ''}"), book) or _latin_within(wanted, book)
-    if beside is not None:
+    if beside is not None and not _OF_TWO.match(bare):
         return Match(beside, cultivar)
     return None
 
@@ -319,22 +321,25 @@ def _by_genus(bare: str, cultivar: str | None, book: NameBook) -> Match | NoMatc
         said = "names several kinds" if by_word else "is not in the species table"
         why = f"'{bare}' {said}; {one.latin}, the tenderest known of the genus, stands for it"
         return Match(one, cultivar, why)
-    if not keys:
+    kinds = [book.table[key] for key in keys or sorted(_of_genus(genus, book))]
+    if not kinds:
         return None
-    kinds = [book.table[key] for key in keys]
-    groups = tuple(dict.fromkeys(kind.group for kind in kinds))
-    differ = not all(kind.is_group for kind in kinds)
     reason = "the name is not in the species table"
-    reason += f", and kinds of {genus.capitalize()} differ" if differ else ""
-    return NoMatch(bare, (), groups, reason)
+    if len(kinds) == 1:
+        reason += f", which knows no {genus.capitalize()} but {kinds[0].latin}"
+    elif not all(kind.is_group for kind in kinds):
+        reason += f", and kinds of {genus.capitalize()} differ"
+    return NoMatch(bare, (), tuple(dict.fromkeys(kind.group for kind in kinds)), reason)
 
 
 def _near_epithets(words: list[str], book: NameBook) -> tuple[str, ...]:
-    """Kinds of the genus that a second word is nearly spelled like."""
+    """Kinds of the genus, perhaps written by its first letter, with nearly that second word."""
+    of_letter = len(words[0]) == 1
     epithets: dict[str, str] = {}
     for name, keys in book.kinds.items():
         parts = name.split(" ")
-        if len(parts) == 2 and parts[0] == words[0]:
+        genus = parts[0][:1] if of_letter else parts[0]
+        if len(parts) == 2 and genus == words[0]:
             for key in sorted(keys):
                 epithets.setdefault(parts[1], book.table[key].latin)
     near = difflib.get_close_matches(" ".join(words[1:2]), epithets, n=3, cutoff=NEAR_EPITHET)

@@ -106,6 +106,33 @@ def test_a_genus_without_a_kind_asks_for_the_two_likeliest_groups(
     assert found.groups == groups
 
 
+def test_the_one_kind_known_of_a_genus_stands_for_no_other(book: NameBook) -> None:
+    # No row was made for these genera: the group is asked for, the known kind is named.
+    for written, latin, group in (
+        ("Platanus occidentalis", "Platanus × hispanica", "hardy-deciduous"),
+        ("Podocarpus", "Podocarpus macrophyllus", "tender-conifer"),
+    ):
+        found = resolve(written, book)
+        assert isinstance(found, NoMatch)
+        assert found.groups == (group,)
+        assert latin in found.reason
+
+
+def test_a_hybrid_of_two_kinds_is_neither(book: NameBook) -> None:
+    assert isinstance(resolve("Quercus robur x ilex", book), NoMatch)
+    named = resolve("Forsythia x intermedia Lynwood", book)
+    assert isinstance(named, Match)
+    assert named.species.key == "forsythia-x-intermedia"
+
+
+def test_a_genus_by_its_letter_is_asked_about(book: NameBook) -> None:
+    # Letters say too little to decide: Acer or Pieris (once Andromeda) japonica.
+    for written, latin in (("A. palmatum", "Acer palmatum"), ("A. japonica", "Acer japonicum")):
+        found = resolve(written, book)
+        assert isinstance(found, NoMatch)
+        assert latin in found.close
+
+
 def test_a_group_stands_for_an_unknown_name_and_it_is_said(book: NameBook) -> None:
     found = resolve("Metrosideros excelsa", book, "mediterranean evergreen")
     assert isinstance(found, Match)
