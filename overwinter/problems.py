@@ -1,11 +1,15 @@
 """What is wrong with an input, said so that a grower can mend it."""
 
 from collections.abc import Sequence
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     import pandas as pd
+
+
+MANY_ROWS = 2
+"""From so many rows on the same mistake is said once."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,7 +52,9 @@ class InputProblems(Exception):
                 ),
             )
         )
-        super().__init__("\n".join(str(p) for p in self.problems))
+        self.lines = tuple(_lines(self.problems))
+        """A sentence each, the same mistake in many rows once."""
+        super().__init__("\n".join(self.lines))
 
     @property
     def table(self) -> "pd.DataFrame":
@@ -56,6 +62,24 @@ class InputProblems(Exception):
         import pandas as pd
 
         return pd.DataFrame([asdict(problem) for problem in self.problems])
+
+
+def _lines(problems: Sequence[Problem]) -> list[str]:
+    """One line a mistake; the same one in several rows of a table is said once."""
+    rows: dict[Problem, list[int]] = {}
+    for one in problems:
+        rows.setdefault(replace(one, row=None), []).append(
+            one.row if isinstance(one.row, int) else 0
+        )
+    lines = []
+    for one in problems:
+        same = rows[replace(one, row=None)]
+        if len(same) < MANY_ROWS or not isinstance(one.row, int):
+            lines.append(str(one))
+        elif one.row == same[0]:
+            listed = ", ".join(map(str, same[1:]))
+            lines.append(f"{one} The same in row{'s' * (len(same) > 2)} {listed}.")
+    return lines
 
 
 class UserError(Exception):

@@ -39,8 +39,7 @@ def _is_control_flow(error: BaseException) -> bool:
 def explain(error: BaseException) -> ExitCode:
     """Say on stderr what is wrong with the request or the plan."""
     if isinstance(error, InputProblems):
-        for problem in error.problems:
-            say(str(problem))
+        say("\n".join(error.lines))
         number = len(error.problems)
         say(f"{number} {'problem' if number == 1 else 'problems'}; nothing was written.")
         return ExitCode.BAD_INPUT

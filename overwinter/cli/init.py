@@ -18,6 +18,7 @@ from overwinter.cli.questions import (
     numbers,
     place,
     temperature,
+    temperatures,
     text,
     tree_file,
     two_temperatures,
@@ -31,10 +32,13 @@ if TYPE_CHECKING:
 WINTER_FILES = ("site.toml", "shelters.toml", "trees.csv", "trees.xlsx", "species.csv", "plan.json")
 """A folder that holds any of these is someone's winter already."""
 ELECTRICITY = "electricity"
+SOUTH, NORTH, WEST, EAST = 24.5, 49.4, -125.0, -66.9
+"""About the United States without Alaska, whose growers are offered feet and °F."""
 FUEL_CAUTION = (
     "  Caution: burning fuel makes carbon monoxide, which kills unseen. Flue to the outdoors, fresh"
     " air, an alarm;\n  local codes and a licensed person have the last word."
 )
+HOUSE_C = 19.0
 COLDEST_C, MILDEST_C = -60.0, 10.0
 """Between these lie the coldest nights of usual winters."""
 SHELTER_ANSWERS = (
@@ -108,7 +112,7 @@ def command(
 def _write_answers(folder: Path, q: Questions, shelters: list[str]) -> list[str]:
     """Ask, and write the folder; its files by name."""
     from overwinter.files.atomic import write_bytes
-    from overwinter.files.shelter_kinds import identifier
+    from overwinter.files.shelter_kinds import identifier, measure
     from overwinter.files.starter import starter_files, template
 
     name = q.ask("name", "Name of the garden", text, "My garden", "a name")
@@ -116,23 +120,40 @@ def _write_answers(folder: Path, q: Questions, shelters: list[str]) -> list[str]
         "where",
         "Where: a town, or latitude and longitude (48.1, 11.6)",
         place,
-        "47.5, 9.5",
+        "" if q.asks else "47.5, 9.5",
         "a town that is known, or two numbers such as 48.1, 11.6 (south and west negative)",
     )
-    (height,) = q.ask("elevation", "How high above the sea", lengths(1), "100 m", "such as 450 m")
+    us_map = WEST <= longitude <= EAST and SOUTH <= latitude <= NORTH
+    usual = "us" if us_map and q.asks else "metric"
+    units = q.ask(
+        "units",
+        "Units, metric or us",
+        unit_system,
+        usual,
+        "metric (cm, kg, °C) or us (inches, lb, °F)",
+    )
+    q.us = units == "us"
+    (height,) = q.ask(
+        "elevation",
+        "How high above the sea",
+        lengths(1, q.us),
+        "300 ft" if q.us else "100 m",
+        "such as 450 m or 1500 ft",
+    )
+    cold = "0 °F" if q.us else "-18 °C"
     weather = q.ask(
         "cold",
-        "Hardiness zone (6b), coldest night of a usual winter (-18 °C), or a weather file",
-        coldest,
-        "7b",
-        "a zone from 1a to 13b, a temperature with its unit, or the name of a file",
+        f"Hardiness zone (6b), coldest night of a usual winter ({cold}), or a weather file",
+        lambda answer: coldest(answer, q.us),
+        "" if q.asks else "7b",
+        f"a zone from 1a to 13b, a temperature with its unit ({cold}), or the name of a file",
     )
-    units = q.ask("units", "Units, metric or us", unit_system, "metric", "metric or us")
-    costs = q.ask("price", "Price of a kWh", money, "0.32 EUR", "such as 0.32 EUR")
+    price = "0.16 USD" if q.us else "0.32 EUR"
+    costs = q.ask("price", "Price of a kWh", money(q.us), price, f"such as {price}")
     spots = _garden(q)
-    described = [_shelter(Questions(_parted(one), False), weather) for one in shelters]
+    described = [_shelter(Questions(_parted(one), False, q.us), weather) for one in shelters]
     while q.asks and not shelters:
-        one = _shelter(Questions(), weather)
+        one = _shelter(Questions(us=q.us), weather)
         if one is None:
             break
         described.append(one)
@@ -142,7 +163,7 @@ def _write_answers(folder: Path, q: Questions, shelters: list[str]) -> list[str]
         "Your tree list, CSV or XLSX (empty: an invented one)",
         tree_file,
         "",
-        "a .csv or .xlsx file that is there",
+        "a .csv or .xlsx file that is there (save another kind, such as .ods, as .xlsx)",
     )
     files = dict(starter_files())
     circuits = {one.circuit.name: one.circuit for one in known if one.circuit.name}
@@ -160,14 +181,15 @@ def _write_answers(folder: Path, q: Questions, shelters: list[str]) -> list[str]
             name=name.replace('"', "'"),
             latitude=latitude,
             longitude=longitude,
-            elevation=height,
+            elevation=measure("elevation", height, q.us),
+            house=measure("temperature", HOUSE_C, q.us),
             year=_first_year(),
             next_year=_first_year() + 1,
             units=units,
             summer=identifier(spots[0].name),
             price=costs[0],
             currency=costs[1],
-            weather=weather_toml(latitude, height, weather),
+            weather=weather_toml(latitude, height, weather, q.us),
             starts="09-15" if latitude >= 0 else "03-15",
             ends="05-31" if latitude >= 0 else "11-30",
             end_year=_first_year() + (latitude >= 0),
@@ -176,7 +198,7 @@ def _write_answers(folder: Path, q: Questions, shelters: list[str]) -> list[str]
         )
         .encode()
     )
-    files["shelters.toml"] = _shelters_toml(spots, known, weather.coldest_c).encode()
+    files["shelters.toml"] = _shelters_toml(spots, known, weather.coldest_c, q.us).encode()
     if weather.file is not None:
         files[weather.file.name] = weather.file.read_bytes()
     if listing is not None and listing.name:
@@ -193,34 +215,38 @@ def _parted(answers: str) -> dict[str, str]:
     return {f"shelter {k}": part for k, part in zip(SHELTER_ANSWERS, parts, strict=False) if part}
 
 
-def coldest(answer: str) -> Weather | None:
-    """A zone, a temperature with its unit, or a weather file."""
+def coldest(answer: str, us: bool) -> Weather | None:
+    """A zone, a temperature, or a weather file."""
     from overwinter.climate.hardiness_zone import zone_band
 
+    answer = re.sub(
+        r"^(?:usda|rhs|zone|hardiness|klimazone|\s)+", "", answer.strip("'\" "), flags=re.I
+    )
     if answer.lower().endswith((".epw", ".csv")):
         path = Path(answer).expanduser()
         return Weather(-15.0, file=path) if path.is_file() else None
     try:
         return Weather(zone_band(answer).middle_c, zone=answer.lower())
     except ValueError:
-        found = temperature(answer) if answer[-1:].casefold() in "cf" else None
+        found = temperature(answer, us) if answer else None
         usual = found is not None and COLDEST_C < found < MILDEST_C
         return Weather(found) if found is not None and usual else None
 
 
-def weather_toml(latitude: float, elevation_m: float, weather: Weather) -> str:
+def weather_toml(latitude: float, elevation_m: float, weather: Weather, us: bool = False) -> str:
     """``[weather]`` of a file, or of normals by the rule of zone and latitude."""
     if weather.file is not None:
         kind = "epw" if weather.file.suffix.lower() == ".epw" else "daily"
         return f'file = "{weather.file.name}"\nkind = "{kind}"  # epw, hourly or daily'
     from overwinter.climate.normals_by_zone import normals_by_zone
+    from overwinter.files.shelter_kinds import measure
 
     normals = normals_by_zone(latitude, elevation_m, weather.coldest_c)
-    cold = f"coldest_night_mean_c = {weather.coldest_c:.1f}"
     rows = "\n".join(
-        f"  {{ month = {m}, mean_min_c = {low:.1f}, mean_max_c = {high:.1f} }},"
+        f"  {{ month = {m}, {measure('mean_min', low, us)}, {measure('mean_max', high, us)} }},"
         for m, (low, high) in enumerate(zip(normals.mean_min_c, normals.mean_max_c, strict=True), 1)
     )
+    cold = measure("coldest_night_mean", weather.coldest_c, us)
     return (
         'kind = "normals"\n'
         + (f'hardiness_zone = "{weather.zone}"' if weather.zone else cold)
@@ -239,23 +265,16 @@ def _first_year() -> int:
 def _garden(q: Questions) -> tuple["Spot", ...]:
     from overwinter.files.shelter_kinds import Spot
 
-    wanted = "length x depth, such as 6 x 1.2 m"
-    length, depth = q.ask(
-        "bench", "Summer stand outdoors, length x depth", lengths(2), "6 x 1.2 m", wanted
-    )
+    usual = "20 x 4 ft" if q.us else "6 x 1.2 m"
+    wanted, two = f"length x depth with a unit, such as {usual}", lengths(2, q.us)
+    length, depth = q.ask("bench", "Summer stand outdoors, length x depth", two, usual, wanted)
     spots = [Spot("Summer bench", "bench", length, depth)]
     ground = q.ask(
-        "ground",
-        "Open ground for pots to stand on, length x depth (empty: none)",
-        lengths(2),
-        "",
-        wanted,
+        "ground", "Open ground for pots to stand on, length x depth (empty: none)", two, "", wanted
     )
     if ground:
         spots.append(Spot("Open ground", "ground", ground[0], ground[1]))
-    bed = q.ask(
-        "bed", "Bed of bark for sunk pots, length x depth (empty: none)", lengths(2), "", wanted
-    )
+    bed = q.ask("bed", "Bed of bark for sunk pots, length x depth (empty: none)", two, "", wanted)
     if bed:
         spots.append(Spot("Bed of bark", "sunk", bed[0], bed[1], cover_m=0.15))
     return tuple(spots)
@@ -264,44 +283,41 @@ def _garden(q: Questions) -> tuple["Spot", ...]:
 def _shelter(q: Questions, weather: Weather) -> "Described | None":
     """One shelter; None when there is no more."""
     from overwinter.files.constructions import constructions
-    from overwinter.files.shelter_kinds import Described, Spot, kinds
-
-    def kind_of(answer: str) -> str | None:
-        return answer.casefold() if answer.casefold() in ("", *kinds()) else None
+    from overwinter.files.shelter_kinds import Described, Spot, kind_named, kinds
+    from overwinter.files.spelling import closest, listed
 
     key = "shelter {}".format
+    names = listed(kinds(), most=20)
     kind = q.ask(
-        key("kind"),
-        f"\nA shelter ({', '.join(kinds())}; empty: no more)",
-        kind_of,
-        "",
-        f"one of {', '.join(kinds())}",
+        key("kind"), f"\nA shelter ({names}; empty: no more)", kind_named, "", f"one of {names}"
     )
     if not kind:
         return None
     row = kinds()[kind]
     one = Described(kind, q.ask(key("name"), "  Its name", text, kind, "a name"))
     if row.shape == "room":
+        usual = "60 75 °F" if q.us else "15 24 °C"
         cold, warm = q.ask(
             key("size"),
             "  Coldest in winter and warmest in summer, by your thermometer (°C or °F)",
-            two_temperatures,
-            "15 24 °C",
-            "two temperatures, such as 15 24 °C",
+            two_temperatures(q.us),
+            usual,
+            f"two temperatures, the colder first, such as {usual}",
         )
         one = replace(one, coldest_c=cold, warmest_c=warm)
     else:
+        usual = "10 x 8 x 7 ft" if q.us else "3 x 2.4 x 2.2 m"
         size = q.ask(
             key("size"),
             "  Length x width x height, outside",
-            lengths(3),
-            "3 x 2.4 x 2.2 m",
-            "three lengths, such as 3 x 2.4 x 2.2 m",
+            lengths(3, q.us),
+            usual,
+            f"three lengths with a unit, such as {usual}",
         )
         made = q.ask(
             key("made of"),
-            "  Walls or cover made of",
-            lambda a: a if a in constructions() else None,
+            "  Walls or cover made of (? lists what there is)",
+            lambda a: closest(a, constructions(), cutoff=0.8),
             row.made_of,
             f"one of {', '.join(constructions())}",
         )
@@ -317,19 +333,22 @@ def _shelter(q: Questions, weather: Weather) -> "Described | None":
     if len(lamps) == 2:
         one = replace(one, lamp_w=lamps[0], lamp_h=lamps[1])
     high = one.height_m or 2.2
-    wanted = "length x depth, such as 2.8 x 0.8 m"
+    usual, two = "9 x 2.5 ft" if q.us else "2.8 x 0.8 m", lengths(2, q.us)
+    wanted = f"length x depth with a unit, such as {usual}, or nothing"
+    sill = "5 x 1.3 ft" if q.us else "1.5 x 0.4 m"
+    half = (one.length_m or 2.0, (one.width_m or 2.0) / 2)
     bench = q.ask(
         key("bench"),
         "  Bench, shelf or sill, length x depth (empty: none)",
-        lengths(2),
-        "" if one.length_m else "1.5 x 0.4 m",
+        two,
+        "" if one.length_m else sill,
         wanted,
     )
     floor = q.ask(
         key("floor"),
         "  Floor free for pots, length x depth (empty: none)",
-        lengths(2),
-        "" if bench else f"{one.length_m or 2:g} x {(one.width_m or 2) / 2:g} m",
+        two,
+        "" if bench else _sides(half, q.us),
         wanted,
     )
     spots = [Spot("Bench", "bench", bench[0], bench[1], max(0.3, high - 0.8))] if bench else []
@@ -337,36 +356,50 @@ def _shelter(q: Questions, weather: Weather) -> "Described | None":
     return replace(one, spots=tuple(spots))
 
 
-def _heated(q: Questions, one: "Described") -> "Described":
-    from overwinter.units import fahrenheit_to_celsius
+def _sides(sides_m: tuple[float, float], us: bool) -> str:
+    """A default as it is offered, ``3 x 1.2 m``."""
+    from overwinter.units import METRES_PER_FOOT
 
+    scale, unit = (METRES_PER_FOOT, "ft") if us else (1.0, "m")
+    return " x ".join(f"{side / scale:.2g}" for side in sides_m) + f" {unit}"
+
+
+def _heated(q: Questions, one: "Described") -> "Described":
     def power(answer: str) -> tuple[Any, ...] | None:
         found = numbers(answer)
         watts = found[0] * (1000 if "kw" in answer.casefold() else 1) if found else 0.0
-        us = re.search(r"\d\s*°?\s*f\b", answer.casefold()) is not None
-        holds = tuple(round(fahrenheit_to_celsius(t), 1) if us else t for t in (found or ())[1:])
+        holds = temperatures(answer, (found or ())[1:], q.us)
         return (_fuel_named(answer), watts, *holds) if found else found
 
+    keeps = "38 45 °F" if q.us else "3 7 °C"
     found = q.ask(
         "shelter heater",
         "  Heater: watts, and what its thermostat may keep; its fuel, if it burns one"
-        " (2000 W 3 7 °C; 5 kW 4 °C propane; empty: none)",
+        f" (2000 W {keeps}; 5 kW {keeps} propane; empty: none)",
         power,
         "",
-        "such as 2000 W 3 7 °C, or 500 W for one without a thermostat",
+        f"such as 2000 W {keeps}, or 500 W for one without a thermostat",
     )
     if not found:
         return one
     burns, watts, *holds = found
     one = replace(one, carrier=burns, heater_w=watts, hold_c=tuple(holds))
     if burns == ELECTRICITY:
+        usual = "house 120 V 20 A" if q.us else "house 230 V 16 A"
         circuit = q.ask(
             "shelter circuit or flue",
-            "  Its circuit: name, volts and amps of the breaker (house 230 V 16 A; empty: unknown)",
-            breaker,
+            f"  Its circuit: name, volts and amps of the breaker ({usual}; empty: unknown)",
+            breaker(q.us),
             "",
-            "such as house 230 V 16 A",
+            f"such as {usual}",
         )
+        if circuit.carries_w and watts > circuit.carries_w:
+            typer.echo(
+                f"  Caution: {watts:.0f} W for a night is too much for {circuit.volts:.0f} V"
+                f" {circuit.amps:.0f} A, which carry {circuit.carries_w:.0f} W (80 %) for hours.\n"
+                "  A smaller heater or a larger circuit; ask an electrician.",
+                err=True,
+            )
         return replace(one, circuit=circuit)
     typer.echo(FUEL_CAUTION, err=True)
     vented = q.ask(
@@ -419,18 +452,18 @@ def _fuel_price(q: Questions, fuel: str) -> str:
 
 
 def _shelters_toml(
-    spots: tuple["Spot", ...], described: list["Described"], coldest_c: float
+    spots: tuple["Spot", ...], described: list["Described"], coldest_c: float, us: bool
 ) -> str:
     from overwinter.files.shelter_kinds import garden_toml, shelter_toml
     from overwinter.files.starter import template
 
     taken: dict[str, int] = {"garden": 1}
-    parts = [template("shelters_head.txt"), garden_toml(spots)]
+    parts = [template("shelters_head.txt"), garden_toml(spots, us)]
     for one in described:
         taken[one.id] = taken.get(one.id, 0) + 1
         again = taken[one.id]
         named = one if again == 1 else replace(one, name=f"{one.name} {again}")
-        parts.append(shelter_toml(named, coldest_c))
+        parts.append(shelter_toml(named, coldest_c, us))
     return "\n".join(parts)
 
 

@@ -15,6 +15,9 @@ if TYPE_CHECKING:
     from overwinter.files.shelter_kinds import Circuit
 
 T = TypeVar("T")
+NOTHING = frozenset(["", "-", "none", "no", "n", "nein", "keine", "keiner", "non", "0"])
+LONGEST_WITHOUT_UNIT_M = 40.0
+_UNIT_AT_END = re.compile(r"[^\d\s.,/½¼¾]+$")
 
 
 class NobodyAnswers(Exception):
@@ -28,6 +31,8 @@ class Questions:
     given: dict[str, str] = field(default_factory=dict)
     asks: bool = True
     """False: whatever is not given keeps its default."""
+    us: bool = False
+    """A number alone is in feet or degF, else in m or degC."""
     answered: bool = False
 
     def ask(
@@ -70,32 +75,47 @@ def text(answer: str) -> str | None:
     return answer or None
 
 
-def lengths(count: int) -> Callable[[str], tuple[float, ...] | None]:
-    """Reads ``3 x 2.4 m`` or ``12 ft x 8 ft`` as lengths in m; an empty answer is no length."""
+def lengths(count: int, us: bool = False) -> Callable[[str], tuple[float, ...] | None]:
+    """Reads ``3 x 2.4 m`` or ``12 ft x 8 ft`` as lengths in m; an empty answer is no length.
+
+    Numbers alone are in the one unit that is named, else in feet (``us``) or m, unless that were a
+    hall and no garden.
+    """
 
     def read(answer: str) -> tuple[float, ...] | None:
         from overwinter.files.as_written import SUFFIX_OF, measure_of
         from overwinter.files.quantities import LENGTH
 
-        if not answer or answer in ("-", "none", "no"):
+        if answer.casefold() in NOTHING:
             return ()
-        parts = re.split(r"\s*(?:x|×|\*|by)\s*", answer)
-        tail = re.search(r"[^\d\s.,/½¼¾]+$", parts[-1])
-        unit = LENGTH.get(SUFFIX_OF.get(tail[0].casefold(), "") if tail else "m")
+        parts = re.split(r"\s*(?:x|×|\*|\bby\b)\s*", answer.casefold())
+        words = [tail[0] for part in parts if (tail := _UNIT_AT_END.search(part))]
+        unit = LENGTH.get(SUFFIX_OF.get(words[-1], "") if words else "ft" if us else "m")
         sides = [measure_of(part, LENGTH, unit) for part in parts]
-        if len(sides) != count or any(side is None or side <= 0 for side in sides):
-            return None
-        return tuple(side for side in sides if side is not None)
+        known = tuple(side for side in sides if side is not None and side > 0)
+        vague = count > 1 and not words and known and max(known) > LONGEST_WITHOUT_UNIT_M
+        return known if len(known) == len(sides) == count and not vague else None
 
     return read
 
 
-def temperature(answer: str) -> float | None:
-    """degC of ``-5 °C`` or ``20 F``; a number alone is degC."""
+def temperature(answer: str, us: bool = False) -> float | None:
+    """degC of ``-5 °C`` or ``20 F``; a number alone is degF (``us``) or degC."""
     from overwinter.files.as_written import measure_of
     from overwinter.files.quantities import TEMPERATURE
 
-    return measure_of(answer, TEMPERATURE, TEMPERATURE["c"])
+    return measure_of(answer, TEMPERATURE, TEMPERATURE["f" if us else "c"])
+
+
+def temperatures(answer: str, found: tuple[float, ...], us: bool) -> tuple[float, ...]:
+    """degC of numbers found in an answer: degF where it says so, or says nothing of an American."""
+    from overwinter.units import fahrenheit_to_celsius
+
+    says_f = re.search(r"\d\s*°?\s*f(ahrenheit)?\b", answer, re.I) is not None
+    says_c = re.search(r"\d\s*°?\s*c(elsius)?\b", answer, re.I) is not None
+    if says_f or (us and not says_c):
+        return tuple(fahrenheit_to_celsius(one) for one in found)
+    return found
 
 
 def numbers(answer: str) -> tuple[float, ...] | None:
@@ -104,15 +124,29 @@ def numbers(answer: str) -> tuple[float, ...] | None:
 
     found = [number_of(one.rstrip(".,")) for one in re.findall(r"[+-]?\d[\d.,]*", answer)]
     known = tuple(one for one in found if one is not None)
-    empty = not answer or answer in ("-", "none", "no")
-    return () if empty else known if known and len(known) == len(found) else None
+    return (
+        ()
+        if answer.casefold() in NOTHING
+        else known
+        if known and len(known) == len(found)
+        else None
+    )
+
+
+_DEGREES = re.compile(r"(\d+)\s*°\s*(\d+)\s*['′’]\s*(?:(\d+(?:\.\d+)?)\s*[\"″”])?")
+_LATITUDE_LONGITUDE = re.compile(
+    r"(-?\d+(?:[.,]\d+)?)\s*°?\s*([ns]?)[,;\s]+(-?\d+(?:[.,]\d+)?)\s*°?\s*([ewo]?)", re.I
+)
 
 
 def place(answer: str) -> tuple[float, float] | None:
     """Latitude and longitude, of numbers or of a town where the gazetteer is installed."""
-    found = re.fullmatch(r"(-?[\d.]+)\s*°?\s*([ns]?)[,;\s]+(-?[\d.]+)\s*°?\s*([ew]?)", answer, re.I)
+    decimal = _DEGREES.sub(
+        lambda d: f"{int(d[1]) + int(d[2]) / 60 + float(d[3] or 0) / 3600:.4f}", answer
+    )
+    found = _LATITUDE_LONGITUDE.fullmatch(decimal.replace("−", "-"))
     if found is not None:
-        latitude, longitude = float(found[1]), float(found[3])
+        latitude, longitude = (float(found[k].replace(",", ".")) for k in (1, 3))
         latitude = -latitude if found[2].casefold() == "s" else latitude
         longitude = -longitude if found[4].casefold() == "w" else longitude
         return (latitude, longitude) if abs(latitude) <= 66 and abs(longitude) <= 180 else None
@@ -135,7 +169,9 @@ def place(answer: str) -> tuple[float, float] | None:
     if best is None:
         return None
     there = round(best["latitude"], 2), round(best["longitude"], 2)
-    others = f"; {len(towns) - 1} others of that name" if len(towns) > 1 else ""
+    others = ""
+    if len(towns) > 1:
+        others = f"; {len(towns) - 1} others of that name (add a country or state: {town}, US)"
     typer.echo(
         f"  {best['name']}, {best['admin1code']}, {best['countrycode']}:"
         f" {there[0]}, {there[1]}{others}",
@@ -150,37 +186,63 @@ def _plain(name: str) -> str:
     return "".join(c for c in parted if not unicodedata.combining(c)).replace("saint ", "st. ")
 
 
+UNITS = {
+    "metric": "metric m cm mm si c °c celsius kg centimetres centimeters metrisch",
+    "us": "us u.s. usa american in inch inches ft feet f °f fahrenheit lb",
+}
+
+
 def unit_system(answer: str) -> str | None:
     """metric or us."""
-    return answer.lower() if answer.lower() in ("metric", "us") else None
+    word = answer.casefold()
+    return next((meant for meant, said in UNITS.items() if word in said.split()), None)
 
 
-def money(answer: str) -> tuple[float, str] | None:
-    """Money for a kWh, and its word."""
-    found = numbers(answer)
-    word = "".join(c for c in answer if c.isalpha() or c in "$€£¥").upper()
-    signs = {"$": "USD", "€": "EUR", "£": "GBP", "¥": "JPY", "": "money"}
-    return (found[0], signs.get(word, word)) if found and len(found) == 1 else None
+CENTS = {"p": "GBP", "pence": "GBP", "c": "", "¢": "", "ct": "", "cent": "", "cents": ""}
+"""Hundredths of the money; of which one, the units of the grower tell."""
+
+
+def money(us: bool) -> Callable[[str], tuple[float, str] | None]:
+    """Reads money for a kWh, and its word; cents are dollars (``us``) or euros."""
+
+    def read(answer: str) -> tuple[float, str] | None:
+        found = numbers(answer)
+        word = "".join(c for c in answer.casefold() if c.isalpha() or c in "$€£¥¢")
+        word = word.removesuffix("kwh").removesuffix("per").removesuffix("a")
+        if found is None or len(found) != 1:
+            return None
+        if word in CENTS:
+            return round(found[0] / 100, 4), CENTS[word] or ("USD" if us else "EUR")
+        signs = {"$": "USD", "€": "EUR", "£": "GBP", "¥": "JPY", "euro": "EUR", "": "money"}
+        return found[0], signs.get(word, word.upper())
+
+    return read
 
 
 def tree_file(answer: str) -> Path | None:
     """A file that is there; one without a name for an empty answer."""
-    path = Path(answer).expanduser()
+    path = Path(answer.strip("'\" ").replace("\\ ", " ")).expanduser()
     good = path.is_file() and path.suffix.lower() in (".csv", ".xlsx")
     return path if good or not answer else None
 
 
-def breaker(answer: str) -> "Circuit | None":
-    """Name, volts and amps of a breaker."""
-    from overwinter.files.shelter_kinds import Circuit
+def breaker(us: bool) -> Callable[[str], "Circuit | None"]:
+    """Reads name, volts and amps of a breaker; volts that are not said are those of a socket."""
 
-    if not answer or answer in ("-", "none", "unknown"):
-        return Circuit()
-    found = re.fullmatch(r"(.*?)[\s,:]*(\d+)\s*v\w*[\s,]*(\d+)\s*a\w*", answer, re.I)
-    volts, amps = (float(found[2]), float(found[3])) if found else (0.0, 0.0)
-    if found is None or volts < 12 or not amps:
-        return None
-    return Circuit(found[1] or "house", volts, amps)
+    def read(answer: str) -> "Circuit | None":
+        from overwinter.files.shelter_kinds import Circuit
+
+        if answer.casefold() in (*NOTHING, "unknown", "?"):
+            return Circuit()
+        volts = re.search(r"(\d+)\s*v(?:olts?|ac)?\b", answer, re.I)
+        amps = re.search(r"(\d+)\s*a(?:mps?|mperes?)?\b", answer, re.I)
+        of_v = float(volts[1]) if volts else 120.0 if us else 230.0
+        if amps is None or of_v < 12 or not float(amps[1]):
+            return None
+        name = answer.replace(amps[0], " ").replace(volts[0] if volts else amps[0], " ")
+        return Circuit(" ".join(re.findall(r"[\w-]+", name)) or "house", of_v, float(amps[1]))
+
+    return read
 
 
 def yes_no(answer: str) -> bool | None:
@@ -188,13 +250,11 @@ def yes_no(answer: str) -> bool | None:
     return {"y": True, "yes": True, "n": False, "no": False}.get(answer.casefold())
 
 
-def two_temperatures(answer: str) -> tuple[float, float] | None:
-    """Two temperatures, degC, the colder first."""
-    from overwinter.units import fahrenheit_to_celsius
+def two_temperatures(us: bool) -> Callable[[str], tuple[float, float] | None]:
+    """Reads two temperatures, degC, the colder first."""
 
-    found = numbers(answer)
-    if found is None or len(found) != 2 or found[0] >= found[1]:
-        return None
-    if answer.strip()[-1:].casefold() == "f":
-        return fahrenheit_to_celsius(found[0]), fahrenheit_to_celsius(found[1])
-    return found[0], found[1]
+    def read(answer: str) -> tuple[float, float] | None:
+        found = temperatures(answer, numbers(answer) or (), us)
+        return (found[0], found[1]) if len(found) == 2 and found[0] < found[1] else None
+
+    return read

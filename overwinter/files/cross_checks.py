@@ -149,10 +149,18 @@ def check_trees(
 
     ``whole`` are the shelters where all of them could be read, else None.
     """
-    rows = {}
+    rows, elsewhere = {}, []
     for words in listing.rows:
         _check_tree_dates(listing.file, words, site, findings)
+        if listing.location and words.stands_at and not full_id(words.stands_at, shelters.places):
+            elsewhere.append(words.stands_at)
+            words = replace(words, stands_at=None)
         rows[words.row] = _with_places(listing.file, words, shelters, findings)
+    if elsewhere and shelters.all_named:
+        findings.assume(
+            f"{listing.file}: '{listing.location}' names no places of shelters.toml"
+            f" ({listed(dict.fromkeys(elsewhere), most=4)}): those trees begin at the summer place."
+        )
     if whole is not None:
         places = {place.id: place for shelter in whole for place in shelter.places}
         for tree in {tree.row: tree for tree in reversed(listing.trees)}.values():

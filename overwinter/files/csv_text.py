@@ -1,7 +1,7 @@
 """Text files, and CSV as people and spreadsheets write it, read with pandas.
 
-Accepted: UTF-8 with or without a byte-order mark, UTF-16 with one; comma, semicolon or tab
-between cells; Windows, Unix and old Mac line ends.
+Accepted: UTF-8 with or without a byte-order mark, UTF-16 with one, Windows text (1252); comma,
+semicolon or tab between cells; Windows, Unix and old Mac line ends.
 """
 
 import codecs
@@ -19,6 +19,8 @@ from overwinter.files.spelling import closest
 from overwinter.files.tables import HEADINGS_WITHIN, Table, known_in, table_of
 
 DELIMITERS = ",;\t"
+WINDOWS = "cp1252"
+"""Spreadsheets save a plain "CSV" so in western Europe."""
 ZIP_MAGIC = b"PK\x03\x04"
 LARGEST_FILE = 200_000_000
 MOST_COLUMNS = 300
@@ -26,8 +28,24 @@ MOST_ALIKE = 0.8
 """Share of rows of one length from which a longer one is odd."""
 
 
+def encoding_of(raw: bytes, windows: bool = False) -> str:
+    """The encoding that a text seems to be in; ``windows``: what is no UTF-8 is taken as 1252."""
+    if raw.startswith((codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)):
+        return "utf-16"
+    if raw.startswith(codecs.BOM_UTF8):
+        return "utf-8-sig"
+    try:
+        raw.decode("utf-8")
+    except UnicodeDecodeError:
+        return WINDOWS if windows else "utf-8"
+    return "utf-8"
+
+
 def read_text(
-    path: Path, findings: Findings, wanted: str = "this file in the folder"
+    path: Path,
+    findings: Findings,
+    wanted: str = "this file in the folder",
+    windows: bool = False,
 ) -> str | None:
     """Text of a file; a missing, empty or oddly encoded one is a problem and gives None."""
 
@@ -49,15 +67,21 @@ def read_text(
     if raw.startswith(ZIP_MAGIC):
         fix = "Save it as CSV, or name it .xlsx where a workbook is accepted."
         return bad("a spreadsheet workbook", "text", fix)
-    utf16 = raw.startswith((codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE))
+    encoding = encoding_of(raw, windows)
     try:
-        text = raw.decode("utf-16" if utf16 else "utf-8-sig")
+        text = raw.decode(encoding)
     except UnicodeDecodeError as error:
         found = f"a byte 0x{raw[error.start]:02x} that is not UTF-8 text"
         fix = 'Save it again as "CSV UTF-8" (or set the encoding to UTF-8).'
         return bad(found, "UTF-8 text", fix, raw[: error.start].count(b"\n") + 1)
     if "\x00" in text:
         return bad("zero bytes", "UTF-8 text", "Is this a text file? Save it as UTF-8.")
+    if encoding == WINDOWS:
+        odd = dict.fromkeys(re.findall(r"\w*[^\W\da-zA-Z_]\w*", text))
+        findings.assume(
+            f"{path.name} is no UTF-8: read as Windows text, with words such as"
+            f" {', '.join(list(odd)[:4])}."
+        )
     return text if text.strip() else bad("an empty file", "a filled-in file")
 
 
@@ -75,7 +99,7 @@ def read_csv(
     wanted: str = "this file in the folder",
 ) -> Table | None:
     """Read a CSV file; None when it could not be taken apart."""
-    text = read_text(path, findings, wanted)
+    text = read_text(path, findings, wanted, windows=True)
     return None if text is None else csv_table(text, path.name, findings, schema)
 
 

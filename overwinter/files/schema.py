@@ -116,16 +116,18 @@ def _lower(value: Any) -> Any:
     return value.strip().lower().replace("_", " ") if isinstance(value, str) else value
 
 
-def _yes_no(value: Any) -> Any:
+_YES = frozenset(["yes", "y", "true", "1", "x", "ja", "j", "oui", "sí", "si"])
+_NO = frozenset(["no", "n", "false", "0", "nein", "non", "never", "-", "nie", "jamais", "nunca"])
+
+
+def yes_or_no(value: Any) -> Any:
     """Yes or no, true or false, 1 or 0; nothing else."""
     if isinstance(value, bool):
         return value
-    known = {"yes": True, "y": True, "true": True, "1": True, "x": True}
-    known |= {"no": False, "n": False, "false": False, "0": False}
-    answer = known.get(str(value).strip().lower())
-    if answer is None:
+    word = str(value).strip().lower()
+    if word not in _YES | _NO:
         raise wrong("yes or no")
-    return answer
+    return word in _YES
 
 
 def whole_number(value: Any) -> Any:
@@ -142,7 +144,7 @@ Number = Annotated[float, BeforeValidator(number)]
 Whole = Annotated[int, BeforeValidator(whole_number)]
 Day = Annotated[date, BeforeValidator(iso_date)]
 Names = Annotated[tuple[str, ...], BeforeValidator(_names)]
-YesNo = Annotated[bool, BeforeValidator(_yes_no)]
+YesNo = Annotated[bool, BeforeValidator(yes_or_no)]
 Word = BeforeValidator(_lower)
 """Goes before an enumeration."""
 Text = Annotated[str, BeforeValidator(_text), Field(min_length=1)]

@@ -6,6 +6,7 @@ from typing import Annotated, Any, ClassVar, Literal
 
 from pydantic import BeforeValidator, Field
 
+from overwinter.files.as_written import ONE_COMMA, ONE_POINT
 from overwinter.files.quantities import (
     MASS,
     POT,
@@ -19,9 +20,9 @@ from overwinter.files.schema import (
     Schema,
     Text,
     Whole,
-    YesNo,
     iso_date,
     wrong,
+    yes_or_no,
 )
 from overwinter.files.schemas_species import OF_ONE_TREE, with_limits
 from overwinter.model.tree import Condition
@@ -44,14 +45,21 @@ Quarantine = Annotated[date | Literal["yes", "no"], BeforeValidator(_quarantine)
 
 
 def _money(value: Any) -> Any:
-    """A value with its sign or word of money taken off."""
-    return re.sub(r"^[^\d.,+-]+|[^\d.,]+$", "", value) if isinstance(value, str) else value
+    """A value with its sign or word of money taken off; nobody gives thousandths of it."""
+    if not isinstance(value, str):
+        return value
+    bare = re.sub(r"^[^\d.,+-]+|[^\d.,]+$", "", value)
+    return (
+        re.sub(r"[.,]", "", bare)
+        if ONE_COMMA.fullmatch(bare) or ONE_POINT.fullmatch(bare)
+        else bare
+    )
 
 
 HEALTH = {
-    "strong": "excellent great vigorous healthy thriving",
-    "ordinary": "good ok okay fine fair average normal usual",
-    "weak": "poor bad sick sickly ailing recovering stressed",
+    "strong": "excellent great vigorous healthy thriving stark kräftig gesund fort fuerte sano",
+    "ordinary": "good ok okay fine fair average normal usual gut mittel bon moyen bueno",
+    "weak": "poor bad sick sickly ailing recovering stressed schwach krank faible débil enfermo",
 }
 """What people write for a condition."""
 
@@ -61,36 +69,55 @@ def _condition(value: Any) -> Any:
     return next((meant for meant, said in HEALTH.items() if word in said.split()), word)
 
 
+_YEAR = re.compile(r"\b(?:19|20)\d\d\b")
+
+
+def _repotted(value: Any) -> Any:
+    """Yes or no, or the year that a day or a month names."""
+    found = _YEAR.search(str(value))
+    return int(found[0]) if found else yes_or_no(value)
+
+
 def _also(**words: str) -> dict[str, str]:
     return {word: meant for meant, several in words.items() for word in several.split()}
 
 
 WORDS = _also(
-    tree="name tree_name plant plant_name label nickname tag id tree_id plant_id tree_no"
-    " plant_no nr no number",
-    species="botanical_name latin_name latin scientific_name botanical kind variety type"
-    " common_name common plant_type",
-    cultivar="cv form",
-    quantity="qty count pieces how_many trees",
-    width="w wide spread crown crown_width width_across across breadth",
-    depth="d deep front_to_back",
-    height="h ht tall high tree_height overall_height",
-    weight="wt mass heavy",
-    pot="pot_size pot_volume container container_size volume pot_vol litres",
-    pot_l="litres liters pot_litres pot_liters pot_capacity_l",
+    tree="name tree_name plant plant_name label nickname tag baum bezeichnung nom arbre nombre"
+    " árbol id tree_id plant_id tree_no plant_no nr no number lfd_nr numéro número",
+    species="botanical_name latin_name latin scientific_name botanical kind common_name common"
+    " plant_type variety type art baumart botanischer_name lateinischer_name"
+    " wissenschaftlicher_name espèce essence nom_latin nom_botanique especie nombre_científico",
+    genus="gattung genre género",
+    cultivar="cv form sorte variété variedad",
+    quantity="qty count pieces how_many trees anzahl stück stückzahl menge quantité cantidad",
+    width="w wide spread crown crown_width width_across across breadth breite kronenbreite largeur"
+    " ancho anchura",
+    depth="d deep front_to_back tiefe profondeur profundidad fondo",
+    height="h ht tall high tree_height overall_height höhe hoehe baumhöhe gesamthöhe hauteur"
+    " altura alto",
+    weight="wt mass heavy gewicht masse poids peso",
+    pot="pot_size pot_volume container container_size volume pot_vol litres topf schale kübel"
+    " topfgrösse topfvolumen volumen gefäss contenant maceta tiesto",
+    pot_l="litres liters pot_litres pot_liters pot_capacity_l liter litros",
     pot_gal="gallons pot_gallons",
-    pot_diameter="pot_width pot_across pot_dia container_diameter",
-    pot_diameter_cm="pot_cm container_cm pot_size_cm",
+    pot_diameter="pot_width pot_across pot_dia container_diameter topfdurchmesser diamètre_du_pot"
+    " diámetro_de_maceta",
+    pot_diameter_cm="pot_cm container_cm pot_size_cm topf_cm",
     pot_diameter_in="pot_in container_in pot_size_in",
     pot_diameter_mm="pot_mm",
-    condition="health vigour vigor state",
-    value="worth price cost",
-    repotted="repotted_this_year repotted_in_spring new_roots",
-    stands_at="stands where location place position",
-    joins="joined arrives arrival bought_on",
-    quarantine_until="quarantine",
+    condition="health vigour vigor state zustand gesundheit vitalität état estado",
+    value="worth price cost wert preis valeur prix valor precio est_value estimated_value paid"
+    " price_paid what_i_paid",
+    repotted="repotted_this_year repotted_in_spring new_roots last_repotted umgetopft rempoté"
+    " trasplantado",
+    stands_at="stands where location place position standort stellplatz platz emplacement"
+    " ubicación lugar",
+    joins="joined arrives arrival bought_on zugang arrivée llegada",
+    quarantine_until="quarantine quarantäne quarantaine cuarentena",
 )
-"""Headings as people write them, the plainest first; a measure's stem may carry a unit."""
+"""Headings as people write them, the plainest first; a measure's stem may carry a unit. German,
+French and Spanish ones stand behind the English."""
 
 
 @with_limits(OF_ONE_TREE)
@@ -121,7 +148,7 @@ class TreeRow(Schema):
     pot_diameter_m: Number | None = Field(None, ge=0.02, le=3)
     condition: Annotated[Condition, BeforeValidator(_condition)] = Condition.ORDINARY
     value: Annotated[Number | None, BeforeValidator(_money)] = Field(None, ge=0, le=1e7)
-    repotted: YesNo = False
+    repotted: Annotated[bool | int, BeforeValidator(_repotted)] = False
     stands_at: Text | None = None
     joins: Day | None = None
     quarantine_until: Quarantine = "no"

@@ -13,6 +13,9 @@ from importlib import resources
 from math import hypot, pi, sqrt
 
 from overwinter.files.constructions import constructions
+from overwinter.files.quantities import AREA, COVER, ROOM, TEMPERATURE, VOLUME, Unit
+from overwinter.files.spelling import closest
+from overwinter.model.site import CONTINUOUS_SHARE
 
 EAVES_SHARE = 0.75
 """Height of the eaves over that of the ridge, and of a lean-to's or frame's low side over its high
@@ -41,6 +44,8 @@ class Kind:
     air_changes: tuple[str, str, str]
     vent_c: str
     source: str
+    also: tuple[str, ...]
+    """What else people call it, in several languages."""
 
 
 @cache
@@ -58,9 +63,19 @@ def kinds() -> Mapping[str, Kind]:
             air_changes=(row["least_ach"], row["usual_ach"], row["most_ach"]),
             vent_c=row["vent_c"],
             source=row["source"],
+            also=tuple(row["also"].split("; ")),
         )
         for row in csv.DictReader(text.splitlines())
     }
+
+
+def kind_named(answer: str) -> str | None:
+    """The kind that is meant, however it is called; empty for an empty answer."""
+    if not answer:
+        return ""
+    called = {name: kind.name for kind in kinds().values() for name in (kind.name, *kind.also)}
+    near = closest(answer.casefold(), called, cutoff=0.85)
+    return called[near] if near else None
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,6 +97,11 @@ class Circuit:
     name: str = ""
     volts: float = 0.0
     amps: float = 0.0
+
+    @property
+    def carries_w(self) -> float:
+        """What it may carry for hours, W; 0 where it is not known."""
+        return CONTINUOUS_SHARE * self.volts * self.amps
 
 
 @dataclass(frozen=True)
@@ -183,12 +203,30 @@ def _box(one: Described, kind: Kind, cover: str, roof: str, floor: Face) -> Geom
     return Geometry(length * width * high, [*faces, floor])
 
 
+_ROOM, _TEMPERATURE = (ROOM, "m", "ft"), (TEMPERATURE, "c", "f")
+WRITTEN: Mapping[str, tuple[Mapping[str, Unit], str, str]] = {
+    **dict.fromkeys(("width", "depth", "headroom", "elevation"), _ROOM),
+    "cover": (COVER, "cm", "in"),
+    "volume": (VOLUME, "m3", "ft3"),
+    "area": (AREA, "m2", "ft2"),
+}
+"""Units in which a measure is written to a metric and to an American grower; others are degrees."""
+
+
+def measure(stem: str, value_si: float, us: bool) -> str:
+    """A key with its unit and its value, ``width_ft = 6.5``."""
+    units, metric, american = WRITTEN.get(stem, _TEMPERATURE)
+    suffix = american if us else metric
+    value = units[suffix].from_si(value_si)
+    return f"{stem}_{suffix} = {value + 0.0:{'.0f' if abs(value) >= 100 else '.3g'}}"
+
+
 def lamp_mol_m2_d(watts: float, hours: float, area_m2: float) -> float:
     """Daily light of lamps on an area, mol/(m2 d)."""
     return watts * LAMP_UMOL_J * 1e-6 * SECONDS_PER_H * hours * LAMP_REACHES / max(area_m2, 0.25)
 
 
-def shelter_toml(one: Described, coldest_outdoors_c: float) -> str:
+def shelter_toml(one: Described, coldest_outdoors_c: float, us: bool = False) -> str:
     """``[[shelter]]`` with all that follows from the description, each figure with its range."""
     kind = kinds()[one.kind]
     lines = [f"# {one.kind}: {kind.source}", "[[shelter]]", f'id = "{one.id}"', _name(one.name)]
@@ -204,18 +242,18 @@ def shelter_toml(one: Described, coldest_outdoors_c: float) -> str:
             f"transmission = {ROOM_LIGHT[one.kind]}  # of the outdoor light; half to twice it",
             "",
             "  [shelter.thermometer]",
-            f"  coldest_c = {one.coldest_c:g}",
-            f"  warmest_c = {one.warmest_c:g}",
-            f"  outdoor_at_coldest_c = {coldest_outdoors_c:g}",
-            f"  outdoor_at_warmest_c = {WARMEST_OUTDOORS_C:g}",
+            f"  {measure('coldest', one.coldest_c, us)}",
+            f"  {measure('warmest', one.warmest_c, us)}",
+            f"  {measure('outdoor_at_coldest', coldest_outdoors_c, us)}",
+            f"  {measure('outdoor_at_warmest', WARMEST_OUTDOORS_C, us)}",
             "  smoothing_h = 48",
         ]
     else:
-        lines += _envelope(one, kind)
-    return "\n".join([*lines, *_heater(one), *(_place(spot) for spot in one.spots), ""])
+        lines += _envelope(one, kind, us)
+    return "\n".join([*lines, *_heater(one, us), *(_place(spot, us) for spot in one.spots), ""])
 
 
-def _envelope(one: Described, kind: Kind) -> list[str]:
+def _envelope(one: Described, kind: Kind, us: bool) -> list[str]:
     made = geometry(one)
     least, usual, most = kind.air_changes
     lines = [
@@ -223,24 +261,25 @@ def _envelope(one: Described, kind: Kind) -> list[str]:
         "# solar_aperture_m2 may be written where you know better (docs/files.md).",
         "",
         "  [shelter.envelope]",
-        f"  volume_m3 = {made.volume_m3:.1f}",
+        f"  {measure('volume', made.volume_m3, us)}",
         f"  air_changes_per_h = {usual}  # {least} tight to {most} leaky",
     ]
     if kind.vent_c:
-        lines.append(f"  vent_above_c = {kind.vent_c}  # opened by you or by itself above this")
+        vent = measure("vent_above", float(kind.vent_c), us)
+        lines.append(f"  {vent}  # opened by you or by itself above this")
     for face in made.faces:
         known = constructions()[face.construction]
         towards = "" if face.towards == "outdoors" else f'\n    towards = "{face.towards}"'
         lines.append(
             f'\n    [[shelter.envelope.surface]]\n    name = "{face.name}"\n'
-            f"    area_m2 = {face.area_m2:.1f}\n"
+            f"    {measure('area', face.area_m2, us)}\n"
             f'    construction = "{face.construction}"  # U {known.u_w_m2k:g} W/(m2 K), from'
             f" {known.u_least:g} to {known.u_most:g}{towards}"
         )
     return lines
 
 
-def _heater(one: Described) -> list[str]:
+def _heater(one: Described, us: bool) -> list[str]:
     if not one.heater_w:
         return []
     lines = [
@@ -250,27 +289,30 @@ def _heater(one: Described) -> list[str]:
         f'  carrier = "{one.carrier}"',
         f"  power_w = {one.heater_w:g}",
     ]
-    holds = ", ".join(f"{hold:.3g}" for hold in one.hold_c)
-    lines.append(f"  hold_c = [{holds}]" if one.hold_c else f"  steps_w = [{one.heater_w:g}]")
+    unit = TEMPERATURE["f" if us else "c"]
+    holds = (
+        f"hold_{'f' if us else 'c'} = [{', '.join(f'{unit.from_si(t):.3g}' for t in one.hold_c)}]"
+    )
+    lines.append(f"  {holds}" if one.hold_c else f"  steps_w = [{one.heater_w:g}]")
     if one.circuit.name:
         lines.append(f'  breaker = "{one.circuit.name}"')
     return lines if one.vented else [*lines, "  vented = false"]
 
 
-def _place(spot: Spot) -> str:
+def _place(spot: Spot, us: bool) -> str:
     lines = [
         "",
         "  [[shelter.place]]",
         f'  id = "{identifier(spot.name)}"',
         f"  {_name(spot.name)}",
         f'  kind = "{spot.kind}"',
-        f"  width_m = {spot.width_m:.3g}",
-        f"  depth_m = {spot.depth_m:.3g}",
+        f"  {measure('width', spot.width_m, us)}",
+        f"  {measure('depth', spot.depth_m, us)}",
     ]
     if spot.headroom_m is not None:
-        lines.append(f"  headroom_m = {spot.headroom_m:.3g}")
+        lines.append(f"  {measure('headroom', spot.headroom_m, us)}")
     if spot.cover_m is not None:
-        lines.append(f"  cover_cm = {100 * spot.cover_m:.3g}  # over the highest roots")
+        lines.append(f"  {measure('cover', spot.cover_m, us)}  # over the highest roots")
     return "\n".join(lines)
 
 
@@ -280,7 +322,7 @@ def _name(name: str) -> str:
     return f'name = "{escaped}"'
 
 
-def garden_toml(spots: tuple[Spot, ...]) -> str:
+def garden_toml(spots: tuple[Spot, ...], us: bool = False) -> str:
     """The open garden with its bench, ground and bed."""
     head = ["[[shelter]]", 'id = "garden"', 'name = "Garden"', "open_air = true"]
-    return "\n".join([*head, *map(_place, spots), ""])
+    return "\n".join([*head, *(_place(spot, us) for spot in spots), ""])

@@ -26,11 +26,9 @@ from overwinter.files.schemas_site import (
 from overwinter.files.spelling import closest, did_you_mean, listed
 from overwinter.files.toml_file import read_toml, sub_table, sub_tables
 from overwinter.model.shelter import Carrier
-from overwinter.model.site import ONE_PERSON_KG, Ground, Weights
+from overwinter.model.site import CONTINUOUS_SHARE, ONE_PERSON_KG, Ground, Weights
 from overwinter.units import Display
 
-CONTINUOUS_SHARE = 0.8
-"""Share of a breaker's rating taken as continuous load: common practice; local code decides."""
 SHORTEST_SEASON_D, LONGEST_SEASON_D = 28, 366
 SITE_TABLES = ("weather", "heating", "ground", "house", "prices", "breakers", "household")
 

@@ -1,7 +1,7 @@
 """Columns of a tree list that hold more than one thing, taken apart; rows that are no trees."""
 
 import re
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from typing import Any
 
 import pandas as pd
@@ -9,13 +9,24 @@ import pandas as pd
 from overwinter.files.as_written import SUFFIX_OF, measure_of, number_of
 from overwinter.files.findings import Findings
 from overwinter.files.pot_sizes import litres_of_name, litres_of_sides
-from overwinter.files.quantities import LENGTH, POT
+from overwinter.files.quantities import LENGTH, MASS, POT
 from overwinter.files.schemas_tree import TreeRow
 from overwinter.files.tables import Table, matched, normal_heading
 
-SIZE_WORDS = ("size", "dimensions", "dims", "measurements", "measures")
+SIZE_WORDS = (
+    "size",
+    "dimensions",
+    "dims",
+    "measurements",
+    "measures",
+    "grösse",
+    "taille",
+    "tamaño",
+)
 TOTAL = re.compile(
-    r"(\d+ )?(grand |sub)?(total|totals|sum|count|subtotal|trees|plants|pots|in all)\b.*", re.I
+    r"(\d+ )?(grand |sub)?(total|totals|sum|count|subtotal|trees|plants|pots|in all|summe|gesamt"
+    r"|bäume|somme|suma)\b.*",
+    re.I,
 )
 _TIMES = re.compile(r"\s*(?:x|×|\*|by)\s*", re.I)
 _SIDES = {"w": "width_cm", "d": "depth_cm", "l": "depth_cm", "h": "height_cm", "t": "height_cm"}
@@ -26,19 +37,108 @@ SHALLOW_M = 0.1
 _TAIL = re.compile(r"[^\d\s.,/½¼¾]+$")
 
 
-def simple_columns(table: Table, findings: Findings) -> Table:
-    """The table without rows that are no trees, each of its columns holding one thing."""
-    frame = _without_other_rows(table, findings)
+def simple_columns(table: Table, findings: Findings, is_kind: Callable[[str], bool]) -> Table:
+    """The table without rows that are no trees, each of its columns holding one thing.
+
+    ``is_kind`` tells whether a text names a kind of tree.
+    """
+    frame = _kinds_in_their_column(table, _without_other_rows(table, findings), findings, is_kind)
     for name in [
         name for name in frame.columns if normal_heading(name).split("_")[0] in SIZE_WORDS
     ]:
         frame = _sizes_apart(table, frame, name, findings)
+    for name in set(frame.columns) & NOT_KNOWN_IN:
+        frame = frame.assign(
+            **{name: frame[name].map(lambda cell: None if _not_known(cell) else cell)}
+        )
+    frame = _units_told(table, frame, findings)
     if "pot" in frame.columns:
         frame = _pots_apart(frame)
     if {"genus", "cultivar"} & set(frame.columns):
         kinds = [_kind(cells) for cells in frame.to_dict("records")]
         frame = frame.assign(species=pd.Series(kinds, frame.index, dtype=object))
     return Table(table.file, frame, table.heading_row, table.written)
+
+
+def _kinds_in_their_column(
+    table: Table, frame: pd.DataFrame, findings: Findings, is_kind: Callable[[str], bool]
+) -> pd.DataFrame:
+    """Kinds that stand under "Tree" or "Name", beside a column of varieties or none."""
+    if "tree" not in frame.columns or "genus" in frame.columns:
+        return frame
+
+    def known(name: str) -> int:
+        cells = frame[name].dropna() if name in frame.columns else ()
+        return sum(isinstance(cell, str) and is_kind(cell) for cell in cells)
+
+    if not known("tree") or known("tree") <= known("species"):
+        return frame
+    heads = {name: table.written.get(name, name) for name in ("tree", "species")}
+    findings.assume(
+        f"{table.file}: '{heads['tree']}' holds the kinds of tree, so it names them too."
+    )
+    kinds = frame["tree"]
+    if "species" in frame.columns and "cultivar" not in frame.columns:
+        findings.assume(f"{table.file}: '{heads['species']}' holds their cultivars.")
+        frame = frame.rename(columns={"species": "cultivar"})
+    return frame.drop(columns="tree").assign(species=kinds)
+
+
+NOT_KNOWN_IN = frozenset(["weight", "pot", "pot_diameter", "depth", "value", "condition"])
+"""Columns whose blank cells a rule fills in, and in which "?" is one."""
+_NOT_KNOWN = frozenset(["?", "??", "-", "–", "—", "n/a", "na", "tbc", "unknown", "unbekannt"])
+
+
+def _not_known(cell: Any) -> bool:
+    return isinstance(cell, str) and cell.casefold() in _NOT_KNOWN
+
+
+def _units_told(table: Table, frame: pd.DataFrame, findings: Findings) -> pd.DataFrame:
+    """A number without a unit has that of its column's other cells, or of the tree's other sides,
+    where they all have one."""
+    known = {f"{s}_{u}": u for s, q in TreeRow.quantities.items() for u in q.units}
+    units = {
+        str(name): {known[str(name)]} if name in known else _units_in(frame[name])
+        for name in frame.columns
+    }
+    sides = {unit for n in units if n.split("_")[0] in _OF_ONE_UNIT for unit in units[n]}
+    for name in ("width", "depth", "height", "weight", "pot"):
+        if name not in frame.columns:
+            continue
+        cells = {int(str(row)): cell for row, cell in frame[name].dropna().items()}
+        bare = [row for row, cell in cells.items() if _tail(cell) is None]
+        told = units[name]
+        if name == "pot":  # a number alone may be litres or a diameter, sides are lengths
+            bare = [row for row in bare if len(_TIMES.split(str(cells[row]))) > 1]
+            told = told & set(LENGTH)
+        told = told or (set() if name == "weight" else sides)
+        if len(told) == 1 and bare:
+            (unit,) = told
+            rows = f"row{'s' * (len(bare) > 1)} {', '.join(map(str, bare[:4]))}"
+            findings.assume(
+                f"{table.file}: '{table.written.get(name, name)}' says no unit in {rows}"
+                f"{', ...' * (len(bare) > 4)}: taken as {LENGTH_OR_MASS[unit].word}, as elsewhere."
+            )
+            whole = {row: f"{cell} {unit}" if row in bare else cell for row, cell in cells.items()}
+            column = pd.Series(
+                [whole.get(int(str(row))) for row in frame.index], frame.index, dtype=object
+            )
+            frame = frame.assign(**{name: column})
+    return frame
+
+
+LENGTH_OR_MASS = {**LENGTH, **MASS}
+_OF_ONE_UNIT = ("width", "depth", "height")
+
+
+def _tail(cell: Any) -> str | None:
+    """The unit at the end of a cell; None for a number, or numbers, without one."""
+    found = _TAIL.search(cell.strip().rstrip(".")) if isinstance(cell, str) else None
+    return SUFFIX_OF.get(found[0].casefold(), "?") if found else None
+
+
+def _units_in(cells: pd.Series) -> set[str]:
+    return {unit for cell in cells.dropna() if (unit := _tail(cell)) is not None}
 
 
 def _kind(cells: Mapping[Any, Any]) -> str | None:
@@ -155,7 +255,7 @@ def _pots_apart(frame: pd.DataFrame) -> pd.DataFrame:
     across: dict[Any, Any] = {}
     rest: dict[Any, Any] = {}
     for number, cell in frame["pot"].dropna().items():
-        text = _WORD.sub(_unit_alone, str(cell)).strip()
+        text = _WORD.sub(_unit_alone, str(cell)).strip("Øø⌀ ")
         sides = _sides(text, None)
         named = litres_of_name(text)
         if named is not None:

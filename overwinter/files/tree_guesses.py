@@ -1,6 +1,5 @@
 """``check --write``: what was guessed about trees, put into the grower's own list to correct."""
 
-import codecs
 import csv
 import io
 from collections.abc import Callable, Mapping
@@ -8,7 +7,7 @@ from pathlib import Path
 from typing import Any
 
 from overwinter.files.atomic import write_bytes
-from overwinter.files.csv_text import csv_delimiter
+from overwinter.files.csv_text import csv_delimiter, encoding_of
 from overwinter.files.findings import Findings
 from overwinter.files.schemas_tree import TreeRow
 from overwinter.files.tables import Table, matched
@@ -85,8 +84,7 @@ def _units() -> Mapping[str, Any]:
 
 def _text(path: Path, table: Table, listing: TreeList, display: Display) -> bytes:
     raw = path.read_bytes()
-    utf16 = raw.startswith((codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE))
-    encoding = "utf-16" if utf16 else "utf-8-sig" if raw.startswith(codecs.BOM_UTF8) else "utf-8"
+    encoding = encoding_of(raw, windows=True)
     text = raw.decode(encoding)
     delimiter = csv_delimiter(text, TreeRow)
     cells = list(csv.reader(io.StringIO(text, newline=""), delimiter=delimiter))

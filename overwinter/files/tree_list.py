@@ -18,7 +18,7 @@ from overwinter.files.pydantic_problems import known_fields
 from overwinter.files.schemas_species import OF_ONE_TREE
 from overwinter.files.schemas_tree import TreeRow
 from overwinter.files.spelling import did_you_mean, listed
-from overwinter.files.tables import Table, own_columns, parse_rows
+from overwinter.files.tables import Table, normal_heading, own_columns, parse_rows
 from overwinter.files.tree_columns import simple_columns
 from overwinter.files.workbook import read_xlsx
 from overwinter.model.species import Assumption, Limits, Species
@@ -70,6 +70,8 @@ class TreeList:
     rows: tuple[RowWords, ...]
     assumptions: tuple[Assumption, ...]
     guesses: tuple[Guess, ...] = ()
+    location: str = ""
+    """A grower's own heading of where trees stand, which may speak of other places than ours."""
 
 
 def read_trees(
@@ -93,7 +95,7 @@ def read_trees(
         found, fix = f"{len(table.frame):,} rows", "Is it the right file?"
         findings.problem(table.file, None, None, found, f"at most {MOST_ROWS:,} rows", fix)
         return None
-    table = simple_columns(table, findings)
+    table = simple_columns(table, findings, lambda name: isinstance(resolve(name, names), Match))
     if not table.rows:
         findings.problem(table.file, None, None, "no trees", "at least one row", "")
     found_rows = dict(parse_rows(table, TreeRow, findings))
@@ -101,7 +103,11 @@ def read_trees(
     trees: list[Tree] = []
     assumptions: list[Assumption] = []
     words = []
-    own = own_columns(table, TreeRow)
+    own = [
+        name
+        for name in table.headings
+        if name in own_columns(table, TreeRow) or (name in SHOWN and _otherwise(table, name))
+    ]
     for number, cells in table.rows:
         row = good.get(number)
         known = _readable(cells) if row is None else dict(row)
@@ -121,7 +127,17 @@ def read_trees(
             ]
     _check_names(table.file, trees, findings)
     guesses = _guesses(found_rows, good)
-    return TreeList(table.file, tuple(trees), tuple(words), tuple(assumptions), guesses)
+    location = table.written["stands_at"] if _otherwise(table, "stands_at") else ""
+    return TreeList(table.file, tuple(trees), tuple(words), tuple(assumptions), guesses, location)
+
+
+SHOWN = frozenset(["repotted", "stands_at"])
+"""Columns that lists show as well where they stand under a grower's own heading."""
+
+
+def _otherwise(table: Table, name: str) -> bool:
+    """Whether a column is headed by another word than ours."""
+    return normal_heading(table.written.get(name, name)) != name
 
 
 def _own(
@@ -382,7 +398,8 @@ def _trees(row: TreeRow, number: int, key: str, limits: Limits, starts: date | N
             pot_litres=float(row.pot_litres or 0.0),
             condition=row.condition,
             value=float(row.value or 0.0),
-            young_roots=row.repotted,
+            young_roots=row.repotted is True
+            or (starts is not None and row.repotted == starts.year),
             stands_at=row.stands_at,
             joins=_joins(row.joins, starts),
             quarantine_until=_quarantine_until(row.quarantine_until, row.joins, starts),

@@ -22,6 +22,11 @@ class Ground:
 ONE_PERSON_KG = 23.0
 """Most that one person should lift now and then, kg: 51 lb, the figure that the US
 occupational-safety agency's page on lifting takes from the NIOSH equation (read)."""
+CONTINUOUS_SHARE = 0.8
+"""Share of a breaker's rating that a load of hours may take. The US National Electrical Code rates
+breakers at 125 % of a load of 3 h or more (210.20(A)) and counts fixed electric heating as one
+(424.3(B); both as trade articles quote them, read); elsewhere common practice. Local code
+decides."""
 STAYING_AWAY = 1.5
 """Price of a tree that is not home at the end, in dearest ways home (a judgement, no source)."""
 

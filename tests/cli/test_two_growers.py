@@ -27,7 +27,7 @@ class Grower:
 
 HILL = Grower(
     answers=(
-        *("Hill garden", "42.1, -87.9", "200 m", "5b", "us", "$0.16", "20 ft x 4 ft"),
+        *("Hill garden", "42.1, -87.9", "us", "650 ft", "5b", "16 cents", "20 x 4"),
         *("", "10 ft x 4 ft"),
         *(
             "hoop tunnel",
@@ -58,10 +58,10 @@ LAKE = Grower(
         *(
             "Am See",
             "47.6 N, 9.4 E",
+            "metric",
             "420 m",
             "-14 °C",
-            "metric",
-            "0,31 EUR",
+            "31 ct",
             "5 x 1 m",
             "3 x 2 m",
             "",
@@ -145,10 +145,10 @@ def test_options_ask_nothing(tmp_path: Path) -> None:
         ("--where", "Nowhere at all", "a town that is known, or two numbers"),
         ("--where", "95, 200", "two numbers"),
         ("--cold", "15c", "a zone from 1a to 13b"),
-        ("--cold", "-20", "a temperature with its unit"),
+        ("--cold", "-200", "a temperature with its unit"),
         ("--cold", "none.epw", "name of a file"),
         ("--elevation", "high", "such as 450 m"),
-        ("--units", "imperial", "metric or us"),
+        ("--units", "imperial", "metric (cm, kg, °C) or us"),
         ("--price", "cheap", "such as 0.32 EUR"),
         ("--trees", "none.xlsx", "a .csv or .xlsx file that is there"),
         ("--bench", "6 m", "length x depth"),

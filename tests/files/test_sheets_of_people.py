@@ -93,23 +93,62 @@ def test_sizes_of_pots_by_name(cell: str, litres: float, tmp_path: Path) -> None
     assert trees[0].pot_litres == pytest.approx(litres, rel=1e-3)
 
 
-@pytest.mark.parametrize(
-    ("written", "height"),
-    [("30,5", 0.305), ("1.200", 12.0), ("1,200", 0.012)],
-)
-def test_numbers_of_a_file_follow_its_clear_ones(
-    written: str, height: float, tmp_path: Path
-) -> None:
+def test_numbers_of_a_file_follow_its_clear_ones(tmp_path: Path) -> None:
     # "7,5" shows that commas are decimal signs in this file, so points part thousands.
     trees, _ = of_csv(
         tmp_path,
-        f"tree;species;width_cm;height_cm;pot_l\na;Acer palmatum;40;60;7,5\n"
-        f"b;Acer palmatum;4;{written};1\n"
-        if height > 0.03
-        else f"tree;species;width_cm;height_cm;value;pot_l\na;Acer palmatum;40;60;{written};7,5\n",
+        "tree;species;width_cm;height_cm;pot_l\na;Acer palmatum;40;30,5;7,5\n"
+        "b;Acer palmatum;4;1.200;1\n",
     )
-    found = trees[-1].height_m if height > 0.03 else trees[-1].value / 100
-    assert found == pytest.approx(height)
+    assert [tree.height_m for tree in trees] == pytest.approx([0.305, 12.0])
+
+
+@pytest.mark.parametrize("written", ["$1,200", "1.200 €", "1.200,00", "£ 1,200.00"])
+def test_money_has_no_thousandths(written: str, tmp_path: Path) -> None:
+    # Prices end with two decimals at most.
+    row = f"a;Acer palmatum;40;60;{written}\n"
+    trees, _ = of_csv(tmp_path, f"tree;species;width_cm;height_cm;value\n{row}")
+    assert trees[0].value == 1200
+
+
+def test_german_headings(tmp_path: Path) -> None:
+    # Words of an invented list; a table of words behind them, saved as Windows text.
+    text = (
+        "Baumliste;;;;;;;\nNr;Name;Art;Sorte;Höhe (cm);Breite (cm);Topf;Umgetopft\n"
+        "1;Großer;Fächerahorn;Deshojo;62,5;55;Ø 30 cm;April 2026\n;Summe;;;;;;\n"
+    )
+    (tmp_path / "trees.csv").write_bytes(text.encode("cp1252"))
+    found, findings = listing(tmp_path)
+    (tree,) = found.trees
+    assert (tree.name, tree.height_m, tree.young_roots) == ("Großer", 0.625, True)
+    assert tree.written == "Fächerahorn 'Deshojo'"
+    assert tree.pot_litres == pytest.approx(13.5)  # half the cube of 3 dm
+    assert any("Windows text" in said and "Großer" in said for said in findings.assumed)
+
+
+@pytest.mark.parametrize(
+    "heads",
+    ["Nom,Espèce,Hauteur cm,Largeur cm,Poids kg", "Nombre,Especie,Altura cm,Ancho cm,Peso kg"],
+)
+def test_french_and_spanish_headings(heads: str, tmp_path: Path) -> None:
+    trees, _ = of_csv(tmp_path, f"{heads}\nuno,Acer palmatum,60,50,8\n")
+    tree = trees[0]
+    assert (tree.name, tree.height_m, tree.width_m, tree.weight_kg) == ("uno", 0.6, 0.5, 8)
+
+
+def test_kinds_under_tree_beside_a_column_of_varieties(tmp_path: Path) -> None:
+    # A column "Tree" without a species column holds kinds; a unit left out is the column's.
+    trees, findings = of_csv(
+        tmp_path,
+        "Tree,Variety,Height,Spread (cm),Pot size,Location\n"
+        "Japanese maple,Deshojo,62cm,55,30cm,patio\nScots pine,,70,60,40x30x12,patio\n",
+    )
+    maple, pine = trees
+    assert (maple.written, maple.name) == ("Japanese maple 'Deshojo'",) * 2
+    assert (pine.written, pine.height_m) == ("Scots pine", 0.7)
+    assert pine.pot_litres == pytest.approx(0.8 * 4 * 3 * 1.2)
+    assert ("Location", "patio") in pine.own
+    assert sum("says no unit in row 3: taken as cm" in said for said in findings.assumed) == 2
 
 
 def test_days_in_the_order_of_the_column(tmp_path: Path) -> None:
