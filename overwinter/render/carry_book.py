@@ -31,7 +31,7 @@ from overwinter.render.carry_words import (
     tree_notes,
     water_words,
 )
-from overwinter.render.cautions import dries, heater_cautions, in_order, season_cautions
+from overwinter.render.cautions import dries_at, heater_cautions, in_order, rests, season_cautions
 from overwinter.render.stage_words import usual_words, when_words
 from overwinter.render.words import clock, count, sentence
 from overwinter.shelters.heater import setting_label
@@ -336,13 +336,12 @@ def _list_cautions(
         keys.append("ladders")
     if any(todo.kind is TodoKind.HEATER for todo in todos_):
         keys += heater_cautions(season.shelter_by_id[shelter_id])
-    if any(
-        dries(season.tree_by_id[step.carry.tree_id])
-        and season.shelter_by_id[season.places[step.carry.target].shelter_id].open_air
-        and step.carry.day < season.date_of(season.days // 2)
-        for step in steps
-    ):
-        keys.append("drying")
+    for step in steps:
+        carry, tree = step.carry, season.tree_by_id[step.carry.tree_id]
+        if dries_at(season, tree, season.places[carry.target], carry.day):
+            keys.append("drying")
+        if rests(tree) and carry.day < season.date_of(season.days // 2):
+            keys.append("long_cold")
     if any(step.guards for step in steps):
         keys.append("rodent_poison")
     return in_order(keys)

@@ -10,6 +10,7 @@ from overwinter.model.season import Season
 from overwinter.model.shelter import Place, PlaceKind
 from overwinter.model.species import LeafHabit
 from overwinter.model.tree import Condition, Tree
+from overwinter.render.cautions import dries_at
 from overwinter.render.words import long_date, place_name, short_date
 
 _DAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
@@ -67,6 +68,8 @@ def tree_notes(season: Season, tree: Tree, place: Place, day: date) -> list[str]
         notes.append("weak: look at it twice")
     if tree.young_roots:
         notes.append("young roots: hold it by the pot, frost hurts them sooner")
+    if dries_at(season, tree, place, day):
+        notes.append("frozen roots give its leaves no water: out of wind and winter sun")
     spare_m = place.headroom_m - tree.height_m
     if spare_m < NEAR_ROOF_M:
         notes.append(f"only {season.site.display.length(max(spare_m, 0.0))} to the top: tilt it in")

@@ -9,10 +9,11 @@ else is common practice, no source.
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
+from datetime import date
 from types import MappingProxyType
 
 from overwinter.model.season import Season
-from overwinter.model.shelter import Carrier, PlaceKind, Shelter
+from overwinter.model.shelter import Carrier, Place, PlaceKind, Shelter
 from overwinter.model.site import ONE_PERSON_KG
 from overwinter.model.tree import Tree
 
@@ -85,11 +86,17 @@ CAUTIONS: Mapping[str, Caution] = _gathered(
     ),
     Caution(
         "drying",
-        "Wind, sun and long cold",
+        "Wind and winter sun",
         "Frozen roots give no water: sun and wind then dry evergreens out. Water them well before "
         "the first hard frost, out of the wind and the winter sun, or behind cloth that lets air "
-        "through. The plan counts the coldest hour, not how long it lasts: a week near the limit "
-        "is worse than an hour. Where such cold stays for days, cover more by the second night.",
+        "through.",
+    ),
+    Caution(
+        "long_cold",
+        "Cold that stays",
+        "The plan counts the coldest hour of a spell, not how long it lasts: a week near the limit "
+        "is worse than an hour, for roots of bare trees too. Where such cold stays for days, heap "
+        "more over the pots, or move the ones most at risk, by the second night.",
     ),
     Caution(
         "rodent_poison",
@@ -126,14 +133,27 @@ def season_cautions(season: Season) -> tuple[str, ...]:
         keys.append("two_people")
     if any(dries(tree) for tree in season.trees):
         keys.append("drying")
+    if any(rests(tree) for tree in season.trees):
+        keys.append("long_cold")
     for shelter in season.shelters:
         keys += shelter_cautions(shelter)
     return in_order(keys)
 
 
+def rests(tree: Tree) -> bool:
+    """Whether a tree spends the winter in the cold."""
+    return tree.limits.rest_ceiling_c is not None
+
+
 def dries(tree: Tree) -> bool:
     """Whether a tree rests with leaves that frozen roots cannot water."""
-    return tree.limits.rest_ceiling_c is not None and tree.limits.drying > 0.0
+    return rests(tree) and tree.limits.drying > 0.0
+
+
+def dries_at(season: Season, tree: Tree, place: Place, day: date) -> bool:
+    """Whether a tree comes into wind and winter sun with leaves that these dry."""
+    in_the_open = season.shelter_by_id[place.shelter_id].open_air
+    return dries(tree) and in_the_open and day < season.date_of(season.days // 2)
 
 
 def in_order(keys: Iterable[str]) -> tuple[str, ...]:

@@ -26,7 +26,8 @@ from overwinter.model.site import Household
 from overwinter.model.stage import Happening, HappeningKind, Sign
 from overwinter.render.carry_book import CarryStep, carry_book
 from overwinter.render.carry_positions import position_words, row_words, stands_before
-from overwinter.render.cautions import CAUTIONS
+from overwinter.render.carry_words import tree_notes
+from overwinter.render.cautions import CAUTIONS, season_cautions
 from overwinter.render.words import clock
 from overwinter.units import Display
 
@@ -276,6 +277,31 @@ def test_cautions_stand_where_they_apply() -> None:
     assert {"heaters", "cords"} <= set(days[date(2025, 10, 20), "glass"])
     assert "fuel" not in days[NOV, "cellar"]
     assert set(book.cautions) == set(CAUTIONS)
+
+
+def test_wind_is_told_of_evergreens_and_long_cold_of_all_that_rest() -> None:
+    """What no figure is to be had for stands on the lists instead (common practice, no source)."""
+    season, plan = small_winter()
+    pine, bed = season.trees[2], season.places[GARDEN]
+    for drying, rest_c, keys in (
+        (0.5, 8.0, {"drying", "long_cold"}),
+        (0.0, 8.0, {"long_cold"}),
+        (0.5, None, set()),
+    ):
+        limits = replace(pine.limits, drying=drying, rest_ceiling_c=rest_c)
+        same = replace(season, trees=tuple(replace(t, limits=limits) for t in season.trees))
+        assert set(season_cautions(same)) & {"drying", "long_cold"} == keys
+        one = same.trees[2]
+        told = [
+            any("wind and winter sun" in note for note in tree_notes(same, one, place, day))
+            for place, day in ((bed, NOV), (bed, MAY), (season.places["cellar/floor"], NOV))
+        ]
+        assert told == ["drying" in keys, False, False]
+        lists = {
+            (one.head.day, one.shelter_id): one.cautions for one in carry_book(same, plan).lists
+        }
+        assert ("long_cold" in lists[NOV, "cellar"]) == ("long_cold" in keys)
+        assert "long_cold" not in lists[MAY, "cellar"]
 
 
 def test_positions_are_seen_from_the_open_side() -> None:
