@@ -9,7 +9,7 @@ from overwinter.model.plan import Layout
 from overwinter.model.shelter import Place, Side
 from overwinter.render.bench_canvas import FAINT, INK, Canvas
 
-PAD = 28.0
+PAD = 23.0
 """Around the place, px: room for the marks of its sides."""
 
 
@@ -75,12 +75,14 @@ def _draw_side(
         dx, dy, past_x, past_y = 2 * out_x, 2 * out_y, 4 * abs(out_y), 4 * abs(out_x)
         canvas.line(x1 + dx - past_x, y1 + dy - past_y, x2 + dx + past_x, y2 + dy + past_y, 4.0)
     if side is place.glass_side:
-        for away in (12, 15):
+        for away in (6, 9):
             dx, dy = away * out_x, away * out_y
             canvas.line(x1 + dx, y1 + dy, x2 + dx, y2 + dy, 1.0)
     if side in (Side.FRONT, Side.BACK):
-        words = f"{side.value}, glass" if side is place.glass_side else side.value
-        canvas.text((x1 + x2) / 2, y1 + (24 if side is Side.FRONT else -18), words, 12.0)
+        glass = side is place.glass_side
+        words = f"{side.value}, glass" if glass else side.value
+        off = 16 if side is Side.FRONT else -7
+        canvas.text(x1, y1 + off + out_y * (4 if glass else 0), words, 12.0, anchor="start")
 
 
 def _draw_arrowheads(

@@ -10,7 +10,7 @@ from overwinter.render.bench_ground import PAD, Part
 
 INSIDE = 1.5
 """Between a tree's edge and its text, px."""
-_LARGEST_SCALE, _TALLEST = 170.0, 300.0
+_LARGEST_SCALE, _TALLEST = 170.0, 240.0
 _LEAST_BOX, _BOX_PER_DIGIT = 6.0, 7.0
 
 

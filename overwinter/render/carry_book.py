@@ -63,11 +63,15 @@ class StageHead:
         """``2 people carry for about 3 h 20 min, so on 2 days: begin 1 day early``."""
         minutes, people = max(1, round(self.hours * 12)) * 5, self.household.people
         who = "one person carries" if people == 1 else f"{people} people carry"
-        words = f"{who} for about {minutes // 60} h {minutes % 60:02d} min"
+        hours = f"{minutes // 60} h " if minutes >= 60 else ""
+        words = f"{who} for about {hours}{minutes % 60:02d} min"
         if self.household.weekends_only:
             days = [self.on_day(n) for n in range(1, self.work_days + 1)]
             usual = " and ".join(day_words(day, year=False) for day in days)
-            return f"{words}: on the weekend before, usually {usual}"
+            return (
+                f"{words}: on the weekend before, usually {usual}; if the sign comes on a workday, "
+                "what must be done before dusk is done at once"
+            )
         if self.work_days == 1:
             return words
         return (

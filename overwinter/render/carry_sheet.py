@@ -12,6 +12,8 @@ from markupsafe import Markup
 
 from overwinter.model.plan import Plan
 from overwinter.model.season import Season
+from overwinter.model.species import LeafHabit
+from overwinter.model.tree import numbered_name
 from overwinter.render.alike import tree_names
 from overwinter.render.bench_drawing import draw_bench, in_one_piece
 from overwinter.render.carry_book import CarryBook, CarryStep, ShelterList, StageHead
@@ -19,13 +21,13 @@ from overwinter.render.carry_order import goes_out
 from overwinter.render.carry_positions import layout_of
 from overwinter.render.carry_todos import Todo, TodoKind
 from overwinter.render.cautions import CAUTIONS, LOCAL_CODES
-from overwinter.render.stage_words import range_words, sign_brief
+from overwinter.render.stage_words import sign_brief
 from overwinter.render.templates import filled, page, template
-from overwinter.render.words import count, sentence
+from overwinter.render.words import count, sentence, short_date
 
 BEFORE_YOU_BEGIN = "Before you begin"
 """Heading of the cautions, which stand in front of all sheets."""
-WHOLE_PX, HALF_PX = 600.0, 400.0
+WHOLE_PX, HALF_PX = 600.0, 360.0
 """Widths of a drawing above its rows, and beside them."""
 SMALL_M = 1.5
 FEW_ROWS = 7
@@ -57,6 +59,7 @@ def carry_sheet(
         cautions=[CAUTIONS[key] for key in book.cautions],
         local_codes=LOCAL_CODES,
         before_you_begin=BEFORE_YOU_BEGIN,
+        checks=_checks(season, book.steps),
         stages=[_stage(season, plan, book, head) for head in book.heads],
     )
     return page(f"Carry sheets: {book.site.name}", size + template("carry_sheet.css"), body)
@@ -78,8 +81,7 @@ def _stage(season: Season, plan: Plan, book: CarryBook, head: StageHead) -> dict
     dusk = [step.number for step in carried if step.before_dusk]
     if dusk:
         facts.append(f"steps {_runs(dusk)} must be done before dusk")
-    blocks = [block for one in lists for block in _blocks(season, plan, one)]
-    blocks.sort(key=lambda block: (block.on_day, block.rows[0]["number"]))
+    blocks = list(_blocks(season, plan, steps))
     for before, block in zip([None, *blocks], blocks, strict=False):
         if before is None or before.on_day != block.on_day:
             block.day = head.day_words(block.on_day)
@@ -87,7 +89,7 @@ def _stage(season: Season, plan: Plan, book: CarryBook, head: StageHead) -> dict
         "number": head.number,
         "when": head.when,
         "brief": sentence(sign_brief(season, head.stage)),
-        "range": range_words(head.stage),
+        "range": " to ".join(dict.fromkeys(map(short_date, (head.stage.early, head.stage.late)))),
         "trees": len(carried),
         "two": two,
         "time": f"{head.hours:.1f} h" if carried else "",
@@ -126,6 +128,20 @@ def _to_bring(lists: Sequence[ShelterList], two: int) -> str:
 
 
 @dataclass
+class _Row:
+    """A tree, or trees alike, in turn."""
+
+    numbers: str
+    boxes: int
+    halfway: bool
+    tree: str
+    kind: str
+    weight: str
+    people: str
+    note: str
+
+
+@dataclass
 class _Block:
     """The carries of one day into one place, or out of one into the open."""
 
@@ -133,19 +149,22 @@ class _Block:
     on_day: int
     css: str
     svg: Markup | None
-    rows: list[dict[str, object]]
-    checks: list[str]
+    rows: list[_Row]
+    mesh: bool
+    """Whether mesh guards are closed over them."""
     day: str = ""
 
 
-def _blocks(season: Season, plan: Plan, one: ShelterList) -> Iterator[_Block]:
+def _blocks(season: Season, plan: Plan, steps: Iterable[CarryStep]) -> Iterator[_Block]:
+    """In walking order: a bench comes a second time where something must be done between."""
+
     def way(step: CarryStep) -> tuple[int, bool, str]:
         out = goes_out(season, step.carry)
         return step.on_day, out, (step.carry.source if out else step.carry.target) or ""
 
-    for (day, _, place_id), group in groupby(sorted(one.steps, key=way), key=way):
-        steps = sorted(group, key=lambda step: step.number)
-        yield _block(season, plan, steps, day, place_id)
+    in_turn = sorted(steps, key=lambda step: step.number)
+    for (day, _, place_id), group in groupby(in_turn, key=way):
+        yield _block(season, plan, list(group), day, place_id)
 
 
 def _block(
@@ -159,10 +178,11 @@ def _block(
     title = f"Out of {steps[0].source}" if out else f"Into {_target(steps)}"
     if shared:
         title += f" → {_short(season, shared)}" if out else f" ← {_short(season, shared)}"
+    rows = list(_rows(season, steps, shared, out))
     css, svg = "list", None
     if drawn:
         numbers = {step.carry.tree_id: step.number for step in steps if not step.halfway}
-        few = len(steps) <= FEW_ROWS or place.width_m <= SMALL_M
+        few = len(rows) <= FEW_ROWS or place.width_m <= SMALL_M
         beside = few and in_one_piece(place, tuple(drawn.values()), numbers, HALF_PX)
         css = "beside" if beside else "under"
         pushed = {s.tree_id for s in plan.shifts if (s.stage, s.place_id) == (stage, place_id)}
@@ -174,7 +194,7 @@ def _block(
                 season.site.display,
                 pushed=frozenset(pushed),
                 width_px=HALF_PX if beside else WHOLE_PX,
-                key=f"{stage} {day}",
+                key=f"{stage} {steps[0].number}",
             )
         )
     return _Block(
@@ -182,11 +202,8 @@ def _block(
         on_day=day,
         css=css,
         svg=svg,
-        rows=[
-            _row(step, "" if shared else _short(season, _other_end(step, out)), out)
-            for step in steps
-        ],
-        checks=_checks(steps),
+        rows=rows,
+        mesh=any("mesh" in step.guards for step in steps),
     )
 
 
@@ -194,7 +211,7 @@ def _target(steps: Sequence[CarryStep]) -> str:
     return next((step.target for step in steps if not step.halfway), steps[0].target)
 
 
-def _other_end(step: CarryStep, out: bool) -> str:
+def _other(step: CarryStep, out: bool) -> str:
     return step.target if out else step.source
 
 
@@ -204,37 +221,54 @@ def _short(season: Season, words: str) -> str:
     return words.removeprefix(f"{season.shelter_by_id[home].name}, ")
 
 
-def _row(step: CarryStep, end: str, out: bool) -> dict[str, object]:
-    notes = [f"{'to' if out else 'from'} {end}"] if end else []
-    notes += [step.note] if step.note else []
-    return {
-        "number": step.number,
-        "halfway": step.halfway,
-        "tree": step.tree,
-        "kind": "" if step.species.casefold() in step.tree.casefold() else step.species,
-        "weight": step.weight,
-        "people": "×2" if step.people > 1 else "",
-        "note": "; ".join(notes),
-    }
+def _rows(season: Season, steps: Sequence[CarryStep], shared: str, out: bool) -> Iterator[_Row]:
+    """A row a tree; trees of one row of the tree list that follow each other share one."""
+
+    def alike(step: CarryStep) -> tuple[object, ...]:
+        end = "" if shared else _short(season, _other(step, out))
+        comes = step.carry.source is None
+        notes = [end if comes else f"{'to' if out else 'from'} {end}"] if end else []
+        notes += [step.note] if step.note else []
+        row = numbered_name(step.tree)[0]
+        return row, step.species, step.weight, step.people, step.halfway, "; ".join(notes)
+
+    for (row, kind, weight, people, halfway, note), group in groupby(steps, key=alike):
+        some = list(group)
+        yield _Row(
+            numbers=_runs([step.number for step in some]),
+            boxes=len(some),
+            halfway=bool(halfway),
+            tree=tree_names(step.tree for step in some),
+            kind="" if str(kind).casefold() in str(row).casefold() else str(kind),
+            weight=f"{weight} each" if len(some) > 1 else str(weight),
+            people="×2" if people == 2 else "",
+            note=str(note),
+        )
 
 
-def _checks(steps: Sequence[CarryStep]) -> list[str]:
-    """What to check once for the whole bench; for which steps, where it is not for all."""
-    steps = [step for step in steps if not step.halfway]
-    asked: dict[str, list[int]] = {}
-    for step in steps:
-        for words in (step.water, step.pests, step.guards):
-            if words:
-                asked.setdefault(words, []).append(step.number)
-    alike: dict[tuple[int, ...], list[str]] = {}
-    for words, some in asked.items():
-        alike.setdefault(tuple(some), []).append(words)
-    found = []
-    for numbers, said in alike.items():
-        words = "; ".join(said)
-        every = len(numbers) == len(steps)
-        found.append(f"{sentence(words)}." if every else f"Steps {_runs(numbers)}: {words}.")
-    return found
+def _checks(season: Season, steps: Iterable[CarryStep]) -> list[str]:
+    """What to look at before and after carrying, said once: of which trees, at which places."""
+    trees: dict[str, set[tuple[str, str]]] = {}
+    places: dict[str, dict[str, None]] = {}
+    for step in (step for step in steps if not step.halfway):
+        limits, place = season.tree_by_id[step.carry.tree_id].limits, step.carry.target
+        leaf = "evergreens" if limits.leaf is LeafHabit.EVERGREEN else "deciduous trees"
+        shelter = season.shelter_by_id[season.places[place].shelter_id]
+        where = " going outdoors" if shelter.open_air else " going under cover"
+        for words in (step.water, step.pests):
+            trees.setdefault(words, set()).add((leaf, where))
+        if step.guards:
+            places.setdefault(step.guards, {})[season.places[place].name] = None
+    said: dict[str, list[str]] = {}
+    for words, kinds in trees.items():
+        leaves, wheres = {leaf for leaf, _ in kinds}, {where for _, where in kinds}
+        every = len(leaves) * len(wheres) == len(kinds)
+        who = "all trees" if len(leaves) > 1 else min(leaves)
+        about = who + ("" if len(wheres) > 1 else min(wheres))
+        about = about if every else ", ".join(map("".join, sorted(kinds)))
+        said.setdefault(about, []).append(words)
+    lines = [f"{sentence(about)}: {'; '.join(words)}." for about, words in sorted(said.items())]
+    return [*lines, *(f"{', '.join(at)}: {words}." for words, at in places.items())]
 
 
 def _runs(numbers: Sequence[int]) -> str:

@@ -49,13 +49,11 @@ class Todo:
     text: str
     place_id: str = ""
     """Where it is about one place of the shelter."""
-    tree_id: str = ""
-    """Of a shift."""
 
     @property
     def key(self) -> str:
-        """Stable: stage, shelter, kind, place and tree."""
-        parts = (self.stage, self.shelter_id, self.kind, self.place_id, self.tree_id)
+        """Stable: stage, shelter, kind and place."""
+        parts = (self.stage, self.shelter_id, self.kind, self.place_id)
         return " ".join(str(part) for part in parts if part != "")
 
 
@@ -151,7 +149,11 @@ def leaf_words(season: Season, plan: Plan, shelter_id: str, stage: Stage) -> str
     if not leafy:
         return ""
     early, usual, late = leaves_down_days(season)
-    if stage.early > late or stage.usual > plan.stages[len(plan.stages) // 2].usual:
+    if (
+        stage.late < early
+        or stage.early > late
+        or stage.usual > plan.stages[len(plan.stages) // 2].usual
+    ):
         return ""
     trees = "The deciduous tree" if len(leafy) == 1 else f"The {len(leafy)} deciduous trees"
     return (
@@ -173,16 +175,21 @@ def leaves_down_days(season: Season) -> tuple[date, date, date]:
 
 
 def _shifts(season: Season, plan: Plan, shelter: Shelter, stage: Stage) -> Iterator[Todo]:
-    for shift in plan.shifts:
-        place = season.places[shift.place_id]
-        if shift.stage == stage.index and place.shelter_id == shelter.id:
-            words = shift_words(season, plan, shift)
-            yield Todo(stage.index, shelter.id, TodoKind.SHIFT, words, place.id, shift.tree_id)
+    """One line a place, as all of it is pushed in one go."""
+    for place in shelter.places:
+        pushed = [
+            shift_words(season, plan, shift)
+            for shift in plan.shifts
+            if (shift.stage, shift.place_id) == (stage.index, place.id)
+        ]
+        if pushed:
+            words = f"{place.name}: to make room for what comes in, push {'; '.join(pushed)}."
+            yield Todo(stage.index, shelter.id, TodoKind.SHIFT, words, place.id)
 
 
 def shift_words(season: Season, plan: Plan, shift: Shift) -> str:
-    """``Bench under the lamps: push Coffee 40 cm to the left, to make room.``"""
-    display, place = season.site.display, season.places[shift.place_id]
+    """``Coffee 40 cm to the left and turned by a quarter``."""
+    display, tree = season.site.display, season.tree_by_id[shift.tree_id]
     was, now = (
         layout_of(plan, shift.place_id, k)[shift.tree_id] for k in (shift.stage - 1, shift.stage)
     )
@@ -193,13 +200,10 @@ def shift_words(season: Season, plan: Plan, shift: Shift) -> str:
     ):
         if abs(off) >= LEAST_SHIFT_M:
             ways.append(f"{display.length(abs(off))} to the {more if off > 0 else less}")
-    turned = abs(now.width_m - was.width_m) > LEAST_SHIFT_M
-    if turned:
+    if abs(now.width_m - was.width_m) > LEAST_SHIFT_M:
         ways.append("turned by a quarter")
-    tree = season.tree_by_id[shift.tree_id]
     two = ", with two people" if season.site.weights.takes_two(tree.weight_kg) else ""
-    how = " and ".join(ways) or "a little"
-    return f"{place.name}: push {tree.name} {how}{two}, to make room for what comes in."
+    return f"{tree.name} {' and '.join(ways) or 'a little'}{two}"
 
 
 def _stage_of(plan: Plan, happening: Happening) -> int | None:

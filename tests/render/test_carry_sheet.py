@@ -86,6 +86,23 @@ def test_what_comes_to_a_bench_and_what_leaves_it_are_two_blocks() -> None:
     assert "Into Glasshouse, bench 1" in said["new"]
 
 
+def test_rows_follow_the_walking_order_and_trees_alike_share_one() -> None:
+    """Two of five alike carried one after the other: one row, a box each; numbers only rise."""
+    alike = [tree(f"s{n}", name=f"Seedling {n}/5") for n in (1, 2)]
+    season = season_of([*alike, tree("old")])
+    maker = PlanMaker(season)
+    for one in season.trees:
+        maker.carry(NOV, one.id, GARDEN, "cellar/floor")
+    sheet = sheet_of(season, maker.make())
+    (row,) = [row for row in sheet.split('<p class="row')[1:] if "Seedling" in row]
+    assert "Seedling (2 of 5: 1-2)" in row
+    assert row.split("</p>")[0].count('class="box"') == 2
+    for season, plan in (small_winter(), big_winter()):
+        for stage in sheet_of(season, plan).split('<section class="stage">')[1:]:
+            numbers = re.findall(r'<b class="number">(\d+)', stage)
+            assert numbers == sorted(numbers, key=int)
+
+
 def test_a_part_holds_what_it_was_asked_for_and_nothing_else() -> None:
     """One shelter, some stages: their carries, their cautions."""
     season, plan = small_winter()
