@@ -26,6 +26,8 @@ from overwinter.model.tree import Tree
 
 TRIES, LOOKED_AT = 24, 4
 """Ways to set newcomers down in the gaps, and how many that fit are compared."""
+SINGLES = 8
+"""So many of the lightest are tried one at a time before several are shifted."""
 SHIFTED_TOGETHER = (2, 3, 4, 6, 8, 12)
 """Once no single shift makes room: so many of the lightest at once, at last all."""
 
@@ -128,7 +130,7 @@ class _Winter:
         if not new or self._into_gaps(k, new):
             return
         lightest = sorted(held, key=lambda t: (self.trees[t].weight_kg, t))
-        groups = [[t] for t in lightest]
+        groups = [[t] for t in lightest[:SINGLES]]
         groups += [lightest[:n] for n in SHIFTED_TOGETHER if n < len(lightest)]
         for some in groups:
             kept = self._lift(k, some)

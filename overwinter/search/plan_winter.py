@@ -3,7 +3,7 @@
 import math
 import time
 from collections import Counter, defaultdict
-from collections.abc import Callable
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -11,11 +11,12 @@ import numpy as np
 from overwinter.audit.audit import audit
 from overwinter.audit.report import AuditReport
 from overwinter.model.conditions import Conditions
-from overwinter.model.plan import Carry, Costs, Plan, Proof
+from overwinter.model.plan import Carry, Costs, Plan, Proof, Shift
 from overwinter.model.season import Season
 from overwinter.model.stage import StageDays
 from overwinter.model.start import Start, start_of_season
 from overwinter.search.bound import Bound
+from overwinter.search.fitting import Fitting, Layouts
 from overwinter.search.heating import Settings, affordable, warmest, within_breakers
 from overwinter.search.mending import Mended, mend
 from overwinter.search.options import OnProgress, Phase, PlanOptions, Progress
@@ -49,9 +50,8 @@ MOST_OPTIONS = 150_000
 TABLE_OFF = 0.01
 """A plan that its true paths make dearer by more than this share is sought again, with trees coming
 to each stage as they do in it: a gain of 3 to 12 % on winters of 15 to 45 trees."""
-BRANCH_SHARE, BRANCH_GAP = 0.4, 0.5
-"""Share of the time then left for branching, which ends at this share of the gap that is asked:
-layouts and true paths add to it."""
+BRANCH_GAP = 0.5
+"""Branching ends where it could gain no more than this share of the gap that is asked."""
 
 
 @dataclass(frozen=True)
@@ -96,12 +96,12 @@ def plan_winter(
     problem = make_problem(season, conditions, follower, stage_days, start, exact)
     search = _Search(problem, options, watch)
     search.run()
-    if search.off > TABLE_OFF and not search.good_enough and watch.goes_on():
+    if search.off > TABLE_OFF and not search.good_enough and watch.left_s > search.first_s:
         known = likely_paths(search.mended.placement)
         problem = make_problem(season, conditions, follower, stage_days, start, exact, known)
         again = _Search(problem, options, watch)
         again.run()
-        if again.mended.reckoning.costs.total < search.mended.reckoning.costs.total:
+        if again.total < search.total:
             search = again
     plan = search.to_plan()
     watch.tell(Phase.AUDIT)
@@ -133,11 +133,6 @@ class _Watch:
         """Whether there is time."""
         return self.left_s > 0
 
-    def share(self, of: float) -> Callable[[], bool]:
-        """Whether a share of the time left now has not passed."""
-        end = time.monotonic() + max(0.0, of * self.left_s)
-        return lambda: time.monotonic() < end
-
     def tell(self, phase: Phase) -> None:
         """Tell where the search stands."""
         if self.on_progress is not None:
@@ -146,51 +141,74 @@ class _Watch:
 
 
 class _Search:
-    """From a problem to a plan."""
+    """From a problem to a plan; keeps the best that can be carried out."""
 
     def __init__(self, problem: Problem, options: PlanOptions, watch: _Watch) -> None:
         self.problem, self.options, self.watch = problem, options, watch
         self.solver = choose_solver(options.solver)
         self.everyone = range(len(problem.groups))
         self.parts = _parts(problem)
+        self.fitting = Fitting(problem) if options.layouts else None
+        self.best: Mended | None = None
+        self.bound: float | None = None
         self.tried: list[Settings] = []
+        self.began = time.monotonic()
+        self.first_s, self.try_s = math.inf, 0.0
+        """How long the first plan took, and the last trial of programmes, s."""
 
-    mended: Mended
-    proven: float | None
+    @property
+    def mended(self) -> Mended:
+        """The best found."""
+        assert self.best is not None
+        return self.best
+
+    @property
+    def total(self) -> float:
+        """What the best costs."""
+        return self.mended.reckoning.costs.total
 
     @property
     def off(self) -> float:
         """How much dearer the plan is on its true paths than by the table, a share."""
-        total = self.mended.reckoning.costs.total
-        return (total - self.mended.placement.money()) / max(total, 1e-9)
+        return (self.total - self.mended.placement.money()) / max(self.total, 1e-9)
 
     @property
     def good_enough(self) -> bool:
         """Whether the gap asked is proven."""
-        total = self.mended.reckoning.costs.total
-        return self.proven is not None and total - self.proven <= self.options.gap * abs(total)
+        return self.bound is not None and self.total - self.bound <= self.options.gap * abs(
+            self.total
+        )
 
     def run(self) -> None:
-        """Programmes and whole trees, with their bound; then layouts and true paths."""
+        """Likely programmes, whole trees, layouts and true paths; then other programmes."""
         watch, parts = self.watch, self.parts
         watch.tell(Phase.PROGRAMMES)
         program = build(self.problem, groups=parts[0], share=1.0 / len(parts))
         first = self._first_guess()
         bound = Bound(program, self.solver, self.options.threads)
         likely = bound.begin(ROOT_SHARE * watch.left_s, first) if watch.goes_on() else {}
+        settings = affordable(self.problem, likely) if likely else first
+        watch.tell(Phase.TREES)
         if len(parts) > 1 or not likely:
-            placement = Placement(
-                self.problem, affordable(self.problem, likely) if likely else first
-            )
-            watch.tell(Phase.TREES)
+            placement = Placement(self.problem, settings)
             place_in_parts(placement, parts, self.solver, lambda: watch.left_s)
-            watch.objective, self.proven = placement.money(), None
-        else:
-            placement, self.proven = self._branched(bound, likely)
+            self._keep(placement)
+            return
+        self.bound = bound.value
+        self._try(settings)
+        if not self.good_enough and watch.goes_on():
+            self._improve(bound)
+
+    def _keep(self, placement: Placement) -> None:
+        """Mend a placement; keep it if it is the best."""
+        watch = self.watch
+        new = mend(placement, self.fitting, self.solver, lambda: watch.left_s)
+        if self.best is None:
+            self.first_s = time.monotonic() - self.began
+        if self.best is None or new.reckoning.costs.total < self.total:
+            self.best = new
+        watch.objective, watch.bound = self.total, self.bound
         watch.tell(Phase.LAYOUTS)
-        self.mended = mend(
-            placement, self.solver, self.options.layouts, len(parts) == 1, lambda: watch.left_s
-        )
 
     def _first_guess(self) -> Settings:
         """What one group in ``SAMPLE`` would choose with so much of the room; else all warm."""
@@ -202,56 +220,53 @@ class _Search:
         likely = bound.begin(self.watch.left_s, warm)
         return affordable(self.problem, likely) if likely else warm
 
-    def _branched(self, bound: Bound, likely: Settings) -> tuple[Placement, float | None]:
-        """The best placement found by branching on programmes, and what no plan costs less than."""
+    def _try(self, settings: Settings) -> None:
+        """Whole trees under some programmes, mended if they may be the best."""
+        self.tried.append(settings)
+        began = time.monotonic()
+        placement = Placement(self.problem, settings)
+        whole = under(placement, self.everyone, self.solver)
+        placed = whole.round(placement, lambda: self.watch.left_s)
+        if not placed and self.best is None:
+            place_in_parts(placement, (), self.solver, lambda: 0.0)
+        if self.best is None or (placed and placement.money() < self.mended.placement.money()):
+            self._keep(placement)
+        self.try_s = time.monotonic() - began
+
+    def _improve(self, bound: Bound) -> None:
+        """Small winters whole, programmes open; others by branching on programmes."""
         watch = self.watch
-        placement = self._under(affordable(self.problem, likely), None)
-        watch.objective, watch.bound = placement.money(), bound.value
-        watch.tell(Phase.TREES)
-        if bound.value is not None and bound.value >= self._enough:
-            return placement, bound.value
-        if len(bound.program.stays) <= MOST_OPEN and watch.goes_on():
+        if len(bound.program.stays) <= MOST_OPEN:
             whole = Whole(bound.program, self.solver)
             found, value = whole.solve(self.options.gap / 2, OPEN_SHARE * watch.left_s)
-            if found is not None and found.money() < placement.money():
-                placement = found
-            watch.objective, watch.bound = placement.money(), value or bound.value
-            return placement, watch.bound
-        goes_on = watch.share(BRANCH_SHARE)
-        while goes_on():
-            parts = bound.divide(self._enough, lambda: watch.left_s)
+            self.bound = value or self.bound
+            if found is not None and found.money() < self.mended.placement.money():
+                self._keep(found)
+            return
+        while watch.left_s > self.try_s and not self.good_enough:
+            cheapest = self.mended.placement.money()
+            enough = cheapest * (1.0 - BRANCH_GAP * self.options.gap)
+            parts = bound.divide(enough, lambda: watch.left_s)
+            self.bound = bound.value
             if not parts:
                 break
             for settings in parts:
                 new = settings not in self.tried and within_breakers(self.problem, settings)
-                if new and bound.under(settings, watch.left_s) < watch.objective:
-                    placement = self._under(settings, placement)
-            watch.objective, watch.bound = placement.money(), bound.value
-            watch.tell(Phase.TREES)
-        return placement, bound.value
-
-    @property
-    def _enough(self) -> float:
-        """A bound that leaves layouts and true paths half of the gap asked."""
-        assert self.watch.objective is not None
-        return self.watch.objective * (1.0 - BRANCH_GAP * self.options.gap)
-
-    def _under(self, settings: Settings, best: Placement | None) -> Placement:
-        """Whole trees under some programmes, if that costs less than the best; else the best."""
-        self.tried.append(settings)
-        placement = Placement(self.problem, settings)
-        whole = under(placement, self.everyone, self.solver)
-        placed = whole.round(placement, lambda: self.watch.left_s)
-        if not placed and best is None:
-            place_in_parts(placement, (), self.solver, lambda: 0.0)
-        if best is not None and (not placed or best.money() <= placement.money()):
-            return best
-        return placement
+                if (
+                    new
+                    and watch.left_s > self.try_s
+                    and bound.under(settings, watch.left_s) < enough
+                ):
+                    self._try(settings)
 
     def to_plan(self) -> Plan:
         """What was found, as a plan."""
-        problem, mended, bound = self.problem, self.mended, self.proven
-        placement, costs = mended.placement, _with_shifts(problem.season, mended)
+        problem, placement, bound = self.problem, self.mended.placement, self.bound
+        layouts: Layouts = {}
+        shifts: tuple[Shift, ...] = ()
+        if self.fitting is not None:
+            layouts, shifts = self.fitting.lay_out(placement)
+        costs = _with_shifts(problem.season, self.mended.reckoning.costs, shifts)
         assert within_breakers(problem, placement.settings)
         objective = costs.total
         bound = None if bound is None else min(bound, objective)
@@ -278,18 +293,18 @@ class _Search:
                 bound=bound,
                 gap=gap,
                 seconds=time.process_time() - self.watch.began_cpu,
-                rounds=mended.rounds,
-                misfits=mended.misfits if self.options.layouts else None,
+                rounds=self.mended.rounds,
+                misfits=None if self.fitting is None else self.fitting.misfits,
             ),
-            layouts=mended.layouts,
-            shifts=mended.shifts,
+            layouts=layouts,
+            shifts=shifts,
             fixed_stages=problem.past,
         )
 
 
-def _with_shifts(season: Season, mended: Mended) -> Costs:
-    weights, costs = season.site.weights, mended.reckoning.costs
-    kg = [season.tree_by_id[shift.tree_id].weight_kg for shift in mended.shifts]
+def _with_shifts(season: Season, costs: Costs, shifts: Sequence[Shift]) -> Costs:
+    weights = season.site.weights
+    kg = [season.tree_by_id[shift.tree_id].weight_kg for shift in shifts]
     return replace(costs, carries=costs.carries + weights.shift * sum(map(weights.carry_of, kg)))
 
 

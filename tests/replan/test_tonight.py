@@ -83,7 +83,7 @@ def test_a_mild_night_and_a_bitter_one() -> None:
     mild = word(-2.0)
     assert mild.begins == ()
     bitter = word(-20.0)
-    assert mild.loss_left < bitter.loss_left / 50
+    assert mild.loss_left < bitter.loss_left / 20
     assert way_of(mild, "Elm 1/2") == (GARDEN, None)
     assert [one.stage.index for one in bitter.begins] == [2]
     assert way_of(bitter, "Olive") == (SHED, 0)

@@ -7,6 +7,7 @@ import numpy as np
 import pytest
 from random_winters import random_problem, random_settings
 
+from overwinter.search.fitting import Fitting
 from overwinter.search.heating import warmest
 from overwinter.search.mending import mend
 from overwinter.search.placement import Placement
@@ -73,18 +74,20 @@ def test_parts_of_a_collection_share_its_rooms(seed: int, parts: int) -> None:
     assert len(placement.out) <= len(whole.out) + 1
 
 
-@pytest.mark.parametrize("at_once", [True, False])
-def test_what_does_not_fit_is_placed_again(at_once: bool) -> None:
+@pytest.mark.parametrize("left_s", [20.0, 0.0])
+def test_what_does_not_fit_is_placed_again(left_s: float) -> None:
     for seed in SEEDS:
         placement = rounded(random_problem(seed), warmest(random_problem(seed)))
-        mended = mend(placement, "highs", True, at_once, lambda: 20.0)
-        for tree, path in enumerate(mended.placement.paths):
-            g, i = mended.placement.trees[tree]
-            tree_id = mended.placement.problem.groups[g].tree_ids[i]
+        fitting = Fitting(placement.problem)
+        placement = mend(placement, fitting, "highs", lambda: left_s).placement
+        layouts, _ = fitting.lay_out(placement)
+        for tree, path in enumerate(placement.paths):
+            g, i = placement.trees[tree]
+            tree_id = placement.problem.groups[g].tree_ids[i]
             for k, place in enumerate(() if path is None else path.tolist()):
-                place_id = mended.placement.places[place]
-                if place_id in mended.layouts:
-                    drawn = [layout.tree_id for layout in mended.layouts[place_id][k]]
+                place_id = placement.places[place]
+                if place_id in layouts:
+                    drawn = [layout.tree_id for layout in layouts[place_id][k]]
                     assert tree_id in drawn
 
 
