@@ -112,7 +112,7 @@ def _crowding(ledger: Ledger) -> float:
     total = 0.0
     for (place_id, stage), trees in ledger.occupants.items():
         comfortable = weights.comfortable_share * ledger.season.places[place_id].area_m2
-        over = sum(tree.footprint_m2 for tree in trees) - comfortable
-        if over > 0 and not ledger.shelter_of(place_id).open_air:
+        over = max(0.0, sum(tree.footprint_m2 for tree in trees) - comfortable)
+        if not ledger.shelter_of(place_id).open_air:
             total += over * float(ledger.mean_days[stage])
     return weights.crowding_per_m2_day * total

@@ -8,6 +8,10 @@ from overwinter.model.plan import Costs
 from overwinter.model.species import Harm
 from overwinter.problems import AuditRefused
 
+SLACK = 1e-6
+"""Nearer than this to a limit counts as kept, in m, m2, kg, W, K or minutes: inches do not come out
+even, nor sums."""
+
 
 class Rule(StrEnum):
     """What a plan must hold to; the value is how the rule is named to the grower."""

@@ -64,6 +64,53 @@ def test_costs_of_the_good_plan() -> None:
     assert (use.purchased_kwh, use.money) == pytest.approx((60.0, 15.0))
 
 
+def test_the_bill_joins_winters_and_walls() -> None:
+    # On in the last two stages: 20 and 10 USD, then 20 and 8 (ten and eight days). Walls may save a
+    # fifth or cost half as much again; independent of the winters, so squares add up.
+    season = make_season(*make_trees())
+    plan = make_plan(season, STAYS, (OFF, HOLD, HOLD))
+    conditions = make_conditions(season)
+    for unsure, low, high in (
+        ((0.2, 0.5), 29.0 - np.hypot(8.8, 5.8), 29.0 + np.hypot(8.8, 14.5)),
+        ((1.5, 0.0), 0.0, 29.0 + 8.8),  # no bill is below nothing
+    ):
+        shed = replace(conditions.shelters["shed"], heat_unsure=unsure)
+        shelters = {**conditions.shelters, "shed": shed}
+        report = audit(season, replace(conditions, shelters=shelters), STAGE_DAYS, plan)
+        # Winters of 40 and 18 USD: a tenth of the way in from either is 2.2 of 11.
+        assert report.bill.mean == pytest.approx(29.0)
+        assert (report.bill.low, report.bill.high) == pytest.approx((low, high))
+        use = report.heat[0]
+        assert (use.from_kwh, use.to_kwh) == pytest.approx(
+            (60.0 * (1.0 - unsure[0]), 60.0 * (1.0 + unsure[1]))
+        )
+
+
+def test_losses_and_trees_away_add_up() -> None:
+    season = make_season(make_tree("ash"), make_tree("birch"))
+    stays = ("garden/bench", "shed/bench", "garden/far")
+    report = run(season, make_plan(season, {"ash": stays, "birch": stays}, UNHEATED))
+    assert report.costs.not_home == 2 * SITE.weights.not_home
+    assert report.costs.losses == pytest.approx(2 * 3 * 100 * LOST / 2, rel=1e-4)
+
+
+def test_what_disturbs_is_believed_only_where_nobody_knows_better() -> None:
+    season = make_season(make_tree("ash"), make_tree("birch"))
+    plan = make_plan(season, {"ash": IN_AND_OUT, "birch": IN_AND_OUT})
+    told = replace(plan, costs=replace(plan.costs, disturbance=7.0))
+    for begun, start, disturbance in (
+        (0, None, 0.0),
+        (1, None, 7.0),
+        (1, Start(1, {}), 0.0),
+        # Two trees to the shed and home again, none of it in the plan in force.
+        (0, Start(1, {}, known_targets={}), 4 * SITE.weights.extra_carry),
+        (2, Start(2, {}, known_targets={}), 2 * SITE.weights.extra_carry),
+    ):
+        one = replace(told, fixed_stages=begun)
+        report = audit(season, make_conditions(season), STAGE_DAYS, one, start)
+        assert report.costs.disturbance == disturbance, (begun, start)
+
+
 def test_chance_is_the_mean_over_the_winters() -> None:
     # In the second winter the shed does not freeze.
     season = make_season(make_tree("ash"))
@@ -115,6 +162,10 @@ def test_crowding_counts_what_is_beyond_the_comfortable_share() -> None:
     # Two of 0.8 m2 on 2 m2: 0.2 m2 over 70 %, for ten days, at 0.05 USD.
     big = {"width_m": 1.0, "depth_m": 0.8}
     season = make_season(make_tree("ash", **big), make_tree("birch", **big))
+    # The last stage takes ten days in one winter, eight in the other; nobody crowds the open.
+    late = ("garden/bench", "garden/far", "shed/bench")
+    report = run(season, make_plan(season, {"ash": late, "birch": late}))
+    assert report.costs.crowding == pytest.approx(0.09)
     report = run(season, make_plan(season, {"ash": IN_AND_OUT, "birch": IN_AND_OUT}))
     assert report.costs.crowding == pytest.approx(0.1)
     use = next(use for use in report.uses if use.place_id == "shed/bench")

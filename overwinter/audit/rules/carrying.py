@@ -4,7 +4,7 @@ from collections import Counter, defaultdict
 from collections.abc import Iterator
 
 from overwinter.audit.ledger import Ledger
-from overwinter.audit.report import Finding, Rule
+from overwinter.audit.report import SLACK, Finding, Rule
 from overwinter.climate.sun import carrying_minutes
 
 Move = tuple[int, str, str | None, str]
@@ -53,6 +53,6 @@ def hands_enough(ledger: Ledger) -> Iterator[Finding]:
             minutes[stage] += times * site.household.minutes(two)
     for stage, needed in sorted(minutes.items()):
         most = site.household.days * carrying_minutes(site, ledger.plan.stages[stage].usual)
-        if needed > most + 1e-6:
+        if needed > most + SLACK:
             text = f"carrying takes {needed:.0f} minutes of the household; it has {most:.0f}"
             yield Finding(Rule.HANDS, None, None, stage, needed - most, "minutes", text)

@@ -1,11 +1,10 @@
 """May it be heated so: heaters that work, breakers, hands on the thermostat."""
 
+from collections import defaultdict
 from collections.abc import Iterator
 
 from overwinter.audit.ledger import Ledger
-from overwinter.audit.report import Finding, Rule
-
-SLACK_W = 1e-6
+from overwinter.audit.report import SLACK, Finding, Rule
 
 
 def heaters_work(ledger: Ledger) -> Iterator[Finding]:
@@ -13,7 +12,7 @@ def heaters_work(ledger: Ledger) -> Iterator[Finding]:
     last_day = ledger.stage_days.end_day.max(axis=1)
     for shelter in ledger.season.shelters:
         broken = {h.name: h.broken_from for h in shelter.heaters if h.broken_from is not None}
-        for stage in ledger.free_stages if broken else ():
+        for stage in ledger.free_stages:
             for part in ledger.plan.settings[shelter.id][stage].parts:
                 if part.heater not in broken:
                     continue
@@ -26,13 +25,13 @@ def heaters_work(ledger: Ledger) -> Iterator[Finding]:
 def breakers_hold(ledger: Ledger) -> Iterator[Finding]:
     """What may be drawn at once on a breaker stays within its load."""
     for stage in ledger.free_stages:
-        drawn: dict[str, float] = {}
+        drawn = defaultdict[str, float](float)
         for settings in ledger.plan.settings.values():
             for breaker, watts in settings[stage].breaker_w:
-                drawn[breaker] = drawn.get(breaker, 0.0) + watts
+                drawn[breaker] += watts
         for breaker, watts in drawn.items():
             over = watts - ledger.season.site.breakers_w.get(breaker, 0.0)
-            if over > SLACK_W:
+            if over > SLACK:
                 text = f"heaters draw {watts:.0f} W on breaker {breaker}"
                 yield Finding(Rule.BREAKER, breaker, None, stage, over, "W", text)
 

@@ -5,14 +5,13 @@ from dataclasses import fields
 from math import isfinite
 
 from overwinter.audit.ledger import Ledger
-from overwinter.audit.report import Finding, Rule, TreeRisk
+from overwinter.audit.report import SLACK, Finding, Rule, TreeRisk
 from overwinter.model.plan import Costs
 
 CHANCE_SLACK = 0.005
 """Chances are figures of a sample of winters: half a winter in a hundred is nothing."""
 COST_SLACK = 0.01
 """Every part of the costs agrees within this share of the whole."""
-ROUNDING = 1e-6
 PROVEN = ("gap reached", "optimal")
 """Ends of a search that say something of the gap."""
 
@@ -32,7 +31,7 @@ def chances_small(ledger: Ledger, risks: Mapping[str, TreeRisk]) -> Iterator[Fin
 
 def costs_agree(ledger: Ledger, found: Costs) -> Iterator[Finding]:
     """Every part of the costs is what the audit reckons."""
-    slack = COST_SLACK * abs(found.total) + ROUNDING
+    slack = max(SLACK, COST_SLACK * found.total)
     unit = ledger.season.site.currency
     for part in fields(Costs):
         said, true = getattr(ledger.plan.costs, part.name), getattr(found, part.name)
@@ -48,7 +47,7 @@ def left_out_is_dear(ledger: Ledger) -> Iterator[Finding]:
     site, told = ledger.season.site, ledger.plan.costs.left_out
     trees = [ledger.season.tree_by_id[left.tree_id] for left in ledger.plan.left_out]
     least = site.weights.caution * sum(tree.value for tree in trees)
-    if told < least - ROUNDING or (told > ROUNDING and not trees):
+    if told < least - SLACK or (told > SLACK and not trees):
         text = f"{len(trees)} trees without a place cost {told:.2f} {site.currency}"
         yield Finding(Rule.COSTS, None, None, None, abs(told - least), site.currency, text)
 
@@ -65,7 +64,7 @@ def proof_holds(ledger: Ledger) -> Iterator[Finding]:
     if not all(map(isfinite, told)):
         yield fault(1, "figure", "objective, bound, gap or seconds are no numbers")
         return
-    slack = ROUNDING * max(1.0, abs(proof.objective))
+    slack = SLACK * max(1.0, proof.objective)
     off = abs(proof.objective - ledger.plan.costs.total)
     if off > slack:
         yield fault(off, unit, "the objective is not the sum of the costs")
@@ -79,7 +78,7 @@ def proof_holds(ledger: Ledger) -> Iterator[Finding]:
         return
     if proof.bound > proof.objective + slack:
         yield fault(proof.bound - proof.objective, unit, "the bound is above the objective")
-    gap = (proof.objective - proof.bound) / max(abs(proof.objective), 1e-9)
-    if abs(gap - proof.gap) > ROUNDING:
+    gap = (proof.objective - proof.bound) / max(proof.objective, SLACK)
+    if abs(gap - proof.gap) > SLACK:
         text = "the gap is not that between objective and bound"
         yield fault(100.0 * abs(gap - proof.gap), "% of the whole", text)

@@ -7,13 +7,10 @@ from math import isfinite
 import numpy as np
 
 from overwinter.audit.ledger import Ledger
-from overwinter.audit.report import Finding, PlaceUse, Rule
-from overwinter.audit.rules.standing import SLACK_M
+from overwinter.audit.report import SLACK, Finding, PlaceUse, Rule
 from overwinter.model.plan import Layout
 from overwinter.model.tree import Tree
 
-SLACK_M2 = 1e-6
-SLACK_KG = 1e-6
 SHIFT_M = 0.001
 """What is nearer than this to where it stood has not been moved."""
 
@@ -27,7 +24,7 @@ def area_enough(ledger: Ledger) -> Iterator[Finding]:
     for (place_id, stage), trees in ledger.occupants.items():
         area = fullest * ledger.season.places[place_id].area_m2
         over = sum(tree.footprint_m2 for tree in trees) - area
-        if stage >= ledger.free_stages.start and over > SLACK_M2:
+        if stage >= ledger.free_stages.start and over > SLACK:
             text = f"{len(trees)} trees crowd {place_id} past {fullest:.0%} of its area"
             yield Finding(Rule.AREA, None, place_id, stage, over, "m²", text)
 
@@ -36,7 +33,7 @@ def load_borne(ledger: Ledger) -> Iterator[Finding]:
     """Trees on a place weigh no more than it may carry."""
     for (place_id, stage), trees in ledger.occupants.items():
         over = sum(tree.weight_kg for tree in trees) - ledger.season.places[place_id].load_limit_kg
-        if stage >= ledger.free_stages.start and over > SLACK_KG:
+        if stage >= ledger.free_stages.start and over > SLACK:
             text = f"{len(trees)} trees overload {place_id}"
             yield Finding(Rule.LOAD, None, place_id, stage, over, "kg", text)
 
@@ -131,11 +128,11 @@ def _faults(ledger: Ledger, place_id: str, stage: int, drawn: Sequence[Layout]) 
             layout.x_m + layout.width_m - place.width_m,
             layout.y_m + layout.depth_m - place.depth_m,
         )
-        if out > SLACK_M:
+        if out > SLACK:
             yield out, "m", f"{layout.tree_id} is drawn over the edge of {place_id}"
         tree = standing.get(layout.tree_id)
         off = 0.0 if tree is None else _off_size(layout, tree)
-        if off > SLACK_M:
+        if off > SLACK:
             yield off, "m", f"{layout.tree_id} is drawn {off:.3f} m off its size"
     for one, other, overlap in _overlaps(drawn):
         yield overlap, "m", f"{one.tree_id} and {other.tree_id} overlap on {place_id}"
@@ -163,7 +160,7 @@ def _overlaps(drawn: Sequence[Layout]) -> Iterator[tuple[Layout, Layout, float]]
         along = np.minimum(right[others], right[number]) - left[others]
         deep = np.minimum(back[others], back[number]) - np.maximum(front[others], front[number])
         overlap = np.minimum(along, deep)
-        for other in np.flatnonzero(overlap > SLACK_M).tolist():
+        for other in np.flatnonzero(overlap > SLACK).tolist():
             yield order[number], order[number + 1 + other], float(overlap[other])
 
 

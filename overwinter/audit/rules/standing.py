@@ -3,12 +3,9 @@
 from collections.abc import Iterator
 
 from overwinter.audit.ledger import Ledger
-from overwinter.audit.report import Finding, Rule
+from overwinter.audit.report import SLACK, Finding, Rule
 from overwinter.model.shelter import Place, Shelter
 from overwinter.model.tree import Tree
-
-SLACK_M = 1e-6
-"""Lengths this near to a limit count as kept: inches do not come out even."""
 
 
 def shelters_open(ledger: Ledger) -> Iterator[Finding]:
@@ -40,7 +37,7 @@ def low_enough(ledger: Ledger) -> Iterator[Finding]:
     """No tree is taller than the clear height of its place."""
     for tree, place, stages in ledger.chosen_stays():
         over = tree.height_m - place.headroom_m
-        if over > SLACK_M:
+        if over > SLACK:
             yield _size(Rule.HEADROOM, tree, place, stages[0], over, "tall")
 
 
@@ -49,7 +46,7 @@ def narrow_enough(ledger: Ledger) -> Iterator[Finding]:
     for tree, place, stages in ledger.chosen_stays():
         straight = max(tree.width_m - place.width_m, tree.depth_m - place.depth_m)
         turned = max(tree.depth_m - place.width_m, tree.width_m - place.depth_m)
-        if min(straight, turned) > SLACK_M:
+        if min(straight, turned) > SLACK:
             yield _size(Rule.WIDTH, tree, place, stages[0], min(straight, turned), "wide")
 
 

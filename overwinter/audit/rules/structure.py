@@ -5,10 +5,8 @@ from collections.abc import Iterator
 from datetime import timedelta
 
 from overwinter.audit.ledger import Ledger
-from overwinter.audit.report import Finding, Rule
+from overwinter.audit.report import SLACK, Finding, Rule
 from overwinter.model.tree import Tree
-
-SAME_THRESHOLD_K = 1e-6
 
 
 def stages_in_order(ledger: Ledger) -> Iterator[Finding]:
@@ -18,9 +16,9 @@ def stages_in_order(ledger: Ledger) -> Iterator[Finding]:
         return Finding(Rule.STAGES, None, None, stage, by, unit, text)
 
     stages, known = ledger.plan.stages, ledger.stage_days.stages
-    if len(stages) != len(known) or not stages:
+    if len(stages) != len(known):
         text = f"the plan has {len(stages)} stages, its season {len(known)}"
-        yield fault(None, abs(len(stages) - len(known)) or 1, "stages", text)
+        yield fault(None, abs(len(stages) - len(known)), "stages", text)
         return
     site = ledger.season.site
     begins = [*(stage.usual for stage in stages[1:]), site.ends + timedelta(days=1)]
@@ -32,7 +30,7 @@ def stages_in_order(ledger: Ledger) -> Iterator[Finding]:
             gap = max(abs((stage.usual - day).days), abs((stage.until - next_day).days), 1)
             yield fault(number, gap, "days", "the stage does not fit its neighbours")
         a, b = stage.threshold_c, real.threshold_c
-        same = a == b or (a is not None and b is not None and abs(a - b) < SAME_THRESHOLD_K)
+        same = a == b or (a is not None and b is not None and abs(a - b) < SLACK)
         if stage.sign is not real.sign or not same:
             text = "the stage begins by another sign than the season's"
             yield fault(number, 1, "stage", text)
@@ -60,7 +58,7 @@ def every_tree_once(ledger: Ledger) -> Iterator[Finding]:
             text = f"{known[tree_id].name} is told of {times} times instead of once"
         else:
             continue
-        yield Finding(Rule.ACCOUNTED, tree_id, None, None, max(1, abs(times - 1)), "trees", text)
+        yield Finding(Rule.ACCOUNTED, tree_id, None, None, max(1, times - 1), "trees", text)
 
 
 def left_out_explained(ledger: Ledger) -> Iterator[Finding]:

@@ -1,0 +1,318 @@
+"""Where a rule begins to be broken, what is a fact by then, and how the fault is told.
+
+Everything is worked out by hand from the hand-made season (``audit_season``).
+"""
+
+from collections.abc import Callable
+from dataclasses import replace
+from datetime import timedelta
+
+import pytest
+from audit_season import (
+    COLD,
+    HOLD,
+    HOT,
+    IN_AND_OUT,
+    MILD,
+    OFF,
+    OUTDOORS,
+    RADIATOR,
+    SITE,
+    STAGE_DAYS,
+    make_conditions,
+    make_plan,
+    make_season,
+    make_tree,
+    make_trees,
+    priced,
+    run,
+)
+from test_every_rule import (
+    ASH,
+    BIRCH,
+    CEDAR,
+    FAULTS,
+    Case,
+    at_site,
+    changed,
+    drawn,
+    good,
+    heated,
+    in_shed,
+    joined_by_cedar,
+    joining,
+    on_bench,
+    proven,
+    stages,
+    told,
+    told_costs,
+    told_stays,
+    without_ash,
+)
+
+from overwinter.audit.audit import audit
+from overwinter.audit.report import AuditReport, Rule
+from overwinter.model.plan import Carry, Cure, LeftOut, Shift
+from overwinter.model.shelter import Carrier, Heater
+from overwinter.model.site import Household
+from overwinter.model.start import Start
+
+WHOLE = good()[1].costs.total
+
+
+def left_out_at(cost: float) -> Case:
+    """The ash left out at a price told; its value is 100, the caution 3."""
+    season, plan = without_ash(LeftOut("ash", Cure.NONE, None, ()))
+    plan = priced(season, replace(plan, costs=replace(plan.costs, left_out=cost)))
+    return season, plan
+
+
+EDGES: dict[str, tuple[Rule, float, Callable[[float], Case]]] = {
+    "height": (Rule.HEADROOM, 1e-6, lambda over: good(height_m=2.0 + over)),
+    "width": (Rule.WIDTH, 1e-6, lambda over: on_bench(width_m=0.4 - over, depth_m=5.0)),
+    "area": (Rule.AREA, 1e-6, lambda over: on_bench(width_m=1.0, depth_m=(0.4 - over) / 0.9)),
+    "load": (Rule.LOAD, 1e-6, lambda over: on_bench(load_limit_kg=20.0 - over)),
+    "edge of a bench": (Rule.LAYOUT, 1e-6, lambda over: drawn(replace(ASH, x_m=-over), BIRCH)),
+    "size": (Rule.LAYOUT, 1e-6, lambda over: drawn(replace(ASH, width_m=0.5 - over), BIRCH)),
+    "apart": (Rule.LAYOUT, 1e-6, lambda over: drawn(ASH, replace(BIRCH, x_m=0.5 - over))),
+    "spot": (Rule.SPOT, 1e-3, lambda over: joined_by_cedar(replace(ASH, y_m=over), CEDAR)),
+    "breaker": (Rule.BREAKER, 1e-6, lambda over: at_site(breakers_w={"shed": 1000.0 - over})),
+    "threshold": (Rule.STAGES, 1e-6, lambda over: stages(threshold_c=-5.0 + over)),
+    # Two trees at 8 minutes each; three days of two people.
+    "hands": (
+        Rule.HANDS,
+        1e-6,
+        lambda over: at_site(household=Household(hours_a_day=(16.0 - over) / 360.0)),
+    ),
+    "objective": (Rule.PROOF, 1e-6, lambda over: proven(objective=WHOLE * (1.0 + over))),
+    "bound": (Rule.PROOF, 1e-6, lambda over: proven(bound=WHOLE * (1.0 + over), gap=-over)),
+    "gap": (Rule.PROOF, 1e-6, lambda over: proven(bound=0.95 * WHOLE, gap=0.05 + over)),
+    "left out": (Rule.COSTS, 1e-6, lambda over: left_out_at(300.0 - over)),
+    "nobody left out": (Rule.COSTS, 1e-6, lambda over: told_costs(left_out=over)),
+    "a hundredth of the whole": (
+        Rule.COSTS,
+        0.01,
+        lambda over: told_costs(cover=0.08 + over * WHOLE),
+    ),
+}
+"""What is nearer to a limit than the second is kept, what is farther off is not."""
+
+
+@pytest.mark.parametrize("edge", EDGES)
+def test_half_as_much_again_breaks_a_rule_and_half_does_not(edge: str) -> None:
+    rule, slack, make = EDGES[edge]
+    assert told(make(0.5 * slack)).passed
+    report = told(make(1.5 * slack))
+    assert {found.rule for found in report.findings} == {rule}
+
+
+def test_chances_may_be_half_a_percent_of_winters_off() -> None:
+    # At -5 degC in one winter of two, 3 K above the LT50: 0.525 % (test_figures).
+    season = make_season(make_tree("ash"))
+    plan = make_plan(season, {"ash": IN_AND_OUT}, (OFF, OFF, OFF))
+    for most, passes in ((0.0003, True), (0.0002, False)):
+        weights = replace(SITE.weights, most_chance=most)
+        strict = replace(season, site=replace(SITE, weights=weights))
+        report = run(strict, plan)
+        assert report.passed == passes
+    assert report.findings[0].by_how_much == pytest.approx(0.505, abs=0.001)
+    assert "lost at shed/bench in 0.5% of winters" in report.findings[0].text
+
+
+LAST = {
+    "too wide": "0.1 m",
+    "too much to carry": "12.4 minutes",
+    "opens late": "",
+    "drawn in a stage that is none": "1 layout",
+    "hands on the thermostat": "",
+    # Listed from the shed, due from nowhere: what has been carried is still to be told right.
+    "nowhere": "1 carries and 1 carries and 1 carries",
+}
+"""What is left of a fault that lies in the second and the last stage, once the second began."""
+ALWAYS = {
+    *("begun to its end", "begun before it began", "left out for nothing", "not drawn"),
+    *("a broken heater", "a carry not listed", "a carry listed twice", "a carry that is none"),
+    *("disturbance before the winter", "there before it joins", "begins elsewhere"),
+    *("sent onto a taken spot", "drawn elsewhere", "a shift of what stays", "drawn for no place"),
+}
+"""Not of a stage, or not of the second one alone."""
+IN_A_STAGE = {
+    *(Rule.OPEN, Rule.HEADROOM, Rule.WIDTH, Rule.AREA, Rule.LOAD, Rule.LAYOUT, Rule.QUARANTINE),
+    *(Rule.PINNED, Rule.FORBIDDEN, Rule.CHANCE, Rule.BREAKER, Rule.HANDS, Rule.THERMOSTAT),
+}
+OF_THE_SECOND_STAGE = [
+    name for name, (rule, _, _) in FAULTS.items() if rule in IN_A_STAGE and name not in ALWAYS
+] + ["a carry on another day", "nowhere"]
+
+
+@pytest.mark.parametrize("fault", OF_THE_SECOND_STAGE)
+@pytest.mark.parametrize("by_start", [True, False])
+def test_what_has_happened_is_no_fault(fault: str, by_start: bool) -> None:
+    _, by_how_much, make = FAULTS[fault]
+    season, plan = make()
+    for begun, left in ((1, by_how_much), (2, LAST.get(fault, ""))):
+        start = Start(begun, {t: path[:begun] for t, path in plan.stays.items()})
+        plan = replace(plan, fixed_stages=0 if by_start else begun)
+        plan = replace(plan, costs=checked(season, plan, start if by_start else None).costs)
+        plan = replace(plan, proof=replace(plan.proof, objective=plan.costs.total))
+        report = checked(season, plan, start if by_start else None)
+        found = [f"{one.by_how_much:.4g} {one.unit}" for one in report.findings]
+        assert " and ".join(found) == left, begun
+
+
+def checked(season, plan, start: Start | None) -> AuditReport:
+    """The audit of a plan that began from something known."""
+    return audit(season, make_conditions(season), STAGE_DAYS, plan, start)
+
+
+def test_nobody_is_told_to_have_been_where_it_was_not() -> None:
+    season, plan = good()
+    was = {"ash": ("garden/bench", "shed/floor"), "birch": IN_AND_OUT}
+    report = checked(season, plan, Start(2, was))
+    assert [(f.rule, f.subject, f.stage) for f in report.findings] == [(Rule.STAYS, "ash", 1)]
+    assert checked(season, plan, Start(1, was)).passed
+    # Of the last stage nothing is known that binds, and of the cedar nothing at all.
+    assert checked(season, plan, Start(2, {"ash": IN_AND_OUT})).passed
+
+
+def test_a_tree_stays_where_it_was_found_and_not_where_a_plan_believes() -> None:
+    season, plan = joined_by_cedar(ASH, CEDAR)
+    stays = {tree_id: path[:2] for tree_id, path in plan.stays.items()}
+    found = {"shed/bench": (replace(ASH, y_m=0.5), BIRCH)}
+    assert checked(season, plan, Start(2, stays, layouts=None)).passed
+    assert checked(season, plan, Start(2, stays, layouts={"shed/bench": (ASH, BIRCH)})).passed
+    assert checked(season, plan, Start(2, stays, layouts={})).passed  # then it is new there
+    (one,) = checked(season, plan, Start(2, stays, layouts=found)).findings
+    assert (one.rule, one.subject, one.by_how_much) == (Rule.SPOT, "ash", pytest.approx(0.5))
+
+
+def test_spots_that_are_told_right() -> None:
+    pushed = replace(ASH, x_m=1.5)
+    told_of = (Shift(2, "shed/bench", "ash"),)
+    season, plan = joined_by_cedar(pushed, CEDAR, shifts=told_of)
+    plan = priced(season, plan)
+    assert run(season, plan).passed
+    # Three carries at 1 USD and a quarter of one for the push.
+    assert plan.costs.carries == pytest.approx(3.25)
+    # Turned on its spot, and pushed back: both are shifts.
+    for now in (replace(ASH, width_m=0.4, depth_m=0.5), replace(ASH, y_m=0.6)):
+        season, plan = joined_by_cedar(now, CEDAR)
+        assert {f.rule for f in run(season, plan).findings} == {Rule.SPOT}
+    # A newcomer is not sent onto anyone where the one that stays is only drawn elsewhere.
+    season, plan = joined_by_cedar(replace(ASH, x_m=1.5), CEDAR)
+    (one,) = run(season, plan).findings
+    assert "ash is drawn elsewhere" in one.text
+
+
+@pytest.mark.parametrize(
+    ("shift", "by"),
+    [
+        (Shift(2, "shed/bench", "oak"), "1 shifts"),
+        (Shift(1, "shed/floor", "ash"), "1 shifts"),
+        (Shift(0, "shed/bench", "ash"), ""),
+    ],
+)
+def test_a_shift_of_nobody_is_a_fault_unless_it_is_past(shift: Shift, by: str) -> None:
+    season, plan = joined_by_cedar(ASH, CEDAR, shifts=(shift,))
+    report = run(season, priced(season, plan))
+    assert " and ".join(f"{f.by_how_much:g} {f.unit}" for f in report.findings) == by
+
+
+def not_brought() -> Case:
+    """A tree that joins, and whose carry is not listed."""
+    season, plan = joining((None, None, "garden/bench"))
+    return season, replace(plan, carries=())
+
+
+WORDS: dict[str, tuple[Callable[[], Case], str]] = {
+    "listed twice": (FAULTS["a carry listed twice"][2], "bench is listed but not in the stays"),
+    "not listed": (FAULTS["a carry not listed"][2], "garden/bench to shed/bench is not listed"),
+    "a joining tree": (not_brought, "from outside to garden/bench is not listed"),
+    "overlap": (FAULTS["drawn over one another"][2], "ash and birch overlap on shed/bench"),
+    "quarantine": (FAULTS["quarantine"][2], "shares shed with 1 others"),
+    "settings": (FAULTS["no setting"][2], "has 0 heater settings for 3 stages"),
+}
+
+
+@pytest.mark.parametrize("case", WORDS)
+def test_a_fault_is_told_in_words(case: str) -> None:
+    make, words = WORDS[case]
+    (one,) = told(make()).findings
+    assert words in one.text
+
+
+MORE: dict[str, tuple[str, Callable[[], Case]]] = {
+    "out of order, far": ("3 stages", lambda: stages(index=4)),
+    "until another day": ("1 days", lambda: stages(until=MILD + timedelta(1))),
+    "another usual day": (
+        "2 days and 2 days",
+        lambda: stages(usual=COLD - timedelta(2), until=MILD),
+    ),
+    "left out three times": (
+        "2 trees",
+        lambda: without_ash(*(LeftOut("ash", Cure.NONE, None, ()),) * 3),
+    ),
+    "three stays too many": ("3 stages", lambda: told_stays(ash=IN_AND_OUT + OUTDOORS)),
+    "a shelter that is none": (
+        "1 shelter",
+        lambda: changed(settings={**good()[1].settings, "barn": (OFF,) * 3}),
+    ),
+    "four settings": (
+        "1 stages",
+        lambda: changed(settings={"garden": (OFF,) * 3, "shed": (OFF, HOLD, OFF, OFF)}),
+    ),
+    "a carry in a stage that is none": (
+        "1 carries",
+        lambda: changed(
+            carries=(*good()[1].carries, Carry(3, COLD, "cedar", "garden/bench", "garden/far"))
+        ),
+    ),
+    "a breaker that nobody knows": ("1000 W", lambda: at_site(breakers_w={})),
+    "set twice too often": (
+        "1 changes",
+        lambda: heated(HOLD, HOT, HOLD, thermostat_changes=0),
+    ),
+    "rounds that ran back": ("1 figure", lambda: proven(rounds=-1)),
+    "drawn nowhere and too large": (
+        "1 figure and 0.5 m",
+        lambda: drawn(replace(ASH, y_m=float("nan")), replace(BIRCH, width_m=1.0)),
+    ),
+    "three on one spot": (
+        "1 trees and 0.4 m and 0.1 m and 0.2 m",
+        lambda: drawn(ASH, replace(BIRCH, x_m=0.4, y_m=0.0), replace(CEDAR, x_m=0.1, y_m=0.0)),
+    ),
+}
+"""More faults, by how much."""
+
+
+@pytest.mark.parametrize("fault", MORE)
+def test_by_how_much(fault: str) -> None:
+    by_how_much, make = MORE[fault]
+    found = [f"{one.by_how_much:.4g} {one.unit}" for one in told(make()).findings]
+    assert " and ".join(found) == by_how_much
+
+
+def test_a_heater_counts_until_it_breaks_and_others_beside_it() -> None:
+    # The stage's last day in any winter is the 21st (day 21 of the second).
+    assert told(in_shed(heaters=(replace(RADIATOR, broken_from=MILD + timedelta(2)),))).passed
+    stove = Heater("stove", Carrier.ELECTRICITY, 1.0, 500.0, broken_from=COLD)
+    assert told(in_shed(heaters=(RADIATOR, stove))).passed
+    # Three days into the second winter's stage it is broken for seven, ten in the first.
+    (one,) = told(in_shed(heaters=(replace(RADIATOR, broken_from=COLD + timedelta(5)),))).findings
+    assert one.by_how_much == 7
+
+
+def test_what_no_rule_forbids() -> None:
+    assert told(proven(rounds=0)).passed
+    assert told(proven(seconds=0.0)).passed
+    # A shelter closed for good before anyone is in it, and one that closes when all have left.
+    assert told(in_shed(opens=COLD, closes=MILD + timedelta(2))).passed
+    # Trees that join are brought, not carried: no hands are needed.
+    season, plan = joining((None, None, "garden/bench"))
+    idle = replace(season, site=replace(SITE, household=Household(hours_a_day=0.0)))
+    assert run(idle, plan).passed
+    # A plan that costs nothing: its gap is none.
+    season = make_season(make_trees()[2])
+    plan = make_plan(season, {"cedar": OUTDOORS})
+    free = replace(plan.proof, bound=plan.costs.total, gap=0.0)
+    assert run(season, replace(plan, proof=free)).passed
