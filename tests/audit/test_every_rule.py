@@ -119,10 +119,10 @@ ASH, BIRCH = Layout("ash", 0.0, 0.0, 0.5, 0.4), Layout("birch", 0.5, 0.0, 0.5, 0
 CEDAR = Layout("cedar", 1.0, 0.0, 0.5, 0.4)
 UNKNOWN = HeaterSetting((HeaterPart("stove", hold_c=3.0),), hold_c=3.0)
 
-# By how much, worked out by hand. The garden's -12 degC is 4 K below the LT50 in both winters: 99.78 %
-# of trees, and of what is left a twentieth with the young roots; 5 % are allowed. Shares of the
-# whole are of 19.08 USD: (19.08 - 10) / 19.08 is 47.59 %, (19.08 - 30) / 19.08 is -57.23 %. Two trees
-# take 16 minutes; two people have 3.6 in three days of a hundredth of an hour.
+# By how much, worked out by hand. The garden's -12 degC is 4 K below the LT50 in both winters:
+# 99.78 % of trees, and of what is left a twentieth with the young roots; 5 % are allowed. Shares of
+# the whole are of 19.08 USD: (19.08 - 10) / 19.08 is 47.59 %, (19.08 - 30) / 19.08 is -57.23 %. Two
+# trees take 16 minutes; two people have 3.6 in three days of a hundredth of an hour.
 FAULTS: dict[str, tuple[Rule, str, Callable[[], Case]]] = {
     "a stage is missing": (Rule.STAGES, "1 stages", lambda: changed(stages=good()[1].stages[:2])),
     "out of order": (Rule.STAGES, "1 stages", lambda: stages(index=2)),
