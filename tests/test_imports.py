@@ -51,6 +51,7 @@ HOMES = {
     "pydantic": {"files"},
     "typer": {"cli"},
     "click": {"cli"},
+    "icalendar": {"render"},
     "openpyxl": {"files", "render"},
     "pulp": {"search", "solvers"},
     "highspy": {"solvers"},

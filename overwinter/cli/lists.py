@@ -12,8 +12,8 @@ if TYPE_CHECKING:
     from overwinter.api.folder import Winter
     from overwinter.model.changes import Mark
     from overwinter.render.carry_book import CarryBook
+    from overwinter.render.carry_calendar import CalendarEvent
     from overwinter.render.carry_part import Part
-    from overwinter.render.icalendar_text import CalendarEvent
     from overwinter.search.plan_winter import Outcome
 
 FORMATS = ("csv", "xlsx", "sheet", "phone", "calendar")

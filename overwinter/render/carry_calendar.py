@@ -4,14 +4,18 @@ Nobody knows on which day a sign comes, so an event spans the days of most years
 watch for. UIDs come from the sign, so that a re-plan moves an event instead of doubling it.
 """
 
+import re
 from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+from datetime import UTC, date, datetime, time, timedelta
 from hashlib import sha256
+
+from icalendar import Alarm, Calendar, Event, vText
 
 from overwinter.model.season import Season
 from overwinter.model.stage import Sign, Stage
 from overwinter.render.carry_book import CarryBook, ShelterList, StageHead
 from overwinter.render.carry_todos import TodoKind
-from overwinter.render.icalendar_text import CalendarEvent, calendar_text
 from overwinter.render.stage_words import is_fixed, sign_brief
 from overwinter.render.words import count, sentence
 
@@ -27,6 +31,27 @@ TITLES = {
     TodoKind.COVER: "cover the sunk pots",
     TodoKind.CLOSE: "closes",
 }
+
+
+_CONTROL = re.compile(r"[\x00-\x08\x0b-\x1f\x7f]")
+
+
+@dataclass(frozen=True, slots=True)
+class CalendarEvent:
+    """An event of whole days."""
+
+    uid: str
+    day: date
+    """First day."""
+    last: date
+    """Last day; the same where it takes one."""
+    title: str
+    text: str = ""
+    remind_h_before: int | None = None
+    """Hours before the day's first midnight at which to remind; None: never."""
+    reminder: str = ""
+    weekly_until: date | None = None
+    """Last day of an event that comes again every week."""
 
 
 def carry_calendar(
@@ -49,8 +74,52 @@ def carry_calendar(
     events = calendar_events(season, book)
     now = {event.uid for event in events}
     gone = [event for event in dropped if event.uid not in now]
-    name = f"Winter of {season.site.name}"
-    return calendar_text(name, events, gone, season.site.starts, revision)
+    name = vText(_plain(f"Winter of {season.site.name}"))
+    # DTSTAMP should be the time of writing; so the same plan gives the same file.
+    stamp = datetime.combine(season.site.starts, time(), UTC) + timedelta(seconds=revision)
+    calendar = Calendar()
+    for key, words in (
+        ("VERSION", "2.0"),
+        ("PRODID", "-//overwinter//carry calendar 1//EN"),
+        ("CALSCALE", "GREGORIAN"),
+        ("NAME", name),
+        ("X-WR-CALNAME", name),
+    ):
+        calendar.add(key, words)
+    for status, some in (("CONFIRMED", events), ("CANCELLED", gone)):
+        for event in some:
+            calendar.add_component(_component(event, stamp, revision, status))
+    return str(calendar.to_ical().decode())
+
+
+def _plain(text: str) -> str:
+    return _CONTROL.sub("", text.replace("\r\n", "\n").replace("\r", "\n"))
+
+
+def _component(event: CalendarEvent, stamp: datetime, revision: int, status: str) -> Event:
+    found = Event()
+    for key, value in (
+        ("UID", event.uid),
+        ("DTSTAMP", stamp),
+        ("DTSTART", event.day),
+        ("DTEND", event.last + timedelta(days=1)),
+        ("SEQUENCE", revision),
+        ("STATUS", status),
+        ("TRANSP", "TRANSPARENT"),
+        ("SUMMARY", _plain(event.title)),
+    ):
+        found.add(key, value)
+    if event.text:
+        found.add("DESCRIPTION", _plain(event.text))
+    if event.weekly_until is not None:
+        found.add("RRULE", {"FREQ": "WEEKLY", "UNTIL": event.weekly_until})
+    if event.remind_h_before is not None and status != "CANCELLED":
+        alarm = Alarm()
+        alarm.add("ACTION", "DISPLAY")
+        alarm.add("TRIGGER", timedelta(hours=-event.remind_h_before))
+        alarm.add("DESCRIPTION", _plain(event.reminder or event.title))
+        found.add_component(alarm)
+    return found
 
 
 def calendar_events(season: Season, book: CarryBook) -> tuple[CalendarEvent, ...]:

@@ -1,4 +1,4 @@
-"""The calendar, parsed by the icalendar library (not the writer)."""
+"""The calendar, read as RFC 5545 has it."""
 
 from dataclasses import replace
 from datetime import date, timedelta
@@ -22,7 +22,6 @@ from overwinter.model.stage import Happening, HappeningKind, Sign
 from overwinter.render.carry_book import carry_book
 from overwinter.render.carry_calendar import TITLES, calendar_events, carry_calendar
 from overwinter.render.carry_todos import TodoKind
-from overwinter.render.icalendar_text import escaped, folded
 
 
 def written(season: Season, plan: Plan, **more: object) -> str:
@@ -38,22 +37,14 @@ def events_of(text: str) -> dict[str, icalendar.Event]:
 
 
 def test_text_is_escaped_as_rfc_5545_prints_it() -> None:
-    """RFC 5545, 3.3.11: "Project XYZ Final Review\\nConference Room - 3B\\nCome Prepared."."""
-    text = "Project XYZ Final Review\nConference Room - 3B\nCome Prepared."
-    printed = r"Project XYZ Final Review\nConference Room - 3B\nCome Prepared."
-    assert escaped(text) == printed
-    assert escaped("a;b,c\\d") == r"a\;b\,c\\d"
-    assert escaped("a\r\nb\rc\x00\x1bd") == r"a\nb\ncd"
-
-
-def test_lines_are_folded_at_75_octets_and_never_inside_a_character() -> None:
-    """RFC 5545, 3.1: no line longer than 75 octets, continuation lines begin with a space."""
-    line = "SUMMARY:" + "Öl→°" * 60
-    lines = folded(line).split("\r\n")
-    assert all(len(piece.encode()) <= 75 for piece in lines)
-    assert all(piece.startswith(" ") for piece in lines[1:])
-    assert lines[0] + "".join(piece[1:] for piece in lines[1:]) == line
-    assert folded("x" * 75) == "x" * 75
+    """RFC 5545, 3.3.11: "Project XYZ Final Review\\nConference Room - 3B\\nCome Prepared.", and a
+    comma, semicolon or backslash has a backslash in front."""
+    season, plan = small_winter()
+    name = "Final Review\nRoom; 3B, \\x\x00\x1b"
+    text = written(replace(season, site=replace(season.site, name=name)), plan)
+    assert r"NAME:Winter of Final Review\nRoom\; 3B\, \\x" in text.replace("\r\n ", "").split(
+        "\r\n"
+    )
 
 
 def test_every_line_of_a_calendar_is_legal() -> None:
