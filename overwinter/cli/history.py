@@ -1,5 +1,8 @@
 """``overwinter history``: every plan and every mark of a winter; compare plans, go back to one."""
 
+from collections.abc import Sequence
+from itertools import groupby
+from textwrap import TextWrapper
 from typing import TYPE_CHECKING, Annotated
 
 import typer
@@ -8,7 +11,7 @@ from overwinter.cli.arguments import Folder, Json
 
 if TYPE_CHECKING:
     from overwinter.api.folder import Winter
-    from overwinter.files.history import History, PlanEntry
+    from overwinter.files.history import Entry, History, PlanEntry
     from overwinter.render.replan_report import ReplanAnswer
 
 
@@ -95,38 +98,58 @@ def _go_back(winter: "Winter", number: int, force: bool, as_json: bool) -> None:
 
 def history_lines(winter: "Winter") -> list[str]:
     """Every plan and the marks made while it was in force, for a grower."""
-    from overwinter.files.history import BackEntry, LeavesEntry, MarkEntry, PlanEntry, UndoEntry
-    from overwinter.render.words import count, long_date, place_name, sentence
+    from overwinter.files.history import MarkEntry
+    from overwinter.render.alike import tree_names
+    from overwinter.render.table import WIDTH
+    from overwinter.render.words import long_date, place_name
 
     history = winter.history
     kept = {one.number for one in history.marks}
+
+    def words(one: MarkEntry) -> str:
+        mark = one.mark
+        known = mark.target in winter.season.places
+        where = place_name(winter.season, mark.target) if known else mark.target
+        state = "" if one.number in kept else " (taken back)"
+        state += " (taken as done)" if mark.assumed else ""
+        note = f" - {mark.note}" if mark.note else ""
+        return f"  {long_date(mark.day)}  now at {where}{state}{note}"
+
     lines = []
-    for entry in history.entries:
+    for marks, group in groupby(history.entries, key=lambda one: isinstance(one, MarkEntry)):
+        entries = list(group)
+        if not marks:
+            lines += _other_lines(winter, entries)
+        rows: dict[str, list[str]] = {}
+        for one in entries:
+            if isinstance(one, MarkEntry):
+                rows.setdefault(words(one), []).append(one.mark.tree_id)
+        lines += [f"{where}: {tree_names(trees)}" for where, trees in rows.items()]
+    folded = TextWrapper(WIDTH, subsequent_indent="    ", break_on_hyphens=False)
+    return [one for line in lines for one in folded.wrap(line)]
+
+
+def _other_lines(winter: "Winter", entries: "Sequence[Entry]") -> list[str]:
+    from overwinter.files.history import BackEntry, LeavesEntry, PlanEntry
+    from overwinter.render.words import count, long_date, sentence
+
+    history = winter.history
+    lines = []
+    for entry in entries:
         if isinstance(entry, PlanEntry):
             star = ", in force" if entry is history.in_force else ""
             origin = "" if entry.parent is None else f", after plan {entry.parent}"
             figures = entry.document["plan"]["costs"]
-            total = sum(float(part) for part in figures.values())
+            total = sum(round(float(part), 2) for part in figures.values())
             carries = count(len(entry.document["plan"]["carries"]), "carry", "carries")
             lines.append(
                 f"Plan {entry.number}{star}: made {long_date(entry.made)}, decides from "
                 f"{long_date(entry.since)}{origin}. {sentence(entry.why)}. "
                 f"{total:.2f} {winter.season.site.currency}, {carries}."
             )
-        elif isinstance(entry, MarkEntry):
-            mark = entry.mark
-            where = mark.target
-            if mark.target in winter.season.places:
-                where = place_name(winter.season, mark.target)
-            state = "" if entry.number in kept else " (taken back)"
-            state += " (taken as done)" if mark.assumed else ""
-            note = f" - {mark.note}" if mark.note else ""
-            lines.append(f"  {long_date(mark.day)}  {mark.tree_id}: now at {where}{state}{note}")
         elif isinstance(entry, LeavesEntry):
             since = "not down yet" if entry.day is None else f"down {long_date(entry.day)}"
             lines.append(f"  {entry.tree_id}: leaves {since}")
-        elif isinstance(entry, UndoEntry):
-            continue
         elif isinstance(entry, BackEntry):
             lines.append(f"Back to plan {entry.plan}.")
     return lines

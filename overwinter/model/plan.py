@@ -1,7 +1,7 @@
 """The answer: where every tree is in every stage, what is heated, what it costs, how proven."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, fields
 from datetime import date
 from enum import StrEnum
 
@@ -101,16 +101,11 @@ class Costs:
     @property
     def total(self) -> float:
         """Sum of all parts."""
-        return (
-            self.heat
-            + self.losses
-            + self.carries
-            + self.cover
-            + self.crowding
-            + self.disturbance
-            + self.not_home
-            + self.left_out
-        )
+        return sum(float(getattr(self, part.name)) for part in fields(self))
+
+    def in_cents(self) -> "Costs":
+        """The same to be shown: with parts that add up to the total as they are written."""
+        return Costs(*(round(getattr(self, part.name), 2) for part in fields(self)))
 
     @property
     def worry(self) -> float:

@@ -108,7 +108,8 @@ def _sums(answer: ReplanAnswer, style: Style) -> list[str]:
     found, currency = answer.comparison, answer.season.site.currency
     old, new = answer.names
     between = answer.gone_on is not None and not answer.broken
-    costs = (found.costs[0], answer.gone_on if between else None, found.costs[1])
+    kept = (found.costs[0], answer.gone_on if between else None, found.costs[1])
+    costs = [None if one is None else one.in_cents() for one in kept]
     head = (old, "gone on with" if between else "", new)
     rows = [
         style.heading(f"{currency + ' a winter, mean':<30}" + "".join(f"{h:>14}" for h in head))

@@ -432,12 +432,13 @@ COST_PARTS = (
 
 def costs_table(season: Season, plan: Plan, report: AuditReport) -> Table:
     """The bill, then what stands for worry and work, as the audit reckons them."""
-    parts = [(name, float(getattr(report.costs, field))) for field, name, _ in COST_PARTS]
+    costs = report.costs.in_cents()
+    parts = [(name, float(getattr(costs, field))) for field, name, _ in COST_PARTS]
     rows = (
         *parts,
         ("heat in one winter of ten is less than", report.bill.low),
         ("heat in one winter of ten is more than", report.bill.high),
-        ("the whole, mean over the winters", report.costs.total),
+        ("the whole, mean over the winters", costs.total),
     )
     columns = (Column("part"), Column("a winter", season.site.currency, 2))
     return Table("costs", "What the plan costs in a winter", columns, rows)

@@ -118,7 +118,7 @@ def _bill(season: Season, report: AuditReport) -> str:
 
 
 def _worry(season: Season, report: AuditReport) -> str:
-    costs, currency = report.costs, season.site.currency
+    costs, currency = report.costs.in_cents(), season.site.currency
     shown = []
     for field, name, _ in COST_PARTS[1:]:
         amount = getattr(costs, field)
@@ -133,7 +133,7 @@ def _worry(season: Season, report: AuditReport) -> str:
 
 def _whole(season: Season, plan: Plan, report: AuditReport) -> str:
     currency = season.site.currency
-    return f"{money(report.costs.total, currency)}, {proven(plan.proof, currency)}"
+    return f"{money(report.costs.in_cents().total, currency)}, {proven(plan.proof, currency)}"
 
 
 def _carries(season: Season, plan: Plan) -> str:
