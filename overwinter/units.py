@@ -66,6 +66,12 @@ class Display:
         """An area of ``value_m2`` (m2) in m2 or square feet."""
         return self.area_scale.words(value_m2)
 
+    def volume(self, litres: float) -> str:
+        """A volume in litres or US gallons, three figures."""
+        if self.us:
+            return f"{litres / LITRES_PER_US_GALLON:.3g} US gallons"
+        return f"{litres:.3g} litres"
+
     def weight(self, value_kg: float) -> str:
         """A mass of ``value_kg`` (kg) in kg or pounds."""
         return self.weight_scale.words(value_kg)

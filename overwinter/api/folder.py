@@ -11,6 +11,7 @@ if TYPE_CHECKING:
     from overwinter.model.season import Season
     from overwinter.replan.replan import InForce
     from overwinter.search.plan_winter import Outcome
+    from overwinter.shelters.damp import WetSurface
 
 
 PLAN, PLACEMENTS, CARRIES = "plan.json", "placements.csv", "carries.csv"
@@ -144,6 +145,14 @@ def audited_plan(season: "Season", plan: "Plan") -> "Outcome":
     stage_days = stages_of(season, conditions, plan)
     report = audit(season, conditions, stage_days, plan)
     return Outcome(season, conditions, stage_days, plan, report)
+
+
+def drips(outcome: "Outcome") -> "list[WetSurface]":
+    """Where water forms on cold faces, over the winters of a plan."""
+    from overwinter.shelters.damp import wet_surfaces
+
+    days = outcome.stage_days.stage_of_day
+    return wet_surfaces(outcome.season, outcome.conditions, outcome.plan.settings, days)
 
 
 def write_plan(outcome: "Outcome", target: Path, force: bool) -> None:

@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from overwinter.api.changed_facts import Said, day_said, request_of
-from overwinter.api.folder import OUTPUTS, audited, audited_plan, open_winter, write_plan
+from overwinter.api.folder import OUTPUTS, audited, audited_plan, drips, open_winter, write_plan
 from overwinter.api.record import record_plan, record_replan, refuse_restart
 from overwinter.audit.report import AuditReport
 from overwinter.audit.second_sample import colder
@@ -333,6 +333,7 @@ def tell(
         colder={} if plan.fixed_stages else {k: colder(season, plan, k) for k in COLDER_K},
         before=before,
         because=because,
+        wet=drips(outcome),
     )
 
 

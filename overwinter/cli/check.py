@@ -10,6 +10,7 @@ from overwinter.cli.arguments import Folder, Json
 from overwinter.cli.exit_codes import ExitCode
 
 if TYPE_CHECKING:
+    from overwinter.files.season import WinterFolder
     from overwinter.model.season import Season
     from overwinter.problems import InputProblems
 
@@ -17,42 +18,56 @@ if TYPE_CHECKING:
 def command(
     folder: Folder,
     write: Annotated[
-        bool, typer.Option("--write", help="Put every guess about a tree into the tree list.")
+        bool,
+        typer.Option(
+            "--write", help="Put every guess into the tree list, site.toml and shelters.toml."
+        ),
     ] = False,
     as_json: Json = False,
 ) -> None:
     """Read the inputs of a winter and report every problem, assumption and warning."""
     from overwinter.cli.guard import print_json
-    from overwinter.files.season import read_season
+    from overwinter.files.season import read_folder
     from overwinter.problems import InputProblems
 
     try:
-        season = read_season(folder)
+        found = read_folder(folder)
     except InputProblems as error:
         if not as_json:
             raise
         print_json(problems_json(error))
         raise typer.Exit(ExitCode.BAD_INPUT) from error
-    written = _written(folder, season) if write else "Nothing was written."
+    written = _written(folder, found) if write else NOT_WRITTEN
     if as_json:
-        print_json(season_json(season))
+        print_json(season_json(found.season))
     else:
-        print("\n".join([*season_lines(season), written]))
+        print("\n".join([*season_lines(found.season), written]))
 
 
-def _written(folder: Path, season: "Season") -> str:
-    """Write the guesses into the tree list; what was done, in a sentence."""
-    from overwinter.files.season import read_tree_list
-    from overwinter.files.tree_guesses import write_guesses
+NOT_WRITTEN = (
+    "Nothing was written; `check --write` puts the guesses into your files, to be corrected."
+)
 
-    listing = read_tree_list(folder)
-    if not listing.guesses:
-        return "There was no guess about a tree to write."
-    kept = write_guesses(folder, listing, season.site.display)
-    return (
-        f"Wrote {len(listing.guesses)} guesses into {listing.file}, each named in its row's column"
-        f" 'note: guessed'. Your list as it was is kept as {kept}."
-    )
+
+def _written(folder: Path, found: "WinterFolder") -> str:
+    """Write the guesses into the files; what was done, in a sentence each."""
+    from overwinter.files.tree_guesses import write_guesses, write_keys
+
+    listing, lines = found.listing, []
+    if listing.guesses:
+        kept = write_guesses(folder, listing, found.season.site.display)
+        lines.append(
+            f"Wrote {len(listing.guesses)} guesses into {listing.file}, each named in its row's"
+            f" column 'note: guessed'. Your list as it was is kept as {kept}."
+        )
+    if found.guesses:
+        files = dict.fromkeys(guess.file for guess in found.guesses)
+        copies = write_keys(folder, found.guesses)
+        lines.append(
+            f"Wrote {len(found.guesses)} guesses into {' and '.join(files)}, each marked 'guessed"
+            f" by check'. What they were is kept as {' and '.join(copies)}."
+        )
+    return "\n".join(lines) or "There was no guess to write."
 
 
 def problems_json(error: "InputProblems") -> dict[str, object]:
@@ -87,6 +102,7 @@ def season_json(season: "Season") -> dict[str, object]:
         "weather": season.winters.origin,
         "winters": season.winters.count,
         "coldest_c": float(season.winters.air_c.min()),
+        "coldest_night_of_20_winters": coldest_nights(season),
         "weak_heaters": [asdict(one) for one in weak_heaters(season)],
         "assumptions": [
             {"tree": one.tree, "written": one.written, "assumed": one.assumed_key, "why": one.why}
@@ -127,19 +143,66 @@ def weak_heaters(season: "Season") -> list[WeakHeater]:
 
 
 def weak_lines(season: "Season") -> list[str]:
-    """What each shelter's heaters lack for the lowest hold they cannot keep, in a sentence."""
+    """What each shelter's heaters lack for the lowest hold they cannot keep, or for no frost."""
+    from overwinter.shelters.conditions import coldest_of_20_winters
+
     display = season.site.display
     night = display.temperature(season.site.design_min_c, 0)
     lowest: dict[str, WeakHeater] = {}
     for one in sorted(weak_heaters(season), key=lambda weak: weak.hold_c):
         lowest.setdefault(one.shelter_id, one)
-    return [
+    lines = [
         f"Heater: {season.shelter_by_id[shelter_id].name} needs {one.need_w / 1000:.1f} kW to hold "
         f"{display.thermostat(one.hold_c)} in the design night ({night}) and has "
         f"{one.has_w / 1000:.1f} kW: the air then falls below its hold; the plan reckons with the "
         "air it really gets."
         for shelter_id, one in lowest.items()
     ]
+    for shelter_id, found in coldest_of_20_winters(season).items():
+        holds = any(setting.hold_c is not None for setting in found)
+        warmest_c = max(found.values())
+        if len(found) > 1 and not holds and warmest_c < 0:
+            lines.append(
+                f"Heater: {season.shelter_by_id[shelter_id].name} falls to"
+                f" {display.temperature(warmest_c, 0)} in the design night ({night}) with all of"
+                f" its {max(setting.fixed_w for setting in found) / 1000:.1f} kW on."
+            )
+    return lines
+
+
+def coldest_nights(season: "Season") -> list[dict[str, object]]:
+    """Air of every shelter and setting in the coldest night of 20 winters, for a script."""
+    from overwinter.shelters.conditions import coldest_of_20_winters
+    from overwinter.shelters.heater import setting_label
+
+    return [
+        {"shelter_id": one, "setting": setting_label(setting, season.site.display), "air_c": air_c}
+        for one, found in coldest_of_20_winters(season).items()
+        for setting, air_c in found.items()
+    ]
+
+
+def night_lines(season: "Season") -> list[str]:
+    """The air of every shelter in that night, without heat and with all of it, and its corners."""
+    from overwinter.shelters.conditions import coldest_of_20_winters
+    from overwinter.shelters.heater import OFF, setting_label
+
+    display, lines = season.site.display, []
+    for shelter_id, found in coldest_of_20_winters(season).items():
+        shelter = season.shelter_by_id[shelter_id]
+        best = max(found, key=lambda setting: found[setting])
+        parts = [display.temperature(found[OFF], 0)]
+        if best != OFF:
+            with_it = f"{display.temperature(found[best], 0)} with {setting_label(best, display)}"
+            parts = [f"{parts[0]} without heat", with_it]
+        parts += [
+            f"{place.name} {display.kelvin(abs(place.warmer_k))}"
+            f" {'warmer' if place.warmer_k > 0 else 'colder'}"
+            for place in shelter.places
+            if place.warmer_k
+        ]
+        lines.append(f"{shelter.name}: {', '.join(parts)}.")
+    return lines
 
 
 def season_lines(season: "Season") -> list[str]:
@@ -151,6 +214,7 @@ def season_lines(season: "Season") -> list[str]:
     trees, places = count(len(season.trees), "tree"), count(len(season.places), "place")
     kinds = len({tree.species_key for tree in season.trees})
     coldest = site.display.temperature(float(season.winters.air_c.min()))
+    night = site.display.temperature(site.design_min_c, 0)
     return [
         f"{site.name}, {long_date(site.starts)} to {long_date(site.ends)}",
         f"{trees} of {count(kinds, 'kind')}, {places} in {count(len(season.shelters), 'shelter')}",
@@ -159,6 +223,7 @@ def season_lines(season: "Season") -> list[str]:
         "",
         "No problems found.",
         *_section("Taken for granted; correct what you know better", assumed_lines(season)),
+        *_section(f"In the coldest night of 20 winters ({night} outdoors)", night_lines(season)),
         *_section("Unusual; look at it once more", [*weak_lines(season), *season.warnings]),
         "",
     ]

@@ -50,6 +50,7 @@ def command(
     After a re-plan they hold only what still lies ahead. Hand ticked lists back with `mark`.
     With --shelter or --stage a part of the printable sheet is written, in a file of its own.
     """
+    from overwinter.api.folder import drips
     from overwinter.cli.guard import print_json
     from overwinter.files.outputs import own_names, write_outputs
     from overwinter.problems import UserError
@@ -60,7 +61,7 @@ def command(
     if narrowed and forms != ("sheet",):
         raise UserError("--shelter and --stage are for --format sheet alone.")
     winter, outcome = _in_force(folder)
-    book = carry_book(outcome.season, outcome.plan)
+    book = carry_book(outcome.season, outcome.plan, drips(outcome))
     texts: dict[str, str | bytes] = {}
     if narrowed:
         part = _part(outcome, shelter or [], stage or [])

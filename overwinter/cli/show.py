@@ -54,11 +54,11 @@ def command(
     as_json: Json = False,
 ) -> None:
     """Show the plan in a folder, audited anew against the inputs as they are now."""
-    from overwinter.api.folder import read_back
+    from overwinter.api.folder import drips, read_back
     from overwinter.cli.guard import print_json, say
     from overwinter.cli.screen import width
     from overwinter.render.table import alike_joined, render
-    from overwinter.render.tables import TABLES, on_table
+    from overwinter.render.tables import TABLES, damp_table, on_table
 
     names = chosen_tables([*(table or []), *(["heat"] if heaters else [])])
     outcome = read_back(folder, say)
@@ -68,7 +68,7 @@ def command(
     parts = (outcome.season, outcome.plan, outcome.report)
     tables = [TABLES[name](*parts) for name in names]
     if damp:
-        tables.append(_damp_table(outcome))
+        tables.append(damp_table(outcome.season, outcome.plan, drips(outcome)))
     if audit_winters is not None:
         tables.append(_found_table(outcome, audit_winters, seed))
     if asked.trees:
@@ -152,13 +152,3 @@ def _found_table(outcome: "Outcome", winters: int, seed: int) -> "Table":
 
     found = second_sample(outcome.season, outcome.plan, winters, seed)
     return found_table(outcome.season, outcome.report, found)
-
-
-def _damp_table(outcome: "Outcome") -> "Table":
-    """Water on cold faces, over the winters of the plan."""
-    from overwinter.render.tables import damp_table
-    from overwinter.shelters.damp import wet_surfaces
-
-    season, plan = outcome.season, outcome.plan
-    days = outcome.stage_days.stage_of_day
-    return damp_table(season, plan, wet_surfaces(season, outcome.conditions, plan.settings, days))

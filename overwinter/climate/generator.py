@@ -126,8 +126,7 @@ def draw_winters(
         sun_w_m2=sun[:, NOON_H:-NOON_H],
         snow_m=snow_depth_m((low + high)[:, :-1] / 2, recipe.snow_lies),
         names=tuple(f"drawn {number}" for number in range(1, count + 1)),
-        origin=f"{count} winters drawn with seed {seed} from monthly normals; coldest nights"
-        f" {recipe.coldest_mean_c:.1f} °C on average, spread {recipe.coldest_spread_k:.1f} K.",
+        origin=f"{count} winters drawn with seed {seed} from monthly normals.",
     )
 
 

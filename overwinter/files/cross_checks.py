@@ -9,6 +9,7 @@ from overwinter.files.known import KnownShelters, KnownSite
 from overwinter.files.spelling import closest, did_you_mean, listed
 from overwinter.files.tree_list import RowWords, TreeList
 from overwinter.model.shelter import Carrier, Place, Shelter
+from overwinter.model.site import CONTINUOUS_SHARE
 from overwinter.model.tree import Tree
 
 LONGEST_QUARANTINE_D = 366
@@ -90,7 +91,9 @@ def warn_of_breakers(
             if load is not None and heater.carrier is Carrier.ELECTRICITY and drawn > load:
                 findings.warn(
                     f"[shelter.{shelter.id}.heater.{heater.name}] draws {drawn:.0f} W; its breaker"
-                    f" {heater.breaker} may carry {load:.0f} W all day. Ask an electrician."
+                    f" {heater.breaker} may carry {load:.0f} W for hours"
+                    f" ({CONTINUOUS_SHARE:.0%} of its rating, where volts and amps are given)."
+                    " A smaller heater or a larger circuit; ask an electrician."
                 )
 
 

@@ -5,6 +5,17 @@ from dataclasses import dataclass, field
 from overwinter.problems import InputProblems, Problem
 
 
+@dataclass(frozen=True, slots=True)
+class KeyGuess:
+    """A key of a TOML file that was left out, with the value taken for it."""
+
+    file: str
+    table: str
+    """Dotted, arrays by id or name: ``shelter.garage.place.floor``."""
+    key: str
+    value: float | int
+
+
 @dataclass
 class Findings:
     """Gathers, so that a grower sees everything at once and not one mistake a run."""
@@ -14,6 +25,8 @@ class Findings:
     """What is odd."""
     assumed: list[str] = field(default_factory=list)
     """What was taken for granted where nothing was given."""
+    guesses: list[KeyGuess] = field(default_factory=list)
+    """Those of them that a key of site.toml or shelters.toml may say."""
 
     def problem(
         self,
@@ -37,16 +50,18 @@ class Findings:
         if text not in self.warnings:
             self.warnings.append(text)
 
-    def assume(self, text: str) -> None:
-        """Note something that was taken for granted."""
+    def assume(self, text: str, *guesses: KeyGuess) -> None:
+        """Note something that was taken for granted, and the keys that would say it."""
         if text not in self.assumed:
             self.assumed.append(text)
+            self.guesses += guesses
 
     def take(self, other: "Findings") -> None:
         """All that another one found."""
         self.problems += other.problems
         self.warnings += other.warnings
         self.assumed += other.assumed
+        self.guesses += other.guesses
 
     def raise_if_any(self) -> None:
         """Raise all problems at once.

@@ -4,10 +4,10 @@ from collections.abc import Iterator
 
 import numpy as np
 
+from overwinter.files.spelling import listed
 from overwinter.model.season import Season
 from overwinter.model.shelter import Place, PlaceKind, Shelter, Towards
 from overwinter.model.site import Site
-from overwinter.shelters.conditions import design_night
 from overwinter.shelters.envelope import floor_m2
 from overwinter.shelters.fit import fit_readings
 
@@ -65,7 +65,6 @@ def _shelter(shelter: Shelter, site: Site) -> Iterator[str]:
             )
     if shelter.envelope is None:
         return
-    yield from _steps_in_the_design_night(shelter, site)
     if all(surface.towards is not Towards.GROUND for surface in shelter.envelope.surfaces):
         return  # its floor is not known
     floor = floor_m2(shelter.envelope)
@@ -92,32 +91,17 @@ def _id(place: Place) -> str:
     return place.id.split("/", 1)[1]
 
 
-def _steps_in_the_design_night(shelter: Shelter, site: Site) -> Iterator[str]:
-    """What heaters without a thermostat can do; holds are told by ``overwinter check``."""
-    steps_w = sum(max(heater.steps_w, default=0.0) for heater in shelter.heaters)
-    if not steps_w or any(heater.hold_c for heater in shelter.heaters):
-        return
-    night = design_night(shelter, site)
-    if night is None:
-        return
-    warmest_c = night.unheated_c + steps_w * night.k_per_w
-    if warmest_c < 0:
-        yield (
-            f"Heater: {shelter.name} with all of its {steps_w:.0f} W on is at about"
-            f" {site.display.temperature(warmest_c, 0)} in a design night that lasts"
-            f" ({site.display.temperature(site.design_min_c, 0)} outdoors), and at"
-            f" {site.display.temperature(night.unheated_c, 0)} without; the plan reckons with"
-            " the air it really gets."
-        )
-
-
 def _trees(season: Season) -> Iterator[str]:
+    display = season.site.display
+    odd = []
     for tree in season.trees:
         per_litre = tree.weight_kg / tree.pot_litres
         heavy = per_litre > HEAVIEST_KG_PER_L and tree.weight_kg > HEAVY_KG
         if heavy or per_litre < LIGHTEST_KG_PER_L:
-            yield (
-                f"{tree.name} weighs {season.site.display.weight(tree.weight_kg)} in a pot of"
-                f" {tree.pot_litres:.3g} litres, {per_litre:.1f} kg a litre; 1 to 3 is usual. Is a"
-                " unit wrong?"
-            )
+            pot = display.volume(tree.pot_litres)
+            odd.append(f"{tree.name} ({display.weight(tree.weight_kg)}, pot of {pot})")
+    if odd:
+        yield (
+            f"Weight and pot do not go together: {listed(odd, most=8)}. A litre of pot"
+            " weighs 1 to 3 kg with its tree (a US gallon 8 to 25 lb). Is a unit wrong?"
+        )

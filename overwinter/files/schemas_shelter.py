@@ -151,6 +151,8 @@ class PlaceTable(Schema):
         **lengths("cover", units=COVER),
         "load_limit": Quantity("load_limit_kg", MASS),
         "warmer": Quantity("warmer_k", DIFFERENCE),
+        "reads": Quantity("reads_c", TEMPERATURE),
+        "shelter_reads": Quantity("shelter_reads_c", TEMPERATURE),
     }
     id: Id = Field(description="a short id for the place")
     name: Text | None = None
@@ -165,5 +167,7 @@ class PlaceTable(Schema):
     open_sides: tuple[Annotated[Side, Word], ...] = (Side.FRONT,)
     glass_side: Annotated[Side, Word] | None = None
     cover_m: Number | None = Field(None, ge=0, le=0.6)
-    warmer_k: Number = Field(0.0, ge=-15, le=15)
+    warmer_k: Number | None = Field(None, ge=-15, le=15)
+    reads_c: tuple[AirC, ...] = ()
+    shelter_reads_c: tuple[AirC, ...] = ()
     sky_share: Share = 1.0

@@ -1,6 +1,6 @@
 """Reads a winter's folder into one ``Season``, or says everything that is wrong with it."""
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from overwinter.files.cross_checks import (
@@ -12,22 +12,36 @@ from overwinter.files.cross_checks import (
     warn_of_breakers,
     within_season,
 )
-from overwinter.files.findings import Findings
+from overwinter.files.findings import Findings, KeyGuess
 from overwinter.files.oddities import oddities
 from overwinter.files.shelter_file import read_shelters
 from overwinter.files.site_file import WrittenSite, read_site
 from overwinter.files.species_table import read_species
+from overwinter.files.toml_file import SHELTERS, SITE
 from overwinter.files.tree_list import TreeList, read_trees
 from overwinter.files.weather import SeasonWeather, read_weather
 from overwinter.model.season import Season
 from overwinter.model.site import Household, Site
 from overwinter.model.tree import Tree
-from overwinter.units import Display
 
-SITE, SHELTERS, SPECIES = "site.toml", "shelters.toml", "species.csv"
+SPECIES = "species.csv"
+
+
+@dataclass(frozen=True)
+class WinterFolder:
+    """A winter's folder without mistakes, with every guess that its files may be given."""
+
+    season: Season
+    listing: TreeList
+    guesses: tuple[KeyGuess, ...]
 
 
 def read_season(folder: Path) -> Season:
+    """The season of ``read_folder``; the same errors."""
+    return read_folder(folder).season
+
+
+def read_folder(folder: Path) -> WinterFolder:
     """Read and check all files of a winter's folder.
 
     Parameters
@@ -38,8 +52,8 @@ def read_season(folder: Path) -> Season:
 
     Returns
     -------
-    Season
-        All inputs, typed, in SI; what was assumed and what is odd is in it.
+    WinterFolder
+        All inputs, typed, in SI, with what was assumed and what is odd.
 
     Raises
     ------
@@ -82,21 +96,8 @@ def read_season(folder: Path) -> Season:
         warnings=tuple(findings.warnings),
         recipe=weather.recipe,
     )
-    return replace(season, warnings=(*season.warnings, *oddities(season)))
-
-
-def read_tree_list(folder: Path) -> TreeList:
-    """The tree list alone, of a folder without mistakes."""
-    findings = Findings()
-    known = read_site(folder / SITE, findings).known
-    kinds = read_species(folder / SPECIES, findings)
-    listing = read_trees(
-        folder, kinds.names, known.starts, findings, kinds.unread, known.tree_value
-    )
-    findings.raise_if_any()
-    if listing is None:
-        raise AssertionError("no tree list, yet no problem was noted")
-    return listing
+    season = replace(season, warnings=(*season.warnings, *oddities(season)))
+    return WinterFolder(season, listing, tuple(findings.guesses))
 
 
 def _site(written: WrittenSite, weather: SeasonWeather, summer_place: str) -> Site:
@@ -121,6 +122,6 @@ def _site(written: WrittenSite, weather: SeasonWeather, summer_place: str) -> Si
         winters=site.winters,
         seed=site.seed,
         weights=written.weights,
-        display=Display(us=site.units == "us"),
+        display=written.display,
         invented=site.invented,
     )

@@ -6,14 +6,14 @@ from pathlib import Path
 from typing import Any, TypeVar
 
 from overwinter.files.envelope import read_envelope
-from overwinter.files.findings import Findings
+from overwinter.files.findings import Findings, KeyGuess
 from overwinter.files.heaters import known_heater, read_heater
 from overwinter.files.known import KnownShelter, KnownShelters
 from overwinter.files.pydantic_problems import Where, known_fields, parse, unknown_keys
 from overwinter.files.schemas_shelter import PlaceTable, ShelterTable
 from overwinter.files.spelling import did_you_mean
 from overwinter.files.thermometers import read_readings, read_thermometer
-from overwinter.files.toml_file import read_toml, sub_table, sub_tables
+from overwinter.files.toml_file import SHELTERS, read_toml, sub_table, sub_tables
 from overwinter.model.shelter import Place, PlaceKind, Shelter
 
 T = TypeVar("T")
@@ -179,11 +179,15 @@ def _transmission(
     if head.open_air:
         return 1.0
     if through is None:
-        findings.assume(f"[{dotted}] gives no transmission: taken as dark (0).")
+        findings.assume(
+            f"[{dotted}] gives no transmission: taken as dark (0).",
+            KeyGuess(SHELTERS, dotted, "transmission", 0.0),
+        )
         return 0.0
     findings.assume(
         f"[{dotted}] gives no transmission: taken as {through:.2f} from its glazing, less frame"
-        " and dirt, and how much of the floor it lights."
+        " and dirt, and how much of the floor it lights.",
+        KeyGuess(SHELTERS, dotted, "transmission", round(through, 2)),
     )
     return through
 
@@ -222,7 +226,8 @@ def _place_reader(
             )
         if table is None:
             return None
-        return _place(table, shelter_id, _cover_m(table, dotted, findings))
+        warmer_k = _warmer_k(table, file, dotted, findings)
+        return _place(table, shelter_id, _cover_m(table, dotted, findings), warmer_k)
 
     return read
 
@@ -234,13 +239,32 @@ def _cover_m(table: PlaceTable, dotted: str, findings: Findings) -> float:
     if table.cover_m is None:
         findings.assume(
             f"[{dotted}] gives no cover: the highest roots are taken to lie"
-            f" {USUAL_COVER_M * 100:.0f} cm under soil, bark or leaves. Give cover_cm."
+            f" {USUAL_COVER_M * 100:.0f} cm under soil, bark or leaves. Give cover_cm.",
+            KeyGuess(SHELTERS, dotted, "cover_cm", 100 * USUAL_COVER_M),
         )
         return USUAL_COVER_M
     return table.cover_m
 
 
-def _place(table: PlaceTable, shelter_id: str, cover_m: float) -> Place:
+def _warmer_k(table: PlaceTable, file: str, dotted: str, findings: Findings) -> float:
+    """How much warmer a corner is: as said, or by two thermometers read at the same times."""
+    here, air = table.reads_c, table.shelter_reads_c
+    if not here and not air:
+        return table.warmer_k or 0.0
+    if len(here) != len(air) or table.warmer_k is not None:
+        also = " and warmer_k" if table.warmer_k is not None else ""
+        findings.problem(
+            file,
+            dotted,
+            "reads",
+            f"{len(here)} readings here, {len(air)} of the shelter's air{also}",
+            "as many of each, read at the same times, or warmer_k alone",
+        )
+        return 0.0
+    return sum(a - b for a, b in zip(here, air, strict=True)) / len(here)
+
+
+def _place(table: PlaceTable, shelter_id: str, cover_m: float, warmer_k: float) -> Place:
     unlimited = float("inf")
     exposure = table.rodent_exposure
     return Place(
@@ -258,7 +282,7 @@ def _place(table: PlaceTable, shelter_id: str, cover_m: float) -> Place:
         open_sides=frozenset(table.open_sides),
         glass_side=table.glass_side,
         cover_m=cover_m,
-        warmer_k=table.warmer_k,
+        warmer_k=warmer_k,
         sky_share=table.sky_share,
     )
 

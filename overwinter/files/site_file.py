@@ -49,6 +49,11 @@ class WrittenSite:
     weights: Weights
 
     @property
+    def display(self) -> Display:
+        """How numbers are shown to the grower."""
+        return Display(us=self.site.units == "us")
+
+    @property
     def utc_offset_h(self) -> float:
         """Local standard time minus UTC, h; from the longitude when not given."""
         given = self.site.utc_offset_h

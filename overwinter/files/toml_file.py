@@ -2,14 +2,18 @@
 
 import re
 import tomllib
+from collections.abc import Iterable
 from pathlib import Path
 from typing import Any
 
+import tomlkit
+
 from overwinter.files.as_written import clean
 from overwinter.files.csv_text import read_text
-from overwinter.files.findings import Findings
+from overwinter.files.findings import Findings, KeyGuess
 from overwinter.files.schema import date_fix
 
+SITE, SHELTERS = "site.toml", "shelters.toml"
 DATE_LIKE = re.compile(r"\d{1,4}([./-])\d{1,2}\1\d{1,4}")
 AT_LINE = re.compile(r"\s*\(at line (\d+), column (\d+)\)")
 
@@ -55,6 +59,30 @@ def _fix(text: str, line: int | None) -> str:
     if re.fullmatch(r"[A-Za-z][^\"']*", value):
         return f'Put text in double quotes: "{value}".'
     return f"The line reads: {written.strip()[:60]}" if written.strip() else ""
+
+
+def with_keys(text: str, guesses: Iterable[KeyGuess]) -> str:
+    """The text of a file with keys that were left out, all else as it is, comments too."""
+    document = tomlkit.parse(text)
+    for guess in guesses:
+        table = _table_at(document, guess.table)
+        table[guess.key] = guess.value
+        table[guess.key].comment("guessed by check")
+    return tomlkit.dumps(document)
+
+
+def _table_at(parent: Any, dotted: str) -> Any:
+    """The table of a dotted name, arrays by id or name; made where there is none."""
+    name, _, rest = dotted.partition(".")
+    if isinstance(parent.get(name), list):
+        for number, one in enumerate(parent[name], 1):
+            label = str(one.get("id", one.get("name", number)))
+            if rest == label or rest.startswith(f"{label}."):
+                more = rest.removeprefix(label).removeprefix(".")
+                return _table_at(one, more) if more else one
+    if name not in parent:
+        parent[name] = tomlkit.table()
+    return _table_at(parent[name], rest) if rest else parent[name]
 
 
 def sub_tables(

@@ -1,16 +1,17 @@
-"""``check --write``: what was guessed about trees, put into the grower's own list to correct."""
+"""``check --write``: what was guessed, put into the grower's own files to correct."""
 
 import csv
 import io
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
 from overwinter.files.atomic import write_bytes
 from overwinter.files.csv_text import csv_delimiter, encoding_of
-from overwinter.files.findings import Findings
+from overwinter.files.findings import Findings, KeyGuess
 from overwinter.files.schemas_tree import TreeRow
 from overwinter.files.tables import Table, matched
+from overwinter.files.toml_file import with_keys
 from overwinter.files.tree_list import NAMES, TreeList, tree_table
 from overwinter.units import Display
 
@@ -31,11 +32,25 @@ def write_guesses(folder: Path, listing: TreeList, display: Display) -> str:
         raise AssertionError("the list was read before")
     before = path.read_bytes()
     after = _workbook if path.suffix == ".xlsx" else _text
-    content = after(path, table, listing, display)
+    return _replace(path, before, after(path, table, listing, display))
+
+
+def write_keys(folder: Path, guesses: Sequence[KeyGuess]) -> list[str]:
+    """Put keys that were left out into site.toml and shelters.toml; names of the copies kept."""
+    kept = []
+    for file in dict.fromkeys(guess.file for guess in guesses):
+        before = (folder / file).read_bytes()
+        text = with_keys(before.decode(), [guess for guess in guesses if guess.file == file])
+        kept.append(_replace(folder / file, before, text.encode()))
+    return kept
+
+
+def _replace(path: Path, before: bytes, after: bytes) -> str:
+    """Write a file anew; what it was is kept beside it once, under the name that is returned."""
     copy = path.with_name(f"{path.stem} before check{path.suffix}")
     if not copy.exists():
         write_bytes(copy, before)
-    write_bytes(path, content, overwrite=True)
+    write_bytes(path, after, overwrite=True)
     return copy.name
 
 

@@ -1,6 +1,7 @@
 """The season's winters and ground, from whichever kind of weather the site names."""
 
 from dataclasses import dataclass, replace
+from datetime import date, timedelta
 from pathlib import Path
 
 import numpy as np
@@ -16,9 +17,9 @@ from overwinter.climate.records import (
     whole_winters,
     winters_of_record,
 )
-from overwinter.files.findings import Findings
-from overwinter.files.quantities import degrees, kelvins
+from overwinter.files.findings import Findings, KeyGuess
 from overwinter.files.site_file import SiteFile, WrittenSite
+from overwinter.files.toml_file import SITE
 from overwinter.files.weather_coldest import coldest_night
 from overwinter.files.weather_epw import read_epw
 from overwinter.files.weather_normals import check_normals, written_normals
@@ -26,6 +27,8 @@ from overwinter.files.weather_record import whole_days
 from overwinter.files.weather_table import read_daily, read_hourly
 from overwinter.model.site import Ground
 from overwinter.model.winters import WinterRecipe, Winters
+from overwinter.shelters.conditions import DESIGN_SHARE
+from overwinter.units import Display
 
 READERS = {"epw": read_epw, "hourly": read_hourly, "daily": read_daily}
 FAR_AWAY_DEG = 3.0
@@ -34,8 +37,6 @@ FEWEST_WINTERS = 20
 """Whole winters of a record that are used as they are. A place is refused where a tree is lost in
 more than one winter of 20; a shorter record more often than not lacks such a winter (a share of
 0.95^12 = 0.54 of all records of 12 winters), so more are drawn from what it tells."""
-DESIGN_SHARE = 0.05
-"""Share of winters with a night colder than the design night: one of 20."""
 
 
 @dataclass(frozen=True)
@@ -67,7 +68,7 @@ def read_weather(folder: Path, site: SiteFile, findings: Findings) -> SeasonWeat
     winters = _winters(whole, recipe, written, findings)
     if whole is not None:
         _check_place(whole, written, findings)
-    ground = written.ground or _ground(whole, normals, findings)
+    ground = written.ground or _ground(whole, normals, written.display, findings)
     if ground is None:
         return None
     design_min_c = _design_min(written, normals, winters, findings)
@@ -168,6 +169,12 @@ def _winters(
         )
     days = (site.ends - site.starts).days + 1
     drawn = draw_winters(recipe, site.winters, site.seed, site.starts, days, *place)
+    display = written.display
+    cold = (
+        f"; coldest nights {display.temperature(recipe.coldest_mean_c)} on average,"
+        f" spread {display.kelvin(recipe.coldest_spread_k)}."
+    )
+    drawn = replace(drawn, origin=drawn.origin.rstrip(".") + cold)
     return _told(drawn, written, "" if record is None else record.station or record.file)
 
 
@@ -192,7 +199,9 @@ def _check_place(record: DayRecord, written: WrittenSite, findings: Findings) ->
         )
 
 
-def _ground(record: DayRecord | None, normals: Normals, findings: Findings) -> Ground | None:
+def _ground(
+    record: DayRecord | None, normals: Normals, display: Display, findings: Findings
+) -> Ground | None:
     """Ground parameters from all days of the record, or from the monthly normals."""
     if record is None:
         mean, year_day = (normals.mean_min_c + normals.mean_max_c) / 2, mid_month_days()
@@ -211,9 +220,14 @@ def _ground(record: DayRecord | None, normals: Normals, findings: Findings) -> G
             "Add [ground] with mean_c, amplitude_k and coldest_day.",
         )
         return None
+    coldest = date(2026, 1, 1) + timedelta(days=round(ground.coldest_day) - 1)
     findings.assume(
-        f"Ground temperature taken from the weather: mean {degrees(ground.mean_c)}, swing"
-        f" {kelvins(ground.amplitude_k)} either way, coldest on day {ground.coldest_day:.0f}."
+        f"Ground temperature taken from the weather: mean {display.temperature(ground.mean_c)},"
+        f" {display.kelvin(ground.amplitude_k)} above and below it over the year, coldest about"
+        f" {coldest.day} {coldest:%B}.",
+        KeyGuess(SITE, "ground", "mean_c", round(ground.mean_c, 1)),
+        KeyGuess(SITE, "ground", "amplitude_k", round(ground.amplitude_k, 1)),
+        KeyGuess(SITE, "ground", "coldest_day", round(ground.coldest_day)),
     )
     return ground
 
@@ -224,6 +238,7 @@ def _design_min(
     """The grower's design minimum, or the coldest night of 20 winters of the sample."""
     coldest = float(np.quantile(winters.air_c.min(axis=1), DESIGN_SHARE))
     given, usual = written.design_min_c, float(normals.mean_min_c.min())
+    shown = written.display.temperature
     if given is None:
         return coldest
     if given >= usual:
@@ -231,13 +246,13 @@ def _design_min(
             "site.toml",
             "heating",
             "design_min_c",
-            degrees(given),
-            f"a night colder than the coldest month's, which are {degrees(usual)} on average",
-            f"Leave it out, and {degrees(coldest)}, the coldest night of 20 winters, is taken.",
+            shown(given),
+            f"a night colder than the coldest month's, which are {shown(usual)} on average",
+            f"Leave it out, and {shown(coldest)}, the coldest night of 20 winters, is taken.",
         )
     elif given > coldest + NEAR_ENOUGH_K:
         findings.warn(
-            f"The design minimum of {degrees(given)} is warmer than the coldest night of 20"
-            f" winters, {degrees(coldest)}."
+            f"The design minimum of {shown(given)} is warmer than the coldest night of 20"
+            f" winters, {shown(coldest)}."
         )
     return given

@@ -10,9 +10,10 @@ from overwinter.climate.coldest_night import (
 )
 from overwinter.climate.hardiness_zone import zone_band
 from overwinter.climate.records import DayRecord, coldest_nights
-from overwinter.files.findings import Findings
+from overwinter.files.findings import Findings, KeyGuess
 from overwinter.files.quantities import degrees, kelvins
 from overwinter.files.schemas_site import WeatherTable
+from overwinter.files.toml_file import SITE
 from overwinter.model.shelter import FloatArray
 
 
@@ -74,7 +75,8 @@ def _warn_of_rule(mean_c: float, findings: Findings) -> None:
     findings.assume(
         "Nothing says how cold winters get: by a rule from the normals the coldest night of a"
         f" winter is {degrees(mean_c)} on average. Better give hardiness_zone, or"
-        " coldest_night_mean and coldest_night_spread, in [weather]."
+        " coldest_night_mean and coldest_night_spread, in [weather].",
+        KeyGuess(SITE, "weather", "coldest_night_mean_c", round(mean_c, 1)),
     )
 
 

@@ -34,6 +34,7 @@ from overwinter.render.carry_words import (
 from overwinter.render.cautions import dries_at, heater_cautions, in_order, rests, season_cautions
 from overwinter.render.stage_words import usual_words, when_words
 from overwinter.render.words import clock, count, sentence
+from overwinter.shelters.damp import WetSurface
 from overwinter.shelters.heater import setting_label
 
 BY_THE_DOOR = "by the door, under cover"
@@ -213,12 +214,13 @@ class CarryBook:
         return tuple(one for one in self.lists if one.head == head)
 
 
-def carry_book(season: Season, plan: Plan) -> CarryBook:
-    """Put every carry of ``plan`` that still lies ahead in order and into words."""
+def carry_book(season: Season, plan: Plan, wet: Sequence[WetSurface] = ()) -> CarryBook:
+    """Put every carry of ``plan`` that still lies ahead in order and into words, with what else is
+    to be done; ``wet``: surfaces that drip."""
     names = {tree.id: tree.name for tree in season.trees}
     listed: list[ShelterList] = []
     for stage in plan.stages[plan.fixed_stages :]:
-        listed += _stage_lists(season, plan, stage)
+        listed += _stage_lists(season, plan, stage, wet)
     return CarryBook(
         fingerprint=plan_fingerprint(plan),
         site=season.site,
@@ -263,7 +265,9 @@ def _people(season: Season, carry: Carry) -> int:
     return 2 if season.site.weights.takes_two(season.tree_by_id[carry.tree_id].weight_kg) else 1
 
 
-def _stage_lists(season: Season, plan: Plan, stage: Stage) -> list[ShelterList]:
+def _stage_lists(
+    season: Season, plan: Plan, stage: Stage, wet: Sequence[WetSurface]
+) -> list[ShelterList]:
     carries = carries_of(plan, stage.index)
     turns = order_stage(season, plan, stage.index)
     minutes = [_minutes(season, turn) for turn in turns]
@@ -287,7 +291,13 @@ def _stage_lists(season: Season, plan: Plan, stage: Stage) -> list[ShelterList]:
         for shelter in season.shelters
         if (
             found := _shelter_list(
-                season, plan, head, shelter.id, by_shelter[shelter.id], leaving[shelter.id]
+                season,
+                plan,
+                head,
+                todos(season, plan, shelter.id, stage, wet),
+                shelter.id,
+                by_shelter[shelter.id],
+                leaving[shelter.id],
             )
         )
     ]
@@ -301,11 +311,12 @@ def _shelter_list(
     season: Season,
     plan: Plan,
     head: StageHead,
+    todo: tuple[tuple[Todo, ...], tuple[Todo, ...]],
     shelter_id: str,
     steps: Sequence[CarryStep],
     leaving: Sequence[Leaving],
 ) -> ShelterList | None:
-    before, after = todos(season, plan, shelter_id, head.stage)
+    before, after = todo
     if not (before or steps or leaving or after):
         return None
     return ShelterList(

@@ -27,6 +27,7 @@ TITLES = {
     TodoKind.READY: "make ready",
     TodoKind.LEAVES: "wait for bare trees",
     TodoKind.HEATER: "set the heater",
+    TodoKind.DAMP: "look for dripping",
     TodoKind.SHIFT: "push pots together",
     TodoKind.COVER: "cover the sunk pots",
     TodoKind.CLOSE: "closes",

@@ -1,6 +1,6 @@
 """What else is to be done at a shelter in a stage: open it, heat it, look for mice, close it."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date
 from enum import StrEnum
@@ -19,10 +19,14 @@ from overwinter.render.carry_positions import layout_of
 from overwinter.render.carry_room import carries_of
 from overwinter.render.stage_words import sign_brief
 from overwinter.render.words import short_date
+from overwinter.shelters.damp import WetSurface
 from overwinter.shelters.heater import OFF, setting_label
 
 LEAST_SHIFT_M = 0.01
 """A shift is not told in smaller steps."""
+DRIPS_H, MUCH_LESS = 24.0, 0.7
+"""Hours a winter from which dripping is told, and what share of them a cure that is named leaves at
+most: judgements."""
 NO_HOLD_C = -273.15
 """Colder than every hold temperature."""
 
@@ -34,6 +38,7 @@ class TodoKind(StrEnum):
     READY = "ready"
     LEAVES = "leaves"
     HEATER = "heater"
+    DAMP = "damp"
     SHIFT = "shift"
     COVER = "cover"
     CLOSE = "close"
@@ -90,11 +95,12 @@ def setting_changes(season: Season, plan: Plan) -> tuple[SettingChange, ...]:
 
 
 def todos(
-    season: Season, plan: Plan, shelter_id: str, stage: Stage
+    season: Season, plan: Plan, shelter_id: str, stage: Stage, wet: Sequence[WetSurface] = ()
 ) -> tuple[tuple[Todo, ...], tuple[Todo, ...]]:
     """What to do at a shelter before a stage's first carry, and after its last.
 
-    Nobody is sent to open or close a shelter in which the plan never has a tree.
+    Nobody is sent to open or close a shelter in which the plan never has a tree. ``wet``: the
+    surfaces that drip, of all shelters, wettest first.
     """
     shelter = season.shelter_by_id[shelter_id]
     before: list[Todo] = []
@@ -122,6 +128,8 @@ def todos(
             )
             set_it = todo(TodoKind.HEATER, heater_words(season, change, comes_in))
             (before if change.is_up else after).append(set_it)
+    words = damp_words(shelter_id, wet, stage.index) if used is not None else ""
+    before += [todo(TodoKind.DAMP, words)] if words else []
     before += _shifts(season, plan, shelter, stage)
     for place in shelter.places:
         if place.kind is PlaceKind.SUNK and place.cover_m > 0.0:
@@ -161,6 +169,38 @@ def leaf_words(season: Season, plan: Plan, shelter_id: str, stage: Stage) -> str
         f"({short_date(early)} to {short_date(late)}). If hard frost comes first, pick off what "
         "still hangs, so that nothing rots in the dark. Write the day down: mark --leaves-down."
     )
+
+
+def damp_words(shelter_id: str, wet: Sequence[WetSurface], stage: int | None = None) -> str:
+    """The wettest face of a shelter, how long it is wet, and what makes that much less.
+
+    Empty where it is not worth a word, or is wettest in another stage than the one given.
+
+    That wet leaves rot, and that a dry noon is the time to air, is common practice, no source.
+    """
+    one = next((one for one in wet if one.shelter_id == shelter_id), None)
+    if one is None or one.hours < DRIPS_H or stage not in (None, one.stage):
+        return ""
+    glass = "a second layer of glazing" if one.glazed else "25 mm of foam"
+    cures = [
+        f"{what} leaves {_roughly(hours)} h"
+        for what, hours in (
+            (glass, one.insulated_hours),
+            ("a sheet over the bare floor", one.floor_covered_hours),
+            (f"airing twice as much ({one.airing_kwh:.0f} kWh of heat)", one.aired_hours),
+        )
+        if hours <= MUCH_LESS * one.hours
+    ]
+    return (
+        f"Damp: {one.surface} may drip for about {_roughly(one.hours)} h of a winter, most from"
+        f" stage {one.stage + 1} on. Keep leaves off it, water in the morning, air at noon on dry"
+        f" days above freezing{'; ' + ', '.join(cures) if cures else ''}."
+    )
+
+
+def _roughly(hours: float) -> str:
+    """Two figures of a number of hours."""
+    return f"{float(f'{hours:.2g}'):.0f}"
 
 
 def leaves_down_days(season: Season) -> tuple[date, date, date]:

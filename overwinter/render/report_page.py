@@ -12,7 +12,7 @@ from overwinter.model.season import Season
 from overwinter.model.species import LIMITS
 from overwinter.model.stage import Stage
 from overwinter.render.alike import tree_names
-from overwinter.render.carry_todos import setting_changes
+from overwinter.render.carry_todos import damp_words, first_stage_used, setting_changes
 from overwinter.render.cautions import CAUTIONS, LOCAL_CODES, season_cautions
 from overwinter.render.deciding_words import kind_words, known_words, worth_words
 from overwinter.render.report_benches import benches
@@ -39,6 +39,7 @@ from overwinter.render.words import (
     short_date,
 )
 from overwinter.search.explain import Elsewhere, winter_stage
+from overwinter.shelters.damp import WetSurface
 from overwinter.shelters.heater import setting_label
 
 SHOWN = 10
@@ -61,6 +62,8 @@ class Told:
     """After a re-plan: where each tree would be by the plan before, in the stages of this one."""
     because: Sequence[str] = ()
     """Changed facts in words."""
+    wet: Sequence[WetSurface] = ()
+    """Faces that drip, of all shelters, wettest first."""
 
 
 def report_page(season: Season, plan: Plan, report: AuditReport, told: Told | None = None) -> str:
@@ -92,6 +95,7 @@ def report_page(season: Season, plan: Plan, report: AuditReport, told: Told | No
         left_out=[
             (season.tree_by_id[one.tree_id].name, cure_words(season, one)) for one in plan.left_out
         ],
+        damp=_damp(season, plan, told.wet),
         cautions=[CAUTIONS[key] for key in season_cautions(season)],
         local_codes=LOCAL_CODES,
         known=_known(season, report),
@@ -101,6 +105,16 @@ def report_page(season: Season, plan: Plan, report: AuditReport, told: Told | No
     )
     css = template("report.css") + _stage_rules(len(plan.stages))
     return page(f"Winter plan: {site.name}", css, body, template("report.js"))
+
+
+def _damp(season: Season, plan: Plan, wet: Sequence[WetSurface]) -> list[tuple[str, str]]:
+    """Shelters in which trees stand and their wettest face drips, in words."""
+    told = [
+        (shelter.name, damp_words(shelter.id, wet))
+        for shelter in season.shelters
+        if first_stage_used(season, plan, shelter.id) is not None
+    ]
+    return [(name, words.removeprefix("Damp: ")) for name, words in told if words]
 
 
 def _stage_rules(stages: int) -> str:

@@ -148,6 +148,22 @@ def design_need_w(shelter: Shelter, site: Site, setting: HeaterSetting) -> float
     return (setting.hold_c - night.unheated_c) / night.k_per_w
 
 
+DESIGN_SHARE = 0.05
+"""Share of winters with a night colder than the design night: one of 20."""
+
+
+def coldest_of_20_winters(season: Season) -> dict[str, dict[HeaterSetting, float]]:
+    """Air of every shelter in the coldest night of 20 winters of the sample, degC, by setting."""
+    around = surroundings(season)
+    found = {}
+    for shelter in season.shelters:
+        settings = settings_for(shelter, season.site)
+        air, _ = _air(season, shelter, around, settings)
+        coldest = np.quantile(air.min(axis=-1), DESIGN_SHARE, axis=-1)
+        found[shelter.id] = dict(zip(settings, map(float, coldest), strict=True))
+    return found
+
+
 def _luck(winters: int, seed: int) -> FloatArray:
     """Standard normal deviates, one a winter, equal shares of the law in no order.
 

@@ -75,6 +75,7 @@ class WetSurface:
 
     shelter_id: str
     surface: str
+    glazed: bool
     hours: float
     stage: int
     """With the most of them."""
@@ -179,6 +180,7 @@ class _Room:
         return WetSurface(
             shelter_id=self.shelter.id,
             surface=surface.name,
+            glazed=surface.glazed,
             hours=float(wet.sum()) / winters,
             stage=int(by_stage.argmax()),
             insulated_hours=hours(self.face_c(surface, more), dew),

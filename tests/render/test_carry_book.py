@@ -26,9 +26,11 @@ from overwinter.model.site import Household
 from overwinter.model.stage import Happening, HappeningKind, Sign
 from overwinter.render.carry_book import CarryStep, carry_book
 from overwinter.render.carry_positions import position_words, row_words, stands_before
+from overwinter.render.carry_todos import TodoKind
 from overwinter.render.carry_words import tree_notes
 from overwinter.render.cautions import CAUTIONS, season_cautions
 from overwinter.render.words import clock
+from overwinter.shelters.damp import WetSurface
 from overwinter.units import Display
 
 
@@ -321,3 +323,17 @@ def test_positions_are_seen_from_the_open_side() -> None:
 def test_the_same_plan_gives_the_same_book() -> None:
     """Deterministic."""
     assert carry_book(*small_winter()) == carry_book(*small_winter())
+
+
+def test_a_face_that_drips_is_on_the_list_of_its_wettest_stage() -> None:
+    """Told once, with what makes it much less; hours to two figures; a few hours are not told."""
+    season, plan = small_winter()
+    wet = WetSurface("cellar", "ceiling", False, 347.0, 2, 41.0, 330.0, 300.0, 20.0)
+    plan_stage = next(s.index for s in plan.stages if s.usual == NOV)
+    book = carry_book(season, plan, [replace(wet, stage=plan_stage)])
+    texts = [todo.text for one in book.lists for todo in one.before if todo.kind is TodoKind.DAMP]
+    (text,) = texts
+    assert "ceiling may drip for about 350 h of a winter" in text
+    assert text.endswith("; 25 mm of foam leaves 41 h.")
+    dry = carry_book(season, plan, [replace(wet, stage=plan_stage, hours=20.0)])
+    assert not any(todo.kind is TodoKind.DAMP for one in dry.lists for todo in one.before)

@@ -16,6 +16,7 @@ from overwinter.render.cautions import CAUTIONS, LOCAL_CODES
 from overwinter.render.report_page import SHOWN, Told, report_page
 from overwinter.render.report_winter import changed_rows, short_name, tree_rows
 from overwinter.search.explain import Elsewhere
+from overwinter.shelters.damp import WetSurface
 
 COUNT = 40
 
@@ -246,3 +247,18 @@ def test_an_empty_plan_is_a_page_too() -> None:
     page = report_page(season, empty, nothing)
     assert f"0 of {COUNT} safe" in page
     assert "no heat" in page
+
+
+def test_where_it_drips_is_told() -> None:
+    """The wettest face of a shelter that is used, and the command for all of them."""
+    season, plan, report = reported_winter(COUNT)
+    used = next(
+        shelter.id
+        for shelter in season.shelters
+        if any(place.id in stays for stays in plan.stays.values() for place in shelter.places)
+    )
+    wet = [WetSurface(used, "roof", True, 900.0, 1, 200.0, 880.0, 500.0, 30.0)]
+    told = section(report_page(season, plan, report, Told(wet=wet)), "damp")
+    assert "roof may drip for about 900 h" in told
+    assert "a second layer of glazing leaves 200 h" in told
+    assert 'id="damp"' not in report_page(season, plan, report)

@@ -1,0 +1,143 @@
+"""What ``check`` doubts, guesses and foretells, each on the real command line."""
+
+import json
+import re
+from pathlib import Path
+
+import numpy as np
+import pytest
+from cli_winter import edit, runner, tiny_winter
+
+from overwinter.cli.app import app
+from overwinter.files.oddities import oddities
+from overwinter.files.season import read_season
+from overwinter.shelters.conditions import compute_conditions
+
+SCENARIOS = Path(__file__).parents[2] / "scenarios"
+
+
+@pytest.fixture
+def winter(tmp_path: Path) -> Path:
+    return tiny_winter(tmp_path)
+
+
+def check(folder: Path, *options: str) -> str:
+    done = runner.invoke(app, ["check", str(folder), *options])
+    assert done.exit_code == 0, done.output
+    return done.stdout
+
+
+def unusual(folder: Path) -> list[str]:
+    """The lines under "Unusual"."""
+    _, _, told = check(folder).partition("Unusual; look at it once more")
+    return [line for line in told.splitlines() if line.startswith("- ")]
+
+
+@pytest.mark.parametrize(
+    ("file", "old", "new", "said"),
+    [
+        # The coldest month's nights are -4 °C, the coldest night of 20 winters is near -21.
+        (
+            "site.toml",
+            "[house]",
+            "[heating]\ndesign_min_c = -12\n[house]",
+            "design minimum of -12.0 °C is warmer than the coldest night of 20 winters",
+        ),
+        ("site.toml", "utc_offset_h = 1", "utc_offset_h = -6", "Is a sign wrong?"),
+        ("site.toml", "per_kwh = 0.32", "per_kwh = 14.5", "costs 14.5 EUR"),
+        ("shelters.toml", "width_m = 2.9", "width_m = 29", "is 2900 cm long; its shelter has a fl"),
+        # 480 lb in 4 US gallons.
+        (
+            "trees.csv",
+            "60,14,9",
+            "60,217.7,15.1",
+            "(217.7 kg, pot of 15.1 litres)",
+        ),
+        ("shelters.toml", "power_w = 2500", "power_w = 400", "to hold 1 °C in the design night"),
+        (
+            "shelters.toml",
+            "power_w = 2500\n  hold_c = [1, 4]",
+            "power_w = 400\n  steps_w = [400]",
+            "with all of its 0.4 kW on",
+        ),
+        # 80 % of 120 V x 20 A is 1920 W (US National Electrical Code 210.20, 424.3).
+        (
+            "site.toml",
+            "volts = 230, amps = 16",
+            "volts = 120, amps = 20",
+            "draws 2500 W; its breaker garden may carry 1920 W for hours (80%",
+        ),
+    ],
+)
+def test_a_slip_is_doubted(file: str, old: str, new: str, said: str, winter: Path) -> None:
+    """One line more than before, with the figure."""
+    edit(winter / file, old, new)
+    assert [line for line in unusual(winter) if said in line], unusual(winter)
+
+
+@pytest.mark.parametrize("name", ["cottonwood-yard", "tidewater-rowhouse", "balcony-and-cellar"])
+def test_sound_folders_are_not_doubted(name: str) -> None:
+    """A warning that stands in every folder is read by nobody."""
+    assert oddities(read_season(SCENARIOS / name)) == []
+
+
+def test_the_design_night_of_every_shelter_and_heater(winter: Path) -> None:
+    """The coldest of 20 winters of the sample: unheated, thermostats, steps, thermometers, open."""
+    edit(winter / "shelters.toml", "hold_c = [1, 4]", "hold_c = [1, 4]\n  steps_w = [500]")
+    more = (
+        '[[shelter]]\nid = "cave"\n[shelter.thermometer]\ncoldest_c = -3\nwarmest_c = 20\n'
+        "outdoor_at_coldest_c = -15\noutdoor_at_warmest_c = 28\n[[shelter.place]]\n"
+        'id = "door"\nkind = "floor"\nwidth_m = 1\ndepth_m = 1\nreads_c = [-3, -1]\n'
+        "shelter_reads_c = [-1, 2]\n"
+    )
+    with (winter / "shelters.toml").open("a") as file:
+        file.write(more)
+    season = read_season(winter)
+    conditions = compute_conditions(season)
+    told = json.loads(check(winter, "--json"))["coldest_night_of_20_winters"]
+    assert len(told) == 1 + len(conditions.shelters["shed"].settings) + 1
+    for shelter in season.shelters:
+        air = conditions.shelters[shelter.id].air_c.min(axis=2)
+        mine = [one["air_c"] for one in told if one["shelter_id"] == shelter.id]
+        assert mine == pytest.approx(np.quantile(air, 0.05, axis=1), abs=1e-3)
+    outdoors = next(one["air_c"] for one in told if one["shelter_id"] == "garden")
+    assert season.site.design_min_c == pytest.approx(outdoors)
+    text = check(winter)
+    assert "In the coldest night of 20 winters" in text
+    # Two thermometers: 2 and 3 K apart.
+    assert re.search(r"- cave: -?\d+ °C, door 2\.5 K colder\.", text)
+
+
+@pytest.mark.parametrize("keys", ["reads_c = [1, 2]\nshelter_reads_c = [3]", "reads_c = [1]"])
+def test_readings_of_a_corner_come_in_pairs(keys: str, winter: Path) -> None:
+    """As many here as of the shelter's air."""
+    edit(winter / "shelters.toml", "load_limit_kg = 150", f"load_limit_kg = 150\n{keys}")
+    done = runner.invoke(app, ["check", str(winter)])
+    assert done.exit_code == 2
+    assert "shelters.toml, [shelter.shed.place.bench], reads: found" in done.stderr
+
+
+def test_guesses_are_written_where_they_belong(winter: Path) -> None:
+    """Only when asked; comments stay; the season is the same, and nothing is left to guess."""
+    edit(winter / "shelters.toml", "transmission = 0.6", "# the grower's own words")
+    (winter / "trees.csv").write_text(
+        "tree,species,width_cm,height_cm\none,Acer palmatum,40,60\n", encoding="utf-8"
+    )
+    before = {path.name: path.read_bytes() for path in winter.iterdir()}
+    text = check(winter)
+    assert {path.name: path.read_bytes() for path in winter.iterdir()} == before
+    assert "`check --write` puts the guesses into your files" in text
+    was = read_season(winter)
+    told = check(winter, "--write")
+    assert "guesses into shelters.toml and site.toml, each marked 'guessed by check'" in told
+    shelters = (winter / "shelters.toml").read_text(encoding="utf-8")
+    assert "transmission = 0.0 # guessed by check" in shelters
+    assert "# the grower's own words" in shelters
+    assert re.search(r"\[ground\]\nmean_c = \S+ # guessed", (winter / "site.toml").read_text())
+    assert (winter / "shelters before check.toml").read_bytes() == before["shelters.toml"]
+    now = read_season(winter)
+    assert now.assumed == ()
+    assert now.shelters == was.shelters
+    assert now.trees[0].weight_kg == pytest.approx(was.trees[0].weight_kg, rel=0.005)
+    assert now.site.ground.mean_c == pytest.approx(was.site.ground.mean_c, abs=0.05)
+    assert check(winter, "--write").endswith("There was no guess to write.\n")
