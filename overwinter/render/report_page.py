@@ -44,7 +44,7 @@ from overwinter.shelters.heater import setting_label
 
 SHOWN = 10
 """Rows of the tables of risks and of close calls."""
-KNOWN_SHOWN = 6
+KNOWN_SHOWN = 4
 SHORT = 0.98
 """Light or chilling below this share of what a tree needs is told."""
 
@@ -191,7 +191,7 @@ def _risks(season: Season, plan: Plan, report: AuditReport) -> list[dict[str, st
     rows: dict[tuple[str, str, str], list[TreeRisk]] = {}
     for risk in _dearest(report):
         harm = "" if risk.worst is None else risk.worst.value
-        words = ", ".join(filter(None, [harm, worst_words(season, plan, risk)]))
+        words = ", ".join(filter(None, [harm, worst_words(season, plan, risk, _short_name)]))
         name = season.tree_by_id[risk.tree_id].name.rpartition(" ")
         row = name[0] if "/" in name[2] else risk.tree_id
         rows.setdefault((row, chance(risk.chance), words), []).append(risk)
@@ -207,6 +207,10 @@ def _risks(season: Season, plan: Plan, report: AuditReport) -> list[dict[str, st
         for (_, said, words), some in rows.items()
     ]
     return sorted(told, key=lambda row: -float(row["loss"]))[:SHOWN]
+
+
+def _short_name(season: Season, place_id: str) -> str:
+    return short_name(place_id)
 
 
 def _colder(season: Season, report: AuditReport, by_k: float, found: Found) -> dict[str, str]:

@@ -15,6 +15,8 @@ from overwinter.render.words import place_name
 from overwinter.search.explain import winter_stage
 from overwinter.shelters.heater import setting_label
 
+LONG_WORD, VOWELS = 8, frozenset("aeiouy,")
+
 Stays = Mapping[str, Sequence[str | None]]
 
 
@@ -58,10 +60,20 @@ def sign_mark(season: Season, stage: Stage) -> str:
         return "the plan begins"
     if stage.sign is Sign.CALENDAR or stage.threshold_c is None:
         told = dict.fromkeys(_mark(one) for one in stage.happenings)
-        return ", ".join(told) or "day of the calendar"
+        return " ".join(map(_soft, (", ".join(told) or "day of the calendar").split()))
     degrees = season.site.display.thermostat(stage.threshold_c)
     degrees = degrees.replace(" ", "\N{NO-BREAK SPACE}")
     return f"night {degrees}" if stage.sign is Sign.COLD_NIGHT else f"week without {degrees}"
+
+
+def _soft(word: str) -> str:
+    """A long word with a soft hyphen between two consonants near its middle, for narrow columns."""
+    middle = len(word) / 2
+    ends = [n for n in range(3, len(word) - 2) if not set(word[n - 1 : n + 1].lower()) & VOWELS]
+    if len(word) <= LONG_WORD or not ends:
+        return word
+    at = min(ends, key=lambda n: abs(n - middle))
+    return word[:at] + "\N{SOFT HYPHEN}" + word[at:]
 
 
 def _mark(one: Happening) -> str:

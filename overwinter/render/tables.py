@@ -324,7 +324,12 @@ def worst_stage(by_stage: Sequence[float]) -> int | None:
     return max(range(len(by_stage)), key=lambda number: by_stage[number])
 
 
-def worst_words(season: Season, plan: Plan, risk: TreeRisk) -> str | None:
+def worst_words(
+    season: Season,
+    plan: Plan,
+    risk: TreeRisk,
+    name: Callable[[Season, str], str] = place_name,
+) -> str | None:
     """``stage 5, Polytunnel, floor``: when and where most is at stake; None: nowhere, or always."""
     if risk.worst is Harm.SHORT_CHILL:
         return None
@@ -332,7 +337,7 @@ def worst_words(season: Season, plan: Plan, risk: TreeRisk) -> str | None:
     place_id = None if at is None else plan.stays[risk.tree_id][at]
     if at is None or place_id is None:
         return None
-    return f"stage {at + 1}, {place_name(season, place_id)}"
+    return f"stage {at + 1}, {name(season, place_id)}"
 
 
 def left_out_table(season: Season, plan: Plan, report: AuditReport) -> Table:
