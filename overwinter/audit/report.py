@@ -9,8 +9,14 @@ from overwinter.model.species import Harm
 from overwinter.problems import AuditRefused
 
 SLACK = 1e-6
-"""Nearer than this to a limit counts as kept, in m, m2, kg, W, K or minutes: inches do not come out
-even, nor sums."""
+"""Nearer than this to a limit counts as kept, in m, m2, kg, W, K, minutes or money: inches do not
+come out even, nor sums."""
+
+
+def excess(value: float, limit: float = 0.0) -> float:
+    """By how much a limit is passed; 0 where it is kept."""
+    over = value - limit
+    return over if over > SLACK else 0.0
 
 
 class Rule(StrEnum):

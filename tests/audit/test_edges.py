@@ -19,6 +19,7 @@ from audit_season import (
     RADIATOR,
     SITE,
     STAGE_DAYS,
+    STAYS,
     make_conditions,
     make_plan,
     make_season,
@@ -55,6 +56,7 @@ from overwinter.audit.report import AuditReport, Rule
 from overwinter.model.plan import Carry, Cure, LeftOut, Shift
 from overwinter.model.shelter import Carrier, Heater
 from overwinter.model.site import Household
+from overwinter.model.stage import StageDays
 from overwinter.model.start import Start
 
 WHOLE = good()[1].costs.total
@@ -195,9 +197,10 @@ def test_spots_that_are_told_right() -> None:
     # Three carries at 1 USD and a quarter of one for the push.
     assert plan.costs.carries == pytest.approx(3.25)
     # Turned on its spot, and pushed back: both are shifts.
-    for now in (replace(ASH, width_m=0.4, depth_m=0.5), replace(ASH, y_m=0.6)):
+    for now, by in ((replace(ASH, width_m=0.4, depth_m=0.5), 0.1), (replace(ASH, y_m=0.6), 0.6)):
         season, plan = joined_by_cedar(now, CEDAR)
-        assert {f.rule for f in run(season, plan).findings} == {Rule.SPOT}
+        (one,) = run(season, plan).findings
+        assert (one.rule, one.by_how_much) == (Rule.SPOT, pytest.approx(by))
     # A newcomer is not sent onto anyone where the one that stays is only drawn elsewhere.
     season, plan = joined_by_cedar(replace(ASH, x_m=1.5), CEDAR)
     (one,) = run(season, plan).findings
@@ -230,7 +233,15 @@ WORDS: dict[str, tuple[Callable[[], Case], str]] = {
     "a joining tree": (not_brought, "from outside to garden/bench is not listed"),
     "overlap": (FAULTS["drawn over one another"][2], "ash and birch overlap on shed/bench"),
     "quarantine": (FAULTS["quarantine"][2], "shares shed with 1 others"),
-    "settings": (FAULTS["no setting"][2], "has 0 heater settings for 3 stages"),
+    "settings": (FAULTS["no setting"][2], "has 0 heater settings for 3 stages (by 3 stages)"),
+    "thermostat": (
+        FAULTS["hands on the thermostat"][2],
+        "thermostat, stage 3: the heating of Shed is set 2 times instead of at most 1 (by 1 ch",
+    ),
+    "a taken spot": (FAULTS["sent onto a taken spot"][2], "cedar is sent to a spot of shed/bench"),
+    "another spot": (FAULTS["drawn elsewhere"][2], "ash is drawn elsewhere on shed/bench, and no"),
+    "an idle shift": (FAULTS["a shift of what stays"][2], "ash on shed/bench is listed wrongly"),
+    "size": (FAULTS["drawn too small"][2], "ash is drawn 0.100 m off its size"),
 }
 
 
@@ -238,7 +249,13 @@ WORDS: dict[str, tuple[Callable[[], Case], str]] = {
 def test_a_fault_is_told_in_words(case: str) -> None:
     make, words = WORDS[case]
     (one,) = told(make()).findings
-    assert words in one.text
+    assert words in str(one)
+
+
+def good_at(weight_kg: float, **site: object) -> Case:
+    """The good plan at a changed site, with a first tree of another weight."""
+    season = make_season(*make_trees(weight_kg=weight_kg), site=replace(SITE, **site))
+    return season, make_plan(season, STAYS)
 
 
 MORE: dict[str, tuple[str, Callable[[], Case]]] = {
@@ -271,6 +288,13 @@ MORE: dict[str, tuple[str, Callable[[], Case]]] = {
     "set twice too often": (
         "1 changes",
         lambda: heated(HOLD, HOT, HOLD, thermostat_changes=0),
+    ),
+    "opens three days late": ("3 days and 3 days", lambda: in_shed(opens=COLD + timedelta(3))),
+    "in quarantine in one winter": ("1 trees", lambda: good(quarantine_until=COLD + timedelta(1))),
+    # 8 minutes, and 15 of both people.
+    "a heavy tree to carry": (
+        "34.4 minutes and 34.4 minutes",
+        lambda: good_at(household=Household(hours_a_day=0.01), weight_kg=23.0),
     ),
     "rounds that ran back": ("1 figure", lambda: proven(rounds=-1)),
     "drawn nowhere and too large": (
@@ -316,3 +340,30 @@ def test_what_no_rule_forbids() -> None:
     plan = make_plan(season, {"cedar": OUTDOORS})
     free = replace(plan.proof, bound=plan.costs.total, gap=0.0)
     assert run(season, replace(plan, proof=free)).passed
+    # Drawings of the first stage are facts, right or wrong; so are those of stages that have begun.
+    cedar = {0: (CEDAR,), 1: (replace(CEDAR, x_m=2.0),)}
+    season, plan = changed(layouts={"garden/bench": cedar, "shed/bench": {1: (ASH, BIRCH)}})
+    assert [found.rule for found in run(season, plan).findings] == [Rule.SPOT]
+    assert run(season, replace(plan, fixed_stages=2)).passed
+
+
+def test_joining_on_a_day_that_winters_do_not_share() -> None:
+    # The second stage begins on the 11th in one winter and on the 13th in the other: who comes on
+    # the 12th is there with the third, in every winter. Who comes on the first day is there with
+    # the second: the first stage is over when it begins.
+    for joins, there in ((COLD + timedelta(1), 2), (STAGE_DAYS.stages[0].usual, 1)):
+        season = make_season(make_tree("ash", joins=joins))
+        for first in (1, 2):
+            path = (None,) * first + ("shed/bench", "garden/bench")[first - 1 :]
+            report = run(season, make_plan(season, {"ash": path}))
+            assert report.passed == (first == there), (joins, first)
+
+
+def test_a_stage_may_last_no_day() -> None:
+    one, two, three = STAGE_DAYS.stages
+    short = (one, replace(two, until=COLD), replace(three, early=COLD, usual=COLD, late=COLD))
+    season, plan = good()
+    days = StageDays(short, STAGE_DAYS.first_day, STAGE_DAYS.days)
+    carries = tuple(replace(carry, day=COLD) for carry in plan.carries)
+    plan = replace(plan, stages=short, carries=carries)
+    assert audit(season, make_conditions(season), days, plan).passed

@@ -4,7 +4,7 @@ from collections import Counter, defaultdict
 from collections.abc import Iterator
 
 from overwinter.audit.ledger import Ledger
-from overwinter.audit.report import SLACK, Finding, Rule
+from overwinter.audit.report import Finding, Rule, excess
 from overwinter.climate.sun import carrying_minutes
 
 Move = tuple[int, str, str | None, str]
@@ -27,13 +27,13 @@ def carries_match(ledger: Ledger) -> Iterator[Finding]:
     """The carries listed are the changes of place, each at the usual beginning of its stage."""
     listed = Counter((c.stage, c.tree_id, c.source, c.target) for c in ledger.plan.carries)
     wanted = moves(ledger)
-    for move in dict.fromkeys([*wanted, *listed]):
-        over = listed[move] - wanted[move]
-        if over:
-            stage, tree_id, source, target = move
-            what = "is listed but not in the stays" if over > 0 else "is not listed"
+    for odd, what in (
+        (wanted - listed, "is not listed"),
+        (listed - wanted, "is listed but not in the stays"),
+    ):
+        for (stage, tree_id, source, target), times in odd.items():
             text = f"the carry of {tree_id} from {source or 'outside'} to {target} {what}"
-            yield Finding(Rule.CARRIES, tree_id, target, stage, abs(over), "carries", text)
+            yield Finding(Rule.CARRIES, tree_id, target, stage, times, "carries", text)
     for carry in ledger.plan.carries:
         if not ledger.free_stages.start <= carry.stage < len(ledger.stages):
             continue
@@ -53,6 +53,6 @@ def hands_enough(ledger: Ledger) -> Iterator[Finding]:
             minutes[stage] += times * site.household.minutes(two)
     for stage, needed in sorted(minutes.items()):
         most = site.household.days * carrying_minutes(site, ledger.plan.stages[stage].usual)
-        if needed > most + SLACK:
+        if over := excess(needed, most):
             text = f"carrying takes {needed:.0f} minutes of the household; it has {most:.0f}"
-            yield Finding(Rule.HANDS, None, None, stage, needed - most, "minutes", text)
+            yield Finding(Rule.HANDS, None, None, stage, over, "minutes", text)

@@ -4,7 +4,7 @@ from collections import defaultdict
 from collections.abc import Iterator
 
 from overwinter.audit.ledger import Ledger
-from overwinter.audit.report import SLACK, Finding, Rule
+from overwinter.audit.report import Finding, Rule, excess
 
 
 def heaters_work(ledger: Ledger) -> Iterator[Finding]:
@@ -30,8 +30,7 @@ def breakers_hold(ledger: Ledger) -> Iterator[Finding]:
             for breaker, watts in settings[stage].breaker_w:
                 drawn[breaker] += watts
         for breaker, watts in drawn.items():
-            over = watts - ledger.season.site.breakers_w.get(breaker, 0.0)
-            if over > SLACK:
+            if over := excess(watts, ledger.season.site.breakers_w.get(breaker, 0.0)):
                 text = f"heaters draw {watts:.0f} W on breaker {breaker}"
                 yield Finding(Rule.BREAKER, breaker, None, stage, over, "W", text)
 
@@ -46,6 +45,5 @@ def thermostats_left_alone(ledger: Ledger) -> Iterator[Finding]:
         if len(changes) > most:
             name = ledger.season.shelter_by_id[shelter_id].name
             text = f"the heating of {name} is set {len(changes)} times instead of at most {most}"
-            over = len(changes) - most
-            at = changes[-1]
+            at, over = max(changes), len(changes) - most
             yield Finding(Rule.THERMOSTAT, shelter_id, shelter_id, at, over, "changes", text)

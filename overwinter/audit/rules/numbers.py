@@ -5,7 +5,7 @@ from dataclasses import fields
 from math import isfinite
 
 from overwinter.audit.ledger import Ledger
-from overwinter.audit.report import SLACK, Finding, Rule, TreeRisk
+from overwinter.audit.report import SLACK, Finding, Rule, TreeRisk, excess
 from overwinter.model.plan import Costs
 
 CHANCE_SLACK = 0.005
@@ -47,7 +47,7 @@ def left_out_is_dear(ledger: Ledger) -> Iterator[Finding]:
     site, told = ledger.season.site, ledger.plan.costs.left_out
     trees = [ledger.season.tree_by_id[left.tree_id] for left in ledger.plan.left_out]
     least = site.weights.caution * sum(tree.value for tree in trees)
-    if told < least - SLACK or (told > SLACK and not trees):
+    if excess(least, told) or (excess(told) and not trees):
         text = f"{len(trees)} trees without a place cost {told:.2f} {site.currency}"
         yield Finding(Rule.COSTS, None, None, None, abs(told - least), site.currency, text)
 
@@ -64,21 +64,21 @@ def proof_holds(ledger: Ledger) -> Iterator[Finding]:
     if not all(map(isfinite, told)):
         yield fault(1, "figure", "objective, bound, gap or seconds are no numbers")
         return
-    slack = SLACK * max(1.0, proof.objective)
+    whole = max(1.0, proof.objective)
     off = abs(proof.objective - ledger.plan.costs.total)
-    if off > slack:
+    if excess(off / whole):
         yield fault(off, unit, "the objective is not the sum of the costs")
     if proof.seconds < 0 or proof.rounds < 0 or (proof.misfits or 0) < 0:
         yield fault(1, "figure", "seconds, rounds or misfits are below zero")
+    if (proof.bound is None) != (proof.gap is None):
+        yield fault(1, "figure", "bound and gap are known only together")
     if proof.bound is None or proof.gap is None:
-        if proof.bound is not None or proof.gap is not None:
-            yield fault(1, "figure", "bound and gap are known only together")
         if proof.termination in PROVEN:
             yield fault(1, "figure", f"the search ended with '{proof.termination}' of no gap")
         return
-    if proof.bound > proof.objective + slack:
+    if excess(proof.bound / whole, proof.objective / whole):
         yield fault(proof.bound - proof.objective, unit, "the bound is above the objective")
     gap = (proof.objective - proof.bound) / max(proof.objective, SLACK)
-    if abs(gap - proof.gap) > SLACK:
+    if off := excess(abs(gap - proof.gap)):
         text = "the gap is not that between objective and bound"
-        yield fault(100.0 * abs(gap - proof.gap), "% of the whole", text)
+        yield fault(100.0 * off, "% of the whole", text)

@@ -7,7 +7,7 @@ from math import isfinite
 import numpy as np
 
 from overwinter.audit.ledger import Ledger
-from overwinter.audit.report import SLACK, Finding, PlaceUse, Rule
+from overwinter.audit.report import SLACK, Finding, PlaceUse, Rule, excess
 from overwinter.model.plan import Layout
 from overwinter.model.tree import Tree
 
@@ -23,8 +23,8 @@ def area_enough(ledger: Ledger) -> Iterator[Finding]:
     fullest = ledger.season.site.weights.fullest_share
     for (place_id, stage), trees in ledger.occupants.items():
         area = fullest * ledger.season.places[place_id].area_m2
-        over = sum(tree.footprint_m2 for tree in trees) - area
-        if stage >= ledger.free_stages.start and over > SLACK:
+        over = excess(sum(tree.footprint_m2 for tree in trees), area)
+        if over and stage >= ledger.free_stages.start:
             text = f"{len(trees)} trees crowd {place_id} past {fullest:.0%} of its area"
             yield Finding(Rule.AREA, None, place_id, stage, over, "m²", text)
 
@@ -32,8 +32,9 @@ def area_enough(ledger: Ledger) -> Iterator[Finding]:
 def load_borne(ledger: Ledger) -> Iterator[Finding]:
     """Trees on a place weigh no more than it may carry."""
     for (place_id, stage), trees in ledger.occupants.items():
-        over = sum(tree.weight_kg for tree in trees) - ledger.season.places[place_id].load_limit_kg
-        if stage >= ledger.free_stages.start and over > SLACK:
+        most = ledger.season.places[place_id].load_limit_kg
+        over = excess(sum(tree.weight_kg for tree in trees), most)
+        if over and stage >= ledger.free_stages.start:
             text = f"{len(trees)} trees overload {place_id}"
             yield Finding(Rule.LOAD, None, place_id, stage, over, "kg", text)
 
@@ -128,11 +129,11 @@ def _faults(ledger: Ledger, place_id: str, stage: int, drawn: Sequence[Layout]) 
             layout.x_m + layout.width_m - place.width_m,
             layout.y_m + layout.depth_m - place.depth_m,
         )
-        if out > SLACK:
+        if excess(out):
             yield out, "m", f"{layout.tree_id} is drawn over the edge of {place_id}"
         tree = standing.get(layout.tree_id)
         off = 0.0 if tree is None else _off_size(layout, tree)
-        if off > SLACK:
+        if excess(off):
             yield off, "m", f"{layout.tree_id} is drawn {off:.3f} m off its size"
     for one, other, overlap in _overlaps(drawn):
         yield overlap, "m", f"{one.tree_id} and {other.tree_id} overlap on {place_id}"

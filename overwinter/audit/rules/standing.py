@@ -3,41 +3,38 @@
 from collections.abc import Iterator
 
 from overwinter.audit.ledger import Ledger
-from overwinter.audit.report import SLACK, Finding, Rule
+from overwinter.audit.report import Finding, Rule, excess
 from overwinter.model.shelter import Place, Shelter
 from overwinter.model.tree import Tree
 
 
 def shelters_open(ledger: Ledger) -> Iterator[Finding]:
     """A shelter with a tree in it is open on every day of the stage in every winter."""
+    shelters = ledger.season.shelter_by_id
+    closed = {shelter_id: _days_closed(ledger, one) for shelter_id, one in shelters.items()}
     for tree, place, stages in ledger.chosen_stays():
-        shelter = ledger.season.shelter_by_id[place.shelter_id]
-        if shelter.opens is None and shelter.closes is None:
-            continue
         for stage in stages:
-            days = _days_closed(ledger, shelter, stage)
-            if days:
-                text = f"{tree.name} is in {shelter.name} while it is closed"
+            if days := closed[place.shelter_id][stage]:
+                text = f"{tree.name} is in {shelters[place.shelter_id].name} while it is closed"
                 yield Finding(Rule.OPEN, tree.id, place.id, stage, days, "days", text)
 
 
-def _days_closed(ledger: Ledger, shelter: Shelter, stage: int) -> int:
-    """Days of a stage on which the shelter is closed, in the winter with most of them."""
+def _days_closed(ledger: Ledger, shelter: Shelter) -> list[int]:
+    """Days of each stage on which the shelter is closed, in the winter with most of them."""
     days = [ledger.season.date_of(day) for day in range(ledger.stage_days.days)]
     closed = [
         (shelter.opens is not None and day < shelter.opens)
         or (shelter.closes is not None and day >= shelter.closes)
         for day in days
     ]
-    in_stage = ledger.stage_days.stage_of_day == stage
-    return int(in_stage[:, closed].sum(axis=1).max())
+    stages = ledger.stage_days.stage_of_day[:, closed]
+    return [int((stages == stage).sum(axis=1).max()) for stage in ledger.stages]
 
 
 def low_enough(ledger: Ledger) -> Iterator[Finding]:
     """No tree is taller than the clear height of its place."""
     for tree, place, stages in ledger.chosen_stays():
-        over = tree.height_m - place.headroom_m
-        if over > SLACK:
+        if over := excess(tree.height_m, place.headroom_m):
             yield _size(Rule.HEADROOM, tree, place, stages[0], over, "tall")
 
 
@@ -46,8 +43,8 @@ def narrow_enough(ledger: Ledger) -> Iterator[Finding]:
     for tree, place, stages in ledger.chosen_stays():
         straight = max(tree.width_m - place.width_m, tree.depth_m - place.depth_m)
         turned = max(tree.depth_m - place.width_m, tree.width_m - place.depth_m)
-        if min(straight, turned) > SLACK:
-            yield _size(Rule.WIDTH, tree, place, stages[0], min(straight, turned), "wide")
+        if over := excess(min(straight, turned)):
+            yield _size(Rule.WIDTH, tree, place, stages[0], over, "wide")
 
 
 def _size(rule: Rule, tree: Tree, place: Place, stage: int, over: float, what: str) -> Finding:
@@ -77,8 +74,6 @@ def quarantine_kept(ledger: Ledger) -> Iterator[Finding]:
 
     Trees in quarantine may stand together.
     """
-    if all(tree.quarantine_until is None for tree in ledger.placed):
-        return
     for stage in ledger.free_stages:
         rooms: dict[str, list[Tree]] = {}
         for (place_id, at), trees in ledger.occupants.items():

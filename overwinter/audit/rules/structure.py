@@ -5,7 +5,7 @@ from collections.abc import Iterator
 from datetime import timedelta
 
 from overwinter.audit.ledger import Ledger
-from overwinter.audit.report import SLACK, Finding, Rule
+from overwinter.audit.report import Finding, Rule, excess
 from overwinter.model.tree import Tree
 
 
@@ -30,7 +30,7 @@ def stages_in_order(ledger: Ledger) -> Iterator[Finding]:
             gap = max(abs((stage.usual - day).days), abs((stage.until - next_day).days), 1)
             yield fault(number, gap, "days", "the stage does not fit its neighbours")
         a, b = stage.threshold_c, real.threshold_c
-        same = a == b or (a is not None and b is not None and abs(a - b) < SLACK)
+        same = a == b or (a is not None and b is not None and not excess(abs(a - b)))
         if stage.sign is not real.sign or not same:
             text = "the stage begins by another sign than the season's"
             yield fault(number, 1, "stage", text)
@@ -79,8 +79,7 @@ def one_place_a_stage(ledger: Ledger) -> Iterator[Finding]:
         if len(path) != len(ledger.stages):
             text = f"{tree.name} has {len(path)} stays for {len(ledger.stages)} stages"
             yield _stay(tree, None, None, text, abs(len(path) - len(ledger.stages)), "stages")
-            continue
-        for stage, place_id in enumerate(path):
+        for stage, place_id in zip(ledger.stages, path, strict=False):
             fault = _stay_fault(ledger, tree, stage, place_id)
             if fault is not None:
                 yield _stay(tree, place_id, stage, f"{tree.name} {fault}")
