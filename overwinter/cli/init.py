@@ -397,7 +397,8 @@ def _heated(q: Questions, one: "Described") -> "Described":
             typer.echo(
                 f"  Caution: {watts:.0f} W for a night is too much for {circuit.volts:.0f} V"
                 f" {circuit.amps:.0f} A, which carry {circuit.carries_w:.0f} W (80 %) for hours.\n"
-                "  A smaller heater or a larger circuit; ask an electrician.",
+                "  The plan would leave it off. A smaller heater or a larger circuit; ask an"
+                " electrician.",
                 err=True,
             )
         return replace(one, circuit=circuit)

@@ -92,8 +92,9 @@ def warn_of_breakers(
                 findings.warn(
                     f"[shelter.{shelter.id}.heater.{heater.name}] draws {drawn:.0f} W; its breaker"
                     f" {heater.breaker} may carry {load:.0f} W for hours"
-                    f" ({CONTINUOUS_SHARE:.0%} of its rating, where volts and amps are given)."
-                    " A smaller heater or a larger circuit; ask an electrician."
+                    f" ({CONTINUOUS_SHARE:.0%} of its rating)"
+                    ", so the plan leaves it off. A smaller heater or a larger circuit, or watts in"
+                    " [breakers] of site.toml if an electrician allows more."
                 )
 
 

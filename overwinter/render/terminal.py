@@ -8,7 +8,7 @@ from textwrap import wrap
 
 from overwinter.audit.deciding import deciding_limits
 from overwinter.audit.report import AuditReport, TreeRisk
-from overwinter.model.plan import Plan
+from overwinter.model.plan import Cure, Plan
 from overwinter.model.season import Season
 from overwinter.model.shelter import HeaterSetting
 from overwinter.render.alike import tree_names
@@ -31,6 +31,8 @@ from overwinter.units import Display
 
 LABEL = 12
 RISKS_SHOWN = 5
+NAMED = 12
+"""Trees that are left out and named."""
 AT_RISK = 0.01
 """From this chance of loss a tree is called at risk: lost in one winter of a hundred (a
 judgement)."""
@@ -53,6 +55,7 @@ def summary(season: Season, plan: Plan, report: AuditReport, style: Style | None
     lines = [
         *_title(season, style),
         *labelled("Trees", _trees(season, plan, report)),
+        *_would_help(season, plan),
         *labelled("Bill", _bill(season, report)),
         *labelled("Worry, work", _worry(season, report)),
         *labelled("The whole", _whole(season, plan, report)),
@@ -109,8 +112,19 @@ def _trees(season: Season, plan: Plan, report: AuditReport) -> str:
     if not plan.left_out:
         return ", ".join([*parts, "none left out"])
     names = [season.tree_by_id[left.tree_id].name for left in plan.left_out]
-    parts.append(f"{len(names)} left out (--table left-out): {tree_names(names)}")
+    more = f" and {len(names) - NAMED} more" if len(names) > NAMED else ""
+    shown = tree_names(names[:NAMED])
+    parts.append(f"{len(names)} left out (--table left-out): {shown}{more}")
     return ", ".join(parts)
+
+
+def _would_help(season: Season, plan: Plan) -> list[str]:
+    """What would give the trees that are left out a place, the commonest first."""
+    found = Counter(left.cure for left in plan.left_out).most_common()
+    most = chance(season.site.weights.most_chance)
+    also = {Cure.CHANCE: f" than {most} (most_chance in [weights] of site.toml)"}
+    words = [f"{cure.value}{also.get(cure, '')}: {count(n, 'tree')}" for cure, n in found]
+    return labelled("Would help", "; ".join(words)) if words else []
 
 
 def _bill(season: Season, report: AuditReport) -> str:

@@ -1,0 +1,55 @@
+"""Mistakes that people make in their files, one change to a good folder each, and their messages.
+
+The table is ``data/mistakes.csv``: what is changed (⏎ is a line end), and the file, the row or
+table, the column and a part of the message, mostly the likely fix. Ours, each read by a person.
+"""
+
+import csv
+from pathlib import Path
+
+import pytest
+from folders import DATA, good_folder, replaced
+
+from overwinter.files.season import read_season
+from overwinter.problems import InputProblems
+
+with (DATA / "mistakes.csv").open(encoding="utf-8", newline="") as file:
+    MISTAKES = list(csv.DictReader(file))
+
+
+def test_there_are_many() -> None:
+    # Asked for: sixty. A table that came out empty would pass every test below.
+    assert len({one["mistake"] for one in MISTAKES}) == len(MISTAKES) >= 60
+
+
+def make(folder: Path, one: dict[str, str]) -> None:
+    was, becomes = (one[name].replace("⏎", "\n") for name in ("was", "becomes"))
+    replaced(folder, one["file"], (was, becomes))
+
+
+@pytest.mark.parametrize("one", MISTAKES, ids=lambda one: one["mistake"])
+def test_each_mistake_gets_its_message(one: dict[str, str], tmp_path: Path) -> None:
+    # One message, at its place; nothing is written.
+    folder = good_folder(tmp_path)
+    make(folder, one)
+    before = {path: path.read_bytes() for path in folder.iterdir()}
+    with pytest.raises(InputProblems) as raised:
+        read_season(folder)
+    (problem,) = raised.value.problems
+    assert (problem.file, str(problem.row or "")) == (one["told of"], one["row"])
+    assert (problem.column or "") == one["column"]
+    assert one["told"] in str(problem)
+    assert {path: path.read_bytes() for path in folder.iterdir()} == before
+
+
+def test_mistakes_of_all_files_come_out_together(tmp_path: Path) -> None:
+    # A grower should not mend one file to be told about the next.
+    folder = good_folder(tmp_path)
+    for one in MISTAKES:
+        if one["mistake"] in ("tree-condition", "shelter-unknown-kind", "site-latitude"):
+            make(folder, one)
+    (folder / "species.csv").write_text("key,hardiest\nmine,very\n", encoding="utf-8")
+    with pytest.raises(InputProblems) as raised:
+        read_season(folder)
+    files = [problem.file for problem in raised.value.problems]
+    assert list(dict.fromkeys(files)) == ["shelters.toml", "site.toml", "species.csv", "trees.csv"]
