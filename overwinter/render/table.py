@@ -4,6 +4,7 @@ import csv
 import io
 from collections.abc import Container, Sequence
 from dataclasses import dataclass, replace
+from itertools import groupby, pairwise
 from textwrap import wrap
 
 from overwinter.model.tree import numbered_name
@@ -79,6 +80,9 @@ def render(table: Table, width: int = WIDTH) -> str:
         for row in table.rows
     ]
     widths = _widths(table.columns, [headings, *shown], width)
+    if _tree_column(table.columns) == 0:  # a name is said once
+        for above, row in reversed(list(pairwise(shown))):
+            row[0] = "" if row[0] == above[0] else row[0]
 
     def lines(cells: Sequence[str]) -> list[str]:
         folded = [wrap(cell, wide) or [""] for cell, wide in zip(cells, widths, strict=True)]
@@ -163,8 +167,19 @@ def alike_joined(table: Table) -> Table:
         shown = [column.show(cell) for column, cell in zip(table.columns, row, strict=True)]
         shown[at] = numbered_name(shown[at])[0]
         joined.setdefault(tuple(shown), []).append(row)
-    rows = tuple(
+    rows = [
         (*some[0][:at], tree_names(str(row[at]) for row in some), *some[0][at + 1 :])
         for some in joined.values()
-    )
-    return replace(table, rows=rows)
+    ]
+    heads = [shown[at] for shown in joined]
+    if len(list(groupby(heads))) == len(set(heads)):  # stay by stay: a tree's rows together
+        order: dict[Cell, int] = {}
+        for head, row in zip(heads, rows, strict=True):
+            order.setdefault(f"{head}\n", len(order))
+            order.setdefault(row[at], len(order))
+        pairs = sorted(
+            zip(heads, rows, strict=True),
+            key=lambda pair: (order[f"{pair[0]}\n"], order[pair[1][at]]),
+        )
+        rows = [row for _, row in pairs]
+    return replace(table, rows=tuple(rows))
