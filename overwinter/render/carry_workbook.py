@@ -9,6 +9,7 @@ import re
 import zipfile
 from collections.abc import Iterable, Sequence
 from datetime import date, datetime, time
+from math import ceil
 from typing import Any
 
 from overwinter.render.carry_book import CarryBook
@@ -23,6 +24,7 @@ PAPER_CODES = {Paper.A4: 9, Paper.LETTER: 1}
 DATE_FORMAT = "yyyy-mm-dd"
 ZIP_EPOCH = (1980, 1, 1, 0, 0, 0)
 FILL_IN = ("done", "stands elsewhere", "your note")
+MARGINS_IN = {"left": 0.5, "right": 0.5, "top": 0.7, "bottom": 0.6, "header": 0.3, "footer": 0.3}
 LINE_PT = 15
 """Height of a line of text."""
 
@@ -74,13 +76,15 @@ def _overview(sheet: Any, book: CarryBook, paper: Paper) -> None:
     head += ["to do"]
     _append(sheet, head)
     _heading(sheet, sheet.max_row)
+    told = None
     for one in book.lists:
         own = [step for step in one.steps if not step.halfway]
         jobs = [todo.text for todo in (*one.before, *one.after)]
         jobs += [tree.words for tree in one.leaving]
         two = sum(step.people > 1 for step in own)
         begins: list[Cell] = [one.head.number, one.head.when, range_words(one.head.stage)]
-        begins += [one.shelter]
+        begins = [one.head.number, None, None] if one.head == told else begins
+        begins, told = [*begins, one.shelter], one.head
         todo = "\n".join(jobs) or None
         _append(sheet, [*begins, len(own) or None, two or None, one.setting, one.head.sunset, todo])
     sheet.append([])
@@ -154,19 +158,23 @@ def _finish(sheet: Any, widths: Sequence[int], paper: Paper) -> None:
     """Widths, wrapping and print setup: landscape, all columns on one page's width."""
     from openpyxl.styles import Alignment
     from openpyxl.utils import get_column_letter
+    from openpyxl.worksheet.page import PageMargins
 
     for number, width in enumerate(widths, 1):
         sheet.column_dimensions[get_column_letter(number)].width = width
     for row in sheet.iter_rows():
         for cell in row:
-            cell.alignment = Alignment(wrap_text=True, vertical="top")
+            count = "center" if isinstance(cell.value, int) else None
+            alone = cell.column == 1 and all(one.value is None for one in row[1:])
+            cell.alignment = Alignment(horizontal=count, wrap_text=not alone, vertical="top")
         place = sheet.row_dimensions[row[0].row]
         if place.height is None:
             lines = [_lines(cell.value, width) for cell, width in zip(row, widths, strict=False)]
-            place.height = LINE_PT * max(lines[:1] if row[1].value is None else lines)
-    for row in (1, sheet.max_row):
-        if isinstance(sheet.cell(row, 1).value, str) and sheet.cell(row, 2).value is None:
-            sheet.cell(row, 1).alignment = Alignment(wrap_text=False, vertical="top")
+            place.height = LINE_PT * (
+                1 if all(one.value is None for one in row[1:]) else max(lines)
+            )
+    sheet.print_options.gridLines = True
+    sheet.page_margins = PageMargins(**MARGINS_IN)
     sheet.page_setup.orientation = "landscape"
     sheet.page_setup.paperSize = PAPER_CODES[paper]
     sheet.page_setup.fitToWidth = 1
@@ -175,8 +183,8 @@ def _finish(sheet: Any, widths: Sequence[int], paper: Paper) -> None:
 
 
 def _lines(value: Cell, width: int) -> int:
-    """How many lines a cell's text takes, guarded on the high side."""
-    return sum(1 + len(line) // max(width - 2, 1) for line in str(value or "").split("\n"))
+    """How many lines a cell's text takes; letters are narrower than the digits of a width."""
+    return sum(max(1, ceil(len(line) / (1.1 * width))) for line in str(value or "").split("\n"))
 
 
 def _header_text(text: str) -> str:
