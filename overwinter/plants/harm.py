@@ -69,7 +69,7 @@ def chilling_hazard(dose_k_h: Array, half_dose_k_h: Array) -> Array:
 
 def dark_hazard(light_ratio: Array) -> Array:
     """Hazard of a day in leaf and warmth at a share of the light it needs."""
-    return np.asarray(DARK_PER_DAY * np.clip(1.0 - light_ratio, 0.0, 1.0) ** 2)
+    return np.asarray(DARK_PER_DAY * np.maximum(1.0 - light_ratio, 0.0) ** 2)
 
 
 def short_chill_hazard(missing_share: Array) -> Array:

@@ -8,18 +8,16 @@ that can be changed is, one at a time and in memory only: comparisons, signs, su
 
 import ast
 import importlib.abc
-import importlib.machinery
 import importlib.util
 import os
 import signal
 import sys
 from collections.abc import Iterator
+from contextlib import suppress
+from functools import cache
 from pathlib import Path
 
 import hypothesis
-import numpy  # noqa: F401 (these once, not in every child)
-import pandas  # noqa: F401
-import pydantic  # noqa: F401
 import pytest
 
 ROOT = Path(__file__).parents[2]
@@ -27,7 +25,7 @@ PARTS = {
     "plants": ("tests/plants", "tests/simulate"),
     "simulate": ("tests/simulate", "tests/plants"),
     "rules": ("tests/audit/test_standing_rules.py",),
-    "audit": ("tests/audit",),
+    "audit": ("tests/audit/test_edges.py", "tests/audit/test_every_rule.py", "tests/audit"),
 }
 """Tests of each folder of the package, those that tell most first."""
 MOST_S = 60
@@ -137,6 +135,48 @@ class Changed(importlib.abc.MetaPathFinder, importlib.abc.Loader):
         exec(compile(self.tree, str(self.path), "exec"), module.__dict__)
 
 
+def imports(path: Path) -> set[str]:
+    """Modules of the package that a file may import."""
+    found = set()
+    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+        if isinstance(node, ast.ImportFrom) and (node.module or "").startswith("overwinter"):
+            found |= {str(node.module), *(f"{node.module}.{one.name}" for one in node.names)}
+    return found
+
+
+def module_name(path: Path) -> str:
+    """The name under which a file is imported."""
+    return ".".join(path.relative_to(ROOT).with_suffix("").parts)
+
+
+@cache
+def importers() -> dict[str, set[str]]:
+    """What each module of the package imports."""
+    return {module_name(path): imports(path) for path in (ROOT / "overwinter").rglob("*.py")}
+
+
+def forget(name: str) -> None:
+    """Unload a module and all that import it, so that they are imported anew."""
+    stale, more = set(), {name}
+    while more:
+        stale |= more
+        more = {one for one, its in importers().items() if its & more} - stale
+    for one in stale & set(sys.modules):
+        parent, _, last = one.rpartition(".")
+        del sys.modules[one]
+        delattr(sys.modules[parent], last) if parent in sys.modules else None
+
+
+def load(tests: tuple[str, ...]) -> None:
+    """Import what tests use once, so that each child need not."""
+    for part in tests:
+        here = ROOT / part
+        for path in here.glob("*.py") if here.is_dir() else [here]:
+            for name in imports(path):
+                with suppress(ModuleNotFoundError):
+                    importlib.import_module(name)
+
+
 def told(path: Path, tree: ast.Module, tests: tuple[str, ...]) -> bool:
     """Whether a test fails, hangs or cannot be imported with a module so changed."""
     child = os.fork()
@@ -145,7 +185,8 @@ def told(path: Path, tree: ast.Module, tests: tuple[str, ...]) -> bool:
         nowhere = os.open(os.devnull, os.O_WRONLY)
         os.dup2(nowhere, 1)
         os.dup2(nowhere, 2)
-        name = ".".join(path.relative_to(ROOT).with_suffix("").parts)
+        name = module_name(path)
+        forget(name)
         sys.meta_path.insert(0, Changed(name, tree, path))
         os._exit(int(run(tests)))
     return os.waitpid(child, 0)[1] != 0
@@ -153,14 +194,13 @@ def told(path: Path, tree: ast.Module, tests: tuple[str, ...]) -> bool:
 
 def run(tests: tuple[str, ...]) -> int:
     """Run tests to the first failure; a limit of time is no test of a rule."""
-    quiet = ("-x", "-q", "-p", "no:cacheprovider", "-k", "not seconds")
+    quiet = ("-x", "-q", "-p", "no:cacheprovider", "--assert=plain", "-k", "not seconds")
     return int(pytest.main([*quiet, *tests]))
 
 
 def main(wanted: list[str]) -> None:
     """Mutate what is named and print what no test told."""
     os.chdir(ROOT)
-    sys.dont_write_bytecode = True
     sys.path.insert(0, str(ROOT))
     hypothesis.settings.register_profile("mutants", derandomize=True, database=None)
     hypothesis.settings.load_profile("mutants")
@@ -169,6 +209,7 @@ def main(wanted: list[str]) -> None:
         here = ROOT / "overwinter" / name if name in PARTS else ROOT / name
         for path in sorted(here.rglob("*.py")) if here.is_dir() else [here]:
             part = path.relative_to(ROOT / "overwinter").parts[0]
+            load(PARTS[part])
             killed = total = 0
             for line, code, tree in mutants(path.read_text(encoding="utf-8")):
                 total += 1

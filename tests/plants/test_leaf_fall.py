@@ -31,3 +31,14 @@ def test_colder_autumns_are_barer_and_long_days_do_not_count() -> None:
     assert leaves_left(np.full((1, 60), 0.0), np.full(60, 13.0)).min() == 1.0
     # 14,000 K2 d at 20.5 K below 28.5 degC: bare on the 34th day, index 33.
     assert day_bare(cold)[0] == 33
+
+
+def test_many_places_and_winters_at_once() -> None:
+    # Days lie along the last axis, whatever is before it.
+    length = np.full(60, 12.0)
+    air = np.linspace(4.0, 20.0, 12).repeat(60).reshape(2, 6, 60)
+    together = leaves_left(air, length)
+    for place, winter in np.ndindex(2, 6):
+        alone = leaves_left(air[place, winter], length)
+        assert together[place, winter] == pytest.approx(alone)
+        assert day_bare(together)[place, winter] == day_bare(alone)

@@ -33,6 +33,8 @@ def test_a_chilled_tree_wakes_by_warmth_alone() -> None:
     assert bud_break_share(warmth, SPRUCE) == pytest.approx(0.5)
     assert bud_break_share(np.float64(0.8 * 140), SPRUCE) == pytest.approx(0.0)
     assert bud_break_share(np.float64(1.2 * 140), SPRUCE) == pytest.approx(1.0)
+    assert bud_break_share(np.float64(3.0 * 140), SPRUCE) == 1.0
+    assert bud_break_share(np.float64(0.0), SPRUCE) == 0.0
 
 
 def test_without_chilling_it_does_not_wake() -> None:
