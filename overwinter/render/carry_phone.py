@@ -51,6 +51,9 @@ def carry_phone(
     return page(f"Carry lists: {book.site.name}", css, body, script)
 
 
+AFTER_ALL = 100_000
+"""Turn of what is done after every carry of a stage."""
+
 NOW = (
     '<section id="now" aria-label="Now" hidden><p id="sign"></p><div id="card" role="status">'
     '<p id="count"></p><p id="what"></p><p id="where"></p><p id="spot"></p><p id="tags"></p>'
@@ -86,7 +89,7 @@ def _data(book: CarryBook, marked: Mapping[str, Mark]) -> str:
     stages = {
         f"stage-{head.number}": {
             "when": f"{head.number}. {head.when}",
-            "facts": head.facts,
+            "facts": f"{head.facts}. {sentence(head.work)}" if head.hours else head.facts,
             "waits": head.stage.sign in (Sign.COLD_NIGHT, Sign.MILD_WEEK),
             "early": head.stage.early.isoformat(),
             "late": head.stage.late.isoformat(),
@@ -133,22 +136,23 @@ def _stage(head: StageHead, lists: Sequence[ShelterList]) -> str:
 
 def _shelter(one: ShelterList) -> str:
     facts = one.heading + (f" · heater: {one.setting}" if one.setting else "")
-    steps = "".join(_step(step) for step in one.steps)
+    steps = "".join(_step(step, one.head) for step in one.steps)
     leaving = "".join(f"<li>{text(tree.words)}</li>" for tree in one.leaving)
     return (
         f"<h3>{text(one.shelter)}</h3><p>{text(facts)}</p>"
-        + _jobs("First", one.before)
+        + _jobs("First", one.shelter, one.before, 0)
         + element("ol", steps)
         + (f'<h4>Also leaving</h4><ul class="leaving">{leaving}</ul>' if leaving else "")
-        + _jobs("Last", one.after)
+        + _jobs("Last", one.shelter, one.after, AFTER_ALL)
     )
 
 
-def _jobs(title: str, jobs: Sequence[Todo]) -> str:
+def _jobs(title: str, shelter: str, jobs: Sequence[Todo], turn: int) -> str:
     if not jobs:
         return ""
     items = "".join(
-        f'<li class="item" data-kind="job" data-key="{text(job.key)}"><label class="check">'
+        f'<li class="item" data-kind="job" data-key="{text(job.key)}" data-turn="{turn}" '
+        f'data-shelter="{text(shelter)}"><label class="check">'
         f'<input type="checkbox"><span class="body"><span class="job">{text(job.text)}</span> '
         '<span class="state"></span></span></label></li>'
         for job in jobs
@@ -156,7 +160,7 @@ def _jobs(title: str, jobs: Sequence[Todo]) -> str:
     return f"<h4>{title}</h4><ul>{items}</ul>"
 
 
-def _step(step: CarryStep) -> str:
+def _step(step: CarryStep, head: StageHead) -> str:
     tags = [step.weight]
     tags += ["2 people"] * (step.people > 1) + ["before dusk"] * step.before_dusk
     lines = [
@@ -171,6 +175,7 @@ def _step(step: CarryStep) -> str:
     kind, css = ("setdown", "item halfway") if step.halfway else ("carry", "item")
     return (
         f'<li class="{css}" data-kind="{kind}" data-key="{text(step.key)}" '
+        f'data-turn="{step.number}" data-day="{text(head.day_words(step.on_day))}" '
         f'data-tree="{text(step.carry.tree_id)}" data-to="{text(step.carry.target)}" '
         f'data-from="{text(step.carry.source or "")}">'
         f'<label class="check"><input type="checkbox"><span class="body">{body}</span></label>'

@@ -403,10 +403,12 @@ def test_the_next_tree_comes_first(tmp_path: Path, downloads: Path) -> None:
                 break
             button.click()
         assert plain(driver, "what") == "All is carried."
-        told = [f"{step.number}. {step.tree}" for step in book.steps if not step.halfway]
+        walked = sorted(book.steps, key=lambda step: (step.carry.stage, step.number))
+        told = [f"{step.number}. {step.tree}" for step in walked if not step.halfway]
         assert steps == told
         assert plain(driver, "progress") == f"{len(told)} of {len(told)} carries done"
-        driver.find_element("id", "undo").click()
+        while button.text != "It stands there":  # what is done last is no carry
+            driver.find_element("id", "undo").click()
         assert plain(driver, "progress") == f"{len(told) - 1} of {len(told)} carries done"
         press(driver.find_element("id", "saveJson"))
         content = json.loads(saved(downloads, ".json").read_text(encoding="utf-8"))

@@ -81,7 +81,9 @@
     $("done").hidden = !going;
     if (!going) { $("what").textContent = "All is carried."; return null; }
     const facts = book.stages[going.id];
-    const mine = open.filter((row) => stageOf(row) === going);
+    // In walking order, which goes from shelter to shelter and back.
+    const mine = open.filter((row) => stageOf(row) === going)
+      .sort((one, other) => one.dataset.turn - other.dataset.turn);
     const some = rows.some((row) => stageOf(row) === going && isDone(row));
     $("sign").textContent = facts.when + ". " + facts.facts + ".";
     if (!some && !begun[going.id] && (facts.waits || today() < facts.early)) {
@@ -99,8 +101,8 @@
     const row = mine.find((one) => !put.includes(one.dataset.key)) || mine[0];
     const text = (css) => (row.querySelector(css) || { textContent: "" }).textContent;
     const all = rows.filter((one) => stageOf(one) === going).length;
-    $("count").textContent = "Next: " + (all - mine.length + 1) + " of " + all;
-    $("what").textContent = text(".name") || text(".job");
+    $("count").textContent = "Next: " + (all - mine.length + 1) + " of " + all + (row.dataset.day ? ". " + row.dataset.day : "");
+    $("what").textContent = text(".name") || row.dataset.shelter + ": " + text(".job");
     $("what").className = row.dataset.kind === "job" ? "job" : "";
     $("where").textContent = text(".where") && "to " + text(".where");
     $("spot").textContent = text(".spot");
