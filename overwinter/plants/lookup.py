@@ -318,8 +318,8 @@ def _by_genus(bare: str, cultivar: str | None, book: NameBook) -> Match | NoMatc
         return NoMatch(bare, close, _groups(book), reason, may_be_another=True)
     if len(keys) == 1:
         one = book.table[keys[0]]
-        said = "names several kinds" if by_word else "is not in the species table"
-        why = f"'{bare}' {said}; {one.latin}, the tenderest known of the genus, stands for it"
+        why = f"'{bare}' is no one kind of the species table"
+        why += f"; {one.latin}, the tenderest known of the genus, stands for it"
         return Match(one, cultivar, why)
     kinds = [book.table[key] for key in keys or sorted(_of_genus(genus, book))]
     if not kinds:

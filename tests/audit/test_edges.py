@@ -188,6 +188,14 @@ def test_a_tree_stays_where_it_was_found_and_not_where_a_plan_believes() -> None
     assert (one.rule, one.subject, one.by_how_much) == (Rule.SPOT, "ash", pytest.approx(0.5))
 
 
+def test_how_far_a_tree_is_from_its_spot() -> None:
+    season, plan = joined_by_cedar(replace(ASH, x_m=1.5, y_m=0.6), CEDAR)
+    stays = {tree_id: path[:2] for tree_id, path in plan.stays.items()}
+    was = {"shed/bench": (replace(ASH, x_m=1.4, y_m=0.2), BIRCH)}
+    (one,) = checked(season, plan, Start(2, stays, layouts=was)).findings
+    assert one.by_how_much == pytest.approx(0.4)
+
+
 def test_spots_that_are_told_right() -> None:
     pushed = replace(ASH, x_m=1.5)
     told_of = (Shift(2, "shed/bench", "ash"),)
@@ -301,6 +309,10 @@ MORE: dict[str, tuple[str, Callable[[], Case]]] = {
         "1 figure and 0.5 m",
         lambda: drawn(replace(ASH, y_m=float("nan")), replace(BIRCH, width_m=1.0)),
     ),
+    "one into the other from behind": (
+        "0.2 m",
+        lambda: drawn(replace(ASH, y_m=0.3), replace(BIRCH, x_m=0.0, y_m=0.5)),
+    ),
     "three on one spot": (
         "1 trees and 0.4 m and 0.1 m and 0.2 m",
         lambda: drawn(ASH, replace(BIRCH, x_m=0.4, y_m=0.0), replace(CEDAR, x_m=0.1, y_m=0.0)),
@@ -340,6 +352,8 @@ def test_what_no_rule_forbids() -> None:
     plan = make_plan(season, {"cedar": OUTDOORS})
     free = replace(plan.proof, bound=plan.costs.total, gap=0.0)
     assert run(season, replace(plan, proof=free)).passed
+    # One behind the other.
+    assert told(drawn(ASH, replace(BIRCH, x_m=0.0, y_m=0.5))).passed
     # Drawings of the first stage are facts, right or wrong; so are those of stages that have begun.
     cedar = {0: (CEDAR,), 1: (replace(CEDAR, x_m=2.0),)}
     season, plan = changed(layouts={"garden/bench": cedar, "shed/bench": {1: (ASH, BIRCH)}})

@@ -21,13 +21,16 @@ import hypothesis
 import pytest
 
 ROOT = Path(__file__).parents[2]
+NAMES = "tests/plants/test_lookup.py"
 PARTS = {
-    "plants": ("tests/plants", "tests/simulate"),
-    "simulate": ("tests/simulate", "tests/plants"),
+    "plants/lookup.py": (NAMES,),
+    "plants": ("tests/plants", "tests/simulate", f"--ignore={NAMES}"),
+    "simulate/nights.py": ("tests/simulate/test_nights.py",),
+    "simulate": ("tests/simulate",),
     "rules": ("tests/audit/test_standing_rules.py",),
     "audit": ("tests/audit/test_edges.py", "tests/audit/test_every_rule.py", "tests/audit"),
 }
-"""Tests of each folder of the package, those that tell most first."""
+"""Tests of each folder or file of the package, those that tell most first."""
 MOST_S = 60
 SWAPPED: dict[type[ast.AST], tuple[type[ast.AST], ...]] = {
     ast.Lt: (ast.LtE, ast.Gt),
@@ -169,12 +172,18 @@ def forget(name: str) -> None:
 
 def load(tests: tuple[str, ...]) -> None:
     """Import what tests use once, so that each child need not."""
-    for part in tests:
+    for part in (test for test in tests if not test.startswith("-")):
         here = ROOT / part
         for path in here.glob("*.py") if here.is_dir() else [here]:
             for name in imports(path):
                 with suppress(ModuleNotFoundError):
                     importlib.import_module(name)
+
+
+def tests_of(path: Path) -> tuple[str, ...]:
+    """The tests of a file."""
+    inside = str(path.relative_to(ROOT / "overwinter"))
+    return next(tests for part, tests in PARTS.items() if inside.startswith(part))
 
 
 def told(path: Path, tree: ast.Module, tests: tuple[str, ...]) -> bool:
@@ -205,15 +214,15 @@ def main(wanted: list[str]) -> None:
     hypothesis.settings.register_profile("mutants", derandomize=True, database=None)
     hypothesis.settings.load_profile("mutants")
     rows = []
-    for name in wanted or PARTS:
-        here = ROOT / "overwinter" / name if name in PARTS else ROOT / name
+    for name in wanted or ("plants", "simulate", "rules", "audit"):
+        here = ROOT / (name if name.startswith("overwinter") else f"overwinter/{name}")
         for path in sorted(here.rglob("*.py")) if here.is_dir() else [here]:
-            part = path.relative_to(ROOT / "overwinter").parts[0]
-            load(PARTS[part])
+            tests = tests_of(path)
+            load(tests)
             killed = total = 0
             for line, code, tree in mutants(path.read_text(encoding="utf-8")):
                 total += 1
-                if told(path, tree, PARTS[part]):
+                if told(path, tree, tests):
                     killed += 1
                 else:
                     print(f"{path.relative_to(ROOT)}:{line}: {code}", flush=True)
