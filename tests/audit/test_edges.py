@@ -328,6 +328,12 @@ def test_by_how_much(fault: str) -> None:
     assert " and ".join(found) == by_how_much
 
 
+def test_every_pair_that_overlaps_is_named() -> None:
+    texts = [one.text for one in told(MORE["three on one spot"][1]()).findings]
+    pairs = ("ash and cedar", "ash and birch", "cedar and birch")
+    assert texts[1:] == [f"{pair} overlap on shed/bench" for pair in pairs]
+
+
 def test_a_heater_counts_until_it_breaks_and_others_beside_it() -> None:
     # The stage's last day in any winter is the 21st (day 21 of the second).
     assert told(in_shed(heaters=(replace(RADIATOR, broken_from=MILD + timedelta(2)),))).passed

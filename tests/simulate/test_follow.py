@@ -334,3 +334,25 @@ def test_a_tree_restarts_in_the_winters_that_say_so() -> None:
         assert now[0, day] == 0.0
         assert now[0, :day] == pytest.approx(before[0, :day])
         assert now[1] == pytest.approx(before[1])
+
+
+def test_a_warm_day_takes_as_many_kelvins_from_the_top_as_from_the_roots() -> None:
+    """Roots of the invented kind gain 10 K by hardening, its top 24 K: 5 K of warmth above 7 degC
+    take 5 % of the roots' state, so half a kelvin, and as much of the top. Until the shortest day
+    rest holds the top."""
+    series, calendar = any_series(np.random.default_rng(7), (1, 1, DAYS)), any_calendar(DAYS)
+    shortest = int(calendar.day_length_h.argmin())
+    cold = np.full((1, 1, DAYS), -3.0, dtype=np.float32)
+    for warm_day, lost_k in ((shortest + 5, 0.5), (shortest - 1, 0.0)):
+        mean = cold.copy()
+        mean[..., warm_day:] = 12.0
+        series = replace(series, core_mean_c=mean, core_min_c=mean, air_mean_c=mean, air_min_c=mean)
+        state = states(series, kind_arrays([make_kind()]).shaped(1), calendar)
+        roots, top = state.hardening[0, 0], state.top_hardening[0, 0]
+        assert roots[warm_day] == top[warm_day] == 1.0
+        assert 10.0 * (1.0 - roots[warm_day + 1]) == pytest.approx(0.5, abs=1e-4)
+        assert 24.0 * (1.0 - top[warm_day + 1]) == pytest.approx(lost_k, abs=1e-4)
+    # A top that hardens by less than its roots softens no faster than they do.
+    stiff = make_kind(top_kill_unhardened_c=-26.0)
+    top = states(series, kind_arrays([stiff]).shaped(1), calendar).top_hardening[0, 0]
+    assert float(top[shortest] - top[shortest + 1]) == pytest.approx(0.05, abs=1e-5)

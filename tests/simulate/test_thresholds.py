@@ -56,6 +56,29 @@ def test_thresholds_beside_brute_force(kinds: list[tuple[int, int]]) -> None:
     assert list(found) == sorted(set(found), reverse=True)
 
 
+def test_what_the_docs_say_of_signs() -> None:
+    # docs/program.md: "at most five each way", "in four winters of five"; a day a tree for a sign.
+    assert MOST_THRESHOLDS == 5
+    assert pytest.approx(1.0 - 4.0 / 5.0) == CAUGHT_OUT
+    assert SPARED_DAYS == 1.0
+
+
+@pytest.mark.parametrize(("winters", "needed"), [(4, False), (5, True)])
+def test_half_of_the_winters_ask_for_a_sign(winters: int, needed: bool) -> None:
+    # A night of -5 degC in so many winters of ten, in autumn and in spring.
+    minima = np.full((10, 60), 5.0)
+    minima[:winters, [20, 40]] = -5.0
+    forecast, degrees = minima.copy(), whole_degrees_c(METRIC)
+    unsafe = (minima < 0.0)[None]
+    (autumn,), usual = autumn_signs(unsafe, forecast, 30, degrees)
+    (spring,), _ = spring_signs(unsafe, minima, forecast, 30, 31, degrees)
+    assert np.isfinite([autumn, spring]).tolist() == [needed, needed]
+    if needed:
+        # The coldest sign that is there in time: that very night; its usual day lies between.
+        assert autumn == -5.0
+        assert usual[-5.0] == np.median([20] * 5 + [30] * 5)
+
+
 def test_signs_are_whole_degrees_of_the_grower() -> None:
     assert whole_degrees_c(METRIC) == tuple(float(c) for c in range(-30, 16))
     fahrenheit = [celsius_to_fahrenheit(c) for c in whole_degrees_c(US)]
