@@ -1,18 +1,39 @@
 """What commands need of a winter that is under way: inputs, history, the plan in force."""
 
+import json
 from collections.abc import Callable
 from dataclasses import dataclass
+from datetime import date
 from pathlib import Path
-from typing import TYPE_CHECKING
 
-if TYPE_CHECKING:
-    from overwinter.files.history import History, PlanEntry
-    from overwinter.model.plan import Plan
-    from overwinter.model.season import Season
-    from overwinter.replan.replan import InForce
-    from overwinter.search.plan_winter import Outcome
-    from overwinter.shelters.damp import WetSurface
-
+from overwinter.audit.audit import audit
+from overwinter.files.history import (
+    HISTORY,
+    ChangesRow,
+    Entry,
+    History,
+    MarkEntry,
+    PlanEntry,
+    add_entries,
+    begin_history,
+    read_history,
+)
+from overwinter.files.outputs import write_outputs
+from overwinter.files.plan_file import inputs_changed, jsonable, plan_text, read_plan_document
+from overwinter.files.season import read_season
+from overwinter.model.changes import Changes, Mark
+from overwinter.model.plan import Plan
+from overwinter.model.season import Season
+from overwinter.problems import UserError
+from overwinter.render.plan_json import placements_text
+from overwinter.render.table import csv_text
+from overwinter.render.tables import carries_table
+from overwinter.replan.changes import changed_season
+from overwinter.replan.replan import InForce
+from overwinter.replan.stages import stages_of
+from overwinter.search.plan_winter import Outcome
+from overwinter.shelters.conditions import compute_conditions
+from overwinter.shelters.damp import WetSurface, wet_surfaces
 
 PLAN, PLACEMENTS, CARRIES = "plan.json", "placements.csv", "carries.csv"
 OUTPUTS = (PLAN, PLACEMENTS, CARRIES)
@@ -23,18 +44,16 @@ class Winter:
     """A folder with a history."""
 
     folder: Path
-    season: "Season"
+    season: Season
     """The inputs as they are now, no changed fact laid over them."""
-    history: "History"
+    history: History
 
-    def plan(self, number: int | None = None) -> "Plan":
+    def plan(self, number: int | None = None) -> Plan:
         """A plan of the history, or the one in force."""
         return self.entry(number).read().plan
 
-    def entry(self, number: int | None = None) -> "PlanEntry":
+    def entry(self, number: int | None = None) -> PlanEntry:
         """A plan's entry, or that of the plan in force."""
-        from overwinter.problems import UserError
-
         if number is None:
             return self.history.in_force
         if number not in self.history.plans:
@@ -42,21 +61,17 @@ class Winter:
             raise UserError(f"There is no plan {number} in the history; there are {known}.")
         return self.history.plans[number]
 
-    def season_of(self, entry: "PlanEntry", plan: "Plan") -> "Season":
+    def season_of(self, entry: PlanEntry, plan: Plan) -> Season:
         """The inputs with the facts laid over them that a plan reckons with."""
         if entry.changes.none and not plan.fixed_stages:
             return self.season
-        from overwinter.replan.changes import changed_season
-
         marks = [one.mark for one in self.history.marks]
         first = plan.stages[plan.fixed_stages].usual if plan.fixed_stages else None
         return changed_season(self.season, entry.changes, marks, first)
 
     @property
-    def in_force(self) -> "InForce":
+    def in_force(self) -> InForce:
         """The plan in force with its facts and all marks."""
-        from overwinter.replan.replan import InForce
-
         entry = self.history.in_force
         marks = tuple(one.mark for one in self.history.marks)
         return InForce(entry.read().plan, entry.changes, marks)
@@ -65,17 +80,9 @@ class Winter:
 def open_winter(folder: Path) -> Winter:
     """Read a winter's inputs and its history.
 
-    Raises
-    ------
-    InputProblems
-        With every mistake of the inputs, or of the history.
-    UserError
-        There is no history yet.
+    Raises ``InputProblems``: With every mistake of the inputs, or of the history. ``UserError``:
+    There is no history yet.
     """
-    from overwinter.files.history import HISTORY, read_history
-    from overwinter.files.season import read_season
-    from overwinter.problems import UserError
-
     season = read_season(folder)
     history = read_history(folder)
     if history is None:
@@ -83,11 +90,8 @@ def open_winter(folder: Path) -> Winter:
     return Winter(folder, season, history)
 
 
-def season_of_plan_file(folder: Path, season: "Season", plan: "Plan") -> "Season":
+def season_of_plan_file(folder: Path, season: Season, plan: Plan) -> Season:
     """The inputs as the plan in ``folder`` reckons with them; as they are without a history."""
-    from overwinter.files.history import read_history
-    from overwinter.files.plan_file import jsonable
-
     history = read_history(folder)
     if history is None:
         return season
@@ -99,13 +103,10 @@ def season_of_plan_file(folder: Path, season: "Season", plan: "Plan") -> "Season
     return season
 
 
-def audited(winter: Winter, number: int | None = None) -> "Outcome":
+def audited(winter: Winter, number: int | None = None) -> Outcome:
     """A plan of the history with its season, audited against the inputs as they are now.
 
-    Raises
-    ------
-    AuditRefused
-        It no longer holds.
+    Raises ``AuditRefused``: It no longer holds.
     """
     entry = winter.entry(number)
     plan = entry.read().plan
@@ -114,12 +115,8 @@ def audited(winter: Winter, number: int | None = None) -> "Outcome":
     return outcome
 
 
-def read_back(folder: Path, say: Callable[[str], None]) -> "Outcome":
+def read_back(folder: Path, say: Callable[[str], None]) -> Outcome:
     """The plan of a folder with its season, audited; refuses a plan that no longer holds."""
-    from overwinter.files.plan_file import inputs_changed, read_plan_document
-    from overwinter.files.season import read_season
-    from overwinter.problems import UserError
-
     if not (folder / PLAN).is_file():
         read_season(folder)
         raise UserError(
@@ -134,35 +131,22 @@ def read_back(folder: Path, say: Callable[[str], None]) -> "Outcome":
     return outcome
 
 
-def audited_plan(season: "Season", plan: "Plan") -> "Outcome":
+def audited_plan(season: Season, plan: Plan) -> Outcome:
     """A plan with what it is judged by: weather, stages and audit computed anew."""
-    from overwinter.audit.audit import audit
-    from overwinter.replan.stages import stages_of
-    from overwinter.search.plan_winter import Outcome
-    from overwinter.shelters.conditions import compute_conditions
-
     conditions = compute_conditions(season)
     stage_days = stages_of(season, conditions, plan)
     report = audit(season, conditions, stage_days, plan)
     return Outcome(season, conditions, stage_days, plan, report)
 
 
-def drips(outcome: "Outcome") -> "list[WetSurface]":
+def drips(outcome: Outcome) -> list[WetSurface]:
     """Where water forms on cold faces, over the winters of a plan."""
-    from overwinter.shelters.damp import wet_surfaces
-
     days = outcome.stage_days.stage_of_day
     return wet_surfaces(outcome.season, outcome.conditions, outcome.plan.settings, days)
 
 
-def write_plan(outcome: "Outcome", target: Path, force: bool) -> None:
+def write_plan(outcome: Outcome, target: Path, force: bool) -> None:
     """Write all outputs of a plan together."""
-    from overwinter.files.outputs import write_outputs
-    from overwinter.files.plan_file import plan_text
-    from overwinter.render.placements import placements_text
-    from overwinter.render.table import csv_text
-    from overwinter.render.tables import carries_table
-
     season, plan = outcome.season, outcome.plan
     texts = {
         PLAN: plan_text(season, plan),
@@ -170,3 +154,85 @@ def write_plan(outcome: "Outcome", target: Path, force: bool) -> None:
         CARRIES: csv_text(carries_table(season, plan, outcome.report)),
     }
     write_outputs(target, texts, force)
+
+
+def refuse_restart(folder: Path, restart: bool) -> None:
+    """Refuse to plan afresh over a winter that is under way.
+
+    Raises ``UserError``: Something was marked or planned anew, and ``restart`` is not set.
+    """
+    history = None if restart else read_history(folder)
+    if history is None:
+        return
+    marks = len(history.marks)
+    anew = sum(entry.parent is not None for entry in history.plans.values())
+    if anew or any(isinstance(entry, MarkEntry) for entry in history.entries):
+        raise UserError(
+            f"This winter is under way ({HISTORY}: {marks} marked, {anew} made anew). "
+            f"Use `overwinter replan {folder} --today DATE`; or --restart to begin afresh, which "
+            f"keeps the old {HISTORY} under another name."
+        )
+
+
+def record_plan(folder: Path, outcome: Outcome, restart: bool, say: Callable[[str], None]) -> None:
+    """Put a plan made afresh in force; the history begins with it, or goes on."""
+
+    def entry(number: int) -> PlanEntry:
+        return plan_entry(outcome, number, None, Changes(), "planned afresh")
+
+    history = None if restart else read_history(folder)
+    if history is None:
+        kept = begin_history(folder, entry(1), put_aside=restart)
+        if kept is not None:
+            say(f"The {HISTORY} of before is kept as {kept.name}.")
+        return
+
+    def make(found: History) -> list[Entry]:
+        new = entry(found.next_plan)
+        same = found.in_force.document.get("plan") == new.document["plan"]
+        return [] if same and found.in_force.changes.none else [new]
+
+    add_entries(folder, make)
+
+
+def record_replan(
+    folder: Path,
+    outcome: Outcome,
+    parent: int,
+    changes: Changes,
+    assumed: tuple[Mark, ...],
+    why: str,
+) -> int:
+    """Put a re-plan in force, with the marks it took for granted; the plan's number.
+
+    Raises ``UserError``: Another command put another plan in force or marked something meanwhile.
+    """
+    numbers = []
+
+    def make(history: History) -> list[Entry]:
+        if history.in_force.number != parent:
+            raise UserError("Another plan was put in force meanwhile; nothing was written.")
+        first = history.next_mark
+        marks = [MarkEntry.of(first + n, parent, mark) for n, mark in enumerate(assumed)]
+        numbers.append(history.next_plan)
+        return [*marks, plan_entry(outcome, history.next_plan, parent, changes, why)]
+
+    add_entries(folder, make)
+    return numbers[-1]
+
+
+def plan_entry(
+    outcome: Outcome, number: int, parent: int | None, changes: Changes, why: str
+) -> PlanEntry:
+    """The entry of a plan made today."""
+
+    plan = outcome.plan
+    return PlanEntry(
+        number=number,
+        made=date.today(),
+        since=plan.stages[plan.fixed_stages].usual,
+        parent=parent,
+        changes=ChangesRow.of(changes),
+        why=why,
+        document=json.loads(plan_text(outcome.season, plan)),
+    )

@@ -9,8 +9,17 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from overwinter.api.changed_facts import Said, day_said, request_of
-from overwinter.api.folder import OUTPUTS, audited, audited_plan, drips, open_winter, write_plan
-from overwinter.api.record import record_plan, record_replan, refuse_restart
+from overwinter.api.folder import (
+    OUTPUTS,
+    audited,
+    audited_plan,
+    drips,
+    open_winter,
+    record_plan,
+    record_replan,
+    refuse_restart,
+    write_plan,
+)
 from overwinter.audit.report import AuditReport
 from overwinter.audit.second_sample import colder
 from overwinter.files.outputs import check_free, write_outputs
@@ -141,12 +150,9 @@ class Plan:
         ----------
         stage : counted from 1, in which it would stand there; None: in deep winter.
 
-        Raises
-        ------
-        InputProblems
-            There is no such tree.
+        Raises ``InputProblems``: There is no such tree.
         """
-        from overwinter.api.names import Names
+        from overwinter.api.changed_facts import Names
 
         names = Names(self.outcome.season)
         ids = [one for one in names.trees("tree", tree) if one in self.outcome.plan.stays]
@@ -170,10 +176,7 @@ class Plan:
     def changes(self) -> "pd.DataFrame":
         """One row a tree that goes elsewhere than by the plan before: places still to come.
 
-        Raises
-        ------
-        UserError
-            It was not planned anew.
+        Raises ``UserError``: It was not planned anew.
         """
         if self.replanned is None:
             raise UserError("This plan was not made by replan: there is no plan before.")
@@ -197,11 +200,8 @@ class Plan:
         restart : begin afresh though the winter is under way; the history of before is kept.
         force : replace files that were edited or made by something else.
 
-        Raises
-        ------
-        UserError
-            The winter is under way, another plan is in force there than the one before this one,
-            or a file in the way is not ours.
+        Raises ``UserError``: The winter is under way, another plan is in force there than the one
+        before this one, or a file in the way is not ours.
         """
         target = Path(folder)
         check_free(target, OUTPUTS, force)
@@ -242,10 +242,7 @@ def read(folder: str | os.PathLike[str]) -> Season:
 def load(folder: str | os.PathLike[str]) -> Plan:
     """The plan in force in a winter's folder, audited against the inputs as they are now.
 
-    Raises
-    ------
-    AuditRefused
-        It no longer holds.
+    Raises ``AuditRefused``: It no longer holds.
     """
     winter = open_winter(Path(folder))
     facts = replace(winter.entry().changes, leaves_down=winter.history.leaves_down)
@@ -257,10 +254,7 @@ def plan(
 ) -> Plan:
     """Plan a winter.
 
-    Raises
-    ------
-    AuditRefused
-        The plan breaks a rule: a mistake of this program.
+    Raises ``AuditRefused``: The plan breaks a rule: a mistake of this program.
     """
     outcome = search.plan_winter(season, options, on_progress)
     outcome.report.refuse_unless_passed()
@@ -290,12 +284,8 @@ def replan(
     gone : trees that were sold or died.
     unmarked : "done" or "not-done": what to make of due carries that nobody marked.
 
-    Raises
-    ------
-    InputProblems
-        With every name and day that is wrong.
-    UserError
-        Carries were due and are not marked, and ``unmarked`` does not say what to make of them.
+    Raises ``InputProblems``: With every name and day that is wrong. ``UserError``: Carries were due
+    and are not marked, and ``unmarked`` does not say what to make of them.
     """
     said = Said(
         day_said(today),

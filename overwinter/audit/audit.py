@@ -2,16 +2,15 @@
 
 from collections.abc import Callable, Iterator, Mapping
 
-from overwinter.audit.costs import costs, heat
-from overwinter.audit.ledger import Ledger
+from overwinter.audit.costs import Ledger, costs, heat
 from overwinter.audit.report import AuditReport, Finding, Rule
 from overwinter.audit.risk import Paths
 from overwinter.audit.rules import carrying, heating, numbers, room, standing, structure
-from overwinter.model.conditions import Conditions
+from overwinter.model.changes import Start
 from overwinter.model.plan import Plan
 from overwinter.model.season import Season
+from overwinter.model.shelter import Conditions
 from overwinter.model.stage import StageDays
-from overwinter.model.start import Start
 
 Check = Callable[[Ledger], Iterator[Finding]]
 

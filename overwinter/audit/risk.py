@@ -6,7 +6,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from overwinter.audit.ledger import BoolArray, IntArray, Ledger
+from overwinter.audit.costs import BoolArray, IntArray, Ledger
 from overwinter.audit.report import TreeRisk
 from overwinter.model.shelter import FloatArray
 from overwinter.model.species import ChillModel, Harm

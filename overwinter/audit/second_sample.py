@@ -6,17 +6,15 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from overwinter.audit.costs import heat
-from overwinter.audit.ledger import Ledger
+from overwinter.audit.costs import Ledger, heat
 from overwinter.audit.risk import Paths
 from overwinter.climate.generator import fresh_winters
 from overwinter.climate.series import daily_min
 from overwinter.climate.stages import make_stages
 from overwinter.model.plan import Plan
-from overwinter.model.season import Season
+from overwinter.model.season import Season, Winters
 from overwinter.model.shelter import FloatArray
 from overwinter.model.stage import Sign, StageDays
-from overwinter.model.winters import Winters
 from overwinter.problems import UserError
 from overwinter.shelters.conditions import compute_conditions
 from overwinter.simulate.harm_table import calendar_of
@@ -44,11 +42,8 @@ def second_sample(season: Season, plan: Plan, winters: int, seed: int) -> Found:
 
     The signs keep their temperatures; the days on which they come are found anew.
 
-    Raises
-    ------
-    UserError
-        The season has no recipe, or the plan was made in mid-winter: its past is not of those
-        winters.
+    Raises ``UserError``: The season has no recipe, or the plan was made in mid-winter: its past is
+    not of those winters.
     """
     if season.recipe is None:
         raise UserError("No winters can be drawn for this site: it has no monthly normals.")
@@ -58,10 +53,7 @@ def second_sample(season: Season, plan: Plan, winters: int, seed: int) -> Found:
 def colder(season: Season, plan: Plan, by_k: float) -> Found:
     """Follow a plan through the winters it was made from, every hour of them colder by ``by_k``.
 
-    Raises
-    ------
-    UserError
-        The plan was made in mid-winter.
+    Raises ``UserError``: The plan was made in mid-winter.
     """
     air_c = season.winters.air_c - by_k
     return _through(season, plan, replace(season.winters, air_c=air_c), season.site.seed)
@@ -98,10 +90,8 @@ def stages_in(season: Season, plan: Plan, outdoor_min_c: FloatArray, seed: int) 
     outdoor_min_c : coldest of each night, degC, ``(winter, day)``.
     seed : of the errors of the forecasts.
 
-    Raises
-    ------
-    UserError
-        Something stands on the season's calendar that did not when the plan was made.
+    Raises ``UserError``: Something stands on the season's calendar that did not when the plan was
+    made.
     """
     autumn, spring = (
         [s.threshold_c for s in plan.stages if s.sign is sign and s.threshold_c is not None]

@@ -1,47 +1,53 @@
 """The command table. A new command is one file with a ``command`` function and one line here.
 
-Command files import nothing heavy at their top: ``--help`` must stay fast.
+A command's file is imported when it is called, so that ``--help`` stays fast.
 """
 
 import sys
-from collections.abc import Callable, Mapping
-from typing import Annotated
+from collections.abc import Mapping
+from importlib import import_module
+from typing import Annotated, Any
 
 import typer
 
-from overwinter.cli import (
-    check,
-    history,
-    init,
-    lists,
-    mark,
-    plan,
-    replan,
-    report,
-    show,
-    tonight,
-    versions,
-)
-from overwinter.cli.exit_codes import ExitCode
-from overwinter.cli.guard import GuardedGroup
+from overwinter.cli.guard import ExitCode, GuardedGroup
 
-COMMANDS: Mapping[str, Callable[..., None]] = {
-    "init": init.command,
-    "check": check.command,
-    "plan": plan.command,
-    "show": show.command,
-    "report": report.command,
-    "lists": lists.command,
-    "mark": mark.command,
-    "tonight": tonight.command,
-    "replan": replan.command,
-    "history": history.command,
-    "versions": versions.command,
+COMMANDS: Mapping[str, str] = {
+    "init": "Ask where and what, and write a commented folder that plans.",
+    "check": "Read the inputs of a winter and report every problem.",
+    "plan": "Plan the winter of a folder.",
+    "show": "Show the plan in a folder, as a summary or as tables.",
+    "report": "Write the plan in a folder as one page.",
+    "lists": "Write carry lists to work from.",
+    "mark": "Mark carries that were really done.",
+    "tonight": "Say what a cold night that is forecast asks for.",
+    "replan": "Plan the rest of the winter anew.",
+    "history": "List plans and marks, compare two plans, or go back.",
+    "versions": "Show the versions of overwinter, Python and the solvers.",
 }
-"""Every command by name, in the order of the help."""
+"""Every command by name, in the order of the help, with what it says there."""
+
+
+class _Commands(GuardedGroup):
+    """Finds a command in the file of its name."""
+
+    def list_commands(self, ctx: Any) -> list[str]:
+        return list(COMMANDS)
+
+    def get_command(self, ctx: Any, cmd_name: str) -> Any:
+        if cmd_name not in COMMANDS:
+            return None
+        alone = typer.Typer(rich_markup_mode=None, add_completion=False)
+        alone.command(cmd_name)(import_module(f"overwinter.cli.{cmd_name}").command)
+        return typer.main.get_command(alone)
+
+    def format_commands(self, ctx: Any, formatter: Any) -> None:
+        with formatter.section("Commands"):
+            formatter.write_dl(list(COMMANDS.items()))
+
 
 app = typer.Typer(
-    cls=GuardedGroup,
+    cls=_Commands,
     no_args_is_help=True,
     add_completion=False,
     rich_markup_mode=None,
@@ -56,10 +62,6 @@ def overwinter(
     ] = False,
 ) -> None:
     """Plan where every potted tree spends the winter, and what it costs."""
-
-
-for _name, _command in COMMANDS.items():
-    app.command(_name)(_command)
 
 
 def main() -> None:

@@ -2,17 +2,18 @@
 
 from dataclasses import asdict, dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import Annotated
 
 import typer
 
-from overwinter.cli.arguments import Folder, Json
-from overwinter.cli.exit_codes import ExitCode
-
-if TYPE_CHECKING:
-    from overwinter.files.season import WinterFolder
-    from overwinter.model.season import Season
-    from overwinter.problems import InputProblems
+from overwinter.cli.guard import ExitCode, Folder, Json, print_json
+from overwinter.files.season import WinterFolder, read_folder
+from overwinter.files.tree_guesses import write_guesses, write_keys
+from overwinter.model.season import Season
+from overwinter.problems import InputProblems
+from overwinter.render.words import count, long_date, tree_names
+from overwinter.shelters.conditions import coldest_of_20_winters, design_need_w
+from overwinter.shelters.heater import OFF, setting_label, settings_for
 
 
 def command(
@@ -26,10 +27,6 @@ def command(
     as_json: Json = False,
 ) -> None:
     """Read the inputs of a winter and report every problem, assumption and warning."""
-    from overwinter.cli.guard import print_json
-    from overwinter.files.season import read_folder
-    from overwinter.problems import InputProblems
-
     try:
         found = read_folder(folder)
     except InputProblems as error:
@@ -49,10 +46,8 @@ NOT_WRITTEN = (
 )
 
 
-def _written(folder: Path, found: "WinterFolder") -> str:
+def _written(folder: Path, found: WinterFolder) -> str:
     """Write the guesses into the files; what was done, in a sentence each."""
-    from overwinter.files.tree_guesses import write_guesses, write_keys
-
     listing, lines = found.listing, []
     if listing.guesses:
         kept = write_guesses(folder, listing, found.season.site.display)
@@ -70,7 +65,7 @@ def _written(folder: Path, found: "WinterFolder") -> str:
     return "\n".join(lines) or "There was no guess to write."
 
 
-def problems_json(error: "InputProblems") -> dict[str, object]:
+def problems_json(error: InputProblems) -> dict[str, object]:
     """All problems of an input, for a script."""
     return {
         "ok": False,
@@ -88,7 +83,7 @@ def problems_json(error: "InputProblems") -> dict[str, object]:
     }
 
 
-def season_json(season: "Season") -> dict[str, object]:
+def season_json(season: Season) -> dict[str, object]:
     """What was read, for a script."""
     return {
         "ok": True,
@@ -123,11 +118,8 @@ class WeakHeater:
     has_w: float
 
 
-def weak_heaters(season: "Season") -> list[WeakHeater]:
+def weak_heaters(season: Season) -> list[WeakHeater]:
     """Each hold of each shelter for which even its strongest setting is too weak."""
-    from overwinter.shelters.conditions import design_need_w
-    from overwinter.shelters.heater import settings_for
-
     found = []
     for shelter in season.shelters:
         strongest: dict[float, WeakHeater] = {}
@@ -142,10 +134,8 @@ def weak_heaters(season: "Season") -> list[WeakHeater]:
     return found
 
 
-def weak_lines(season: "Season") -> list[str]:
+def weak_lines(season: Season) -> list[str]:
     """What each shelter's heaters lack for the lowest hold they cannot keep, or for no frost."""
-    from overwinter.shelters.conditions import coldest_of_20_winters
-
     display = season.site.display
     night = display.temperature(season.site.design_min_c, 0)
     lowest: dict[str, WeakHeater] = {}
@@ -170,11 +160,8 @@ def weak_lines(season: "Season") -> list[str]:
     return lines
 
 
-def coldest_nights(season: "Season") -> list[dict[str, object]]:
+def coldest_nights(season: Season) -> list[dict[str, object]]:
     """Air of every shelter and setting in the coldest night of 20 winters, for a script."""
-    from overwinter.shelters.conditions import coldest_of_20_winters
-    from overwinter.shelters.heater import setting_label
-
     return [
         {"shelter_id": one, "setting": setting_label(setting, season.site.display), "air_c": air_c}
         for one, found in coldest_of_20_winters(season).items()
@@ -182,11 +169,8 @@ def coldest_nights(season: "Season") -> list[dict[str, object]]:
     ]
 
 
-def night_lines(season: "Season") -> list[str]:
+def night_lines(season: Season) -> list[str]:
     """The air of every shelter in that night, without heat and with all of it, and its corners."""
-    from overwinter.shelters.conditions import coldest_of_20_winters
-    from overwinter.shelters.heater import OFF, setting_label
-
     display, lines = season.site.display, []
     for shelter_id, found in coldest_of_20_winters(season).items():
         shelter = season.shelter_by_id[shelter_id]
@@ -205,11 +189,9 @@ def night_lines(season: "Season") -> list[str]:
     return lines
 
 
-def season_lines(season: "Season") -> list[str]:
+def season_lines(season: Season) -> list[str]:
     """What was read, for a grower: what is wrong (nothing, else there is no season), what was taken
     for granted, what is unusual."""
-    from overwinter.render.words import count, long_date
-
     site = season.site
     trees, places = count(len(season.trees), "tree"), count(len(season.places), "place")
     kinds = len({tree.species_key for tree in season.trees})
@@ -229,10 +211,8 @@ def season_lines(season: "Season") -> list[str]:
     ]
 
 
-def assumed_lines(season: "Season") -> list[str]:
+def assumed_lines(season: Season) -> list[str]:
     """Every guess, the kinds of tree first, trees of one kind together."""
-    from overwinter.render.alike import tree_names
-
     kinds: dict[tuple[str, str], list[str]] = {}
     for one in season.assumptions:
         kinds.setdefault((one.assumed_key, one.why), []).append(f"{one.tree} ({one.written})")

@@ -1,15 +1,110 @@
-"""Turns whatever a command raises into one clear message and an exit code."""
+"""What all commands share: arguments, exit codes, the screen, progress, failures."""
 
-import json
+import os
+import shutil
 import sys
+from enum import IntEnum
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, TextIO
+
+import typer
+
+from overwinter.render.terminal import Style
+
+if TYPE_CHECKING:
+    from overwinter.search.options import Progress
+import json
 import traceback
 from typing import Any
 
-import typer
 from typer.core import TyperGroup
 
-from overwinter.cli.exit_codes import ExitCode
 from overwinter.problems import AuditRefused, InputProblems, UserError
+
+Folder = Annotated[
+    Path,
+    typer.Argument(metavar="DIR", help="Folder of one winter: trees, shelters, site, weather."),
+]
+Json = Annotated[bool, typer.Option("--json", help="Print JSON for a script.")]
+
+
+class ExitCode(IntEnum):
+    """Exit codes of every command."""
+
+    DONE = 0
+    TREES_LEFT_OUT = 1
+    """A plan was made and written, but some trees have no place in it."""
+    BAD_INPUT = 2
+    """The folder, the request or an option is wrong; nothing was written."""
+    REFUSED = 3
+    """The audit refused the plan, or the program itself failed; nothing was written."""
+    STOPPED = 130
+    """Stopped by hand before there was a plan; nothing was written."""
+
+
+def style() -> Style:
+    """Bold headings on a terminal, plain text in a pipe or with ``NO_COLOR`` set."""
+    plain = os.environ.get("NO_COLOR") or os.environ.get("TERM") == "dumb"
+    return Style(bold=sys.stdout.isatty() and not plain)
+
+
+def width() -> int:
+    """Columns of the terminal (``COLUMNS`` where it is set); 80 in a pipe."""
+    return shutil.get_terminal_size((80, 24)).columns
+
+
+QUIET_S = 2.0
+"""Nothing is said before the search has lasted this long."""
+RENEW_S = 0.2
+"""Seconds between renewals of a line on a terminal."""
+EVERY_S = 5.0
+"""Seconds between lines where the line cannot be written over."""
+
+
+class ProgressLine:
+    """Receives ``Progress`` and writes one line that renews itself, or a line every few seconds."""
+
+    def __init__(self, stream: TextIO, currency: str) -> None:
+        self._stream = stream
+        self._currency = currency
+        self._renews = stream.isatty()
+        self._last_s = float("-inf")
+        self._width = 0
+
+    def __call__(self, progress: "Progress") -> None:
+        """Show one report, if it is time."""
+        if progress.seconds < QUIET_S:
+            return
+        least = RENEW_S if self._renews else EVERY_S
+        if 0.0 <= progress.seconds - self._last_s < least:
+            return
+        self._last_s = progress.seconds
+        text = describe(progress, self._currency)
+        if self._renews:
+            self._stream.write("\r" + text.ljust(self._width))
+            self._width = len(text)
+        else:
+            self._stream.write(text + "\n")
+        self._stream.flush()
+
+    def close(self) -> None:
+        """Wipe the line, so that what follows starts on a clean one."""
+        if self._renews and self._width:
+            self._stream.write("\r" + " " * self._width + "\r")
+            self._stream.flush()
+            self._width = 0
+
+
+def describe(progress: "Progress", currency: str) -> str:
+    """One report in words: the plan in hand and how far it is proven."""
+    text = f"{progress.phase.value}, {progress.seconds:.0f} s"
+    if progress.objective is None:
+        return text
+    found = f"{text}: plan in hand {progress.objective:.2f} {currency}"
+    if progress.bound is None:
+        return found
+    gap = max(progress.objective - progress.bound, 0.0) / max(abs(progress.objective), 1e-9)
+    return f"{found}, within {gap * 100:.1f} % of the bound"
 
 
 class GuardedGroup(TyperGroup):

@@ -3,16 +3,28 @@
 from collections.abc import Sequence
 from itertools import groupby
 from textwrap import TextWrapper
-from typing import TYPE_CHECKING, Annotated
+from typing import Annotated
 
 import typer
 
-from overwinter.cli.arguments import Folder, Json
-
-if TYPE_CHECKING:
-    from overwinter.api.folder import Winter
-    from overwinter.files.history import Entry, History, PlanEntry
-    from overwinter.render.replan_report import ReplanAnswer
+from overwinter.api.folder import OUTPUTS, Winter, audited, open_winter, write_plan
+from overwinter.cli.guard import Folder, Json, print_json, style
+from overwinter.files.history import (
+    BackEntry,
+    Entry,
+    History,
+    LeavesEntry,
+    MarkEntry,
+    PlanEntry,
+    add_entries,
+)
+from overwinter.files.outputs import check_free
+from overwinter.problems import UserError
+from overwinter.render.replan_report import ReplanAnswer, change_words, replan_json, replan_report
+from overwinter.render.table import WIDTH
+from overwinter.render.words import count, long_date, place_name, sentence, tree_names
+from overwinter.replan.compare import compare
+from overwinter.replan.past import open_carries
 
 
 def command(
@@ -28,12 +40,6 @@ def command(
     as_json: Json = False,
 ) -> None:
     """List the plans and marks of a winter, compare two plans, or go back to one."""
-    from overwinter.api.folder import open_winter
-    from overwinter.cli.guard import print_json
-    from overwinter.cli.screen import style
-    from overwinter.problems import UserError
-    from overwinter.render.replan_report import replan_json, replan_report
-
     if compare is not None and back is not None:
         raise UserError("--compare and --back do not go together.")
     winter = open_winter(folder)
@@ -51,11 +57,8 @@ def command(
         print("\n".join(history_lines(winter)))
 
 
-def beside(winter: "Winter", one: int, other: int) -> "ReplanAnswer":
+def beside(winter: Winter, one: int, other: int) -> ReplanAnswer:
     """Two plans from the first day that both could still decide on."""
-    from overwinter.render.replan_report import ReplanAnswer, change_words
-    from overwinter.replan.compare import compare
-
     entries = [winter.entry(one), winter.entry(other)]
     before, after = (entry.read().plan for entry in entries)
     return ReplanAnswer(
@@ -67,19 +70,12 @@ def beside(winter: "Winter", one: int, other: int) -> "ReplanAnswer":
     )
 
 
-def _go_back(winter: "Winter", number: int, force: bool, as_json: bool) -> None:
-    from overwinter.api.folder import OUTPUTS, audited, write_plan
-    from overwinter.cli.guard import print_json
-    from overwinter.files.history import BackEntry, Entry, add_entries
-    from overwinter.files.outputs import check_free
-    from overwinter.render.words import count
-    from overwinter.replan.marks import open_carries
-
+def _go_back(winter: Winter, number: int, force: bool, as_json: bool) -> None:
     outcome = audited(winter, number)
     check_free(winter.folder, OUTPUTS, force)
 
-    def make(history: "History") -> list[Entry]:
-        return [] if history.in_force.number == number else [BackEntry(number)]
+    def make(history: History) -> list[Entry]:
+        return [] if history.in_force.number == number else [BackEntry(plan=number)]
 
     history = add_entries(winter.folder, make)
     write_plan(outcome, winter.folder, force)
@@ -96,13 +92,8 @@ def _go_back(winter: "Winter", number: int, force: bool, as_json: bool) -> None:
         print(f"{words} before the last mark without one; plan anew from here.")
 
 
-def history_lines(winter: "Winter") -> list[str]:
+def history_lines(winter: Winter) -> list[str]:
     """Every plan and the marks made while it was in force, for a grower."""
-    from overwinter.files.history import MarkEntry
-    from overwinter.render.alike import tree_names
-    from overwinter.render.table import WIDTH
-    from overwinter.render.words import long_date, place_name
-
     history = winter.history
     kept = {one.number for one in history.marks}
 
@@ -129,10 +120,7 @@ def history_lines(winter: "Winter") -> list[str]:
     return [one for line in lines for one in folded.wrap(line)]
 
 
-def _other_lines(winter: "Winter", entries: "Sequence[Entry]") -> list[str]:
-    from overwinter.files.history import BackEntry, LeavesEntry, PlanEntry
-    from overwinter.render.words import count, long_date, sentence
-
+def _other_lines(winter: Winter, entries: Sequence[Entry]) -> list[str]:
     history = winter.history
     lines = []
     for entry in entries:
@@ -149,41 +137,28 @@ def _other_lines(winter: "Winter", entries: "Sequence[Entry]") -> list[str]:
             )
         elif isinstance(entry, LeavesEntry):
             since = "not down yet" if entry.day is None else f"down {long_date(entry.day)}"
-            lines.append(f"  {entry.tree_id}: leaves {since}")
+            lines.append(f"  {entry.tree}: leaves {since}")
         elif isinstance(entry, BackEntry):
             lines.append(f"Back to plan {entry.plan}.")
     return lines
 
 
-def history_json(history: "History") -> dict[str, object]:
+def history_json(history: History) -> dict[str, object]:
     """Every plan and mark, for a script; the plans themselves are in history.json."""
-    from overwinter.files.history_schema import changes_row
 
-    def plan(entry: "PlanEntry") -> dict[str, object]:
+    def plan(entry: PlanEntry) -> dict[str, object]:
         return {
             "number": entry.number,
             "made": entry.made.isoformat(),
             "from": entry.since.isoformat(),
             "parent": entry.parent,
             "why": entry.why,
-            "changes": changes_row(entry.changes),
+            "changes": entry.facts.model_dump(mode="json"),
             "carries": len(entry.document["plan"]["carries"]),
         }
 
     return {
         "in_force": history.in_force.number,
         "plans": [plan(entry) for entry in history.plans.values()],
-        "marks": [
-            {
-                "number": one.number,
-                "plan": one.plan,
-                "day": one.mark.day.isoformat(),
-                "tree": one.mark.tree_id,
-                "to": one.mark.target,
-                "carry": one.mark.carry_key,
-                "assumed": one.mark.assumed,
-                "note": one.mark.note,
-            }
-            for one in history.marks
-        ],
+        "marks": [one.model_dump(mode="json", exclude={"kind"}) for one in history.marks],
     }

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from overwinter.cli.arguments import Json
+from overwinter.cli.guard import Json
 from overwinter.cli.questions import (
     NobodyAnswers,
     Questions,
@@ -98,7 +98,7 @@ def command(
             raise NobodyAnswers
         written = _write_answers(folder, Questions(given, asks), shelter or [])
     except NobodyAnswers:
-        from overwinter.files.starter import write_starter
+        from overwinter.files.shelter_kinds import write_starter
 
         written = sorted(path.name for path in write_starter(folder))
         note = "The grower in them is invented: put in your own."
@@ -111,9 +111,8 @@ def command(
 
 def _write_answers(folder: Path, q: Questions, shelters: list[str]) -> list[str]:
     """Ask, and write the folder; its files by name."""
-    from overwinter.files.atomic import write_bytes
-    from overwinter.files.shelter_kinds import identifier, measure
-    from overwinter.files.starter import starter_files, template
+    from overwinter.files.outputs import write_bytes
+    from overwinter.files.shelter_kinds import identifier, measure, starter_files, template
 
     name = q.ask("name", "Name of the garden", text, "My garden", "a name")
     latitude, longitude = q.ask(
@@ -217,7 +216,7 @@ def _parted(answers: str) -> dict[str, str]:
 
 def coldest(answer: str, us: bool) -> Weather | None:
     """A zone, a temperature, or a weather file."""
-    from overwinter.climate.hardiness_zone import zone_band
+    from overwinter.climate.coldest_night import zone_band
 
     answer = re.sub(
         r"^(?:usda|rhs|zone|hardiness|klimazone|\s)+", "", answer.strip("'\" "), flags=re.I
@@ -238,7 +237,7 @@ def weather_toml(latitude: float, elevation_m: float, weather: Weather, us: bool
     if weather.file is not None:
         kind = "epw" if weather.file.suffix.lower() == ".epw" else "daily"
         return f'file = "{weather.file.name}"\nkind = "{kind}"  # epw, hourly or daily'
-    from overwinter.climate.normals_by_zone import normals_by_zone
+    from overwinter.climate.records import normals_by_zone
     from overwinter.files.shelter_kinds import measure
 
     normals = normals_by_zone(latitude, elevation_m, weather.coldest_c)
@@ -282,9 +281,9 @@ def _garden(q: Questions) -> tuple["Spot", ...]:
 
 def _shelter(q: Questions, weather: Weather) -> "Described | None":
     """One shelter; None when there is no more."""
-    from overwinter.files.constructions import constructions
+    from overwinter.files.envelope import constructions
+    from overwinter.files.findings import closest, listed
     from overwinter.files.shelter_kinds import Described, Spot, kind_named, kinds
-    from overwinter.files.spelling import closest, listed
 
     key = "shelter {}".format
     names = listed(kinds(), most=20)
@@ -415,7 +414,7 @@ def _heated(q: Questions, one: "Described") -> "Described":
 
 def _fuel_named(answer: str) -> str:
     """The carrier that is named in an answer; electricity where none is."""
-    from overwinter.files.fuel_units import UNITS_KWH
+    from overwinter.files.quantities import UNITS_KWH
 
     folded = answer.casefold()
     also = {"gas": "natural gas", "oil": "heating oil", "lpg": "propane", "paraffin": "kerosene"}
@@ -427,8 +426,8 @@ def _fuel_named(answer: str) -> str:
 
 def _fuel_price(q: Questions, fuel: str) -> str:
     """``[prices.fuel]`` of what it costs and how it is sold."""
-    from overwinter.files.fuel_units import UNITS_KWH
-    from overwinter.files.spelling import listed
+    from overwinter.files.findings import listed
+    from overwinter.files.quantities import UNITS_KWH
     from overwinter.model.shelter import Carrier
 
     units = UNITS_KWH[Carrier(fuel)]
@@ -455,8 +454,7 @@ def _fuel_price(q: Questions, fuel: str) -> str:
 def _shelters_toml(
     spots: tuple["Spot", ...], described: list["Described"], coldest_c: float, us: bool
 ) -> str:
-    from overwinter.files.shelter_kinds import garden_toml, shelter_toml
-    from overwinter.files.starter import template
+    from overwinter.files.shelter_kinds import garden_toml, shelter_toml, template
 
     taken: dict[str, int] = {"garden": 1}
     parts = [template("shelters_head.txt"), garden_toml(spots, us)]

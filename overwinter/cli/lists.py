@@ -1,20 +1,26 @@
 """``overwinter lists``: the carry lists of the plan in force, in every form."""
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import Annotated
 
 import typer
 
-from overwinter.cli.arguments import Folder, Json
-from overwinter.cli.exit_codes import ExitCode
-
-if TYPE_CHECKING:
-    from overwinter.api.folder import Winter
-    from overwinter.model.changes import Mark
-    from overwinter.render.carry_book import CarryBook
-    from overwinter.render.carry_calendar import CalendarEvent
-    from overwinter.render.carry_part import Part
-    from overwinter.search.plan_winter import Outcome
+from overwinter.api.changed_facts import Names
+from overwinter.api.folder import Winter, audited, drips, open_winter, read_back
+from overwinter.cli.guard import ExitCode, Folder, Json, print_json, say
+from overwinter.files.findings import did_you_mean
+from overwinter.files.history import HISTORY
+from overwinter.files.outputs import own_names, write_outputs
+from overwinter.model.changes import Mark
+from overwinter.problems import UserError
+from overwinter.render.carry_book import CarryBook, Part, carry_book, part_of
+from overwinter.render.carry_calendar import CalendarEvent, calendar_events, carry_calendar
+from overwinter.render.carry_phone import carry_phone
+from overwinter.render.carry_sheet import Paper, carry_sheet
+from overwinter.render.carry_workbook import carry_csv, carry_csvs, carry_workbook
+from overwinter.render.report_benches import benches
+from overwinter.replan.past import marks_by_carry
+from overwinter.search.plan_winter import Outcome
 
 FORMATS = ("csv", "xlsx", "sheet", "phone", "calendar")
 FOLDER = "lists"
@@ -50,12 +56,6 @@ def command(
     After a re-plan they hold only what still lies ahead. Hand ticked lists back with `mark`.
     With --shelter or --stage a part of the printable sheet is written, in a file of its own.
     """
-    from overwinter.api.folder import drips
-    from overwinter.cli.guard import print_json
-    from overwinter.files.outputs import own_names, write_outputs
-    from overwinter.problems import UserError
-    from overwinter.render.carry_book import carry_book
-
     narrowed = bool(shelter or stage)
     forms, size = _forms(form or ["sheet" if narrowed else "all"]), _paper(paper)
     if narrowed and forms != ("sheet",):
@@ -89,9 +89,6 @@ def command(
 
 
 def _forms(asked: list[str]) -> tuple[str, ...]:
-    from overwinter.files.spelling import did_you_mean
-    from overwinter.problems import UserError
-
     if "all" in asked:
         return FORMATS
     for one in asked:
@@ -102,20 +99,14 @@ def _forms(asked: list[str]) -> tuple[str, ...]:
 
 
 def _paper(written: str) -> str:
-    from overwinter.problems import UserError
-    from overwinter.render.carry_sheet import Paper
-
     for paper in Paper:
         if paper.value.casefold() == written.casefold():
             return paper.value
     raise UserError(f"--paper is A4 or Letter, not '{written}'.")
 
 
-def _part(outcome: "Outcome", shelters: list[str], stages: list[int]) -> "Part":
+def _part(outcome: Outcome, shelters: list[str], stages: list[int]) -> Part:
     """The part asked for, all mistakes in it told at once."""
-    from overwinter.api.names import Names
-    from overwinter.render.carry_part import Part
-
     names = Names(outcome.season)
     ids = [names.shelter("--shelter", one) for one in shelters]
     count = len(outcome.plan.stages)
@@ -127,13 +118,9 @@ def _part(outcome: "Outcome", shelters: list[str], stages: list[int]) -> "Part":
 
 
 def _part_sheet(
-    outcome: "Outcome", book: "CarryBook", part: "Part", paper: str
-) -> "tuple[CarryBook, dict[str, str | bytes]]":
+    outcome: Outcome, book: CarryBook, part: Part, paper: str
+) -> tuple[CarryBook, dict[str, str | bytes]]:
     """The book narrowed, and its sheet by name."""
-    from overwinter.problems import UserError
-    from overwinter.render.carry_part import part_of
-    from overwinter.render.carry_sheet import Paper, carry_sheet
-
     some = part_of(book, part)
     if not some.lists:
         listed = [f"{name} ({key})" for key, name in book.shelters.items()]
@@ -146,12 +133,8 @@ def _part_sheet(
     return some, {PART_SHEET: sheet}
 
 
-def _in_force(folder: Path) -> "tuple[Winter | None, Outcome]":
+def _in_force(folder: Path) -> tuple[Winter | None, Outcome]:
     """The plan in force, audited; without a history the plan file of the folder."""
-    from overwinter.api.folder import audited, open_winter, read_back
-    from overwinter.cli.guard import say
-    from overwinter.files.history import HISTORY
-
     if not (folder / HISTORY).exists():
         return None, read_back(folder, say)
     winter = open_winter(folder)
@@ -159,15 +142,9 @@ def _in_force(folder: Path) -> "tuple[Winter | None, Outcome]":
 
 
 def _written(
-    form: str, winter: "Winter | None", outcome: "Outcome", book: "CarryBook", paper: str
+    form: str, winter: Winter | None, outcome: Outcome, book: CarryBook, paper: str
 ) -> dict[str, str | bytes]:
     """Files of one form, by name."""
-    from overwinter.render.carry_list import carry_csv, carry_csvs
-    from overwinter.render.carry_phone import carry_phone
-    from overwinter.render.carry_sheet import Paper, carry_sheet
-    from overwinter.render.carry_workbook import carry_workbook
-    from overwinter.render.report_benches import benches
-
     if form == "csv":
         each = {f"{CSV_START}{key}.csv": text for key, text in carry_csvs(book).items()}
         return {f"{CSV_START}all.csv": carry_csv(book), **each}
@@ -186,22 +163,18 @@ def _written(
     return {"carry-days.ics": _calendar(winter, outcome, book)}
 
 
-def _marked(winter: "Winter | None", outcome: "Outcome") -> "dict[str, Mark]":
+def _marked(winter: Winter | None, outcome: Outcome) -> dict[str, Mark]:
     """What is marked as carried already, by the carry's key."""
     if winter is None:
         return {}
     marks = [one.mark for one in winter.history.marks]
     if not marks:
         return {}
-    from overwinter.replan.marks import marks_by_carry
-
     return marks_by_carry(outcome.season, marks)
 
 
-def _calendar(winter: "Winter | None", outcome: "Outcome", book: "CarryBook") -> str:
+def _calendar(winter: Winter | None, outcome: Outcome, book: CarryBook) -> str:
     """The calendar; what earlier plans had and this one has not is cancelled."""
-    from overwinter.render.carry_calendar import carry_calendar
-
     dropped: list[CalendarEvent] = []
     revision = 0
     if winter is not None:
@@ -213,11 +186,8 @@ def _calendar(winter: "Winter | None", outcome: "Outcome", book: "CarryBook") ->
     return carry_calendar(outcome.season, book, revision=revision, dropped=unique.values())
 
 
-def _events(winter: "Winter", number: int) -> "tuple[CalendarEvent, ...]":
+def _events(winter: Winter, number: int) -> tuple[CalendarEvent, ...]:
     """Events of another plan of the history; none where it no longer fits the inputs."""
-    from overwinter.render.carry_book import carry_book
-    from overwinter.render.carry_calendar import calendar_events
-
     entry = winter.entry(number)
     plan = entry.read().plan
     season = winter.season_of(entry, plan)

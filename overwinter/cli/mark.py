@@ -3,19 +3,22 @@
 from dataclasses import dataclass, field
 from datetime import date
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import Annotated
 
 import typer
 
-from overwinter.cli.arguments import Folder, Json
-
-if TYPE_CHECKING:
-    from overwinter.api.folder import Winter
-    from overwinter.api.names import Names
-    from overwinter.files.history import Entry, History
-    from overwinter.model.changes import Mark
-    from overwinter.model.plan import Carry
-    from overwinter.model.season import Season
+from overwinter.api.changed_facts import Names
+from overwinter.api.folder import Winter, open_winter
+from overwinter.cli.guard import Folder, Json, print_json
+from overwinter.files.history import Entry, History, LeavesEntry, MarkEntry, UndoEntry, add_entries
+from overwinter.files.ticks import read_ticks
+from overwinter.model.changes import Mark
+from overwinter.model.plan import Carry, carry_key
+from overwinter.model.season import Season
+from overwinter.model.species import LeafHabit
+from overwinter.problems import UserError
+from overwinter.render.words import count, long_date, place_name
+from overwinter.replan.past import Fault, due_on, mark_tree, marks_by_carry, open_carries
 
 AN_OPTION = "Name trees, or say --all --day DATE, or --ticks FILE."
 
@@ -48,12 +51,6 @@ def command(
     as_json: Json = False,
 ) -> None:
     """Mark carries that were really done; the next plan starts from them."""
-    from overwinter.api.folder import open_winter
-    from overwinter.api.names import Names
-    from overwinter.cli.guard import print_json
-    from overwinter.files.history import add_entries
-    from overwinter.problems import UserError
-
     winter = open_winter(folder)
     names = Names(winter.season)
     if leaves_down:
@@ -64,7 +61,7 @@ def command(
     asked = _asked(names, trees or [], everything, day, ticks, to, undo)
     done = Done()
 
-    def make(history: "History") -> "list[Entry]":
+    def make(history: History) -> list[Entry]:
         done.clear()
         return _entries(winter, history, names, asked, done)
 
@@ -91,10 +88,10 @@ class Asked:
 class Done:
     """What was written down."""
 
-    marked: list["Mark"] = field(default_factory=list)
-    undone: list["Mark"] = field(default_factory=list)
+    marked: list[Mark] = field(default_factory=list)
+    undone: list[Mark] = field(default_factory=list)
     already: int = 0
-    waiting: list["Carry"] = field(default_factory=list)
+    waiting: list[Carry] = field(default_factory=list)
     """Due before what ``--all`` marked, and still not marked."""
     warnings: list[str] = field(default_factory=list)
 
@@ -103,10 +100,10 @@ class Done:
         self.marked, self.undone, self.already = [], [], 0
         self.waiting, self.warnings = [], []
 
-    def as_json(self, history: "History") -> dict[str, object]:
+    def as_json(self, history: History) -> dict[str, object]:
         """For a script."""
 
-        def row(mark: "Mark") -> dict[str, object]:
+        def row(mark: Mark) -> dict[str, object]:
             return {
                 "day": mark.day.isoformat(),
                 "tree": mark.tree_id,
@@ -127,11 +124,10 @@ class Done:
             "warnings": self.warnings,
         }
 
-    def lines(self, season: "Season", history: "History") -> list[str]:
+    def lines(self, season: Season, history: History) -> list[str]:
         """For a grower."""
-        from overwinter.render.words import count, long_date, place_name
 
-        def row(mark: "Mark") -> str:
+        def row(mark: Mark) -> str:
             return (
                 f"  {long_date(mark.day)}  {mark.tree_id}: now at {place_name(season, mark.target)}"
             )
@@ -154,7 +150,7 @@ class Done:
 
 
 def _asked(
-    names: "Names",
+    names: Names,
     trees: list[str],
     everything: bool,
     day: str | None,
@@ -162,8 +158,6 @@ def _asked(
     to: str | None,
     undo: bool,
 ) -> Asked:
-    from overwinter.problems import UserError
-
     if (bool(trees) + everything + (ticks is not None)) != 1:
         raise UserError(f"What was carried? {AN_OPTION}")
     if everything and day is None:
@@ -186,8 +180,8 @@ def _asked(
 
 
 def _entries(
-    winter: "Winter", history: "History", names: "Names", asked: Asked, done: Done
-) -> "list[Entry]":
+    winter: Winter, history: History, names: Names, asked: Asked, done: Done
+) -> list[Entry]:
     if asked.undo:
         return _undo(history, names, asked, done)
     if asked.ticks is not None:
@@ -196,14 +190,9 @@ def _entries(
 
 
 def _leaves_down(
-    winter: "Winter", names: "Names", trees: list[str], day: str | None, undo: bool
+    winter: Winter, names: Names, trees: list[str], day: str | None, undo: bool
 ) -> list[str]:
     """Write down that leaves are down, or, undone, that they are not; in words."""
-    from overwinter.files.history import LeavesEntry, add_entries
-    from overwinter.model.species import LeafHabit
-    from overwinter.problems import UserError
-    from overwinter.render.words import count, long_date
-
     if not trees or (day is None) != undo:
         raise UserError("Say which trees are bare, and since which --day DATE; or --undo.")
     ids = dict.fromkeys(tree for written in trees for tree in names.trees("TREE", written))
@@ -216,15 +205,13 @@ def _leaves_down(
         if winter.season.tree_by_id[tree_id].limits.leaf is LeafHabit.EVERGREEN:
             names.problem("TREE", tree_id, "a tree that drops its leaves", "It is evergreen.")
     names.raise_if_any()
-    add_entries(winter.folder, lambda _: [LeavesEntry(tree_id, since) for tree_id in ids])
+    add_entries(winter.folder, lambda _: [LeavesEntry(tree=tree_id, day=since) for tree_id in ids])
     state = "not down, after all" if since is None else f"down since {long_date(since)}"
     fresh = "The next `overwinter replan` reckons with it."
     return [f"Leaves of {count(len(ids), 'tree')} {state}.", *(f"  {one}" for one in ids), fresh]
 
 
-def _undo(history: "History", names: "Names", asked: Asked, done: Done) -> "list[Entry]":
-    from overwinter.files.history import UndoEntry
-
+def _undo(history: History, names: Names, asked: Asked, done: Done) -> list[Entry]:
     that_day = [one for one in history.marks if asked.day in (None, one.mark.day)]
     if asked.everything:
         taken = that_day
@@ -240,18 +227,12 @@ def _undo(history: "History", names: "Names", asked: Asked, done: Done) -> "list
                 names.problem("TREE", tree_id, "a tree with a mark", "Nothing is marked for it.")
     names.raise_if_any()
     done.undone = [one.mark for one in taken]
-    return [UndoEntry(one.number) for one in taken]
+    return [UndoEntry(mark=one.number) for one in taken]
 
 
 def _from_names(
-    winter: "Winter", history: "History", names: "Names", asked: Asked, done: Done
-) -> "list[Entry]":
-    from overwinter.files.history import MarkEntry
-    from overwinter.model.changes import Mark
-    from overwinter.model.fingerprint import carry_key
-    from overwinter.replan.marking import Fault, due_on, mark_tree
-    from overwinter.replan.marks import open_carries
-
+    winter: Winter, history: History, names: Names, asked: Asked, done: Done
+) -> list[Entry]:
     plan = history.in_force.read().plan
     marks = [one.mark for one in history.marks]
     found: list[Mark | Fault]
@@ -274,17 +255,11 @@ def _from_names(
             done.marked.append(one)
     names.raise_if_any()
     first, number = history.next_mark, history.in_force.number
-    return [MarkEntry(first + n, number, mark) for n, mark in enumerate(done.marked)]
+    return [MarkEntry.of(first + n, number, mark) for n, mark in enumerate(done.marked)]
 
 
-def _from_ticks(winter: "Winter", history: "History", file: Path, done: Done) -> "list[Entry]":
+def _from_ticks(winter: Winter, history: History, file: Path, done: Done) -> list[Entry]:
     """New ticks become marks; a tick that says otherwise than a mark before replaces it."""
-    from overwinter.files.history import MarkEntry, UndoEntry
-    from overwinter.files.ticks import read_ticks
-    from overwinter.model.changes import Mark
-    from overwinter.model.fingerprint import carry_key
-    from overwinter.replan.marks import marks_by_carry
-
     ticked = read_ticks(file, history.in_force.read().plan, winter.season)
     done.warnings = list(ticked.warnings)
     known = {one.mark.carry_key: one for one in history.marks if one.mark.carry_key}
@@ -305,9 +280,9 @@ def _from_ticks(winter: "Winter", history: "History", file: Path, done: Done) ->
             if (before.mark.day, before.mark.target) == (mark.day, mark.target):
                 done.already += 1
                 continue
-            entries.append(UndoEntry(before.number))
+            entries.append(UndoEntry(mark=before.number))
             done.undone.append(before.mark)
-        entries.append(MarkEntry(number, plan, mark))
+        entries.append(MarkEntry.of(number, plan, mark))
         done.marked.append(mark)
         number += 1
     return entries

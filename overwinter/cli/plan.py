@@ -2,17 +2,22 @@
 
 import sys
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import Annotated
 
 import typer
 
-from overwinter.cli.arguments import Folder, Json
-from overwinter.cli.exit_codes import ExitCode
-
-if TYPE_CHECKING:
-    from overwinter.model.season import Season
-    from overwinter.search.options import PlanOptions
-    from overwinter.search.plan_winter import Outcome
+from overwinter.api.folder import OUTPUTS, record_plan, refuse_restart, write_plan
+from overwinter.api.plan import plan
+from overwinter.cli.guard import ExitCode, Folder, Json, ProgressLine, print_json, say, style
+from overwinter.files.outputs import check_free
+from overwinter.files.season import read_season
+from overwinter.model.season import Season
+from overwinter.render.plan_json import plan_json
+from overwinter.render.terminal import summary
+from overwinter.search.options import PlanOptions
+from overwinter.search.plan_winter import Outcome
+from overwinter.solvers.choose import choose_solver
+from overwinter.solvers.report import SolverSettings
 
 
 def command(
@@ -44,15 +49,6 @@ def command(
     as_json: Json = False,
 ) -> None:
     """Plan the winter of a folder; writes plan.json, placements.csv and carries.csv."""
-    from overwinter.api.folder import OUTPUTS, write_plan
-    from overwinter.api.record import record_plan, refuse_restart
-    from overwinter.cli.guard import say
-    from overwinter.files.outputs import check_free
-    from overwinter.files.season import read_season
-    from overwinter.search.options import PlanOptions
-    from overwinter.solvers.choose import choose_solver
-    from overwinter.solvers.report import SolverSettings
-
     # Raises for a value out of its range or a solver that is not there, before anything is done.
     SolverSettings(gap=gap, time_limit_s=time_limit, threads=threads)
     solver = choose_solver(solver)
@@ -74,11 +70,8 @@ def command(
         raise typer.Exit(ExitCode.TREES_LEFT_OUT)
 
 
-def run(season: "Season", options: "PlanOptions") -> "Outcome":
+def run(season: Season, options: PlanOptions) -> Outcome:
     """Plan with progress on stderr; raises ``AuditRefused`` for a plan that fails its audit."""
-    from overwinter.api.plan import plan
-    from overwinter.cli.progress import ProgressLine
-
     line = ProgressLine(sys.stderr, season.site.currency)
     try:
         return plan(season, options, line).outcome
@@ -86,13 +79,8 @@ def run(season: "Season", options: "PlanOptions") -> "Outcome":
         line.close()
 
 
-def show_outcome(outcome: "Outcome", as_json: bool) -> None:
+def show_outcome(outcome: Outcome, as_json: bool) -> None:
     """Print the summary, or the whole plan as JSON."""
-    from overwinter.cli.guard import print_json
-    from overwinter.cli.screen import style
-    from overwinter.render.plan_json import plan_json
-    from overwinter.render.terminal import summary
-
     if as_json:
         print_json(plan_json(outcome.season, outcome.plan, outcome.report))
     else:

@@ -40,10 +40,7 @@ class Questions:
     ) -> T:
         """The answer as ``read`` understands it (None: it does not), else it is asked again.
 
-        Raises
-        ------
-        UserError
-            A given answer is not understood, or nobody answers any more.
+        Raises ``UserError``: A given answer is not understood, or nobody answers any more.
         """
         while True:
             asked = key not in self.given and self.asks

@@ -3,18 +3,27 @@
 import sys
 from dataclasses import replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import Annotated
 
 import typer
 
-from overwinter.cli.arguments import Folder, Json
-from overwinter.cli.exit_codes import ExitCode
-
-if TYPE_CHECKING:
-    from overwinter.api.folder import Winter
-    from overwinter.render.replan_report import ReplanAnswer
-    from overwinter.replan.replan import Replanned, Request
-    from overwinter.search.options import PlanOptions
+from overwinter.api.changed_facts import Names, Said, day_said, facts, request_of
+from overwinter.api.folder import OUTPUTS, Winter, open_winter, record_replan, write_plan
+from overwinter.cli.guard import ExitCode, Folder, Json, ProgressLine, print_json, style
+from overwinter.files.outputs import check_free
+from overwinter.render.replan_report import (
+    ReplanAnswer,
+    change_words,
+    lateness_json,
+    lateness_report,
+    replan_json,
+    replan_report,
+)
+from overwinter.replan.lateness import lateness
+from overwinter.replan.replan import Replanned, Request, Today, replan
+from overwinter.search.options import PlanOptions
+from overwinter.solvers.choose import choose_solver
+from overwinter.solvers.report import SolverSettings
 
 
 def command(
@@ -59,16 +68,6 @@ def command(
 
     Everything given adds to what was said in earlier re-plans. The inputs are not edited.
     """
-    from overwinter.api.changed_facts import Said, day_said, facts, request_of
-    from overwinter.api.folder import OUTPUTS, open_winter
-    from overwinter.cli.guard import print_json
-    from overwinter.cli.screen import style
-    from overwinter.files.outputs import check_free
-    from overwinter.render.replan_report import replan_json, replan_report
-    from overwinter.search.options import PlanOptions
-    from overwinter.solvers.choose import choose_solver
-    from overwinter.solvers.report import SolverSettings
-
     SolverSettings(gap=gap, time_limit_s=time_limit, threads=threads)
     options = PlanOptions(
         solver=choose_solver(solver),
@@ -108,17 +107,9 @@ def command(
 
 
 def _tell_by_week(
-    winter: "Winter", request: "Request", late: list[str], options: "PlanOptions", as_json: bool
+    winter: Winter, request: Request, late: list[str], options: PlanOptions, as_json: bool
 ) -> None:
     """What each week costs that a shelter is late; nothing is written."""
-    from overwinter.api.names import Names
-    from overwinter.cli.guard import print_json
-    from overwinter.cli.progress import ProgressLine
-    from overwinter.cli.screen import style
-    from overwinter.render.lateness_report import lateness_json, lateness_report
-    from overwinter.replan.lateness import lateness
-    from overwinter.replan.replan import Today
-
     names = Names(winter.season)
     shelters = [found for one in late if (found := names.shelter("--late", one)) is not None]
     names.raise_if_any()
@@ -134,11 +125,8 @@ def _tell_by_week(
         print("\n".join(lateness_report(one, style()) for one in weeks), end="")
 
 
-def run(winter: "Winter", request: "Request", options: "PlanOptions") -> "Replanned":
+def run(winter: Winter, request: Request, options: PlanOptions) -> Replanned:
     """Plan anew with progress on stderr; raises ``AuditRefused`` for a plan that fails."""
-    from overwinter.cli.progress import ProgressLine
-    from overwinter.replan.replan import replan
-
     line = ProgressLine(sys.stderr, winter.season.site.currency)
     try:
         found = replan(winter.season, winter.in_force, request, options, line)
@@ -148,11 +136,8 @@ def run(winter: "Winter", request: "Request", options: "PlanOptions") -> "Replan
     return found
 
 
-def write(winter: "Winter", found: "Replanned", folder: Path, force: bool) -> int:
+def write(winter: Winter, found: Replanned, folder: Path, force: bool) -> int:
     """Put the plan in force and write its files; its number."""
-    from overwinter.api.folder import write_plan
-    from overwinter.api.record import record_replan
-
     parent = winter.entry()
     why = "; ".join(_changes(winter, found)) or "planned anew"
     number = record_replan(folder, found.outcome, parent.number, found.changes, found.assumed, why)
@@ -160,15 +145,11 @@ def write(winter: "Winter", found: "Replanned", folder: Path, force: bool) -> in
     return number
 
 
-def _changes(winter: "Winter", found: "Replanned") -> tuple[str, ...]:
-    from overwinter.render.replan_report import change_words
-
+def _changes(winter: Winter, found: Replanned) -> tuple[str, ...]:
     return change_words(winter.season, found.changes, winter.entry().changes)
 
 
-def _answer(winter: "Winter", found: "Replanned", number: int | None) -> "ReplanAnswer":
-    from overwinter.render.replan_report import ReplanAnswer
-
+def _answer(winter: Winter, found: Replanned, number: int | None) -> ReplanAnswer:
     parent = winter.entry()
     return ReplanAnswer(
         season=found.outcome.season,

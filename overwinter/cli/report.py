@@ -1,16 +1,21 @@
 """``overwinter report``: the plan of a folder as one HTML page to look at, keep and print."""
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import Annotated
 
 import typer
 
-from overwinter.cli.arguments import Folder
-from overwinter.cli.exit_codes import ExitCode
-
-if TYPE_CHECKING:
-    from overwinter.render.report_page import Told
-    from overwinter.search.plan_winter import Outcome
+from overwinter.api.folder import PLAN, read_back
+from overwinter.api.plan import tell
+from overwinter.cli.guard import ExitCode, Folder, say
+from overwinter.files.history import HISTORY, read_history
+from overwinter.files.outputs import check_free, write_outputs
+from overwinter.files.plan_file import inputs_changed, jsonable, read_plan_document
+from overwinter.problems import UserError
+from overwinter.render.replan_report import change_words
+from overwinter.render.report_page import Told, report_page
+from overwinter.replan.going_on import stays_by
+from overwinter.search.plan_winter import Outcome
 
 REPORT = "report.html"
 
@@ -25,12 +30,6 @@ def command(
     ] = False,
 ) -> None:
     """Write the plan in a folder, audited anew, as one page: answer, winter, benches, risks."""
-    from overwinter.api.folder import read_back
-    from overwinter.cli.guard import say
-    from overwinter.files.outputs import check_free, write_outputs
-    from overwinter.problems import UserError
-    from overwinter.render.report_page import report_page
-
     target = folder / REPORT if out is None else out
     if not target.name or target.is_dir():
         raise UserError(f"{target} is a folder; name a file to write, such as {REPORT}.")
@@ -43,15 +42,8 @@ def command(
         raise typer.Exit(ExitCode.TREES_LEFT_OUT)
 
 
-def _told(folder: Path, outcome: "Outcome") -> "Told":
+def _told(folder: Path, outcome: Outcome) -> Told:
     """What a report tells beside plan and audit."""
-    from overwinter.api.folder import PLAN
-    from overwinter.api.plan import tell
-    from overwinter.files.history import HISTORY, read_history
-    from overwinter.files.plan_file import inputs_changed, jsonable, read_plan_document
-    from overwinter.render.replan_report import change_words
-    from overwinter.replan.going_on import stays_by
-
     season, plan = outcome.season, outcome.plan
     notices = []
     if inputs_changed(read_plan_document(folder / PLAN), season):

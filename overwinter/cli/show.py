@@ -1,15 +1,19 @@
 """``overwinter show``: the plan of a folder again, audited anew, as a summary or as tables."""
 
-from typing import TYPE_CHECKING, Annotated
+from difflib import get_close_matches
+from typing import Annotated
 
 import typer
 
-from overwinter.cli.arguments import Folder, Json
-from overwinter.cli.exit_codes import ExitCode
-
-if TYPE_CHECKING:
-    from overwinter.render.table import Table
-    from overwinter.search.plan_winter import Outcome
+from overwinter.api.changed_facts import Names
+from overwinter.api.folder import drips, read_back
+from overwinter.audit.second_sample import second_sample
+from overwinter.cli.guard import ExitCode, Folder, Json, print_json, say, width
+from overwinter.problems import UserError
+from overwinter.render.table import Table, alike_joined, render
+from overwinter.render.tables import TABLES, damp_table, found_table, on_table, stage_on, why_table
+from overwinter.search.explain import explain
+from overwinter.search.plan_winter import Outcome
 
 TABLE_NAMES = "stages, stays, carries, heat, places, risks, left-out, costs"
 
@@ -54,12 +58,6 @@ def command(
     as_json: Json = False,
 ) -> None:
     """Show the plan in a folder, audited anew against the inputs as they are now."""
-    from overwinter.api.folder import drips, read_back
-    from overwinter.cli.guard import print_json, say
-    from overwinter.cli.screen import width
-    from overwinter.render.table import alike_joined, render
-    from overwinter.render.tables import TABLES, damp_table, on_table
-
     names = chosen_tables([*(table or []), *(["heat"] if heaters else [])])
     outcome = read_back(folder, say)
     asked = _Asked(outcome, tree or [], why or [], on)
@@ -93,15 +91,8 @@ def command(
 def chosen_tables(asked: list[str]) -> list[str]:
     """Names of the tables asked for, each once; ``all`` is every one.
 
-    Raises
-    ------
-    UserError
-        For a name that is none.
+    Raises ``UserError``: For a name that is none.
     """
-    from difflib import get_close_matches
-
-    from overwinter.problems import UserError
-    from overwinter.render.tables import TABLES
 
     if "all" in asked:
         return list(TABLES)
@@ -116,9 +107,7 @@ def chosen_tables(asked: list[str]) -> list[str]:
 class _Asked:
     """Trees and day that were asked for; all mistakes at once."""
 
-    def __init__(self, outcome: "Outcome", tree: list[str], why: list[str], on: str | None) -> None:
-        from overwinter.api.names import Names
-
+    def __init__(self, outcome: Outcome, tree: list[str], why: list[str], on: str | None) -> None:
         self.outcome = outcome
         season, names = outcome.season, Names(outcome.season)
         ids = [found for one in tree for found in names.trees_like("--tree", one)]
@@ -135,20 +124,14 @@ class _Asked:
             names.problem("--on", str(on), f"a day from {starts} to {ends}", "")
         names.raise_if_any()
 
-    def why_table(self) -> "Table":
+    def why_table(self) -> Table:
         """What every other place lacks, or what it would cost to stand there."""
-        from overwinter.render.tables import stage_on, why_table
-        from overwinter.search.explain import explain
-
         plan = self.outcome.plan
         stage = None if self.day is None else stage_on(plan, self.day).index
         return why_table(self.outcome.season, plan, explain(self.outcome, self.why, stage))
 
 
-def _found_table(outcome: "Outcome", winters: int, seed: int) -> "Table":
+def _found_table(outcome: Outcome, winters: int, seed: int) -> Table:
     """Chances stated, and found over winters the plan was not made from."""
-    from overwinter.audit.second_sample import second_sample
-    from overwinter.render.tables import found_table
-
     found = second_sample(outcome.season, outcome.plan, winters, seed)
     return found_table(outcome.season, outcome.report, found)

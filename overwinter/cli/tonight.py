@@ -1,17 +1,20 @@
 """``overwinter tonight``: a cold night is forecast, what is to be done before dusk."""
 
+from datetime import date
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import Annotated
 
 import typer
 
-from overwinter.cli.arguments import Folder, Json
-
-if TYPE_CHECKING:
-    from datetime import date
-
-    from overwinter.model.season import Season
-    from overwinter.problems import Problem
+from overwinter.api.folder import open_winter
+from overwinter.cli.guard import Folder, Json, print_json, style
+from overwinter.files.weather_table import MOST_NIGHTS, read_forecast
+from overwinter.model.season import Season
+from overwinter.problems import InputProblems, Problem
+from overwinter.render.tonight_report import tonight_json, tonight_report
+from overwinter.replan.night_ways import Evening
+from overwinter.replan.tonight import tonight
+from overwinter.units import fahrenheit_to_celsius
 
 COLDEST_C, WARMEST_C = -60.0, 35.0
 
@@ -47,13 +50,6 @@ def command(
 
     Starts from where the trees are by the marks. Writes nothing.
     """
-    from overwinter.api.folder import open_winter
-    from overwinter.cli.guard import print_json
-    from overwinter.cli.screen import style
-    from overwinter.render.tonight_report import tonight_json, tonight_report
-    from overwinter.replan.night_ways import Evening
-    from overwinter.replan.tonight import tonight
-
     winter = open_winter(folder)
     season = winter.season
     first, lows_c = _nights(season, today, low or (), forecast)
@@ -75,13 +71,9 @@ def command(
 
 
 def _nights(
-    season: "Season", today: str | None, lows: "list[str] | tuple[()]", forecast: Path | None
-) -> "tuple[date, tuple[float, ...]]":
+    season: Season, today: str | None, lows: "list[str] | tuple[()]", forecast: Path | None
+) -> tuple[date, tuple[float, ...]]:
     """The first day, and the low of each night from there, degC; all mistakes at once."""
-    from datetime import date
-
-    from overwinter.files.forecast import MOST_NIGHTS, read_forecast
-    from overwinter.problems import InputProblems, Problem
 
     problems: list[Problem] = []
     first = date.today()
@@ -104,11 +96,8 @@ def _nights(
     return first, read_forecast(forecast, first) if forecast is not None else tuple(degrees)
 
 
-def _degrees(season: "Season", written: str, problems: "list[Problem]") -> float:
+def _degrees(season: Season, written: str, problems: list[Problem]) -> float:
     """A temperature in the site's unit, degC."""
-    from overwinter.problems import Problem
-    from overwinter.units import fahrenheit_to_celsius
-
     us = season.site.display.us
     unit = "°F" if us else "°C"
     text = written.strip().replace("\N{MINUS SIGN}", "-").replace(",", ".").removesuffix(unit)

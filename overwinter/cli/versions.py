@@ -1,16 +1,15 @@
 """``overwinter versions``: what runs here, for a report of a mistake."""
 
-from overwinter.cli.arguments import Json
+import platform
+
+from overwinter import __version__
+from overwinter.cli.guard import Json, print_json
+from overwinter.problems import UserError
+from overwinter.solvers.choose import choose_solver, solver_versions
 
 
 def command(as_json: Json = False) -> None:
     """Show the versions of overwinter, Python and the solvers, and which solver would be used."""
-    import platform
-
-    from overwinter import __version__
-    from overwinter.cli.guard import print_json
-    from overwinter.problems import UserError
-    from overwinter.solvers.choose import choose_solver, solver_versions
 
     try:
         used = choose_solver("auto")

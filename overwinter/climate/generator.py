@@ -12,17 +12,16 @@ from numpy.typing import NDArray
 
 from overwinter.climate.air import hourly_from_daily
 from overwinter.climate.coldest_night import ColdestNight, goes_with, stratified
-from overwinter.climate.months import day_of_common_year, mean_by_month, smooth_year
-from overwinter.climate.snow import snow_depth_m
+from overwinter.climate.ground import snow_depth_m
+from overwinter.climate.series import day_of_common_year, mean_by_month, smooth_year
 from overwinter.climate.sun import (
     clear_sky_mj_m2_d,
     extraterrestrial_mj_m2_d,
     sun_from_daily_total,
     sun_from_temperature_range_mj_m2_d,
 )
-from overwinter.model.season import Season
+from overwinter.model.season import Season, WinterRecipe, Winters
 from overwinter.model.shelter import FloatArray
-from overwinter.model.winters import WinterRecipe, Winters
 
 HALF_YEAR_D = 182
 NOON_H = 12
@@ -70,10 +69,7 @@ class _Frame:
 def fresh_winters(season: Season, count: int, seed: int) -> Winters:
     """Winters of the season's site and dates that its plan was not made from.
 
-    Raises
-    ------
-    ValueError
-        When the season has no recipe.
+    Raises ``ValueError``: When the season has no recipe.
     """
     if season.recipe is None:
         raise ValueError("the season has no recipe to draw winters from")
@@ -108,10 +104,7 @@ def draw_winters(
     coldest nights of the winters are equal shares of a Gumbel law, so that few winters hold a fair
     tail.
 
-    Raises
-    ------
-    ValueError
-        When the law does not go with the normals (``coldest_night.goes_with``).
+    Raises ``ValueError``: When the law does not go with the normals (``coldest_night.goes_with``).
     """
     rng = np.random.default_rng(seed)
     frame = _frame(recipe, starts, days)

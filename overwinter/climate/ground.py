@@ -1,4 +1,4 @@
-"""Undisturbed ground temperature: Kusuda & Achenbach 1965 (ASHRAE Trans. 71(1):61-75).
+"""Undisturbed ground and lying snow. Ground: Kusuda & Achenbach 1965 (ASHRAE Trans. 71(1):61-75).
 
 T(z, t) = Tm - A exp(-z k) cos(2 pi / 365 (t - t0) - z k),  k = sqrt(pi / (365 alpha)).
 One annual wave only: no snow cover, no freezing of soil water, no single cold nights.
@@ -6,6 +6,7 @@ One annual wave only: no snow cover, no freezing of soil water, no single cold n
 
 import numpy as np
 
+from overwinter.model.season import SnowLies
 from overwinter.model.shelter import FloatArray
 from overwinter.model.site import Ground
 
@@ -53,10 +54,7 @@ def ground_from_weather(
     mean_air_c, day_of_year : array (n,)
         Mean air, degC, and day of the year it belongs to.
 
-    Raises
-    ------
-    ValueError
-        When the days span less than ``SHORTEST_RECORD_D`` of the year.
+    Raises ``ValueError``: When the days span less than ``SHORTEST_RECORD_D`` of the year.
     """
     days = np.unique(np.asarray(day_of_year, dtype=np.float64) % YEAR_D)
     gaps = np.diff(np.concatenate((days, days[:1] + YEAR_D)))
@@ -76,3 +74,24 @@ def ground_from_weather(
         coldest_day=float(coldest),
         diffusivity_m2_d=diffusivity_m2_d,
     )
+
+
+FALLS_M_D = {SnowLies.NEVER: 0.0, SnowLies.SOMETIMES: 0.005, SnowLies.USUALLY: 0.015}
+"""Snow that a day with a mean below freezing brings on average, m of lying snow."""
+DEEPEST_M = 0.4
+MELTS_M_PER_K_D = 0.01
+"""Lying snow that goes in a day for each kelvin of its mean above freezing: 3 mm of water from
+snow of 300 kg/m3."""
+
+
+def snow_depth_m(mean_air_c: FloatArray, lies: SnowLies) -> FloatArray:
+    """Depth of lying snow at the end of each day, ``(winter, day)``, none before the first."""
+    depth = np.zeros(mean_air_c.shape)
+    if lies is SnowLies.NEVER:
+        return depth
+    today = np.zeros(mean_air_c.shape[0])
+    change = np.where(mean_air_c < 0, FALLS_M_D[lies], -MELTS_M_PER_K_D * mean_air_c)
+    for day in range(mean_air_c.shape[1]):
+        today = np.clip(today + change[:, day], 0.0, DEEPEST_M)
+        depth[:, day] = today
+    return depth

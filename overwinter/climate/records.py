@@ -1,4 +1,4 @@
-"""Measured weather of whole days: its whole winters, its normals, its coldest nights."""
+"""Weather of a place: measured days, whole winters, normals; and normals where none are known."""
 
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -8,22 +8,24 @@ import numpy as np
 from numpy.typing import NDArray
 
 from overwinter.climate.air import hourly_from_daily
-from overwinter.climate.coldest_night import ColdestNight
-from overwinter.climate.months import (
+from overwinter.climate.coldest_night import BELOW_MEAN_MIN_K, BELOW_PER_SWING, ColdestNight
+from overwinter.climate.ground import snow_depth_m
+from overwinter.climate.series import (
     MONTHS,
+    YEAR_DAYS,
     day_of_common_year,
     mean_by_month,
+    mid_month_days,
+    shift_years,
     with_missing_months,
 )
-from overwinter.climate.series import shift_years
-from overwinter.climate.snow import snow_depth_m
 from overwinter.climate.sun import (
     MJ_PER_M2_D_PER_W_M2,
     sun_from_daily_total,
     sun_from_temperature_range_mj_m2_d,
 )
+from overwinter.model.season import SnowLies, Winters
 from overwinter.model.shelter import FloatArray
-from overwinter.model.winters import SnowLies, Winters
 
 IntArray = NDArray[np.intp]
 
@@ -136,10 +138,7 @@ def winters_of_record(
 def normals_of_record(record: DayRecord) -> Normals:
     """Monthly means of a record; months that it lacks come from the yearly wave of the others.
 
-    Raises
-    ------
-    ValueError
-        With fewer than six months.
+    Raises ``ValueError``: With fewer than six months.
     """
     month = np.array([day.month - 1 for day in record.days], dtype=np.intp)
     enough = np.bincount(month, minlength=MONTHS) >= FEWEST_DAYS_OF_MONTH
@@ -174,3 +173,40 @@ def coldest_nights(record: DayRecord, coldest_month: int) -> FloatArray:
     if not whole and len({day_of_common_year(record.days[i]) for i in patched}) >= least:
         whole = [float(low[patched].min())]
     return np.array(whole)
+
+
+# Rough, and said to be: on the five typical years that the tests know (Chicago, Golden, Dulles, San
+# Francisco, Tampa) mean minima and maxima of November to March miss by the figures in
+# docs/winters.md. Normals of a station nearby are better.
+
+SEA_LEVEL_C = ((0.0, 26.0), (20.0, 25.0), (30.0, 20.4), (40.0, 14.0), (50.0, 5.7), (60.0, -1.0))
+"""Yearly mean air at the level of the sea by latitude, degrees, means around the globe: textbooks
+of climatology, from memory. The west coasts of continents are up to 5 K warmer."""
+LAPSE_K_M = 0.004
+"""Fall of the yearly mean with elevation where people live, on plateaus and in valleys: less than
+the 0.0065 of free air; a judgement."""
+WINTER_RANGE_K, SUMMER_RANGE_K = 9.0, 12.0
+"""Mean minimum to mean maximum in the coldest and in the warmest month: a judgement."""
+COLDEST_DAY = 20.0
+"""Day of the year of the coldest of the wave in the north; half a year later in the south."""
+SMALLEST_SWING_K, LARGEST_SWING_K = 6.0, 45.0
+
+
+def normals_by_zone(latitude_deg: float, elevation_m: float, coldest_night_c: float) -> Normals:
+    """Mean daily minima and maxima of the months, degC.
+
+    The rule that tells the coldest night from the normals (``coldest_night.law_by_rule``) is turned
+    round: the coldest night lies 3 K + 0.44 x swing below the coldest month's mean minimum, and
+    that half a swing below the yearly mean of the minima, which latitude and elevation tell.
+    """
+    latitudes, means = zip(*SEA_LEVEL_C, strict=True)
+    mean_c = float(np.interp(abs(latitude_deg), latitudes, means)) - LAPSE_K_M * elevation_m
+    mean_min_c = mean_c - (WINTER_RANGE_K + SUMMER_RANGE_K) / 4
+    swing_k = (mean_min_c - coldest_night_c - BELOW_MEAN_MIN_K) / (0.5 + BELOW_PER_SWING)
+    swing_k = float(np.clip(swing_k, SMALLEST_SWING_K, LARGEST_SWING_K))
+    coldest_month_c = coldest_night_c + BELOW_MEAN_MIN_K + BELOW_PER_SWING * swing_k
+    coldest = COLDEST_DAY if latitude_deg >= 0 else COLDEST_DAY + YEAR_DAYS / 2
+    # 0 in the coldest of the year, 1 in the warmest.
+    warmth = (1 - np.cos(2 * np.pi / YEAR_DAYS * (mid_month_days() - coldest))) / 2
+    low = coldest_month_c + swing_k * warmth
+    return Normals(low, low + WINTER_RANGE_K + (SUMMER_RANGE_K - WINTER_RANGE_K) * warmth)

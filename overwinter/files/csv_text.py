@@ -13,9 +13,8 @@ from pathlib import Path
 
 import pandas as pd
 
-from overwinter.files.findings import Findings
+from overwinter.files.findings import Findings, closest
 from overwinter.files.schema import Schema
-from overwinter.files.spelling import closest
 from overwinter.files.tables import HEADINGS_WITHIN, Table, known_in, table_of
 
 DELIMITERS = ",;\t"

@@ -1,8 +1,33 @@
-"""What was found while reading: problems that stop the tool; guesses and oddities that do not."""
+"""What was found while reading: problems that stop the tool, guesses and oddities that do not."""
 
+import difflib
+from collections.abc import Iterable
 from dataclasses import dataclass, field
 
 from overwinter.problems import InputProblems, Problem
+
+
+def closest(word: str, known: Iterable[str], cutoff: float = 0.6) -> str | None:
+    """The known word nearest to ``word`` by spelling, or None when none is near."""
+    by_folded = {name.casefold(): name for name in known}
+    near = difflib.get_close_matches(word.casefold().strip(), by_folded, n=1, cutoff=cutoff)
+    return by_folded[near[0]] if near else None
+
+
+def did_you_mean(word: str, known: Iterable[str]) -> str:
+    """A sentence that suggests the nearest known word; empty when none is near."""
+    near = closest(word, known)
+    return f"Did you mean '{near}'?" if near else ""
+
+
+def listed(words: Iterable[str], most: int = 12) -> str:
+    """``a, b or c``, cut after ``most`` words."""
+    names = list(words)
+    if len(names) > most:
+        return f"{', '.join(names[:most])}, ... ({len(names)} in all)"
+    if len(names) < 2:
+        return "".join(names)
+    return f"{', '.join(names[:-1])} or {names[-1]}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,10 +91,7 @@ class Findings:
     def raise_if_any(self) -> None:
         """Raise all problems at once.
 
-        Raises
-        ------
-        InputProblems
-            When there is at least one.
+        Raises ``InputProblems``: When there is at least one.
         """
         if self.problems:
             raise InputProblems(self.problems)

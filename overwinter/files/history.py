@@ -5,41 +5,71 @@ moment the old or the new one is there, whole; a lock keeps two commands from lo
 """
 
 import json
-from collections.abc import Callable, Iterable, Mapping, Sequence
+import os
+import sys
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import date
 from functools import cached_property
 from pathlib import Path
-from typing import Any
+from typing import Annotated, Any, Literal, Self
 
-from overwinter.files.atomic import write_text
-from overwinter.files.csv_text import read_text
+from pydantic import BaseModel, ConfigDict, Field, TypeAdapter, ValidationError
+
 from overwinter.files.findings import Findings
-from overwinter.files.history_lock import locked
-from overwinter.files.history_schema import (
-    FORMAT,
-    FORMAT_VERSION,
-    AnyRow,
-    LeavesRow,
-    MarkRow,
-    PlanRow,
-    UndoRow,
-    changes_of,
-    changes_row,
-    check_history,
-)
-from overwinter.files.plan_file import PlanDocument, plan_document_of
+from overwinter.files.outputs import write_text
+from overwinter.files.plan_file import PlanDocument, plan_document_of, read_json
+from overwinter.files.pydantic_problems import report_document_errors
 from overwinter.model.changes import Changes, Mark
 from overwinter.problems import UserError
 
 HISTORY = "history.json"
+LOCK = ".overwinter-history.lock"
+"""Only where a folder itself can't be locked."""
+FORMAT = "overwinter history"
+FORMAT_VERSION = 2
+FIRST_EDITION = 1
+"""Format of the edition that planned for dates instead of stages; nothing of it can be used."""
 
 
-@dataclass(frozen=True)
-class PlanEntry:
+class _Row(BaseModel):
+    model_config = ConfigDict(extra="forbid", frozen=True)
+
+
+class BrokenRow(_Row):
+    """A heater that does not heat."""
+
+    shelter: str
+    heater: str
+    since: date
+
+
+class ChangesRow(_Row):
+    """Changed facts, as JSON has them."""
+
+    opens: dict[str, date] = {}
+    closes: dict[str, date] = {}
+    broken: tuple[BrokenRow, ...] = ()
+    gone: dict[str, date] = {}
+    leaves_down: dict[str, date] = {}
+    most_chance: Annotated[float, Field(ge=0, le=1)] | None = None
+
+    @classmethod
+    def of(cls, changes: Changes) -> Self:
+        """The row of some changed facts."""
+        broken = [
+            BrokenRow(shelter=shelter, heater=heater, since=day)
+            for (shelter, heater), day in changes.broken.items()
+        ]
+        return cls.model_validate({**vars(changes), "broken": broken})
+
+
+class PlanEntry(_Row):
     """A plan that was put in force."""
 
-    number: int
+    kind: Literal["plan"] = "plan"
+    number: Annotated[int, Field(ge=1)]
     """1, 2, 3 ... in the order of making."""
     made: date
     """Day on which the computer made it."""
@@ -47,49 +77,87 @@ class PlanEntry:
     """First day it could still decide on."""
     parent: int | None
     """The plan it changed; None: planned afresh."""
-    changes: Changes
+    facts: ChangesRow = Field(alias="changes")
     """All changed facts it reckons with."""
     why: str
-    document: Mapping[str, Any]
+    document: dict[str, Any]
     """The plan file's content."""
+
+    @cached_property
+    def changes(self) -> Changes:
+        """All changed facts it reckons with."""
+        broken = {(one.shelter, one.heater): one.since for one in self.facts.broken}
+        return Changes(**{**dict(self.facts), "broken": broken})
 
     def read(self) -> PlanDocument:
         """The plan itself; raises ``InputProblems`` where the history was damaged."""
         return plan_document_of(self.document, f"{HISTORY}, plan {self.number}")
 
 
-@dataclass(frozen=True, slots=True)
-class MarkEntry:
+class MarkEntry(_Row):
     """A carry marked as done; ``plan`` was in force."""
 
-    number: int
+    kind: Literal["mark"] = "mark"
+    number: Annotated[int, Field(ge=1)]
     plan: int
-    mark: Mark
+    day: date
+    tree: str
+    to: str
+    carry: str | None = None
+    assumed: bool = False
+    note: str = ""
+
+    @classmethod
+    def of(cls, number: int, plan: int, mark: Mark) -> Self:
+        """The entry of a mark."""
+        return cls(
+            number=number,
+            plan=plan,
+            day=mark.day,
+            tree=mark.tree_id,
+            to=mark.target,
+            carry=mark.carry_key,
+            assumed=mark.assumed,
+            note=mark.note,
+        )
+
+    @property
+    def mark(self) -> Mark:
+        """The carry that was done."""
+        return Mark(self.day, self.tree, self.to, self.carry, self.assumed, self.note)
 
 
-@dataclass(frozen=True, slots=True)
-class LeavesEntry:
+class LeavesEntry(_Row):
     """Leaves of a tree are down since a day; None: they are not, after all."""
 
-    tree_id: str
+    kind: Literal["leaves"] = "leaves"
+    tree: str
     day: date | None
 
 
-@dataclass(frozen=True, slots=True)
-class UndoEntry:
+class UndoEntry(_Row):
     """The mark of this number is taken back."""
 
+    kind: Literal["undo"] = "undo"
     mark: int
 
 
-@dataclass(frozen=True, slots=True)
-class BackEntry:
+class BackEntry(_Row):
     """This plan is in force again."""
 
+    kind: Literal["back"] = "back"
     plan: int
 
 
 Entry = PlanEntry | MarkEntry | LeavesEntry | UndoEntry | BackEntry
+
+
+class _File(_Row):
+    format: Literal["overwinter history"]
+    format_version: Annotated[int, Field(ge=1)]
+    entries: Annotated[
+        tuple[Annotated[Entry, Field(discriminator="kind")], ...], Field(min_length=1)
+    ]
 
 
 @dataclass(frozen=True)
@@ -123,7 +191,7 @@ class History:
     @property
     def leaves_down(self) -> Mapping[str, date]:
         """By tree, the day on which its leaves were seen to be down; the last word counts."""
-        said = {e.tree_id: e.day for e in self.entries if isinstance(e, LeavesEntry)}
+        said = {e.tree: e.day for e in self.entries if isinstance(e, LeavesEntry)}
         return {tree_id: day for tree_id, day in said.items() if day is not None}
 
     @property
@@ -140,32 +208,17 @@ class History:
 def read_history(folder: Path) -> History | None:
     """The history of a winter's folder; None where there is none yet.
 
-    Raises
-    ------
-    InputProblems
-        The file is damaged, or of a format this version does not know.
+    Raises ``InputProblems``: The file is damaged, or of a format this version does not know.
     """
     path = folder / HISTORY
     if not path.exists():
         return None
     findings = Findings()
-    text = read_text(path, findings)
+    content = read_json(path, findings, "a whole history file", "Put back a copy of it.")
     findings.raise_if_any()
-    try:
-        content = json.loads(text or "")
-    except json.JSONDecodeError as error:
-        findings.problem(
-            path.name,
-            error.lineno,
-            None,
-            f"text that is not JSON ({error.msg})",
-            "a whole history file",
-            "Was it edited by hand? Put back a copy of it.",
-        )
-        findings.raise_if_any()
-    rows = check_history(content, path.name, findings)
+    entries = _checked(content, path.name, findings)
     findings.raise_if_any()
-    return History(tuple(_entry(row) for row in rows))
+    return History(entries)
 
 
 def add_entries(folder: Path, make: Callable[[History], Sequence[Entry]]) -> History:
@@ -173,12 +226,8 @@ def add_entries(folder: Path, make: Callable[[History], Sequence[Entry]]) -> His
 
     When this returns, they are on disk.
 
-    Raises
-    ------
-    UserError
-        There is no history, or it can't be written.
-    InputProblems
-        The file is damaged.
+    Raises ``UserError``: There is no history, or it can't be written. ``InputProblems``: The file
+    is damaged.
     """
     with locked(folder):
         history = read_history(folder)
@@ -198,10 +247,8 @@ def begin_history(folder: Path, first: PlanEntry, put_aside: bool = False) -> Pa
     """Write a history of one plan. With ``put_aside`` the one that is there keeps its content
     under another name, which is returned.
 
-    Raises
-    ------
-    UserError
-        There is a history and it must not be put aside, or nothing can be written.
+    Raises ``UserError``: There is a history and it must not be put aside, or nothing can be
+    written.
     """
     with locked(folder):
         path = folder / HISTORY
@@ -226,62 +273,111 @@ def _free_name(folder: Path) -> Path:
 def history_text(entries: Iterable[Entry]) -> str:
     """The text of history.json: one line an entry."""
     lines = [
-        json.dumps(_row(entry), ensure_ascii=False, allow_nan=False, separators=(", ", ": "))
+        json.dumps(
+            entry.model_dump(mode="json", by_alias=True), ensure_ascii=False, allow_nan=False
+        )
         for entry in entries
     ]
     head = json.dumps({"format": FORMAT, "format_version": FORMAT_VERSION})
     return f'{head[:-1]}, "entries": [\n' + ",\n".join(lines) + "\n]}\n"
 
 
-def _row(entry: Entry) -> Mapping[str, Any]:
-    if isinstance(entry, PlanEntry):
-        return {
-            "kind": "plan",
-            "number": entry.number,
-            "made": entry.made.isoformat(),
-            "since": entry.since.isoformat(),
-            "parent": entry.parent,
-            "changes": changes_row(entry.changes),
-            "why": entry.why,
-            "document": entry.document,
-        }
-    if isinstance(entry, MarkEntry):
-        mark = entry.mark
-        return {
-            "kind": "mark",
-            "number": entry.number,
-            "plan": entry.plan,
-            "day": mark.day.isoformat(),
-            "tree": mark.tree_id,
-            "to": mark.target,
-            "carry": mark.carry_key,
-            "assumed": mark.assumed,
-            "note": mark.note,
-        }
-    if isinstance(entry, LeavesEntry):
-        day = None if entry.day is None else entry.day.isoformat()
-        return {"kind": "leaves", "tree": entry.tree_id, "day": day}
-    if isinstance(entry, UndoEntry):
-        return {"kind": "undo", "mark": entry.mark}
-    return {"kind": "back", "plan": entry.plan}
-
-
-def _entry(row: AnyRow) -> Entry:
-    if isinstance(row, PlanRow):
-        return PlanEntry(
-            row.number,
-            row.made,
-            row.since,
-            row.parent,
-            changes_of(row.changes),
-            row.why,
-            row.document,
+def _checked(content: object, file: str, findings: Findings) -> tuple[Entry, ...]:
+    """The rows of the parsed JSON ``content``; problems go to ``findings``."""
+    version = content.get("format_version") if isinstance(content, dict) else None
+    if not isinstance(content, dict) or content.get("format") != FORMAT:
+        findings.problem(file, None, "format", "another kind of file", f"'{FORMAT}'")
+        return ()
+    if version == FIRST_EDITION:
+        findings.problem(
+            file,
+            None,
+            "format_version",
+            "a history of the first edition",
+            "a history of this edition",
+            "Run `overwinter plan` with --restart; it keeps this file under another name.",
         )
-    if isinstance(row, MarkRow):
-        mark = Mark(row.day, row.tree, row.to, row.carry, row.assumed, row.note)
-        return MarkEntry(row.number, row.plan, mark)
-    if isinstance(row, LeavesRow):
-        return LeavesEntry(row.tree, row.day)
-    if isinstance(row, UndoRow):
-        return UndoEntry(row.mark)
-    return BackEntry(row.plan)
+        return ()
+    if isinstance(version, int) and version > FORMAT_VERSION:
+        findings.problem(
+            file,
+            None,
+            "format_version",
+            f"'{version}', of a newer overwinter",
+            f"at most {FORMAT_VERSION}",
+            "Use the newer version.",
+        )
+        return ()
+    try:
+        rows = TypeAdapter(_File).validate_python(content).entries
+    except ValidationError as error:
+        report_document_errors(error, file, "", findings)
+        return ()
+    _check_numbers(rows, file, findings)
+    return rows
+
+
+def _check_numbers(rows: tuple[Entry, ...], file: str, findings: Findings) -> None:
+    """Whatever a row points to stands before it."""
+    plans: set[int] = set()
+    marks: set[int] = set()
+    for place, row in enumerate(rows, 1):
+        fault = _fault(row, plans, marks, first=place == 1)
+        if fault:
+            findings.problem(file, f"entries.{place}", row.kind, *fault)
+        if isinstance(row, PlanEntry):
+            plans.add(row.number)
+        elif isinstance(row, MarkEntry):
+            marks.add(row.number)
+
+
+def _fault(row: Entry, plans: set[int], marks: set[int], first: bool) -> tuple[str, str] | None:
+    """What was found and what is expected, where a row does not follow from those before."""
+    if isinstance(row, PlanEntry):
+        if row.number in plans or (row.parent is not None and row.parent not in plans):
+            return f"'{row.number}'", "a new number, and a parent that came before"
+        return None
+    if first:
+        return f"'{row.kind}'", "'plan': a history begins with one"
+    if isinstance(row, MarkEntry):
+        good = row.number not in marks and row.plan in plans
+        return None if good else (f"'{row.number}'", "a new number, and a plan that came before")
+    if isinstance(row, LeavesEntry):
+        return None
+    if isinstance(row, UndoEntry):
+        return None if row.mark in marks else (f"'{row.mark}'", "a mark that came before")
+    return None if row.plan in plans else (f"'{row.plan}'", "a plan that came before")
+
+
+@contextmanager
+def locked(folder: Path) -> Iterator[None]:
+    """Hold the folder's lock; waits for whoever holds it.
+
+    Raises ``UserError``: The folder can't be opened.
+    """
+    try:
+        handle = _open(folder)
+    except OSError as error:
+        raise UserError(f"{folder}: cannot write there ({error.strerror}).") from error
+    try:
+        _take(handle)
+        yield
+    finally:
+        os.close(handle)  # frees it
+
+
+def _open(folder: Path) -> int:
+    if os.name == "nt":
+        return os.open(folder / LOCK, os.O_RDWR | os.O_CREAT, 0o666)
+    return os.open(folder, os.O_RDONLY)
+
+
+def _take(handle: int) -> None:
+    if sys.platform == "win32":
+        import msvcrt
+
+        msvcrt.locking(handle, msvcrt.LK_LOCK, 1)
+        return
+    import fcntl
+
+    fcntl.flock(handle, fcntl.LOCK_EX)

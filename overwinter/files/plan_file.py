@@ -4,25 +4,83 @@ The format has its own version; docs/files.md describes it. Numbers are written 
 back to the last bit; infinite ones as the texts "inf" and "-inf".
 """
 
+import hashlib
 import json
 import math
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, fields, is_dataclass
 from datetime import date
 from itertools import pairwise
 from pathlib import Path
 from typing import Annotated, Any, Literal
 
+import numpy as np
 from pydantic import BaseModel, ConfigDict, Field, TypeAdapter, ValidationError
 
 from overwinter import __version__
-from overwinter.files.atomic import write_text
 from overwinter.files.csv_text import read_text
 from overwinter.files.findings import Findings
+from overwinter.files.outputs import write_text
 from overwinter.files.pydantic_problems import report_document_errors
-from overwinter.files.season_fingerprint import season_fingerprint
 from overwinter.model.plan import Plan
 from overwinter.model.season import Season
+
+HOURLY_DECIMALS = 6
+"""Estimated hours may differ in their last bits between machines; millionths count as equal."""
+
+
+def season_fingerprint(season: Season) -> str:
+    """SHA-256 (hex) of everything a plan is computed from; notes and warnings do not count."""
+    digest = hashlib.sha256()
+    for name in ("site", "winters", "trees", "shelters"):
+        digest.update(name.encode())
+        for piece in _pieces(getattr(season, name)):
+            digest.update(piece)
+    return digest.hexdigest()
+
+
+UNCOUNTED = ("origin", "note", "own", "row")
+
+
+def _pieces(value: object) -> Iterator[bytes]:
+    """A value as bytes that differ when it differs, in an order that does not depend on chance."""
+    if isinstance(value, np.ndarray):
+        rounded = np.round(np.asarray(value, dtype="<f8"), HOURLY_DECIMALS) + 0.0
+        yield f"[{value.shape}]".encode()
+        yield rounded.tobytes()
+    elif is_dataclass(value) and not isinstance(value, type):
+        yield f"({type(value).__name__}".encode()
+        for field in fields(value):
+            if field.name not in UNCOUNTED:
+                yield f",{field.name}=".encode()
+                yield from _pieces(getattr(value, field.name))
+        yield b")"
+    else:
+        yield from _plain_pieces(value)
+
+
+def _plain_pieces(value: object) -> Iterator[bytes]:
+    if isinstance(value, Mapping):
+        yield b"{"
+        for key in sorted(value, key=str):
+            yield f",{key}:".encode()
+            yield from _pieces(value[key])
+        yield b"}"
+    elif isinstance(value, (frozenset, set)):
+        yield from _pieces(tuple(sorted(map(str, value))))
+    elif isinstance(value, (tuple, list)):
+        yield b"["
+        for item in value:
+            yield b","
+            yield from _pieces(item)
+        yield b"]"
+    elif isinstance(value, float):
+        yield f"{value:.9g}".encode()
+    elif isinstance(value, date):
+        yield value.isoformat().encode()
+    else:
+        yield repr(str(value)).encode()
+
 
 FORMAT = "overwinter plan"
 FORMAT_VERSION = 2
@@ -70,10 +128,7 @@ class PlanDocument:
 def write_plan(path: Path, season: Season, plan: Plan, overwrite: bool = False) -> None:
     """Write plan.json atomically.
 
-    Raises
-    ------
-    UserError
-        The file is there and ``overwrite`` is not set, or it can't be written.
+    Raises ``UserError``: The file is there and ``overwrite`` is not set, or it can't be written.
     """
     write_text(path, plan_text(season, plan), overwrite)
 
@@ -114,21 +169,14 @@ def jsonable(value: Any) -> Any:
     return value
 
 
-def read_plan(path: Path) -> Plan:
-    """Read plan.json back.
-
-    Raises
-    ------
-    InputProblems
-        The file is missing, damaged, or of a format this version does not know.
-    """
-    return read_plan_document(path).plan
-
-
 def read_plan_document(path: Path) -> PlanDocument:
-    """Read plan.json with what it says of its origin; raises as ``read_plan`` does."""
+    """Read plan.json back, with what it says of its origin.
+
+    Raises ``InputProblems``: The file is missing, damaged, or of a format this version does not
+    know.
+    """
     findings = Findings()
-    content = _read_json(path, findings)
+    content = read_json(path, findings, "a whole plan file", "Plan again.")
     findings.raise_if_any()
     return plan_document_of(content, path.name)
 
@@ -136,10 +184,7 @@ def read_plan_document(path: Path) -> PlanDocument:
 def plan_document_of(content: object, file: str) -> PlanDocument:
     """The document in the parsed JSON ``content``; ``file`` is where problems say it is from.
 
-    Raises
-    ------
-    InputProblems
-        It is damaged, or of a format this version does not know.
+    Raises ``InputProblems``: It is damaged, or of a format this version does not know.
     """
     findings = Findings()
     document = _check_document(content, file, findings)
@@ -165,21 +210,17 @@ def inputs_changed(document: PlanDocument, season: Season) -> bool:
     return document.inputs_sha256 != season_fingerprint(season)
 
 
-def _read_json(path: Path, findings: Findings) -> object:
+def read_json(path: Path, findings: Findings, whole: str, mend: str) -> object:
+    """The parsed JSON of a file; None after a problem, which says what it should be."""
     text = read_text(path, findings)
     if text is None:
         return None
     try:
         return json.loads(text)
     except json.JSONDecodeError as error:
-        findings.problem(
-            path.name,
-            error.lineno,
-            None,
-            f"text that is not JSON ({error.msg})",
-            "a whole plan file",
-            "Was it cut short or edited by hand? Plan again.",
-        )
+        found = f"text that is not JSON ({error.msg})"
+        fix = f"Was it cut short or edited by hand? {mend}"
+        findings.problem(path.name, error.lineno, None, found, whole, fix)
         return None
 
 

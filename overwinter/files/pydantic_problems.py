@@ -13,10 +13,9 @@ from pydantic import ValidationError, create_model
 from pydantic_core import ErrorDetails
 
 from overwinter.files.as_written import measure_of, two_readings
-from overwinter.files.findings import Findings
+from overwinter.files.findings import Findings, closest, did_you_mean, listed
 from overwinter.files.quantities import Quantity, Unit, in_unit
 from overwinter.files.schema import Schema
-from overwinter.files.spelling import closest, did_you_mean, listed
 
 S = TypeVar("S", bound=Schema)
 

@@ -1,11 +1,14 @@
-"""What site.toml may hold."""
+"""What site.toml may hold, what it held once, and what is known of a file with mistakes."""
 
-from dataclasses import fields
+from collections.abc import Mapping
+from dataclasses import dataclass, fields
+from datetime import date
 from typing import Annotated, Any, ClassVar, Literal
 
 from pydantic import BeforeValidator, Field, create_model
 
-from overwinter.climate.hardiness_zone import zone_band
+from overwinter.climate.coldest_night import zone_band
+from overwinter.files.findings import Findings
 from overwinter.files.quantities import (
     DAILY_SUN,
     DIFFERENCE,
@@ -16,8 +19,9 @@ from overwinter.files.quantities import (
     temperatures,
 )
 from overwinter.files.schema import Day, Number, Schema, Share, Text, Whole, Word, YesNo, wrong
+from overwinter.model.season import SnowLies
+from overwinter.model.shelter import Carrier
 from overwinter.model.site import Weights
-from overwinter.model.winters import SnowLies
 
 AirC = Annotated[Number, Field(ge=-70, le=60)]
 Money = Annotated[Number, Field(ge=0, le=1e9)]
@@ -164,3 +168,109 @@ class _WeightsBase(Schema):
 WeightsTable = create_model(
     "WeightsTable", __base__=_WeightsBase, **_optional(Weights, MONEY_UNLESS_SAID, Money)
 )
+
+
+STAGES = "trees are carried where a stage of the winter begins"
+SAMPLE = "the plan is made for many winters at once"
+PRICED = "what a loss costs follows from value, chance and caution"
+TOP = ""
+"""The keys above all tables."""
+
+RETIRED = {
+    (TOP, "longest_spell_days"): ("a stage is as long as the weather makes it", "Delete it."),
+    ("weather", "winter"): (SAMPLE, "Delete it; of a long record all whole winters are used."),
+    ("weather", "seed"): (SAMPLE, "Write seed and winters at the top of the file."),
+    ("household", "carry_days_max"): (STAGES, "Delete it; see carry and most_carries."),
+    ("household", "carries_per_day"): (
+        "how much is carried on a day follows from people, hours and daylight",
+        "Write people, hours_a_day and, if carrying is slow, minutes_a_tree.",
+    ),
+    ("weights", "carry_day"): (STAGES, "Delete it; carry is the price of carrying one tree."),
+    ("weights", "rodent_limit"): (PRICED, "Delete it; most_chance is the limit of all losses."),
+    ("weights", "tail_chance"): (SAMPLE, "Delete it; see caution."),
+    ("weights", "tail_scale_k"): (SAMPLE, "Delete it; see caution."),
+    ("weights", "tail_scale_f"): (SAMPLE, "Delete it; see caution."),
+}
+"""By table and key: why it is gone, and what to do."""
+
+
+def take_retired_keys(written: dict[str, Any], file: str, findings: Findings) -> None:
+    """Take keys and tables out of site.toml that it no longer has; each is one problem."""
+    for (table, key), (why, fix) in RETIRED.items():
+        holder = written if table == TOP else written.get(table)
+        if isinstance(holder, dict) and key in holder:
+            del holder[key]
+            found = "a key of an earlier edition"
+            findings.problem(file, table or None, key, found, f"no such key: {why}", fix)
+    if "margins" in written:
+        del written["margins"]
+        findings.problem(
+            file,
+            "margins",
+            None,
+            "a table of an earlier edition",
+            f"no such table: {PRICED}",
+            "Delete it; in [weights], caution and most_chance say how careful the plan is.",
+        )
+
+
+# A name is called unknown, and a thing missing, only where everything that could hold it was read;
+# what a mistake may have swallowed is None or marked as not known here.
+
+
+@dataclass(frozen=True, slots=True)
+class KnownHeater:
+    """A heater as far as it could be read; ``where`` is its dotted key."""
+
+    where: str
+    name: str
+    carrier: Carrier | None = None
+    breaker: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class KnownShelter:
+    """A shelter as far as it could be read; ``places`` are full ids."""
+
+    id: str
+    open_air: bool | None
+    opens: date | None
+    closes: date | None
+    places: tuple[str, ...]
+    heaters: tuple[KnownHeater, ...]
+
+
+@dataclass(frozen=True)
+class KnownShelters:
+    """shelters.toml as far as it could be read."""
+
+    shelters: tuple[KnownShelter, ...] = ()
+    all_named: bool = False
+    """Whether the ids of all shelters and places are known."""
+
+    @property
+    def places(self) -> Mapping[str, KnownShelter]:
+        """The shelter of every place, by the place's full id."""
+        return {place: shelter for shelter in self.shelters for place in shelter.places}
+
+
+@dataclass(frozen=True)
+class KnownSite:
+    """site.toml as far as it could be read; None: not known."""
+
+    starts: date | None = None
+    ends: date | None = None
+    """None, like ``starts``, where the two do not agree."""
+    summer_place: str | None = None
+    tree_value: float | None = None
+    carriers: frozenset[Carrier] | None = None
+    """What there is a price of, be it a wrong one."""
+    breakers: tuple[str, ...] | None = None
+    weather: WeatherTable | None = None
+    months: frozenset[int] | None = None
+    """Months that there are normals of, be they wrong ones."""
+
+    @property
+    def season(self) -> tuple[date, date] | None:
+        """First and last day, where both are known."""
+        return None if self.starts is None or self.ends is None else (self.starts, self.ends)

@@ -9,11 +9,11 @@ from overwinter.files.cross_checks import (
     check_season_dates,
     check_summer_place,
     check_trees,
+    oddities,
     warn_of_breakers,
     within_season,
 )
 from overwinter.files.findings import Findings, KeyGuess
-from overwinter.files.oddities import oddities
 from overwinter.files.shelter_file import read_shelters
 from overwinter.files.site_file import WrittenSite, read_site
 from overwinter.files.species_table import read_species
@@ -55,10 +55,7 @@ def read_folder(folder: Path) -> WinterFolder:
     WinterFolder
         All inputs, typed, in SI, with what was assumed and what is odd.
 
-    Raises
-    ------
-    InputProblems
-        Every problem of every file at once.
+    Raises ``InputProblems``: Every problem of every file at once.
     """
     findings = Findings()
     if not folder.is_dir():

@@ -1,20 +1,180 @@
 """shelters.toml: shelters, their envelopes or thermometers, heaters, and places."""
 
+import math
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any, TypeVar
 
+from overwinter.files.csv_text import read_csv
 from overwinter.files.envelope import read_envelope
-from overwinter.files.findings import Findings, KeyGuess
-from overwinter.files.heaters import known_heater, read_heater
-from overwinter.files.known import KnownShelter, KnownShelters
+from overwinter.files.findings import Findings, KeyGuess, did_you_mean
 from overwinter.files.pydantic_problems import Where, known_fields, parse, unknown_keys
-from overwinter.files.schemas_shelter import PlaceTable, ShelterTable
-from overwinter.files.spelling import did_you_mean
-from overwinter.files.thermometers import read_readings, read_thermometer
+from overwinter.files.schemas_shelter import (
+    HeaterTable,
+    PlaceTable,
+    ReadingRow,
+    ShelterTable,
+    ThermometerTable,
+)
+from overwinter.files.schemas_site import KnownHeater, KnownShelter, KnownShelters
+from overwinter.files.tables import parse_rows
 from overwinter.files.toml_file import SHELTERS, read_toml, sub_table, sub_tables
-from overwinter.model.shelter import Place, PlaceKind, Shelter
+from overwinter.model.shelter import (
+    Carrier,
+    Heater,
+    Place,
+    PlaceKind,
+    Readings,
+    Shelter,
+    Thermometer,
+)
+from overwinter.shelters.fit import LEAST_DAYS
+
+EFFICIENCY = {
+    Carrier.ELECTRICITY: 1.0,
+    Carrier.NATURAL_GAS: 0.8,
+    Carrier.PROPANE: 0.8,
+    Carrier.HEATING_OIL: 0.8,
+    Carrier.KEROSENE: 0.8,
+}
+"""Heat delivered per energy bought: resistance heat by definition; vented burners 0.78 to 0.82,
+from memory, unverified."""
+STEP_TOLERANCE = 1.001
+
+
+def read_heater(
+    written: dict[str, Any], file: str, dotted: str, findings: Findings
+) -> Heater | None:
+    """Read one heater table; None when something in it is wrong."""
+    before = len(findings.problems)
+    table = parse(HeaterTable, written, Where(file, dotted, cells=False), findings)
+    _check_heater(known_fields(HeaterTable, written), table is not None, file, dotted, findings)
+    if table is None or len(findings.problems) > before:
+        return None
+    efficiency = table.efficiency
+    if efficiency is None:
+        efficiency = EFFICIENCY[table.carrier]
+        if not table.vented:
+            efficiency = 1.0
+    if not table.vented and table.carrier is not Carrier.ELECTRICITY:
+        findings.warn(
+            f"[{dotted}] burns {table.carrier.value} without a flue: its fumes hold carbon"
+            " monoxide and water and can kill people and plants. Fit an alarm, give it fresh air,"
+            " and ask a licensed person."
+        )
+    return Heater(
+        name=table.name,
+        carrier=table.carrier,
+        efficiency=efficiency,
+        power_w=table.power_w,
+        steps_w=tuple(sorted(set(table.steps_w))),
+        hold_c=tuple(sorted(set(table.hold_c))),
+        breaker=table.breaker,
+        vented=table.vented,
+    )
+
+
+def known_heater(written: dict[str, Any], dotted: str) -> KnownHeater:
+    """What of a heater table is right."""
+    known = known_fields(HeaterTable, written)
+    name = str(known.get("name", dotted.rpartition(".")[2]))
+    return KnownHeater(dotted, name, known.get("carrier"), known.get("breaker"))
+
+
+def _check_heater(
+    known: Mapping[str, Any], whole: bool, file: str, dotted: str, findings: Findings
+) -> None:
+    """Checks between keys; that there is no setting can be told only of a ``whole`` table."""
+    steps_w, power_w = known.get("steps_w", ()), known.get("power_w", math.inf)
+    if whole and not steps_w and not known.get("hold_c"):
+        findings.problem(
+            file,
+            dotted,
+            None,
+            "neither steps nor hold temperatures",
+            "steps_w (heat of each fixed step) or hold_c (temperatures its thermostat may keep)",
+            "Write for example hold_c = [2, 5, 8], or steps_w = [1000] for a plain heater.",
+        )
+    if steps_w and max(steps_w) > power_w * STEP_TOLERANCE:
+        findings.problem(
+            file,
+            dotted,
+            "steps_w",
+            f"a step of {max(steps_w):g} W",
+            f"at most its full power of {power_w:g} W",
+            "",
+        )
+    efficiency = known.get("efficiency") or 0.0
+    if known.get("carrier", Carrier.ELECTRICITY) is not Carrier.ELECTRICITY and efficiency > 1:
+        findings.problem(
+            file,
+            dotted,
+            "efficiency",
+            f"'{efficiency:g}'",
+            "at most 1 for a burner (heat delivered per energy bought)",
+            "A percentage is written as a share: 80 % is 0.8.",
+        )
+
+
+def read_thermometer(
+    written: dict[str, Any], file: str, dotted: str, findings: Findings
+) -> Thermometer | None:
+    """``[shelter.thermometer]`` of a shelter; None when something in it is wrong."""
+    dotted = f"{dotted}.thermometer"
+    table = parse(ThermometerTable, written, Where(file, dotted, cells=False), findings)
+    known = known_fields(ThermometerTable, written)
+    for column, cold, warm in (
+        ("coldest", "coldest_c", "warmest_c"),
+        ("outdoor_at_coldest", "outdoor_at_coldest_c", "outdoor_at_warmest_c"),
+    ):
+        if {cold, warm} <= set(known) and known[cold] >= known[warm]:
+            findings.problem(
+                file,
+                dotted,
+                column,
+                "a coldest reading not below the warmest",
+                "two readings that differ, the coldest below",
+                "Are the two the wrong way round?",
+            )
+    return None if table is None else Thermometer(**table.model_dump())
+
+
+def read_readings(path: Path, findings: Findings) -> Readings | None:
+    """A file of daily readings; None when it could not be taken apart."""
+    table = read_csv(path, findings, ReadingRow)
+    if table is None:
+        return None
+    numbered = parse_rows(table, ReadingRow, findings)
+    rows = [row for _, row in sorted(numbered, key=lambda pair: pair[1].date)]
+    for number, row in numbered:
+        if row.min_c > row.max_c or row.outdoor_min_c > row.outdoor_max_c:
+            findings.problem(
+                path.name,
+                number,
+                "min, max",
+                "a minimum above its maximum",
+                "the minimum below the maximum",
+                "Are the two the wrong way round?",
+            )
+    findings.repeats(path.name, [row.date.isoformat() for row in rows], "date")
+    if len(table.rows) < LEAST_DAYS:
+        findings.problem(
+            path.name,
+            None,
+            None,
+            f"{len(table.rows)} days of readings",
+            f"at least {LEAST_DAYS} days, better three weeks",
+            "",
+        )
+    return Readings(
+        dates=tuple(row.date for row in rows),
+        min_c=tuple(row.min_c for row in rows),
+        max_c=tuple(row.max_c for row in rows),
+        outdoor_min_c=tuple(row.outdoor_min_c for row in rows),
+        outdoor_max_c=tuple(row.outdoor_max_c for row in rows),
+    )
+
 
 T = TypeVar("T")
 

@@ -11,11 +11,14 @@ from dataclasses import dataclass, field
 from functools import cache
 from importlib import resources
 from math import hypot, pi, sqrt
+from pathlib import Path
 
-from overwinter.files.constructions import constructions
+from overwinter.files.envelope import constructions
+from overwinter.files.findings import closest
+from overwinter.files.outputs import check_writable, write_bytes
 from overwinter.files.quantities import AREA, COVER, ROOM, TEMPERATURE, VOLUME, Unit
-from overwinter.files.spelling import closest
 from overwinter.model.site import CONTINUOUS_SHARE
+from overwinter.problems import UserError
 
 EAVES_SHARE = 0.75
 """Height of the eaves over that of the ridge, and of a lean-to's or frame's low side over its high
@@ -326,3 +329,36 @@ def garden_toml(spots: tuple[Spot, ...], us: bool = False) -> str:
     """The open garden with its bench, ground and bed."""
     head = ["[[shelter]]", 'id = "garden"', 'name = "Garden"', "open_air = true"]
     return "\n".join([*head, *(_place(spot, us) for spot in spots), ""])
+
+
+NAMES = ("site.toml", "shelters.toml", "trees.csv", "species.csv", "README.md")
+
+
+def starter_files() -> Mapping[str, bytes]:
+    """Content of each file of the starter folder, by name."""
+    folder = resources.files("overwinter").joinpath("data", "starter")
+    return {name: folder.joinpath(name).read_bytes() for name in NAMES}
+
+
+def template(name: str) -> str:
+    """Text of a file that is filled in with a grower's answers."""
+    return resources.files("overwinter").joinpath("data", "starter", name).read_text("utf-8")
+
+
+def write_starter(folder: Path) -> tuple[Path, ...]:
+    """Write the starter files into a new or existing folder, over nothing.
+
+    Raises ``UserError``: One of the files is there already, or the folder can't be made; nothing is
+    written then.
+    """
+    files = starter_files()
+    if folder.exists():
+        for name in files:
+            check_writable(folder / name)
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise UserError(f"{folder}: cannot be made ({error.strerror}).") from error
+    for name, content in files.items():
+        write_bytes(folder / name, content)
+    return tuple(folder / name for name in files)

@@ -6,24 +6,23 @@ from datetime import date
 from pathlib import Path
 from typing import Any
 
-from overwinter.files.findings import Findings
-from overwinter.files.fuel_units import UNITS_KWH
-from overwinter.files.known import KnownSite
+from overwinter.files.findings import Findings, closest, did_you_mean, listed
 from overwinter.files.pydantic_problems import Where, known_fields, parse
-from overwinter.files.retired_keys import take_retired_keys
+from overwinter.files.quantities import UNITS_KWH
 from overwinter.files.schemas_site import (
     BreakerTable,
     GroundTable,
     HeatingTable,
     HouseholdTable,
     HouseTable,
+    KnownSite,
     MonthTable,
     PriceTable,
     SiteTable,
     WeatherTable,
     WeightsTable,
+    take_retired_keys,
 )
-from overwinter.files.spelling import closest, did_you_mean, listed
 from overwinter.files.toml_file import read_toml, sub_table, sub_tables
 from overwinter.model.shelter import Carrier
 from overwinter.model.site import CONTINUOUS_SHARE, ONE_PERSON_KG, Ground, Weights

@@ -21,10 +21,9 @@ from overwinter.files.as_written import (
     clean,
     one_order,
 )
-from overwinter.files.findings import Findings
+from overwinter.files.findings import Findings, closest, listed
 from overwinter.files.pydantic_problems import Where, heading_fix, misspelt_fields, parse
 from overwinter.files.schema import Schema
-from overwinter.files.spelling import closest, listed
 
 S = TypeVar("S", bound=Schema)
 

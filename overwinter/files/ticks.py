@@ -13,12 +13,10 @@ from pathlib import Path
 from typing import Any
 
 from overwinter.files.csv_text import csv_table, read_text
-from overwinter.files.findings import Findings
-from overwinter.files.spelling import did_you_mean
+from overwinter.files.findings import Findings, did_you_mean
 from overwinter.files.tables import Table, normal_heading, table_of
 from overwinter.files.workbook import read_sheets
-from overwinter.model.fingerprint import carry_key, plan_fingerprint
-from overwinter.model.plan import Carry, Plan
+from overwinter.model.plan import Carry, Plan, carry_key, plan_fingerprint
 from overwinter.model.season import Season
 
 FORMAT, VERSION = "overwinter ticks", 1
@@ -84,10 +82,7 @@ def read_ticks(path: Path, plan: Plan, season: Season | None = None) -> Ticks:
     season
         With it, places may be written by name, and dates outside the winter are found.
 
-    Raises
-    ------
-    InputProblems
-        With every problem of the file.
+    Raises ``InputProblems``: With every problem of the file.
     """
     findings = Findings()
     reader = _Reader(path.name, plan, season, findings)

@@ -6,12 +6,12 @@ from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
-from overwinter.files.atomic import write_bytes
 from overwinter.files.csv_text import csv_delimiter, encoding_of
 from overwinter.files.findings import Findings, KeyGuess
-from overwinter.files.schemas_tree import TreeRow
+from overwinter.files.outputs import write_bytes
 from overwinter.files.tables import Table, matched
 from overwinter.files.toml_file import with_keys
+from overwinter.files.tree_columns import TreeRow
 from overwinter.files.tree_list import NAMES, TreeList, tree_table
 from overwinter.units import Display
 

@@ -8,18 +8,17 @@ from statistics import median
 from typing import Any
 
 from overwinter.files.csv_text import read_csv
-from overwinter.files.findings import Findings
-from overwinter.files.pot_sizes import (
+from overwinter.files.findings import Findings, did_you_mean, listed
+from overwinter.files.pydantic_problems import known_fields
+from overwinter.files.species_table import OF_ONE_TREE
+from overwinter.files.tables import Table, normal_heading, own_columns, parse_rows
+from overwinter.files.tree_columns import (
     KG_PER_LITRE,
     LITRES_PER_M2,
+    TreeRow,
     litres_of_diameter,
+    simple_columns,
 )
-from overwinter.files.pydantic_problems import known_fields
-from overwinter.files.schemas_species import OF_ONE_TREE
-from overwinter.files.schemas_tree import TreeRow
-from overwinter.files.spelling import did_you_mean, listed
-from overwinter.files.tables import Table, normal_heading, own_columns, parse_rows
-from overwinter.files.tree_columns import simple_columns
 from overwinter.files.workbook import read_xlsx
 from overwinter.model.species import Assumption, Limits, Species
 from overwinter.model.tree import Tree

@@ -6,29 +6,141 @@ from pathlib import Path
 
 import numpy as np
 
-from overwinter.climate.coldest_night import ColdestNight
+from overwinter.climate.coldest_night import (
+    ColdestNight,
+    goes_with,
+    law_by_rule,
+    law_of_record,
+    made_to_go_with,
+    spread_by_rule,
+    zone_band,
+)
 from overwinter.climate.generator import draw_winters
 from overwinter.climate.ground import ground_from_weather
-from overwinter.climate.months import mid_month_days
 from overwinter.climate.records import (
     DayRecord,
     Normals,
+    coldest_nights,
     normals_of_record,
     whole_winters,
     winters_of_record,
 )
+from overwinter.climate.series import MONTHS, mid_month_days
 from overwinter.files.findings import Findings, KeyGuess
+from overwinter.files.quantities import degrees, kelvins
+from overwinter.files.schemas_site import KnownSite, MonthTable, WeatherTable
 from overwinter.files.site_file import SiteFile, WrittenSite
 from overwinter.files.toml_file import SITE
-from overwinter.files.weather_coldest import coldest_night
 from overwinter.files.weather_epw import read_epw
-from overwinter.files.weather_normals import check_normals, written_normals
-from overwinter.files.weather_record import whole_days
-from overwinter.files.weather_table import read_daily, read_hourly
+from overwinter.files.weather_table import read_daily, read_hourly, whole_days
+from overwinter.model.season import WinterRecipe, Winters
+from overwinter.model.shelter import FloatArray
 from overwinter.model.site import Ground
-from overwinter.model.winters import WinterRecipe, Winters
 from overwinter.shelters.conditions import DESIGN_SHARE
 from overwinter.units import Display
+
+
+def coldest_night(
+    table: WeatherTable, record: DayRecord | None, mean_min_c: FloatArray, findings: Findings
+) -> ColdestNight | None:
+    """Law of the coldest nights of winters; None where what is written can't go with the normals.
+
+    ``mean_min_c`` are the mean daily minima of the twelve months, degC.
+    """
+    measured = _measured(record, mean_min_c)
+    mean_c, spread_k = _written_mean(table), table.coldest_night_spread_k
+    if mean_c is None and measured is not None:
+        mean_c = measured.mean_c
+    if mean_c is None:
+        mean_c = law_by_rule(mean_min_c).mean_c
+        _warn_of_rule(mean_c, findings)
+    if spread_k is None:
+        spread_k = measured.spread_k if measured else spread_by_rule(mean_c, mean_min_c)
+    law = ColdestNight(mean_c, spread_k)
+    if goes_with(law, mean_min_c):
+        return law
+    if not _is_written(table):
+        return made_to_go_with(law, mean_min_c)
+    findings.problem(
+        "site.toml",
+        "weather",
+        _key_to_mend(table),
+        f"a mean coldest night of {degrees(law.mean_c)} with a spread of {kelvins(law.spread_k)}",
+        "coldest nights well below the nights of the coldest month, which are"
+        f" {degrees(float(mean_min_c.min()))} on average",
+        "Take the mean of the coldest nights of many winters, and their standard deviation.",
+    )
+    return None
+
+
+def _is_written(table: WeatherTable) -> bool:
+    return _written_mean(table) is not None or table.coldest_night_spread_k is not None
+
+
+def _written_mean(table: WeatherTable) -> float | None:
+    """The mean that site.toml gives; a hardiness zone is one."""
+    if table.hardiness_zone is not None:
+        return zone_band(table.hardiness_zone).middle_c
+    return table.coldest_night_mean_c
+
+
+def _measured(record: DayRecord | None, mean_min_c: FloatArray) -> ColdestNight | None:
+    """The law of the file's head or of its own winters."""
+    if record is None:
+        return None
+    if record.coldest is not None:
+        return record.coldest
+    measured = coldest_nights(record, int(mean_min_c.argmin()))
+    return law_of_record(measured, mean_min_c) if measured.size else None
+
+
+def _warn_of_rule(mean_c: float, findings: Findings) -> None:
+    findings.assume(
+        "Nothing says how cold winters get: by a rule from the normals the coldest night of a"
+        f" winter is {degrees(mean_c)} on average. Better give hardiness_zone, or"
+        " coldest_night_mean and coldest_night_spread, in [weather].",
+        KeyGuess(SITE, "weather", "coldest_night_mean_c", round(mean_c, 1)),
+    )
+
+
+def _key_to_mend(table: WeatherTable) -> str:
+    if table.hardiness_zone is not None:
+        return "hardiness_zone"
+    if table.coldest_night_mean_c is None and table.coldest_night_spread_k is not None:
+        return "coldest_night_spread_k"
+    return "coldest_night_mean_c"
+
+
+def check_normals(known: KnownSite, findings: Findings) -> None:
+    """All twelve months, where it can be told that some are missing."""
+    months = known.months
+    missing = [] if months is None else sorted(set(range(1, MONTHS + 1)) - months)
+    if missing:
+        findings.problem(
+            "site.toml",
+            "weather",
+            "month",
+            "no normals of month " + ", ".join(map(str, missing))
+            if months
+            else "neither a weather file nor monthly normals",
+            "file and kind, or all twelve [[weather.month]]",
+            "",
+        )
+
+
+def written_normals(months: tuple[MonthTable, ...], findings: Findings) -> Normals | None:
+    """The months of ``[[weather.month]]``, checked before; None unless there are twelve."""
+    if len(months) < MONTHS:
+        return None
+    given = [month.sun_mj_m2_d for month in months if month.sun_mj_m2_d is not None]
+    if 0 < len(given) < MONTHS:
+        findings.assume("Some months give no sun: that of all is estimated from the temperatures.")
+    return Normals(
+        mean_min_c=np.array([month.mean_min_c for month in months]),
+        mean_max_c=np.array([month.mean_max_c for month in months]),
+        sun_mj_m2_d=np.array(given) if len(given) == MONTHS else None,
+    )
+
 
 READERS = {"epw": read_epw, "hourly": read_hourly, "daily": read_daily}
 FAR_AWAY_DEG = 3.0

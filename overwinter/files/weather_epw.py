@@ -9,7 +9,7 @@ import numpy as np
 from overwinter.climate.coldest_night import ColdestNight
 from overwinter.climate.records import DayRecord
 from overwinter.files.findings import Findings
-from overwinter.files.weather_record import COLDEST_AIR_C, WARMEST_AIR_C
+from overwinter.files.weather_table import COLDEST_AIR_C, WARMEST_AIR_C
 from overwinter.model.shelter import FloatArray
 from overwinter.units import HOURS_PER_DAY
 

@@ -1,29 +1,96 @@
-"""Weather as CSV: measured hours (``time``, ``air_c``) or days (``date``, ``min_c``, ``max_c``)."""
+"""Weather and forecasts as CSV: hours (`time`, `air_c`) or days (`date`, `min_c`, `max_c`)."""
 
 import re
 from collections.abc import Callable
+from dataclasses import replace
 from datetime import date, datetime, timedelta
 from pathlib import Path
 from typing import Annotated, Any, ClassVar, TypeVar
 
 import numpy as np
+from numpy.typing import NDArray
 from pydantic import BeforeValidator, Field
 
 from overwinter.climate.records import DayRecord
+from overwinter.climate.series import missing_runs
 from overwinter.files.csv_text import read_csv
 from overwinter.files.findings import Findings
 from overwinter.files.pydantic_problems import misspelt_fields
 from overwinter.files.quantities import WIND, Quantity, degrees, kelvins, temperatures
 from overwinter.files.schema import Day, Number, Schema, wrong
 from overwinter.files.tables import Table, parse_rows
-from overwinter.files.weather_record import (
-    COLDEST_AIR_C,
-    LARGEST_DAILY_RANGE_K,
-    WARMEST_AIR_C,
-    every_day,
-)
 from overwinter.model.shelter import FloatArray
 from overwinter.units import HOURS_PER_DAY
+
+BoolArray = NDArray[np.bool_]
+
+LONGEST_HOUR_GAP = 6
+LONGEST_DAY_GAP = 3
+COLDEST_AIR_C, WARMEST_AIR_C = -80.0, 60.0
+LARGEST_DAILY_RANGE_K = 50.0
+"""More than nearly every day on record has swung; beyond it a reading is a slip."""
+
+
+def filled(values: FloatArray, longest: int) -> FloatArray:
+    """A (day, n) record with short runs of missing values joined by straight lines.
+
+    In an hourly record (24 columns) time runs on from row to row; in a daily one down the column.
+    """
+    hourly = values.shape[1] == HOURS_PER_DAY
+    columns = [values.reshape(-1)] if hourly else list(values.T)
+    done = [_fill_column(column, longest) for column in columns]
+    return done[0].reshape(values.shape) if hourly else np.column_stack(done)
+
+
+def _fill_column(column: FloatArray, longest: int) -> FloatArray:
+    known = ~np.isnan(column)
+    if known.all() or not known.any():
+        return column
+    index = np.arange(column.size)
+    out = np.interp(index, index[known], column[known])
+    for first, length in missing_runs(column):
+        if length > longest:
+            out[first : first + length] = np.nan
+    return np.asarray(out)
+
+
+def whole_days(record: DayRecord, findings: Findings) -> DayRecord | None:
+    """The days that are complete once short gaps are filled; None when none is left."""
+    longest = LONGEST_DAY_GAP if record.is_daily else LONGEST_HOUR_GAP
+    air = filled(record.air_c, longest)
+    gaps = int(np.isnan(record.air_c).sum() - np.isnan(air).sum())
+    if gaps:
+        what = "readings" if record.is_daily else "hours"
+        findings.assume(f"{record.file}: {gaps} missing {what} of air filled with straight lines.")
+    complete: BoolArray = np.logical_not(np.isnan(air).any(axis=1))
+    if not complete.any():
+        findings.problem(record.file, None, None, "no complete day", "days without gaps", "")
+        return None
+    return replace(
+        record,
+        days=tuple(day for day, whole in zip(record.days, complete, strict=True) if whole),
+        air_c=air[complete],
+        sun_w_m2=_light(record, complete, findings),
+    )
+
+
+def _light(record: DayRecord, complete: BoolArray, findings: Findings) -> FloatArray | None:
+    """Sun of the complete days; None (it will be estimated) when gaps in it are long."""
+    if record.sun_w_m2 is None:
+        return None
+    sun = filled(record.sun_w_m2, LONGEST_HOUR_GAP)[complete]
+    if np.isnan(sun).any():
+        findings.assume(
+            f"{record.file}: the sun has long gaps; it is estimated from the air's daily range."
+        )
+        return None
+    return np.asarray(sun)
+
+
+def every_day(first: date, last: date) -> tuple[date, ...]:
+    """All dates from first to last."""
+    return tuple(first + timedelta(days=i) for i in range((last - first).days + 1))
+
 
 R = TypeVar("R")
 
@@ -234,3 +301,46 @@ def _hours(days: tuple[date, ...], values: dict[datetime, float | None]) -> Floa
 
 def _some(values: FloatArray) -> FloatArray | None:
     return None if np.isnan(values).all() else values
+
+
+MOST_NIGHTS = 7
+"""Forecasts reach about a week."""
+NOON_H = 12
+
+
+def read_forecast(path: Path, first: date) -> tuple[float, ...]:
+    """Lowest of each coming night, degC, from the night that follows noon of ``first``.
+
+    The minimum of a day is that of its morning, so the row of tomorrow tells of tonight. Of hours,
+    those from noon to noon are one night. Rows of the past are passed over.
+
+    Raises ``InputProblems``: With everything that is wrong in the file.
+    """
+    findings = Findings()
+    lows: dict[date, float] = {}
+    table = read_csv(path, findings)
+    if table is not None and "time" in table.headings:
+        for _, row in parse_rows(table, HourRow, findings):
+            night = (row.time - timedelta(hours=NOON_H)).date()
+            if row.air_c is not None:
+                lows[night] = min(lows.get(night, row.air_c), row.air_c)
+    elif table is not None:
+        for _, day in parse_rows(table, DayRow, findings):
+            if day.min_c is not None:
+                lows[day.date - timedelta(days=1)] = day.min_c
+    found: list[float] = []
+    while first + timedelta(days=len(found)) in lows and len(found) < MOST_NIGHTS:
+        found.append(lows[first + timedelta(days=len(found))])
+    if not found and not findings.problems:
+        nights = f"nights of {min(lows)} to {max(lows)}" if lows else "no minimum at all"
+        headings = "date and min_c (or min_f), or time and air_c (or air_f)"
+        findings.problem(
+            path.name,
+            None,
+            None,
+            nights,
+            f"the night of {first}, under the headings {headings}",
+            "The row of tomorrow's date tells of tonight. Say with --today which day it is.",
+        )
+    findings.raise_if_any()
+    return tuple(found)

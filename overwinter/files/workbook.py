@@ -8,9 +8,8 @@ from zipfile import BadZipFile, ZipFile
 
 import pandas as pd
 
-from overwinter.files.findings import Findings
+from overwinter.files.findings import Findings, listed
 from overwinter.files.schema import Schema
-from overwinter.files.spelling import listed
 from overwinter.files.tables import HEADINGS_WITHIN, Table, matched, table_of
 
 LARGEST_SHEET = 100_000_000

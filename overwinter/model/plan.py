@@ -1,5 +1,7 @@
 """The answer: where every tree is in every stage, what is heated, what it costs, how proven."""
 
+import hashlib
+import json
 from collections.abc import Mapping
 from dataclasses import dataclass, field, fields
 from datetime import date
@@ -113,12 +115,23 @@ class Costs:
         return self.total - self.heat
 
 
+class Termination(StrEnum):
+    """Why a search or a solve ended; says nothing about whether it has an answer."""
+
+    OPTIMAL = "optimal"
+    GAP_REACHED = "gap reached"
+    TIME_LIMIT = "time limit"
+    NODE_LIMIT = "node limit"
+    INFEASIBLE = "infeasible"
+    FAILED = "failed"
+
+
 @dataclass(frozen=True, slots=True)
 class Proof:
     """How the plan was found and how far it may be from the best; money unless said."""
 
     solver: str
-    termination: str
+    termination: Termination
     objective: float
     """Sum of all costs."""
     bound: float | None
@@ -185,3 +198,33 @@ class Plan:
     """Where a newcomer fits in no gap: who makes room, in the order of the stages."""
     fixed_stages: int = 0
     """Stages that had begun when the winter was planned anew; 0: planned before the winter."""
+
+
+# A ticked list is handed back weeks after it was made, through spreadsheets and phones. The names
+# must survive that: they begin with a letter so that no spreadsheet takes one for a number (a bare
+# ``12e45678`` would come back as ``1.2E+45679``).
+
+
+def _digest(content: object, length: int) -> str:
+    text = json.dumps(content, ensure_ascii=False, separators=(",", ":"), sort_keys=True)
+    return hashlib.sha256(text.encode()).hexdigest()[:length]
+
+
+def _row(carry: Carry) -> list[str | None]:
+    return [carry.day.isoformat(), carry.tree_id, carry.source, carry.target]
+
+
+def carry_key(carry: Carry) -> str:
+    """Name of one carry: the same in every plan that has this carry on this day."""
+    return "c" + _digest(_row(carry), 11)
+
+
+def plan_fingerprint(plan: Plan) -> str:
+    """Name of what a plan asks to be done, carries and heater settings, not how it was found."""
+    carries = sorted((_row(carry) for carry in plan.carries), key=str)
+    settings = {
+        shelter: [[[p.heater, p.step_w, p.hold_c] for p in setting.parts] for setting in by_stage]
+        for shelter, by_stage in plan.settings.items()
+    }
+    stages = [[stage.sign, stage.threshold_c, stage.usual.isoformat()] for stage in plan.stages]
+    return "p" + _digest([carries, settings, stages], 15)

@@ -21,9 +21,101 @@ The shares of the stages and the widths of the ramps are judgements. Every ramp 
 never falls with a and never rises with temperature: a warmer history never leaves a tree harder.
 """
 
+from typing import NamedTuple
+
 import numpy as np
 
 from overwinter.model.shelter import FloatArray
+
+# From the day on that is shorter than 12.5 h, every day adds the square of what its mean lacks of
+# 28.5 degC (the form, day length and temperature of Delpierre and others 2009, from memory). The
+# sums are ours, set on three dates: oaks in Germany turn about 19 October (German weather service,
+# mean of 2011 to 2023, read) and are bare early in November, trees at 42 N in Massachusetts turn
+# about 10 October and oaks there are bare about the end of it (the last three from memory). Kinds
+# and years differ by a fortnight either way; what the grower sees counts instead.
+
+BEGINS_BELOW_H = 12.5
+"""Day length below which cold counts."""
+WARM_C = 28.5
+"""A day of this mean adds nothing."""
+TURNING_K2_D, BARE_K2_D = 8_000.0, 14_000.0
+"""Sums at which leaves have turned and begin to fall, and at which the last are down."""
+
+
+def leaves_left(air_mean_c: FloatArray, day_length_h: FloatArray) -> FloatArray:
+    """Share of the summer's leaves that a deciduous tree outdoors still has, 0 to 1.
+
+    Parameters
+    ----------
+    air_mean_c : ``(..., day)``, degC, from late summer on.
+    day_length_h : ``(day,)``.
+    """
+    counts = np.cumsum(day_length_h < BEGINS_BELOW_H) > 0
+    cold = np.maximum(WARM_C - air_mean_c, 0.0) ** 2 * counts
+    left = (BARE_K2_D - np.cumsum(cold, axis=-1)) / (BARE_K2_D - TURNING_K2_D)
+    return np.asarray(np.clip(left, 0.0, 1.0), dtype=np.float32)
+
+
+def day_bare(left: FloatArray) -> FloatArray:
+    """First day without leaves, ``(...)``; the number of days where there is none."""
+    bare = left <= 0.0
+    return np.asarray(np.where(bare.any(axis=-1), bare.argmax(axis=-1), left.shape[-1]))
+
+
+# Sequential models of this kind are the usual ones for forest trees (Cannell & Smith 1983, Murray,
+# Cannell & Smith 1989: thermal time above 5 degC falls as chill days add up; both from memory).
+# Here warmth counts the more the more of the chilling owed is there, with the square of that share:
+# a tree without any chilling does not wake at all, one with half of it needs four times the warmth.
+# The square is a judgement between the trees that will not break bud unchilled and those that do so
+# late.
+
+BUD_BREAK_BASE_C = 5.0
+"""Daily warmth is counted above this mean air temperature (the base of the models named above)."""
+SPREAD = 0.2
+"""The first buds break at 1 - SPREAD of the warmth, the last at 1 + SPREAD: a judgement."""
+
+
+class WakingLimits(NamedTuple):
+    """The limits that waking needs, as arrays that broadcast against the days' conditions."""
+
+    chill_need: FloatArray
+    bud_break_k_d: FloatArray
+
+
+def warmth_k_d(air_mean_c: FloatArray) -> FloatArray:
+    """Warmth of a day of this mean air temperature (degC, any shape), K d."""
+    warmth: FloatArray = np.maximum(air_mean_c - BUD_BREAK_BASE_C, 0.0)
+    return warmth
+
+
+def waking_step(
+    chill: FloatArray,
+    warmth: FloatArray,
+    chill_today: FloatArray,
+    warmth_today: FloatArray,
+    limits: WakingLimits,
+) -> tuple[FloatArray, FloatArray]:
+    """Chilling and effective warmth after a day; all arguments broadcast. Neither ever falls.
+
+    Parameters
+    ----------
+    chill : since the first day of rest, in the unit of the kind's chill model.
+    warmth : so far, K d, counted as far as chilling allowed.
+    chill_today : of the day, 0 before rest begins; warm hours of the Utah model take nothing away.
+    warmth_today : of the day, K d above ``BUD_BREAK_BASE_C``.
+    """
+    chilled = chill + np.maximum(chill_today, 0.0)
+    needed = np.maximum(limits.chill_need, 1e-9)
+    met = np.where(limits.chill_need > 0, np.minimum(chilled / needed, 1.0), 1.0)
+    return chilled, warmth + met**2 * warmth_today
+
+
+def bud_break_share(warmth: FloatArray, limits: WakingLimits) -> FloatArray:
+    """Share of buds that have broken at this effective warmth (K d), 0 to 1."""
+    done = warmth / limits.bud_break_k_d
+    share: FloatArray = np.clip((done - (1.0 - SPREAD)) / (2.0 * SPREAD), 0.0, 1.0)
+    return share
+
 
 SHORT_DAY_SHARE, COLD_SHARE, FROST_SHARE = 0.3, 0.5, 0.2
 """What each stage gives; judgements. They add up to 1."""

@@ -11,6 +11,7 @@ no trial on potted trees gives them. docs/risk.md shows what each of them does.
 import numpy as np
 
 from overwinter.model.shelter import FloatArray
+from overwinter.model.site import Weights
 from overwinter.model.tree import Condition
 
 Array = FloatArray
@@ -75,3 +76,17 @@ def dark_hazard(light_ratio: Array) -> Array:
 def short_chill_hazard(missing_share: Array) -> Array:
     """Hazard of a winter in which ``missing_share`` (0 to 1) of the chilling owed was missing."""
     return np.asarray(-np.log1p(-SHORT_CHILL_SHARE * np.clip(missing_share, 0.0, 1.0) ** 2))
+
+
+# That unguarded pots are eaten in wintering houses, and that fine mesh keeps voles out, is read in
+# extension pages (docs/sources.md). Appeal and exposure on a scale of 0 to 1, the share a guard
+# leaves and the chance of loss are judgements: no trial gives them. No poison is planned for:
+# poisons kill pets, owls and children too and are for licensed people under local rules.
+
+WINTER_DAYS = 180.0
+"""``Weights.rodent_share`` is a chance for this many days."""
+
+
+def loss_share_per_day(left: float, weights: Weights) -> float:
+    """Expected share of a tree's value lost a day; straight in time, so that days add up."""
+    return left * weights.rodent_share / WINTER_DAYS

@@ -5,18 +5,179 @@ colour, and it prints in black and white. A long place is drawn in parts, one be
 that the smallest pot that comes still holds its number.
 """
 
+import math
 import re
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from itertools import pairwise
 
-from overwinter.benches.paths import paths_left
+from overwinter.benches.paths import Strip, paths_left
 from overwinter.model.plan import Layout
-from overwinter.model.shelter import Place
-from overwinter.render.bench_canvas import INK, Canvas
-from overwinter.render.bench_ground import PAD, Part, draw_ground, marks_in_words
-from overwinter.render.bench_labels import LINE, Label, fitted
-from overwinter.render.bench_parts import INSIDE, scale_px_m, stretches
+from overwinter.model.shelter import Place, Side
+from overwinter.model.tree import Tree
+from overwinter.render.bench_canvas import FAINT, INK, LINE, Canvas, Label, fitted
 from overwinter.render.words import count
 from overwinter.units import Display
+
+PAD = 23.0
+"""Around the place, px: room for the marks of its sides."""
+
+
+@dataclass(frozen=True)
+class Part:
+    """A stretch of the place along its front, m, and what stands there."""
+
+    start_m: float
+    end_m: float
+    layouts: tuple[Layout, ...]
+
+
+def draw_ground(
+    canvas: Canvas, place: Place, part: Part, scale: float, paths: Sequence[Strip]
+) -> None:
+    """Ground, sides and paths of one stretch, below what is there."""
+    left, top = PAD, canvas.y + PAD
+    right = left + (part.end_m - part.start_m) * scale
+    bottom = top + place.depth_m * scale
+    canvas.rect(left, top, right - left, bottom - top, 'fill="#eceae4"')
+    for strip in paths:
+        start = max(strip.x_m, part.start_m)
+        end = min(strip.x_m + strip.width_m, part.end_m)
+        if end > start:
+            x = left + (start - part.start_m) * scale
+            y = bottom - (strip.y_m + strip.depth_m) * scale
+            _draw_path(canvas, x, y, (end - start) * scale, strip.depth_m * scale)
+    _draw_side(canvas, place, Side.BACK, (left, top, right, top), (0, -1))
+    _draw_side(canvas, place, Side.FRONT, (left, bottom, right, bottom), (0, 1))
+    for side, x, outwards, place_end in (
+        (Side.LEFT, left, -1, part.start_m <= 1e-6),
+        (Side.RIGHT, right, 1, part.end_m >= place.width_m - 1e-6),
+    ):
+        if place_end:
+            _draw_side(canvas, place, side, (x, top, x, bottom), (outwards, 0))
+        else:
+            canvas.line(x, top - 6, x, bottom + 6, 1.0, "2 3")
+
+
+def _draw_path(canvas: Canvas, x: float, y: float, width: float, height: float) -> None:
+    canvas.rect(x, y, width, height, f'fill="#fff" stroke="{FAINT}" stroke-dasharray="5 4"')
+    upwards = height > width
+    if max(width, height) > 40 and min(width, height) > 14:
+        middle_x, middle_y = x + width / 2, y + height / 2
+        dx, dy = (4.0, 0.0) if upwards else (0.0, 4.0)
+        canvas.text(middle_x + dx, middle_y + dy, "path", 12.0, turned=upwards)
+
+
+def _draw_side(
+    canvas: Canvas,
+    place: Place,
+    side: Side,
+    ends: tuple[float, float, float, float],
+    outwards: tuple[int, int],
+) -> None:
+    """One edge: thick where closed, arrowheads where one reaches in, a double line for glass."""
+    x1, y1, x2, y2 = ends
+    out_x, out_y = outwards
+    if side in place.open_sides:
+        canvas.line(x1, y1, x2, y2, 1.0)
+        _draw_arrowheads(canvas, ends, outwards)
+    else:  # outside, so that no tree covers it
+        dx, dy, past_x, past_y = 2 * out_x, 2 * out_y, 4 * abs(out_y), 4 * abs(out_x)
+        canvas.line(x1 + dx - past_x, y1 + dy - past_y, x2 + dx + past_x, y2 + dy + past_y, 4.0)
+    if side is place.glass_side:
+        for away in (6, 9):
+            dx, dy = away * out_x, away * out_y
+            canvas.line(x1 + dx, y1 + dy, x2 + dx, y2 + dy, 1.0)
+    if side in (Side.FRONT, Side.BACK):
+        glass = side is place.glass_side
+        words = f"{side.value}, glass" if glass else side.value
+        off = 16 if side is Side.FRONT else -7
+        canvas.text(x1, y1 + off + out_y * (4 if glass else 0), words, 12.0, anchor="start")
+
+
+def _draw_arrowheads(
+    canvas: Canvas, ends: tuple[float, float, float, float], outwards: tuple[int, int]
+) -> None:
+    """Pointing in over an edge, one every 70 px."""
+    x1, y1, x2, y2 = ends
+    out_x, out_y = outwards
+    length = math.hypot(x2 - x1, y2 - y1)
+    marks = max(1, int(length // 70))
+    for i in range(marks):
+        share = (i + 0.5) / marks
+        x, y = x1 + (x2 - x1) * share + 2 * out_x, y1 + (y2 - y1) * share + 2 * out_y
+        along_x, along_y = 4 * abs(out_y), 4 * abs(out_x)
+        points = (
+            (x, y),
+            (x + 7 * out_x + along_x, y + 7 * out_y + along_y),
+            (x + 7 * out_x - along_x, y + 7 * out_y - along_y),
+        )
+        drawn = " ".join(f"{px:.1f},{py:.1f}" for px, py in points)
+        canvas.raw(f'<polygon points="{drawn}" fill="{INK}"/>')
+
+
+def marks_in_words(place: Place) -> str:
+    """What the marks at the edges mean, as far as the place has them."""
+    reached = [side.value for side in Side if side in place.open_sides]
+    words = "Seen from above, front at the bottom. "
+    if reached:
+        joined = " and ".join(filter(None, [", ".join(reached[:-1]), reached[-1]]))
+        words += f"Arrowheads: reach in here ({joined})."
+    if place.glass_side is not None:
+        words += f" Double line: glass ({place.glass_side.value})."
+    return words
+
+
+INSIDE = 1.5
+"""Between a tree's edge and its text, px."""
+_LARGEST_SCALE, _TALLEST = 170.0, 240.0
+_LEAST_BOX, _BOX_PER_DIGIT = 6.0, 7.0
+
+
+def scale_px_m(place: Place, numbered: Sequence[Layout], digits: int, width_px: float) -> float:
+    """px per m: the place as wide as the drawing, but the smallest pot holds ``digits``."""
+    whole = min((width_px - 2 * PAD) / place.width_m, _TALLEST / place.depth_m, _LARGEST_SCALE)
+    smallest = min((min(it.width_m, it.depth_m) for it in numbered), default=1.0)
+    box = 2 * INSIDE + _LEAST_BOX + _BOX_PER_DIGIT * (digits - 1)
+    largest = max((max(it.width_m, it.depth_m) for it in numbered), default=0.1)
+    return min(max(whole, box / smallest), (width_px - 2 * PAD) / (1.5 * largest))
+
+
+def stretches(place: Place, layouts: Sequence[Layout], room_m: float) -> list[Part]:
+    """The place in stretches at most ``room_m`` long, cut where fewest trees stand."""
+    if place.width_m <= room_m + 1e-6:
+        return [Part(0.0, place.width_m, tuple(layouts))]
+    widest = max((it.width_m for it in layouts), default=0.0)
+    pieces = math.ceil(place.width_m / max(room_m - widest, room_m / 3))
+    length = place.width_m / pieces
+    cuts = [0.0, *(_cut_near(layouts, i * length, length / 6) for i in range(1, pieces))]
+    parts = []
+    for start, end in pairwise([*cuts, place.width_m]):
+        mine = tuple(it for it in layouts if start <= it.x_m + it.width_m / 2 < end)
+        low = min((it.x_m for it in mine), default=start)
+        high = max((it.x_m + it.width_m for it in mine), default=end)
+        parts.append(Part(min(low, start), max(high, end), mine))
+    return parts
+
+
+def _cut_near(layouts: Sequence[Layout], at_m: float, within_m: float) -> float:
+    """A distance from the left near ``at_m`` at which fewest trees stand."""
+    edges = [it.x_m + it.width_m for it in layouts if abs(it.x_m + it.width_m - at_m) < within_m]
+
+    def crossed(x: float) -> tuple[int, float]:
+        standing = sum(it.x_m < x - 1e-6 and it.x_m + it.width_m > x + 1e-6 for it in layouts)
+        return standing, abs(x - at_m)
+
+    return min([at_m, *edges], key=crossed)
+
+
+def measures(tree: Tree, display: Display) -> str:
+    """Footprint, height and weight."""
+    return (
+        f"{display.length(tree.width_m)} × {display.length(tree.depth_m)}, "
+        f"{display.length(tree.height_m)} tall, {display.weight(tree.weight_kg)}"
+    )
+
 
 NUMBER_SIZES = (13.0, 11.0, 10.0)
 COMES = f'fill="#fff" stroke="{INK}" stroke-width="2"'

@@ -1,39 +1,39 @@
 """Everything a carry list shows, in words and in order, once for all its forms."""
 
 from collections import defaultdict
-from collections.abc import Container, Mapping, Sequence
+from collections.abc import Collection, Container, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
 from overwinter.climate.sun import carrying_minutes, sunset_h
-from overwinter.model.fingerprint import carry_key, plan_fingerprint
-from overwinter.model.plan import Carry, Plan
+from overwinter.model.plan import Carry, Plan, carry_key, plan_fingerprint
 from overwinter.model.season import Season
 from overwinter.model.shelter import PlaceKind
 from overwinter.model.site import Household, Site
 from overwinter.model.stage import Sign, Stage
 from overwinter.render.carry_order import (
     Ordered,
-    Rule,
+    WhyNow,
+    carries_of,
     goes_out,
     listed_under,
     order_stage,
     tender_limit_c,
 )
-from overwinter.render.carry_positions import layout_of, position_words, stands_before
-from overwinter.render.carry_room import carries_of
 from overwinter.render.carry_todos import Todo, TodoKind, todos
 from overwinter.render.carry_words import (
     day_words,
     guard_words,
+    layout_of,
     pest_words,
     place_words,
+    position_words,
+    stands_before,
     tree_notes,
     water_words,
 )
 from overwinter.render.cautions import dries_at, heater_cautions, in_order, rests, season_cautions
-from overwinter.render.stage_words import usual_words, when_words
-from overwinter.render.words import clock, count, sentence
+from overwinter.render.words import clock, count, sentence, usual_words, when_words
 from overwinter.shelters.damp import WetSurface
 from overwinter.shelters.heater import setting_label
 
@@ -131,7 +131,7 @@ class CarryStep:
     pests: str
     before_dusk: bool
     """The night that is forecast is colder than the tree may stand."""
-    rule: Rule
+    rule: WhyNow
     why: str
     note: str
     on_day: int = 1
@@ -415,9 +415,9 @@ def _why(season: Season, turn: Ordered) -> str:
         return turn.rule.value
     name = season.tree_by_id[turn.about].name
     words = {
-        Rule.MAKES_ROOM: f"makes room for {name}",
-        Rule.UNBLOCKS: f"{name} would be in the way",
-        Rule.SET_DOWN: f"set down to make room for {name}",
+        WhyNow.MAKES_ROOM: f"makes room for {name}",
+        WhyNow.UNBLOCKS: f"{name} would be in the way",
+        WhyNow.SET_DOWN: f"set down to make room for {name}",
     }
     return words.get(turn.rule, turn.rule.value)
 
@@ -446,3 +446,34 @@ def _before_dusk(season: Season, stage: Stage, carry: Carry) -> bool:
     if target.open_air or not source.open_air:
         return False
     return stage.threshold_c <= tender_limit_c(season, carry.tree_id)
+
+
+@dataclass(frozen=True, slots=True)
+class Part:
+    """What to keep; empty means no limit."""
+
+    shelters: Collection[str] = ()
+    """Ids."""
+    stages: Collection[int] = ()
+    """Numbers, counted from 1."""
+
+    def keeps(self, one: ShelterList) -> bool:
+        """Whether a shelter's list belongs to it."""
+        if self.shelters and one.shelter_id not in self.shelters:
+            return False
+        return not self.stages or one.head.number in self.stages
+
+    def words(self, book: CarryBook) -> str:
+        """``Garage, stages 2 and 3``, in the order of ``book``."""
+        names = [name for key, name in book.shelters.items() if key in self.shelters]
+        numbers = " and ".join(map(str, sorted(set(self.stages))))
+        word = "stage" if len(set(self.stages)) == 1 else "stages"
+        return ", ".join([*names, f"{word} {numbers}"] if numbers else names)
+
+
+def part_of(book: CarryBook, part: Part) -> CarryBook:
+    """The book with that part's lists and their cautions."""
+    lists = tuple(one for one in book.lists if part.keeps(one))
+    return replace(
+        book, lists=lists, cautions=in_order(key for one in lists for key in one.cautions)
+    )

@@ -16,8 +16,7 @@ from overwinter.model.season import Season
 from overwinter.model.stage import Sign, Stage
 from overwinter.render.carry_book import CarryBook, ShelterList, StageHead
 from overwinter.render.carry_todos import TodoKind
-from overwinter.render.stage_words import is_fixed, sign_brief
-from overwinter.render.words import count, sentence
+from overwinter.render.words import count, is_fixed, sentence, sign_brief
 
 DAY_BEFORE_H = 15
 """The reminder comes this long before midnight: at 9:00 the day before."""

@@ -3,7 +3,7 @@
 What must be (a place has room, a tree at the far side is not walled in) is never broken while there
 is a way; what is better decides among the rest: one bench after the other, the shelter of the
 tenderest trees first; at a bench heavy trees first, then far ones. Ties fall to the tree list's
-order. The rules are common practice, no source; ``RULES`` gives the reason of each.
+order. The rules are common practice, no source; ``WhyNow`` gives the reason of each.
 """
 
 from collections import defaultdict
@@ -16,43 +16,128 @@ from types import MappingProxyType
 from overwinter.model.plan import Carry, Layout, Plan
 from overwinter.model.season import Season
 from overwinter.model.shelter import PlaceKind
-from overwinter.render.carry_positions import (
+from overwinter.render.carry_words import (
     layout_of,
     remoteness_m,
     stands_before,
 )
-from overwinter.render.carry_room import Room, carries_of
+
+SLACK = 1e-9
 
 
-class Rule(StrEnum):
-    """Why a carry stands where it does in the order."""
+def places_before(plan: Plan, stage: int) -> Mapping[str, str | None]:
+    """Where every tree stands before the carries of a stage; None: not here yet."""
+    before = {tree_id: stays[max(stage - 1, 0)] for tree_id, stays in plan.stays.items()}
+    return before | {carry.tree_id: carry.source for carry in carries_of(plan, stage)}
+
+
+def carries_of(plan: Plan, stage: int) -> tuple[Carry, ...]:
+    """The carries at the beginning of a stage."""
+    return tuple(carry for carry in plan.carries if carry.stage == stage)
+
+
+class Room:
+    """Footprints and weights on every place, through the carries of one stage.
+
+    A place may be filled to the site's fullest share, or to what the plan itself puts there before
+    or after them, whichever is more: the order must not fail a plan that was audited.
+    """
+
+    def __init__(self, season: Season, plan: Plan, stage: int) -> None:
+        self.season = season
+        self.area_m2 = dict.fromkeys(season.places, 0.0)
+        self.load_kg = dict.fromkeys(season.places, 0.0)
+        for tree_id, place_id in places_before(plan, stage).items():
+            self._add(tree_id, place_id, 1.0)
+        before_m2, before_kg = dict(self.area_m2), dict(self.load_kg)
+        for carry in carries_of(plan, stage):
+            self.move(carry.tree_id, carry.source, carry.target)
+        share = season.site.weights.fullest_share
+        self.most_m2 = {
+            key: max(place.area_m2 * share, before_m2[key], self.area_m2[key])
+            for key, place in season.places.items()
+        }
+        self.most_kg = {
+            key: max(place.load_limit_kg, before_kg[key], self.load_kg[key])
+            for key, place in season.places.items()
+        }
+        self.end_m2, self.end_kg = self.area_m2, self.load_kg
+        self.area_m2, self.load_kg = before_m2, before_kg
+
+    def _add(self, tree_id: str, place_id: str | None, sign: float) -> None:
+        if place_id is None:
+            return
+        tree = self.season.tree_by_id[tree_id]
+        self.area_m2[place_id] += sign * tree.footprint_m2
+        self.load_kg[place_id] += sign * tree.weight_kg
+
+    def move(self, tree_id: str, source: str | None, target: str | None) -> None:
+        """Take a tree from one place to another; None is outside every place."""
+        self._add(tree_id, source, -1.0)
+        self._add(tree_id, target, 1.0)
+
+    def fits(self, tree_id: str, place_id: str) -> bool:
+        """Whether the place has room and strength left for the tree."""
+        tree = self.season.tree_by_id[tree_id]
+        return (
+            self.area_m2[place_id] + tree.footprint_m2 <= self.most_m2[place_id] + SLACK
+            and self.load_kg[place_id] + tree.weight_kg <= self.most_kg[place_id] + SLACK
+        )
+
+    def _fits_at_night(self, tree_id: str, place_id: str) -> bool:
+        """Whether there is room beside all that is to stand there in the end."""
+        tree = self.season.tree_by_id[tree_id]
+        return (
+            self.end_m2[place_id] + tree.footprint_m2 <= self.most_m2[place_id] + SLACK
+            and self.end_kg[place_id] + tree.weight_kg <= self.most_kg[place_id] + SLACK
+        )
+
+    def spare_place(self, carry: Carry) -> str | None:
+        """A place in either shelter of the carry where the tree can wait for some minutes.
+
+        Low places of the shelter it goes to come first. None: nowhere, leave it by the door.
+        """
+        tree = self.season.tree_by_id[carry.tree_id]
+        ends = [self.season.places[carry.target].shelter_id]
+        if carry.source is not None:
+            ends.append(self.season.places[carry.source].shelter_id)
+        for shelter_id in dict.fromkeys(ends):
+            places = self.season.shelter_by_id[shelter_id].places
+            for place in sorted(places, key=lambda place: place.kind is not PlaceKind.FLOOR):
+                elsewhere = place.id not in (carry.source, carry.target)
+                if (
+                    elsewhere
+                    and place.kind is not PlaceKind.SUNK
+                    and tree.height_m <= place.headroom_m
+                    and self.fits(tree.id, place.id)
+                    and self._fits_at_night(tree.id, place.id)
+                ):
+                    return place.id
+        return None
+
+
+class WhyNow(StrEnum):
+    """Why a carry stands where it does in the order; common practice, no source."""
 
     MAKES_ROOM = "makes room"
+    """The place it leaves is too full for the tree that comes in next."""
     UNBLOCKS = "stands behind"
+    """Another tree of the day would stand in front of it, or does so now."""
     SECOND_PERSON = "with the second person"
+    """At each bench two-person lifts come first, and in one go."""
     LOW_FIRST = "low places first"
+    """Floors before benches, benches before shelves: nobody works over a tree already set down."""
     FAR_FIRST = "far side first"
+    """What stands farthest from the aisle goes in first."""
     NEAR_FIRST = "near side first"
+    """On the way out shelves and near sides are cleared first; the tenderest tree goes last."""
     SET_DOWN = "set down meanwhile"
+    """Two full places exchange trees: one has to wait outside its place."""
     PICK_UP = "place is free now"
+    """It was set down earlier today and its place has room now."""
     TIGHT = "no room to spare"
+    """Its place is full until trees staying there are pushed together."""
 
-
-RULES: Mapping[Rule, str] = MappingProxyType(
-    {
-        Rule.MAKES_ROOM: "The place it leaves is too full for the tree that comes in next.",
-        Rule.UNBLOCKS: "Another tree of the day would stand in front of it, or does so now.",
-        Rule.SECOND_PERSON: "At each bench two-person lifts come first, and in one go.",
-        Rule.LOW_FIRST: "Floors are filled before benches and benches before shelves, so that "
-        "nobody works over a tree already set down.",
-        Rule.FAR_FIRST: "What stands farthest from the aisle goes in first.",
-        Rule.NEAR_FIRST: "On the way out, shelves and near sides are cleared first, the reverse "
-        "of filling; the tenderest tree goes last.",
-        Rule.SET_DOWN: "Two full places exchange trees: one has to wait outside its place.",
-        Rule.PICK_UP: "It was set down earlier today and its place has room now.",
-        Rule.TIGHT: "Its place is full until trees staying there are pushed together.",
-    }
-)
 
 LEVELS: Mapping[PlaceKind, int] = MappingProxyType(
     {
@@ -70,7 +155,7 @@ class Ordered:
     """One carry in its turn. ``halfway``: only set down, at ``set_down_at`` or by the door."""
 
     carry: Carry
-    rule: Rule
+    rule: WhyNow
     about: str | None = None
     """Tree for which this one makes room or which it would stand behind."""
     halfway: bool = False
@@ -82,7 +167,7 @@ class Ordered:
 class _Move:
     carry: Carry
     key: tuple[float | str, ...]
-    rule: Rule
+    rule: WhyNow
     heavy: bool
     tender_c: float
     weight_kg: float
@@ -153,7 +238,7 @@ class _Turns:
     def _picked_up(self) -> Ordered | None:
         for move in self.left:
             if move.carry in self.held and not self._waiting(move) and self._fits(move):
-                return self._do(move, Rule.PICK_UP, None)
+                return self._do(move, WhyNow.PICK_UP, None)
         return None
 
     def _next(self) -> Ordered:
@@ -164,12 +249,12 @@ class _Turns:
             return self._do(*found)
         movable = [move for move in seen if move.carry.source and move.carry not in self.held]
         if len(seen) < 2 or not movable:
-            return self._do(goal, Rule.TIGHT, None)
+            return self._do(goal, WhyNow.TIGHT, None)
         return self._set_down(min(movable, key=_ease), seen)
 
     def _towards(
-        self, goal: _Move, rule: Rule, about: str | None, seen: list[_Move]
-    ) -> tuple[_Move, Rule, str | None] | None:
+        self, goal: _Move, rule: WhyNow, about: str | None, seen: list[_Move]
+    ) -> tuple[_Move, WhyNow, str | None] | None:
         """A carry that can be done now and brings ``goal`` nearer; None in a circle."""
         if goal in seen:
             return None
@@ -178,7 +263,9 @@ class _Turns:
         waiting = self._waiting(goal)
         if not waiting and self._fits(goal):
             return goal, rule, about
-        why, first = (Rule.UNBLOCKS, waiting) if waiting else (Rule.MAKES_ROOM, self._leavers(goal))
+        why, first = (
+            (WhyNow.UNBLOCKS, waiting) if waiting else (WhyNow.MAKES_ROOM, self._leavers(goal))
+        )
         for other in first:
             found = self._towards(other, why, name, seen)
             if found is not None:
@@ -203,7 +290,7 @@ class _Turns:
     def _fits(self, move: _Move) -> bool:
         return self.room.fits(move.carry.tree_id, move.carry.target)
 
-    def _do(self, move: _Move, rule: Rule, about: str | None) -> Ordered:
+    def _do(self, move: _Move, rule: WhyNow, about: str | None) -> Ordered:
         carry = move.carry
         was_held = carry in self.held
         at = self.held.pop(carry, carry.source)
@@ -220,7 +307,7 @@ class _Turns:
         self.room.move(carry.tree_id, carry.source, spare)
         self.held[carry] = spare
         about = heirs[0].carry.tree_id if heirs else None
-        return Ordered(carry, Rule.SET_DOWN, about, halfway=True, set_down_at=spare)
+        return Ordered(carry, WhyNow.SET_DOWN, about, halfway=True, set_down_at=spare)
 
     def _move(self, carry: Carry) -> _Move:
         season = self.season
@@ -300,9 +387,9 @@ def _blocks(season: Season, carries: Sequence[Carry]) -> dict[str, int]:
     return {shelter: rank for rank, shelter in enumerate(order)}
 
 
-def _default_rule(heavy: bool, out: bool, reach_m: float) -> Rule:
+def _default_rule(heavy: bool, out: bool, reach_m: float) -> WhyNow:
     if heavy:
-        return Rule.SECOND_PERSON
+        return WhyNow.SECOND_PERSON
     if out:
-        return Rule.NEAR_FIRST
-    return Rule.FAR_FIRST if reach_m > 0.0 else Rule.LOW_FIRST
+        return WhyNow.NEAR_FIRST
+    return WhyNow.FAR_FIRST if reach_m > 0.0 else WhyNow.LOW_FIRST

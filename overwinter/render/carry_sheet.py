@@ -14,16 +14,14 @@ from overwinter.model.plan import Plan
 from overwinter.model.season import Season
 from overwinter.model.species import LeafHabit
 from overwinter.model.tree import numbered_name
-from overwinter.render.alike import tree_names
 from overwinter.render.bench_drawing import draw_bench, in_one_piece
 from overwinter.render.carry_book import CarryBook, CarryStep, ShelterList, StageHead
 from overwinter.render.carry_order import goes_out
-from overwinter.render.carry_positions import layout_of
 from overwinter.render.carry_todos import Todo, TodoKind
+from overwinter.render.carry_words import layout_of
 from overwinter.render.cautions import CAUTIONS, LOCAL_CODES
-from overwinter.render.stage_words import sign_brief
 from overwinter.render.templates import filled, page, template
-from overwinter.render.words import count, sentence, short_date
+from overwinter.render.words import count, sentence, short_date, sign_brief, tree_names
 
 BEFORE_YOU_BEGIN = "Before you begin"
 """Heading of the cautions, which stand in front of all sheets."""

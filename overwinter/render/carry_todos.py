@@ -14,11 +14,10 @@ from overwinter.model.season import Season
 from overwinter.model.shelter import HeaterSetting, Place, PlaceKind, Shelter
 from overwinter.model.species import LeafHabit
 from overwinter.model.stage import Happening, HappeningKind, Stage
-from overwinter.plants.leaf_fall import day_bare, leaves_left
-from overwinter.render.carry_positions import layout_of
-from overwinter.render.carry_room import carries_of
-from overwinter.render.stage_words import sign_brief
-from overwinter.render.words import short_date
+from overwinter.plants.hardening import day_bare, leaves_left
+from overwinter.render.carry_order import carries_of
+from overwinter.render.carry_words import layout_of
+from overwinter.render.words import short_date, sign_brief
 from overwinter.shelters.damp import WetSurface
 from overwinter.shelters.heater import OFF, setting_label
 

@@ -1,14 +1,62 @@
-"""The plan and its audited figures as plain values, for ``--json``. Units are in the names."""
+"""The plan and its audited figures for scripts: as JSON, and as placements.csv."""
 
+import csv
+import io
 from dataclasses import asdict
+from datetime import timedelta
 
-from overwinter.audit.deciding import deciding_limits
-from overwinter.audit.report import AuditReport, TreeRisk
+from overwinter.audit.report import AuditReport, TreeRisk, deciding_limits
 from overwinter.model.plan import Plan
 from overwinter.model.season import Season
 from overwinter.model.stage import Stage
-from overwinter.render.stage_words import sign_words
+from overwinter.render.table import no_formula
+from overwinter.render.words import sign_words
 from overwinter.shelters.heater import setting_label
+
+HEADINGS = (
+    "tree",
+    "species",
+    "stage",
+    "stage_usually_begins",
+    "stage_usually_ends",
+    "shelter",
+    "place",
+    "place_id",
+    "heater_setting",
+)
+
+
+def placements_text(season: Season, plan: Plan) -> str:
+    """Rows in the order of the tree list, then of the stages, which are counted from 1; the end
+    is the usual last day.
+
+    A tree that has not joined yet, or has no place, has no rows for that time.
+    """
+    out = io.StringIO(newline="")
+    writer = csv.writer(out, lineterminator="\n")
+    writer.writerow(HEADINGS)
+    for tree in season.trees:
+        for stage, place_id in zip(plan.stages, plan.stays.get(tree.id, ()), strict=False):
+            if place_id is None:
+                continue
+            place = season.places[place_id]
+            settings = plan.settings.get(place.shelter_id, ())
+            writer.writerow(
+                (
+                    no_formula(tree.name),
+                    no_formula(tree.species_key),
+                    stage.index + 1,
+                    stage.usual.isoformat(),
+                    (stage.until - timedelta(days=1)).isoformat(),
+                    no_formula(season.shelter_by_id[place.shelter_id].name),
+                    no_formula(place.name),
+                    no_formula(place_id),
+                    setting_label(settings[stage.index], season.site.display)
+                    if stage.index < len(settings)
+                    else "",
+                )
+            )
+    return out.getvalue()
 
 
 def plan_json(season: Season, plan: Plan, report: AuditReport) -> dict[str, object]:

@@ -3,21 +3,17 @@
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
-from overwinter.audit.deciding import deciding_limits
-from overwinter.audit.report import AuditReport, TreeRisk
+from overwinter.audit.report import AuditReport, TreeRisk, deciding_limits
 from overwinter.audit.second_sample import Found
-from overwinter.model.fingerprint import plan_fingerprint
-from overwinter.model.plan import Plan
+from overwinter.model.plan import Plan, plan_fingerprint
 from overwinter.model.season import Season
 from overwinter.model.species import LIMITS
 from overwinter.model.stage import Stage
-from overwinter.render.alike import tree_names
 from overwinter.render.carry_todos import damp_words, first_stage_used, setting_changes
 from overwinter.render.cautions import CAUTIONS, LOCAL_CODES, season_cautions
-from overwinter.render.deciding_words import kind_words, known_words, worth_words
-from overwinter.render.report_benches import benches
-from overwinter.render.report_winter import (
+from overwinter.render.report_benches import (
     Stays,
+    benches,
     changed_rows,
     coldest_nights,
     heater_rows,
@@ -25,18 +21,23 @@ from overwinter.render.report_winter import (
     sign_mark,
     tree_rows,
 )
-from overwinter.render.stage_words import usual_words, when_words
 from overwinter.render.tables import cure_words, worst_words
 from overwinter.render.templates import filled, page, template
 from overwinter.render.terminal import at_risk, bill_words
 from overwinter.render.words import (
     chance,
     count,
+    kind_words,
+    known_words,
     long_date,
     money,
     proven,
     sentence,
     short_date,
+    tree_names,
+    usual_words,
+    when_words,
+    worth_words,
 )
 from overwinter.search.explain import Elsewhere, winter_stage
 from overwinter.shelters.damp import WetSurface

@@ -8,7 +8,7 @@ from itertools import groupby, pairwise
 from textwrap import wrap
 
 from overwinter.model.tree import numbered_name
-from overwinter.render.alike import tree_names
+from overwinter.render.words import tree_names
 
 WIDTH = 80
 """Columns of a screen where nothing better is known."""

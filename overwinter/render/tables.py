@@ -11,23 +11,21 @@ from overwinter.model.plan import LeftOut, Plan
 from overwinter.model.season import Season
 from overwinter.model.species import Harm
 from overwinter.model.stage import Stage
-from overwinter.render.alike import tree_names
-from overwinter.render.carry_positions import layout_of, position_words
-from overwinter.render.stage_words import (
-    range_words,
-    sign_brief,
-    sign_words,
-    stage_number,
-    stage_numbers,
-    stages_span,
-)
+from overwinter.render.carry_words import layout_of, position_words
 from overwinter.render.table import Cell, Column, Table
 from overwinter.render.words import (
     amount_words,
     chance,
     long_date,
     place_name,
+    range_words,
     short_date,
+    sign_brief,
+    sign_words,
+    stage_number,
+    stage_numbers,
+    stages_span,
+    tree_names,
 )
 from overwinter.search.explain import Elsewhere
 from overwinter.shelters.damp import WetSurface

@@ -1,7 +1,6 @@
 """Style sheets and scripts that ship with the package, and the few steps every page needs."""
 
 import json
-from html import escape
 from importlib.resources import files
 
 from jinja2 import Environment, StrictUndefined
@@ -25,19 +24,6 @@ def filled(name: str, **values: object) -> str:
     return environment.from_string(template(name)).render(**values)
 
 
-def text(value: object) -> str:
-    """A value as HTML text or attribute."""
-    return escape(str(value), quote=True)
-
-
-def element(tag: str, content: str, css: str = "") -> str:
-    """An element around HTML ``content``; nothing at all when there is no content."""
-    if not content:
-        return ""
-    opening = f'{tag} class="{css}"' if css else tag
-    return f"<{opening}>{content}</{tag}>"
-
-
 def json_for_script(value: object) -> str:
     """JSON that can stand inside a script element: no "<" can end it early."""
     encoded = json.dumps(value, ensure_ascii=False, separators=(",", ":"))
@@ -46,12 +32,5 @@ def json_for_script(value: object) -> str:
 
 def page(title: str, css: str, body: str, script: str = "") -> str:
     """A self-contained HTML document."""
-    code = f"<script>\n{script}</script>\n" if script else ""
-    return (
-        '<!doctype html>\n<html lang="en">\n<head>\n<meta charset="utf-8">\n'
-        f'<meta http-equiv="Content-Security-Policy" content="{NOTHING_FROM_OUTSIDE}">\n'
-        '<meta name="viewport" content="width=device-width, initial-scale=1">\n'
-        '<meta name="color-scheme" content="light dark">\n'
-        f"<title>{text(title)}</title>\n<style>\n{css}</style>\n</head>\n"
-        f"<body>\n{body}\n{code}</body>\n</html>\n"
-    )
+    values = {"title": title, "css": css, "body": body, "script": script}
+    return filled("page.html", policy=NOTHING_FROM_OUTSIDE, **values) + "\n"

@@ -6,25 +6,27 @@ from dataclasses import dataclass
 from itertools import groupby
 from textwrap import wrap
 
-from overwinter.audit.deciding import deciding_limits
-from overwinter.audit.report import AuditReport, TreeRisk
+from overwinter.audit.report import AuditReport, TreeRisk, deciding_limits
 from overwinter.model.plan import Cure, Plan
 from overwinter.model.season import Season
 from overwinter.model.shelter import HeaterSetting
-from overwinter.render.alike import tree_names
 from overwinter.render.carry_todos import setting_changes
-from overwinter.render.deciding_words import known_words, worth_words
-from overwinter.render.stage_words import is_fixed, sign_brief, stage_numbers
 from overwinter.render.table import WIDTH, Cell, Column, Table, render
 from overwinter.render.tables import COST_PARTS, worst_words
 from overwinter.render.words import (
     chance,
     clip,
     count,
+    is_fixed,
+    known_words,
     long_date,
     money,
     proven,
     short_date,
+    sign_brief,
+    stage_numbers,
+    tree_names,
+    worth_words,
 )
 from overwinter.shelters.heater import setting_label
 from overwinter.units import Display

@@ -6,12 +6,20 @@ from textwrap import wrap
 
 from overwinter.climate.sun import sunset_h
 from overwinter.model.tree import numbered_name
-from overwinter.render.alike import tree_names
 from overwinter.render.cautions import CAUTIONS, heater_cautions, in_order
-from overwinter.render.stage_words import sign_brief
 from overwinter.render.table import WIDTH
 from overwinter.render.terminal import Style, labelled
-from overwinter.render.words import chance, clock, count, full_date, money, place_name, sentence
+from overwinter.render.words import (
+    chance,
+    clock,
+    count,
+    full_date,
+    money,
+    place_name,
+    sentence,
+    sign_brief,
+    tree_names,
+)
 from overwinter.replan.tonight import SAVED, Help, Tonight, TreeTonight
 from overwinter.shelters.heater import setting_label
 

@@ -1,10 +1,16 @@
-"""Dates, amounts and names as they are shown."""
+"""Dates, amounts, names, stages and limits as they are shown."""
 
-from collections.abc import Callable, Mapping
+from collections import Counter, defaultdict
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from datetime import date
+from itertools import groupby
 
+from overwinter.audit.report import DecidingLimit, Known
 from overwinter.model.plan import Proof
 from overwinter.model.season import Season
+from overwinter.model.species import LIMITS
+from overwinter.model.stage import Happening, HappeningKind, Sign, Stage
+from overwinter.model.tree import numbered_name
 from overwinter.units import Display
 
 NOTHING_PROVEN = 0.99
@@ -125,3 +131,167 @@ def clock(hours: float) -> str:
     """ "16:52" from hours after midnight."""
     minutes = round(hours * 60.0)
     return f"{minutes // 60 % 24:02d}:{minutes % 60:02d}"
+
+
+def tree_names(names: Iterable[str]) -> str:
+    """``Yew, Elms (all 5), Figs (3 of 8: 1-2, 5)``: trees of one row of the tree list together.
+
+    Parted by semicolons where a name has a comma.
+    """
+    rows: dict[str, list[str]] = {}
+    for name in names:
+        rows.setdefault(numbered_name(name)[0], []).append(name)
+    comma = any("," in row for row in rows)
+    return ("; " if comma else ", ").join(_of_one_row(row, some) for row, some in rows.items())
+
+
+def _of_one_row(row: str, names: Sequence[str]) -> str:
+    if len(names) == 1:
+        return names[0]
+    numbers = sorted(numbered_name(name)[1] for name in names)
+    of = max(numbered_name(name)[2] for name in names)
+    if len(numbers) == of:
+        return f"{row} (all {of})"
+    return f"{row} ({len(numbers)} of {of}: {_runs(numbers)})"
+
+
+def _runs(numbers: Sequence[int]) -> str:
+    """``1-3, 5``."""
+    runs = []
+    for _, run in groupby(enumerate(numbers), key=lambda pair: pair[1] - pair[0]):
+        first, *rest = [number for _, number in run]
+        runs.append(f"{first}-{rest[-1]}" if rest else str(first))
+    return ", ".join(runs)
+
+
+def sign_words(season: Season, stage: Stage) -> str:
+    """The sign in full: ``first night of -3 °C or colder is forecast``.
+
+    A calendar stage says its day and what happens: ``19 November: Shared glasshouse opens``. What
+    else falls on the first day of another stage stands behind it in brackets.
+    """
+    happens = happening_words(season, stage.happenings)
+    if stage.sign is Sign.CALENDAR:
+        return f"{full_date(stage.usual)}: {happens}" if happens else full_date(stage.usual)
+    if stage.sign is Sign.START:
+        said = f"{full_date(stage.usual)}: the plan begins"
+    elif stage.sign is Sign.COLD_NIGHT:
+        said = f"first night of {_threshold(season, stage)} or colder is forecast"
+    else:
+        said = f"no night of {_threshold(season, stage)} or colder for three nights, and none "
+        said += "forecast for a week"
+    return f"{said} ({happens})" if happens else said
+
+
+def sign_brief(season: Season, stage: Stage) -> str:
+    """The sign in a few words, for a row of a table: ``first night of -3 °C``."""
+    if stage.sign is Sign.CALENDAR:
+        return happening_words(season, stage.happenings, named=1) or "day of the calendar"
+    if stage.sign is Sign.START:
+        return "the plan begins"
+    if stage.sign is Sign.COLD_NIGHT:
+        return f"first night of {_threshold(season, stage)} or colder"
+    return f"a week without {_threshold(season, stage)} or colder"
+
+
+def is_fixed(stage: Stage) -> bool:
+    """Whether it begins on the same day in most winters."""
+    return stage.early == stage.late
+
+
+def range_words(stage: Stage) -> str:
+    """``24 October to 12 November``, the days on which it begins in most winters; or its day."""
+    if is_fixed(stage):
+        return full_date(stage.usual)
+    return f"{full_date(stage.early)} to {full_date(stage.late)}"
+
+
+def usual_words(stage: Stage) -> str:
+    """``most years 24 October to 12 November, usually 2 November``; a day alone where it is fixed.
+
+    Most years: eight of ten.
+    """
+    if is_fixed(stage):
+        return f"on {full_date(stage.usual)}"
+    return f"most years {range_words(stage)}, usually {full_date(stage.usual)}"
+
+
+def when_words(season: Season, stage: Stage) -> str:
+    """The sign as it heads a list, without its full stop: ``When the first night of ...``."""
+    words = sign_words(season, stage)
+    return f"When the {words}" if stage.sign is Sign.COLD_NIGHT else sentence(words)
+
+
+def stage_number(stage: Stage) -> str:
+    """``3, about 27 Oct``: short enough for a column."""
+    about = "" if is_fixed(stage) else "about "
+    return f"{stage.index + 1}, {about}{short_date(stage.usual)}"
+
+
+def stage_numbers(stages: Sequence[Stage]) -> str:
+    """``3 to 6``."""
+    first, last = stages[0].index + 1, stages[-1].index + 1
+    return f"{first}" if first == last else f"{first} to {last}"
+
+
+def stages_span(stages: Sequence[Stage]) -> str:
+    """``27 Oct to 5 Dec``: usual first day of the first and of what follows the last."""
+    return f"{short_date(stages[0].usual)} to {short_date(stages[-1].until)}"
+
+
+def happening_words(
+    season: Season, happenings: Sequence[Happening], named: int | None = None
+) -> str:
+    """``Shared glasshouse opens; Fig, Olive join``; empty where nothing happens.
+
+    More than ``named`` trees are counted instead: ``2 trees join``.
+    """
+    by_kind: dict[HappeningKind, list[str]] = defaultdict(list)
+    for one in happenings:
+        by_kind[one.kind].append(one.subject)
+    return "; ".join(_words(season, kind, subjects, named) for kind, subjects in by_kind.items())
+
+
+def _words(season: Season, kind: HappeningKind, subjects: Sequence[str], named: int | None) -> str:
+    many = len(subjects) > 1
+    trees, shelters = season.tree_by_id, season.shelter_by_id
+    if kind in (HappeningKind.JOINS, HappeningKind.QUARANTINE_ENDS):
+        names = tree_names(trees[one].name if one in trees else one for one in subjects)
+        if named is not None and len(subjects) > named:
+            names = f"{len(subjects)} trees"
+    else:
+        names = " and ".join(shelters[one].name if one in shelters else one for one in subjects)
+    return {
+        HappeningKind.OPENS: f"{names} {'open' if many else 'opens'}",
+        HappeningKind.CLOSES: f"{names} {'close' if many else 'closes'}",
+        HappeningKind.JOINS: f"{names} {'join' if many else 'joins'}",
+        HappeningKind.QUARANTINE_ENDS: f"quarantine of {names} ends",
+        HappeningKind.PLANNED_ANEW: "planned anew",
+        HappeningKind.HEATER_FAILS: f"{names}: no longer heats",
+    }[kind]
+
+
+def _threshold(season: Season, stage: Stage) -> str:
+    assert stage.threshold_c is not None, f"stage {stage.index} has no temperature"
+    return season.site.display.thermostat(stage.threshold_c)
+
+
+def known_words(limits: Sequence[DecidingLimit]) -> str:
+    """``23 limits decide: 2 measured, 4 estimated, 17 guessed``."""
+    counts = Counter(one.known for one in limits)
+    parts = ", ".join(f"{counts[known]} {known}" for known in Known)
+    return f"{count(len(limits), 'limit decides', 'limits decide')}: {parts}"
+
+
+def kind_words(season: Season, limit: DecidingLimit) -> str:
+    """The kind that a limit is of."""
+    species = season.species.get(limit.species_key)
+    return limit.species_key if species is None else species.common or species.latin
+
+
+def worth_words(season: Season, limits: Sequence[DecidingLimit]) -> str:
+    """Which one is most worth finding out; empty where all are known."""
+    best = next((one for one in limits if one.at_stake > 0.0), None)
+    if best is None:
+        return ""
+    return f"most worth finding out: {kind_words(season, best)}, {LIMITS[best.name].words}"

@@ -6,11 +6,11 @@ from dataclasses import dataclass, replace
 from overwinter.audit.audit import audit
 from overwinter.audit.report import AuditReport, Finding, Rule
 from overwinter.benches.winter import shifts_between
-from overwinter.model.conditions import Conditions
+from overwinter.model.changes import Start
 from overwinter.model.plan import Carry, Costs, Layout, Plan
 from overwinter.model.season import Season
+from overwinter.model.shelter import Conditions
 from overwinter.model.stage import HappeningKind, Sign, Stage, StageDays
-from overwinter.model.start import Start
 from overwinter.model.tree import Tree
 from overwinter.rules.standing import there
 

@@ -63,10 +63,7 @@ def lateness(
     be gone on with for the next week at no more cost is. The plan of a later week is taken where it
     serves better: what can be done with a late shelter can be done with an early one.
 
-    Raises
-    ------
-    UserError
-        Trees stand in it, or nothing says when it opens.
+    Raises ``UserError``: Trees stand in it, or nothing says when it opens.
     """
     options = replace(options or PlanOptions(), layouts=False)
     shelter = today.facts(request.changes).season.shelter_by_id[shelter_id]

@@ -5,13 +5,12 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from overwinter.model.changes import Mark
+from overwinter.model.changes import Mark, start_of_season
 from overwinter.model.plan import Plan
 from overwinter.model.season import Season
 from overwinter.model.shelter import FloatArray
 from overwinter.model.species import Harm
 from overwinter.model.stage import IntArray, StageDays
-from overwinter.model.start import start_of_season
 from overwinter.model.tree import Tree
 from overwinter.plants.harm import RECOVERY_PER_DAY, Array
 from overwinter.replan.stages import Begun

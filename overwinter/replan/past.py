@@ -1,16 +1,66 @@
-"""What has really happened by a day: which stages began, where every tree was, what was heated."""
+"""What really happened: carries marked by hand or from a list, and the stays that follow."""
 
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from datetime import date, timedelta
 
-from overwinter.model.changes import Mark
-from overwinter.model.fingerprint import carry_key
-from overwinter.model.plan import Layout, Plan
+from overwinter.model.changes import Mark, Start, start_of_season
+from overwinter.model.plan import Carry, Layout, Plan, carry_key
 from overwinter.model.season import Season
 from overwinter.model.stage import Sign
-from overwinter.model.start import Start, start_of_season
-from overwinter.replan.marks import marks_by_carry, open_carries, stands
 from overwinter.replan.stages import Begun
+
+
+def first_free_day(today: date, marks: Sequence[Mark]) -> date:
+    """First day that can still be planned: today, or tomorrow if something was carried today."""
+    return today + timedelta(days=1) if any(mark.day >= today for mark in marks) else today
+
+
+def stands(season: Season, marks: Sequence[Mark]) -> dict[str, str | None]:
+    """Where every tree stands after all marks; None: it has not joined."""
+    at = {tree_id: stays[-1] for tree_id, stays in start_of_season(season).stays.items()}
+    for mark in sorted(marks, key=lambda one: one.day):
+        if mark.tree_id in at:
+            at[mark.tree_id] = mark.target
+    return at
+
+
+def marks_by_carry(season: Season, marks: Sequence[Mark]) -> dict[str, Mark]:
+    """The mark that stands for a carry, by the carry's key.
+
+    A mark without a key stands for the carry that it is exactly: day, tree, source and target.
+    Of several marks of one tree on one day the last counts.
+    """
+    last = {(mark.day, mark.tree_id): mark for mark in marks}
+    at = {tree_id: stays[-1] for tree_id, stays in start_of_season(season).stays.items()}
+    found = {}
+    for mark in sorted(last.values(), key=lambda one: one.day):
+        if mark.tree_id in at and at[mark.tree_id] != mark.target:
+            # the number of the stage is no part of a carry's key
+            carry = Carry(0, mark.day, mark.tree_id, at[mark.tree_id], mark.target)
+            found[carry_key(carry)] = mark
+            at[mark.tree_id] = mark.target
+    return found | {mark.carry_key: mark for mark in marks if mark.carry_key is not None}
+
+
+def open_carries(season: Season, plan: Plan, marks: Sequence[Mark]) -> tuple[Carry, ...]:
+    """Carries of the plan that lie ahead of it and that no mark stands for, by stage."""
+    done = marks_by_carry(season, marks)
+    return tuple(
+        carry
+        for carry in plan.carries
+        if carry.stage >= plan.fixed_stages
+        and carry.tree_id in season.tree_by_id
+        and carry_key(carry) not in done
+    )
+
+
+def assumed_marks(carries: Sequence[Carry]) -> tuple[Mark, ...]:
+    """Marks for carries that are taken as done on their day."""
+    return tuple(
+        Mark(carry.day, carry.tree_id, carry.target, carry_key(carry), assumed=True)
+        for carry in carries
+    )
 
 
 def begun_stages(
@@ -118,3 +168,69 @@ def _known_targets(season: Season, plan: Plan, begun: int) -> Mapping[str, froze
         )
         for tree in season.trees
     }
+
+
+@dataclass(frozen=True, slots=True)
+class Fault:
+    """A tree that cannot be marked so."""
+
+    tree_id: str
+    found: str
+    expected: str
+    fix: str = ""
+
+
+def mark_tree(
+    season: Season,
+    plan: Plan,
+    marks: Sequence[Mark],
+    tree_id: str,
+    day: date | None,
+    target: str | None,
+    note: str = "",
+) -> Mark | Fault:
+    """Mark one tree: its next open carry, or a place it was put without one.
+
+    Parameters
+    ----------
+    day
+        When; None: on the day of the plan.
+    target
+        Where it was really put; None: as planned.
+    """
+    mine = [carry for carry in open_carries(season, plan, marks) if carry.tree_id == tree_id]
+    if target is None:
+        if not mine:
+            fix = "Say with --to PLACE and --day DATE where it was put."
+            return Fault(tree_id, "no open carry", "a tree the plan still carries", fix)
+        return _mark(season, mine[0], day or mine[0].day, mine[0].target, note)
+    stands_for = next((c for c in mine if c.target == target), mine[0] if mine else None)
+    if stands_for is not None and (stands_for.target == target or _due(stands_for, day)):
+        return _mark(season, stands_for, day or stands_for.day, target, note)
+    if day is None:
+        fix = "Say with --day DATE when it was put there."
+        return Fault(tree_id, "no carry to that place", "a day", fix)
+    return _checked(season, Mark(day, tree_id, target, None, note=note))
+
+
+def _due(carry: Carry, day: date | None) -> bool:
+    return day is None or carry.day <= day
+
+
+def _mark(season: Season, carry: Carry, day: date, target: str, note: str) -> Mark | Fault:
+    return _checked(season, Mark(day, carry.tree_id, target, carry_key(carry), note=note))
+
+
+def _checked(season: Season, mark: Mark) -> Mark | Fault:
+    site = season.site
+    if not site.starts <= mark.day <= site.ends:
+        expected = f"a day of this winter, {site.starts} to {site.ends}"
+        return Fault(mark.tree_id, str(mark.day), expected)
+    return mark
+
+
+def due_on(season: Season, plan: Plan, marks: Sequence[Mark], day: date) -> tuple[Carry, ...]:
+    """Open carries of the last carry day up to ``day``."""
+    due = [carry for carry in open_carries(season, plan, marks) if carry.day <= day]
+    last = max((carry.day for carry in due), default=None)
+    return tuple(carry for carry in due if carry.day == last)

@@ -7,15 +7,14 @@ from dataclasses import dataclass, field, replace
 from datetime import date
 
 from overwinter.audit.audit import audit
-from overwinter.model.changes import Changes, Mark, Unmarked
-from overwinter.model.conditions import Conditions
+from overwinter.model.changes import Changes, Mark, Start, Unmarked
 from overwinter.model.plan import Carry, Plan, Proof
 from overwinter.model.season import Season
+from overwinter.model.shelter import Conditions
 from overwinter.model.stage import Stage
-from overwinter.model.start import Start
-from overwinter.replan.changes import changed_season
-from overwinter.replan.checks import (
+from overwinter.replan.changes import (
     UnmarkedCarries,
+    changed_season,
     check_day,
     check_late,
     check_places,
@@ -23,8 +22,13 @@ from overwinter.replan.checks import (
 )
 from overwinter.replan.compare import Comparison, compare
 from overwinter.replan.going_on import Facts, GoneOn, go_on
-from overwinter.replan.marks import assumed_marks, first_free_day, open_carries
-from overwinter.replan.past import begun_stages, start_from
+from overwinter.replan.past import (
+    assumed_marks,
+    begun_stages,
+    first_free_day,
+    open_carries,
+    start_from,
+)
 from overwinter.replan.stages import stages_anew
 from overwinter.search.options import OnProgress, PlanOptions
 from overwinter.search.plan_winter import (
@@ -87,11 +91,8 @@ class Today:
         ----------
         season : as the inputs have it, changed facts not laid over it.
 
-        Raises
-        ------
-        UserError
-            ``checks`` says no; or carries were due and are not marked, and ``request.unmarked``
-            does not say what to make of them.
+        Raises ``UserError``: ``checks`` says no; or carries were due and are not marked, and
+        ``request.unmarked`` does not say what to make of them.
         """
         plan = in_force.plan
         self.season, self.in_force = season, in_force
@@ -122,10 +123,7 @@ class Today:
         A tree that is there must stand somewhere. So where the plan leaves out trees that the plan
         in force did not, the chance from which places are refused is lifted: ``HOPELESS``.
 
-        Raises
-        ------
-        UserError
-            A shelter is said to be late in which trees stand.
+        Raises ``UserError``: A shelter is said to be late in which trees stand.
         """
         facts = self.facts(changes)
         check_late(facts.season, facts.start, self.first)

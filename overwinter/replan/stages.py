@@ -12,9 +12,9 @@ from datetime import date, timedelta
 import numpy as np
 
 from overwinter.climate.stages import EARLY, LATE, USUAL, make_stages
-from overwinter.model.conditions import Conditions
 from overwinter.model.plan import Plan
 from overwinter.model.season import Season
+from overwinter.model.shelter import Conditions
 from overwinter.model.stage import Happening, HappeningKind, IntArray, Sign, Stage, StageDays
 from overwinter.search.plan_winter import plan_stages
 from overwinter.simulate.harm_table import calendar_of

@@ -15,12 +15,10 @@ from overwinter.model.shelter import HeaterSetting
 from overwinter.model.species import Harm
 from overwinter.model.stage import Sign, Stage
 from overwinter.problems import UserError
-from overwinter.replan.changes import changed_season
-from overwinter.replan.checks import check_places, check_trees
-from overwinter.replan.marks import open_carries, stands
+from overwinter.replan.changes import changed_season, check_places, check_trees
 from overwinter.replan.night_chances import past_of
 from overwinter.replan.night_ways import CLOTHS, Evening, NightWays
-from overwinter.replan.past import begun_stages
+from overwinter.replan.past import begun_stages, open_carries, stands
 from overwinter.replan.replan import InForce
 from overwinter.search.night import NightChoice, Way, choose_night
 from overwinter.simulate.follow import HARMS
@@ -157,11 +155,8 @@ def tonight(season: Season, in_force: InForce, evening: Evening, solver: str = "
     ----------
     season : as the inputs have it, changed facts not laid over it.
 
-    Raises
-    ------
-    UserError
-        The day or the forecast lies outside the winter; a mark is later than the day; the inputs
-        have other places or trees than the plan in force.
+    Raises ``UserError``: The day or the forecast lies outside the winter; a mark is later than the
+    day; the inputs have other places or trees than the plan in force.
     """
     _check(season, in_force, evening)
     plan, marks, first = in_force.plan, in_force.marks, evening.first

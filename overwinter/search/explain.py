@@ -8,11 +8,11 @@ import numpy as np
 
 from overwinter.benches.layout import Memo, lay_out_as_crowded
 from overwinter.benches.results import LaidOut
+from overwinter.model.changes import Start, start_of_season
 from overwinter.model.plan import Lack, Plan, Reason
 from overwinter.model.season import Season
 from overwinter.model.shelter import HeaterSetting
 from overwinter.model.stage import Sign, Stage
-from overwinter.model.start import Start, start_of_season
 from overwinter.problems import UserError
 from overwinter.search.heating import Settings, within_breakers
 from overwinter.search.placement import NOWHERE, IntArray, Placement

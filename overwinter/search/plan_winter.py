@@ -10,11 +10,11 @@ import numpy as np
 
 from overwinter.audit.audit import audit
 from overwinter.audit.report import AuditReport
-from overwinter.model.conditions import Conditions
-from overwinter.model.plan import Carry, Costs, Plan, Proof, Shift
+from overwinter.model.changes import Start, start_of_season
+from overwinter.model.plan import Carry, Costs, Plan, Proof, Shift, Termination
 from overwinter.model.season import Season
+from overwinter.model.shelter import Conditions
 from overwinter.model.stage import StageDays
-from overwinter.model.start import Start, start_of_season
 from overwinter.search.bound import Bound
 from overwinter.search.fitting import Fitting, Layouts
 from overwinter.search.heating import Settings, affordable, warmest, within_breakers
@@ -28,7 +28,6 @@ from overwinter.search.why import left_out_trees
 from overwinter.shelters.conditions import compute_conditions
 from overwinter.simulate.harm_table import Follower
 from overwinter.solvers.choose import choose_solver
-from overwinter.solvers.report import Termination
 
 USUAL_LIMIT_S = 20.0
 """Wall-clock limit of a plan where none is asked, for up to ``USUAL_TREES`` trees."""

@@ -7,12 +7,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from overwinter.climate.sun import carrying_minutes
-from overwinter.model.conditions import Conditions
+from overwinter.model.changes import Start
 from overwinter.model.season import Season
-from overwinter.model.shelter import FloatArray
+from overwinter.model.shelter import Conditions, FloatArray
 from overwinter.model.site import AWAY_OUTDOORS
 from overwinter.model.stage import StageDays
-from overwinter.model.start import Start
 from overwinter.model.tree import Tree
 from overwinter.rules.standing import closed_days, in_quarantine, misfits, there
 from overwinter.search.programmes import Programme, programmes_of

@@ -6,26 +6,42 @@ from statistics import NormalDist
 
 import numpy as np
 
-from overwinter.climate.chill_weights import chill_hours_weight, utah_weight
+from overwinter.climate.air import cold_sky_share
 from overwinter.climate.ground import kusuda_c
-from overwinter.climate.night_sky import cold_sky_share
-from overwinter.climate.series import daily_mean, daily_min, daily_sum, days_of_year
+from overwinter.climate.series import (
+    chill_hours_weight,
+    daily_mean,
+    daily_min,
+    daily_sum,
+    days_of_year,
+    utah_weight,
+)
 from overwinter.climate.sun import day_length_h
-from overwinter.model.conditions import Conditions, PlaceConditions, RootZone, ShelterConditions
 from overwinter.model.season import Season
-from overwinter.model.shelter import FloatArray, HeaterSetting, Shelter
+from overwinter.model.shelter import (
+    Conditions,
+    FloatArray,
+    HeaterSetting,
+    PlaceConditions,
+    RootZone,
+    Shelter,
+    ShelterConditions,
+)
 from overwinter.model.site import Site
 from overwinter.model.tree import Tree
-from overwinter.plants.waking import warmth_k_d
-from overwinter.shelters.fit import fit_readings
+from overwinter.plants.hardening import warmth_k_d
+from overwinter.shelters.fit import fit_readings, thermometer_air_c
 from overwinter.shelters.heater import settings_for
-from overwinter.shelters.light import outdoor_dli_mol_m2_d, place_dli_mol_m2_d
-from overwinter.shelters.model import ShelterModel, model_of_envelope, model_of_fit, run
+from overwinter.shelters.modes import ShelterModel, model_of_envelope, model_of_fit, run
 from overwinter.shelters.network import HOUSE, OUTDOORS, GroundAt, SkyOver, SunOn
 from overwinter.shelters.root_table import StandAir, root_zones
 from overwinter.shelters.root_zone import OpenSky, Stand, pot_class, stand_of
-from overwinter.shelters.surroundings import Surroundings, surroundings
-from overwinter.shelters.thermometer import thermometer_air_c
+from overwinter.shelters.surroundings import (
+    Surroundings,
+    outdoor_dli_mol_m2_d,
+    place_dli_mol_m2_d,
+    surroundings,
+)
 from overwinter.units import HOURS_PER_DAY
 
 KWH_PER_WH = 1e-3
@@ -252,10 +268,8 @@ def _places(
 def compute_conditions(season: Season) -> Conditions:
     """Air, roots, heat, money, light and chilling everywhere, for every heater setting and winter.
 
-    Raises
-    ------
-    ValueError
-        A shelter is described by nothing; its readings cannot be fitted; an energy has no price.
+    Raises ``ValueError``: A shelter is described by nothing; its readings cannot be fitted; an
+    energy has no price.
     """
     around = surroundings(season)
     site = season.site

@@ -11,14 +11,20 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from overwinter.climate.night_sky import cold_sky_share
+from overwinter.climate.air import cold_sky_share
 from overwinter.climate.series import by_day
-from overwinter.model.conditions import Conditions
 from overwinter.model.season import Season
-from overwinter.model.shelter import Envelope, FloatArray, HeaterSetting, Shelter, Surface, Towards
+from overwinter.model.shelter import (
+    Conditions,
+    Envelope,
+    FloatArray,
+    HeaterSetting,
+    Shelter,
+    Surface,
+    Towards,
+)
 from overwinter.shelters.conditions import pots_in_l
-from overwinter.shelters.envelope import AIR_WH_M3K
-from overwinter.shelters.network import INSIDE_FILM_M2K_W
+from overwinter.shelters.network import AIR_WH_M3K, INSIDE_FILM_M2K_W
 from overwinter.shelters.surroundings import Surroundings, surroundings
 from overwinter.units import HOURS_PER_DAY
 

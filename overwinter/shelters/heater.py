@@ -93,10 +93,7 @@ def heater_settings(
     thermometer have "off" alone: without an envelope no heat can be computed. Settings that would
     hold a temperature at or above the vents' are left out.
 
-    Raises
-    ------
-    ValueError
-        A heater's carrier has no price.
+    Raises ``ValueError``: A heater's carrier has no price.
     """
     if shelter.open_air or shelter.envelope is None:
         return (OFF,)

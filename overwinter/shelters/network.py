@@ -11,9 +11,96 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from overwinter.climate.sun import sky_share
 from overwinter.model.shelter import Envelope, FloatArray, Surface, Towards
-from overwinter.shelters.envelope import AIR_J_M3K, ROOM_HEIGHT_M, air_exchange_w_k
 from overwinter.shelters.root_zone import MEDIUM_CAPACITY_J_M3K
+
+AIR_WH_M3K = 0.335
+"""Heat held by air, Wh/(m3 K): 1.2 kg/m3 x 1005 J/(kg K) / 3600. Practice in US units uses
+0.018 Btu/(ft3 F), which is 0.3353."""
+AIR_J_M3K = 1.2 * 1005.0
+ROOM_HEIGHT_M = 2.2
+"""To guess a floor from the volume where no surface is towards ground."""
+
+
+def air_exchange_w_k(volume_m3: float, air_changes_per_h: float) -> float:
+    """Heat-loss coefficient of an air exchange, W/K."""
+    return AIR_WH_M3K * air_changes_per_h * volume_m3
+
+
+def floor_m2(envelope: Envelope) -> float:
+    """Area of the floor, m2: what lies towards the ground, at most what the volume allows."""
+    ground = sum(s.area_m2 for s in envelope.surfaces if s.towards is Towards.GROUND)
+    by_volume = envelope.volume_m3 / ROOM_HEIGHT_M
+    return min(ground, 1.5 * by_volume) if ground else by_volume
+
+
+FRAME_AND_DIRT = 0.85
+"""Light that frame, staging and a winter's dirt leave (judgement)."""
+
+
+def light_let_in(envelope: Envelope) -> float | None:
+    """Share of the outdoor light that falls inside; None without glazing towards outdoors.
+
+    Opaque walls do not dilute it: what counts is how much of the floor's sky the glazing fills.
+    """
+    panes = [s for s in envelope.surfaces if s.glazed and s.towards is Towards.OUTDOORS]
+    if not panes:
+        return None
+    filled = sum(s.area_m2 * sky_share(s.slope_deg) for s in panes)
+    through = sum(s.area_m2 * sky_share(s.slope_deg) * s.transmission for s in panes) / filled
+    return FRAME_AND_DIRT * through * min(1.0, filled / floor_m2(envelope))
+
+
+def first_order_lag(
+    series_c: FloatArray, time_constant_h: FloatArray | float, start_c: FloatArray | None = None
+) -> FloatArray:
+    """Follow ``series_c`` with a first-order lag.
+
+    Parameters
+    ----------
+    series_c : array (hour, ...)
+        What is followed, value at the end of each hour, degC; straight in between.
+    time_constant_h : array broadcast to one hour of ``series_c``, or float
+        h, >= 0; 0 follows at once.
+    start_c : array, optional
+        State before the first hour; by default the series' first value.
+
+    Returns
+    -------
+    array (hour, ...)
+        State at the end of each hour, degC.
+    """
+    tau = np.asarray(time_constant_h, dtype=np.float64)
+    shape = np.broadcast_shapes(series_c.shape[1:], tau.shape)
+    safe = np.where(tau > 0, tau, 1.0)
+    keep = np.where(tau > 0, np.exp(-1.0 / safe), 0.0)
+    # Response to a ramp over the hour: the new value enters with `new`, the old with the rest.
+    new = np.where(tau > 0, 1 - safe * (1 - keep), 1.0)
+    old = 1 - keep - new
+    series = series_c.reshape(_padded(series_c, len(shape)))
+    out = np.empty((series.shape[0], *shape))
+    np.multiply(new, series, out=out)
+    out[1:] += old * series[:-1]
+    first = series[0] if start_c is None else start_c
+    state = np.array(np.broadcast_to(first, shape), dtype=np.float64)
+    out[0] += old * series[0]
+    if not keep.any():
+        return out
+    keep, carried = np.array(np.broadcast_to(keep, shape)), np.empty(shape)
+    for t in range(out.shape[0]):
+        after = out[t, ...]
+        np.multiply(keep, state, out=carried)
+        np.add(after, carried, out=after)
+        state = after
+    return out
+
+
+def _padded(series_c: FloatArray, dimensions: int) -> tuple[int, ...]:
+    """Shape of ``series_c`` with ones after the hour, so that trailing axes broadcast."""
+    missing = dimensions - (series_c.ndim - 1)
+    return (series_c.shape[0], *(1,) * missing, *series_c.shape[1:])
+
 
 WALL_CONVECTION_W_M2K, ROOF_CONVECTION_W_M2K = 2.5, 3.0
 """Still air at a wall, as in ISO 52016-1 (memory), and under a cold roof (5 there; less as found by

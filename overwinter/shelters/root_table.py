@@ -13,10 +13,9 @@ import numpy as np
 
 from overwinter.climate.ground import YEAR_D, damping_per_m, kusuda_c
 from overwinter.climate.series import by_day
-from overwinter.model.conditions import RootZone
-from overwinter.model.shelter import FloatArray, PlaceKind
+from overwinter.model.shelter import FloatArray, PlaceKind, RootZone
 from overwinter.model.site import Ground
-from overwinter.shelters.lag import first_order_lag
+from overwinter.shelters.network import first_order_lag
 from overwinter.shelters.root_zone import (
     MEDIUM_CAPACITY_J_M3K,
     OpenSky,

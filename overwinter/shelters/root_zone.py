@@ -149,12 +149,10 @@ def outer_root_time_constant_h(litres: float) -> float:
     Shorter than that of the pot taken as one lump. Over a Chicago typical year the lag's coldest
     hour lies 0 to 0.6 K under that of exact conduction at the wall, for every pot class.
     """
-    rates, weights, share = _conduction_modes(litres)
     low, high = 0.0, 24.0 * max(1.0, litres)
     for _ in range(60):
         middle = (low + high) / 2
-        left = share * float(np.exp(-rates * middle) @ weights)
-        low, high = (middle, high) if left > np.exp(-1) else (low, middle)
+        low, high = (middle, high) if wall_left(litres, middle) > np.exp(-1) else (low, middle)
     return high
 
 

@@ -1,4 +1,4 @@
-"""What surrounds every shelter hour by hour: outdoor air, sun, sky, ground, house."""
+"""What surrounds every shelter hour by hour: air, sun, sky, ground, house; light on its places."""
 
 from collections.abc import Hashable
 from dataclasses import dataclass
@@ -6,12 +6,12 @@ from functools import cached_property
 
 import numpy as np
 
+from overwinter.climate.air import cold_sky_share, sky_loss_w_m2
 from overwinter.climate.ground import kusuda_c
-from overwinter.climate.night_sky import cold_sky_share, sky_loss_w_m2
-from overwinter.climate.series import days_of_year
-from overwinter.climate.sun_on_faces import HourlySun, hourly_sun, sun_on_face
-from overwinter.model.season import Season
-from overwinter.model.shelter import FloatArray
+from overwinter.climate.series import daily_sum, days_of_year
+from overwinter.climate.sun import HourlySun, dli_mol_m2_d, hourly_sun, sun_on_face
+from overwinter.model.season import Season, Winters
+from overwinter.model.shelter import FloatArray, Place, Shelter
 from overwinter.model.site import Ground
 from overwinter.shelters.network import (
     HOUSE,
@@ -101,3 +101,17 @@ def surroundings(season: Season) -> Surroundings:
         utc_offset_h=site.utc_offset_h,
         elevation_m=site.elevation_m,
     )
+
+
+MJ_PER_WH = 0.0036
+
+
+def outdoor_dli_mol_m2_d(winters: Winters) -> FloatArray:
+    """Outdoor daily light integral, mol/(m2 d), ``(winter, day)``, at the low published factor."""
+    return dli_mol_m2_d(daily_sum(winters.sun_w_m2) * MJ_PER_WH)
+
+
+def place_dli_mol_m2_d(outdoor_dli: FloatArray, shelter: Shelter, place: Place) -> FloatArray:
+    """Light at ``place``, mol/(m2 d), ``(winter, day)``: daylight let in, and lamps."""
+    inside = outdoor_dli * shelter.transmission + shelter.lamp_mol_m2_d
+    return np.asarray(inside * place.light_share)

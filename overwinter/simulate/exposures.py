@@ -12,11 +12,10 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from overwinter.model.conditions import Conditions, RootZone
 from overwinter.model.season import Season
-from overwinter.model.shelter import FloatArray
+from overwinter.model.shelter import Conditions, FloatArray, RootZone
+from overwinter.plants.hardening import leaves_left
 from overwinter.plants.harm import SHELTERED_DRYING, Array
-from overwinter.plants.leaf_fall import leaves_left
 from overwinter.simulate.kinds import KindArrays
 
 BoolArray = NDArray[np.bool_]

@@ -15,14 +15,15 @@ from overwinter.model.species import Harm
 from overwinter.plants import harm
 from overwinter.plants.hardening import (
     SHORT_DAY_SHARE,
+    WakingLimits,
+    bud_break_share,
     hardened,
     hardening_ceiling,
     short_day_share,
+    waking_step,
     warmth_loss,
 )
-from overwinter.plants.harm import Array
-from overwinter.plants.rodents import loss_share_per_day
-from overwinter.plants.waking import WakingLimits, bud_break_share, waking_step
+from overwinter.plants.harm import Array, loss_share_per_day
 from overwinter.simulate.exposures import Calendar, Series
 from overwinter.simulate.kinds import KindArrays
 

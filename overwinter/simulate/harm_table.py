@@ -14,9 +14,8 @@ from overwinter.climate.stages import (
     forecast_minima_c,
     make_stages,
 )
-from overwinter.model.conditions import Conditions
 from overwinter.model.season import Season
-from overwinter.model.shelter import FloatArray
+from overwinter.model.shelter import Conditions, FloatArray
 from overwinter.model.species import ChillModel
 from overwinter.model.stage import Happening, HappeningKind, IntArray, StageDays
 from overwinter.plants.harm import Array, margin_at_chance, short_chill_hazard

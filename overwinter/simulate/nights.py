@@ -14,10 +14,9 @@ import numpy as np
 
 from overwinter.climate.series import by_day
 from overwinter.climate.stages import FORECAST_ERROR_K
-from overwinter.model.season import Season
+from overwinter.model.season import Season, Winters
 from overwinter.model.shelter import FloatArray
 from overwinter.model.species import Harm
-from overwinter.model.winters import Winters
 from overwinter.plants.harm import Array
 from overwinter.simulate.follow import HARMS
 from overwinter.units import HOURS_PER_DAY

@@ -3,26 +3,15 @@
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass
-from enum import StrEnum
 from typing import Protocol
 
 import pulp
 
+from overwinter.model.plan import Termination as Termination
 from overwinter.problems import UserError
 
 SAME = 1e-6
 """An answer within this share of its bound is optimal."""
-
-
-class Termination(StrEnum):
-    """Why the solver stopped; says nothing about whether it has an answer."""
-
-    OPTIMAL = "optimal"
-    GAP_REACHED = "gap reached"
-    TIME_LIMIT = "time limit"
-    NODE_LIMIT = "node limit"
-    INFEASIBLE = "infeasible"
-    FAILED = "failed"
 
 
 class SolverFailed(UserError):

@@ -12,27 +12,29 @@ from dataclasses import replace
 from datetime import date
 
 import numpy as np
+from made import made_limits, made_place, made_site, made_tree
 
 from overwinter.audit.audit import audit
 from overwinter.audit.report import AuditReport
-from overwinter.model.conditions import Conditions, PlaceConditions, RootZone, ShelterConditions
-from overwinter.model.plan import Carry, Costs, Plan, Proof
-from overwinter.model.season import Season
+from overwinter.model.plan import Carry, Costs, Plan, Proof, Termination
+from overwinter.model.season import Season, Winters
 from overwinter.model.shelter import (
     Carrier,
+    Conditions,
     FloatArray,
     Heater,
     HeaterPart,
     HeaterSetting,
     Place,
-    PlaceKind,
+    PlaceConditions,
+    RootZone,
     Shelter,
+    ShelterConditions,
 )
-from overwinter.model.site import Ground, Site, Weights
-from overwinter.model.species import ChillModel, LeafHabit, Limits
+from overwinter.model.site import Site, Weights
+from overwinter.model.species import Limits
 from overwinter.model.stage import Sign, Stage, StageDays
-from overwinter.model.tree import Condition, Tree
-from overwinter.model.winters import Winters
+from overwinter.model.tree import Tree
 
 STARTS, COLD, MILD, ENDS, AFTER = (
     date(2026, 12, 1),
@@ -60,46 +62,23 @@ def _hold(hold_c: float) -> HeaterSetting:
 
 
 OFF, HOLD, HOT = HeaterSetting(), _hold(5.0), _hold(20.0)
-LIMITS = Limits(
-    root_kill_c=-8.0,
+LIMITS = made_limits(
     root_kill_young_c=-8.0,
     root_kill_unhardened_c=-8.0,
     top_kill_c=-60.0,
     top_kill_unhardened_c=-60.0,
     new_leaf_kill_c=-60.0,
-    air_floor_c=None,
-    chill_injury_k_h=100.0,
-    rest_ceiling_c=None,
-    chill_need=0.0,
-    chill_model=ChillModel.HOURS,
-    bud_break_k_d=200.0,
-    drying=0.0,
     light_floor_mol_m2_d=0.0,
     dark_below_c=30.0,
-    leaf=LeafHabit.DECIDUOUS,
-    rodent_appeal=0.0,
     harden_below_c=8.0,
     harden_days=10.0,
-    deharden_above_c=10.0,
     deharden_per_degree_day=0.02,
 )
 
 
 def make_place(shelter: str, name: str, **changes: object) -> Place:
     """A bench of 2 m x 1 m that anything may stand on, changed as asked."""
-    place = Place(
-        id=f"{shelter}/{name}",
-        shelter_id=shelter,
-        name=name,
-        kind=PlaceKind.BENCH,
-        width_m=2.0,
-        depth_m=1.0,
-        headroom_m=2.0,
-        load_limit_kg=100.0,
-        light_share=1.0,
-        rodent_exposure=0.0,
-        guarded=False,
-    )
+    place = made_place(id=f"{shelter}/{name}", shelter_id=shelter, name=name)
     return replace(place, **changes)
 
 
@@ -107,18 +86,12 @@ def make_tree(tree_id: str, **changes: object) -> Tree:
     """A tree of half a metre each way; fields of ``Limits`` may be given among the changes."""
     of_limits = {k: v for k, v in changes.items() if k in Limits.__dataclass_fields__}
     others = {k: v for k, v in changes.items() if k not in of_limits}
-    tree = Tree(
+    tree = made_tree(
         id=tree_id,
         name=tree_id,
         species_key="test",
         limits=replace(LIMITS, **of_limits),
-        width_m=0.5,
-        depth_m=0.4,
-        height_m=1.0,
-        weight_kg=10.0,
         pot_litres=2.0,
-        condition=Condition.ORDINARY,
-        value=100.0,
     )
     return replace(tree, **others)
 
@@ -139,21 +112,13 @@ RADIATOR = Heater(
 SHED = Shelter(
     "shed", "Shed", (make_place("shed", "bench"), make_place("shed", "floor")), heaters=(RADIATOR,)
 )
-SITE = Site(
-    name="Invented yard",
-    latitude_deg=42.0,
+SITE = made_site(
     longitude_deg=-93.0,
     elevation_m=300.0,
-    utc_offset_h=-6.0,
     starts=STARTS,
     ends=ENDS,
-    design_min_c=-12.0,
-    ground=Ground(10.0, 10.0, 30.0),
-    house_c=18.0,
-    summer_place="garden/bench",
     currency="USD",
     money_per_kwh={Carrier.ELECTRICITY: 0.25},
-    breakers_w={"shed": 1500.0},
     weights=Weights(
         caution=3.0, cover_day=0.04, carry=1.0, two_person_carry=4.0, crowding_per_m2_day=0.05
     ),
@@ -216,7 +181,7 @@ def make_plan(
         if (target := path[k]) is not None and target != path[k - 1]
     )
     heated = {s.id: (OFF,) * 3 if s.open_air else settings for s in season.shelters}
-    proof = Proof("none", "none", 0.0, None, None, 0.0, 1)
+    proof = Proof("none", Termination.TIME_LIMIT, 0.0, None, None, 0.0, 1)
     return priced(season, Plan(STAGES, heated, stays, carries, (), Costs(), proof))
 
 

@@ -5,8 +5,7 @@ from pathlib import Path
 
 import pytest
 
-from overwinter.audit.deciding import KNOWN, Known, deciding_limits
-from overwinter.audit.report import AuditReport, TreeRisk
+from overwinter.audit.report import KNOWN, AuditReport, Known, TreeRisk, deciding_limits
 from overwinter.files.season import read_season
 from overwinter.model.plan import Costs
 from overwinter.model.season import Season

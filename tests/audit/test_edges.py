@@ -53,11 +53,11 @@ from test_every_rule import (
 
 from overwinter.audit.audit import audit
 from overwinter.audit.report import AuditReport, Rule
+from overwinter.model.changes import Start
 from overwinter.model.plan import Carry, Cure, LeftOut, Shift
 from overwinter.model.shelter import Carrier, Heater
 from overwinter.model.site import Household
 from overwinter.model.stage import StageDays
-from overwinter.model.start import Start
 
 WHOLE = good()[1].costs.total
 

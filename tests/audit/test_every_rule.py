@@ -29,7 +29,17 @@ from audit_season import (
 )
 
 from overwinter.audit.report import AuditReport, Rule
-from overwinter.model.plan import Carry, Cure, Lack, Layout, LeftOut, Plan, Reason, Shift
+from overwinter.model.plan import (
+    Carry,
+    Cure,
+    Lack,
+    Layout,
+    LeftOut,
+    Plan,
+    Reason,
+    Shift,
+    Termination,
+)
 from overwinter.model.season import Season
 from overwinter.model.shelter import HeaterPart, HeaterSetting
 from overwinter.model.site import Household
@@ -335,8 +345,16 @@ FAULTS: dict[str, tuple[Rule, str, Callable[[], Case]]] = {
     "a gap that is no number": (Rule.PROOF, "1 figure", lambda: proven(bound=10.0, gap=nan)),
     "a gap below zero": (Rule.PROOF, "57.59 % of the whole", lambda: proven(bound=10.0, gap=-0.1)),
     "a bound without a gap": (Rule.PROOF, "1 figure", lambda: proven(bound=10.0)),
-    "proven without a bound": (Rule.PROOF, "1 figure", lambda: proven(termination="gap reached")),
-    "the best without a bound": (Rule.PROOF, "1 figure", lambda: proven(termination="optimal")),
+    "proven without a bound": (
+        Rule.PROOF,
+        "1 figure",
+        lambda: proven(termination=Termination.GAP_REACHED),
+    ),
+    "the best without a bound": (
+        Rule.PROOF,
+        "1 figure",
+        lambda: proven(termination=Termination.OPTIMAL),
+    ),
     "a bound beyond all plans": (
         Rule.PROOF,
         "1e+06 USD and 5.241e+06 % of the whole",

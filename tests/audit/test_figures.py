@@ -28,11 +28,11 @@ from audit_season import (
 
 from overwinter.audit.audit import audit
 from overwinter.audit.report import Rule
-from overwinter.model.conditions import Conditions, PlaceConditions, RootZone, ShelterConditions
+from overwinter.model.changes import Start
 from overwinter.model.plan import Plan
+from overwinter.model.shelter import Conditions, PlaceConditions, RootZone, ShelterConditions
 from overwinter.model.species import Harm, LeafHabit
 from overwinter.model.stage import StageDays
-from overwinter.model.start import Start
 
 UNHEATED = (OFF, OFF, OFF)
 LOST = 1.0 - 0.99 * 0.9995

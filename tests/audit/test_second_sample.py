@@ -19,8 +19,7 @@ from overwinter.audit.second_sample import colder, second_sample, stages_in
 from overwinter.climate.generator import fresh_winters
 from overwinter.climate.series import daily_min
 from overwinter.model.plan import Plan
-from overwinter.model.season import Season
-from overwinter.model.winters import WinterRecipe
+from overwinter.model.season import Season, WinterRecipe
 from overwinter.problems import UserError
 from overwinter.shelters.conditions import compute_conditions
 

@@ -5,10 +5,11 @@ import random
 from collections.abc import Sequence
 from itertools import combinations
 
+from made import made_limits, made_place, made_tree
+
 from overwinter.model.plan import Layout
 from overwinter.model.shelter import Place, PlaceKind, Side
-from overwinter.model.species import ChillModel, LeafHabit, Limits
-from overwinter.model.tree import Condition, Tree
+from overwinter.model.tree import Tree
 
 TINY = 1e-9
 
@@ -23,41 +24,23 @@ def make_tree(
     light: float = 0.0,
     name: str = "",
 ) -> Tree:
-    limits = Limits(
-        root_kill_c=-8.0,
-        root_kill_young_c=-6.0,
-        root_kill_unhardened_c=-3.0,
+    limits = made_limits(
         top_kill_c=-20.0,
-        top_kill_unhardened_c=-4.0,
         new_leaf_kill_c=-2.0,
-        air_floor_c=None,
-        chill_injury_k_h=100.0,
-        rest_ceiling_c=None,
-        chill_need=0.0,
-        chill_model=ChillModel.HOURS,
-        bud_break_k_d=200.0,
-        drying=0.0,
         light_floor_mol_m2_d=light,
-        dark_below_c=5.0,
-        leaf=LeafHabit.DECIDUOUS,
         rodent_appeal=0.5,
         harden_below_c=5.0,
         harden_days=30.0,
         deharden_above_c=8.0,
-        deharden_per_degree_day=0.01,
     )
-    return Tree(
+    return made_tree(
         id=f"t{number}",
         name=name or f"Tree {number}",
-        species_key="invented",
         limits=limits,
         width_m=width_m,
         depth_m=depth_m,
         height_m=height_m,
         weight_kg=weight_kg,
-        pot_litres=5.0,
-        condition=Condition.ORDINARY,
-        value=100.0,
     )
 
 
@@ -71,18 +54,12 @@ def make_place(
     headroom_m: float = math.inf,
     load_limit_kg: float = math.inf,
 ) -> Place:
-    return Place(
-        id="house/bench",
-        shelter_id="house",
-        name="Bench",
+    return made_place(
         kind=kind,
         width_m=width_m,
         depth_m=depth_m,
         headroom_m=headroom_m,
         load_limit_kg=load_limit_kg,
-        light_share=1.0,
-        rodent_exposure=0.0,
-        guarded=False,
         open_sides=frozenset(open_sides),
         glass_side=glass_side,
     )

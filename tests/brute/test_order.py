@@ -7,8 +7,8 @@ import pytest
 from tiny_winters import Tiny, draw
 
 from overwinter.files.plan_file import plan_text
-from overwinter.model.conditions import Conditions
-from overwinter.model.start import start_of_season
+from overwinter.model.changes import start_of_season
+from overwinter.model.shelter import Conditions
 
 
 def shuffled(tiny: Tiny, seed: int) -> Tiny:

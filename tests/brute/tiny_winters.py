@@ -12,25 +12,27 @@ from functools import cached_property
 from unittest.mock import patch
 
 import numpy as np
+from made import made_limits, made_place, made_site, made_tree
 
-from overwinter.model.conditions import Conditions, PlaceConditions, RootZone, ShelterConditions
-from overwinter.model.season import Season
+from overwinter.model.changes import Start, start_of_season
+from overwinter.model.season import Season, Winters
 from overwinter.model.shelter import (
     Carrier,
+    Conditions,
     FloatArray,
     Heater,
     HeaterPart,
     HeaterSetting,
     Place,
-    PlaceKind,
+    PlaceConditions,
+    RootZone,
     Shelter,
+    ShelterConditions,
 )
-from overwinter.model.site import Ground, Household, Site, Weights
-from overwinter.model.species import ChillModel, LeafHabit, Limits
+from overwinter.model.site import Household, Site, Weights
+from overwinter.model.species import LeafHabit, Limits
 from overwinter.model.stage import Sign, Stage, StageDays
-from overwinter.model.start import Start, start_of_season
 from overwinter.model.tree import Condition, Tree
-from overwinter.model.winters import Winters
 from overwinter.search import plan_winter as planning
 from overwinter.search.options import PlanOptions
 from overwinter.search.problem import Problem, make_problem
@@ -38,27 +40,16 @@ from overwinter.simulate.harm_table import Follower
 
 STARTS = date(2026, 10, 20)
 WINTERS, POT_L, FLOOR_C = 2, 5.0, 10.0
-HARDY = Limits(
+HARDY = made_limits(
     root_kill_c=-14.0,
     root_kill_young_c=-9.0,
     root_kill_unhardened_c=-6.0,
-    top_kill_c=-30.0,
     top_kill_unhardened_c=-8.0,
-    new_leaf_kill_c=-3.0,
-    air_floor_c=None,
-    chill_injury_k_h=100.0,
     rest_ceiling_c=7.0,
-    chill_need=0.0,
-    chill_model=ChillModel.HOURS,
     bud_break_k_d=150.0,
-    drying=0.0,
     light_floor_mol_m2_d=2.0,
-    dark_below_c=5.0,
-    leaf=LeafHabit.DECIDUOUS,
-    rodent_appeal=0.0,
     harden_below_c=8.0,
     harden_days=15.0,
-    deharden_above_c=10.0,
     deharden_per_degree_day=0.02,
 )
 KINDS: tuple[Limits, ...] = (
@@ -167,13 +158,12 @@ def _day_between(rng: np.random.Generator, stage_days: StageDays) -> date:
 
 def _place(rng: np.random.Generator, shelter_id: str, number: int) -> Place:
     roofed = shelter_id != "garden"
-    return Place(
+    return made_place(
         id=f"{shelter_id}/{number}",
         shelter_id=shelter_id,
         name=f"Place {number}",
-        kind=PlaceKind.BENCH,
         width_m=rng.integers(7, 16) / 10,
-        depth_m=rng.integers(5, 8) / 10,  # within reach from the front everywhere
+        depth_m=rng.integers(5, 8) / 10,
         headroom_m=float(rng.choice([0.8, 2.0])) if roofed else np.inf,
         load_limit_kg=float(rng.integers(20, 80)) if rng.random() < 0.4 else np.inf,
         light_share=float(rng.uniform(0.3, 1.0)),
@@ -226,7 +216,7 @@ def _site(rng: np.random.Generator, stage_days: StageDays) -> Site:
         most_carries=float(rng.choice([1, 2, 4])),
         carry=float(rng.uniform(0.2, 3.0)),
     ).with_own_not_home()
-    return Site(
+    return made_site(
         name="Tiny",
         latitude_deg=45.0,
         longitude_deg=0.0,
@@ -235,10 +225,7 @@ def _site(rng: np.random.Generator, stage_days: StageDays) -> Site:
         starts=STARTS,
         ends=STARTS + timedelta(stage_days.days - 1),
         design_min_c=-15.0,
-        ground=Ground(10.0, 10.0, 30.0),
-        house_c=18.0,
         summer_place="garden/0",
-        currency="EUR",
         money_per_kwh={Carrier.ELECTRICITY: 0.3},
         breakers_w={"main": float(rng.choice([1500.0, 2500.0]))},
         household=Household(people=1, hours_a_day=float(rng.choice([1, 2])) * 8.0 / 60.0),
@@ -257,10 +244,9 @@ def _trees(rng: np.random.Generator, stage_days: StageDays, places: list[str]) -
         chosen = str(rng.choice([*places, *shelters]))
         word = rng.random()
         trees.append(
-            Tree(
+            made_tree(
                 id=f"t{i}",
                 name=f"t{i}",
-                species_key="invented",
                 limits=KINDS[int(rng.integers(len(KINDS)))],
                 width_m=rng.integers(20, 70) / 100,
                 depth_m=rng.integers(20, 60) / 100,

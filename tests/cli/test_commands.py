@@ -11,7 +11,7 @@ from typer.testing import Result
 
 from overwinter.audit.report import Rule
 from overwinter.cli.app import COMMANDS, app
-from overwinter.cli.exit_codes import ExitCode
+from overwinter.cli.guard import ExitCode
 
 INPUTS = ["shelters.toml", "site.toml", "trees.csv"]
 OUTPUTS = [".overwinter-outputs.json", "carries.csv", "placements.csv", "plan.json"]

@@ -9,7 +9,7 @@ import pytest
 from cli_winter import edit, runner, tiny_winter
 
 from overwinter.cli.app import app
-from overwinter.files.oddities import oddities
+from overwinter.files.cross_checks import oddities
 from overwinter.files.season import read_season
 from overwinter.shelters.conditions import compute_conditions
 

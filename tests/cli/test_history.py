@@ -9,7 +9,7 @@ from cli_winter import runner, tiny_winter
 from typer.testing import Result
 
 from overwinter.cli.app import app
-from overwinter.cli.exit_codes import ExitCode
+from overwinter.cli.guard import ExitCode
 
 
 def run(*arguments: object) -> Result:

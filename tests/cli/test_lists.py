@@ -10,7 +10,7 @@ from openpyxl import load_workbook
 from typer.testing import Result
 
 from overwinter.cli.app import app
-from overwinter.cli.exit_codes import ExitCode
+from overwinter.cli.guard import ExitCode
 
 ALL = [
     "carries-all.csv",

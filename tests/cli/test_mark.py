@@ -10,7 +10,7 @@ from typer.testing import Result
 
 from overwinter.api.folder import open_winter
 from overwinter.cli.app import app
-from overwinter.cli.exit_codes import ExitCode
+from overwinter.cli.guard import ExitCode
 from overwinter.files.history import read_history
 
 

@@ -91,7 +91,7 @@ def test_reader_of_a_pipe_goes_away(tmp_path: Path) -> None:
 
 def test_bold_only_on_a_terminal(monkeypatch: pytest.MonkeyPatch) -> None:
     """Headings are bold on a terminal, unless NO_COLOR is set or the terminal is dumb."""
-    from overwinter.cli.screen import style
+    from overwinter.cli.guard import style
 
     monkeypatch.delenv("NO_COLOR", raising=False)
     monkeypatch.setenv("TERM", "xterm")

@@ -4,7 +4,7 @@ import io
 
 import pytest
 
-from overwinter.cli.progress import ProgressLine, describe
+from overwinter.cli.guard import ProgressLine, describe
 from overwinter.search.options import Phase, Progress
 
 

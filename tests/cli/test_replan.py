@@ -9,7 +9,7 @@ from cli_winter import carries, edit, names, runner, tiny_winter
 from typer.testing import Result
 
 from overwinter.cli.app import app
-from overwinter.cli.exit_codes import ExitCode
+from overwinter.cli.guard import ExitCode
 from overwinter.files.history import read_history
 
 INPUTS = ("shelters.toml", "site.toml", "trees.csv")

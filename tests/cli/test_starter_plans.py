@@ -8,7 +8,7 @@ import pytest
 from cli_winter import runner
 
 from overwinter.cli.app import app
-from overwinter.cli.exit_codes import ExitCode
+from overwinter.cli.guard import ExitCode
 from overwinter.files.season import read_season
 
 

@@ -8,7 +8,7 @@ from cli_winter import edit, names, runner, tiny_winter
 from typer.testing import Result
 
 from overwinter.cli.app import app
-from overwinter.cli.exit_codes import ExitCode
+from overwinter.cli.guard import ExitCode
 
 DAY = ("--today", "2026-12-01")
 

@@ -5,7 +5,7 @@ from datetime import date, timedelta
 import numpy as np
 
 from overwinter.climate.generator import draw_winters
-from overwinter.model.winters import WinterRecipe, Winters
+from overwinter.model.season import WinterRecipe, Winters
 
 STARTS = date(2026, 9, 20)
 DAYS = 240

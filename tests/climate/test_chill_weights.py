@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from overwinter.climate.chill_weights import chill_hours_weight, utah_weight
+from overwinter.climate.series import chill_hours_weight, utah_weight
 
 
 def test_utah_cuts() -> None:

@@ -5,10 +5,10 @@ import pytest
 
 from overwinter.climate.coldest_night import (
     ColdestNight,
-    coldest_in_years,
     goes_with,
     law_by_rule,
     law_of_record,
+    quantile,
     stratified,
 )
 
@@ -32,7 +32,7 @@ def test_return_values_of_published_heads(place: str) -> None:
     """The Gumbel law through mean and deviation gives the heads' own 5- to 50-year values."""
     # To the rounding of mean and deviation in print.
     mean, spread, printed, _, _ = HEADS[place]
-    found = coldest_in_years(ColdestNight(mean, spread), np.array([5.0, 10, 20, 50]))
+    found = quantile(ColdestNight(mean, spread), 1 / np.array([5.0, 10, 20, 50]))
     assert found == pytest.approx(printed, abs=0.25)
 
 
@@ -40,7 +40,7 @@ def test_many_winters_of_a_record() -> None:
     """The same law beside the winters of a long record."""
     # 88 winters: the 50-year value is the second coldest, so a kelvin off is nothing.
     mean, spread, counted = CLEMSON_LOWEST
-    found = coldest_in_years(ColdestNight(mean, spread), np.array(list(counted), dtype=float))
+    found = quantile(ColdestNight(mean, spread), 1 / np.array(list(counted), dtype=float))
     assert found == pytest.approx(list(counted.values()), abs=1.1)
 
 
@@ -52,7 +52,7 @@ def test_thirty_winters_hold_a_fair_tail() -> None:
     assert np.all(np.diff(nights) > 0)
     assert nights.mean() == pytest.approx(-23.7, abs=0.1)
     assert nights.std() == pytest.approx(4.5, rel=0.06)
-    assert nights[0] == pytest.approx(coldest_in_years(law, 60.0))
+    assert nights[0] == pytest.approx(quantile(law, 1 / 60.0))
 
 
 @pytest.mark.parametrize("place", HEADS)

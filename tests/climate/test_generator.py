@@ -8,9 +8,9 @@ import numpy as np
 import pytest
 from drawn import CLEMSON, COLD, DAYS, STARTS, calendar_days, correlation, draw, months, spells
 
-from overwinter.climate.coldest_night import ColdestNight, coldest_in_years
+from overwinter.climate.coldest_night import ColdestNight, quantile
 from overwinter.climate.sun import clear_sky_mj_m2_d, extraterrestrial_mj_m2_d
-from overwinter.model.winters import SnowLies, WinterRecipe, Winters
+from overwinter.model.season import SnowLies, WinterRecipe, Winters
 
 JULY, YEAR = date(2026, 7, 1), 365
 
@@ -37,7 +37,7 @@ def test_coldest_nights_follow_their_law(clemson: Winters) -> None:
     """2- to 50-year minima over 2,000 winters, in the coldest hour of a night."""
     # The law itself is held to published return values in test_coldest_night.
     years = np.array([2.0, 5, 10, 20, 50])
-    law = coldest_in_years(ColdestNight(-11.59, 2.93), years)
+    law = quantile(ColdestNight(-11.59, 2.93), 1 / years)
     assert np.quantile(clemson.air_c.min(axis=1), 1 / years) == pytest.approx(law, abs=0.3)
 
 

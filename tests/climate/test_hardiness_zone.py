@@ -2,7 +2,7 @@
 
 import pytest
 
-from overwinter.climate.hardiness_zone import zone_band
+from overwinter.climate.coldest_night import zone_band
 
 # USDA Plant Hardiness Zone Map; degF from memory (agreeing with what was read), degC derived
 BANDS_C = {

@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from hypothesis.extra.numpy import arrays
 
-from overwinter.climate.months import (
+from overwinter.climate.series import (
     day_of_common_year,
     mean_by_month,
     mid_month_days,

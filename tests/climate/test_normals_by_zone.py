@@ -6,8 +6,7 @@ import numpy as np
 import pytest
 
 from overwinter.climate.coldest_night import law_by_rule
-from overwinter.climate.normals_by_zone import normals_by_zone
-from overwinter.climate.records import normals_of_record
+from overwinter.climate.records import normals_by_zone, normals_of_record
 from overwinter.files.findings import Findings
 from overwinter.files.weather_epw import read_epw
 

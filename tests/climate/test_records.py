@@ -12,7 +12,7 @@ from overwinter.climate.records import (
     whole_winters,
     winters_of_record,
 )
-from overwinter.model.winters import SnowLies
+from overwinter.model.season import SnowLies
 
 STARTS, ENDS = date(2026, 10, 1), date(2027, 4, 30)
 

@@ -7,7 +7,6 @@ import pytest
 
 from overwinter.climate.series import (
     by_day,
-    daily_max,
     daily_mean,
     daily_min,
     days_of_year,
@@ -21,7 +20,7 @@ def test_reductions() -> None:
     # By hand.
     hourly = np.stack([np.arange(48.0), -np.arange(48.0)])
     np.testing.assert_array_equal(daily_min(hourly), [[0, 24], [-23, -47]])
-    np.testing.assert_array_equal(daily_max(hourly), [[23, 47], [0, -24]])
+    np.testing.assert_array_equal(by_day(hourly).max(axis=-1), [[23, 47], [0, -24]])
     np.testing.assert_array_equal(daily_mean(hourly), [[11.5, 35.5], [-11.5, -35.5]])
     with pytest.raises(ValueError, match="whole days"):
         by_day(np.zeros(25))

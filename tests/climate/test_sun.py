@@ -6,7 +6,7 @@ import pvlib
 import pytest
 
 from overwinter.climate import sun
-from overwinter.climate.sun_on_faces import hourly_sun, sun_on_face
+from overwinter.climate.sun import hourly_sun, sun_on_face
 
 PLACES = [(41.98, -87.92, -6.0), (62.97, -141.93, -9.0), (-33.9, 151.2, 10.0)]
 

@@ -7,12 +7,12 @@ import pytest
 from drawn import calendar_days, correlation, draw, spells
 from test_generator import JULY, YEAR
 
-from overwinter.climate.coldest_night import coldest_in_years
-from overwinter.climate.months import smooth_year
+from overwinter.climate.coldest_night import quantile
 from overwinter.climate.records import DayRecord, normals_of_record
+from overwinter.climate.series import smooth_year
 from overwinter.files.findings import Findings
 from overwinter.files.weather_epw import read_epw
-from overwinter.model.winters import WinterRecipe, Winters
+from overwinter.model.season import WinterRecipe, Winters
 
 PRINTED = {
     "Chicago": (-23.7, (-27.0, -29.6, -32.2, -35.5)),
@@ -53,7 +53,7 @@ def test_return_values_of_the_heads(place: tuple[str, DayRecord, Winters]) -> No
     name, record, winters = place
     assert record.coldest is not None
     assert record.coldest.mean_c == PRINTED[name][0]
-    printed = [float(coldest_in_years(record.coldest, 2.0)), *PRINTED[name][1]]
+    printed = [float(quantile(record.coldest, 1 / 2.0)), *PRINTED[name][1]]
     found = np.quantile(winters.air_c.min(axis=1), 1 / np.array([2.0, 5, 10, 20, 50]))
     assert found == pytest.approx(printed, abs=1.5)
     assert found == pytest.approx(printed, abs=0.3)  # measured

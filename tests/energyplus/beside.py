@@ -16,18 +16,16 @@ import numpy as np
 from boxes import JUDGING, MAKING
 from energyplus_box import SIDES, Box, BoxHours, read_epw_columns, run_energyplus, weather_file
 
-from overwinter.climate.chill_weights import chill_hours_weight
 from overwinter.climate.ground import ground_from_weather
-from overwinter.climate.series import daily_mean, daily_min
+from overwinter.climate.series import chill_hours_weight, daily_mean, daily_min
 from overwinter.files.envelope import read_envelope
 from overwinter.files.findings import Findings
-from overwinter.model.season import Season
+from overwinter.model.season import Season, Winters
 from overwinter.model.shelter import Carrier, FloatArray, Heater, Shelter
 from overwinter.model.site import Ground, Site
-from overwinter.model.winters import Winters
 from overwinter.shelters.conditions import shelter_model
 from overwinter.shelters.heater import settings_for
-from overwinter.shelters.model import run
+from overwinter.shelters.modes import run
 from overwinter.shelters.surroundings import surroundings
 
 STARTS, ENDS = date(2006, 10, 1), date(2007, 5, 14)

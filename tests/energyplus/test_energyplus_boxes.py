@@ -20,15 +20,14 @@ from beside import STARTS, available, beside, energyplus, ours, site, weather
 from boxes import JUDGING, MAKING
 from energyplus_box import Box, BoxHours
 
-from overwinter.climate.series import daily_max, daily_min
+from overwinter.climate.series import by_day, daily_min
 from overwinter.model.season import Season
 from overwinter.model.shelter import FloatArray, Readings, Shelter, Thermometer
 from overwinter.shelters.conditions import shelter_model
-from overwinter.shelters.fit import fit_readings
+from overwinter.shelters.fit import fit_readings, thermometer_air_c
 from overwinter.shelters.heater import OFF
-from overwinter.shelters.model import run
+from overwinter.shelters.modes import run
 from overwinter.shelters.surroundings import surroundings
-from overwinter.shelters.thermometer import thermometer_air_c
 
 pytestmark = pytest.mark.energyplus
 
@@ -81,9 +80,9 @@ def readings_of(hours: BoxHours, first: int, last: int) -> Readings:
     return Readings(
         dates=tuple(STARTS + timedelta(days=1 + i) for i in range(first, last)),
         min_c=tuple(daily_min(inside)[part].tolist()),
-        max_c=tuple(daily_max(inside)[part].tolist()),
+        max_c=tuple(by_day(inside).max(axis=-1)[part].tolist()),
         outdoor_min_c=tuple(daily_min(outdoor)[part].tolist()),
-        outdoor_max_c=tuple(daily_max(outdoor)[part].tolist()),
+        outdoor_max_c=tuple(by_day(outdoor).max(axis=-1)[part].tolist()),
     )
 
 
@@ -128,7 +127,7 @@ def test_two_readings_replay_their_own_winter(
 def replay_misses(box: Box, smoothing_h: float, hours: BoxHours) -> FloatArray:
     """Ours minus EnergyPlus on the ten coldest nights, from the winter's two extremes, K."""
     cold, warm = int(hours.air_c.argmin()), int(hours.air_c.argmax())
-    low, high = daily_min(hours.outdoor_c), daily_max(hours.outdoor_c)
+    low, high = daily_min(hours.outdoor_c), by_day(hours.outdoor_c).max(axis=-1)
     thermometer = Thermometer(
         coldest_c=float(hours.air_c[cold]),
         warmest_c=float(hours.air_c[warm]),

@@ -14,6 +14,7 @@ from overwinter.model.plan import (
     Plan,
     Proof,
     Reason,
+    Termination,
 )
 from overwinter.model.shelter import HeaterPart, HeaterSetting
 from overwinter.model.species import Harm
@@ -63,7 +64,9 @@ def small_plan() -> Plan:
             ),
         ),
         costs=Costs(heat=61.7, losses=0.1 + 0.2, carries=2.0, cover=5.0),
-        proof=Proof("highs", "optimal", 68.99999999999999, 68.5, 0.007246376811594, 1.25, 2),
+        proof=Proof(
+            "highs", Termination.OPTIMAL, 68.99999999999999, 68.5, 0.007246376811594, 1.25, 2
+        ),
         layouts={inside: {1: (Layout("Gift", 0.1, 0.05, 0.3, 0.3),)}},
     )
 
@@ -123,7 +126,18 @@ def any_plan(draw: st.DrawFn) -> Plan:
         carries=tuple(carries),
         left_out=tuple(draw(st.lists(left_out, max_size=2))),
         costs=draw(st.builds(Costs, NUMBERS, NUMBERS, NUMBERS, NUMBERS, NUMBERS, NUMBERS)),
-        proof=draw(st.builds(Proof, NAMES, NAMES, NUMBERS, optional, optional, NUMBERS, COUNTS)),
+        proof=draw(
+            st.builds(
+                Proof,
+                NAMES,
+                st.sampled_from(Termination),
+                NUMBERS,
+                optional,
+                optional,
+                NUMBERS,
+                COUNTS,
+            )
+        ),
         layouts=draw(
             st.dictionaries(
                 NAMES,

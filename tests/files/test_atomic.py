@@ -5,8 +5,8 @@ from pathlib import Path
 
 import pytest
 
-from overwinter.files import atomic
-from overwinter.files.atomic import write_bytes, write_text
+from overwinter.files import outputs as atomic
+from overwinter.files.outputs import write_bytes, write_text
 from overwinter.problems import UserError
 
 

@@ -7,13 +7,13 @@ from pathlib import Path
 import pytest
 
 from overwinter.files import schemas_shelter, schemas_site, weather_table
-from overwinter.files.constructions import constructions
-from overwinter.files.fuel_units import UNITS_KWH
+from overwinter.files.envelope import constructions
+from overwinter.files.quantities import UNITS_KWH
 from overwinter.files.schema import Schema
-from overwinter.files.schemas_species import SpeciesRow
-from overwinter.files.schemas_tree import TreeRow
+from overwinter.files.species_table import SpeciesRow
+from overwinter.files.tree_columns import TreeRow
 from overwinter.model.site import Weights
-from overwinter.render.placements import HEADINGS
+from overwinter.render.plan_json import HEADINGS
 
 DICTIONARY = (Path(__file__).parents[2] / "docs" / "files.md").read_text(encoding="utf-8")
 NAMED = set(re.findall(r"[A-Za-z0-9_]+", " ".join(re.findall(r"`([^`]+)`", DICTIONARY))))

@@ -17,6 +17,7 @@ from plans import small_plan
 from overwinter.files.history import (
     HISTORY,
     BackEntry,
+    ChangesRow,
     Entry,
     History,
     MarkEntry,
@@ -43,12 +44,20 @@ CHANGES = Changes(
 def plan_entry(number: int, parent: int | None = None, changes: Changes | None = None) -> PlanEntry:
     """The small plan as an entry."""
     document = json.loads(plan_text(read_season(GOOD), small_plan()))
-    return PlanEntry(number, DAY, DAY, parent, changes or Changes(), "a reason", document)
+    return PlanEntry(
+        number=number,
+        made=DAY,
+        since=DAY,
+        parent=parent,
+        changes=ChangesRow.of(changes or Changes()),
+        why="a reason",
+        document=document,
+    )
 
 
 def mark(number: int, tree: str = "Fig", day: date = DAY) -> MarkEntry:
     """A mark made while plan 1 was in force."""
-    return MarkEntry(number, 1, Mark(day, tree, "shed/bench", "c0123", note="heavy, ü"))
+    return MarkEntry.of(number, 1, Mark(day, tree, "shed/bench", "c0123", note="heavy, ü"))
 
 
 def begun(folder: Path) -> Path:
@@ -70,8 +79,8 @@ def test_everything_written_reads_back(tmp_path: Path) -> None:
         mark(1),
         plan_entry(2, 1, CHANGES),
         mark(2, "Elm"),
-        UndoEntry(1),
-        BackEntry(1),
+        UndoEntry(mark=1),
+        BackEntry(plan=1),
     ]
     add_entries(begun(tmp_path), lambda _: entries)
     assert in_file(tmp_path).entries == (plan_entry(1), *entries)
@@ -93,7 +102,7 @@ def test_in_force_and_marks(tmp_path: Path) -> None:
     add_entries(folder, lambda _: [mark(1), mark(2, "Elm", date(2026, 11, 5)), plan_entry(2, 1)])
     assert in_file(folder).in_force.number == 2
     assert [one.number for one in in_file(folder).marks] == [2, 1]  # by day
-    add_entries(folder, lambda _: [UndoEntry(2), BackEntry(1)])
+    add_entries(folder, lambda _: [UndoEntry(mark=2), BackEntry(plan=1)])
     assert in_file(folder).in_force.number == 1
     assert [one.number for one in in_file(folder).marks] == [1]
     assert (in_file(folder).next_plan, in_file(folder).next_mark) == (3, 3)
@@ -130,7 +139,7 @@ def test_a_damaged_history_is_told_and_left_alone(
 ) -> None:
     # A file edited by hand is refused with the place, not mended and not overwritten.
     folder = begun(tmp_path)
-    add_entries(folder, lambda _: [mark(1), UndoEntry(1)])
+    add_entries(folder, lambda _: [mark(1), UndoEntry(mark=1)])
     path = folder / HISTORY
     text = path.read_text(encoding="utf-8")
     assert old in text
@@ -174,7 +183,7 @@ folder = Path(sys.argv[1])
 for turn in range(100000):
     def make(history):
         number = history.next_mark
-        return [MarkEntry(number, 1, Mark(date(2026, 11, 20), f"tree {number}", "shed/bench"))]
+        return [MarkEntry.of(number, 1, Mark(date(2026, 11, 20), f"tree {number}", "shed/bench"))]
     history = add_entries(folder, make)
     print(history.next_mark - 1, flush=True)
 """

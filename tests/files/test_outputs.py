@@ -43,7 +43,7 @@ def test_killed_between_files(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, killed_at: int
 ) -> None:
     """Killed before any of the four writes, every file is old or new, and the next run goes on."""
-    from overwinter.files import atomic
+    from overwinter.files import outputs as atomic
 
     write_outputs(tmp_path, OLD)
     done = 0

@@ -9,7 +9,7 @@ from plans import HOLD_5, OFF, small_plan
 
 from overwinter.files.season import read_season
 from overwinter.model.shelter import HeaterPart
-from overwinter.render.placements import HEADINGS, placements_text
+from overwinter.render.plan_json import HEADINGS, placements_text
 from overwinter.units import Display
 
 

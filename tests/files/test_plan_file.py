@@ -15,7 +15,6 @@ from overwinter.files.plan_file import (
     FORMAT_VERSION,
     inputs_changed,
     plan_text,
-    read_plan,
     read_plan_document,
     write_plan,
 )
@@ -36,7 +35,7 @@ def test_any_plan_reads_back_exactly(tmp_path_factory: pytest.TempPathFactory, p
     # Every name, date and number, infinite ones too; bit for bit.
     path = tmp_path_factory.getbasetemp() / "plan.json"
     write_plan(path, good_season(), plan, overwrite=True)
-    assert read_plan(path) == plan
+    assert read_plan_document(path).plan == plan
 
 
 def test_the_file_says_where_it_comes_from(tmp_path: Path) -> None:
@@ -54,7 +53,7 @@ def test_the_file_says_where_it_comes_from(tmp_path: Path) -> None:
 def test_format_2_is_still_read() -> None:
     # A file kept from when the format was made; if this fails, the format needs a new version.
     assert FORMAT_VERSION == 2
-    assert read_plan(DATA / "plan-v2.json") == small_plan()
+    assert read_plan_document(DATA / "plan-v2.json").plan == small_plan()
 
 
 def test_format_2_is_still_written() -> None:
@@ -69,7 +68,7 @@ def test_format_2_is_still_written() -> None:
 def test_a_plan_of_the_first_edition_says_what_to_do() -> None:
     # One message, whatever else the old file holds; the file is one of that edition.
     with pytest.raises(InputProblems) as raised:
-        read_plan(DATA / "plan-v1.json")
+        read_plan_document(DATA / "plan-v1.json")
     assert str(raised.value) == (
         "plan-v1.json, format_version: found a plan made by the first edition; expected a plan of "
         "this edition. Run `overwinter plan` again."
@@ -142,7 +141,7 @@ def test_a_damaged_file_says_where(document: dict[str, Any], expected: str, tmp_
     path = tmp_path / "plan.json"
     path.write_text(json.dumps(document), encoding="utf-8")
     with pytest.raises(InputProblems) as raised:
-        read_plan(path)
+        read_plan_document(path)
     assert str(raised.value).startswith(expected)
 
 
@@ -152,7 +151,7 @@ def test_a_file_cut_short_is_a_problem(kept: int, tmp_path: Path) -> None:
     path = tmp_path / "plan.json"
     path.write_text(plan_text(good_season(), small_plan())[:kept], encoding="utf-8")
     with pytest.raises(InputProblems, match=r"empty file|not JSON"):
-        read_plan(path)
+        read_plan_document(path)
 
 
 def test_a_plan_for_other_inputs_is_told(tmp_path: Path) -> None:

@@ -10,7 +10,7 @@ from overwinter.files.quantities import Unit
 KINDS = [
     value
     for name, value in vars(quantities).items()
-    if name.isupper() and isinstance(value, dict) and name != "METRES_PER_NAUTICAL_MILE"
+    if name.isupper() and isinstance(value, dict) and name != "UNITS_KWH"
 ]
 UNITS = [unit for kind in KINDS for unit in kind.values()]
 

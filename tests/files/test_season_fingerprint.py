@@ -7,8 +7,8 @@ from pathlib import Path
 import pytest
 from folders import GOOD, good_folder, replaced
 
+from overwinter.files.plan_file import season_fingerprint
 from overwinter.files.season import read_season
-from overwinter.files.season_fingerprint import season_fingerprint
 from overwinter.model.season import Season
 
 

@@ -5,7 +5,7 @@ from pathlib import Path
 import pytest
 from folders import good_folder, replaced
 
-from overwinter.files.constructions import constructions
+from overwinter.files.envelope import constructions
 from overwinter.files.findings import Findings
 from overwinter.files.season import read_season
 from overwinter.files.shelter_file import read_shelters

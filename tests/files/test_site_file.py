@@ -5,7 +5,7 @@ from pathlib import Path
 import pytest
 from folders import good_folder, replaced
 
-from overwinter.files.fuel_units import UNITS_KWH
+from overwinter.files.quantities import UNITS_KWH
 from overwinter.files.schemas_site import WeightsTable
 from overwinter.files.season import read_season
 from overwinter.model.shelter import Carrier

@@ -5,8 +5,7 @@ from pathlib import Path
 import pytest
 
 from overwinter.files.findings import Findings
-from overwinter.files.schemas_species import LIMIT_FIELDS
-from overwinter.files.species_table import read_species, shipped_species
+from overwinter.files.species_table import LIMIT_FIELDS, read_species, shipped_species
 from overwinter.model.species import ChillModel, LeafHabit, Standing
 
 

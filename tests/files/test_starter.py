@@ -5,7 +5,7 @@ from pathlib import Path
 import pytest
 
 from overwinter.files.season import read_season
-from overwinter.files.starter import NAMES, starter_files, write_starter
+from overwinter.files.shelter_kinds import NAMES, starter_files, write_starter
 from overwinter.problems import UserError
 
 

@@ -10,9 +10,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from overwinter.files.findings import Findings
-from overwinter.files.pot_sizes import KG_PER_LITRE
 from overwinter.files.season import read_season
 from overwinter.files.species_table import read_species, shipped_species
+from overwinter.files.tree_columns import KG_PER_LITRE
 from overwinter.files.tree_list import TreeList, read_trees
 from overwinter.problems import InputProblems
 

@@ -14,7 +14,7 @@ import pytest
 from two_climates import Outdoors, harvard_forest, southern_germany
 
 from overwinter.model.species import ChillModel, Limits
-from overwinter.plants.waking import WakingLimits, bud_break_share, waking_step, warmth_k_d
+from overwinter.plants.hardening import WakingLimits, bud_break_share, waking_step, warmth_k_d
 
 HARVARD = {
     "acer-rubrum": 126,

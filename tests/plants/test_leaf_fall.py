@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from two_climates import harvard_forest, southern_germany
 
-from overwinter.plants.leaf_fall import day_bare, leaves_left
+from overwinter.plants.hardening import day_bare, leaves_left
 
 
 def day_left(place, share: float) -> float:

@@ -3,7 +3,7 @@
 import pytest
 
 from overwinter.model.site import Weights
-from overwinter.plants.rodents import (
+from overwinter.plants.harm import (
     loss_share_per_day,
 )
 

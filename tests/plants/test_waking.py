@@ -5,7 +5,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from overwinter.plants.waking import WakingLimits, bud_break_share, waking_step, warmth_k_d
+from overwinter.plants.hardening import WakingLimits, bud_break_share, waking_step, warmth_k_d
 
 SPRUCE = WakingLimits(np.float64(500.0), np.float64(140.0))
 NO_REST = WakingLimits(np.float64(0.0), np.float64(100.0))

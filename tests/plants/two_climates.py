@@ -5,10 +5,10 @@ from datetime import date, timedelta
 
 import numpy as np
 
-from overwinter.climate.chill_weights import chill_hours_weight, utah_weight
 from overwinter.climate.generator import draw_winters
+from overwinter.climate.series import chill_hours_weight, utah_weight
 from overwinter.climate.sun import day_length_h
-from overwinter.model.winters import WinterRecipe
+from overwinter.model.season import WinterRecipe
 
 STARTS, DAYS, WINTERS = date(2026, 8, 20), 296, 60
 

@@ -7,6 +7,7 @@ from itertools import pairwise
 from math import inf
 
 import numpy as np
+from made import made_limits, made_place, made_site, made_tree
 
 from overwinter.audit.report import AuditReport, Bill, HeatUse, PlaceUse, Rule, TreeRisk
 from overwinter.model.plan import (
@@ -19,8 +20,9 @@ from overwinter.model.plan import (
     Plan,
     Proof,
     Reason,
+    Termination,
 )
-from overwinter.model.season import Season
+from overwinter.model.season import Season, Winters
 from overwinter.model.shelter import (
     Carrier,
     Envelope,
@@ -36,7 +38,6 @@ from overwinter.model.shelter import (
 from overwinter.model.site import Ground, Site
 from overwinter.model.species import (
     Assumption,
-    ChillModel,
     Harm,
     LeafHabit,
     Limits,
@@ -46,7 +47,6 @@ from overwinter.model.species import (
 )
 from overwinter.model.stage import Happening, HappeningKind, Sign, Stage
 from overwinter.model.tree import Condition, Tree
-from overwinter.model.winters import Winters
 from overwinter.shelters.heater import OFF, settings_for
 from overwinter.units import Display
 
@@ -57,7 +57,7 @@ GARDEN = "garden/terrace"
 def limits(
     kill_c: float = -8.0, air_floor_c: float | None = None, *, evergreen: bool = False
 ) -> Limits:
-    return Limits(
+    return made_limits(
         root_kill_c=kill_c,
         root_kill_young_c=kill_c + 2.0,
         root_kill_unhardened_c=-2.0 if kill_c < -2.0 else kill_c,
@@ -65,18 +65,10 @@ def limits(
         top_kill_unhardened_c=-3.0 if kill_c < -2.0 else kill_c,
         new_leaf_kill_c=-2.0,
         air_floor_c=air_floor_c,
-        chill_injury_k_h=100.0,
         rest_ceiling_c=None if evergreen else 7.0,
-        chill_need=0.0,
-        chill_model=ChillModel.HOURS,
-        bud_break_k_d=200.0,
         drying=0.5 if evergreen else 0.0,
-        light_floor_mol_m2_d=4.0,
-        dark_below_c=5.0,
         leaf=LeafHabit.EVERGREEN if evergreen else LeafHabit.DECIDUOUS,
         rodent_appeal=0.6,
-        harden_below_c=10.0,
-        harden_days=40.0,
         deharden_above_c=8.0,
         deharden_per_degree_day=0.02,
     )
@@ -117,7 +109,7 @@ def tree(
     joins: date | None = None,
     condition: Condition = Condition.ORDINARY,
 ) -> Tree:
-    return Tree(
+    return made_tree(
         id=tree_id,
         name=name or tree_id,
         species_key=kind,
@@ -126,9 +118,7 @@ def tree(
         depth_m=depth_m,
         height_m=0.6,
         weight_kg=kg,
-        pot_litres=5.0,
         condition=condition,
-        value=100.0,
         stands_at=stands_at,
         joins=joins,
         row=row,
@@ -148,7 +138,7 @@ def place(
     sides: Sequence[Side] = (Side.FRONT,),
 ) -> Place:
     shelter_id, name = place_id.split("/")
-    return Place(
+    return made_place(
         id=place_id,
         shelter_id=shelter_id,
         name=name,
@@ -157,7 +147,6 @@ def place(
         depth_m=depth_m,
         headroom_m=headroom_m,
         load_limit_kg=load_kg,
-        light_share=1.0,
         rodent_exposure=exposure,
         guarded=guarded,
         open_sides=frozenset(sides),
@@ -231,7 +220,7 @@ def winters(seed_c: float = 4.0) -> Winters:
 
 
 def site(*, us: bool = False) -> Site:
-    return Site(
+    return made_site(
         name="Invented garden",
         latitude_deg=46.0,
         longitude_deg=8.0,
@@ -239,11 +228,8 @@ def site(*, us: bool = False) -> Site:
         utc_offset_h=1.0,
         starts=STARTS,
         ends=ENDS,
-        design_min_c=-12.0,
         ground=Ground(10.0, 8.0, 35.0),
-        house_c=18.0,
         summer_place=GARDEN,
-        currency="EUR",
         money_per_kwh={Carrier.ELECTRICITY: 0.3, Carrier.PROPANE: 0.12},
         breakers_w={},
         display=Display(us=us),
@@ -255,7 +241,7 @@ def season_of(trees: Sequence[Tree], *, us: bool = False) -> Season:
     return Season(site(us=us), winters(), species(), tuple(trees), shelters())
 
 
-PROOF = Proof("by hand", "made up", 0.0, None, None, 0.0, 1)
+PROOF = Proof("by hand", Termination.TIME_LIMIT, 0.0, None, None, 0.0, 1)
 
 Begins = tuple[Sign, float | None, tuple[Happening, ...]]
 
@@ -498,6 +484,6 @@ def reported_winter(count: int = 60, *, us: bool = False) -> tuple[Season, Plan,
             }
             for place_id, by_stage in plan.layouts.items()
         },
-        proof=Proof("by hand", "made up", 900.0, 896.4, 0.004, 12.5, 4, misfits=7),
+        proof=Proof("by hand", Termination.TIME_LIMIT, 900.0, 896.4, 0.004, 12.5, 4, misfits=7),
     )
     return season, plan, report_of(season, plan)

@@ -6,8 +6,8 @@ import io
 import pytest
 
 from overwinter.model.tree import numbered_name
-from overwinter.render.alike import tree_names
 from overwinter.render.table import Column, Table, alike_joined, csv_text, render
+from overwinter.render.words import tree_names
 
 
 @pytest.mark.parametrize(

@@ -14,7 +14,7 @@ from carry_winters import big_winter, renamed, small_winter
 
 from overwinter.files.ticks import read_ticks
 from overwinter.model.changes import Mark
-from overwinter.model.fingerprint import carry_key, plan_fingerprint
+from overwinter.model.plan import carry_key, plan_fingerprint
 from overwinter.render.carry_book import carry_book
 from overwinter.render.carry_phone import carry_phone
 from overwinter.render.report_benches import benches

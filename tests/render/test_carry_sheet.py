@@ -22,8 +22,7 @@ from markupsafe import escape
 
 from overwinter.model.plan import Plan
 from overwinter.model.season import Season
-from overwinter.render.carry_book import carry_book
-from overwinter.render.carry_part import Part, part_of
+from overwinter.render.carry_book import Part, carry_book, part_of
 from overwinter.render.carry_sheet import Paper, carry_sheet
 from overwinter.render.cautions import CAUTIONS, LOCAL_CODES
 

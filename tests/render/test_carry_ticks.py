@@ -13,13 +13,11 @@ from carry_winters import DEC, GARDEN, NOV, PlanMaker, season_of, small_winter, 
 from openpyxl import load_workbook
 
 from overwinter.files.ticks import Tick, read_ticks
-from overwinter.model.fingerprint import carry_key, plan_fingerprint
-from overwinter.model.plan import Carry, Plan
+from overwinter.model.plan import Carry, Plan, carry_key, plan_fingerprint
 from overwinter.model.season import Season
 from overwinter.problems import InputProblems
 from overwinter.render.carry_book import carry_book
-from overwinter.render.carry_list import carry_csv
-from overwinter.render.carry_workbook import carry_workbook
+from overwinter.render.carry_workbook import carry_csv, carry_workbook
 
 Fill = Callable[[dict[str, str]], None]
 

@@ -9,7 +9,7 @@ sys.path.append(str(Path(__file__).parents[1] / "cli"))
 from cli_winter import edit, names, runner, tiny_winter
 
 from overwinter.cli.app import app
-from overwinter.cli.exit_codes import ExitCode
+from overwinter.cli.guard import ExitCode
 
 
 @pytest.fixture

@@ -11,10 +11,10 @@ from carry_winters import renamed, reported_winter
 
 from overwinter.audit.report import AuditReport, Finding, Rule
 from overwinter.audit.second_sample import Found
-from overwinter.model.plan import Proof
+from overwinter.model.plan import Proof, Termination
 from overwinter.render.cautions import CAUTIONS, LOCAL_CODES
+from overwinter.render.report_benches import changed_rows, short_name, tree_rows
 from overwinter.render.report_page import SHOWN, Told, report_page
-from overwinter.render.report_winter import changed_rows, short_name, tree_rows
 from overwinter.search.explain import Elsewhere
 from overwinter.shelters.damp import WetSurface
 
@@ -120,7 +120,7 @@ def test_a_refused_audit_no_bound_and_a_real_grower() -> None:
     season, plan, report = reported_winter(COUNT)
     real = replace(season, site=replace(season.site, invented=False, name="A real yard"))
     broken = replace(report, findings=(Finding(Rule.AREA, None, None, 1, 0.1, "m²", "full"),))
-    unproven = replace(plan, proof=Proof("x", "time limit", 9.0, None, None, 1.0, 1))
+    unproven = replace(plan, proof=Proof("x", Termination.TIME_LIMIT, 9.0, None, None, 1.0, 1))
     page = report_page(real, unproven, broken)
     assert "INVENTED" not in page
     assert "REFUSED: 1 finding" in page

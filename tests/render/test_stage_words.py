@@ -7,7 +7,7 @@ from carry_winters import season_of, tree
 
 from overwinter.climate.stages import QUIET_NIGHTS_AHEAD, QUIET_NIGHTS_BEHIND
 from overwinter.model.stage import Happening, HappeningKind, Sign, Stage
-from overwinter.render.stage_words import (
+from overwinter.render.words import (
     happening_words,
     range_words,
     sign_brief,

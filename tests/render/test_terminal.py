@@ -10,7 +10,7 @@ from carry_winters import big_winter, report_of, reported_winter, small_winter
 
 from overwinter.audit.report import AuditReport, Finding, Rule
 from overwinter.audit.second_sample import Found
-from overwinter.model.plan import Cure, Lack, LeftOut, Plan, Proof, Reason
+from overwinter.model.plan import Cure, Lack, LeftOut, Plan, Proof, Reason, Termination
 from overwinter.model.season import Season
 from overwinter.model.species import Assumption, Harm
 from overwinter.render.table import WIDTH, Column, Table, csv_text, render
@@ -305,7 +305,7 @@ def test_columns_align() -> None:
 )
 def test_proven(objective: float, bound: float | None, gap: float | None, text: str) -> None:
     """Only a bound proves anything, and what is said is no more than it shows."""
-    proof = Proof("HiGHS", "time limit", objective, bound, gap, 1.0, 1)
+    proof = Proof("HiGHS", Termination.TIME_LIMIT, objective, bound, gap, 1.0, 1)
     assert proven(proof, "EUR") == text.format(
         whole="as a share of the whole",
         reckons="as the program reckons, no plan costs less",

@@ -8,7 +8,7 @@ from datetime import date
 from pathlib import Path
 
 from overwinter.files.season import read_season
-from overwinter.model.plan import Carry, Costs, Plan, Proof
+from overwinter.model.plan import Carry, Costs, Plan, Proof, Termination
 from overwinter.model.season import Season
 from overwinter.model.shelter import HeaterSetting
 from overwinter.model.stage import Sign, Stage
@@ -60,5 +60,5 @@ def hand_plan() -> Plan:
         carries=(LARCH_IN, OLIVE_IN, LARCH_OUT),
         left_out=(),
         costs=Costs(),
-        proof=Proof("none", "made by hand", 0.0, None, None, 0.0, 0),
+        proof=Proof("none", Termination.TIME_LIMIT, 0.0, None, None, 0.0, 0),
     )

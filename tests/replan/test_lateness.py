@@ -11,7 +11,7 @@ from replan_cases import GARDEN, SHED, season
 from overwinter.model.changes import Changes, Mark, Unmarked
 from overwinter.model.season import Season
 from overwinter.problems import UserError
-from overwinter.render.lateness_report import lateness_json, lateness_report
+from overwinter.render.replan_report import lateness_json, lateness_report
 from overwinter.replan.lateness import Lateness, lateness
 from overwinter.replan.replan import InForce, Request, Today
 from overwinter.search.plan_winter import plan_winter

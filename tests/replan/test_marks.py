@@ -5,9 +5,8 @@ from datetime import date
 from replan_cases import FROST, GARDEN, HARD, LARCH_IN, LARCH_OUT, OLIVE_IN, SHED, hand_plan, season
 
 from overwinter.model.changes import Mark
-from overwinter.model.fingerprint import carry_key
-from overwinter.replan.marking import Fault, due_on, mark_tree
-from overwinter.replan.marks import first_free_day, open_carries, stands
+from overwinter.model.plan import carry_key
+from overwinter.replan.past import Fault, due_on, first_free_day, mark_tree, open_carries, stands
 
 
 def test_where_trees_stand() -> None:

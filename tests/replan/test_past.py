@@ -16,7 +16,7 @@ from replan_cases import (
 )
 
 from overwinter.model.changes import Mark
-from overwinter.model.fingerprint import carry_key
+from overwinter.model.plan import carry_key
 from overwinter.replan.past import begun_stages, start_from
 
 CHRISTMAS = date(2026, 12, 24)

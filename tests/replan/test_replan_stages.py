@@ -9,8 +9,8 @@ from replan_cases import STAGES, season
 
 from overwinter.climate.stages import make_stages
 from overwinter.model.changes import Changes
-from overwinter.model.conditions import Conditions
 from overwinter.model.season import Season
+from overwinter.model.shelter import Conditions
 from overwinter.model.stage import HappeningKind, Sign
 from overwinter.replan.changes import changed_season
 from overwinter.replan.stages import Begun, stages_anew

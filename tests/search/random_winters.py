@@ -8,8 +8,8 @@ import numpy as np
 
 from overwinter.climate.generator import fresh_winters
 from overwinter.files.season import read_season
+from overwinter.model.changes import start_of_season
 from overwinter.model.season import Season
-from overwinter.model.start import start_of_season
 from overwinter.search.problem import Problem, make_problem
 from overwinter.shelters.conditions import compute_conditions
 from overwinter.simulate.harm_table import Follower

@@ -5,8 +5,9 @@ from collections import defaultdict
 from itertools import product
 
 import pytest
+from made import made_place
 
-from overwinter.model.shelter import Place, PlaceKind
+from overwinter.model.shelter import Place
 from overwinter.search.night import (
     ClothAtHand,
     Hands,
@@ -22,18 +23,12 @@ ROOMS = {"yard/stand": "yard/stand", "hut/bench": "hut", "hut/floor": "hut"}
 
 def place(place_id: str, area_m2: float, load_kg: float) -> Place:
     """One place of the given size."""
-    return Place(
+    return made_place(
         id=place_id,
         shelter_id=place_id.split("/")[0],
         name=place_id,
-        kind=PlaceKind.BENCH,
         width_m=area_m2,
-        depth_m=1.0,
-        headroom_m=2.0,
         load_limit_kg=load_kg,
-        light_share=1.0,
-        rodent_exposure=0.0,
-        guarded=False,
     )
 
 

@@ -5,7 +5,7 @@ import pytest
 from random_winters import random_problem, random_season, random_settings
 
 from overwinter.audit.audit import audit
-from overwinter.model.start import start_of_season
+from overwinter.model.changes import start_of_season
 from overwinter.search.bound import Bound
 from overwinter.search.heating import warmest, within_breakers
 from overwinter.search.options import PlanOptions

@@ -3,10 +3,11 @@
 from datetime import date
 
 import numpy as np
+from made import made_limits, made_place, made_site
 
 from overwinter.climate.generator import draw_winters
 from overwinter.climate.ground import ground_from_weather
-from overwinter.model.season import Season
+from overwinter.model.season import Season, WinterRecipe
 from overwinter.model.shelter import (
     Carrier,
     Envelope,
@@ -18,10 +19,7 @@ from overwinter.model.shelter import (
     Thermometer,
     Towards,
 )
-from overwinter.model.site import Site
-from overwinter.model.species import ChillModel, LeafHabit, Limits
 from overwinter.model.tree import Condition, Tree
-from overwinter.model.winters import WinterRecipe
 
 STARTS, ENDS = date(2026, 10, 1), date(2027, 5, 15)
 RECIPE = WinterRecipe(
@@ -61,18 +59,14 @@ CELLAR = Envelope(
 
 def make_place(shelter: str, kind: PlaceKind, light_share: float = 0.8) -> Place:
     """A 2 x 1 m place named after its kind."""
-    return Place(
+    return made_place(
         id=f"{shelter}/{kind.value}",
         shelter_id=shelter,
         name=kind.value,
         kind=kind,
-        width_m=2.0,
-        depth_m=1.0,
-        headroom_m=2.0,
         load_limit_kg=float("inf"),
         light_share=light_share,
         rodent_exposure=0.1,
-        guarded=False,
     )
 
 
@@ -113,28 +107,14 @@ def make_shelters() -> tuple[Shelter, ...]:
 
 def make_tree(name: str, litres: float, air_floor_c: float | None = None) -> Tree:
     """A tree of which the physics looks at the pot and the floor alone."""
-    limits = Limits(
+    limits = made_limits(
         root_kill_c=-10.0,
-        root_kill_young_c=-6.0,
         root_kill_unhardened_c=-4.0,
-        top_kill_c=-30.0,
         top_kill_unhardened_c=-5.0,
-        new_leaf_kill_c=-3.0,
         air_floor_c=air_floor_c,
         chill_injury_k_h=200.0,
-        rest_ceiling_c=None,
-        chill_need=0.0,
-        chill_model=ChillModel.HOURS,
-        bud_break_k_d=200.0,
-        drying=0.0,
         light_floor_mol_m2_d=0.0,
-        dark_below_c=5.0,
-        leaf=LeafHabit.DECIDUOUS,
-        rodent_appeal=0.0,
         harden_below_c=4.4,
-        harden_days=40.0,
-        deharden_above_c=10.0,
-        deharden_per_degree_day=0.01,
     )
     return Tree(name, name, "kind", limits, 0.4, 0.4, 0.6, 10.0, litres, Condition.ORDINARY, 100.0)
 
@@ -149,19 +129,12 @@ def make_season(
     days = (ENDS - STARTS).days + 1
     drawn = draw_winters(RECIPE, winters, seed, STARTS, days, 42.0, -88.0, -6.0, 200.0)
     monthly = (np.array(RECIPE.mean_min_c) + np.array(RECIPE.mean_max_c)) / 2
-    site = Site(
+    site = made_site(
         name="invented",
-        latitude_deg=42.0,
-        longitude_deg=-88.0,
-        elevation_m=200.0,
-        utc_offset_h=-6.0,
         starts=STARTS,
         ends=ENDS,
         design_min_c=-28.0,
         ground=ground_from_weather(monthly, MID_MONTH_D),
-        house_c=18.0,
-        summer_place="garden/bench",
-        currency="EUR",
         money_per_kwh={Carrier.ELECTRICITY: 0.30},
         breakers_w={"shed": 3000.0},
         invented=True,

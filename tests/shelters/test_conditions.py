@@ -8,9 +8,8 @@ import pytest
 from season_maker import GLASSHOUSE, make_place, make_season, make_shelters
 
 from overwinter.climate.series import by_day, daily_min, daily_sum
-from overwinter.model.conditions import Conditions
 from overwinter.model.season import Season
-from overwinter.model.shelter import HeaterSetting, PlaceKind, Shelter
+from overwinter.model.shelter import Conditions, HeaterSetting, PlaceKind, Shelter
 from overwinter.shelters.conditions import compute_conditions, heat_unsure
 
 
@@ -35,7 +34,7 @@ def row(settings: tuple[HeaterSetting, ...], heater: str, **wanted: float) -> in
 
 def test_every_array_has_its_documented_shape(season: Season, conditions: Conditions) -> None:
     """All arrays are filled, in the shapes their docstrings state, without gaps."""
-    # overwinter.model.conditions.
+    # overwinter.model.shelter.
     winters, days = season.winters.count, season.days
     assert conditions.outdoor_min_c.shape == (winters, days)
     assert conditions.day_length_h.shape == (days,)

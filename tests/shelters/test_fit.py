@@ -7,13 +7,13 @@ import numpy as np
 import pytest
 from season_maker import GLASSHOUSE, STARTS, make_season
 
-from overwinter.climate.series import daily_max, daily_min
+from overwinter.climate.series import by_day, daily_min
 from overwinter.model.season import Season
 from overwinter.model.shelter import Envelope, FloatArray, Readings, Shelter
 from overwinter.shelters.conditions import compute_conditions, shelter_model
 from overwinter.shelters.fit import FittedShelter, fit_readings
 from overwinter.shelters.heater import OFF
-from overwinter.shelters.model import model_of_fit, run
+from overwinter.shelters.modes import model_of_fit, run
 from overwinter.shelters.surroundings import surroundings
 
 SHED = replace(
@@ -37,13 +37,13 @@ def _log(season: Season, air: FloatArray, first: int, days: int, noise_k: float 
     # A log's day runs from midnight to midnight, the season's from noon to noon.
     air, outdoor = air[12:-12], season.winters.air_c[0, 12:-12]
     low = daily_min(air)[part] + rng.normal(0, noise_k, days)
-    high = daily_max(air)[part] + rng.normal(0, noise_k, days)
+    high = by_day(air).max(axis=-1)[part] + rng.normal(0, noise_k, days)
     return Readings(
         dates=tuple(STARTS + timedelta(days=1 + first + i) for i in range(days)),
         min_c=tuple(low.tolist()),
         max_c=tuple(high.tolist()),
         outdoor_min_c=tuple(daily_min(outdoor)[part].tolist()),
-        outdoor_max_c=tuple(daily_max(outdoor)[part].tolist()),
+        outdoor_max_c=tuple(by_day(outdoor).max(axis=-1)[part].tolist()),
     )
 
 

@@ -1,10 +1,10 @@
 """Heater settings, prices, breakers, what is held at the design temperature."""
 
 from dataclasses import replace
-from datetime import date
 
 import numpy as np
 import pytest
+from made import made_site
 
 from overwinter.model.shelter import (
     Carrier,
@@ -41,19 +41,10 @@ def _shelter(*heaters: Heater) -> Shelter:
 
 
 def _site() -> Site:
-    return Site(
+    return made_site(
         name="test",
-        latitude_deg=42.0,
-        longitude_deg=-88.0,
-        elevation_m=200.0,
-        utc_offset_h=-6.0,
-        starts=date(2026, 10, 1),
-        ends=date(2027, 5, 15),
         design_min_c=-15.0,
         ground=Ground(10.0, 12.0, 35.0, 0.05),
-        house_c=18.0,
-        summer_place="garden/bench",
-        currency="EUR",
         money_per_kwh=PRICES,
         breakers_w={"shed": 2400.0},
     )

@@ -7,9 +7,17 @@ import pytest
 from scipy.integrate import solve_ivp
 
 from overwinter.model.shelter import Envelope, Surface, Towards
-from overwinter.shelters.envelope import AIR_WH_M3K, air_exchange_w_k
 from overwinter.shelters.modes import Control, modes_of, step
-from overwinter.shelters.network import HOUSE, OUTDOORS, GroundAt, Network, Reduced, network_of
+from overwinter.shelters.network import (
+    AIR_WH_M3K,
+    HOUSE,
+    OUTDOORS,
+    GroundAt,
+    Network,
+    Reduced,
+    air_exchange_w_k,
+    network_of,
+)
 
 HOURS = 120
 

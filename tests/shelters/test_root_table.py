@@ -5,7 +5,7 @@ import pytest
 from scipy.integrate import solve_ivp
 
 from overwinter.model.shelter import FloatArray
-from overwinter.shelters.lag import first_order_lag
+from overwinter.shelters.network import first_order_lag
 from overwinter.shelters.root_table import (
     FUSION_J_M3,
     ICE_J_M3K,

@@ -11,7 +11,7 @@ from season_maker import make_place
 from overwinter.climate.ground import kusuda_c
 from overwinter.model.shelter import PlaceKind
 from overwinter.model.site import Ground
-from overwinter.shelters.lag import first_order_lag
+from overwinter.shelters.network import first_order_lag
 from overwinter.shelters.root_zone import (
     HEAT_TRANSFER_W_M2K,
     MEDIUM_CAPACITY_J_M3K,

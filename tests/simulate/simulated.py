@@ -3,34 +3,28 @@
 from dataclasses import replace
 
 import numpy as np
+from made import made_limits
 
-from overwinter.model.species import ChillModel, LeafHabit, Limits
+from overwinter.model.species import LeafHabit
 from overwinter.model.tree import Condition
 from overwinter.simulate.exposures import Calendar, Series
 from overwinter.simulate.kinds import Kind
 
-LIMITS = Limits(
+LIMITS = made_limits(
     root_kill_c=-15.0,
     root_kill_young_c=-8.0,
     root_kill_unhardened_c=-5.0,
-    top_kill_c=-30.0,
     top_kill_unhardened_c=-6.0,
-    new_leaf_kill_c=-3.0,
     air_floor_c=5.0,
     chill_injury_k_h=200.0,
     rest_ceiling_c=8.0,
     chill_need=600.0,
-    chill_model=ChillModel.HOURS,
     bud_break_k_d=100.0,
     drying=0.5,
-    light_floor_mol_m2_d=4.0,
-    dark_below_c=5.0,
     leaf=LeafHabit.EVERGREEN,
     rodent_appeal=0.5,
-    harden_below_c=10.0,
     harden_days=20.0,
     deharden_above_c=7.0,
-    deharden_per_degree_day=0.01,
 )
 """Invented: a kind that every harm can reach."""
 

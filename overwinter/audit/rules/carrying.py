@@ -3,24 +3,9 @@
 from collections import Counter, defaultdict
 from collections.abc import Iterator
 
-from overwinter.audit.ledger import Ledger
+from overwinter.audit.costs import Ledger, moves
 from overwinter.audit.report import Finding, Rule, excess
 from overwinter.climate.sun import carrying_minutes
-
-Move = tuple[int, str, str | None, str]
-"""Stage, tree, source (None: it joins), target."""
-
-
-def moves(ledger: Ledger) -> Counter[Move]:
-    """Changes of place in the stays; joining is one."""
-    return Counter(
-        (stage, tree.id, path[stage - 1], place_id)
-        for tree in ledger.placed
-        for path in (ledger.plan.stays[tree.id],)
-        for stage in range(1, len(ledger.stages))
-        for place_id in (path[stage],)
-        if place_id is not None and place_id != path[stage - 1]
-    )
 
 
 def carries_match(ledger: Ledger) -> Iterator[Finding]:

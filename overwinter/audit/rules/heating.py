@@ -3,7 +3,7 @@
 from collections import defaultdict
 from collections.abc import Iterator
 
-from overwinter.audit.ledger import Ledger
+from overwinter.audit.costs import Ledger
 from overwinter.audit.report import Finding, Rule, excess
 
 

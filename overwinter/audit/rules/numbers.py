@@ -4,15 +4,15 @@ from collections.abc import Iterator, Mapping
 from dataclasses import fields
 from math import isfinite
 
-from overwinter.audit.ledger import Ledger
+from overwinter.audit.costs import Ledger
 from overwinter.audit.report import SLACK, Finding, Rule, TreeRisk, excess
-from overwinter.model.plan import Costs
+from overwinter.model.plan import Costs, Termination
 
 CHANCE_SLACK = 0.005
 """Chances are figures of a sample of winters: half a winter in a hundred is nothing."""
 COST_SLACK = 0.01
 """Every part of the costs agrees within this share of the whole."""
-PROVEN = ("gap reached", "optimal")
+PROVEN = (Termination.GAP_REACHED, Termination.OPTIMAL)
 """Ends of a search that say something of the gap."""
 
 

@@ -6,7 +6,7 @@ from math import isfinite
 
 import numpy as np
 
-from overwinter.audit.ledger import Ledger
+from overwinter.audit.costs import Ledger
 from overwinter.audit.report import SLACK, Finding, PlaceUse, Rule, excess
 from overwinter.model.plan import Layout
 from overwinter.model.tree import Tree

@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator
 
-from overwinter.audit.ledger import Ledger
+from overwinter.audit.costs import Ledger
 from overwinter.audit.report import Finding, Rule, excess
 from overwinter.model.shelter import Place, Shelter
 from overwinter.model.tree import Tree

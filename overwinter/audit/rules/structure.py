@@ -4,7 +4,7 @@ from collections import Counter
 from collections.abc import Iterator
 from datetime import timedelta
 
-from overwinter.audit.ledger import Ledger
+from overwinter.audit.costs import Ledger
 from overwinter.audit.report import Finding, Rule, excess
 from overwinter.model.tree import Tree
 
