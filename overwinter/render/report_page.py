@@ -2,6 +2,7 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
+from math import ceil
 
 from overwinter.audit.report import AuditReport, TreeRisk, deciding_limits
 from overwinter.audit.second_sample import Found
@@ -43,9 +44,11 @@ from overwinter.search.explain import Elsewhere, winter_stage
 from overwinter.shelters.damp import WetSurface
 from overwinter.shelters.heater import setting_label
 
-SHOWN = 10
+SHOWN = 8
 """Rows of the tables of risks and of close calls."""
 KNOWN_SHOWN = 4
+PRINTED = 70
+"""Letters of a name in one printed line of the chart."""
 SHORT = 0.98
 """Light or chilling below this share of what a tree needs is told."""
 
@@ -71,6 +74,7 @@ def report_page(season: Season, plan: Plan, report: AuditReport, told: Told | No
     """One self-contained HTML page of a plan of sound structure."""
     told = told or Told()
     site = season.site
+    rows, heaters = tree_rows(season, plan), heater_rows(season, plan)
     chosen = plan.fixed_stages or winter_stage(plan.stages)
     body = filled(
         "report.html",
@@ -81,10 +85,12 @@ def report_page(season: Season, plan: Plan, report: AuditReport, told: Told | No
         tiles=_tiles(season, plan, report),
         stages=[_stage(season, plan, stage) for stage in plan.stages],
         chosen=chosen,
+        shown=SHOWN,
         days=[*(one.usual.isoformat() for one in plan.stages), site.ends.isoformat()],
         coldest=coldest_nights(season, plan),
-        heaters=heater_rows(season, plan),
-        rows=tree_rows(season, plan),
+        heaters=heaters,
+        rows=rows,
+        lines=len(heaters) + sum(ceil(len(row.name) / PRINTED) for row in rows),
         changed=() if told.before is None else changed_rows(season, plan, told.before),
         benches=benches(season, plan),
         risks=_risks(season, plan, report),
