@@ -34,6 +34,8 @@ WINTER_FILES = ("site.toml", "shelters.toml", "trees.csv", "trees.xlsx", "specie
 ELECTRICITY = "electricity"
 SOUTH, NORTH, WEST, EAST = 24.5, 49.4, -125.0, -66.9
 """About the United States without Alaska, whose growers are offered feet and °F."""
+INSIDE = re.compile(r"floor|interior|ceiling|below ground")
+"""Of constructions that no wall towards the outdoors has."""
 FUEL_CAUTION = (
     "  Caution: burning fuel makes carbon monoxide, which kills unseen. Flue to the outdoors, fresh"
     " air, an alarm;\n  local codes and a licensed person have the last word."
@@ -148,7 +150,9 @@ def _write_answers(folder: Path, q: Questions, shelters: list[str]) -> list[str]
         f"a zone from 1a to 13b, a temperature with its unit ({cold}), or the name of a file",
     )
     price = "0.16 USD" if q.us else "0.32 EUR"
-    costs = q.ask("price", "Price of a kWh", money(q.us), price, f"such as {price}")
+    costs = q.ask(
+        "price", "Price of a kWh", money(q.us), price, f"such as {price}, 16 cents or 27p"
+    )
     spots = _garden(q)
     described = [_shelter(Questions(_parted(one), False, q.us), weather) for one in shelters]
     while q.asks and not shelters:
@@ -318,7 +322,7 @@ def _shelter(q: Questions, weather: Weather) -> "Described | None":
             "  Walls or cover made of (? lists what there is)",
             lambda a: closest(a, constructions(), cutoff=0.8),
             row.made_of,
-            f"one of {', '.join(constructions())}",
+            f"one of {', '.join(n for n in constructions() if not INSIDE.search(n))}",
         )
         one = replace(one, length_m=size[0], width_m=size[1], height_m=size[2], made_of=made)
         one = _heated(q, one)

@@ -206,11 +206,11 @@ def money(us: bool) -> Callable[[str], tuple[float, str] | None]:
         found = numbers(answer)
         word = "".join(c for c in answer.casefold() if c.isalpha() or c in "$€£¥¢")
         word = word.removesuffix("kwh").removesuffix("per").removesuffix("a")
-        if found is None or len(found) != 1:
+        if found is None or len(found) != 1 or not word:
             return None
         if word in CENTS:
             return round(found[0] / 100, 4), CENTS[word] or ("USD" if us else "EUR")
-        signs = {"$": "USD", "€": "EUR", "£": "GBP", "¥": "JPY", "euro": "EUR", "": "money"}
+        signs = {"$": "USD", "€": "EUR", "£": "GBP", "¥": "JPY", "euro": "EUR"}
         return found[0], signs.get(word, word.upper())
 
     return read

@@ -185,6 +185,7 @@ def _completed(
     return _numbered(done, rows)
 
 
+PER_LITRE = f"{KG_PER_LITRE:g} kg for each litre of pot (14 lb for a US gallon)"
 NAMES = {
     "tree": "name",
     "depth_m": "depth",
@@ -207,7 +208,7 @@ def _filled(row: TreeRow, value: float, whence: str) -> dict[str, tuple[float | 
         litres, rule = _litres(row)
         filled["pot_litres"] = litres, rule
     if row.weight_kg is None:
-        rule = f"{KG_PER_LITRE:g} kg a litre of pot; weigh the large ones before lifting"
+        rule = f"{PER_LITRE}; weigh the large ones before lifting"
         filled["weight_kg"] = KG_PER_LITRE * litres, rule
     if row.value is None:
         filled["value"] = value, f"{value:g} each, {whence}"
@@ -238,10 +239,11 @@ def _litres(row: TreeRow) -> tuple[float, str]:
     if row.pot_diameter_m is not None:
         return litres_of_diameter(row.pot_diameter_m), "half the cube of its diameter"
     if row.weight_kg is not None:
-        return row.weight_kg / KG_PER_LITRE, f"a litre for each {KG_PER_LITRE:g} kg"
+        return row.weight_kg / KG_PER_LITRE, PER_LITRE
     depth_m = row.width_m if row.depth_m is None else row.depth_m
     return max(0.1, LITRES_PER_M2 * row.width_m * depth_m), (
-        f"{LITRES_PER_M2:g} l for each m² of width x depth, as shallow pots have"
+        f"{LITRES_PER_M2:g} l for each m² of width x depth (0.8 US gallons a ft²), as shallow pots"
+        " have"
     )
 
 

@@ -192,6 +192,8 @@ class CarryBook:
     """Every place, id to words, for telling where a tree was really put."""
     left_out: tuple[str, ...]
     """Names of trees without a place."""
+    staying: tuple[str, ...]
+    """Names of trees that are not carried any more and stay where they stand."""
     cautions: tuple[str, ...]
 
     @property
@@ -221,12 +223,14 @@ def carry_book(season: Season, plan: Plan, wet: Sequence[WetSurface] = ()) -> Ca
     listed: list[ShelterList] = []
     for stage in plan.stages[plan.fixed_stages :]:
         listed += _stage_lists(season, plan, stage, wet)
+    carried = {step.carry.tree_id for one in listed for step in one.steps}
     return CarryBook(
         fingerprint=plan_fingerprint(plan),
         site=season.site,
         lists=tuple(listed),
         places={place_id: place_words(season, place_id) for place_id in season.places},
         left_out=tuple(names[left.tree_id] for left in plan.left_out),
+        staying=tuple(names[one] for one in plan.stays if one not in carried),
         cautions=season_cautions(season),
     )
 

@@ -40,6 +40,7 @@ def carry_phone(
         carries=carries,
         after_all=AFTER_ALL,
         left_out=tree_names(book.left_out),
+        staying=tree_names(book.staying),
         cautions=[CAUTIONS[key] for key in book.cautions],
         local_codes=LOCAL_CODES,
         drawings=drawings or {},

@@ -54,6 +54,7 @@ def carry_sheet(
         fingerprint=book.fingerprint,
         part=part,
         left_out=tree_names(book.left_out),
+        staying=tree_names(book.staying),
         cautions=[CAUTIONS[key] for key in book.cautions],
         local_codes=LOCAL_CODES,
         before_you_begin=BEFORE_YOU_BEGIN,
