@@ -43,10 +43,7 @@ def check_summer_place(site: KnownSite, shelters: KnownShelters, findings: Findi
     if not outdoors:
         expected = "a place of a shelter with open_air = true"
         expected += "" if doubtful else ", of which shelters.toml has none"
-    findings.problem(
-        "site.toml",
-        None,
-        "summer_place",
+    findings.at("site.toml", None, "summer_place").problem(
         f"'{site.summer_place}'" + (", which is under cover" if under_cover else ""),
         expected,
         did_you_mean(site.summer_place, outdoors),
@@ -60,19 +57,13 @@ def check_heaters(site: KnownSite, shelters: KnownShelters, findings: Findings) 
         for heater in shelter.heaters:
             carrier, breaker = heater.carrier, heater.breaker
             if carrier is not None and site.carriers is not None and carrier not in site.carriers:
-                findings.problem(
-                    "site.toml",
-                    f"prices.{carrier.value.replace(' ', '_')}",
-                    None,
+                findings.at("site.toml", f"prices.{carrier.value.replace(' ', '_')}").problem(
                     f"no price of {carrier.value}, which heater '{heater.name}' uses",
                     "per_kwh, or per_unit and unit",
                     _price_fix(carrier),
                 )
             if breaker is not None and site.breakers is not None and breaker not in site.breakers:
-                findings.problem(
-                    "shelters.toml",
-                    heater.where,
-                    "breaker",
+                findings.at("shelters.toml", heater.where, "breaker").problem(
                     f"'{breaker}'",
                     f"a breaker of site.toml: {listed(site.breakers) or 'it names none'}",
                     did_you_mean(breaker, site.breakers),
@@ -136,10 +127,7 @@ def _bad_date(
     file: str, row: int | str, column: str, found: str, site: KnownSite, findings: Findings
 ) -> None:
     season = site.season
-    findings.problem(
-        file,
-        row,
-        column,
+    findings.at(file, row, column).problem(
         found,
         f"a day from {season[0]} to {season[1]}, in order" if season else "the two days in order",
         "Check the year.",
@@ -212,13 +200,9 @@ def _with_places(
     only, never = full("only", words.only, ids), full("never", words.never, ids)
     left = [p for p, s in shelters.places.items() if _allowed(only, never, {p, s.id})]
     if words.only and not left and shelters.all_named:
-        findings.problem(
-            file,
-            words.row,
-            "only",
+        findings.at(file, words.row, "only").problem(
             f"{listed(sorted(words.only))}, all of it forbidden in the column never",
             "at least one place left",
-            "",
         )
     return replace(words, stands_at=stands[0] if stands else None, only=only, never=never)
 
@@ -244,10 +228,7 @@ def _known(
         return found
     several = [place for place in places if place.split("/", 1)[1] == written]
     near = closest(written, [*places, *shelter_ids, *(p.split("/", 1)[1] for p in places)])
-    findings.problem(
-        file,
-        row,
-        column,
+    findings.at(file, row, column).problem(
         f"'{written}'",
         f"one of {listed(several)}"
         if several
@@ -264,10 +245,7 @@ def _check_size(file: str, tree: Tree, places: Mapping[str, Place], findings: Fi
     if any(_fits(tree, place) for place in places.values()):
         return
     roomiest = max(places.values(), key=lambda place: (place.headroom_m, place.area_m2))
-    findings.problem(
-        file,
-        tree.row,
-        "height, width, depth, weight",
+    findings.at(file, tree.row, "height, width, depth, weight").problem(
         f"{tree.height_m:.2f} m tall, {tree.width_m:.2f} x {tree.depth_m:.2f} m wide,"
         f" {tree.weight_kg:.0f} kg: too large or heavy for every place",
         f"a tree that some place can hold (the roomiest is {roomiest.id})",

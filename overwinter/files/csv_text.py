@@ -49,7 +49,7 @@ def read_text(
     """Text of a file; a missing, empty or oddly encoded one is a problem and gives None."""
 
     def bad(found: str, expected: str, fix: str = "", row: int | None = None) -> str | None:
-        findings.problem(path.name, row, None, found, expected, fix)
+        findings.at(path.name, row).problem(found, expected, fix)
         return None
 
     try:
@@ -119,7 +119,7 @@ def csv_table(
     delimiter = csv_delimiter(text, schema)
     width = _width(text, delimiter)
     if width > MOST_COLUMNS:
-        findings.problem(file, None, None, f"{width} columns", f"at most {MOST_COLUMNS}", "")
+        findings.at(file).problem(f"{width} columns", f"at most {MOST_COLUMNS}")
         return None
     try:
         # Only the slower of the two readers refuses quotes that do not match.
@@ -136,10 +136,7 @@ def csv_table(
             engine="python" if '"' in text else "c",
         )
     except (pd.errors.ParserError, csv.Error) as error:
-        findings.problem(
-            file,
-            None,
-            None,
+        findings.at(file).problem(
             f"quotes that do not match ({error})",
             "a closing quote for every opening one",
             'A quote inside a text is written twice: "".',
@@ -177,10 +174,7 @@ def _check_lengths(table: Table, text: str, findings: Findings) -> None:
     for number, length in lengths.items():
         pair = re.search(r"(?:^|,)\s*(\d+,\d{1,2})\s*(?:,|$)", lines[number - 1])
         if pair and length == usual + 1 and often >= MOST_ALIKE * len(lengths) and often > 1:
-            findings.problem(
-                table.file,
-                number,
-                None,
+            findings.at(table.file, number).problem(
                 f"{length} cells where other rows have {usual}",
                 f"{usual} cells",
                 f"Is {pair[1]} one number? Write {pair[1].replace(',', '.')}, or put it in quotes.",

@@ -78,8 +78,8 @@ def read_envelope(
     tables = sub_tables(written, "surface", file, dotted, findings)
     head = parse(EnvelopeTable, written, Where(file, dotted, cells=False), findings)
     if not tables and not unknown_keys(EnvelopeTable, written):
-        findings.problem(
-            file, dotted, "surface", "no surface", "at least one [[shelter.envelope.surface]]", ""
+        findings.at(file, dotted, "surface").problem(
+            "no surface", "at least one [[shelter.envelope.surface]]"
         )
     surfaces: list[Surface] = []
     for number, table in enumerate(tables, 1):
@@ -140,10 +140,7 @@ def _check_ways(
     fields = SurfaceTable.headings()
     ways = {fields.get(key) for key in written} & {"u_w_m2k", "r_m2k_w", "construction"}
     if len(ways) > 1 or (table is not None and not ways):
-        findings.problem(
-            file,
-            dotted,
-            None,
+        findings.at(file, dotted).problem(
             "more than one U-value" if ways else "no U-value",
             "exactly one of u_w_m2k, r_m2k_w (or their US units) and construction",
             'Write for example construction = "single glass".',
@@ -156,10 +153,7 @@ def _named(name: str | None, file: str, dotted: str, findings: Findings) -> Cons
         return None
     found = constructions().get(name.strip().lower())
     if found is None:
-        findings.problem(
-            file,
-            dotted,
-            "construction",
+        findings.at(file, dotted, "construction").problem(
             f"'{name}'",
             f"a named construction: {listed(constructions(), most=6)}",
             did_you_mean(name, constructions()),

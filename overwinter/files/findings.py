@@ -53,22 +53,14 @@ class Findings:
     guesses: list[KeyGuess] = field(default_factory=list)
     """Those of them that a key of site.toml or shelters.toml may say."""
 
-    def problem(
-        self,
-        file: str,
-        row: int | str | None,
-        column: str | None,
-        found: str,
-        expected: str,
-        fix: str = "",
-    ) -> None:
-        """Note one mistake; the arguments are those of ``Problem``."""
-        self.problems.append(Problem(file, row, column, found, expected, fix))
+    def at(self, file: str, row: int | str | None = None, column: str | None = None) -> "Place":
+        """A place in an input, as ``Problem`` has it, of which something is to be said."""
+        return Place(self, file, row, column)
 
     def repeats(self, file: str, names: list[str], column: str) -> None:
         """Note every name that stands there more than once."""
         for name in sorted({name for name in names if names.count(name) > 1}):
-            self.problem(file, None, column, f"'{name}' twice", "each name once", "Rename one.")
+            self.at(file, None, column).problem(f"'{name}' twice", "each name once", "Rename one.")
 
     def warn(self, text: str) -> None:
         """Note something the grower should know but that does not stop the tool."""
@@ -95,3 +87,19 @@ class Findings:
         """
         if self.problems:
             raise InputProblems(self.problems)
+
+
+@dataclass(frozen=True, slots=True)
+class Place:
+    """Where a mistake is: a file, perhaps a row or dotted key, perhaps a column."""
+
+    findings: Findings
+    file: str
+    row: int | str | None
+    column: str | None
+
+    def problem(self, found: str, expected: str, fix: str = "") -> None:
+        """Note one mistake there."""
+        self.findings.problems.append(
+            Problem(self.file, self.row, self.column, found, expected, fix)
+        )

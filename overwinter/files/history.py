@@ -286,23 +286,17 @@ def _checked(content: object, file: str, findings: Findings) -> tuple[Entry, ...
     """The rows of the parsed JSON ``content``; problems go to ``findings``."""
     version = content.get("format_version") if isinstance(content, dict) else None
     if not isinstance(content, dict) or content.get("format") != FORMAT:
-        findings.problem(file, None, "format", "another kind of file", f"'{FORMAT}'")
+        findings.at(file, None, "format").problem("another kind of file", f"'{FORMAT}'")
         return ()
     if version == FIRST_EDITION:
-        findings.problem(
-            file,
-            None,
-            "format_version",
+        findings.at(file, None, "format_version").problem(
             "a history of the first edition",
             "a history of this edition",
             "Run `overwinter plan` with --restart; it keeps this file under another name.",
         )
         return ()
     if isinstance(version, int) and version > FORMAT_VERSION:
-        findings.problem(
-            file,
-            None,
-            "format_version",
+        findings.at(file, None, "format_version").problem(
             f"'{version}', of a newer overwinter",
             f"at most {FORMAT_VERSION}",
             "Use the newer version.",
@@ -324,7 +318,7 @@ def _check_numbers(rows: tuple[Entry, ...], file: str, findings: Findings) -> No
     for place, row in enumerate(rows, 1):
         fault = _fault(row, plans, marks, first=place == 1)
         if fault:
-            findings.problem(file, f"entries.{place}", row.kind, *fault)
+            findings.at(file, f"entries.{place}", row.kind).problem(*fault)
         if isinstance(row, PlanEntry):
             plans.add(row.number)
         elif isinstance(row, MarkEntry):

@@ -220,30 +220,24 @@ def read_json(path: Path, findings: Findings, whole: str, mend: str) -> object:
     except json.JSONDecodeError as error:
         found = f"text that is not JSON ({error.msg})"
         fix = f"Was it cut short or edited by hand? {mend}"
-        findings.problem(path.name, error.lineno, None, found, whole, fix)
+        findings.at(path.name, error.lineno).problem(found, whole, fix)
         return None
 
 
 def _check_document(content: object, file: str, findings: Findings) -> _Document | None:
     if not isinstance(content, dict) or content.get("format") != FORMAT:
-        findings.problem(file, None, "format", "another kind of file", f"'{FORMAT}'", "")
+        findings.at(file, None, "format").problem("another kind of file", f"'{FORMAT}'")
         return None
     version = content.get("format_version")
     if version == FIRST_EDITION:
-        findings.problem(
-            file,
-            None,
-            "format_version",
+        findings.at(file, None, "format_version").problem(
             "a plan made by the first edition",
             "a plan of this edition",
             "Run `overwinter plan` again.",
         )
         return None
     if isinstance(version, int) and version > FORMAT_VERSION:
-        findings.problem(
-            file,
-            None,
-            "format_version",
+        findings.at(file, None, "format_version").problem(
             f"'{version}', of a newer overwinter ({content.get('tool_version')})",
             f"at most {FORMAT_VERSION}",
             "Use the newer version, or plan again.",
@@ -265,7 +259,7 @@ def _report_unknown(
             if key in understood:
                 _report_unknown(value, understood[key], file, f"{dotted}.{key}", findings)
             else:
-                findings.problem(file, dotted, key, "an unknown key", "a key of the format", "")
+                findings.at(file, dotted, key).problem("an unknown key", "a key of the format")
     elif isinstance(written, list) and isinstance(understood, list):
         for number, (one, other) in enumerate(zip(written, understood, strict=False)):
             _report_unknown(one, other, file, f"{dotted}.{number}", findings)
@@ -276,33 +270,23 @@ def _check_agreement(plan: Plan, file: str, findings: Findings) -> None:
     count = len(plan.stages)
     for number, stage in enumerate(plan.stages):
         if stage.index != number:
-            findings.problem(
-                file, f"plan.stages.{number}", "index", f"'{stage.index}'", f"{number}", ""
+            findings.at(file, f"plan.stages.{number}", "index").problem(
+                f"'{stage.index}'", f"{number}"
             )
     for number, (before, after) in enumerate(pairwise(plan.stages), 1):
         if before.until != after.usual:
-            findings.problem(
-                file,
-                f"plan.stages.{number}",
-                "usual",
-                f"'{after.usual}'",
-                f"the end of the stage before, {before.until}",
-                "",
+            findings.at(file, f"plan.stages.{number}", "usual").problem(
+                f"'{after.usual}'", f"the end of the stage before, {before.until}"
             )
     for what, lists in (("settings", plan.settings), ("stays", plan.stays)):
         for key, values in lists.items():
             if len(values) != count:
-                findings.problem(
-                    file,
-                    f"plan.{what}.{key}",
-                    None,
-                    f"{len(values)} entries",
-                    f"one for each of the {count} stages",
-                    "",
+                findings.at(file, f"plan.{what}.{key}").problem(
+                    f"{len(values)} entries", f"one for each of the {count} stages"
                 )
     if not 0 <= plan.fixed_stages < max(count, 1):
-        findings.problem(
-            file, "plan", "fixed_stages", f"'{plan.fixed_stages}'", f"0 to {count - 1}", ""
+        findings.at(file, "plan", "fixed_stages").problem(
+            f"'{plan.fixed_stages}'", f"0 to {count - 1}"
         )
     _check_carries(plan, file, findings)
 
@@ -313,15 +297,10 @@ def _check_carries(plan: Plan, file: str, findings: Findings) -> None:
     for number, carry in enumerate(plan.carries):
         where = f"plan.carries.{number}"
         if carry.tree_id not in plan.stays:
-            findings.problem(
-                file,
-                where,
-                "tree_id",
-                f"'{carry.tree_id}'",
-                "a tree that has a place in the plan",
-                "",
+            findings.at(file, where, "tree_id").problem(
+                f"'{carry.tree_id}'", "a tree that has a place in the plan"
             )
         if not 0 <= carry.stage < count:
-            findings.problem(
-                file, where, "stage", f"'{carry.stage}'", f"a stage from 0 to {count - 1}", ""
+            findings.at(file, where, "stage").problem(
+                f"'{carry.stage}'", f"a stage from 0 to {count - 1}"
             )

@@ -76,10 +76,7 @@ def parse(
     """
     fields, sources, unknown = _to_si(schema, written, where, findings)
     for heading in unknown:
-        findings.problem(
-            where.file,
-            where.row,
-            heading,
+        findings.at(where.file, where.row, heading).problem(
             "an unknown key",
             f"one of {listed(schema.customary_headings(), most=40)}",
             heading_fix(schema, heading),
@@ -175,13 +172,8 @@ def _to_si(
             unknown.append(heading)
             continue
         if name in fields:
-            findings.problem(
-                where.file,
-                where.row,
-                heading,
-                f"{quoted(raw)} beside {sources[name].heading}",
-                "one of the two",
-                "Delete one.",
+            findings.at(where.file, where.row, heading).problem(
+                f"{quoted(raw)} beside {sources[name].heading}", "one of the two", "Delete one."
             )
             continue
         unit = units.get(heading)
@@ -262,11 +254,11 @@ def _report(
         # A rule over several fields; the schema's own words.
         text = str(context.get("error", detail["msg"]))
         found, _, expected = text.partition(" | ")
-        findings.problem(where.file, where.row, None, found, expected or "values that agree")
+        findings.at(where.file, where.row).problem(found, expected or "values that agree")
         return
     raw = _item(source.raw, detail["loc"][1:])
     expected, fix = _expected(detail["type"], context, source, raw)
-    findings.problem(where.file, where.row, source.heading, _found(raw), expected, fix)
+    findings.at(where.file, where.row, source.heading).problem(_found(raw), expected, fix)
 
 
 def _item(raw: Any, path: tuple[int | str, ...]) -> Any:
@@ -287,7 +279,7 @@ def _report_missing(schema: type[Schema], name: str, where: Where, findings: Fin
     headings = schema.headings_of(name)
     about = schema.model_fields[name].description or "a value"
     fix = f"{'Fill in' if where.cells else 'Add'} {listed(headings, most=6)}."
-    findings.problem(where.file, where.row, headings[0], "nothing", about, fix)
+    findings.at(where.file, where.row, headings[0]).problem("nothing", about, fix)
 
 
 def _expected(kind: str, context: Mapping[str, Any], source: _Written, raw: Any) -> tuple[str, str]:
@@ -345,10 +337,7 @@ def report_document_errors(
         path = [prefix] if prefix else []
         path += [str(step) for step in detail["loc"]]
         missing = detail["type"] == "missing"
-        findings.problem(
-            file,
-            ".".join(path[:-1]) or None,
-            path[-1] if path else None,
+        findings.at(file, ".".join(path[:-1]) or None, path[-1] if path else None).problem(
             "nothing" if missing else quoted(detail["input"]),
             "a value" if missing else _document_words(detail),
             "Was the file edited by hand? Plan again.",

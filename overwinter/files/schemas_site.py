@@ -201,13 +201,10 @@ def take_retired_keys(written: dict[str, Any], file: str, findings: Findings) ->
         if isinstance(holder, dict) and key in holder:
             del holder[key]
             found = "a key of an earlier edition"
-            findings.problem(file, table or None, key, found, f"no such key: {why}", fix)
+            findings.at(file, table or None, key).problem(found, f"no such key: {why}", fix)
     if "margins" in written:
         del written["margins"]
-        findings.problem(
-            file,
-            "margins",
-            None,
+        findings.at(file, "margins").problem(
             "a table of an earlier edition",
             f"no such table: {PRICED}",
             "Delete it; in [weights], caution and most_chance say how careful the plan is.",

@@ -60,7 +60,7 @@ def read_folder(folder: Path) -> WinterFolder:
     findings = Findings()
     if not folder.is_dir():
         found = "a file" if folder.exists() else "no such folder"
-        findings.problem(str(folder), None, None, found, "a folder with the files of one winter")
+        findings.at(str(folder)).problem(found, "a folder with the files of one winter")
         findings.raise_if_any()
     site = read_site(folder / SITE, findings)
     shelters = read_shelters(folder / SHELTERS, findings)

@@ -88,29 +88,18 @@ def _check_heater(
     """Checks between keys; that there is no setting can be told only of a ``whole`` table."""
     steps_w, power_w = known.get("steps_w", ()), known.get("power_w", math.inf)
     if whole and not steps_w and not known.get("hold_c"):
-        findings.problem(
-            file,
-            dotted,
-            None,
+        findings.at(file, dotted).problem(
             "neither steps nor hold temperatures",
             "steps_w (heat of each fixed step) or hold_c (temperatures its thermostat may keep)",
             "Write for example hold_c = [2, 5, 8], or steps_w = [1000] for a plain heater.",
         )
     if steps_w and max(steps_w) > power_w * STEP_TOLERANCE:
-        findings.problem(
-            file,
-            dotted,
-            "steps_w",
-            f"a step of {max(steps_w):g} W",
-            f"at most its full power of {power_w:g} W",
-            "",
+        findings.at(file, dotted, "steps_w").problem(
+            f"a step of {max(steps_w):g} W", f"at most its full power of {power_w:g} W"
         )
     efficiency = known.get("efficiency") or 0.0
     if known.get("carrier", Carrier.ELECTRICITY) is not Carrier.ELECTRICITY and efficiency > 1:
-        findings.problem(
-            file,
-            dotted,
-            "efficiency",
+        findings.at(file, dotted, "efficiency").problem(
             f"'{efficiency:g}'",
             "at most 1 for a burner (heat delivered per energy bought)",
             "A percentage is written as a share: 80 % is 0.8.",
@@ -129,10 +118,7 @@ def read_thermometer(
         ("outdoor_at_coldest", "outdoor_at_coldest_c", "outdoor_at_warmest_c"),
     ):
         if {cold, warm} <= set(known) and known[cold] >= known[warm]:
-            findings.problem(
-                file,
-                dotted,
-                column,
+            findings.at(file, dotted, column).problem(
                 "a coldest reading not below the warmest",
                 "two readings that differ, the coldest below",
                 "Are the two the wrong way round?",
@@ -149,23 +135,15 @@ def read_readings(path: Path, findings: Findings) -> Readings | None:
     rows = [row for _, row in sorted(numbered, key=lambda pair: pair[1].date)]
     for number, row in numbered:
         if row.min_c > row.max_c or row.outdoor_min_c > row.outdoor_max_c:
-            findings.problem(
-                path.name,
-                number,
-                "min, max",
+            findings.at(path.name, number, "min, max").problem(
                 "a minimum above its maximum",
                 "the minimum below the maximum",
                 "Are the two the wrong way round?",
             )
     findings.repeats(path.name, [row.date.isoformat() for row in rows], "date")
     if len(table.rows) < LEAST_DAYS:
-        findings.problem(
-            path.name,
-            None,
-            None,
-            f"{len(table.rows)} days of readings",
-            f"at least {LEAST_DAYS} days, better three weeks",
-            "",
+        findings.at(path.name).problem(
+            f"{len(table.rows)} days of readings", f"at least {LEAST_DAYS} days, better three weeks"
         )
     return Readings(
         dates=tuple(row.date for row in rows),
@@ -211,16 +189,11 @@ def read_shelters(path: Path, findings: Findings) -> ShelterFile:
         return ShelterFile()
     tables = sub_tables(written, "shelter", path.name, "shelter", findings)
     for name in written:
-        findings.problem(
-            path.name,
-            name,
-            None,
-            "an unknown table or key",
-            "[[shelter]] tables only",
-            did_you_mean(name, ["shelter"]),
+        findings.at(path.name, name).problem(
+            "an unknown table or key", "[[shelter]] tables only", did_you_mean(name, ["shelter"])
         )
     if not tables and not written:
-        findings.problem(path.name, None, None, "no shelter", "at least one [[shelter]]", "")
+        findings.at(path.name).problem("no shelter", "at least one [[shelter]]")
     known = [_known(number, table) for number, table in enumerate(tables, 1)]
     made = [_shelter(path, number, table, findings) for number, table in enumerate(tables, 1)]
     found = [shelter for shelter, _ in known]
@@ -310,7 +283,7 @@ def _shelter(path: Path, number: int, table: dict[str, Any], findings: Findings)
     certain = formed and understood and not unknown_keys(ShelterTable, table)
     _check_description(file, dotted, given, bool(heater_tables), certain, findings)
     if not place_tables and certain:
-        findings.problem(file, dotted, "place", "no place", "at least one [[shelter.place]]", "")
+        findings.at(file, dotted, "place").problem("no place", "at least one [[shelter.place]]")
     if head is None or len(findings.problems) > before:
         return None
     return Shelter(
@@ -376,10 +349,7 @@ def _place_reader(
         known = known_fields(PlaceTable, written)
         kind = known.get("kind", PlaceKind.SUNK)
         if kind is not PlaceKind.SUNK and known.get("cover_m") is not None:
-            findings.problem(
-                file,
-                dotted,
-                "cover",
+            findings.at(file, dotted, "cover").problem(
                 f"a cover over pots of kind '{kind.value}'",
                 'cover_cm (or its other units) with kind = "sunk" alone',
                 "Leave it out, or sink the pots.",
@@ -413,10 +383,7 @@ def _warmer_k(table: PlaceTable, file: str, dotted: str, findings: Findings) -> 
         return table.warmer_k or 0.0
     if len(here) != len(air) or table.warmer_k is not None:
         also = " and warmer_k" if table.warmer_k is not None else ""
-        findings.problem(
-            file,
-            dotted,
-            "reads",
+        findings.at(file, dotted, "reads").problem(
             f"{len(here)} readings here, {len(air)} of the shelter's air{also}",
             "as many of each, read at the same times, or warmer_k alone",
         )
@@ -462,20 +429,13 @@ def _check_description(
     count = sum(given)
     if count > 1 or (certain and count == 0):
         named = [name for name, is_given in zip(DESCRIPTIONS, given, strict=True) if is_given]
-        findings.problem(
-            file,
-            dotted,
-            None,
+        findings.at(file, dotted).problem(
             " and ".join(named) or "no description of its temperature",
             f"exactly one of {', '.join(DESCRIPTIONS)}",
-            "",
         )
     if certain and heated and count == 1 and not given[1]:
         known_by = DESCRIPTIONS[given.index(True)]
-        findings.problem(
-            file,
-            f"{dotted}.heater",
-            None,
+        findings.at(file, f"{dotted}.heater").problem(
             f"a heater in a shelter described by {known_by}",
             "[shelter.envelope], from which the heat need is computed",
             f"Describe its envelope instead of {known_by}, or leave the heater out.",

@@ -138,13 +138,8 @@ def _check_top(written: dict[str, Any], file: str, findings: Findings) -> set[st
     meant = set()
     for name in [name for name, value in written.items() if isinstance(value, dict)]:
         del written[name]
-        findings.problem(
-            file,
-            name,
-            None,
-            "an unknown table",
-            f"one of [{'], ['.join(known)}]",
-            did_you_mean(name, known),
+        findings.at(file, name).problem(
+            "an unknown table", f"one of [{'], ['.join(known)}]", did_you_mean(name, known)
         )
         meant.add(closest(name, known) or "")
     return meant
@@ -157,20 +152,14 @@ def _season(known: Mapping[str, Any], file: str, findings: Findings) -> tuple[da
         return None
     days = (ends - starts).days
     if days <= 0:
-        findings.problem(
-            file,
-            None,
-            "ends",
+        findings.at(file, None, "ends").problem(
             f"'{ends}', not after starts '{starts}'",
             "the last day of the plan, in the spring after starts",
             "Are the two dates the wrong way round, or a year off?",
         )
         return None
     if not SHORTEST_SEASON_D <= days + 1 <= LONGEST_SEASON_D:
-        findings.problem(
-            file,
-            None,
-            "ends",
+        findings.at(file, None, "ends").problem(
             f"a season of {days + 1} days",
             f"{SHORTEST_SEASON_D} to {LONGEST_SEASON_D} days from starts to ends",
             "Check the years of the two dates.",
@@ -195,13 +184,8 @@ def _weather(
     known = [known_fields(MonthTable, row) for row in rows]
     numbers = sorted(one["month"] for one in known if "month" in one)
     for number in sorted({number for number in numbers if numbers.count(number) > 1}):
-        findings.problem(
-            file,
-            f"weather.month.{number}",
-            "month",
-            f"month {number} twice",
-            "each month once",
-            "",
+        findings.at(file, f"weather.month.{number}", "month").problem(
+            f"month {number} twice", "each month once"
         )
     for number, one in enumerate(known, 1):
         _check_month(one, number, file, findings)
@@ -211,10 +195,7 @@ def _weather(
 
 def _check_one_mean(known: Mapping[str, Any], file: str, findings: Findings) -> None:
     if known.keys() >= {"hardiness_zone", "coldest_night_mean_c"}:
-        findings.problem(
-            file,
-            "weather",
-            "hardiness_zone",
+        findings.at(file, "weather", "hardiness_zone").problem(
             "coldest_night_mean beside it",
             "one of the two: a zone is a mean of coldest nights",
             "Keep the one you trust more.",
@@ -224,10 +205,7 @@ def _check_one_mean(known: Mapping[str, Any], file: str, findings: Findings) -> 
 def _check_month(known: Mapping[str, Any], number: int, file: str, findings: Findings) -> None:
     low, high = known.get("mean_min_c"), known.get("mean_max_c")
     if low is not None and high is not None and low >= high:
-        findings.problem(
-            file,
-            f"weather.month.{known.get('month', number)}",
-            "mean_min",
+        findings.at(file, f"weather.month.{known.get('month', number)}", "mean_min").problem(
             "a mean minimum not below the mean maximum",
             "the mean of the nights below the mean of the days",
             "Are the two the wrong way round?",
@@ -250,8 +228,8 @@ def _prices(written: dict[str, Any], file: str, findings: Findings) -> dict[Carr
         dotted = f"prices.{name}"
         carrier = _carrier(name)
         if carrier is None:
-            findings.problem(
-                file, dotted, None, "an unknown carrier", listed(names), did_you_mean(name, names)
+            findings.at(file, dotted).problem(
+                "an unknown carrier", listed(names), did_you_mean(name, names)
             )
             continue
         if not isinstance(value, dict):
@@ -281,17 +259,14 @@ def _money_per_kwh(
 ) -> float | None:
     if (table.per_kwh is None) == (table.per_unit is None):
         found = "neither price" if table.per_kwh is None else "per_kwh and per_unit"
-        findings.problem(file, dotted, None, found, "either per_kwh, or per_unit with its unit", "")
+        findings.at(file, dotted).problem(found, "either per_kwh, or per_unit with its unit")
         return None
     if table.per_kwh is not None:
         return table.per_kwh
     units = UNITS_KWH[carrier]
     content = units.get(table.unit or "")
     if content is None or table.per_unit is None:
-        findings.problem(
-            file,
-            dotted,
-            "unit",
+        findings.at(file, dotted, "unit").problem(
             f"'{table.unit}'" if table.unit else "nothing",
             f"what one unit of sale is: {listed(units)}",
             did_you_mean(table.unit or "", units),
@@ -314,10 +289,7 @@ def _breakers(written: dict[str, Any], file: str, findings: Findings) -> dict[st
         elif table.watts is None and table.volts is not None and table.amps is not None:
             loads[name] = table.volts * table.amps * CONTINUOUS_SHARE
         else:
-            findings.problem(
-                file,
-                dotted,
-                None,
+            findings.at(file, dotted).problem(
                 listed(sorted(value)) or "nothing",
                 "volts and amps of the breaker, or the watts it may carry all day",
                 "Write for example {volts = 230, amps = 16}.",
@@ -335,13 +307,9 @@ def _weights(written: dict[str, Any] | None, file: str, findings: Findings) -> W
         weights = weights.with_own_not_home()
     _warn_of_weights(weights, file, findings)
     if weights.comfortable_share > weights.fullest_share:
-        findings.problem(
-            file,
-            "weights",
-            "comfortable_share",
+        findings.at(file, "weights", "comfortable_share").problem(
             f"'{weights.comfortable_share:g}', more than fullest_share '{weights.fullest_share:g}'",
             "a comfortable share no larger than the fullest",
-            "",
         )
     return weights
 

@@ -148,8 +148,8 @@ def read_species(path: Path, findings: Findings) -> SpeciesFile:
     for number, row in rows:
         key = _field(row, "key")
         if key in seen:
-            findings.problem(
-                path.name, number, "key", f"'{key}' twice", "each key once", "Merge the two rows."
+            findings.at(path.name, number, "key").problem(
+                f"'{key}' twice", "each key once", "Merge the two rows."
             )
             continue
         seen.add(key)
@@ -189,10 +189,7 @@ def _group_of(
         return None
     groups = {s.group: s for s in species.values() if s.is_group}
     if group not in groups and not _field(row, "is_group"):
-        findings.problem(
-            file,
-            number,
-            "group",
+        findings.at(file, number, "group").problem(
             f"'{group}'",
             f"a group of the table: {listed(groups, most=30)}",
             did_you_mean(group, groups),
@@ -226,10 +223,7 @@ def _merged(
             sources[name] = _source(text)
     missing = [name for name in LIMIT_FIELDS if name not in limits]
     if missing:
-        findings.problem(
-            file,
-            number,
-            missing[0],
+        findings.at(file, number, missing[0]).problem(
             f"a new species without {listed(missing, most=30)}",
             "every limit, or a group whose limits fill the blanks",
             "Fill in group, or the limits named.",
@@ -272,10 +266,7 @@ def _in_order(limits: Limits, file: str, number: int, findings: Findings) -> boo
     roots = (limits.root_kill_c, limits.root_kill_young_c, limits.root_kill_unhardened_c)
     tops = (limits.top_kill_c, limits.top_kill_unhardened_c)
     if roots[0] > min(roots[1:]):
-        findings.problem(
-            file,
-            number,
-            "root_kill_c",
+        findings.at(file, number, "root_kill_c").problem(
             "root-killing temperatures of {:g} (mature), {:g} (young), {:g} °C (unhardened)".format(
                 *roots
             ),
@@ -283,10 +274,7 @@ def _in_order(limits: Limits, file: str, number: int, findings: Findings) -> boo
             "Raise the other two as well.",
         )
     if tops[0] > tops[1]:
-        findings.problem(
-            file,
-            number,
-            "top_kill_c",
+        findings.at(file, number, "top_kill_c").problem(
             "killing temperatures of the top of {:g} (hardened) and {:g} °C (unhardened)".format(
                 *tops
             ),

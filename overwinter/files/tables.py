@@ -125,7 +125,7 @@ def table_of(
     ]
     body = grid[usable]
     if body.empty:
-        findings.problem(file, None, None, "no rows", "a row of headings", "")
+        findings.at(file).problem("no rows", "a row of headings")
         return None
     scores = [known_in(row, schema) for row in body.head(HEADINGS_WITHIN).to_numpy().tolist()]
     at = scores.index(max(scores))
@@ -143,8 +143,8 @@ def _headed(
     written = ["" if cell is None else str(cell) for cell in body.iloc[0]]
     names = _names(written, schema)
     for name in sorted({name for name in names if name and names.count(name) > 1}):
-        findings.problem(
-            file, heading_row, name, "the heading twice", "each heading once", "Delete one."
+        findings.at(file, heading_row, name).problem(
+            "the heading twice", "each heading once", "Delete one."
         )
     cells = body.iloc[1:]
     last = max((i for i, name in enumerate(names) if name), default=-1)
@@ -152,10 +152,7 @@ def _headed(
     shifted = beyond[beyond.notna().any(axis=1)]
     for number, row in shifted.iterrows():
         extra = [str(cell) for cell in row if not _void(cell)]
-        findings.problem(
-            file,
-            int(str(number)),
-            None,
+        findings.at(file, int(str(number))).problem(
             f"cells beyond the headings: {listed(extra, most=3)}",
             f"at most {last + 1} cells",
             "Put a text or a number that holds a comma in double quotes.",
@@ -250,7 +247,7 @@ def parse_rows(
         for name, (what, fix) in faults.items():
             del written[name]
             heading = table.written.get(name, name)
-            findings.problem(table.file, number, heading, what, "a value", fix)
+            findings.at(table.file, number, heading).problem(what, "a value", fix)
             quiet |= {fields[name]}
         row = parse(schema, written, Where(table.file, number, quiet_missing=quiet), findings)
         if row is not None:
@@ -289,10 +286,7 @@ def _check_units(table: Table, schema: type[Schema], findings: Findings) -> froz
             unitless.append(name)
             first = alone.index[alone][0]
             ways = schema.quantities[name].headings(name)
-            findings.problem(
-                table.file,
-                table.heading_row,
-                table.written.get(name, name),
+            findings.at(table.file, table.heading_row, table.written.get(name, name)).problem(
                 f"no unit, and numbers alone in {int(alone.sum())} cell{'s' * int(alone.sum() > 1)}"
                 f" (row {first}: '{table.frame[name][first]}')",
                 "the unit in the heading, or in each cell",
@@ -319,10 +313,7 @@ def _check_doubled(
             both = table.frame[[heading, other]].notna().all(axis=1)
             rows = [int(number) for number in table.frame.index[both]]
             if rows:
-                findings.problem(
-                    table.file,
-                    table.heading_row,
-                    heading,
+                findings.at(table.file, table.heading_row, heading).problem(
                     f"values beside {other} in {_rows(rows)}",
                     "one of the two in a row",
                     "Is one of the headings another column's? Else empty or delete one.",
@@ -356,10 +347,7 @@ def _check_headings(
     for name in unknown:
         keep = f"A column of your own may start with '{own}'."
         fix = heading_fix(schema, name)
-        findings.problem(
-            table.file,
-            table.heading_row,
-            name,
+        findings.at(table.file, table.heading_row, name).problem(
             "an unknown heading",
             "a heading of the data dictionary (docs/files.md)",
             f"{fix} {keep}" if fix and schema.keeps_own_columns else fix or keep,
@@ -374,12 +362,7 @@ def _check_headings(
         if name in missing - misspelt_fields(schema, unknown):
             wanted = schema.headings_of(name)
             about = schema.model_fields[name].description or "a value"
-            findings.problem(
-                table.file,
-                table.heading_row,
-                wanted[0],
-                "no such column",
-                about,
-                f"Add a column {listed(wanted, most=6)}.",
+            findings.at(table.file, table.heading_row, wanted[0]).problem(
+                "no such column", about, f"Add a column {listed(wanted, most=6)}."
             )
     return missing

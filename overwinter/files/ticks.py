@@ -169,10 +169,7 @@ class _Reader:
     def read_table(self, table: Table) -> None:
         for name in ("key", "done"):
             if name not in table.headings:
-                self.findings.problem(
-                    table.file,
-                    table.heading_row,
-                    name,
+                self.findings.at(table.file, table.heading_row, name).problem(
                     "no such column",
                     f"the column '{name}' of the carry list",
                     "Use the list as it was written.",
@@ -288,7 +285,7 @@ class _Reader:
     def _bad(
         self, row: int | str | None, column: str | None, found: str, expected: str, fix: str = ""
     ) -> None:
-        self.findings.problem(self.where, row, column, found, expected, fix)
+        self.findings.at(self.where, row, column).problem(found, expected, fix)
 
 
 def _places(plan: Plan, season: Season | None) -> Mapping[str, str]:

@@ -29,13 +29,8 @@ def read_toml(path: Path, findings: Findings) -> dict[str, Any] | None:
         place = AT_LINE.search(str(error))
         line = int(place.group(1)) if place else None
         message = AT_LINE.sub("", str(error))
-        findings.problem(
-            path.name,
-            line,
-            None,
-            f"text that is not TOML ({message})",
-            "key = value",
-            _fix(text, line),
+        findings.at(path.name, line).problem(
+            f"text that is not TOML ({message})", "key = value", _fix(text, line)
         )
         return None
 
@@ -94,8 +89,8 @@ def sub_tables(
         value = [value]
     if isinstance(value, list) and all(isinstance(item, dict) for item in value):
         return value
-    findings.problem(
-        file, dotted, key, f"'{value}'", "a table", f"Write it under its own line [[...{key}]]."
+    findings.at(file, dotted, key).problem(
+        f"'{value}'", "a table", f"Write it under its own line [[...{key}]]."
     )
     return []
 
@@ -109,7 +104,7 @@ def sub_table(
     value = parent.pop(key)
     if isinstance(value, dict):
         return value
-    findings.problem(
-        file, dotted, key, f"'{value}'", "a table", f"Write it under its own line [...{key}]."
+    findings.at(file, dotted, key).problem(
+        f"'{value}'", "a table", f"Write it under its own line [...{key}]."
     )
     return None

@@ -394,10 +394,7 @@ def _sizes_apart(table: Table, frame: pd.DataFrame, name: str, findings: Finding
             for side, value in zip(meant, sides, strict=True):
                 columns[side][number] = round(100 * (value or 0.0), 6)
             continue
-        findings.problem(
-            table.file,
-            number,
-            table.written.get(name, name),
+        findings.at(table.file, number, table.written.get(name, name)).problem(
             f"'{cell}'",
             "width x depth x height with a unit, such as 60 x 45 x 50 cm",
             "Say which numbers they are in the heading, such as Size (w x h) in cm."

@@ -92,11 +92,11 @@ def read_trees(
         return None
     if len(table.frame) > MOST_ROWS:
         found, fix = f"{len(table.frame):,} rows", "Is it the right file?"
-        findings.problem(table.file, None, None, found, f"at most {MOST_ROWS:,} rows", fix)
+        findings.at(table.file).problem(found, f"at most {MOST_ROWS:,} rows", fix)
         return None
     table = simple_columns(table, findings, lambda name: isinstance(resolve(name, names), Match))
     if not table.rows:
-        findings.problem(table.file, None, None, "no trees", "at least one row", "")
+        findings.at(table.file).problem("no trees", "at least one row")
     found_rows = dict(parse_rows(table, TreeRow, findings))
     good = _completed(found_rows, table.file, usual_value, findings)
     trees: list[Tree] = []
@@ -286,13 +286,8 @@ def tree_table(folder: Path, findings: Findings) -> Table | None:
     """The table of trees.csv or trees.xlsx; None when there is none, or two."""
     as_csv, as_xlsx = folder / "trees.csv", folder / "trees.xlsx"
     if as_csv.exists() and as_xlsx.exists():
-        findings.problem(
-            "trees.csv",
-            None,
-            None,
-            "trees.csv and trees.xlsx",
-            "one tree list",
-            "Move the older one out of the folder.",
+        findings.at("trees.csv").problem(
+            "trees.csv and trees.xlsx", "one tree list", "Move the older one out of the folder."
         )
         return None
     if as_xlsx.exists():
@@ -320,7 +315,7 @@ def _species(
     if match.bad_group:
         near = did_you_mean(str(group), match.groups)
         groups = f"a group of the table: {listed(match.groups, most=30)}"
-        findings.problem(file, number, "group", f"'{group}'", groups, near)
+        findings.at(file, number, "group").problem(f"'{group}'", groups, near)
         return None
     if match.means_several:
         either = " or ".join(f"'{latin}'" for latin in match.close)
@@ -329,8 +324,8 @@ def _species(
         fix = f"Did you mean '{match.close[0]}'?{_or_group(match)}"
     else:
         fix = f"Write a group in the column group: {listed(match.groups, most=30)}."
-    findings.problem(
-        file, number, "species", f"'{name}' ({match.reason})", "a kind of the table", fix
+    findings.at(file, number, "species").problem(
+        f"'{name}' ({match.reason})", "a kind of the table", fix
     )
     return None
 
@@ -368,10 +363,7 @@ def _limits(
         )
     lowest = min(limits.root_kill_young_c, limits.root_kill_unhardened_c)
     if lowest < limits.root_kill_c:
-        findings.problem(
-            file,
-            number,
-            "root_kill_c",
+        findings.at(file, number, "root_kill_c").problem(
             f"young or unhardened roots that stand {lowest:g} °C, mature ones"
             f" {limits.root_kill_c:g} °C",
             "mature hardened roots to be the hardiest",
@@ -430,10 +422,7 @@ def _check_names(file: str, trees: list[Tree], findings: Findings) -> None:
     for tree in trees:
         twin = first.setdefault(tree.id, tree)
         if twin.row != tree.row:
-            findings.problem(
-                file,
-                tree.row,
-                "tree",
+            findings.at(file, tree.row, "tree").problem(
                 f"'{tree.id}', which is in row {twin.row} too",
                 "a name of its own for each tree",
                 "Number them, or use the column quantity if they are alike.",

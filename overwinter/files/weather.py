@@ -61,10 +61,7 @@ def coldest_night(
         return law
     if not _is_written(table):
         return made_to_go_with(law, mean_min_c)
-    findings.problem(
-        "site.toml",
-        "weather",
-        _key_to_mend(table),
+    findings.at("site.toml", "weather", _key_to_mend(table)).problem(
         f"a mean coldest night of {degrees(law.mean_c)} with a spread of {kelvins(law.spread_k)}",
         "coldest nights well below the nights of the coldest month, which are"
         f" {degrees(float(mean_min_c.min()))} on average",
@@ -116,15 +113,11 @@ def check_normals(known: KnownSite, findings: Findings) -> None:
     months = known.months
     missing = [] if months is None else sorted(set(range(1, MONTHS + 1)) - months)
     if missing:
-        findings.problem(
-            "site.toml",
-            "weather",
-            "month",
+        findings.at("site.toml", "weather", "month").problem(
             "no normals of month " + ", ".join(map(str, missing))
             if months
             else "neither a weather file nor monthly normals",
             "file and kind, or all twelve [[weather.month]]",
-            "",
         )
 
 
@@ -193,31 +186,23 @@ def _record(folder: Path, site: SiteFile, findings: Findings) -> DayRecord | Non
         return None
     if weather.file is None:
         if weather.kind not in (None, "normals"):
-            findings.problem(
-                "site.toml", "weather", "file", "nothing", "the name of the weather file", ""
+            findings.at("site.toml", "weather", "file").problem(
+                "nothing", "the name of the weather file"
             )
         else:
             check_normals(site.known, findings)
         return None
     kind = weather.kind or ("epw" if weather.file.lower().endswith(".epw") else None)
     if kind is None or kind == "normals":
-        findings.problem(
-            "site.toml",
-            "weather",
-            "kind",
+        findings.at("site.toml", "weather", "kind").problem(
             f"'{kind}'" if kind else "nothing",
             f"what {weather.file} holds: epw, hourly or daily",
             "Normals are written in site.toml and have no file." if kind else "",
         )
         return None
     if not (folder / weather.file).is_file():
-        findings.problem(
-            "site.toml",
-            "weather",
-            "file",
-            f"'{weather.file}', which is not in the folder",
-            "a file of the folder",
-            "",
+        findings.at("site.toml", "weather", "file").problem(
+            f"'{weather.file}', which is not in the folder", "a file of the folder"
         )
         return None
     return READERS[kind](folder / weather.file, findings)
@@ -233,10 +218,7 @@ def _normals(record: DayRecord | None, site: SiteFile, findings: Findings) -> No
     try:
         normals = normals_of_record(record)
     except ValueError as error:
-        findings.problem(
-            record.file,
-            None,
-            None,
+        findings.at(record.file).problem(
             str(error),
             "days of at least six months",
             "Use a fuller record, or describe the site by monthly normals.",
@@ -323,10 +305,7 @@ def _ground(
     try:
         ground = ground_from_weather(mean, year_day)
     except ValueError as error:
-        findings.problem(
-            "site.toml" if record is None else record.file,
-            None,
-            None,
+        findings.at("site.toml" if record is None else record.file).problem(
             str(error),
             "a record long enough to tell the ground temperature, or [ground] in site.toml",
             "Add [ground] with mean_c, amplitude_k and coldest_day.",
@@ -354,10 +333,7 @@ def _design_min(
     if given is None:
         return coldest
     if given >= usual:
-        findings.problem(
-            "site.toml",
-            "heating",
-            "design_min_c",
+        findings.at("site.toml", "heating", "design_min_c").problem(
             shown(given),
             f"a night colder than the coldest month's, which are {shown(usual)} on average",
             f"Leave it out, and {shown(coldest)}, the coldest night of 20 winters, is taken.",

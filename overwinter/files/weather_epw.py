@@ -42,14 +42,11 @@ def read_epw(path: Path, findings: Findings) -> DayRecord | None:
     try:
         lines = path.read_text(encoding="latin-1").splitlines()
     except OSError:
-        findings.problem(path.name, None, None, "no such file", "an EPW file", "")
+        findings.at(path.name).problem("no such file", "an EPW file")
         return None
     location = lines[0].split(",") if lines else []
     if len(lines) <= HEADER_LINES or location[0].strip().upper() != "LOCATION":
-        findings.problem(
-            path.name,
-            1,
-            None,
+        findings.at(path.name, 1).problem(
             f"'{lines[0][:40]}'" if lines else "an empty file",
             "the LOCATION line of an EPW file and 8 lines of heading",
             "For another kind of file set kind in [weather].",
@@ -71,7 +68,7 @@ def _row(file: str, number: int, line: str, findings: Findings) -> _Row | None:
     try:
         return _checked(number, cells)
     except _BadRow as bad:
-        findings.problem(file, number, bad.column, bad.found, bad.expected, "")
+        findings.at(file, number, bad.column).problem(bad.found, bad.expected)
         return None
 
 
@@ -127,10 +124,7 @@ def _record(file: str, head: list[str], rows: list[_Row], findings: Findings) ->
     for key, row in zip(keys, rows, strict=True):
         at = index[key], row.hour - 1
         if seen[at]:
-            findings.problem(
-                file,
-                row.number,
-                "month, day, hour",
+            findings.at(file, row.number, "month, day, hour").problem(
                 f"'{row.month}-{row.day} hour {row.hour}' twice",
                 "each hour of one year once",
                 "A file of several years is given as an hourly CSV.",

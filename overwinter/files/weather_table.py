@@ -64,7 +64,7 @@ def whole_days(record: DayRecord, findings: Findings) -> DayRecord | None:
         findings.assume(f"{record.file}: {gaps} missing {what} of air filled with straight lines.")
     complete: BoolArray = np.logical_not(np.isnan(air).any(axis=1))
     if not complete.any():
-        findings.problem(record.file, None, None, "no complete day", "days without gaps", "")
+        findings.at(record.file).problem("no complete day", "days without gaps")
         return None
     return replace(
         record,
@@ -195,7 +195,7 @@ def _rows(
     for field in needed:
         _check_column(table, schema, field, findings)
     if not table.rows:
-        findings.problem(path.name, None, None, "no rows below the headings", "weather", "")
+        findings.at(path.name).problem("no rows below the headings", "weather")
     return table, parse_rows(table, schema, findings)
 
 
@@ -211,10 +211,7 @@ def _check_column(table: Table, schema: type[Schema], field: str, findings: Find
     known = schema.headings()
     misspelt = misspelt_fields(schema, [name for name in table.headings if name not in known])
     if not set(wanted) & set(table.headings) and field not in misspelt:
-        findings.problem(
-            table.file,
-            table.heading_row,
-            wanted[0],
+        findings.at(table.file, table.heading_row, wanted[0]).problem(
             "no such column",
             schema.model_fields[field].description or "a column",
             f"Add a column {' or '.join(wanted)}.",
@@ -232,10 +229,7 @@ def _by_time(
     for number, row in rows:
         time = key(row)
         if time in unique:
-            findings.problem(
-                file,
-                number,
-                "time" if isinstance(time, datetime) else "date",
+            findings.at(file, number, "time" if isinstance(time, datetime) else "date").problem(
                 f"'{time}' twice",
                 "each once, hours in standard time all winter",
                 "Is there a change to summer time in the record?"
@@ -251,19 +245,13 @@ def _check_day(file: str, column: str, number: int, row: DayRow, findings: Findi
     if row.min_c is None or row.max_c is None:
         return
     if row.min_c > row.max_c:
-        findings.problem(
-            file,
-            number,
-            column,
+        findings.at(file, number, column).problem(
             f"a minimum of {degrees(row.min_c)} above the maximum of {degrees(row.max_c)}",
             "the minimum below the maximum",
             "Are the two the wrong way round?",
         )
     elif row.max_c - row.min_c > LARGEST_DAILY_RANGE_K:
-        findings.problem(
-            file,
-            number,
-            column,
+        findings.at(file, number, column).problem(
             f"a minimum of {degrees(row.min_c)} beside a maximum of {degrees(row.max_c)}",
             f"a day that swings less than {kelvins(LARGEST_DAILY_RANGE_K)}",
             "Empty the cell that is wrong.",
@@ -280,10 +268,7 @@ def _check_spikes(
         close = after_at - before_at <= timedelta(hours=4)
         step = min(abs(here - before), abs(here - after))
         if close and step > LARGEST_HOURLY_STEP_K and (here - before) * (here - after) > 0:
-            findings.problem(
-                file,
-                number,
-                column,
+            findings.at(file, number, column).problem(
                 f"{degrees(here)} between {degrees(before)} and {degrees(after)}",
                 f"air that changes less than {kelvins(LARGEST_HOURLY_STEP_K)} from row to row",
                 "Empty the cell if the reading is wrong.",
@@ -334,10 +319,7 @@ def read_forecast(path: Path, first: date) -> tuple[float, ...]:
     if not found and not findings.problems:
         nights = f"nights of {min(lows)} to {max(lows)}" if lows else "no minimum at all"
         headings = "date and min_c (or min_f), or time and air_c (or air_f)"
-        findings.problem(
-            path.name,
-            None,
-            None,
+        findings.at(path.name).problem(
             nights,
             f"the night of {first}, under the headings {headings}",
             "The row of tomorrow's date tells of tonight. Say with --today which day it is.",

@@ -27,7 +27,7 @@ def read_sheets(path: Path, findings: Findings) -> dict[str, pd.DataFrame]:
             sheets = [one for one in packed.infolist() if "worksheets/" in one.filename]
             if any(one.file_size > LARGEST_SHEET for one in sheets):
                 size, fix = "a sheet of more than 100 MB", "Is it the right file?"
-                findings.problem(path.name, None, None, size, "a smaller one", fix)
+                findings.at(path.name).problem(size, "a smaller one", fix)
                 return {}
             formulas = any(b"<f" in packed.read(one) for one in sheets)
         # Not read_only: sheets of other programs may not declare how many rows they have.
@@ -40,7 +40,7 @@ def read_sheets(path: Path, findings: Findings) -> dict[str, pd.DataFrame]:
         fix = "Save it again as .xlsx, without a password."
         if not known:
             fix = "It seems damaged. " + fix
-        findings.problem(path.name, None, None, found, "an .xlsx workbook", fix)
+        findings.at(path.name).problem(found, "an .xlsx workbook", fix)
         return {}
     grids = {}
     for sheet in book.worksheets:
@@ -83,16 +83,13 @@ def read_xlsx(path: Path, findings: Findings, schema: type[Schema]) -> Table | N
     best = max(scores, key=lambda name: scores[name], default=None)
     if best is None:
         if not aside.problems:
-            aside.problem(path.name, None, None, "no sheet", "a sheet with a table", "")
+            aside.at(path.name).problem("no sheet", "a sheet with a table")
         findings.take(aside)
         return None
     alike = [name for name, score in scores.items() if score >= ENOUGH]
     named = [name for name in alike if name.strip().casefold() == path.stem.casefold()]
     if len(alike) > 1 and not named:
-        findings.problem(
-            path.name,
-            None,
-            None,
+        findings.at(path.name).problem(
             f"sheets {' and '.join(repr(name) for name in alike)}, each a list",
             "one list",
             f"Put all on one sheet, or name the one that counts '{path.stem}'.",
