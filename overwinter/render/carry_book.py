@@ -4,13 +4,14 @@ from collections import defaultdict
 from collections.abc import Collection, Container, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
+from itertools import islice
 
 from overwinter.climate.sun import carrying_minutes, sunset_h
 from overwinter.model.plan import Carry, Plan, carry_key, plan_fingerprint
 from overwinter.model.season import Season
 from overwinter.model.shelter import PlaceKind
 from overwinter.model.site import Household, Site
-from overwinter.model.stage import Sign, Stage
+from overwinter.model.stage import HappeningKind, Sign, Stage
 from overwinter.render.carry_order import (
     Ordered,
     WhyNow,
@@ -37,6 +38,8 @@ from overwinter.render.words import clock, count, sentence, usual_words, when_wo
 from overwinter.shelters.damp import WetSurface
 from overwinter.shelters.heater import setting_label
 
+SATURDAY, WEEKS = 5, 52
+"""As ``date.weekday`` counts; no stage's work takes more weekends."""
 BY_THE_DOOR = "by the door, under cover"
 
 
@@ -66,26 +69,30 @@ class StageHead:
         who = "one person carries" if people == 1 else f"{people} people carry"
         hours = f"{minutes // 60} h " if minutes >= 60 else ""
         words = f"{who} for about {hours}{minutes % 60:02d} min"
+        when = "before" if self.before else "after"
         if self.household.weekends_only:
             days = [self.on_day(n) for n in range(1, self.work_days + 1)]
             usual = " and ".join(day_words(day, year=False) for day in days)
-            return (
-                f"{words}: on the weekend before, usually {usual}; if the sign comes on a workday, "
-                "what must be done before dusk is done at once"
-            )
+            return f"{words}: on the weekend {when}, usually {usual}"
         if self.work_days == 1:
             return words
-        return (
-            f"{words}, so on {self.work_days} days: begin {count(self.work_days - 1, 'day')} early"
-        )
+        more = count(self.work_days - 1, "day")
+        go = f"begin {more} early" if self.before else f"go on for {more}"
+        return f"{words}, so on {self.work_days} days: {go}"
+
+    @property
+    def before(self) -> bool:
+        """Whether carries that do not fit into the day itself are done before it: a cold night or
+        a closed door does not wait; a mild week and a shelter that opens do."""
+        closes = any(one.kind is HappeningKind.CLOSES for one in self.stage.happenings)
+        return closes or self.stage.sign is Sign.COLD_NIGHT
 
     def on_day(self, number: int) -> date:
         """The usual date of one of the days of work."""
-        back = self.work_days - number
-        if self.household.weekends_only:
-            weeks, saturday = divmod(back, 2)
-            back = (self.day.weekday() + 1) % 7 + 7 * weeks + saturday
-        return self.day - timedelta(back)
+        step, nth = (-1, self.work_days - number) if self.before else (1, number - 1)
+        days = (self.day + timedelta(step * n) for n in range(WEEKS * 7))
+        fit = (day for day in days if not self.household.weekends_only or day.weekday() >= SATURDAY)
+        return next(islice(fit, nth, None))
 
     def day_words(self, number: int) -> str:
         """``Day 1 of 2, usually Sat 17 Oct``; empty where one day is enough."""

@@ -79,7 +79,9 @@ def _stage(season: Season, plan: Plan, book: CarryBook, head: StageHead) -> dict
         facts.append(f"{count(len(carried), 'tree')}, {two} by two; {head.work}")
     dusk = [step.number for step in carried if step.before_dusk]
     if dusk:
-        facts.append(f"steps {_runs(dusk)} must be done before dusk")
+        at_once = ", at once if the sign comes on a workday"
+        when = at_once if book.site.household.weekends_only else ""
+        facts.append(f"steps {_runs(dusk)} must be done before dusk{when}")
     blocks = list(_blocks(season, plan, steps))
     for before, block in zip([None, *blocks], blocks, strict=False):
         if before is None or before.on_day != block.on_day:
