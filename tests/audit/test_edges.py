@@ -188,6 +188,14 @@ def test_a_tree_stays_where_it_was_found_and_not_where_a_plan_believes() -> None
     assert (one.rule, one.subject, one.by_how_much) == (Rule.SPOT, "ash", pytest.approx(0.5))
 
 
+def test_where_a_plan_of_mid_winter_began_is_believed() -> None:
+    # Nobody knows better; only its first carry is then listed from the wrong place.
+    season, plan = FAULTS["begins elsewhere"][2]()
+    for begun, rules in ((0, {Rule.STAYS}), (1, {Rule.CARRIES})):
+        report = run(season, replace(plan, fixed_stages=begun))
+        assert {found.rule for found in report.findings} == rules
+
+
 def test_how_far_a_tree_is_from_its_spot() -> None:
     season, plan = joined_by_cedar(replace(ASH, x_m=1.5, y_m=0.6), CEDAR)
     stays = {tree_id: path[:2] for tree_id, path in plan.stays.items()}
@@ -266,6 +274,12 @@ def good_at(weight_kg: float, **site: object) -> Case:
     return season, make_plan(season, STAYS)
 
 
+def drawn_with(**proof: object) -> Case:
+    """The good plan drawn rightly, with another proof."""
+    season, plan = drawn(ASH, BIRCH)
+    return season, replace(plan, proof=replace(plan.proof, **proof))
+
+
 MORE: dict[str, tuple[str, Callable[[], Case]]] = {
     "out of order, far": ("3 stages", lambda: stages(index=4)),
     "until another day": ("1 days", lambda: stages(until=MILD + timedelta(1))),
@@ -305,6 +319,8 @@ MORE: dict[str, tuple[str, Callable[[], Case]]] = {
         lambda: good_at(household=Household(hours_a_day=0.01), weight_kg=23.0),
     ),
     "rounds that ran back": ("1 figure", lambda: proven(rounds=-1)),
+    "fewer misfits than none": ("1 figure", lambda: drawn_with(misfits=-1)),
+    "left out for too little": ("100 USD", lambda: left_out_at(200.0)),
     "drawn nowhere and too large": (
         "1 figure and 0.5 m",
         lambda: drawn(replace(ASH, y_m=float("nan")), replace(BIRCH, width_m=1.0)),
@@ -347,6 +363,7 @@ def test_a_heater_counts_until_it_breaks_and_others_beside_it() -> None:
 def test_what_no_rule_forbids() -> None:
     assert told(proven(rounds=0)).passed
     assert told(proven(seconds=0.0)).passed
+    assert told(drawn_with(misfits=0)).passed
     # A shelter closed for good before anyone is in it, and one that closes when all have left.
     assert told(in_shed(opens=COLD, closes=MILD + timedelta(2))).passed
     # Trees that join are brought, not carried: no hands are needed.

@@ -60,7 +60,8 @@ def proof_holds(ledger: Ledger) -> Iterator[Finding]:
     def fault(by: float, unit: str, text: str) -> Finding:
         return Finding(Rule.PROOF, None, None, None, by, unit, text)
 
-    told = (proof.objective, proof.bound or 0.0, proof.gap or 0.0, proof.seconds)
+    counted = [n for n in (proof.seconds, proof.rounds, proof.misfits) if n is not None]
+    told = [n for n in (proof.objective, proof.bound, proof.gap, *counted) if n is not None]
     if not all(map(isfinite, told)):
         yield fault(1, "figure", "objective, bound, gap or seconds are no numbers")
         return
@@ -68,7 +69,7 @@ def proof_holds(ledger: Ledger) -> Iterator[Finding]:
     off = abs(proof.objective - ledger.plan.costs.total)
     if excess(off / whole):
         yield fault(off, unit, "the objective is not the sum of the costs")
-    if proof.seconds < 0 or proof.rounds < 0 or (proof.misfits or 0) < 0:
+    if any(number < 0 for number in counted):
         yield fault(1, "figure", "seconds, rounds or misfits are below zero")
     if (proof.bound is None) != (proof.gap is None):
         yield fault(1, "figure", "bound and gap are known only together")
