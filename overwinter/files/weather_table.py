@@ -92,8 +92,6 @@ def every_day(first: date, last: date) -> tuple[date, ...]:
     return tuple(first + timedelta(days=i) for i in range((last - first).days + 1))
 
 
-R = TypeVar("R")
-
 ISO_HOUR = re.compile(r"(\d{4})-(\d{1,2})-(\d{1,2})[T ](\d{1,2})(?::(\d\d))?(?::00(?:\.0+)?)?")
 LARGEST_HOURLY_STEP_K = 25.0
 """Air rises and falls less than this in an hour even under a warm downslope wind (the record,
