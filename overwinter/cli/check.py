@@ -144,7 +144,7 @@ def weak_lines(season: Season) -> list[str]:
     lines = [
         f"Heater: {season.shelter_by_id[shelter_id].name} needs {one.need_w / 1000:.1f} kW to hold "
         f"{display.thermostat(one.hold_c)} in the design night ({night}) and has "
-        f"{one.has_w / 1000:.1f} kW: the air then falls below its hold; the plan reckons with the "
+        f"{one.has_w / 1000:.1f} kW: the air then falls below its hold; the plan uses the "
         "air it really gets."
         for shelter_id, one in lowest.items()
     ]

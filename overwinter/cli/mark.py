@@ -207,7 +207,7 @@ def _leaves_down(
     names.raise_if_any()
     add_entries(winter.folder, lambda _: [LeavesEntry(tree=tree_id, day=since) for tree_id in ids])
     state = "not down, after all" if since is None else f"down since {long_date(since)}"
-    fresh = "The next `overwinter replan` reckons with it."
+    fresh = "The next `overwinter replan` uses it."
     return [f"Leaves of {count(len(ids), 'tree')} {state}.", *(f"  {one}" for one in ids), fresh]
 
 

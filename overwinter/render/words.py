@@ -93,7 +93,7 @@ def proven(proof: Proof, currency: str) -> str:
     if proof.gap is None or proof.bound is None:
         return "no bound is known, so nothing is proven about how good this plan is"
     apart = max(proof.objective - proof.bound, 0.0)
-    none_cheaper = "as the program reckons, no plan costs less"
+    none_cheaper = "by the program's figures, no plan costs less"
     if apart < 0.005:
         return f"at the bound, to within a hundredth of a {currency}: {none_cheaper}"
     if proof.gap > NOTHING_PROVEN:

@@ -308,7 +308,7 @@ def test_proven(objective: float, bound: float | None, gap: float | None, text: 
     proof = Proof("HiGHS", Termination.TIME_LIMIT, objective, bound, gap, 1.0, 1)
     assert proven(proof, "EUR") == text.format(
         whole="as a share of the whole",
-        reckons="as the program reckons, no plan costs less",
+        reckons="by the program's figures, no plan costs less",
         bound=f"{bound or 0.0:.2f} EUR",
     )
 
