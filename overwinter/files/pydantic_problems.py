@@ -6,8 +6,9 @@ from collections.abc import Iterable, Mapping
 from copy import copy
 from dataclasses import dataclass, field, replace
 from datetime import date
+from enum import Enum
 from functools import cache
-from typing import Any, TypeVar
+from typing import Any, Literal, TypeVar, get_args, get_origin
 
 from pydantic import ValidationError, create_model
 from pydantic_core import ErrorDetails
@@ -248,17 +249,23 @@ def _report(
     if detail["type"] == "missing":
         _report_missing(schema, name, where, findings)
         return
-    source = sources.get(name)
-    context: dict[str, Any] = detail.get("ctx", {})
-    if detail["type"] == "value_error" or source is None:
-        # A rule over several fields; the schema's own words.
-        text = str(context.get("error", detail["msg"]))
-        found, _, expected = text.partition(" | ")
-        findings.at(where.file, where.row).problem(found, expected or "values that agree")
-        return
+    source = sources[name]
     raw = _item(source.raw, detail["loc"][1:])
-    expected, fix = _expected(detail["type"], context, source, raw)
+    if detail["type"] in ("enum", "literal_error"):
+        words = _words(schema.model_fields[name].annotation)
+        expected, fix = f"one of {listed(words)}", did_you_mean(str(raw), words)
+    else:
+        expected, fix = _expected(detail["type"], detail.get("ctx", {}), source, raw)
     findings.at(where.file, where.row, source.heading).problem(_found(raw), expected, fix)
+
+
+def _words(kind: Any) -> list[str]:
+    """The words of a fixed list that a field takes."""
+    if isinstance(kind, type) and issubclass(kind, Enum):
+        return [str(member.value) for member in kind]
+    if get_origin(kind) is Literal:
+        return [str(word) for word in get_args(kind)]
+    return [word for part in get_args(kind) for word in _words(part)]
 
 
 def _item(raw: Any, path: tuple[int | str, ...]) -> Any:
@@ -290,9 +297,6 @@ def _expected(kind: str, context: Mapping[str, Any], source: _Written, raw: Any)
         key, words = BOUNDS[kind]
         bound = float(context[key])
         return f"{words} {in_unit(bound, source.unit)}", _share_fix(bound, source, raw)
-    if kind in ("enum", "literal_error"):
-        words_known = re.findall(r"'([^']+)'", str(context["expected"]))
-        return f"one of {listed(words_known)}", did_you_mean(str(raw), words_known)
     expected = KINDS.get(kind, "a value of another kind")
     if expected.endswith("number"):
         in_words = f" in {source.unit.word}" if source.unit else ""

@@ -132,6 +132,8 @@ class CarryStep:
     weight: str
     people: int
     guards: str
+    mesh: bool
+    """A mesh guard is closed over it."""
     setting: str
     """Heater setting of the shelter it is listed under, from this stage on."""
     water: str
@@ -397,6 +399,7 @@ def _step(
         notes.append(f"reach over {in_front} already standing in front of it")
     if turn.halfway:
         notes.append(f"set it down meanwhile; it goes on to {place_words(season, place.id)}")
+    guards = "" if turn.halfway or out else guard_words(tree, place)
     return CarryStep(
         number=number,
         key=carry_key(carry) + ("w" if turn.halfway else ""),
@@ -410,7 +413,8 @@ def _step(
         weight_kg=tree.weight_kg,
         weight=season.site.display.weight(tree.weight_kg),
         people=_people(season, carry),
-        guards="" if turn.halfway or out else guard_words(tree, place),
+        guards=guards,
+        mesh=bool(guards) and place.guarded,
         setting=_setting(season, plan, listed_under(season, carry), carry.stage),
         water=water_words(season, tree, place),
         pests=pest_words(tree, out=out),

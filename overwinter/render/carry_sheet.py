@@ -123,7 +123,7 @@ def _to_bring(lists: Sequence[ShelterList], two: int) -> str:
         found += ["broom", "min/max thermometer", "traps and an apple"]
     if TodoKind.COVER in kinds:
         found += ["soil, bark or leaves", "a rule to measure their depth"]
-    if any("mesh" in step.guards for step in steps):
+    if any(step.mesh for step in steps):
         found.append("mesh guards")
     return ", ".join(found)
 
@@ -204,7 +204,7 @@ def _block(
         css=css,
         svg=svg,
         rows=rows,
-        mesh=any("mesh" in step.guards for step in steps),
+        mesh=any(step.mesh for step in steps),
     )
 
 
