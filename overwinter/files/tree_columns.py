@@ -155,8 +155,8 @@ WORDS = _also(
     " topfgrösse topfvolumen volumen gefäss contenant maceta tiesto",
     pot_l="litres liters pot_litres pot_liters pot_capacity_l liter litros",
     pot_gal="gallons pot_gallons",
-    pot_diameter="pot_width pot_across pot_dia container_diameter topfdurchmesser diamètre_du_pot"
-    " diámetro_de_maceta",
+    pot_diameter="pot_width pot_across pot_dia container_diameter topfdurchmesser topf_diameter"
+    " diamètre_du_pot diámetro_de_maceta",
     pot_diameter_cm="pot_cm container_cm pot_size_cm topf_cm",
     pot_diameter_in="pot_in container_in pot_size_in",
     pot_diameter_mm="pot_mm",
@@ -220,6 +220,8 @@ SIZE_WORDS = (
     "grösse",
     "taille",
     "tamaño",
+    "masse",
+    "abmessungen",
 )
 TOTAL = re.compile(
     r"(\d+ )?(grand |sub)?(total|totals|sum|count|subtotal|trees|plants|pots|in all|summe|gesamt"
@@ -383,6 +385,8 @@ def _sizes_apart(table: Table, frame: pd.DataFrame, name: str, findings: Finding
     words = normal_heading(table.written.get(name, name)).split("_")
     suffix = next((SUFFIX_OF[w] for w in reversed(words) if SUFFIX_OF.get(w) in LENGTH), None)
     order = [_SIDES[w[0]] for w in words if w[:1] in _SIDES and w in _SIDE_WORDS]
+    if "b" in words:  # Breite x Höhe x Tiefe
+        order = [GERMAN_SIDES[w] for w in words if w in GERMAN_SIDES]
     columns: dict[str, dict[int, Any]] = {side: {} for side in dict.fromkeys(_SIDES.values())}
     rest: list[int] = []
     for key, cell in frame[name].dropna().items():
@@ -412,6 +416,7 @@ def _sizes_apart(table: Table, frame: pd.DataFrame, name: str, findings: Finding
     return frame.drop(columns=name, index=rest)
 
 
+GERMAN_SIDES = {"b": "width_cm", "h": "height_cm", "t": "depth_cm"}
 USUAL_SIDES = ["width_cm", "depth_cm", "height_cm"]
 _SIDE_WORDS = frozenset(
     [

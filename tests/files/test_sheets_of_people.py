@@ -75,6 +75,12 @@ def test_one_column_size(cell: str, sides: tuple[float, ...], tmp_path: Path) ->
     assert (trees[0].width_m, trees[0].depth_m, trees[0].height_m) == pytest.approx(sides)
 
 
+def test_german_sizes_have_depth_last(tmp_path: Path) -> None:
+    # Breite x Höhe x Tiefe: T is no "tall".
+    trees, _ = of_csv(tmp_path, "Name;Art;Maße (B x H x T) cm\na;Fächerahorn;50 x 60 x 40\n")
+    assert (trees[0].width_m, trees[0].height_m, trees[0].depth_m) == pytest.approx((0.5, 0.6, 0.4))
+
+
 def test_two_numbers_are_told_by_the_heading(tmp_path: Path) -> None:
     # The letters say which is which; without them they are asked about.
     trees, _ = of_csv(tmp_path, "tree,species,Size (h x w) cm\na,Acer palmatum,60 x 50\n")
