@@ -396,7 +396,7 @@ def _step(
     notes = [] if turn.halfway else tree_notes(season, tree, place, carry.day)
     in_front = 0 if turn.halfway else _already_in_front(season, plan, carry, moving)
     if in_front:
-        notes.append(f"reach over {in_front} already standing in front of it")
+        notes.append(f"reach over {in_front} that stands in front")
     if turn.halfway:
         notes.append(f"set it down meanwhile; it goes on to {place_words(season, place.id)}")
     guards = "" if turn.halfway or out else guard_words(tree, place)

@@ -239,7 +239,7 @@ def test_notes_warn_of_low_roofs_quarantine_and_of_trees_already_in_front() -> N
     boxes = (Layout("front", 0.0, 0.0, 0.4, 0.4), Layout("back", 0.1, 0.5, 0.4, 0.4))
     maker.draw("glass/bench 1", DEC, *boxes)
     step = next(s for s in carry_book(maker.season, maker.make()).steps if s.tree == "back")
-    assert step.note == "reach over 1 already standing in front of it"
+    assert step.note == "reach over 1 that stands in front"
 
 
 def test_a_set_down_has_two_lines_and_one_key() -> None:
