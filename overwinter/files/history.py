@@ -15,12 +15,17 @@ from functools import cached_property
 from pathlib import Path
 from typing import Annotated, Any, Literal, Self
 
-from pydantic import BaseModel, ConfigDict, Field, TypeAdapter, ValidationError
+from pydantic import BaseModel, ConfigDict, Field
 
 from overwinter.files.findings import Findings
 from overwinter.files.outputs import write_text
-from overwinter.files.plan_file import PlanDocument, plan_document_of, read_json
-from overwinter.files.pydantic_problems import report_document_errors
+from overwinter.files.plan_file import (
+    FORMAT_VERSION,
+    PlanDocument,
+    checked_document,
+    plan_document_of,
+    read_json,
+)
 from overwinter.model.changes import Changes, Mark
 from overwinter.problems import UserError
 
@@ -28,9 +33,6 @@ HISTORY = "history.json"
 LOCK = ".overwinter-history.lock"
 """Only where a folder itself can't be locked."""
 FORMAT = "overwinter history"
-FORMAT_VERSION = 2
-FIRST_EDITION = 1
-"""Format of the edition that planned for dates instead of stages; nothing of it can be used."""
 
 
 class _Row(BaseModel):
@@ -284,31 +286,12 @@ def history_text(entries: Iterable[Entry]) -> str:
 
 def _checked(content: object, file: str, findings: Findings) -> tuple[Entry, ...]:
     """The rows of the parsed JSON ``content``; problems go to ``findings``."""
-    version = content.get("format_version") if isinstance(content, dict) else None
-    if not isinstance(content, dict) or content.get("format") != FORMAT:
-        findings.at(file, None, "format").problem("another kind of file", f"'{FORMAT}'")
+    again = "Run `overwinter plan` with --restart; it keeps this file under another name."
+    document = checked_document(_File, content, file, "history", again, findings)
+    if document is None:
         return ()
-    if version == FIRST_EDITION:
-        findings.at(file, None, "format_version").problem(
-            "a history of the first edition",
-            "a history of this edition",
-            "Run `overwinter plan` with --restart; it keeps this file under another name.",
-        )
-        return ()
-    if isinstance(version, int) and version > FORMAT_VERSION:
-        findings.at(file, None, "format_version").problem(
-            f"'{version}', of a newer overwinter",
-            f"at most {FORMAT_VERSION}",
-            "Use the newer version.",
-        )
-        return ()
-    try:
-        rows = TypeAdapter(_File).validate_python(content).entries
-    except ValidationError as error:
-        report_document_errors(error, file, "", findings)
-        return ()
-    _check_numbers(rows, file, findings)
-    return rows
+    _check_numbers(document.entries, file, findings)
+    return document.entries
 
 
 def _check_numbers(rows: tuple[Entry, ...], file: str, findings: Findings) -> None:

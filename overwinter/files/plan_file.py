@@ -12,7 +12,7 @@ from dataclasses import dataclass, fields, is_dataclass
 from datetime import date
 from itertools import pairwise
 from pathlib import Path
-from typing import Annotated, Any, Literal
+from typing import Annotated, Any, Literal, TypeVar
 
 import numpy as np
 from pydantic import BaseModel, ConfigDict, Field, TypeAdapter, ValidationError
@@ -81,6 +81,8 @@ def _plain_pieces(value: object) -> Iterator[bytes]:
     else:
         yield repr(str(value)).encode()
 
+
+M = TypeVar("M", bound=BaseModel)
 
 FORMAT = "overwinter plan"
 FORMAT_VERSION = 2
@@ -187,7 +189,9 @@ def plan_document_of(content: object, file: str) -> PlanDocument:
     Raises ``InputProblems``: It is damaged, or of a format this version does not know.
     """
     findings = Findings()
-    document = _check_document(content, file, findings)
+    document = checked_document(
+        _Document, content, file, "plan", "Run `overwinter plan` again.", findings
+    )
     findings.raise_if_any()
     if document is None:
         raise AssertionError("the plan could not be read, yet no problem was noted")
@@ -224,27 +228,27 @@ def read_json(path: Path, findings: Findings, whole: str, mend: str) -> object:
         return None
 
 
-def _check_document(content: object, file: str, findings: Findings) -> _Document | None:
-    if not isinstance(content, dict) or content.get("format") != FORMAT:
-        findings.at(file, None, "format").problem("another kind of file", f"'{FORMAT}'")
+def checked_document(
+    kind: type[M], content: object, file: str, name: str, again: str, findings: Findings
+) -> M | None:
+    """The parsed JSON of a plan or history (``name``); None after a problem.
+
+    ``again`` says what to do about a file of the first edition.
+    """
+    if not isinstance(content, dict) or content.get("format") != f"overwinter {name}":
+        findings.at(file, None, "format").problem("another kind of file", f"'overwinter {name}'")
         return None
-    version = content.get("format_version")
+    version, at = content.get("format_version"), findings.at(file, None, "format_version")
     if version == FIRST_EDITION:
-        findings.at(file, None, "format_version").problem(
-            "a plan made by the first edition",
-            "a plan of this edition",
-            "Run `overwinter plan` again.",
-        )
+        at.problem(f"a {name} made by the first edition", f"a {name} of this edition", again)
         return None
     if isinstance(version, int) and version > FORMAT_VERSION:
-        findings.at(file, None, "format_version").problem(
-            f"'{version}', of a newer overwinter ({content.get('tool_version')})",
-            f"at most {FORMAT_VERSION}",
-            "Use the newer version, or plan again.",
-        )
+        maker = content.get("tool_version")
+        newer = f"'{version}', of a newer overwinter{f' ({maker})' if maker else ''}"
+        at.problem(newer, f"at most {FORMAT_VERSION}", "Use the newer version.")
         return None
     try:
-        return _Document.model_validate(content)
+        return kind.model_validate(content)
     except ValidationError as error:
         report_document_errors(error, file, "", findings)
         return None

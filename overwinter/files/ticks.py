@@ -75,12 +75,9 @@ def read_ticks(path: Path, plan: Plan, season: Season | None = None) -> Ticks:
 
     Parameters
     ----------
-    path
-        ``.json`` (phone page), ``.csv`` or ``.xlsx`` (list with the column ``done`` filled in).
-    plan
-        The plan in force.
-    season
-        With it, places may be written by name, and dates outside the winter are found.
+    path : ``.json`` (phone page), ``.csv`` or ``.xlsx`` (list with the column ``done`` filled in).
+    plan : The plan in force.
+    season : With it, places may be written by name, and dates outside the winter are found.
 
     Raises ``InputProblems``: With every problem of the file.
     """

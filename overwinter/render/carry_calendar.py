@@ -65,10 +65,8 @@ def carry_calendar(
 
     Parameters
     ----------
-    revision
-        0 for the first plan of a winter, one more for each re-plan.
-    dropped
-        Events of the file before, ``calendar_events`` of its plan: those not in this one are
+    revision : 0 for the first plan of a winter, one more for each re-plan.
+    dropped : Events of the file before, ``calendar_events`` of its plan: those not in this one are
         cancelled.
     """
     events = calendar_events(season, book)

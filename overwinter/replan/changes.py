@@ -19,13 +19,10 @@ def changed_season(
 
     Parameters
     ----------
-    season
-        As in the inputs.
-    changes
-        Facts of shelters, trees or heaters that are no longer in the season are passed over.
-    marks, first
-        What was really carried before ``first``, the first day that is still free: a tree that was
-        due before ``first`` and did not come joins then.
+    season : As in the inputs.
+    changes : Facts of shelters, trees or heaters that are no longer in the season are passed over.
+    marks, first : What was really carried before ``first``, the first day that is still free: a
+        tree that was due before ``first`` and did not come joins then.
     """
     came: dict[str, date] = {}
     for mark in marks:

@@ -193,10 +193,8 @@ def mark_tree(
 
     Parameters
     ----------
-    day
-        When; None: on the day of the plan.
-    target
-        Where it was really put; None: as planned.
+    day : When; None: on the day of the plan.
+    target : Where it was really put; None: as planned.
     """
     mine = [carry for carry in open_carries(season, plan, marks) if carry.tree_id == tree_id]
     if target is None:
