@@ -70,6 +70,10 @@ class Finding:
         return f"{self.rule.value}{when}: {self.text} (by {self.by_how_much:.3g} {self.unit})."
 
 
+MENDS = frozenset({Harm.YOUNG_ROOTS, Harm.NEW_LEAVES})
+"""What a tree mends in a season."""
+
+
 @dataclass(frozen=True, slots=True)
 class TreeRisk:
     """What a winter may do to one tree on its path through the plan."""
@@ -89,6 +93,11 @@ class TreeRisk:
     """Chilling earned over chilling owed, mean over winters; None: owes none."""
     light_share: float | None
     """Light over light needed, on the days it needs any, mean; None: it never does."""
+
+    @property
+    def lost(self) -> float:
+        """Chance to lose it: what mends in a season, fine roots and new leaves, left out."""
+        return sum(chance for harm, chance in self.by_harm.items() if harm not in MENDS)
 
     @property
     def worst(self) -> Harm | None:

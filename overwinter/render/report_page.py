@@ -140,7 +140,7 @@ def _tiles(season: Season, plan: Plan, report: AuditReport) -> list[tuple[str, s
     site, risky = season.site, len(at_risk(report))
     currency, placed = site.currency, len(plan.stays)
     out = tree_names(season.tree_by_id[one.tree_id].name for one in plan.left_out)
-    trees = f"{risky} at risk: lost in 1 winter of 100 or more. " if risky else ""
+    trees = f"{risky} at risk: lost in 1 winter of 50 or more. " if risky else ""
     trees += f"Without a place: {out}." if out else "Every tree has a place."
     bill = f"{report.bill.mean:.0f} {currency} for heat" if report.bill.high > 0 else "no heat"
     ahead = plan.stages[max(plan.fixed_stages, 1) :]

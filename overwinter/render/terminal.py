@@ -35,9 +35,9 @@ LABEL = 12
 RISKS_SHOWN = 5
 NAMED = 12
 """Trees that are left out and named."""
-AT_RISK = 0.01
-"""From this chance of loss a tree is called at risk: lost in one winter of a hundred (a
-judgement)."""
+AT_RISK = 0.02
+"""From this chance to lose it a tree is called at risk, one winter of fifty: growers lose about one
+tree in fifty in a winter and do not fear less (a judgement)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,8 +80,8 @@ def labelled(label: str, text: str) -> list[str]:
 
 
 def at_risk(report: AuditReport) -> tuple[TreeRisk, ...]:
-    """Trees lost in at least one winter of a hundred, dearest first."""
-    found = [risk for risk in report.risks.values() if risk.chance >= AT_RISK]
+    """Trees lost in at least one winter of fifty, dearest first."""
+    found = [risk for risk in report.risks.values() if risk.lost >= AT_RISK]
     return tuple(sorted(found, key=lambda risk: (-risk.loss, risk.tree_id)))
 
 
@@ -110,7 +110,7 @@ def _trees(season: Season, plan: Plan, report: AuditReport) -> str:
     risky = len(at_risk(report))
     parts = [f"{len(plan.stays) - risky} of {len(season.trees)} safe"]
     if risky:
-        parts.append(f"{risky} at risk (lost in 1 winter of 100 or more)")
+        parts.append(f"{risky} at risk (lost in 1 winter of 50 or more)")
     if not plan.left_out:
         return ", ".join([*parts, "none left out"])
     names = [season.tree_by_id[left.tree_id].name for left in plan.left_out]

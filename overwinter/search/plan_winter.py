@@ -37,8 +37,9 @@ ENDING_S, ENDING_S_PER_TREE = 1.0, 0.015
 """Layouts and audit, as measured on 15 to 360 trees, s."""
 SAMPLE = 4
 """One group in so many makes the first guess at the programmes, in a tenth of the time of all."""
-ROOT_SHARE = 0.7
-"""Share of the time then left for the first relaxation."""
+SLOW = 3.0
+"""Where no limit is asked, so many times what physics and the table of harm took: 4 s for the demo,
+more on a slow machine."""
 MOST_OPEN = 10_000
 """Columns y up to which the integer program is asked with all programmes open: with 8,000 it proves
 1 % in 5 s, with 17,000 it finds no plan in 7 s."""
@@ -93,6 +94,7 @@ def plan_winter(
     start = start or start_of_season(season)
     exact = options.gap == 0
     problem = make_problem(season, conditions, follower, stage_days, start, exact)
+    watch.allow_for_slowness()
     search = _Search(problem, options, watch)
     search.run()
     if search.off > TABLE_OFF and not search.good_enough and watch.left_s > search.first_s:
@@ -117,16 +119,27 @@ class _Watch:
         self.began, self.began_cpu = time.monotonic(), time.process_time()
         self.trees = len(season.trees)
         more = max(0, self.trees - USUAL_TREES) * LONGER_S_PER_TREE
+        self.asked = options.time_limit_s is not None
         self.limit_s = options.time_limit_s or USUAL_LIMIT_S + more
         self.on_progress = on_progress
         self.objective: float | None = None
         self.bound: float | None = None
 
     @property
+    def elapsed_s(self) -> float:
+        """Seconds since the beginning."""
+        return time.monotonic() - self.began
+
+    def allow_for_slowness(self) -> None:
+        """A longer limit where the machine is slow and none was asked."""
+        if not self.asked:
+            self.limit_s = max(self.limit_s, SLOW * self.elapsed_s)
+
+    @property
     def left_s(self) -> float:
         """Seconds to the limit, less what the layouts and the audit take at the end."""
         ending = min(ENDING_S + ENDING_S_PER_TREE * self.trees, 0.5 * self.limit_s)
-        return self.limit_s - ending - (time.monotonic() - self.began)
+        return self.limit_s - ending - self.elapsed_s
 
     def goes_on(self) -> bool:
         """Whether there is time."""
@@ -135,8 +148,7 @@ class _Watch:
     def tell(self, phase: Phase) -> None:
         """Tell where the search stands."""
         if self.on_progress is not None:
-            seconds = time.monotonic() - self.began
-            self.on_progress(Progress(phase, seconds, self.objective, self.bound))
+            self.on_progress(Progress(phase, self.elapsed_s, self.objective, self.bound))
 
 
 class _Search:
@@ -185,7 +197,9 @@ class _Search:
         program = build(self.problem, groups=parts[0], share=1.0 / len(parts))
         first = self._first_guess()
         bound = Bound(program, self.solver, self.options.threads)
-        likely = bound.begin(ROOT_SHARE * watch.left_s, first) if watch.goes_on() else {}
+        # whole trees and layouts take about as long as all before
+        spare_s = watch.left_s - watch.elapsed_s
+        likely = bound.begin(spare_s, first) if spare_s > 0 else {}
         settings = affordable(self.problem, likely) if likely else first
         watch.tell(Phase.TREES)
         if len(parts) > 1 or not likely:
@@ -210,8 +224,10 @@ class _Search:
         watch.tell(Phase.LAYOUTS)
 
     def _first_guess(self) -> Settings:
-        """What one group in ``SAMPLE`` would choose with so much of the room; else all warm."""
-        groups = self.everyone[::SAMPLE]
+        """What one group in ``SAMPLE``, and any in quarantine, would choose with so much of the
+        room; else all warm."""
+        apart = self.problem.apart
+        groups = [g for g in self.everyone if g % SAMPLE == 0 or apart[g].any()]
         if len(groups) < SAMPLE:
             return warmest(self.problem)
         program = build(self.problem, groups=groups, share=1.0 / SAMPLE)

@@ -111,13 +111,20 @@ def place_in_parts(
 ) -> None:
     """Place trees part by part, each with its share of the room still left.
 
-    Trees that get no place so, or for which no time is left, go one by one where they still can.
+    Trees that get no place so, or for which no time is left, go one by one where they still can:
+    those in quarantine first, which share no room, then the dearest.
     """
     for number, groups in enumerate(parts):
         if left_s() <= 0:
             break
         under(placement, groups, solver, 1.0 / (len(parts) - number)).round(placement, left_s)
-    for tree in placement.out:
+    problem = placement.problem
+
+    def first(tree: int) -> tuple[bool, float]:
+        g = placement.trees[tree][0]
+        return not problem.apart[g].any(), -float(problem.left_out[g])
+
+    for tree in sorted(placement.out, key=first):
         placement.insert(tree)
 
 

@@ -25,55 +25,68 @@ from overwinter.model.site import Ground, Site
 from overwinter.shelters.network import DEEP_M, first_order_lag
 from overwinter.units import HOURS_PER_DAY
 
-LIKE_NIGHTS_PER_WINTER = 2
-"""Nights of the sample, a winter, that are taken to be like the night of the coldest reading: few,
-since the reading is a winter's extreme; two, so that one odd night does not decide."""
-STEEPEST = 1.0
-"""An unheated shelter follows the outdoor air by one degree in a degree at most. A steeper line
-comes from a warm reading in the sun, which tells nothing about nights."""
+LIKE_DAYS_PER_WINTER = 2
+"""Days of the sample, a winter, that are taken to be like the day of a reading: few, since a
+reading is a winter's extreme; two, so that one odd day does not decide."""
+SUN_K, LIFT_K = 6.0, 3.0
+"""How far sun lifts the warmest reading, and how far ground, walls or sun lift the winter's mean
+above the outdoors', standard deviations: judgements, tried on ten boxes (docs/energyplus.md)."""
 
 
-def _daily_min_c(hourly_c: FloatArray) -> FloatArray:
-    """``(hour, winter)`` to ``(day, winter)``."""
-    return np.asarray(hourly_c.reshape(-1, HOURS_PER_DAY, hourly_c.shape[-1]).min(axis=1))
+def _lagged_at(outdoor_at_c: float, outdoor_c: FloatArray, lagged_c: FloatArray) -> float:
+    """Lagged outdoor air, degC, on a day of this extreme outdoors.
 
-
-def _lagged_at_coldest_c(
-    thermometer: Thermometer, outdoor_c: FloatArray, lagged_c: FloatArray
-) -> float:
-    """Lagged outdoor air, degC, in a night as cold outdoors as that of the coldest reading.
-
-    The mean difference of the two minima over the nights of the sample that come nearest.
+    The mean difference of the two extremes, ``(day, winter)``, over the days that come nearest.
     """
-    nights = _daily_min_c(outdoor_c)
-    behind = (_daily_min_c(lagged_c) - nights).ravel()
-    far = np.abs(nights.ravel() - thermometer.outdoor_at_coldest_c)
-    like = np.argsort(far, kind="stable")[: LIKE_NIGHTS_PER_WINTER * outdoor_c.shape[-1]]
-    return float(thermometer.outdoor_at_coldest_c + behind[like].mean())
+    far = np.abs(outdoor_c - outdoor_at_c).ravel()
+    like = np.argsort(far, kind="stable")[: LIKE_DAYS_PER_WINTER * outdoor_c.shape[-1]]
+    return float(outdoor_at_c + (lagged_c - outdoor_c).ravel()[like].mean())
 
 
 def thermometer_air_c(thermometer: Thermometer, outdoor_c: FloatArray) -> FloatArray:
     """Unheated air of the shelter, degC, ``(hour, winter)`` like the outdoor air.
 
-    The colder of two straight lines, both with the slope of the two readings and through the
-    coldest: one against the outdoor air, so that a night as cold as the reading's is never warmer
-    than the reading; one against outdoor air lagged by ``smoothing_h``, so that cold days before a
-    mild night still tell. How long a shelter remembers is a guess of the grower's; the colder line
-    keeps a wrong guess from warming a night (measured in docs/energyplus.md).
+    ``lift + follows * lagged + swing * (outdoor - lagged)`` with outdoor air lagged by
+    ``smoothing_h``, a day at least. The line passes the coldest reading. The warmest says how much
+    of a day's swing
+    comes in (0 to 1), as far as the lift and the sun in it stay likely; an unheated shelter follows
+    the season wholly, but one in the ground (warmest reading below the lagged air) in part.
 
-    Raises ``ValueError``: When the warmer reading does not belong to the warmer outdoor air.
+    How long a shelter remembers is a guess of the grower's; so a night as cold outdoors as the
+    coldest reading's is never warmer than that reading, and a wrong guess warms no deadly night.
+
+    Raises
+    ------
+    ValueError
+        When the warmer reading does not belong to the warmer outdoor air.
     """
-    run = thermometer.outdoor_at_warmest_c - thermometer.outdoor_at_coldest_c
-    if run <= 0:
+    at_coldest_c, at_warmest_c = thermometer.outdoor_at_coldest_c, thermometer.outdoor_at_warmest_c
+    if at_warmest_c <= at_coldest_c:
         raise ValueError(
             "the warmest reading must belong to warmer outdoor air than the coldest reading"
         )
-    slope = min((thermometer.warmest_c - thermometer.coldest_c) / run, STEEPEST)
     start = np.asarray(outdoor_c[:HOURS_PER_DAY]).mean(axis=0)
-    lagged = first_order_lag(outdoor_c, thermometer.smoothing_h, start)
-    behind = _lagged_at_coldest_c(thermometer, outdoor_c, lagged)
-    at_once = outdoor_c - thermometer.outdoor_at_coldest_c
-    return np.asarray(thermometer.coldest_c + slope * np.minimum(at_once, lagged - behind))
+    # what is faster than a day is told by the swing; a guess of 6 h made a garage 7 K too warm
+    lagged = first_order_lag(outdoor_c, max(thermometer.smoothing_h, HOURS_PER_DAY), start)
+    days = [air.reshape(-1, HOURS_PER_DAY, air.shape[-1]) for air in (outdoor_c, lagged)]
+    cold = _lagged_at(at_coldest_c, *(day.min(axis=1) for day in days))
+    warm = _lagged_at(at_warmest_c, *(day.max(axis=1) for day in days))
+    lift = thermometer.coldest_c - cold
+    too_warm = lift + warm - thermometer.warmest_c  # at the warmest reading, without any swing
+    follows, swing = 1.0, 0.0
+    if too_warm > 0:
+        follows = max(0.0, (thermometer.warmest_c - thermometer.coldest_c) / (warm - cold))
+    else:
+        by_lift = cold - at_coldest_c
+        by_both = by_lift + at_warmest_c - warm
+        pull = too_warm * by_both / SUN_K**2 + lift * by_lift / LIFT_K**2
+        stiff = (by_both / SUN_K) ** 2 + (by_lift / LIFT_K) ** 2
+        swing = float(np.clip(-pull / stiff, 0.0, 1.0)) if stiff > 0 else 1.0
+    air = thermometer.coldest_c + follows * (lagged - cold)
+    air += swing * (outdoor_c - lagged + cold - at_coldest_c)
+    warmer = outdoor_c - at_coldest_c
+    cap = thermometer.coldest_c + np.maximum(warmer, follows * warmer)
+    return np.asarray(np.minimum(air, cap))
 
 
 LEAST_DAYS = 14

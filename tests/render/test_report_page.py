@@ -199,7 +199,7 @@ def test_risk_is_one_bar_a_tree_with_money_chance_harm_and_place(page: str) -> N
     assert len(rows) == SHOWN
     money = [float(row.split('number">')[1].split("<")[0]) for row in rows]
     assert money == sorted(money, reverse=True)
-    assert "young roots frozen, stage" in rows[0]
+    assert "old roots frozen, stage" in rows[0]
     assert 'style="width:100%"' in rows[0]
 
 

@@ -235,8 +235,8 @@ def test_thermometer_nights(season: Season, conditions: Conditions) -> None:
     as_cold = conditions.outdoor_min_c <= -18
     assert as_cold.any()
     assert coldest[as_cold].max() <= -6 + 1e-4
-    # and a degree outdoors is 28 / 46 of a degree inside
-    assert coldest.min() >= -6 + 28 / 46 * (conditions.outdoor_min_c.min() + 18) - 3
+    # and a degree outdoors is a degree inside at most
+    assert coldest.min() >= -6 + (conditions.outdoor_min_c.min() + 18)
 
 
 def test_same_season_same_conditions(season: Season, conditions: Conditions) -> None:
