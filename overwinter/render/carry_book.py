@@ -148,21 +148,6 @@ class CarryStep:
 
 
 @dataclass(frozen=True, slots=True)
-class Leaving:
-    """A tree that leaves a shelter on another shelter's list."""
-
-    tree: str
-    step: int
-    listed: str
-    """Name of that other shelter."""
-
-    @property
-    def words(self) -> str:
-        """``Fig: step 4 of Garage``."""
-        return f"{self.tree}: step {self.step} of {self.listed}"
-
-
-@dataclass(frozen=True, slots=True)
 class ShelterList:
     """What there is to do for one shelter when a stage begins."""
 
@@ -172,8 +157,6 @@ class ShelterList:
     setting: str
     before: tuple[Todo, ...]
     steps: tuple[CarryStep, ...]
-    leaving: tuple[Leaving, ...]
-    """Trees of this shelter that another shelter's list carries."""
     after: tuple[Todo, ...]
     cautions: tuple[str, ...]
     """Keys of ``CAUTIONS``."""
@@ -286,17 +269,10 @@ def _stage_lists(
     minutes = [_minutes(season, turn) for turn in turns]
     days = _days_of_work(minutes, carrying_minutes(season.site, stage.usual))
     by_shelter: dict[str, list[CarryStep]] = defaultdict(list)
-    leaving: dict[str, list[Leaving]] = defaultdict(list)
     moving = {carry.tree_id for carry in carries}
     for number, turn in enumerate(turns, 1):
         step = replace(_step(season, plan, turn, number, moving), on_day=days[number - 1])
-        under = listed_under(season, turn.carry)
-        by_shelter[under].append(step)
-        source = turn.carry.source
-        left = season.places[source].shelter_id if source else under
-        covered = not season.shelter_by_id[left].open_air
-        if left != under and covered and not turn.was_set_down:
-            leaving[left].append(Leaving(step.tree, number, _name(season, under)))
+        by_shelter[listed_under(season, turn.carry)].append(step)
     hours = sum(minutes) / season.site.household.people / 60.0
     head = replace(_head(season, stage), hours=hours, work_days=max(days, default=1))
     return [
@@ -310,14 +286,9 @@ def _stage_lists(
                 todos(season, plan, shelter.id, stage, wet),
                 shelter.id,
                 by_shelter[shelter.id],
-                leaving[shelter.id],
             )
         )
     ]
-
-
-def _name(season: Season, shelter_id: str) -> str:
-    return season.shelter_by_id[shelter_id].name
 
 
 def _shelter_list(
@@ -327,19 +298,17 @@ def _shelter_list(
     todo: tuple[tuple[Todo, ...], tuple[Todo, ...]],
     shelter_id: str,
     steps: Sequence[CarryStep],
-    leaving: Sequence[Leaving],
 ) -> ShelterList | None:
     before, after = todo
-    if not (before or steps or leaving or after):
+    if not (before or steps or after):
         return None
     return ShelterList(
         head=head,
         shelter_id=shelter_id,
-        shelter=_name(season, shelter_id),
+        shelter=season.shelter_by_id[shelter_id].name,
         setting=_setting(season, plan, shelter_id, head.stage.index),
         before=before,
         steps=tuple(steps),
-        leaving=tuple(leaving),
         after=after,
         cautions=_list_cautions(season, shelter_id, steps, (*before, *after)),
     )

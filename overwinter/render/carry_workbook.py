@@ -199,7 +199,6 @@ def _overview(sheet: Any, book: CarryBook, paper: Paper) -> None:
     for one in book.lists:
         own = [step for step in one.steps if not step.halfway]
         jobs = [todo.text for todo in (*one.before, *one.after)]
-        jobs += [tree.words for tree in one.leaving]
         two = sum(step.people > 1 for step in own)
         begins: list[Cell] = [one.head.number, one.head.when, range_words(one.head.stage)]
         begins = [one.head.number, None, None] if one.head == told else begins

@@ -149,14 +149,6 @@ def test_a_plan_made_in_mid_winter_lists_only_what_lies_ahead() -> None:
     assert any("from off to hold 2 °C" in one for one in texts)
 
 
-def test_a_shelter_that_gives_a_tree_away_says_where_it_goes() -> None:
-    """The olive leaves the glasshouse on the cellar's list; the glasshouse names the step."""
-    book = carry_book(*small_winter())
-    glass = next(one for one in book.lists if (one.head.day, one.shelter_id) == (DEC, "glass"))
-    assert [one.words for one in glass.leaving] == ["Olive: step 1 of Cellar"]
-    assert not glass.steps
-
-
 def test_tender_trees_are_marked_before_a_cold_night() -> None:
     """A night of 2 °C is under the fig's 10 °C and above the larch's -15 °C; without a night in
     the sign nothing is known of it."""
