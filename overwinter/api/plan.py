@@ -20,8 +20,8 @@ from overwinter.api.folder import (
     refuse_restart,
     write_plan,
 )
+from overwinter.audit.audit import colder
 from overwinter.audit.report import AuditReport
-from overwinter.audit.second_sample import colder
 from overwinter.files.outputs import check_free, write_outputs
 from overwinter.files.plan_file import jsonable
 from overwinter.files.season import read_season

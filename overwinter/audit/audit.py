@@ -1,16 +1,26 @@
-"""The audit of a whole plan."""
+"""The audit of a whole plan, on the winters it was made from and on others."""
 
+from collections import defaultdict
 from collections.abc import Callable, Iterator, Mapping
+from dataclasses import dataclass, replace
+
+import numpy as np
 
 from overwinter.audit.costs import Ledger, costs, heat
 from overwinter.audit.report import AuditReport, Finding, Rule
 from overwinter.audit.risk import Paths
 from overwinter.audit.rules import carrying, heating, numbers, room, standing, structure
+from overwinter.climate.generator import fresh_winters
+from overwinter.climate.series import daily_min
+from overwinter.climate.stages import make_stages
 from overwinter.model.changes import Start
 from overwinter.model.plan import Plan
-from overwinter.model.season import Season
-from overwinter.model.shelter import Conditions
-from overwinter.model.stage import StageDays
+from overwinter.model.season import Season, Winters
+from overwinter.model.shelter import Conditions, FloatArray
+from overwinter.model.stage import Sign, StageDays
+from overwinter.problems import UserError
+from overwinter.shelters.conditions import compute_conditions
+from overwinter.simulate.harm_table import calendar_of
 
 Check = Callable[[Ledger], Iterator[Finding]]
 
@@ -87,4 +97,104 @@ def audit(
         rules_checked=tuple(
             sorted({*STRUCTURE, *CHECKS, Rule.CHANCE, Rule.COSTS}, key=lambda rule: order[rule])
         ),
+    )
+
+
+AT_ONCE = 25
+"""Winters simulated at once, so that memory stays about that of a plan."""
+
+
+@dataclass(frozen=True)
+class Found:
+    """What fresh winters do to a plan, means over them."""
+
+    winters: int
+    seed: int
+    chances: Mapping[str, float]
+    """By tree that has a place: share of its value lost in a winter, 0 to 1."""
+    expected_loss: float
+    """Over all trees, money a winter, without caution."""
+    heat: float
+    """Money for heat a winter."""
+
+
+def second_sample(season: Season, plan: Plan, winters: int, seed: int) -> Found:
+    """Follow a plan through winters drawn afresh from the recipe of its season.
+
+    The signs keep their temperatures; the days on which they come are found anew.
+
+    Raises ``UserError``: The season has no recipe, or the plan was made in mid-winter: its past is
+    not of those winters.
+    """
+    if season.recipe is None:
+        raise UserError("No winters can be drawn for this site: it has no monthly normals.")
+    return _through(season, plan, fresh_winters(season, winters, seed), seed)
+
+
+def colder(season: Season, plan: Plan, by_k: float) -> Found:
+    """Follow a plan through the winters it was made from, every hour of them colder by ``by_k``.
+
+    Raises ``UserError``: The plan was made in mid-winter.
+    """
+    air_c = season.winters.air_c - by_k
+    return _through(season, plan, replace(season.winters, air_c=air_c), season.site.seed)
+
+
+def _through(season: Season, plan: Plan, drawn: Winters, seed: int) -> Found:
+    if plan.fixed_stages:
+        raise UserError(
+            "This plan was made in the midst of a winter, which other winters do not share;"
+            " only a plan made before the winter can be followed through them."
+        )
+    winters = drawn.count
+    days = stages_in(season, plan, daily_min(drawn.air_c), seed)
+    chances: dict[str, float] = defaultdict(float)
+    money = 0.0
+    for start in range(0, winters, AT_ONCE):
+        some = slice(start, min(start + AT_ONCE, winters))
+        share = (some.stop - some.start) / winters
+        part = replace(season, winters=_only(drawn, some))
+        part_days = StageDays(days.stages, days.first_day[:, some], days.days)
+        ledger = Ledger(part, compute_conditions(part), part_days, plan, None)
+        for tree_id, risk in Paths(ledger).risks().items():
+            chances[tree_id] += share * risk.chance
+        money += share * heat(ledger)[1].mean
+    loss = sum(season.tree_by_id[tree_id].value * chance for tree_id, chance in chances.items())
+    return Found(winters, seed, chances, loss, money)
+
+
+def stages_in(season: Season, plan: Plan, outdoor_min_c: FloatArray, seed: int) -> StageDays:
+    """The plan's stages in other winters, in the plan's order.
+
+    Parameters
+    ----------
+    outdoor_min_c : coldest of each night, degC, ``(winter, day)``.
+    seed : of the errors of the forecasts.
+
+    Raises ``UserError``: Something stands on the season's calendar that did not when the plan was
+    made.
+    """
+    autumn, spring = (
+        [s.threshold_c for s in plan.stages if s.sign is sign and s.threshold_c is not None]
+        for sign in (Sign.COLD_NIGHT, Sign.MILD_WEEK)
+    )
+    starts = season.site.starts
+    found = make_stages(outdoor_min_c, starts, autumn, spring, calendar_of(season), seed)
+    here = [(s.sign, s.threshold_c, s.happenings) for s in found.stages]
+    wanted = [(s.sign, s.threshold_c, s.happenings) for s in plan.stages]
+    if sorted(map(repr, here)) != sorted(map(repr, wanted)):
+        raise UserError("The inputs have other dates than the plan was made with; plan again.")
+    rows = [here.index(stage) for stage in wanted]
+    # a day of the calendar may lie elsewhere among the signs in those winters
+    first_day = np.maximum.accumulate(found.first_day[rows], axis=0)
+    return StageDays(plan.stages, first_day, found.days)
+
+
+def _only(winters: Winters, some: slice) -> Winters:
+    return Winters(
+        winters.air_c[some],
+        winters.sun_w_m2[some],
+        winters.snow_m[some],
+        winters.names[some],
+        winters.origin,
     )

@@ -16,10 +16,9 @@ from overwinter.model.shelter import Conditions, FloatArray, HeaterSetting, Plac
 from overwinter.model.site import AWAY_OUTDOORS
 from overwinter.model.stage import StageDays
 from overwinter.model.tree import Tree
-from overwinter.simulate.kinds import Kind, kind_of
+from overwinter.simulate.exposures import Kind, kind_of
 
 BoolArray = NDArray[np.bool_]
-IntArray = NDArray[np.intp]
 
 
 @dataclass(frozen=True)

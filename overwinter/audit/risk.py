@@ -6,13 +6,14 @@ from typing import NamedTuple
 
 import numpy as np
 
-from overwinter.audit.costs import BoolArray, IntArray, Ledger
+from overwinter.audit.costs import BoolArray, Ledger
 from overwinter.audit.report import TreeRisk
 from overwinter.model.shelter import FloatArray
 from overwinter.model.species import ChillModel, Harm
+from overwinter.model.stage import IntArray
 from overwinter.model.tree import Tree
 from overwinter.plants.harm import short_chill_hazard
-from overwinter.simulate.exposures import Exposures, Series
+from overwinter.simulate.exposures import Exposures, Kind, KindArrays, Series, kind_arrays, kind_of
 from overwinter.simulate.follow import (
     HARMS,
     State,
@@ -21,7 +22,6 @@ from overwinter.simulate.follow import (
     stage_hazards,
     states,
 )
-from overwinter.simulate.kinds import Kind, KindArrays, kind_arrays, kind_of
 from overwinter.simulate.thresholds import unsafe_days
 
 MOST_CELLS = 1_000_000

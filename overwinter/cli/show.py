@@ -7,7 +7,7 @@ import typer
 
 from overwinter.api.changed_facts import Names
 from overwinter.api.folder import drips, read_back
-from overwinter.audit.second_sample import second_sample
+from overwinter.audit.audit import second_sample
 from overwinter.cli.guard import ExitCode, Folder, Json, print_json, say, width
 from overwinter.problems import UserError
 from overwinter.render.table import Table, alike_joined, render

@@ -5,7 +5,6 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 
 import numpy as np
-from numpy.typing import NDArray
 
 from overwinter.climate.air import hourly_from_daily
 from overwinter.climate.coldest_night import BELOW_MEAN_MIN_K, BELOW_PER_SWING, ColdestNight
@@ -26,8 +25,7 @@ from overwinter.climate.sun import (
 )
 from overwinter.model.season import SnowLies, Winters
 from overwinter.model.shelter import FloatArray
-
-IntArray = NDArray[np.intp]
+from overwinter.model.stage import IntArray
 
 FEWEST_DAYS_OF_MONTH = 10
 """Fewer days than these do not tell a month's mean; the yearly wave of the others does."""

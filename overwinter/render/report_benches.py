@@ -17,8 +17,18 @@ from overwinter.model.plan import Layout, Plan
 from overwinter.model.season import Season
 from overwinter.model.shelter import Place
 from overwinter.model.stage import Happening, HappeningKind, Sign, Stage
-from overwinter.render.bench_canvas import INK, LINE, Canvas, Label, fitted
-from overwinter.render.bench_drawing import PAD, Part, draw_ground, marks_in_words, measures
+from overwinter.render.bench_drawing import (
+    INK,
+    LINE,
+    PAD,
+    Canvas,
+    Label,
+    Part,
+    draw_ground,
+    fitted,
+    marks_in_words,
+    measures,
+)
 from overwinter.render.words import count, place_name, tree_names
 from overwinter.search.explain import winter_stage
 from overwinter.shelters.heater import setting_label

@@ -4,8 +4,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from math import ceil
 
+from overwinter.audit.audit import Found
 from overwinter.audit.report import AuditReport, TreeRisk, deciding_limits
-from overwinter.audit.second_sample import Found
 from overwinter.model.plan import Plan, plan_fingerprint
 from overwinter.model.season import Season
 from overwinter.model.species import LIMITS

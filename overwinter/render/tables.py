@@ -5,8 +5,8 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from datetime import date
 from itertools import groupby
 
+from overwinter.audit.audit import Found
 from overwinter.audit.report import AuditReport, TreeRisk
-from overwinter.audit.second_sample import Found
 from overwinter.model.plan import LeftOut, Plan
 from overwinter.model.season import Season
 from overwinter.model.species import Harm

@@ -16,9 +16,9 @@ from overwinter.plants.harm import RECOVERY_PER_DAY, Array
 from overwinter.replan.stages import Begun
 from overwinter.shelters.conditions import compute_conditions
 from overwinter.shelters.heater import settings_for
+from overwinter.simulate.exposures import kind_of
 from overwinter.simulate.follow import HARMS
 from overwinter.simulate.harm_table import Follower
-from overwinter.simulate.kinds import kind_of
 from overwinter.simulate.nights import forecast_season
 
 

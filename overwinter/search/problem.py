@@ -15,8 +15,8 @@ from overwinter.model.stage import StageDays
 from overwinter.model.tree import Tree
 from overwinter.rules.standing import closed_days, in_quarantine, misfits, there
 from overwinter.search.programmes import Programme, programmes_of
+from overwinter.simulate.exposures import kind_of
 from overwinter.simulate.harm_table import Follower, HarmTable, stage_sums
-from overwinter.simulate.kinds import kind_of
 
 OFTEN = 10.0
 """What keeps even a seedling from being carried for a few days outdoors: a judgement."""

@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 
 from overwinter.model.site import Weights
 from overwinter.model.species import Harm
+from overwinter.model.stage import IntArray
 from overwinter.plants import harm
 from overwinter.plants.hardening import (
     SHORT_DAY_SHARE,
@@ -24,11 +25,9 @@ from overwinter.plants.hardening import (
     warmth_loss,
 )
 from overwinter.plants.harm import Array, loss_share_per_day
-from overwinter.simulate.exposures import Calendar, Series
-from overwinter.simulate.kinds import KindArrays
+from overwinter.simulate.exposures import Calendar, KindArrays, Series
 
 BoolArray = NDArray[np.bool_]
-IntArray = NDArray[np.intp]
 
 HARMS = (
     Harm.OLD_ROOTS,

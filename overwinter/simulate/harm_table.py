@@ -19,7 +19,7 @@ from overwinter.model.shelter import Conditions, FloatArray
 from overwinter.model.species import ChillModel
 from overwinter.model.stage import Happening, HappeningKind, IntArray, StageDays
 from overwinter.plants.harm import Array, margin_at_chance, short_chill_hazard
-from overwinter.simulate.exposures import Exposures, Series
+from overwinter.simulate.exposures import Exposures, Kind, Series, kind_arrays, kind_of
 from overwinter.simulate.follow import (
     HARMS,
     Arrival,
@@ -32,7 +32,6 @@ from overwinter.simulate.follow import (
     states,
     worst_hazards,
 )
-from overwinter.simulate.kinds import Kind, kind_arrays, kind_of
 from overwinter.simulate.thresholds import (
     UNSAFE_CHANCE,
     autumn_signs,

@@ -12,9 +12,8 @@ from numpy.typing import NDArray
 from overwinter.climate.stages import cold_night_days, mild_week_days
 from overwinter.model.stage import IntArray
 from overwinter.plants.harm import FLUSH_SHARE, YOUNG_ROOT_SHARE, Array, margin_at_chance
-from overwinter.simulate.exposures import Series
+from overwinter.simulate.exposures import KindArrays, Series
 from overwinter.simulate.follow import Margins, State
-from overwinter.simulate.kinds import KindArrays
 from overwinter.units import Display, celsius_to_fahrenheit, fahrenheit_to_celsius
 
 BoolArray = NDArray[np.bool_]

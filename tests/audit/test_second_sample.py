@@ -13,9 +13,8 @@ from audit_season import (
     make_tree,
 )
 
-from overwinter.audit import second_sample as module
-from overwinter.audit.audit import audit
-from overwinter.audit.second_sample import colder, second_sample, stages_in
+from overwinter.audit import audit as module
+from overwinter.audit.audit import audit, colder, second_sample, stages_in
 from overwinter.climate.generator import fresh_winters
 from overwinter.climate.series import daily_min
 from overwinter.model.plan import Plan

@@ -16,7 +16,7 @@ from overwinter.model.plan import Plan
 from overwinter.model.stage import Sign
 from overwinter.model.tree import Tree
 from overwinter.plants.harm import SHORT_CHILL_SHARE
-from overwinter.simulate.kinds import kind_of
+from overwinter.simulate.exposures import kind_of
 
 Path = tuple[str | None, ...]
 Met = tuple[int | None, ...]

@@ -7,7 +7,7 @@ import pytest
 
 from overwinter.model.tree import Condition
 from overwinter.plants import harm
-from overwinter.simulate.kinds import Kind, kind_arrays
+from overwinter.simulate.exposures import Kind, kind_arrays
 
 
 def chance(hazard: np.ndarray | float) -> float:

@@ -14,8 +14,8 @@ from overwinter.files.season import read_season
 from overwinter.model.stage import HappeningKind, Sign
 from overwinter.model.tree import Tree
 from overwinter.search.plan_winter import Outcome, plan_winter
+from overwinter.simulate.exposures import kind_of
 from overwinter.simulate.harm_table import Follower
-from overwinter.simulate.kinds import kind_of
 
 pytestmark = pytest.mark.slow
 

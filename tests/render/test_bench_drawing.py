@@ -13,8 +13,14 @@ from overwinter.benches.layout import lay_out
 from overwinter.benches.results import LaidOut
 from overwinter.model.shelter import Place, PlaceKind, Side
 from overwinter.model.tree import Tree
-from overwinter.render.bench_canvas import broken, fitted, text_width, wrapped
-from overwinter.render.bench_drawing import draw_bench, in_one_piece
+from overwinter.render.bench_drawing import (
+    broken,
+    draw_bench,
+    fitted,
+    in_one_piece,
+    text_width,
+    wrapped,
+)
 from overwinter.units import Display
 
 sys.path.append(str(Path(__file__).parents[1] / "benches"))

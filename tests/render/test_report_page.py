@@ -9,8 +9,8 @@ from itertools import pairwise
 import pytest
 from carry_winters import renamed, reported_winter
 
+from overwinter.audit.audit import Found
 from overwinter.audit.report import AuditReport, Finding, Rule
-from overwinter.audit.second_sample import Found
 from overwinter.model.plan import Proof, Termination
 from overwinter.render.cautions import CAUTIONS, LOCAL_CODES
 from overwinter.render.report_benches import changed_rows, short_name, tree_rows

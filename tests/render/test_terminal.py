@@ -8,8 +8,8 @@ from itertools import pairwise
 import pytest
 from carry_winters import big_winter, report_of, reported_winter, small_winter
 
+from overwinter.audit.audit import Found
 from overwinter.audit.report import AuditReport, Finding, Rule
-from overwinter.audit.second_sample import Found
 from overwinter.model.plan import Cure, Lack, LeftOut, Plan, Proof, Reason, Termination
 from overwinter.model.season import Season
 from overwinter.model.species import Assumption, Harm

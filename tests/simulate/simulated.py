@@ -7,8 +7,7 @@ from made import made_limits
 
 from overwinter.model.species import LeafHabit
 from overwinter.model.tree import Condition
-from overwinter.simulate.exposures import Calendar, Series
-from overwinter.simulate.kinds import Kind
+from overwinter.simulate.exposures import Calendar, Kind, Series
 
 LIMITS = made_limits(
     root_kill_c=-15.0,

@@ -24,9 +24,8 @@ from simulated import make_kind
 
 from overwinter.climate.sun import day_length_h
 from overwinter.files.species_table import shipped_species
-from overwinter.simulate.exposures import Calendar, Series
+from overwinter.simulate.exposures import Calendar, Kind, Series, kind_arrays
 from overwinter.simulate.follow import State, margins, states
-from overwinter.simulate.kinds import Kind, kind_arrays
 
 STARTS, DAYS = date(2026, 8, 15), 270
 

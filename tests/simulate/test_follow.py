@@ -24,7 +24,7 @@ from overwinter.plants.harm import (
     short_chill_hazard,
 )
 from overwinter.shelters.conditions import compute_conditions
-from overwinter.simulate.exposures import Series
+from overwinter.simulate.exposures import Kind, Series, kind_arrays
 from overwinter.simulate.follow import (
     HARMS,
     Arrival,
@@ -36,7 +36,6 @@ from overwinter.simulate.follow import (
     states,
 )
 from overwinter.simulate.harm_table import Follower, HarmTable
-from overwinter.simulate.kinds import Kind, kind_arrays
 
 TINY = Path(__file__).parents[1] / "cli" / "data" / "tiny"
 WEIGHTS = Weights()

@@ -11,9 +11,8 @@ from hypothesis import strategies as st
 from simulated import make_kind
 
 from overwinter.climate.stages import forecast_minima_c, mild_week_days
-from overwinter.simulate.exposures import Series
+from overwinter.simulate.exposures import Series, kind_arrays
 from overwinter.simulate.follow import Margins, State
-from overwinter.simulate.kinds import kind_arrays
 from overwinter.simulate.thresholds import (
     CAUGHT_OUT,
     MOST_THRESHOLDS,
