@@ -119,3 +119,23 @@ def test_days_that_are_spare_and_chilling_by_slow_loops(
             earned = (np.maximum(series.chill[option], 0.0) * here).sum(axis=1).mean()
             share = table.chill_share[kind, option, stage]
             assert share == pytest.approx(earned / need, rel=1e-3, abs=1e-6)
+
+
+def test_a_dose_of_chilling_is_that_of_the_place() -> None:
+    """Degree-hours below the floor of a tropical kind, hour by hour from the air of its shelter."""
+    season = read_season(TINY)
+    warm = replace(season.trees[0].limits, air_floor_c=10.0)
+    season = replace(season, trees=(replace(season.trees[0], limits=warm), *season.trees[1:]))
+    conditions = compute_conditions(season)
+    ex = Exposures(season, conditions)
+    key = (min(ex.roots), 10.0, False)
+    found = ex.of_options(*key).cold_dose_k_h
+    apart = ex.apart(*key).cold_dose_k_h
+    for at, option in enumerate(ex.options):
+        air = np.asarray(conditions.shelters[option.shelter_id].air_c[option.setting])
+        lacks = np.maximum(10.0 - air, 0.0).reshape(ex.winters, ex.days, 24).sum(axis=2)
+        assert found[at] == pytest.approx(lacks, rel=1e-3, abs=1e-2)
+        assert apart[ex.air_of[at]] == pytest.approx(found[at])
+        path = np.full((1, ex.winters, ex.days), at)
+        assert ex.along(path, *key).cold_dose_k_h[0] == pytest.approx(found[at])
+    assert found.max() > 0.0
