@@ -9,7 +9,6 @@ from itertools import islice
 from overwinter.climate.sun import carrying_minutes, sunset_h
 from overwinter.model.plan import Carry, Plan, carry_key, plan_fingerprint
 from overwinter.model.season import Season
-from overwinter.model.shelter import PlaceKind
 from overwinter.model.site import Household, Site
 from overwinter.model.stage import HappeningKind, Sign, Stage
 from overwinter.render.carry_order import (
@@ -21,7 +20,7 @@ from overwinter.render.carry_order import (
     order_stage,
     tender_limit_c,
 )
-from overwinter.render.carry_todos import Todo, TodoKind, todos
+from overwinter.render.carry_todos import Todo, todos
 from overwinter.render.carry_words import (
     day_words,
     guard_words,
@@ -33,7 +32,7 @@ from overwinter.render.carry_words import (
     tree_notes,
     water_words,
 )
-from overwinter.render.cautions import dries_at, heater_cautions, in_order, rests, season_cautions
+from overwinter.render.cautions import season_cautions
 from overwinter.render.words import clock, count, sentence, usual_words, when_words
 from overwinter.shelters.damp import WetSurface
 from overwinter.shelters.heater import setting_label
@@ -158,8 +157,6 @@ class ShelterList:
     before: tuple[Todo, ...]
     steps: tuple[CarryStep, ...]
     after: tuple[Todo, ...]
-    cautions: tuple[str, ...]
-    """Keys of ``CAUTIONS``."""
 
     @property
     def heading(self) -> str:
@@ -310,38 +307,7 @@ def _shelter_list(
         before=before,
         steps=tuple(steps),
         after=after,
-        cautions=_list_cautions(season, shelter_id, steps, (*before, *after)),
     )
-
-
-def _list_cautions(
-    season: Season, shelter_id: str, steps: Sequence[CarryStep], todos_: Sequence[Todo]
-) -> tuple[str, ...]:
-    """Keys of the cautions that this work calls for."""
-    keys = []
-    ends = [
-        season.places[end]
-        for step in steps
-        for end in (step.carry.source, step.carry.target)
-        if end is not None
-    ]
-    if steps:
-        keys.append("lifting")
-    if any(step.people > 1 for step in steps):
-        keys.append("two_people")
-    if any(place.kind is PlaceKind.SHELF for place in ends):
-        keys.append("ladders")
-    if any(todo.kind is TodoKind.HEATER for todo in todos_):
-        keys += heater_cautions(season.shelter_by_id[shelter_id])
-    for step in steps:
-        carry, tree = step.carry, season.tree_by_id[step.carry.tree_id]
-        if dries_at(season, tree, season.places[carry.target], carry.day):
-            keys.append("drying")
-        if rests(tree) and carry.day < season.date_of(season.days // 2):
-            keys.append("long_cold")
-    if any(step.guards for step in steps):
-        keys.append("rodent_poison")
-    return in_order(keys)
 
 
 def _setting(season: Season, plan: Plan, shelter_id: str, stage: int) -> str:
@@ -456,8 +422,5 @@ class Part:
 
 
 def part_of(book: CarryBook, part: Part) -> CarryBook:
-    """The book with that part's lists and their cautions."""
-    lists = tuple(one for one in book.lists if part.keeps(one))
-    return replace(
-        book, lists=lists, cautions=in_order(key for one in lists for key in one.cautions)
-    )
+    """The book with that part's lists, and all its cautions."""
+    return replace(book, lists=tuple(one for one in book.lists if part.keeps(one)))
