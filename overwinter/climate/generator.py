@@ -173,7 +173,7 @@ def _daily_air(
         low = _bent_to_coldest(low, frame.winter, law, float(mean_min.min()))
     spare = np.sqrt(1 - COLD_IS_CLEAR**2) * _memory(rng, count, frame.days, RANGE_MEMORY)
     day_range = np.exp(RANGE_SPREAD * calm * (spare - COLD_IS_CLEAR * noise))
-    wanted = mean_max - mean_by_month(low, frame.month)
+    wanted = np.maximum(0.0, mean_max - mean_by_month(low, frame.month))
     found = mean_by_month(day_range, frame.month)
     return low, low + day_range * (wanted / found)[frame.month]
 

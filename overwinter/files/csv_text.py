@@ -7,9 +7,11 @@ semicolon or tab between cells; Windows, Unix and old Mac line ends.
 import codecs
 import csv
 import io
+import json
 import re
 from collections import Counter
 from pathlib import Path
+from typing import Any
 
 import pandas as pd
 
@@ -53,8 +55,8 @@ def read_text(
         return None
 
     try:
-        if not path.is_file() and path.exists():
-            return bad("a folder or a device", "a file")
+        if is_no_file(path, findings):
+            return None
         if path.is_file() and path.stat().st_size > LARGEST_FILE:
             return bad("a file of more than 200 MB", "a smaller one", "Is it the right file?")
         raw = path.read_bytes()
@@ -82,6 +84,29 @@ def read_text(
             f" {', '.join(list(odd)[:4])}."
         )
     return text if text.strip() else bad("an empty file", "a filled-in file")
+
+
+def is_no_file(path: Path, findings: Findings) -> bool:
+    """Whether it is there and no file, which is a problem: a pipe would be waited for for ever."""
+    odd = path.exists() and not path.is_file()
+    if odd:
+        findings.at(path.name).problem("a folder or a device", "a file")
+    return odd
+
+
+def read_json(path: Path, findings: Findings, whole: str, mend: str) -> Any:
+    """What a JSON file holds; None when it is missing or no JSON that can be written as UTF-8."""
+    text = read_text(path, findings)
+    try:
+        content = None if text is None else json.loads(text)
+        json.dumps(content, ensure_ascii=False).encode("utf-8")
+    except (ValueError, RecursionError) as error:
+        line, said = getattr(error, "lineno", None), getattr(error, "msg", type(error).__name__)
+        found = f"text that is not JSON ({said})"
+        fix = f"Was it cut short or edited by hand? {mend}"
+        findings.at(path.name, line).problem(found, whole, fix)
+        return None
+    return content
 
 
 def _similar_file(path: Path) -> str | None:

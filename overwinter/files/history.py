@@ -17,6 +17,7 @@ from typing import Annotated, Any, Literal, Self
 
 from pydantic import BaseModel, ConfigDict, Field
 
+from overwinter.files.csv_text import read_json
 from overwinter.files.findings import Findings
 from overwinter.files.outputs import write_text
 from overwinter.files.plan_file import (
@@ -24,7 +25,6 @@ from overwinter.files.plan_file import (
     PlanDocument,
     checked_document,
     plan_document_of,
-    read_json,
 )
 from overwinter.model.changes import Changes, Mark
 from overwinter.problems import UserError

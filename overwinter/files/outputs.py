@@ -18,8 +18,8 @@ from pathlib import Path
 from overwinter.problems import UserError
 
 UNFINISHED = ".part"
-LONGEST_WRITE_S = 600.0
-"""No command writes one file for so long: who began it is dead."""
+LONGEST_WRITE_S = 60.0
+"""No command needs so long to flush one file: who began it is dead."""
 
 
 def write_text(path: Path, text: str, overwrite: bool = False) -> None:
@@ -197,12 +197,14 @@ def _digest_of(path: Path) -> str:
 
 def _read_record(folder: Path) -> dict[str, list[str]]:
     """Hashes by file name; a missing or unreadable record means that nothing is known as ours."""
+    if not (folder / RECORD).is_file():
+        return {}
     try:
         content = json.loads((folder / RECORD).read_text(encoding="utf-8"))
         if content["format"] != RECORD_FORMAT:
             return {}
         return {str(name): [str(one) for one in some] for name, some in content["sha256"].items()}
-    except (OSError, ValueError, LookupError, TypeError, AttributeError):
+    except (OSError, ValueError, LookupError, TypeError, AttributeError, RecursionError):
         return {}
 
 

@@ -18,7 +18,7 @@ import numpy as np
 from pydantic import BaseModel, ConfigDict, Field, TypeAdapter, ValidationError
 
 from overwinter import __version__
-from overwinter.files.csv_text import read_text
+from overwinter.files.csv_text import read_json
 from overwinter.files.findings import Findings
 from overwinter.files.outputs import write_text
 from overwinter.files.pydantic_problems import report_document_errors
@@ -212,20 +212,6 @@ def plan_document_of(content: object, file: str) -> PlanDocument:
 def inputs_changed(document: PlanDocument, season: Season) -> bool:
     """Whether the plan was made from other inputs than ``season`` (or by another version)."""
     return document.inputs_sha256 != season_fingerprint(season)
-
-
-def read_json(path: Path, findings: Findings, whole: str, mend: str) -> object:
-    """The parsed JSON of a file; None after a problem, which says what it should be."""
-    text = read_text(path, findings)
-    if text is None:
-        return None
-    try:
-        return json.loads(text)
-    except json.JSONDecodeError as error:
-        found = f"text that is not JSON ({error.msg})"
-        fix = f"Was it cut short or edited by hand? {mend}"
-        findings.at(path.name, error.lineno).problem(found, whole, fix)
-        return None
 
 
 def checked_document(

@@ -4,7 +4,6 @@ A carry is known by its key, the same in every plan that has this carry on this 
 before a re-plan still counts for what both plans share. What is not in the plan given is reported.
 """
 
-import json
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -12,7 +11,7 @@ from datetime import date, datetime
 from pathlib import Path
 from typing import Any
 
-from overwinter.files.csv_text import csv_table, read_text
+from overwinter.files.csv_text import csv_table, read_json, read_text
 from overwinter.files.findings import Findings, did_you_mean
 from overwinter.files.tables import Table, normal_heading, table_of
 from overwinter.files.workbook import read_sheets
@@ -118,13 +117,8 @@ class _Reader:
         return tuple(sorted(ticks, key=lambda tick: (tick.carry.day, order[tick.carry])))
 
     def read_json(self, path: Path) -> str | None:
-        text = read_text(path, self.findings)
-        if text is None:
-            return None
-        try:
-            given = json.loads(text)
-        except json.JSONDecodeError as error:
-            self._bad(error.lineno, None, f"no JSON ({error.msg})", "the phone page's .json file")
+        given = read_json(path, self.findings, "the phone page's .json file", "Export it again.")
+        if self.findings.problems:
             return None
         if not isinstance(given, dict) or given.get("format") != FORMAT:
             self._bad(None, "format", "another kind of JSON", f'"format": "{FORMAT}"')

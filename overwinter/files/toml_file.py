@@ -25,7 +25,7 @@ def read_toml(path: Path, findings: Findings) -> dict[str, Any] | None:
         return None
     try:
         return tomllib.loads(clean(text))
-    except tomllib.TOMLDecodeError as error:
+    except (ValueError, RecursionError) as error:  # numbers without end, brackets without end
         place = AT_LINE.search(str(error))
         line = int(place.group(1)) if place else None
         message = AT_LINE.sub("", str(error))

@@ -8,6 +8,7 @@ from zipfile import BadZipFile, ZipFile
 
 import pandas as pd
 
+from overwinter.files.csv_text import is_no_file
 from overwinter.files.findings import Findings, listed
 from overwinter.files.schema import Schema
 from overwinter.files.tables import HEADINGS_WITHIN, Table, matched, table_of
@@ -22,11 +23,13 @@ def read_sheets(path: Path, findings: Findings) -> dict[str, pd.DataFrame]:
     """Every visible sheet by name, rows counted from 1; empty after a problem."""
     from openpyxl import load_workbook
 
+    if is_no_file(path, findings):
+        return {}
     try:
         with ZipFile(path) as packed:
             sheets = [one for one in packed.infolist() if "worksheets/" in one.filename]
-            if any(one.file_size > LARGEST_SHEET for one in sheets):
-                size, fix = "a sheet of more than 100 MB", "Is it the right file?"
+            if any(one.file_size > LARGEST_SHEET for one in packed.infolist()):
+                size, fix = "a part of more than 100 MB", "Is it the right file?"
                 findings.at(path.name).problem(size, "a smaller one", fix)
                 return {}
             formulas = any(b"<f" in packed.read(one) for one in sheets)

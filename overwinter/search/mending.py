@@ -35,18 +35,24 @@ class Mended:
 
 
 def mend(
-    placement: Placement, fitting: Fitting | None, solver: str, left_s: Callable[[], float]
+    placement: Placement,
+    fitting: Fitting | None,
+    solver: str,
+    left_s: Callable[[], float],
+    settled: bool = False,
 ) -> Mended:
     """Place trees again until none is hurt more than allowed and every set fits.
 
     Parameters
     ----------
     fitting : draws places to scale; without it, every set fits.
+    settled : no tree has a cheaper way by itself that fits.
     """
     rounds, moved = 0, set[int]()
     while True:
         rounds += 1
-        _settle(placement)
+        if not settled or rounds > 1:
+            _settle(placement)
         wrong = _hurt(placement)
         misfits: Misfits = {} if fitting is None else fitting.misfits_of(placement)
         for (place, k), misfit in misfits.items():

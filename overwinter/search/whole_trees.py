@@ -7,7 +7,7 @@ and the integer program decides about the others only (relax and fix): 0.3 % abo
 
 import math
 from collections import Counter
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Collection, Sequence
 
 import numpy as np
 
@@ -40,6 +40,14 @@ class Whole:
         stays = self.program.by_place_stage[place_id, stage]
         terms = [(s.variable, problem.groups[s.group].tree.footprint_m2) for s in stays]
         self.program.row(terms, LE, area_m2)
+
+    def not_together(self, groups: Collection[int], place_id: str) -> None:
+        """Groups of one tree each that do not all fit at a place, whatever the stage."""
+        for k in range(self.program.problem.first, self.program.problem.stages):
+            stays = self.program.by_place_stage[place_id, k]
+            terms = [(stay.variable, 1.0) for stay in stays if stay.group in groups]
+            if terms:
+                self.program.row(terms, LE, len(groups) - 1)
 
     def round(self, placement: Placement, left_s: Callable[[], float]) -> bool:
         """Put all trees of the program into a placement where none of them stands.

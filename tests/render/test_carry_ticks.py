@@ -232,7 +232,7 @@ def test_a_later_carry_without_the_earlier_is_warned_of(tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     ("content", "said"),
     [
-        ("{", "no JSON"),
+        ("{", "not JSON"),
         ("[]", "another kind of JSON"),
         ('{"format": "overwinter ticks", "version": 9}', "version"),
         ('{"format": "overwinter ticks", "version": 1, "ticks": {}}', "no list"),
