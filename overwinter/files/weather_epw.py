@@ -85,7 +85,7 @@ def _checked(number: int, cells: list[str]) -> _Row:
     try:
         month, day, hour = (int(cells[i]) for i in (MONTH, DAY, HOUR))
         date(LEAP_YEAR, month, day)
-    except ValueError:
+    except (ValueError, OverflowError):
         stamp = "-".join(cells[1:4])
         raise _BadRow("month, day, hour", f"'{stamp}'", "a day and hour") from None
     if not 1 <= hour <= HOURS_PER_DAY:
