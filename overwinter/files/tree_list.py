@@ -139,16 +139,20 @@ def _otherwise(table: Table, name: str) -> bool:
     return normal_heading(table.written.get(name, name)) != name
 
 
+NOTES = ("note", "remark", "comment", "bemerkung", "notiz", "anmerkung", "observacion", "nota")
+"""How headings of a grower's own words begin."""
+
+
 def _own(
     cells: Mapping[str, Any], own: Iterable[str], written: Mapping[str, str]
 ) -> tuple[str, tuple[tuple[str, str], ...]]:
     """The note of a row, and the grower's other columns as they were written."""
     given = {name: _shown(cells[name]) for name in own if name in cells}
-    note = "; ".join(text for name, text in given.items() if name.startswith("note"))
+    note = "; ".join(text for name, text in given.items() if name.startswith(NOTES))
     return note, tuple(
         (written.get(name, name), text)
         for name, text in given.items()
-        if not name.startswith("note")
+        if not name.startswith(NOTES)
     )
 
 

@@ -57,6 +57,11 @@ class Tree:
     """Columns of the grower's own: heading as written, and text; lists show them."""
 
     @property
+    def yours(self) -> str:
+        """Note and own columns of the grower's, in one line."""
+        return "; ".join(filter(None, [self.note, *(f"{head}: {text}" for head, text in self.own)]))
+
+    @property
     def footprint_m2(self) -> float:
         """Area of the bounding rectangle of pot and crown, m2."""
         return self.width_m * self.depth_m

@@ -142,6 +142,10 @@ class CarryStep:
     rule: WhyNow
     why: str
     note: str
+    remark: str
+    """The grower's own note on the tree."""
+    yours: str
+    """That, and their other columns, each under its heading."""
     on_day: int = 1
     """Which of the stage's days of work it is done on."""
 
@@ -357,6 +361,8 @@ def _step(
         rule=turn.rule,
         why=_why(season, turn),
         note="; ".join(notes),
+        remark=tree.note,
+        yours=tree.yours,
     )
 
 

@@ -21,13 +21,15 @@ from overwinter.render.carry_todos import Todo, TodoKind
 from overwinter.render.carry_words import layout_of
 from overwinter.render.cautions import CAUTIONS, LOCAL_CODES
 from overwinter.render.templates import filled, page, template
-from overwinter.render.words import count, sentence, short_date, sign_brief, tree_names
+from overwinter.render.words import clip, count, sentence, short_date, sign_brief, tree_names
 
 BEFORE_YOU_BEGIN = "Before you begin"
 """Heading of the cautions, which stand in front of all sheets."""
 WHOLE_PX, HALF_PX = 600.0, 360.0
 """Widths of a drawing above its rows, and beside them."""
 SMALL_M = 1.5
+REMARK = 40
+"""Most letters of a grower's own note in a row; all of it is on the phone and in the tables."""
 FEW_ROWS = 7
 """Up to so many rows stand beside the drawing; more, in two columns below it."""
 
@@ -229,7 +231,7 @@ def _rows(season: Season, steps: Sequence[CarryStep], shared: str, out: bool) ->
         end = "" if shared else _short(season, _other(step, out))
         comes = step.carry.source is None
         notes = [end if comes else f"{'to' if out else 'from'} {end}"] if end else []
-        notes += [step.note] if step.note else []
+        notes += [one for one in (step.note, clip(step.remark, REMARK)) if one]
         row = numbered_name(step.tree)[0]
         return row, step.species, step.weight, step.people, step.halfway, "; ".join(notes)
 

@@ -67,6 +67,7 @@ def columns(display: Display) -> tuple[ListColumn, ...]:
         ListColumn("pests", 34, lambda one, step: step.pests),
         ListColumn("why now", 26, lambda one, step: step.why),
         ListColumn("note", 34, lambda one, step: step.note or None),
+        ListColumn("from your list", 34, lambda one, step: step.yours or None),
         ListColumn("key", 15, lambda one, step: step.key),
     )
 
@@ -91,7 +92,7 @@ def sheet_columns(display: Display) -> tuple[ListColumn, ...]:
 
 def _tree(one: ShelterList, step: CarryStep) -> Cell:
     words = step.tree if step.species in step.tree else f"{step.tree} ({step.species})"
-    return ", ".join([words, "two people"] if step.people > 1 else [words])
+    return ", ".join([words, *["two people"] * (step.people > 1), *filter(None, [step.remark])])
 
 
 def _empty(one: ShelterList, step: CarryStep) -> Cell:

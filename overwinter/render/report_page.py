@@ -103,6 +103,7 @@ def report_page(season: Season, plan: Plan, report: AuditReport, told: Told | No
             (season.tree_by_id[one.tree_id].name, cure_words(season, one)) for one in plan.left_out
         ],
         damp=_damp(season, plan, told.wet),
+        trees=[(tree.name, tree.written or tree.species_key, tree.yours) for tree in season.trees],
         cautions=[CAUTIONS[key] for key in season_cautions(season)],
         local_codes=LOCAL_CODES,
         known=_known(season, report),

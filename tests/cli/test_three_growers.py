@@ -207,6 +207,25 @@ def test_from_nothing_to_a_printed_list(grower: Grower, tmp_path: Path) -> None:
         assert tree.name.replace("'", "&#39;") in sheet or tree.name.split(" ")[0] in sheet
 
 
+@pytest.mark.slow
+def test_names_cultivars_and_notes_stand_on_every_list(tmp_path: Path) -> None:
+    """A list by numbers and latin names is nobody's own."""
+    folder = played(LAKE, tmp_path).folder
+    report = CliRunner().invoke(app, ["report", str(folder)])
+    assert report.exit_code == 0, report.output
+    book = load_workbook(folder / "lists" / "carries.xlsx")
+    cells = [str(cell.value) for sheet in book for row in sheet for cell in row if cell.value]
+    texts = {
+        name: (folder / name).read_text(encoding="utf-8")
+        for name in ("report.html", *(f"lists/carry-{n}.html" for n in ("sheet", "phone")))
+    }
+    texts["csv"] = (folder / "lists" / "carries-all.csv").read_text(encoding="utf-8")
+    texts["xlsx"] = "\n".join(cells)
+    for name, text in texts.items():
+        for word in ("Großer Roter", "Deshojo", "von Jürgen"):
+            assert word in text, (name, word)
+
+
 def test_options_ask_nothing(tmp_path: Path) -> None:
     """With --yes what is not given keeps its default; shelters by their answers in order."""
     options = ["--where", "51.5, 7.2", "--cold", "8a", "--shelter", "shed | Hut | 3 x 2 x 2 m"]
