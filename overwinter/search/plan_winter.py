@@ -211,6 +211,8 @@ class _Search:
             return
         self.bound = bound.value
         self._try(settings)
+        if self.mended.placement.out and first not in self.tried:
+            self._try(first)
         if not self.good_enough and watch.goes_on():
             self._improve(bound)
 
