@@ -9,7 +9,8 @@ import time
 from dataclasses import replace
 from pathlib import Path
 
-sys.path[:0] = [str(Path(__file__).parents[1] / "shelters"), str(Path(__file__).parents[1])]
+sys.path.insert(0, str(Path(__file__).parents[1]))
+sys.path.insert(0, str(Path(__file__).parents[1] / "shelters"))
 
 from season_maker import make_season, make_shelters
 

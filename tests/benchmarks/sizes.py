@@ -13,7 +13,8 @@ import time
 from dataclasses import replace
 from pathlib import Path
 
-sys.path[:0] = [str(Path(__file__).parents[1] / "shelters"), str(Path(__file__).parents[1])]
+sys.path.insert(0, str(Path(__file__).parents[1]))
+sys.path.insert(0, str(Path(__file__).parents[1] / "shelters"))
 
 import numpy as np
 from season_maker import RECIPE, make_season, make_shelters
