@@ -118,6 +118,14 @@ def test_the_one_kind_known_of_a_genus_stands_for_no_other(book: NameBook) -> No
         assert latin in found.reason
 
 
+def test_what_is_beside_a_name_that_is_enough_changes_nothing(book: NameBook) -> None:
+    # A number of trees, the group as well.
+    for written, group in (("Feldahorn 3", None), ("Feldahorn", "hardy-deciduous")):
+        found = resolve(written, book, group)
+        assert isinstance(found, Match)
+        assert (found.species.key, found.why) == ("acer-campestre", None)
+
+
 def test_a_hybrid_of_two_kinds_is_neither(book: NameBook) -> None:
     assert isinstance(resolve("Quercus robur x ilex", book), NoMatch)
     named = resolve("Forsythia x intermedia Lynwood", book)

@@ -61,3 +61,22 @@ def test_the_worst_night_counts_once_and_days_add_up() -> None:
     assert carried_before(stay, go, 2) == pytest.approx([0.5])
     assert carried_before(stay, go, 1) == pytest.approx([0.4])
     assert carried_before(stay, go, 0) == pytest.approx([0.0])
+
+
+def test_hours_between_two_nights_are_shifted_in_proportion() -> None:
+    """Nothing in one night, 4 K in the next: about 2 K halfway between their coldest hours."""
+    season = read_season(TINY)
+    before = season.winters.air_c[:, : 42 * 24]
+    lows = daily_min(before)[:, 40:] + np.array([0.0, 4.0])
+    shift = forecast_season(season, 40, lows, 0.0).winters.air_c - before
+    nights = before.reshape(len(before), 42, 24)[:, 40:].argmin(axis=2) + [0, 24]
+    for winter, (first, second) in enumerate(nights):
+        middle = 40 * 24 + (first + second) // 2
+        assert shift[winter, middle] == pytest.approx(2.0, abs=0.6)
+
+
+def test_two_harms_of_one_night_add_up() -> None:
+    stay = np.zeros((1, 2, len(HARMS)))
+    stay[0, 0, HARMS.index(Harm.TOP)] = 0.3
+    stay[0, 1, HARMS.index(Harm.OLD_ROOTS)] = 0.2
+    assert carried_before(stay, 0.0 * stay, 2) == pytest.approx([0.5])
