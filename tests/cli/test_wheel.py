@@ -1,0 +1,67 @@
+"""The built wheel, as a stranger installs it: far from the source, without a terminal or CBC.
+
+``OVERWINTER_WHEEL_PYTHONS=/a/bin/python:/b/bin/python pytest tests/cli/test_wheel.py`` runs it by
+interpreters that have the wheel installed; without it, this one runs a wheel unpacked in a folder.
+"""
+
+import os
+import shutil
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+from cli_winter import TINY
+
+ROOT = Path(__file__).parents[2]
+PYTHONS = [one for one in os.environ.get("OVERWINTER_WHEEL_PYTHONS", "").split(":") if one]
+
+
+@pytest.fixture(scope="module")
+def unpacked(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The wheel alone, in a folder."""
+    place = tmp_path_factory.mktemp("wheel")
+    built = subprocess.run(
+        [sys.executable, "-m", "hatchling", "build", "-t", "wheel", "-d", str(place)],
+        cwd=ROOT,
+        capture_output=True,
+    )
+    if built.returncode:
+        pytest.skip("hatchling, which builds the wheel, is not installed here")
+    (wheel,) = place.glob("*.whl")
+    shutil.unpack_archive(wheel, place / "site", "zip")
+    return place / "site"
+
+
+@pytest.mark.parametrize("python", PYTHONS or [sys.executable])
+def test_a_winter_far_from_the_source(
+    python: str, request: pytest.FixtureRequest, tmp_path: Path
+) -> None:
+    """From an empty folder, in one with blanks and umlauts, in the C locale, with an empty PATH."""
+    folder = tmp_path / "Überwinterung der Bäume"
+    shutil.copytree(TINY, folder)
+    environment = {"LANG": "C", "LC_ALL": "C", "HOME": str(tmp_path), "PATH": "/nowhere"}
+    if not PYTHONS:
+        environment["PYTHONPATH"] = str(request.getfixturevalue("unpacked"))
+    empty = tmp_path / "empty"
+    empty.mkdir()
+    commands = ("check", "plan", "show", "lists", "report")
+    for words in (*((name, str(folder)) for name in commands), ("init", "--yes", "my trees")):
+        done = subprocess.run(
+            [python, "-m", "overwinter", *words],
+            cwd=empty,
+            env=environment,
+            stdin=subprocess.DEVNULL,
+            capture_output=True,
+            check=False,
+        )
+        assert done.returncode == 0, (words, done.stderr.decode("utf-8", "replace"))
+        assert b"Traceback" not in done.stderr
+    where = subprocess.run(
+        [python, "-c", "import overwinter; print(overwinter.__file__)"],
+        cwd=empty,
+        env=environment,
+        capture_output=True,
+        check=True,
+    )
+    assert not Path(where.stdout.decode().strip()).is_relative_to(ROOT)
