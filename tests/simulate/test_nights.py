@@ -69,7 +69,7 @@ def test_hours_between_two_nights_are_shifted_in_proportion() -> None:
     before = season.winters.air_c[:, : 42 * 24]
     lows = daily_min(before)[:, 40:] + np.array([0.0, 4.0])
     shift = forecast_season(season, 40, lows, 0.0).winters.air_c - before
-    nights = before.reshape(len(before), 42, 24)[:, 40:].argmin(axis=2) + [0, 24]
+    nights = before.reshape(len(before), 42, 24)[:, 40:].argmin(axis=2) + np.array([0, 24])
     for winter, (first, second) in enumerate(nights):
         middle = 40 * 24 + (first + second) // 2
         assert shift[winter, middle] == pytest.approx(2.0, abs=0.6)
