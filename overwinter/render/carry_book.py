@@ -139,7 +139,6 @@ class CarryStep:
     pests: str
     before_dusk: bool
     """The night that is forecast is colder than the tree may stand."""
-    rule: WhyNow
     why: str
     note: str
     remark: str
@@ -358,7 +357,6 @@ def _step(
         water=water_words(season, tree, place),
         pests=pest_words(tree, out=out),
         before_dusk=_before_dusk(season, plan.stages[carry.stage], carry),
-        rule=turn.rule,
         why=_why(season, turn),
         note="; ".join(notes),
         remark=tree.note,
