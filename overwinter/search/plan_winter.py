@@ -193,28 +193,36 @@ class _Search:
         )
 
     def run(self) -> None:
-        """Likely programmes, whole trees, layouts and true paths; then other programmes."""
+        """A first guess at the programmes, whole trees, layouts and true paths: a plan. Then the
+        bound, and other programmes."""
         watch, parts = self.watch, self.parts
         watch.tell(Phase.PROGRAMMES)
-        program = build(self.problem, groups=parts[0], share=1.0 / len(parts))
         first = self._first_guess()
+        if len(parts) > 1:
+            self._place_parts(first)
+            return
+        watch.tell(Phase.TREES)
+        self._try(first)
+        if not watch.goes_on():
+            return
+        bound = Bound(build(self.problem), self.solver, self.options.threads)
+        likely = bound.begin(watch.left_s, first)
+        self.bound = bound.value
+        watch.tell(Phase.PROGRAMMES)
+        if likely and not self.good_enough:
+            self._improve(bound, affordable(self.problem, likely))
+
+    def _place_parts(self, first: Settings) -> None:
+        """Part by part, under the programmes that the relaxation of the first part favours."""
+        watch, parts = self.watch, self.parts
+        program = build(self.problem, groups=parts[0], share=1.0 / len(parts))
         bound = Bound(program, self.solver, self.options.threads)
         # whole trees and layouts take about as long as all before
-        spare_s = watch.left_s - watch.elapsed_s
-        likely = bound.begin(spare_s, first) if spare_s > 0 else {}
-        settings = affordable(self.problem, likely) if likely else first
+        likely = bound.begin(watch.left_s - watch.elapsed_s, first)
+        placement = Placement(self.problem, affordable(self.problem, likely) if likely else first)
         watch.tell(Phase.TREES)
-        if len(parts) > 1 or not likely:
-            placement = Placement(self.problem, settings)
-            place_in_parts(placement, parts, self.solver, lambda: watch.left_s)
-            self._keep(placement)
-            return
-        self.bound = bound.value
-        self._try(settings)
-        if self.mended.placement.out and first not in self.tried:
-            self._try(first)
-        if not self.good_enough and watch.goes_on():
-            self._improve(bound)
+        place_in_parts(placement, parts, self.solver, lambda: watch.left_s)
+        self._keep(placement)
 
     def _fitting_best(self, whole: Whole, best: Placement | None) -> Placement | None:
         """The cheapest plan whose sets all fit: only sets that do not are cut, not areas."""
@@ -261,9 +269,11 @@ class _Search:
             self._keep(placement)
         self.try_s = time.monotonic() - began
 
-    def _improve(self, bound: Bound) -> None:
-        """Small winters whole, programmes open; others by branching on programmes."""
+    def _improve(self, bound: Bound, likely: Settings) -> None:
+        """The likely programmes; then small winters whole, programmes open, others by branching."""
         watch = self.watch
+        if likely not in self.tried and watch.left_s > self.try_s:
+            self._try(likely)
         if len(bound.program.stays) <= MOST_OPEN:
             whole = Whole(bound.program, self.solver)
             found, value = whole.solve(self.options.gap / 2, OPEN_SHARE * watch.left_s)

@@ -85,7 +85,7 @@ def thermometer_air_c(thermometer: Thermometer, outdoor_c: FloatArray) -> FloatA
     air = thermometer.coldest_c + follows * (lagged - cold)
     air += swing * (outdoor_c - lagged + cold - at_coldest_c)
     warmer = outdoor_c - at_coldest_c
-    cap = thermometer.coldest_c + np.maximum(warmer, follows * warmer)
+    cap = thermometer.coldest_c + np.maximum(warmer, swing * warmer)
     return np.asarray(np.minimum(air, cap))
 
 
