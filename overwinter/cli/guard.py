@@ -1,25 +1,22 @@
 """What all commands share: arguments, exit codes, the screen, progress, failures."""
 
+import json
 import os
 import shutil
 import sys
+import traceback
 from enum import IntEnum
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, TextIO
+from typing import TYPE_CHECKING, Annotated, Any, TextIO
 
 import typer
-
-from overwinter.render.terminal import Style
-
-if TYPE_CHECKING:
-    from overwinter.search.options import Progress
-import json
-import traceback
-from typing import Any
-
 from typer.core import TyperGroup
 
 from overwinter.problems import AuditRefused, InputProblems, UserError
+
+if TYPE_CHECKING:  # these load numpy, and --help must stay fast
+    from overwinter.render.terminal import Style
+    from overwinter.search.options import Progress
 
 Folder = Annotated[
     Path,
@@ -42,9 +39,11 @@ class ExitCode(IntEnum):
     """Stopped by hand before there was a plan; nothing was written."""
 
 
-def style() -> Style:
+def style() -> "Style":
     """Bold headings on a terminal, plain text in a pipe or with ``NO_COLOR`` set."""
     plain = os.environ.get("NO_COLOR") or os.environ.get("TERM") == "dumb"
+    from overwinter.render.terminal import Style
+
     return Style(bold=sys.stdout.isatty() and not plain)
 
 

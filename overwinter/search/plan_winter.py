@@ -187,10 +187,11 @@ class _Search:
 
     @property
     def good_enough(self) -> bool:
-        """Whether the gap asked is proven."""
-        return self.bound is not None and self.total - self.bound <= self.options.gap * abs(
-            self.total
-        )
+        """Whether the gap asked is proven, for the plan by the table, too: the bound is of that."""
+        if self.bound is None:
+            return False
+        dearer = max(self.total, self.mended.placement.money())
+        return dearer - self.bound <= self.options.gap * abs(self.total)
 
     def run(self) -> None:
         """A first guess at the programmes, whole trees, layouts and true paths: a plan. Then the
