@@ -26,6 +26,7 @@ from overwinter.cli.questions import (
     unit_system,
     yes_no,
 )
+from overwinter.problems import UserError
 
 if TYPE_CHECKING:
     from overwinter.files.shelter_kinds import Described, Spot
@@ -101,6 +102,10 @@ def command(
             raise NobodyAnswers
         written = _write_answers(folder, Questions(given, asks), shelter or [])
     except NobodyAnswers:
+        if given or shelter:
+            raise UserError(
+                "Nobody answers; nothing was written. Add --yes to ask nothing."
+            ) from None
         from overwinter.files.shelter_kinds import write_starter
 
         written = sorted(path.name for path in write_starter(folder))
@@ -291,7 +296,7 @@ def _garden(q: Questions) -> tuple["Spot", ...]:
 def _shelter(q: Questions, weather: Weather) -> "Described | None":
     """One shelter; None when there is no more."""
     from overwinter.files.envelope import constructions
-    from overwinter.files.findings import closest, listed
+    from overwinter.files.findings import listed
     from overwinter.files.shelter_kinds import Described, Spot, kind_named, kinds
 
     key = "shelter {}".format
@@ -325,7 +330,7 @@ def _shelter(q: Questions, weather: Weather) -> "Described | None":
         made = q.ask(
             key("made of"),
             "  Walls or cover made of (? lists what there is)",
-            lambda a: closest(a, constructions(), cutoff=0.8),
+            construction,
             row.made_of,
             f"one of {', '.join(n for n in constructions() if not INSIDE.search(n))}",
         )
@@ -362,6 +367,20 @@ def _shelter(q: Questions, weather: Weather) -> "Described | None":
     spots = [Spot("Bench", "bench", bench[0], bench[1], max(0.3, high - 0.8))] if bench else []
     spots += [Spot("Floor", "floor", floor[0], floor[1], high)] if floor else []
     return replace(one, spots=tuple(spots))
+
+
+def construction(answer: str) -> str | None:
+    """The construction that is meant: by its spelling, or by some of its words where the others
+    that have them differ in thickness alone; then the thinnest, which is the coldest."""
+    from overwinter.files.envelope import constructions
+    from overwinter.files.findings import closest
+
+    known = [name for name in constructions() if not INSIDE.search(name)]
+    words = answer.casefold().replace("wooden", "timber").replace("wood", "timber").split()
+    having = [name for name in known if words and all(w in name.casefold().split() for w in words)]
+    alike = {re.sub(r"[0-9]+ mm", "", name).strip() for name in having}
+    near = closest(answer, constructions(), cutoff=0.8)
+    return near or (having[0] if len(alike) == 1 else None)
 
 
 def _sides(sides_m: tuple[float, float], us: bool) -> str:
@@ -477,7 +496,6 @@ def _shelters_toml(
 
 def _check_folder(folder: Path) -> None:
     """Refuse a file, and a folder that already holds a winter (also one read from a workbook)."""
-    from overwinter.problems import UserError
 
     if folder.exists() and not folder.is_dir():
         raise UserError(f"{folder} is a file, not a folder; give the name of a new folder.")

@@ -9,6 +9,8 @@ import pytest
 from cli_winter import edit, runner, tiny_winter
 
 from overwinter.cli.app import app
+from overwinter.cli.guard import ExitCode
+from overwinter.cli.init import construction
 from overwinter.files.cross_checks import oddities
 from overwinter.files.season import read_season
 from overwinter.shelters.conditions import compute_conditions
@@ -141,3 +143,21 @@ def test_guesses_are_written_where_they_belong(winter: Path) -> None:
     assert now.trees[0].weight_kg == pytest.approx(was.trees[0].weight_kg, rel=0.005)
     assert now.site.ground.mean_c == pytest.approx(was.site.ground.mean_c, abs=0.05)
     assert check(winter, "--write").endswith("There was no guess to write.\n")
+
+
+def test_a_construction_is_known_by_its_plain_word() -> None:
+    """As a grower says it; thickness left open is the thinnest, a real choice is asked about."""
+    assert construction("brick") == "solid brick 220 mm"
+    assert construction("twin-wall") == "twin-wall polycarbonate 6 mm"
+    assert construction("wooden board") == "timber board 20 mm"
+    assert construction("metal") == "metal sheet"
+    assert construction("glass") is None
+    assert construction("") is None
+
+
+def test_answers_given_without_anybody_to_ask_write_nothing(tmp_path: Path) -> None:
+    """Flags alone, a closed keyboard: what was said is not thrown away for the invented grower."""
+    done = runner.invoke(app, ["init", str(tmp_path / "w"), "--name", "Mine"], input="")
+    assert done.exit_code == ExitCode.BAD_INPUT
+    assert "--yes" in done.output
+    assert not (tmp_path / "w").exists()
