@@ -172,6 +172,8 @@ def resolve(name: str, book: NameBook, group_hint: str | None = None) -> Match |
         if found is None and (shorter or cultivar):
             bare = shorter
             found = _named(bare, cultivar, book, hint)
+    if found is None and cultivar:
+        found = _named(bare, None, book, hint) or _latin_kind(cultivar, book)
     if isinstance(found, Match):
         return found
     if group_hint and group_hint.strip() and hint is None:
@@ -181,6 +183,13 @@ def resolve(name: str, book: NameBook, group_hint: str | None = None) -> Match |
         why = f"'{name.strip()}' is not in the species table; the group '{hint.key}' stands for it"
         return Match(hint, cultivar, f"{why}, as you wrote")
     return found or _by_genus(bare, cultivar, book) or _no_match(name, bare, book)
+
+
+def _latin_kind(quoted: str, book: NameBook) -> Match | None:
+    """A kind written where its cultivar belongs, as where the name is the tree's own."""
+    keys = book.kinds.get(book.spelled(quoted), frozenset())
+    latin = plain(quoted).split(" ")[0] in _latin_genera(book) and " " in quoted.strip()
+    return Match(book.table[next(iter(keys))]) if latin and len(keys) == 1 else None
 
 
 def _shorter(bare: str, book: NameBook) -> Iterator[str]:

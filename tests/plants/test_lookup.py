@@ -208,3 +208,16 @@ def test_every_name_finds_its_own_kind(book: NameBook) -> None:
         found = resolve(kind.latin or kind.key, book)
         assert isinstance(found, Match)
         assert found.species.key == kind.key
+
+
+def test_a_trees_own_name_in_quotes_hides_no_kind(book: NameBook) -> None:
+    """As growers' lists have it: an own name beside the kind, or the kind where its form belongs."""
+    for written, key in (
+        ("Fächerahorn \"Old friend\" 'Deshojo'", "acer-palmatum"),
+        ("Window 'Ficus microcarpa'", "ficus-microcarpa"),
+    ):
+        found = resolve(written, book)
+        assert isinstance(found, Match)
+        assert found.species.key == key
+    olive = resolve("Gardenia 'Olive'", book)  # a form that sounds like another kind
+    assert not isinstance(olive, Match) or olive.species.key != "olea-europaea"
