@@ -211,7 +211,7 @@ def test_every_name_finds_its_own_kind(book: NameBook) -> None:
 
 
 def test_a_trees_own_name_in_quotes_hides_no_kind(book: NameBook) -> None:
-    """As growers' lists have it: an own name beside the kind, or the kind where its form belongs."""
+    """As lists have it: an own name beside the kind, or the kind where its form belongs."""
     for written, key in (
         ("Fächerahorn \"Old friend\" 'Deshojo'", "acer-palmatum"),
         ("Window 'Ficus microcarpa'", "ficus-microcarpa"),
