@@ -302,7 +302,7 @@ def _units_told(table: Table, frame: pd.DataFrame, findings: Findings) -> pd.Dat
         for name in frame.columns
     }
     sides = {unit for n in units if n.split("_")[0] in _OF_ONE_UNIT for unit in units[n]}
-    for name in ("width", "depth", "height", "weight", "pot"):
+    for name in ("width", "depth", "height", "weight", "pot", "pot_diameter"):
         if name not in frame.columns:
             continue
         cells = {int(str(row)): cell for row, cell in frame[name].dropna().items()}

@@ -157,6 +157,17 @@ def test_kinds_under_tree_beside_a_column_of_varieties(tmp_path: Path) -> None:
     assert sum("says no unit in row 3: taken as cm" in said for said in findings.assumed) == 2
 
 
+def test_a_pots_diameter_has_the_unit_of_its_column(tmp_path: Path) -> None:
+    # As for other measures: one cell says it for all.
+    trees, _ = of_csv(
+        tmp_path,
+        "Name;Art;Höhe;Breite;Topf Ø\nAhorn;Acer palmatum;65 cm;50 cm;38\n"
+        "Kiefer;Pinus sylvestris;70;60;50 cm\n",
+    )
+    ratio = trees[1].pot_litres / trees[0].pot_litres
+    assert 1 < ratio < (50 / 38) ** 3 * 1.01
+
+
 def test_days_in_the_order_of_the_column(tmp_path: Path) -> None:
     # 25/11 can only be the 25th of November, so 05/11 is the 5th in the same column.
     trees, _ = of_csv(
