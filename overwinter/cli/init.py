@@ -11,9 +11,11 @@ import typer
 
 from overwinter.cli.guard import Json
 from overwinter.cli.questions import (
+    INSIDE,
     NobodyAnswers,
     Questions,
     breaker,
+    construction,
     lengths,
     money,
     numbers,
@@ -36,8 +38,6 @@ WINTER_FILES = ("site.toml", "shelters.toml", "trees.csv", "trees.xlsx", "specie
 ELECTRICITY = "electricity"
 SOUTH, NORTH, WEST, EAST = 24.5, 49.4, -125.0, -66.9
 """About the United States without Alaska, whose growers are offered feet and °F."""
-INSIDE = re.compile(r"floor|interior|ceiling|below ground")
-"""Of constructions that no wall towards the outdoors has."""
 FUEL_CAUTION = (
     "  Caution: burning fuel makes carbon monoxide, which kills unseen. Flue to the outdoors, fresh"
     " air, an alarm;\n  local codes and a licensed person have the last word."
@@ -200,7 +200,7 @@ def _write_answers(folder: Path, q: Questions, shelters: list[str]) -> list[str]
             summer=identifier(spots[0].name),
             price=costs[0],
             currency=costs[1],
-            weather=weather_toml(latitude, height, weather, q.us),
+            weather=weather_toml(latitude, longitude, height, weather, q.us),
             starts="09-15" if latitude >= 0 else "03-15",
             ends="05-31" if latitude >= 0 else "11-30",
             end_year=_first_year() + (latitude >= 0),
@@ -246,7 +246,9 @@ def coldest(answer: str, us: bool) -> Weather | None:
         return Weather(found) if found is not None and usual else None
 
 
-def weather_toml(latitude: float, elevation_m: float, weather: Weather, us: bool = False) -> str:
+def weather_toml(
+    latitude: float, longitude: float, elevation_m: float, weather: Weather, us: bool = False
+) -> str:
     """``[weather]`` of a file, or of normals by the rule of zone and latitude."""
     if weather.file is not None:
         kind = "epw" if weather.file.suffix.lower() == ".epw" else "daily"
@@ -254,7 +256,7 @@ def weather_toml(latitude: float, elevation_m: float, weather: Weather, us: bool
     from overwinter.climate.records import normals_by_zone
     from overwinter.files.shelter_kinds import measure
 
-    normals = normals_by_zone(latitude, elevation_m, weather.coldest_c)
+    normals = normals_by_zone(latitude, longitude, elevation_m, weather.coldest_c)
     rows = "\n".join(
         f"  {{ month = {m}, {measure('mean_min', low, us)}, {measure('mean_max', high, us)} }},"
         for m, (low, high) in enumerate(zip(normals.mean_min_c, normals.mean_max_c, strict=True), 1)
@@ -369,20 +371,6 @@ def _shelter(q: Questions, weather: Weather) -> "Described | None":
     return replace(one, spots=tuple(spots))
 
 
-def construction(answer: str) -> str | None:
-    """The construction that is meant: by its spelling, or by some of its words where the others
-    that have them differ in thickness alone; then the thinnest, which is the coldest."""
-    from overwinter.files.envelope import constructions
-    from overwinter.files.findings import closest
-
-    known = [name for name in constructions() if not INSIDE.search(name)]
-    words = answer.casefold().replace("wooden", "timber").replace("wood", "timber").split()
-    having = [name for name in known if words and all(w in name.casefold().split() for w in words)]
-    alike = {re.sub(r"[0-9]+ mm", "", name).strip() for name in having}
-    near = closest(answer, constructions(), cutoff=0.8)
-    return near or (having[0] if len(alike) == 1 else None)
-
-
 def _sides(sides_m: tuple[float, float], us: bool) -> str:
     """A default as it is offered, ``3 x 1.2 m``."""
     from overwinter.units import METRES_PER_FOOT
@@ -396,6 +384,8 @@ def _heated(q: Questions, one: "Described") -> "Described":
         found = numbers(answer)
         watts = found[0] * (1000 if "kw" in answer.casefold() else 1) if found else 0.0
         holds = temperatures(answer, (found or ())[1:], q.us)
+        if not holds and "thermostat" in answer.casefold():
+            holds = temperatures(keeps, numbers(keeps) or (), q.us)
         return (_fuel_named(answer), watts, *holds) if found else found
 
     keeps = "38 45 °F" if q.us else "3 7 °C"

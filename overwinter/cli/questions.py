@@ -18,6 +18,8 @@ T = TypeVar("T")
 NOTHING = frozenset(["", "-", "none", "no", "n", "nein", "keine", "keiner", "non", "0"])
 LONGEST_WITHOUT_UNIT_M = 40.0
 _UNIT_AT_END = re.compile(r"[^\d\s.,/½¼¾]+$")
+INSIDE = re.compile(r"floor|interior|ceiling|below ground")
+"""Of constructions that no wall towards the outdoors has."""
 
 
 class NobodyAnswers(Exception):
@@ -255,3 +257,17 @@ def two_temperatures(us: bool) -> Callable[[str], tuple[float, float] | None]:
         return (found[0], found[1]) if len(found) == 2 and found[0] < found[1] else None
 
     return read
+
+
+def construction(answer: str) -> str | None:
+    """The construction that is meant: by its spelling, or by some of its words where the others
+    that have them differ in thickness alone; then the thinnest, which is the coldest."""
+    from overwinter.files.envelope import constructions
+    from overwinter.files.findings import closest
+
+    known = [name for name in constructions() if not INSIDE.search(name)]
+    words = answer.casefold().replace("wooden", "timber").replace("wood", "timber").split()
+    having = [name for name in known if words and all(w in name.casefold().split() for w in words)]
+    alike = {re.sub(r"[0-9]+ mm", "", name).strip() for name in having}
+    near = closest(answer, constructions(), cutoff=0.8)
+    return near or (having[0] if len(alike) == 1 else None)

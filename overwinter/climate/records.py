@@ -179,7 +179,15 @@ def coldest_nights(record: DayRecord, coldest_month: int) -> FloatArray:
 
 SEA_LEVEL_C = ((0.0, 26.0), (20.0, 25.0), (30.0, 20.4), (40.0, 14.0), (50.0, 5.7), (60.0, -1.0))
 """Yearly mean air at the level of the sea by latitude, degrees, means around the globe: textbooks
-of climatology, from memory. The west coasts of continents are up to 5 K warmer."""
+of climatology, from memory."""
+MILDER_K = (
+    ((-130.0, 0.0), (-125.0, 4.0), (-121.0, 4.0), (-116.0, 0.0)),
+    ((-15.0, 0.0), (-10.0, 5.0), (20.0, 5.0), (40.0, 2.5), (60.0, 0.0)),
+)
+"""By longitude, degrees: how much warmer the west coast of North America and Europe are, lee of an
+ocean, by the yearly means of Vancouver, London, Berlin, Warsaw, Kyiv and Moscow (from memory)."""
+MILDER_FROM_DEG, MILDER_WHOLE_DEG = 38.0, 46.0
+"""North of these latitudes: not at all, wholly."""
 LAPSE_K_M = 0.004
 """Fall of the yearly mean with elevation where people live, on plateaus and in valleys: less than
 the 0.0065 of free air; a judgement."""
@@ -190,7 +198,9 @@ COLDEST_DAY = 20.0
 SMALLEST_SWING_K, LARGEST_SWING_K = 6.0, 45.0
 
 
-def normals_by_zone(latitude_deg: float, elevation_m: float, coldest_night_c: float) -> Normals:
+def normals_by_zone(
+    latitude_deg: float, longitude_deg: float, elevation_m: float, coldest_night_c: float
+) -> Normals:
     """Mean daily minima and maxima of the months, degC.
 
     The rule that tells the coldest night from the normals (``coldest_night.law_by_rule``) is turned
@@ -199,6 +209,9 @@ def normals_by_zone(latitude_deg: float, elevation_m: float, coldest_night_c: fl
     """
     latitudes, means = zip(*SEA_LEVEL_C, strict=True)
     mean_c = float(np.interp(abs(latitude_deg), latitudes, means)) - LAPSE_K_M * elevation_m
+    lee = float(np.interp(latitude_deg, (MILDER_FROM_DEG, MILDER_WHOLE_DEG), (0.0, 1.0)))
+    for longitudes, milder in (np.array(knots).T for knots in MILDER_K):
+        mean_c += lee * float(np.interp(longitude_deg, longitudes, milder))
     mean_min_c = mean_c - (WINTER_RANGE_K + SUMMER_RANGE_K) / 4
     swing_k = (mean_min_c - coldest_night_c - BELOW_MEAN_MIN_K) / (0.5 + BELOW_PER_SWING)
     swing_k = float(np.clip(swing_k, SMALLEST_SWING_K, LARGEST_SWING_K))

@@ -1,7 +1,7 @@
 """A summary of the plan, 80 columns wide: the bill first, then the stages, then the risks."""
 
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from itertools import groupby
 from textwrap import wrap
@@ -59,6 +59,7 @@ def summary(season: Season, plan: Plan, report: AuditReport, style: Style | None
         *labelled("Trees", _trees(season, plan, report)),
         *_would_help(season, plan),
         *labelled("Bill", _bill(season, report)),
+        *_dear_heat(season, plan, report),
         *labelled("Worry, work", _worry(season, report)),
         *labelled("The whole", _whole(season, plan, report)),
         *labelled("Carries", _carries(season, plan)),
@@ -131,6 +132,21 @@ def _would_help(season: Season, plan: Plan) -> list[str]:
 
 def _bill(season: Season, report: AuditReport) -> str:
     return bill_words(season, report)
+
+
+def _dear_heat(season: Season, plan: Plan, report: AuditReport) -> Iterator[str]:
+    """Shelters whose heat costs more in a mean winter than the trees it is for are worth: nobody is
+    left out to save heat, but a grower should know."""
+    currency = season.site.currency
+    for shelter in season.shelters:
+        used = [use for use in report.heat if use.shelter_id == shelter.id]
+        spots, stages = {place.id for place in shelter.places}, {use.stage for use in used}
+        trees = [t for t, path in plan.stays.items() if any(path[k] in spots for k in stages)]
+        worth, spent = sum(season.tree_by_id[t].value for t in trees), sum(u.money for u in used)
+        if spent > worth:
+            said = f"{shelter.name}: {money(spent, currency)}, more than its"
+            said += f" {count(len(trees), 'tree')} are worth ({money(worth, currency)});"
+            yield from labelled("Dear heat", f"{said} is there a warmer place for them?")
 
 
 def _worry(season: Season, report: AuditReport) -> str:

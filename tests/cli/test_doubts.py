@@ -10,7 +10,7 @@ from cli_winter import edit, runner, tiny_winter
 
 from overwinter.cli.app import app
 from overwinter.cli.guard import ExitCode
-from overwinter.cli.init import construction
+from overwinter.cli.questions import construction
 from overwinter.files.cross_checks import oddities
 from overwinter.files.season import read_season
 from overwinter.shelters.conditions import compute_conditions

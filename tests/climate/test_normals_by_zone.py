@@ -24,8 +24,9 @@ def test_winters_of_five_typical_years(name: str) -> None:
     record = read_epw(path, Findings())
     assert record is not None
     assert record.coldest is not None
-    latitude, *_, elevation = path.read_text("latin-1").split("\n")[0].split(",")[6:10]
-    found = normals_by_zone(float(latitude), float(elevation), record.coldest.mean_c)
+    where = path.read_text("latin-1").split("\n")[0].split(",")[6:10]
+    latitude, longitude, _, elevation = map(float, where)
+    found = normals_by_zone(latitude, longitude, elevation, record.coldest.mean_c)
     known = normals_of_record(record)
     low, high = found.mean_min_c - known.mean_min_c, found.mean_max_c - known.mean_max_c
     assert abs(low[WINTER].mean()) < 2.05
@@ -36,7 +37,32 @@ def test_winters_of_five_typical_years(name: str) -> None:
 
 def test_its_coldest_night_is_the_one_given() -> None:
     """The rule for the coldest night, the other way round, gives it back."""
-    normals = normals_by_zone(45.0, 200.0, -22.0)
+    normals = normals_by_zone(45.0, -75.0, 200.0, -22.0)
     assert law_by_rule(normals.mean_min_c).mean_c == pytest.approx(-22.0, abs=0.4)
     assert int(normals.mean_min_c.argmin()) == 0
-    assert int(normals_by_zone(-45.0, 200.0, -8.0).mean_min_c.argmin()) == 6
+    assert int(normals_by_zone(-45.0, 170.0, 200.0, -8.0).mean_min_c.argmin()) == 6
+
+
+@pytest.mark.parametrize(
+    ("latitude", "longitude", "elevation", "coldest_c", "january_c", "july_c"),
+    [
+        (52.5, 13.4, 40.0, -13.5, 0.5, 19.5),
+        (50.9, 11.6, 150.0, -15.5, 0.5, 19.0),
+        (52.2, 21.0, 110.0, -18.5, -2.0, 19.5),
+        (49.2, -123.1, 5.0, -8.0, 4.0, 18.0),
+    ],
+    ids=["Berlin", "Jena", "Warsaw", "Vancouver"],
+)
+def test_lee_of_an_ocean_is_milder(
+    latitude: float,
+    longitude: float,
+    elevation: float,
+    coldest_c: float,
+    january_c: float,
+    july_c: float,
+) -> None:
+    """Means of January and July as known of these towns, from memory; the rule is rough."""
+    found = normals_by_zone(latitude, longitude, elevation, coldest_c)
+    mean = (found.mean_min_c + found.mean_max_c) / 2
+    assert mean[0] == pytest.approx(january_c, abs=2.5)
+    assert mean[6] == pytest.approx(july_c, abs=3.5)

@@ -351,3 +351,15 @@ def test_what_stood_in_for_an_unknown_name_is_on_the_plan() -> None:
     guessed = (Assumption("Gate larch", "Larix sibirica", "larix-kaempferi", "tenderest known"),)
     text = " ".join(summary(replace(season, assumptions=guessed), plan, report).split())
     assert "Taken as Gate larch (Larix sibirica) as larix-kaempferi; why: overwinter check" in text
+
+
+def test_heat_that_costs_more_than_its_trees_is_told() -> None:
+    """The fig and the olive in the glasshouse, 100 EUR each, five stages of 30 EUR: not; with a
+    tenth of the value: yes, with both sums."""
+    season, plan, report = small()
+    assert "Dear heat" not in summary(season, plan, report)
+    poor = replace(season, trees=tuple(replace(tree, value=10.0) for tree in season.trees))
+    said = " ".join(summary(poor, plan, report).split())
+    assert "Dear heat" in said
+    assert "more than its" in said
+    assert "is there a warmer place for them?" in said
