@@ -13,6 +13,7 @@ JOULES_PER_KWH = 3.6e6
 WATTS_PER_BTU_H = 0.29307107
 W_M2K_PER_BTU_H_FT2_F = 5.678263
 HOURS_PER_DAY = 24
+MJ_PER_WH = 0.0036
 
 
 def fahrenheit_to_celsius(value_f: float) -> float:

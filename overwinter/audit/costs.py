@@ -6,7 +6,6 @@ from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
-from numpy.typing import NDArray
 
 from overwinter.audit.report import Bill, HeatUse, TreeRisk
 from overwinter.model.changes import Start
@@ -17,8 +16,6 @@ from overwinter.model.site import AWAY_OUTDOORS
 from overwinter.model.stage import StageDays
 from overwinter.model.tree import Tree
 from overwinter.simulate.exposures import Kind, kind_of
-
-BoolArray = NDArray[np.bool_]
 
 
 @dataclass(frozen=True)

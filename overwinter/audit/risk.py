@@ -6,11 +6,11 @@ from typing import NamedTuple
 
 import numpy as np
 
-from overwinter.audit.costs import BoolArray, Ledger
+from overwinter.audit.costs import Ledger
 from overwinter.audit.report import TreeRisk
 from overwinter.model.shelter import FloatArray
 from overwinter.model.species import ChillModel, Harm
-from overwinter.model.stage import IntArray
+from overwinter.model.stage import BoolArray, IntArray
 from overwinter.model.tree import Tree
 from overwinter.plants.harm import short_chill_hazard
 from overwinter.simulate.exposures import Exposures, Kind, KindArrays, Series, kind_arrays, kind_of

@@ -14,8 +14,9 @@ import numpy as np
 
 from overwinter.benches.grid import UNITS_PER_M
 from overwinter.benches.pots import Pots
-from overwinter.benches.region import IntArray, Region, flipped_slots
+from overwinter.benches.region import Region, flipped_slots
 from overwinter.model.shelter import FloatArray
+from overwinter.model.stage import IntArray
 
 # Far enough apart that the order decides: a hand's width of shade (0.1 m taller over 0.1 m) weighs
 # as much as the worst placing by light, which weighs as much as a hundred placings by weight.

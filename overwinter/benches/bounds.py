@@ -7,9 +7,10 @@ import numpy as np
 
 from overwinter.benches.grid import metres
 from overwinter.benches.pots import Pots
-from overwinter.benches.region import IntArray, Region
+from overwinter.benches.region import Region
 from overwinter.benches.results import Impossible, Why
 from overwinter.model.shelter import FloatArray, Place
+from overwinter.model.stage import IntArray
 from overwinter.model.tree import Tree
 from overwinter.units import Display
 

@@ -14,7 +14,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from overwinter.benches.pots import Pots
-from overwinter.benches.region import IntArray, Region
+from overwinter.benches.region import Region
+from overwinter.model.stage import IntArray
 
 _BESTS = ("short side", "area", "low")
 _TRIES_MAX = 24

@@ -13,7 +13,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from overwinter.benches.pots import Pots
-from overwinter.benches.region import IntArray, Region, flipped_slots
+from overwinter.benches.region import Region, flipped_slots
+from overwinter.model.stage import IntArray
 
 if TYPE_CHECKING:
     from ortools.sat.python import cp_model

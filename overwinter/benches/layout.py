@@ -17,12 +17,13 @@ from overwinter.benches.corners import left_by_corners, packed_in_corners
 from overwinter.benches.exact import Exact, packed_exactly
 from overwinter.benches.grid import metres, units_up
 from overwinter.benches.pots import Pots, pots_of
-from overwinter.benches.region import Frame, IntArray, Region, frame_of, regions
+from overwinter.benches.region import Frame, Region, frame_of, regions
 from overwinter.benches.results import Effort, Impossible, LaidOut, LayoutResult, Unknown, Why
 from overwinter.benches.rows import packed_in_rows
 from overwinter.model.plan import Layout
 from overwinter.model.shelter import Place
 from overwinter.model.site import Weights
+from overwinter.model.stage import IntArray
 from overwinter.model.tree import Tree
 
 REACH_M = 0.75

@@ -16,8 +16,7 @@ from numpy.typing import NDArray
 from overwinter.benches.grid import units_down, units_up
 from overwinter.model.plan import Layout
 from overwinter.model.shelter import Place, PlaceKind, Side
-
-IntArray = NDArray[np.int64]
+from overwinter.model.stage import IntArray
 
 WALKABLE = frozenset({PlaceKind.FLOOR, PlaceKind.GROUND, PlaceKind.SUNK})
 _SEEN_FROM = {

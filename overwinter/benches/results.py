@@ -5,8 +5,9 @@ from enum import StrEnum
 
 import numpy as np
 
-from overwinter.benches.region import IntArray, Region
+from overwinter.benches.region import Region
 from overwinter.model.plan import Layout
+from overwinter.model.stage import IntArray
 
 
 class Why(StrEnum):

@@ -14,7 +14,8 @@ from typing import NamedTuple
 import numpy as np
 
 from overwinter.benches.pots import Pots
-from overwinter.benches.region import Block, IntArray, Region
+from overwinter.benches.region import Block, Region
+from overwinter.model.stage import IntArray
 
 
 @dataclass(slots=True)

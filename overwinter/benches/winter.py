@@ -17,11 +17,12 @@ from overwinter.benches.corners import packed_in_corners
 from overwinter.benches.grid import units_up
 from overwinter.benches.layout import Memo, lay_out_as_crowded, layouts_of
 from overwinter.benches.pots import Pots, pots_of
-from overwinter.benches.region import IntArray, Region, frame_of
+from overwinter.benches.region import Region, frame_of
 from overwinter.benches.results import LaidOut
 from overwinter.model.plan import Layout, Shift
 from overwinter.model.shelter import Place
 from overwinter.model.site import Weights
+from overwinter.model.stage import IntArray
 from overwinter.model.tree import Tree
 
 TRIES, LOOKED_AT = 24, 4

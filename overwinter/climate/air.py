@@ -12,7 +12,7 @@ from overwinter.climate.sun import (
     sky_share,
 )
 from overwinter.model.shelter import FloatArray
-from overwinter.units import HOURS_PER_DAY
+from overwinter.units import HOURS_PER_DAY, MJ_PER_WH
 
 RANGE_FRACTION = np.array(
     [
@@ -72,7 +72,6 @@ long-wave radiation in six TMY3 files by 7 to 15 W/m2 rms on the coldest sixth o
 FAO-56's own 1.35 Rs/Rso - 0.35 misses by 16 to 35 and has them overcast."""
 LOWEST_SINE = 0.1
 """Of the sun's mean height, in a clear day's sun: what twilight leaves (judgement)."""
-MJ_PER_WH = 0.0036
 
 
 def sky_loss_w_m2(

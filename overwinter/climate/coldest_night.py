@@ -61,8 +61,8 @@ SPREAD_SHARE = 0.3
 """Spread of coldest nights as a share of how far their mean lies below the coldest month's mean
 minimum: 0.24 to 0.36 in the same five heads, 0.25 at Clemson."""
 WIDEST_SPREAD_K = 4.0
-"""No rule foretells more: 3.4 K at Northway, 17 K below its coldest month's nights; 3.8 to 4.6 K
-at Golden, Chicago and Dulles, 13 to 16 K below theirs (heads of EPW files)."""
+"""Most that the rule gives, a judgement: heads of EPW files have 3.4 K at Northway, where the rule
+would give 5, and 3.8 to 4.6 K at Golden, Chicago and Dulles."""
 RULE_COUNTS_WINTERS = 4.0
 """Measured winters that the rule above weighs as much as: its error of some 2 K is that of the
 mean of four winters that spread by 4 K."""

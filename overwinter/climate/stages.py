@@ -10,12 +10,9 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 
 import numpy as np
-from numpy.typing import NDArray
 
 from overwinter.model.shelter import FloatArray
-from overwinter.model.stage import Happening, IntArray, Sign, Stage, StageDays
-
-BoolArray = NDArray[np.bool_]
+from overwinter.model.stage import BoolArray, Happening, IntArray, Sign, Stage, StageDays
 
 FORECAST_ERROR_K = 1.5
 """Standard deviation of the error of tomorrow's forecast minimum: a judgement; published errors of

@@ -8,7 +8,6 @@ from pathlib import Path
 from typing import Annotated, Any, ClassVar, TypeVar
 
 import numpy as np
-from numpy.typing import NDArray
 from pydantic import BeforeValidator, Field
 
 from overwinter.climate.records import DayRecord
@@ -20,9 +19,8 @@ from overwinter.files.quantities import WIND, Quantity, degrees, kelvins, temper
 from overwinter.files.schema import Day, Number, Schema, wrong
 from overwinter.files.tables import Table, parse_rows
 from overwinter.model.shelter import FloatArray
+from overwinter.model.stage import BoolArray
 from overwinter.units import HOURS_PER_DAY
-
-BoolArray = NDArray[np.bool_]
 
 LONGEST_HOUR_GAP = 6
 LONGEST_DAY_GAP = 3

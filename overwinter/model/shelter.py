@@ -284,7 +284,7 @@ class PlaceConditions:
     utah_units: FloatArray
     """Utah chill units of the day; may be negative."""
     warmth_k_d: FloatArray
-    """Degree-days of the day above the base of bud break (``plants.waking``), K d."""
+    """Degree-days of the day above the base of bud break (``plants.hardening``), K d."""
     root: Mapping[float, RootZone]
     """By class of pot: the litres of ``shelters.root_zone.POT_CLASSES_L``; only those in use."""
 

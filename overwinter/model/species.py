@@ -131,7 +131,7 @@ class Limits:
     """Chilling owed over the whole winter, in the unit of ``chill_model``; 0 for none."""
     chill_model: ChillModel
     bud_break_k_d: Annotated[float, Limit(1, 1000, least=1.0)]
-    """Warmth from the end of chilling to bud break, K d above the base of ``plants.waking``."""
+    """Warmth from the end of chilling to bud break, K d above the base of ``plants.hardening``."""
     drying: Annotated[float, Limit(0, 1, Harm.DRYING, "how fast it dries")]
     """How fast the top dries over frozen roots in sun and wind: 0 (leafless) to 1 (thin leaves)."""
     light_floor_mol_m2_d: Annotated[
@@ -153,6 +153,11 @@ class Limits:
     """Daily mean root-zone temperature above which hardening is lost."""
     deharden_per_degree_day: Annotated[float, Limit(0, 1)]
     """Share of full hardening lost per degree-day above ``deharden_above_c``, 1/(K d)."""
+
+    @property
+    def rests(self) -> bool:
+        """Whether the tree spends the winter in the cold."""
+        return self.rest_ceiling_c is not None
 
 
 LIMITS: Mapping[str, Limit] = MappingProxyType(

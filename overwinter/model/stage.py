@@ -11,6 +11,7 @@ from enum import StrEnum
 import numpy as np
 from numpy.typing import NDArray
 
+BoolArray = NDArray[np.bool_]
 IntArray = NDArray[np.intp]
 
 

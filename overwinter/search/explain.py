@@ -12,10 +12,10 @@ from overwinter.model.changes import Start, start_of_season
 from overwinter.model.plan import Lack, Plan, Reason
 from overwinter.model.season import Season
 from overwinter.model.shelter import HeaterSetting
-from overwinter.model.stage import Sign, Stage
+from overwinter.model.stage import IntArray, Sign, Stage
 from overwinter.problems import UserError
 from overwinter.search.heating import Settings, within_breakers
-from overwinter.search.placement import NOWHERE, IntArray, Placement
+from overwinter.search.placement import NOWHERE, Placement
 from overwinter.search.plan_winter import Outcome
 from overwinter.search.problem import make_problem
 from overwinter.search.reckoning import reckon

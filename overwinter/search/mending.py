@@ -1,6 +1,6 @@
 """What only a whole placement shows: trees hurt on their true paths, and sets that do not fit.
 
-Either is told to the integer program, which then places the trees again.
+Either is told to the integer program, which then places those trees again.
 """
 
 import time
@@ -20,7 +20,8 @@ ANEW = 3
 """How many times all trees are placed anew, as one of those that were wrong found no place: 31
 instead of 43 of 190 trees left out where rooms are small; usual winters need it not once."""
 HASTY_S = 0.5
-"""Seconds for it, be the time over or not: trees put back one by one may find no place."""
+"""Least seconds of a placing anew, be the time over or not: trees put back one by one may find no
+place."""
 LESS_OF_TREE, LESS_OF_SET = 0.5, 0.02
 """Share of its smallest tree, or of its area if that is more, by which a set that did not fit must
 shrink: a large set has many more that are alike and do not fit either."""

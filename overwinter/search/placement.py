@@ -11,10 +11,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from overwinter.model.shelter import FloatArray
+from overwinter.model.stage import IntArray
 from overwinter.plants.harm import SHORT_CHILL_SHARE
 from overwinter.search.problem import Problem
 
-IntArray = NDArray[np.intp]
 NOWHERE = -1
 FULL = 2e-6
 """m2 or kg: what the solver, which keeps rows to a millionth, lets in must fit here too."""

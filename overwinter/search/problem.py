@@ -4,14 +4,13 @@ from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
-from numpy.typing import NDArray
 
 from overwinter.climate.sun import carrying_minutes
 from overwinter.model.changes import Start
 from overwinter.model.season import Season
 from overwinter.model.shelter import Conditions, FloatArray
 from overwinter.model.site import AWAY_OUTDOORS
-from overwinter.model.stage import StageDays
+from overwinter.model.stage import BoolArray, StageDays
 from overwinter.model.tree import Tree
 from overwinter.rules.standing import closed_days, in_quarantine, misfits, there
 from overwinter.search.programmes import Programme, programmes_of
@@ -22,8 +21,6 @@ OFTEN = 10.0
 """What keeps even a seedling from being carried for a few days outdoors: a judgement."""
 FEW_TREES = 20
 """Collections up to which every tree is a group of its own."""
-BoolArray = NDArray[np.bool_]
-IntArray = NDArray[np.intp]
 
 
 @dataclass(frozen=True)

@@ -5,12 +5,9 @@ from dataclasses import dataclass
 from itertools import combinations
 
 import numpy as np
-from numpy.typing import NDArray
 
 from overwinter.model.shelter import FloatArray, HeaterSetting
-from overwinter.model.stage import Sign, StageDays
-
-BoolArray = NDArray[np.bool_]
+from overwinter.model.stage import BoolArray, Sign, StageDays
 
 
 @dataclass(frozen=True, slots=True)

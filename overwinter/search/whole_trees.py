@@ -11,8 +11,9 @@ from collections.abc import Callable, Collection, Sequence
 
 import numpy as np
 
+from overwinter.model.stage import IntArray
 from overwinter.search.heating import Settings
-from overwinter.search.placement import NOWHERE, IntArray, Placement
+from overwinter.search.placement import NOWHERE, Placement
 from overwinter.search.problem import Problem
 from overwinter.search.program import LE, Program, build
 from overwinter.solvers.choose import make_adapter, run_adapter

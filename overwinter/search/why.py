@@ -4,8 +4,9 @@ import numpy as np
 
 from overwinter.model.plan import Cure, Lack, LeftOut, Reason
 from overwinter.model.shelter import FloatArray
+from overwinter.model.stage import IntArray
 from overwinter.rules.standing import closed_days, misfits
-from overwinter.search.placement import NOWHERE, IntArray, Placement
+from overwinter.search.placement import NOWHERE, Placement
 from overwinter.simulate.follow import HARMS
 
 

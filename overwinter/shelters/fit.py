@@ -48,17 +48,13 @@ def thermometer_air_c(thermometer: Thermometer, outdoor_c: FloatArray) -> FloatA
 
     ``lift + follows * lagged + swing * (outdoor - lagged)`` with outdoor air lagged by
     ``smoothing_h``, a day at least. The line passes the coldest reading. The warmest says how much
-    of a day's swing
-    comes in (0 to 1), as far as the lift and the sun in it stay likely; an unheated shelter follows
-    the season wholly, but one in the ground (warmest reading below the lagged air) in part.
+    of a day's swing comes in (0 to 1), as far as the lift and the sun in it stay likely. A shelter
+    follows the season wholly, but one in the ground (warmest reading below the lagged air) in part.
 
     How long a shelter remembers is a guess of the grower's; so a night as cold outdoors as the
     coldest reading's is never warmer than that reading, and a wrong guess warms no deadly night.
 
-    Raises
-    ------
-    ValueError
-        When the warmer reading does not belong to the warmer outdoor air.
+    Raises ``ValueError``: When the warmer reading does not belong to the warmer outdoor air.
     """
     at_coldest_c, at_warmest_c = thermometer.outdoor_at_coldest_c, thermometer.outdoor_at_warmest_c
     if at_warmest_c <= at_coldest_c:

@@ -21,7 +21,7 @@ from overwinter.shelters.network import (
     SkyOver,
     SunOn,
 )
-from overwinter.units import HOURS_PER_DAY
+from overwinter.units import HOURS_PER_DAY, MJ_PER_WH
 
 
 @dataclass(frozen=True)
@@ -101,9 +101,6 @@ def surroundings(season: Season) -> Surroundings:
         utc_offset_h=site.utc_offset_h,
         elevation_m=site.elevation_m,
     )
-
-
-MJ_PER_WH = 0.0036
 
 
 def outdoor_dli_mol_m2_d(winters: Winters) -> FloatArray:

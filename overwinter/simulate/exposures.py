@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 from overwinter.model.season import Season
 from overwinter.model.shelter import Conditions, FloatArray, RootZone
 from overwinter.model.species import LIMITS, LeafHabit, Limits
-from overwinter.model.stage import IntArray
+from overwinter.model.stage import BoolArray, IntArray
 from overwinter.model.tree import Condition, Tree
 from overwinter.plants.hardening import leaves_left
 from overwinter.plants.harm import (
@@ -90,13 +90,11 @@ def _row(kind: Kind) -> dict[str, float]:
     return {
         **row,
         "evergreen": float(kind.limits.leaf is LeafHabit.EVERGREEN),
-        "rests": float(kind.limits.rest_ceiling_c is not None),
+        "rests": float(kind.limits.rests),
         "young_share": ALL_YOUNG_SHARE if kind.young_roots else YOUNG_ROOT_SHARE,
         "leaves_down": math.nan if seen is None else float(seen.toordinal()),
     }
 
-
-BoolArray = NDArray[np.bool_]
 
 LIGHT_WINDOW_DAYS = 15
 """Leaves live on the light of about two weeks: a judgement."""

@@ -8,11 +8,10 @@ from collections.abc import Sequence
 from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
 from overwinter.model.site import Weights
 from overwinter.model.species import Harm
-from overwinter.model.stage import IntArray
+from overwinter.model.stage import BoolArray, IntArray
 from overwinter.plants import harm
 from overwinter.plants.hardening import (
     SHORT_DAY_SHARE,
@@ -26,8 +25,6 @@ from overwinter.plants.hardening import (
 )
 from overwinter.plants.harm import Array, loss_share_per_day
 from overwinter.simulate.exposures import Calendar, KindArrays, Series
-
-BoolArray = NDArray[np.bool_]
 
 HARMS = (
     Harm.OLD_ROOTS,

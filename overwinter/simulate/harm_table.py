@@ -6,7 +6,6 @@ from datetime import date
 from functools import cached_property
 
 import numpy as np
-from numpy.typing import NDArray
 
 from overwinter.climate.stages import (
     WARM_SPELLS_PASS_DAYS,
@@ -17,7 +16,7 @@ from overwinter.climate.stages import (
 from overwinter.model.season import Season
 from overwinter.model.shelter import Conditions, FloatArray
 from overwinter.model.species import ChillModel
-from overwinter.model.stage import Happening, HappeningKind, IntArray, StageDays
+from overwinter.model.stage import BoolArray, Happening, HappeningKind, IntArray, StageDays
 from overwinter.plants.harm import Array, margin_at_chance, short_chill_hazard
 from overwinter.simulate.exposures import Exposures, Kind, Series, kind_arrays, kind_of
 from overwinter.simulate.follow import (
@@ -41,7 +40,6 @@ from overwinter.simulate.thresholds import (
     whole_degrees_c,
 )
 
-BoolArray = NDArray[np.bool_]
 MOST_CELLS = 24_000_000
 """Cells of ``(kind, option, winter, day)`` followed at once, so that memory stays small."""
 

@@ -7,16 +7,13 @@ of spring after which little is to be feared, in all but a share of the winters.
 from collections.abc import Callable, Mapping, Sequence
 
 import numpy as np
-from numpy.typing import NDArray
 
 from overwinter.climate.stages import cold_night_days, mild_week_days
-from overwinter.model.stage import IntArray
+from overwinter.model.stage import BoolArray, IntArray
 from overwinter.plants.harm import FLUSH_SHARE, YOUNG_ROOT_SHARE, Array, margin_at_chance
 from overwinter.simulate.exposures import KindArrays, Series
 from overwinter.simulate.follow import Margins, State
 from overwinter.units import Display, celsius_to_fahrenheit, fahrenheit_to_celsius
-
-BoolArray = NDArray[np.bool_]
 
 UNSAFE_CHANCE = 0.005
 """A night that takes one tree in two hundred is one too many to stay outdoors."""

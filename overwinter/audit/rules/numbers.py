@@ -63,7 +63,7 @@ def proof_holds(ledger: Ledger) -> Iterator[Finding]:
     counted = [n for n in (proof.seconds, proof.rounds, proof.misfits) if n is not None]
     told = [n for n in (proof.objective, proof.bound, proof.gap, *counted) if n is not None]
     if not all(map(isfinite, told)):
-        yield fault(1, "figure", "objective, bound, gap or seconds are no numbers")
+        yield fault(1, "figure", "objective, bound, gap or counts are no numbers")
         return
     whole = max(1.0, proof.objective)
     off = abs(proof.objective - ledger.plan.costs.total)
