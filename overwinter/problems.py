@@ -8,10 +8,6 @@ if TYPE_CHECKING:
     import pandas as pd
 
 
-MANY_ROWS = 2
-"""From so many rows on the same mistake is said once."""
-
-
 @dataclass(frozen=True, slots=True)
 class Problem:
     """One mistake in one place of one input file.
@@ -67,14 +63,13 @@ class InputProblems(Exception):
 def _lines(problems: Sequence[Problem]) -> list[str]:
     """One line a mistake; the same one in several rows of a table is said once."""
     rows: dict[Problem, list[int]] = {}
-    for one in problems:
-        rows.setdefault(replace(one, row=None), []).append(
-            one.row if isinstance(one.row, int) else 0
-        )
+    for one in dict.fromkeys(problems):
+        if isinstance(one.row, int):
+            rows.setdefault(replace(one, row=None), []).append(one.row)
     lines = []
-    for one in problems:
-        same = rows[replace(one, row=None)]
-        if len(same) < MANY_ROWS or not isinstance(one.row, int):
+    for one in dict.fromkeys(problems):
+        same = rows.get(replace(one, row=None), [])
+        if not isinstance(one.row, int) or len(same) == 1:
             lines.append(str(one))
         elif one.row == same[0]:
             listed = ", ".join(map(str, same[1:]))

@@ -8,7 +8,7 @@ from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from overwinter.api.changed_facts import Said, day_said, request_of
+from overwinter.api.changed_facts import Names, Said, day_said, request_of
 from overwinter.api.folder import (
     OUTPUTS,
     audited,
@@ -152,8 +152,6 @@ class Plan:
 
         Raises ``InputProblems``: There is no such tree.
         """
-        from overwinter.api.changed_facts import Names
-
         names = Names(self.outcome.season)
         ids = [one for one in names.trees("tree", tree) if one in self.outcome.plan.stays]
         names.raise_if_any()

@@ -1,6 +1,6 @@
 """The command table. A new command is one file with a ``command`` function and one line here.
 
-A command's file is imported when it is called, so that ``--help`` stays fast.
+A command's file is imported when it is called, so that ``overwinter --help`` stays fast.
 """
 
 import sys

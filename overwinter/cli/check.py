@@ -1,5 +1,6 @@
 """``overwinter check``: read everything, say what is wrong, assumed or odd."""
 
+from collections.abc import Mapping
 from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import Annotated
@@ -10,6 +11,7 @@ from overwinter.cli.guard import ExitCode, Folder, Json, print_json
 from overwinter.files.season import WinterFolder, read_folder
 from overwinter.files.tree_guesses import write_guesses, write_keys
 from overwinter.model.season import Season
+from overwinter.model.shelter import HeaterSetting
 from overwinter.problems import InputProblems
 from overwinter.render.words import count, long_date, tree_names
 from overwinter.shelters.conditions import coldest_of_20_winters, design_need_w
@@ -108,6 +110,10 @@ def season_json(season: Season) -> dict[str, object]:
     }
 
 
+Nights = Mapping[str, Mapping[HeaterSetting, float]]
+"""Air by shelter and setting in the coldest night of 20 winters, degC."""
+
+
 @dataclass(frozen=True, slots=True)
 class WeakHeater:
     """A hold temperature that a shelter's heaters cannot keep in the design night."""
@@ -134,7 +140,7 @@ def weak_heaters(season: Season) -> list[WeakHeater]:
     return found
 
 
-def weak_lines(season: Season) -> list[str]:
+def weak_lines(season: Season, nights: Nights) -> list[str]:
     """What each shelter's heaters lack for the lowest hold they cannot keep, or for no frost."""
     display = season.site.display
     night = display.temperature(season.site.design_min_c, 0)
@@ -148,7 +154,7 @@ def weak_lines(season: Season) -> list[str]:
         "air it really gets."
         for shelter_id, one in lowest.items()
     ]
-    for shelter_id, found in coldest_of_20_winters(season).items():
+    for shelter_id, found in nights.items():
         holds = any(setting.hold_c is not None for setting in found)
         warmest_c = max(found.values())
         if len(found) > 1 and not holds and warmest_c < 0:
@@ -169,10 +175,10 @@ def coldest_nights(season: Season) -> list[dict[str, object]]:
     ]
 
 
-def night_lines(season: Season) -> list[str]:
+def night_lines(season: Season, nights: Nights) -> list[str]:
     """The air of every shelter in that night, without heat and with all of it, and its corners."""
     display, lines = season.site.display, []
-    for shelter_id, found in coldest_of_20_winters(season).items():
+    for shelter_id, found in nights.items():
         shelter = season.shelter_by_id[shelter_id]
         best = max(found, key=lambda setting: found[setting])
         parts = [display.temperature(found[OFF], 0)]
@@ -196,7 +202,7 @@ def season_lines(season: Season) -> list[str]:
     trees, places = count(len(season.trees), "tree"), count(len(season.places), "place")
     kinds = len({tree.species_key for tree in season.trees})
     coldest = site.display.temperature(float(season.winters.air_c.min()))
-    night = site.display.temperature(site.design_min_c, 0)
+    night, nights = site.display.temperature(site.design_min_c, 0), coldest_of_20_winters(season)
     return [
         f"{site.name}, {long_date(site.starts)} to {long_date(site.ends)}",
         f"{trees} of {count(kinds, 'kind')}, {places} in {count(len(season.shelters), 'shelter')}",
@@ -205,8 +211,10 @@ def season_lines(season: Season) -> list[str]:
         "",
         "No problems found.",
         *_section("Taken for granted; correct what you know better", assumed_lines(season)),
-        *_section(f"In the coldest night of 20 winters ({night} outdoors)", night_lines(season)),
-        *_section("Unusual; look at it once more", [*weak_lines(season), *season.warnings]),
+        *_section(
+            f"In the coldest night of 20 winters ({night} outdoors)", night_lines(season, nights)
+        ),
+        *_section("Unusual; look at it once more", [*weak_lines(season, nights), *season.warnings]),
         "",
     ]
 

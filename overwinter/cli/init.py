@@ -11,11 +11,13 @@ import typer
 
 from overwinter.cli.guard import Json
 from overwinter.cli.questions import (
+    ELECTRICITY,
     INSIDE,
     NobodyAnswers,
     Questions,
     breaker,
     construction,
+    fuel_named,
     lengths,
     money,
     numbers,
@@ -29,13 +31,13 @@ from overwinter.cli.questions import (
     yes_no,
 )
 from overwinter.problems import UserError
+from overwinter.units import METRES_PER_FOOT, WATTS_PER_BTU_H
 
 if TYPE_CHECKING:
     from overwinter.files.shelter_kinds import Described, Spot
 
 WINTER_FILES = ("site.toml", "shelters.toml", "trees.csv", "trees.xlsx", "species.csv", "plan.json")
 """A folder that holds any of these is someone's winter already."""
-ELECTRICITY = "electricity"
 SOUTH, NORTH, WEST, EAST = 24.5, 49.4, -125.0, -66.9
 """About the United States without Alaska, whose growers are offered feet and °F."""
 FUEL_CAUTION = (
@@ -43,6 +45,7 @@ FUEL_CAUTION = (
     " air, an alarm;\n  local codes and a licensed person have the last word."
 )
 HOUSE_C = 19.0
+"""Air of a house in winter behind a shelter's wall: a judgement."""
 COLDEST_C, MILDEST_C = -60.0, 10.0
 """Between these lie the coldest nights of usual winters."""
 SHELTER_ANSWERS = (
@@ -93,8 +96,12 @@ def command(
     _check_folder(folder)
     options = {"name": name, "where": where, "elevation": elevation, "cold": cold, "units": units}
     options |= {"price": price, "trees": trees, "bench": bench, "ground": ground, "bed": bed}
-    options |= {_fuel_named(one): one for one in fuel or ()}
+    options |= {fuel_named(one): one for one in fuel or ()}
     given = {key: answer for key, answer in options.items() if answer}
+    if ELECTRICITY in given:
+        raise UserError(
+            f"--fuel '{given[ELECTRICITY]}' names no fuel; write one, as in propane 3.10 us gallon."
+        )
     asks = not yes and not as_json
     note = f"Any figure in them may be overridden; what was assumed: overwinter check {folder}."
     try:
@@ -373,20 +380,20 @@ def _shelter(q: Questions, weather: Weather) -> "Described | None":
 
 def _sides(sides_m: tuple[float, float], us: bool) -> str:
     """A default as it is offered, ``3 x 1.2 m``."""
-    from overwinter.units import METRES_PER_FOOT
-
     scale, unit = (METRES_PER_FOOT, "ft") if us else (1.0, "m")
-    return " x ".join(f"{side / scale:.2g}" for side in sides_m) + f" {unit}"
+    return " x ".join(f"{round(side / scale, 1):g}" for side in sides_m) + f" {unit}"
 
 
 def _heated(q: Questions, one: "Described") -> "Described":
     def power(answer: str) -> tuple[Any, ...] | None:
         found = numbers(answer)
-        watts = found[0] * (1000 if "kw" in answer.casefold() else 1) if found else 0.0
+        folded = answer.casefold()
+        scale = 1000 if "kw" in folded else WATTS_PER_BTU_H if "btu" in folded else 1
+        watts = found[0] * scale if found else 0.0
         holds = temperatures(answer, (found or ())[1:], q.us)
         if not holds and "thermostat" in answer.casefold():
             holds = temperatures(keeps, numbers(keeps) or (), q.us)
-        return (_fuel_named(answer), watts, *holds) if found else found
+        return (fuel_named(answer), watts, *holds) if found else found
 
     keeps = "38 45 °F" if q.us else "3 7 °C"
     found = q.ask(
@@ -428,18 +435,6 @@ def _heated(q: Questions, one: "Described") -> "Described":
         "yes or no",
     )
     return replace(one, vented=vented)
-
-
-def _fuel_named(answer: str) -> str:
-    """The carrier that is named in an answer; electricity where none is."""
-    from overwinter.files.quantities import UNITS_KWH
-
-    folded = answer.casefold()
-    also = {"gas": "natural gas", "oil": "heating oil", "lpg": "propane", "paraffin": "kerosene"}
-    named = [carrier.value for carrier in UNITS_KWH if carrier.value in folded]
-    return next(
-        iter([*named, *(meant for word, meant in also.items() if word in folded)]), ELECTRICITY
-    )
 
 
 def _fuel_price(q: Questions, fuel: str) -> str:

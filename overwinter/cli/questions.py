@@ -18,6 +18,7 @@ T = TypeVar("T")
 NOTHING = frozenset(["", "-", "none", "no", "n", "nein", "keine", "keiner", "non", "0"])
 LONGEST_WITHOUT_UNIT_M = 40.0
 _UNIT_AT_END = re.compile(r"[^\d\s.,/½¼¾]+$")
+ELECTRICITY = "electricity"
 INSIDE = re.compile(r"floor|interior|ceiling|below ground")
 """Of constructions that no wall towards the outdoors has."""
 
@@ -121,7 +122,7 @@ def numbers(answer: str) -> tuple[float, ...] | None:
     """All numbers in an answer, decimal commas understood; an empty answer has none."""
     from overwinter.files.as_written import number_of
 
-    found = [number_of(one.rstrip(".,")) for one in re.findall(r"[+-]?\d[\d.,]*", answer)]
+    found = [number_of(one.rstrip(".,")) for one in re.findall(r"(?<!\d)[+-]?\d[\d.,]*", answer)]
     known = tuple(one for one in found if one is not None)
     return (
         ()
@@ -134,7 +135,7 @@ def numbers(answer: str) -> tuple[float, ...] | None:
 
 _DEGREES = re.compile(r"(\d+)\s*°\s*(\d+)\s*['′’]\s*(?:(\d+(?:\.\d+)?)\s*[\"″”])?")
 _LATITUDE_LONGITUDE = re.compile(
-    r"(-?\d+(?:[.,]\d+)?)\s*°?\s*([ns]?)[,;\s]+(-?\d+(?:[.,]\d+)?)\s*°?\s*([ewo]?)", re.I
+    r"(-?\d+(?:[.,]\d+)?)\s*°?\s*([ns]?)[,;\s]+(-?\d+(?:[.,]\d+)?)\s*°?\s*([ew]?)", re.I
 )
 
 
@@ -229,24 +230,29 @@ def breaker(us: bool) -> Callable[[str], "Circuit | None"]:
     """Reads name, volts and amps of a breaker; volts that are not said are those of a socket."""
 
     def read(answer: str) -> "Circuit | None":
+        from overwinter.files.as_written import number_of
         from overwinter.files.shelter_kinds import Circuit
 
         if answer.casefold() in (*NOTHING, "unknown", "?"):
             return Circuit()
-        volts = re.search(r"(\d+)\s*v(?:olts?|ac)?\b", answer, re.I)
-        amps = re.search(r"(\d+)\s*a(?:mps?|mperes?)?\b", answer, re.I)
-        of_v = float(volts[1]) if volts else 120.0 if us else 230.0
-        if amps is None or of_v < 12 or not float(amps[1]):
+        volts = re.search(r"([\d.,]+)\s*v(?:olts?|ac)?\b", answer, re.I)
+        amps = re.search(r"([\d.,]+)\s*a(?:mps?|mperes?)?\b", answer, re.I)
+        of_v = number_of(volts[1]) if volts else 120.0 if us else 230.0
+        of_a = number_of(amps[1]) if amps else None
+        if amps is None or of_v is None or of_v < 12 or not of_a:
             return None
         name = answer.replace(amps[0], " ").replace(volts[0] if volts else amps[0], " ")
-        return Circuit(" ".join(re.findall(r"[\w-]+", name)) or "house", of_v, float(amps[1]))
+        return Circuit(" ".join(re.findall(r"[\w-]+", name)) or "house", of_v, of_a)
 
     return read
 
 
 def yes_no(answer: str) -> bool | None:
     """Yes or no."""
-    return {"y": True, "yes": True, "n": False, "no": False}.get(answer.casefold())
+    from overwinter.files.schema import NO, YES
+
+    word = answer.casefold()
+    return word in YES if word in YES | NO else None
 
 
 def two_temperatures(us: bool) -> Callable[[str], tuple[float, float] | None]:
@@ -271,3 +277,14 @@ def construction(answer: str) -> str | None:
     alike = {re.sub(r"[0-9]+ mm", "", name).strip() for name in having}
     near = closest(answer, constructions(), cutoff=0.8)
     return near or (having[0] if len(alike) == 1 else None)
+
+
+def fuel_named(answer: str) -> str:
+    """The carrier that is named in an answer; electricity where none is, or oil only fills it."""
+    from overwinter.files.quantities import UNITS_KWH
+
+    folded = answer.casefold()
+    also = {"gas": "natural gas", "oil": "heating oil", "lpg": "propane", "paraffin": "kerosene"}
+    known = {carrier.value: carrier.value for carrier in UNITS_KWH} | also
+    burns = (known[word] for word in known if re.search(rf"\b{word}\b(?![- ]?filled)", folded))
+    return next(burns, ELECTRICITY)

@@ -1,6 +1,5 @@
 """``overwinter show``: the plan of a folder again, audited anew, as a summary or as tables."""
 
-from difflib import get_close_matches
 from typing import Annotated
 
 import typer
@@ -9,6 +8,7 @@ from overwinter.api.changed_facts import Names
 from overwinter.api.folder import drips, read_back
 from overwinter.audit.audit import second_sample
 from overwinter.cli.guard import ExitCode, Folder, Json, print_json, say, width
+from overwinter.files.findings import did_you_mean
 from overwinter.problems import UserError
 from overwinter.render.table import Table, alike_joined, render
 from overwinter.render.tables import TABLES, damp_table, found_table, on_table, stage_on, why_table
@@ -98,8 +98,7 @@ def chosen_tables(asked: list[str]) -> list[str]:
         return list(TABLES)
     for name in asked:
         if name not in TABLES:
-            near = get_close_matches(name, TABLES, n=1)
-            hint = f" Did you mean {near[0]}?" if near else ""
+            hint = f" {did_you_mean(name, TABLES)}".rstrip()
             raise UserError(f"There is no table '{name}'; choose {', '.join(TABLES)} or all.{hint}")
     return list(dict.fromkeys(asked))
 

@@ -79,10 +79,8 @@ def read_text(
         return bad("zero bytes", "UTF-8 text", "Is this a text file? Save it as UTF-8.")
     if encoding == WINDOWS:
         odd = dict.fromkeys(re.findall(r"\w*[^\W\da-zA-Z_]\w*", text))
-        findings.assume(
-            f"{path.name} is no UTF-8: read as Windows text, with words such as"
-            f" {', '.join(list(odd)[:4])}."
-        )
+        such = f", with words such as {', '.join(list(odd)[:4])}" if odd else ""
+        findings.assume(f"{path.name} is not UTF-8: read as Windows text{such}.")
     return text if text.strip() else bad("an empty file", "a filled-in file")
 
 

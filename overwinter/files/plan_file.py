@@ -20,7 +20,6 @@ from pydantic import BaseModel, ConfigDict, Field, TypeAdapter, ValidationError
 from overwinter import __version__
 from overwinter.files.csv_text import read_json
 from overwinter.files.findings import Findings
-from overwinter.files.outputs import write_text
 from overwinter.files.pydantic_problems import report_document_errors
 from overwinter.model.plan import Plan
 from overwinter.model.season import Season
@@ -125,14 +124,6 @@ class PlanDocument:
     tool_version: str
     site: str
     trees: Mapping[str, TreeNote]
-
-
-def write_plan(path: Path, season: Season, plan: Plan, overwrite: bool = False) -> None:
-    """Write plan.json atomically.
-
-    Raises ``UserError``: The file is there and ``overwrite`` is not set, or it can't be written.
-    """
-    write_text(path, plan_text(season, plan), overwrite)
 
 
 def plan_text(season: Season, plan: Plan) -> str:

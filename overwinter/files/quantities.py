@@ -126,7 +126,7 @@ GAS_BTU_FT3 = 1037.0
 BTU_PER_THERM = 100_000.0
 PROPANE_KWH_KG = 13.94
 """From 0.508 kg/l, a density from memory."""
-FT3_PER_M3 = 1 / 0.3048**3
+FT3_PER_M3 = METRES_PER_FOOT**-3
 
 
 def _per_gallon_and_litre(btu_gal: float, *words: str) -> dict[str, float]:

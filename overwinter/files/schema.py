@@ -116,8 +116,8 @@ def _lower(value: Any) -> Any:
     return value.strip().lower().replace("_", " ") if isinstance(value, str) else value
 
 
-_YES = frozenset(["yes", "y", "true", "1", "x", "ja", "j", "oui", "sí", "si"])
-_NO = frozenset(["no", "n", "false", "0", "nein", "non", "never", "-", "nie", "jamais", "nunca"])
+YES = frozenset(["yes", "y", "true", "1", "x", "ja", "j", "oui", "sí", "si"])
+NO = frozenset(["no", "n", "false", "0", "nein", "non", "never", "-", "nie", "jamais", "nunca"])
 
 
 def yes_or_no(value: Any) -> Any:
@@ -125,9 +125,9 @@ def yes_or_no(value: Any) -> Any:
     if isinstance(value, bool):
         return value
     word = str(value).strip().lower()
-    if word not in _YES | _NO:
+    if word not in YES | NO:
         raise wrong("yes or no")
-    return word in _YES
+    return word in YES
 
 
 def whole_number(value: Any) -> Any:

@@ -18,6 +18,8 @@ from overwinter.files.quantities import (
     lengths,
 )
 from overwinter.files.schema import (
+    NO,
+    YES,
     Day,
     Names,
     Number,
@@ -86,10 +88,8 @@ def _quarantine(value: Any) -> Any:
     """A date, or yes for the usual length."""
     if isinstance(value, (bool, str)):
         answer = str(value).strip().lower()
-        if answer in ("yes", "y", "true"):
-            return "yes"
-        if answer in ("no", "n", "false"):
-            return "no"
+        if answer in YES | NO:
+            return "yes" if answer in YES else "no"
     if isinstance(value, str) and not any(character.isdigit() for character in value):
         raise wrong("yes, or the date it ends as YYYY-MM-DD")
     return iso_date(value)
@@ -338,7 +338,7 @@ def _tail(cell: Any) -> str | None:
 
 
 def _units_in(cells: pd.Series) -> set[str]:
-    return {unit for cell in cells.dropna() if (unit := _tail(cell)) is not None}
+    return {unit for cell in cells.dropna() if (unit := _tail(cell) or "") in LENGTH_OR_MASS}
 
 
 def _kind(cells: Mapping[Any, Any]) -> str | None:
@@ -384,7 +384,7 @@ def _sizes_apart(table: Table, frame: pd.DataFrame, name: str, findings: Finding
     """
     words = normal_heading(table.written.get(name, name)).split("_")
     suffix = next((SUFFIX_OF[w] for w in reversed(words) if SUFFIX_OF.get(w) in LENGTH), None)
-    order = [_SIDES[w[0]] for w in words if w[:1] in _SIDES and w in _SIDE_WORDS]
+    order = _letters(" ".join(words))[0]
     if "b" in words:  # Breite x Höhe x Tiefe
         order = [GERMAN_SIDES[w] for w in words if w in GERMAN_SIDES]
     columns: dict[str, dict[int, Any]] = {side: {} for side in dict.fromkeys(_SIDES.values())}

@@ -6,6 +6,7 @@ from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
+from overwinter.files.as_written import clean
 from overwinter.files.csv_text import csv_delimiter, encoding_of
 from overwinter.files.findings import Findings, KeyGuess
 from overwinter.files.outputs import write_bytes
@@ -40,8 +41,10 @@ def write_keys(folder: Path, guesses: Sequence[KeyGuess]) -> list[str]:
     kept = []
     for file in dict.fromkeys(guess.file for guess in guesses):
         before = (folder / file).read_bytes()
-        text = with_keys(before.decode(), [guess for guess in guesses if guess.file == file])
-        kept.append(_replace(folder / file, before, text.encode()))
+        encoding = encoding_of(before)
+        of_file = [guess for guess in guesses if guess.file == file]
+        text = with_keys(clean(before.decode(encoding)), of_file)
+        kept.append(_replace(folder / file, before, text.encode(encoding)))
     return kept
 
 

@@ -396,7 +396,8 @@ def _trees(row: TreeRow, number: int, key: str, limits: Limits, starts: date | N
             condition=row.condition,
             value=float(row.value or 0.0),
             young_roots=row.repotted is True
-            or (starts is not None and row.repotted == starts.year),
+            # the last spring: south of the equator, where winters start by June, of the year before
+            or (starts is not None and row.repotted >= starts.year - (starts.month < 7)),
             stands_at=row.stands_at,
             joins=_joins(row.joins, starts),
             quarantine_until=_quarantine_until(row.quarantine_until, row.joins, starts),

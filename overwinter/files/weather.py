@@ -318,7 +318,7 @@ def _ground(
         f" {coldest.day} {coldest:%B}.",
         KeyGuess(SITE, "ground", "mean_c", round(ground.mean_c, 1)),
         KeyGuess(SITE, "ground", "amplitude_k", round(ground.amplitude_k, 1)),
-        KeyGuess(SITE, "ground", "coldest_day", round(ground.coldest_day)),
+        KeyGuess(SITE, "ground", "coldest_day", round(ground.coldest_day) or 365),
     )
     return ground
 

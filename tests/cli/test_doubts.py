@@ -10,7 +10,14 @@ from cli_winter import edit, runner, tiny_winter
 
 from overwinter.cli.app import app
 from overwinter.cli.guard import ExitCode
-from overwinter.cli.questions import construction
+from overwinter.cli.questions import (
+    breaker,
+    construction,
+    fuel_named,
+    numbers,
+    place,
+    yes_no,
+)
 from overwinter.files.cross_checks import oddities
 from overwinter.files.season import read_season
 from overwinter.shelters.conditions import compute_conditions
@@ -161,3 +168,51 @@ def test_answers_given_without_anybody_to_ask_write_nothing(tmp_path: Path) -> N
     assert done.exit_code == ExitCode.BAD_INPUT
     assert "--yes" in done.output
     assert not (tmp_path / "w").exists()
+
+
+@pytest.mark.parametrize(
+    ("answer", "carrier"),
+    [
+        ("1500 W oil-filled radiator 3 7 C", "electricity"),
+        ("2 kW boiler", "electricity"),
+        ("5 kW propane", "propane"),
+        ("oil burner 4 kW", "heating oil"),
+        ("natural gas 0.12", "natural gas"),
+    ],
+)
+def test_a_fuel_is_a_word_of_its_own(answer: str, carrier: str) -> None:
+    assert fuel_named(answer) == carrier
+
+
+def test_answers_as_people_write_them() -> None:
+    """A hyphen between numbers is no minus; amps have decimals; O is east here and west there."""
+    assert numbers("2000 W 3-7 C") == (2000.0, 3.0, 7.0)
+    assert numbers("-3 to 7") == (-3.0, 7.0)
+    circuit = breaker(False)("house 230 V 12.5 A")
+    assert circuit is not None
+    assert (circuit.name, circuit.amps) == ("house", 12.5)
+    assert place("48.1 N, 1.7 O") is None
+    assert place("48.1 N, 1.7 W") == (48.1, -1.7)
+    assert yes_no("ja") is True
+
+
+def test_a_heater_in_btu_an_hour(tmp_path: Path) -> None:
+    """1 BTU/h is 0.293 W (definition); a price names its fuel."""
+    folder = tmp_path / "w"
+    heated = "glasshouse | House | 10 x 8 x 7 ft | single glass | 30000 Btu 38 45 F propane | yes"
+    words = ["init", str(folder), "--yes", "--units", "us", "--shelter", heated]
+    assert runner.invoke(app, words).exit_code == ExitCode.DONE
+    (heater,) = read_season(folder).shelter_by_id["house"].heaters
+    assert max(heater.steps_w or (heater.power_w,)) == pytest.approx(8792, rel=1e-3)
+    done = runner.invoke(app, ["init", str(tmp_path / "v"), "--yes", "--fuel", "wood 3 kg"])
+    assert done.exit_code == ExitCode.BAD_INPUT
+    assert "names no fuel" in done.output
+
+
+def test_guesses_go_into_a_site_file_with_a_byte_order_mark(winter: Path) -> None:
+    """As editors on Windows save it."""
+    site = winter / "site.toml"
+    site.write_bytes(b"\xef\xbb\xbf" + site.read_bytes())
+    done = runner.invoke(app, ["check", str(winter), "--write"])
+    assert done.exit_code == ExitCode.DONE, done.output
+    assert read_season(winter).site.name

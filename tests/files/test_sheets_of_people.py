@@ -165,7 +165,7 @@ def test_a_pots_diameter_has_the_unit_of_its_column(tmp_path: Path) -> None:
         "Kiefer;Pinus sylvestris;70;60;50 cm\n",
     )
     ratio = trees[1].pot_litres / trees[0].pot_litres
-    assert 1 < ratio < (50 / 38) ** 3 * 1.01
+    assert ratio == pytest.approx((50 / 38) ** 3)
 
 
 def test_days_in_the_order_of_the_column(tmp_path: Path) -> None:
@@ -313,3 +313,26 @@ def test_a_very_large_list_is_refused_at_once(tmp_path: Path) -> None:
     names = read_species(tmp_path / "x", findings).names
     assert read_trees(tmp_path, names, STARTS, findings) is None
     assert "200,000 rows" in findings.problems[0].found
+
+
+@pytest.mark.parametrize("odd", ["?", "#REF!", "90 zentimeter"])
+def test_a_tail_that_is_no_unit_is_told(tmp_path: Path, odd: str) -> None:
+    # It tells the other cells nothing, and gets its own message.
+    head, oak, elm = "tree,species,width_cm,height", "a,Acer palmatum,30,60", "b,Acer palmatum,30"
+    (tmp_path / "trees.csv").write_text(f"{head}\n{oak}\n{elm},{odd}\n", encoding="utf-8")
+    findings = Findings()
+    names = read_species(tmp_path / "none", findings).names
+    read_trees(tmp_path, names, STARTS, findings)
+    assert [(one.row, one.column) for one in findings.problems] == [(3, "height")]
+
+
+def test_roots_of_the_last_spring_are_young(tmp_path: Path) -> None:
+    # South of the equator a winter that starts in March follows the spring of the year before.
+    head = "tree,species,width_cm,height_cm,repotted"
+    rows = [f"{year},Acer palmatum,30,40,{year}" for year in (2024, 2025, 2026)]
+    (tmp_path / "trees.csv").write_text("\n".join([head, *rows]) + "\n", encoding="utf-8")
+    names = read_species(tmp_path / "none", Findings()).names
+    for starts, young in ((STARTS, ["2026"]), (date(2026, 3, 15), ["2025", "2026"])):
+        found = read_trees(tmp_path, names, starts, Findings())
+        assert found is not None
+        assert [tree.name for tree in found.trees if tree.young_roots] == young
