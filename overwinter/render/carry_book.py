@@ -66,13 +66,12 @@ class StageHead:
         """``2 people carry for about 3 h 20 min, so on 2 days: begin 1 day early``."""
         minutes, people = max(1, round(self.hours * 12)) * 5, self.household.people
         who = "one person carries" if people == 1 else f"{people} people carry"
-        hours = f"{minutes // 60} h " if minutes >= 60 else ""
-        words = f"{who} for about {hours}{minutes % 60:02d} min"
-        when = "before" if self.before else "after"
+        spent = f"{minutes // 60} h {minutes % 60:02d} min" if minutes >= 60 else f"{minutes} min"
+        words = f"{who} for about {spent}"
         if self.household.weekends_only:
             days = [self.on_day(n) for n in range(1, self.work_days + 1)]
-            usual = " and ".join(day_words(day, year=False) for day in days)
-            return f"{words}: on the weekend {when}, usually {usual}"
+            usual = ", ".join(day_words(day, year=False) for day in days)
+            return f"{words}: on {count(self.work_days, 'weekend day')}, usually {usual}"
         if self.work_days == 1:
             return words
         more = count(self.work_days - 1, "day")
@@ -334,7 +333,7 @@ def _step(
     notes = [] if turn.halfway else tree_notes(season, tree, place, carry.day)
     in_front = 0 if turn.halfway else _already_in_front(season, plan, carry, moving)
     if in_front:
-        notes.append(f"reach over {in_front} that stands in front")
+        notes.append(f"reach over {count(in_front, 'tree')} already in front of it")
     if turn.halfway:
         notes.append(f"set it down meanwhile; it goes on to {place_words(season, place.id)}")
     guards = "" if turn.halfway or out else guard_words(tree, place)

@@ -37,6 +37,7 @@ def carry_phone(
     body = filled(
         "carry_phone.html",
         book=book,
+        sentence=sentence,
         carries=carries,
         after_all=AFTER_ALL,
         left_out=tree_names(book.left_out),

@@ -21,7 +21,7 @@ from overwinter.render.carry_todos import Todo, TodoKind
 from overwinter.render.carry_words import layout_of
 from overwinter.render.cautions import CAUTIONS, LOCAL_CODES
 from overwinter.render.templates import filled, page, template
-from overwinter.render.words import clip, count, sentence, short_date, sign_brief, tree_names
+from overwinter.render.words import clip, count, runs, sentence, short_date, sign_brief, tree_names
 
 BEFORE_YOU_BEGIN = "Before you begin"
 """Heading of the cautions, which stand in front of all sheets."""
@@ -83,7 +83,7 @@ def _stage(season: Season, plan: Plan, book: CarryBook, head: StageHead) -> dict
     if dusk:
         at_once = ", at once if the sign comes on a workday"
         when = at_once if book.site.household.weekends_only else ""
-        facts.append(f"steps {_runs(dusk)} must be done before dusk{when}")
+        facts.append(f"steps {runs(dusk)} must be done before dusk{when}")
     blocks = list(_blocks(season, plan, steps))
     for before, block in zip([None, *blocks], blocks, strict=False):
         if before is None or before.on_day != block.on_day:
@@ -238,7 +238,7 @@ def _rows(season: Season, steps: Sequence[CarryStep], shared: str, out: bool) ->
     for (row, kind, weight, people, halfway, note), group in groupby(steps, key=alike):
         some = list(group)
         yield _Row(
-            numbers=_runs([step.number for step in some]),
+            numbers=runs([step.number for step in some]),
             boxes=len(some),
             halfway=bool(halfway),
             tree=tree_names(step.tree for step in some),
@@ -272,14 +272,3 @@ def _checks(season: Season, steps: Iterable[CarryStep]) -> list[str]:
         said.setdefault(about, []).append(words)
     lines = [f"{sentence(about)}: {'; '.join(words)}." for about, words in sorted(said.items())]
     return [*lines, *(f"{', '.join(at)}: {words}." for words, at in places.items())]
-
-
-def _runs(numbers: Sequence[int]) -> str:
-    """``3-7, 9``."""
-    found: list[list[int]] = []
-    for number in sorted(numbers):
-        if found and number == found[-1][-1] + 1:
-            found[-1].append(number)
-        else:
-            found.append([number])
-    return ", ".join(f"{run[0]}-{run[-1]}" if len(run) > 1 else str(run[0]) for run in found)

@@ -128,7 +128,7 @@ def todos(
             set_it = todo(TodoKind.HEATER, heater_words(season, change, comes_in))
             (before if change.is_up else after).append(set_it)
     words = damp_words(shelter_id, wet, stage.index) if used is not None else ""
-    before += [todo(TodoKind.DAMP, words)] if words else []
+    before += [todo(TodoKind.DAMP, f"Damp: {words}")] if words else []
     before += _shifts(season, plan, shelter, stage)
     for place in shelter.places:
         if place.kind is PlaceKind.SUNK and place.cover_m > 0.0:
@@ -150,7 +150,7 @@ def leaf_words(season: Season, plan: Plan, shelter_id: str, stage: Stage) -> str
         for tree in (season.tree_by_id[carry.tree_id],)
         if season.places[carry.target].shelter_id == shelter_id
         and tree.limits.leaf is LeafHabit.DECIDUOUS
-        and tree.limits.rest_ceiling_c is not None
+        and tree.limits.rests
         and (tree.leaves_down is None or tree.leaves_down > stage.usual)
     ]
     if not leafy:
@@ -191,7 +191,7 @@ def damp_words(shelter_id: str, wet: Sequence[WetSurface], stage: int | None = N
         if hours <= MUCH_LESS * one.hours
     ]
     return (
-        f"Damp: {one.surface} may drip for about {_roughly(one.hours)} h of a winter, most from"
+        f"{one.surface} may drip for about {_roughly(one.hours)} h of a winter, most from"
         f" stage {one.stage + 1} on. Keep leaves off it, water in the morning, air at noon on dry"
         f" days above freezing{'; ' + ', '.join(cures) if cures else ''}."
     )

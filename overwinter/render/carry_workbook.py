@@ -282,16 +282,15 @@ def _finish(sheet: Any, widths: Sequence[int], paper: Paper) -> None:
     for number, width in enumerate(widths, 1):
         sheet.column_dimensions[get_column_letter(number)].width = width
     for row in sheet.iter_rows():
+        alone = all(one.value is None for one in row[1:])
         for cell in row:
             count = "center" if isinstance(cell.value, int) else None
-            alone = cell.column == 1 and all(one.value is None for one in row[1:])
-            cell.alignment = Alignment(horizontal=count, wrap_text=not alone, vertical="top")
+            wrap = not (alone and cell.column == 1)
+            cell.alignment = Alignment(horizontal=count, wrap_text=wrap, vertical="top")
         place = sheet.row_dimensions[row[0].row]
         if place.height is None:
             lines = [_lines(cell.value, width) for cell, width in zip(row, widths, strict=False)]
-            place.height = LINE_PT * (
-                1 if all(one.value is None for one in row[1:]) else max(lines)
-            )
+            place.height = LINE_PT * (1 if alone else max(lines))
     sheet.print_options.gridLines = True
     sheet.page_margins = PageMargins(**MARGINS_IN)
     sheet.page_setup.orientation = "landscape"

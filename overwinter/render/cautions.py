@@ -133,21 +133,16 @@ def season_cautions(season: Season) -> tuple[str, ...]:
         keys.append("two_people")
     if any(dries(tree) for tree in season.trees):
         keys.append("drying")
-    if any(rests(tree) for tree in season.trees):
+    if any(tree.limits.rests for tree in season.trees):
         keys.append("long_cold")
     for shelter in season.shelters:
         keys += shelter_cautions(shelter)
     return in_order(keys)
 
 
-def rests(tree: Tree) -> bool:
-    """Whether a tree spends the winter in the cold."""
-    return tree.limits.rest_ceiling_c is not None
-
-
 def dries(tree: Tree) -> bool:
     """Whether a tree rests with leaves that frozen roots cannot water."""
-    return rests(tree) and tree.limits.drying > 0.0
+    return tree.limits.rests and tree.limits.drying > 0.0
 
 
 def dries_at(season: Season, tree: Tree, place: Place, day: date) -> bool:

@@ -332,7 +332,8 @@ def _words(found: Lateness, late: Late, season: Season) -> str:
         for tree_id, place in late.waiting:
             by_place.setdefault(place, []).append(season.tree_by_id[tree_id].name)
         places = "; ".join(
-            f"{place_name(season, place)} ({_named(trees)})" for place, trees in by_place.items()
+            f"{place_name(season, place)} ({tree_names(trees, FEW)})"
+            for place, trees in by_place.items()
         )
         words = count(len(late.waiting), "tree goes", "trees go")
         said.append(f"{words} otherwise; until it opens: {places}")
@@ -346,16 +347,11 @@ def _words(found: Lateness, late: Late, season: Season) -> str:
         )
     out = [one.tree_id for one in late.outcome.plan.left_out]
     if out:
-        said.append(f"without a safe place: {_named(out)}")
+        said.append(f"without a safe place: {tree_names(out, FEW)}")
     if not said:
         little = more <= LITTLE * base.costs.total
         said.append("nothing changes" if little else "trees wait where they are")
     return ". ".join(map(sentence, said))
-
-
-def _named(trees: list[str]) -> str:
-    more = len(trees) - FEW
-    return tree_names(trees[:FEW]) + (f" and {more} more" if more > 0 else "")
 
 
 def lateness_json(found: Lateness) -> dict[str, object]:

@@ -10,6 +10,7 @@ from overwinter.model.plan import Plan, plan_fingerprint
 from overwinter.model.season import Season
 from overwinter.model.species import LIMITS
 from overwinter.model.stage import Stage
+from overwinter.model.tree import numbered_name
 from overwinter.render.carry_todos import damp_words, first_stage_used, setting_changes
 from overwinter.render.cautions import CAUTIONS, LOCAL_CODES, season_cautions
 from overwinter.render.report_benches import (
@@ -24,7 +25,7 @@ from overwinter.render.report_benches import (
 )
 from overwinter.render.tables import cure_words, worst_words
 from overwinter.render.templates import filled, page, template
-from overwinter.render.terminal import at_risk, bill_words
+from overwinter.render.terminal import AT_RISK_WORDS, at_risk, bill_words
 from overwinter.render.words import (
     chance,
     count,
@@ -122,7 +123,7 @@ def _damp(season: Season, plan: Plan, wet: Sequence[WetSurface]) -> list[tuple[s
         for shelter in season.shelters
         if first_stage_used(season, plan, shelter.id) is not None
     ]
-    return [(name, words.removeprefix("Damp: ")) for name, words in told if words]
+    return [(name, words) for name, words in told if words]
 
 
 def _stage_rules(stages: int) -> str:
@@ -141,7 +142,7 @@ def _tiles(season: Season, plan: Plan, report: AuditReport) -> list[tuple[str, s
     site, risky = season.site, len(at_risk(report))
     currency, placed = site.currency, len(plan.stays)
     out = tree_names(season.tree_by_id[one.tree_id].name for one in plan.left_out)
-    trees = f"{risky} at risk: lost in 1 winter of 50 or more. " if risky else ""
+    trees = f"{risky} at risk: {AT_RISK_WORDS}. " if risky else ""
     trees += f"Without a place: {out}." if out else "Every tree has a place."
     bill = f"{report.bill.mean:.0f} {currency} for heat" if report.bill.high > 0 else "no heat"
     ahead = plan.stages[max(plan.fixed_stages, 1) :]
@@ -200,9 +201,10 @@ def _risks(season: Season, plan: Plan, report: AuditReport) -> list[dict[str, st
     for risk in _dearest(report):
         harm = "" if risk.worst is None else risk.worst.value
         words = ", ".join(filter(None, [harm, worst_words(season, plan, risk, _short_name)]))
-        name = season.tree_by_id[risk.tree_id].name.rpartition(" ")
-        row = name[0] if "/" in name[2] else risk.tree_id
-        rows.setdefault((row, chance(risk.chance), words), []).append(risk)
+        row, _, of = numbered_name(season.tree_by_id[risk.tree_id].name)
+        rows.setdefault((row if of > 1 else risk.tree_id, chance(risk.chance), words), []).append(
+            risk
+        )
     most = max((sum(one.loss for one in some) for some in rows.values()), default=1.0)
     told = [
         {

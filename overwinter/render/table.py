@@ -173,13 +173,8 @@ def alike_joined(table: Table) -> Table:
     ]
     heads = [shown[at] for shown in joined]
     if len(list(groupby(heads))) == len(set(heads)):  # stay by stay: a tree's rows together
-        order: dict[Cell, int] = {}
-        for head, row in zip(heads, rows, strict=True):
-            order.setdefault(f"{head}\n", len(order))
-            order.setdefault(row[at], len(order))
-        pairs = sorted(
-            zip(heads, rows, strict=True),
-            key=lambda pair: (order[f"{pair[0]}\n"], order[pair[1][at]]),
-        )
-        rows = [row for _, row in pairs]
+        first: dict[Cell, int] = {}
+        for row in rows:
+            first.setdefault(row[at], len(first))
+        rows.sort(key=lambda row: first[row[at]])
     return replace(table, rows=tuple(rows))

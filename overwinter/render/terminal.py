@@ -38,6 +38,7 @@ NAMED = 12
 AT_RISK = 0.02
 """From this chance to lose it a tree is called at risk, one winter of fifty: growers lose about one
 tree in fifty in a winter and do not fear less (a judgement)."""
+AT_RISK_WORDS = f"lost in at least 1 winter in {1 / AT_RISK:.0f}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,7 +59,7 @@ def summary(season: Season, plan: Plan, report: AuditReport, style: Style | None
         *_title(season, style),
         *labelled("Trees", _trees(season, plan, report)),
         *_would_help(season, plan),
-        *labelled("Bill", _bill(season, report)),
+        *labelled("Bill", bill_words(season, report)),
         *_dear_heat(season, plan, report),
         *labelled("Worry, work", _worry(season, report)),
         *labelled("The whole", _whole(season, plan, report)),
@@ -111,13 +112,11 @@ def _trees(season: Season, plan: Plan, report: AuditReport) -> str:
     risky = len(at_risk(report))
     parts = [f"{len(plan.stays) - risky} of {len(season.trees)} safe"]
     if risky:
-        parts.append(f"{risky} at risk (lost in 1 winter of 50 or more)")
+        parts.append(f"{risky} at risk ({AT_RISK_WORDS})")
     if not plan.left_out:
         return ", ".join([*parts, "none left out"])
     names = [season.tree_by_id[left.tree_id].name for left in plan.left_out]
-    more = f" and {len(names) - NAMED} more" if len(names) > NAMED else ""
-    shown = tree_names(names[:NAMED])
-    parts.append(f"{len(names)} left out (--table left-out): {shown}{more}")
+    parts.append(f"{len(names)} left out (--table left-out): {tree_names(names, NAMED)}")
     return ", ".join(parts)
 
 
@@ -130,10 +129,6 @@ def _would_help(season: Season, plan: Plan) -> list[str]:
     return labelled("Would help", "; ".join(words)) if words else []
 
 
-def _bill(season: Season, report: AuditReport) -> str:
-    return bill_words(season, report)
-
-
 def _dear_heat(season: Season, plan: Plan, report: AuditReport) -> Iterator[str]:
     """Shelters whose heat costs more in a mean winter than the trees it is for are worth: nobody is
     left out to save heat, but a grower should know."""
@@ -144,9 +139,9 @@ def _dear_heat(season: Season, plan: Plan, report: AuditReport) -> Iterator[str]
         trees = [t for t, path in plan.stays.items() if any(path[k] in spots for k in stages)]
         worth, spent = sum(season.tree_by_id[t].value for t in trees), sum(u.money for u in used)
         if spent > worth:
-            said = f"{shelter.name}: {money(spent, currency)}, more than its"
-            said += f" {count(len(trees), 'tree')} are worth ({money(worth, currency)});"
-            yield from labelled("Dear heat", f"{said} is there a warmer place for them?")
+            said = f"{shelter.name}: {money(spent, currency)} for {count(len(trees), 'tree')} worth"
+            said += f" {money(worth, currency)}; is there a warmer place?"
+            yield from labelled("Dear heat", said)
 
 
 def _worry(season: Season, report: AuditReport) -> str:

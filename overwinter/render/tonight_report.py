@@ -237,9 +237,7 @@ def _helps(found: Tonight, style: Style) -> list[str]:
 def _help(found: Tonight, one: Help) -> str:
     currency = found.season.site.currency
     several = [found.season.tree_by_id[t].name for t in one.tree_ids]
-    names = tree_names(several[:SEVERAL])
-    if len(several) > SEVERAL:
-        names += f" and {len(several) - SEVERAL} more"
+    names = tree_names(several, SEVERAL)
     saves = f"{money(one.saves, currency)} less would be lost ({names})"
     if one.cloth is None:
         return f"{one.minutes:.0f} min of work and two people in all: {saves}"

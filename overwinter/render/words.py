@@ -133,13 +133,16 @@ def clock(hours: float) -> str:
     return f"{minutes // 60 % 24:02d}:{minutes % 60:02d}"
 
 
-def tree_names(names: Iterable[str]) -> str:
+def tree_names(names: Iterable[str], most: int | None = None) -> str:
     """``Yew, Elms (all 5), Figs (3 of 8: 1-2, 5)``: trees of one row of the tree list together.
 
-    Parted by semicolons where a name has a comma.
+    Parted by semicolons where a name has a comma; of more than ``most`` only the number is told.
     """
+    every = list(names)
+    if most is not None and len(every) > most:
+        return f"{tree_names(every[:most])} and {len(every) - most} more"
     rows: dict[str, list[str]] = {}
-    for name in names:
+    for name in every:
         rows.setdefault(numbered_name(name)[0], []).append(name)
     comma = any("," in row for row in rows)
     return ("; " if comma else ", ").join(_of_one_row(row, some) for row, some in rows.items())
@@ -152,16 +155,16 @@ def _of_one_row(row: str, names: Sequence[str]) -> str:
     of = max(numbered_name(name)[2] for name in names)
     if len(numbers) == of:
         return f"{row} (all {of})"
-    return f"{row} ({len(numbers)} of {of}: {_runs(numbers)})"
+    return f"{row} ({len(numbers)} of {of}: {runs(numbers)})"
 
 
-def _runs(numbers: Sequence[int]) -> str:
+def runs(numbers: Iterable[int]) -> str:
     """``1-3, 5``."""
-    runs = []
-    for _, run in groupby(enumerate(numbers), key=lambda pair: pair[1] - pair[0]):
+    found = []
+    for _, run in groupby(enumerate(sorted(numbers)), key=lambda pair: pair[1] - pair[0]):
         first, *rest = [number for _, number in run]
-        runs.append(f"{first}-{rest[-1]}" if rest else str(first))
-    return ", ".join(runs)
+        found.append(f"{first}-{rest[-1]}" if rest else str(first))
+    return ", ".join(found)
 
 
 def sign_words(season: Season, stage: Stage) -> str:

@@ -101,7 +101,7 @@ class UnmarkedCarries(UserError):
 def check_day(season: Season, plan: Plan, marks: Sequence[Mark], today: date, first: date) -> None:
     """Refuse a day outside the winter, before what was decided, or before a mark.
 
-    Raises ``UserError``: With what is wrong.
+    Raises ``UserError``: Saying which day is wrong.
     """
     site = season.site
     if not site.starts < today or first > site.ends:

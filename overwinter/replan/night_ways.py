@@ -222,7 +222,7 @@ class NightWays:
         )
         worst = self.money(group, self.left[g])
         warm = 0.0
-        if group.tree.limits.rest_ceiling_c is not None:
+        if group.tree.limits.rests:
             warm = max(self.chances.mean_air_c(place_id, next(iter(by_setting))), 0.0)
         for settings, chance in _classes(dict(zip(by_setting, chances, strict=True))):
             # a way out for others may be a little worse than where they stand

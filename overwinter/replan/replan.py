@@ -91,8 +91,9 @@ class Today:
         ----------
         season : as the inputs have it, changed facts not laid over it.
 
-        Raises ``UserError``: ``checks`` says no; or carries were due and are not marked, and
-        ``request.unmarked`` does not say what to make of them.
+        Raises ``UserError``: the day, the trees or the places do not fit the plan in force; or
+        carries were due and are not marked, and ``request.unmarked`` does not say what to make of
+        them.
         """
         plan = in_force.plan
         self.season, self.in_force = season, in_force

@@ -145,7 +145,7 @@ class Tonight:
             return CLOTHS[way.cloth].minutes_per_m2 * way.cloth_m2
         if way.night != 0:
             return 0.0
-        return 2 * house.two_person_min if one.people > 1 else house.minutes_a_tree
+        return house.minutes(one.people > 1)
 
 
 def tonight(season: Season, in_force: InForce, evening: Evening, solver: str = "auto") -> Tonight:

@@ -19,12 +19,12 @@ from carry_winters import (
     tree,
 )
 
-from overwinter.climate.sun import sunset_h
+from overwinter.climate.sun import carrying_minutes, sunset_h
 from overwinter.model.plan import Cure, Layout, LeftOut
 from overwinter.model.shelter import PlaceKind, Side
 from overwinter.model.site import Household
-from overwinter.model.stage import Happening, HappeningKind, Sign
-from overwinter.render.carry_book import CarryStep, carry_book
+from overwinter.model.stage import Happening, HappeningKind, Sign, Stage
+from overwinter.render.carry_book import CarryStep, StageHead, _days_of_work, carry_book
 from overwinter.render.carry_todos import TodoKind
 from overwinter.render.carry_words import position_words, row_words, stands_before, tree_notes
 from overwinter.render.cautions import CAUTIONS, season_cautions
@@ -231,7 +231,7 @@ def test_notes_warn_of_low_roofs_quarantine_and_of_trees_already_in_front() -> N
     boxes = (Layout("front", 0.0, 0.0, 0.4, 0.4), Layout("back", 0.1, 0.5, 0.4, 0.4))
     maker.draw("glass/bench 1", DEC, *boxes)
     step = next(s for s in carry_book(maker.season, maker.make()).steps if s.tree == "back")
-    assert step.note == "reach over 1 that stands in front"
+    assert step.note == "reach over 1 tree already in front of it"
 
 
 def test_a_set_down_has_two_lines_and_one_key() -> None:
@@ -269,6 +269,32 @@ def test_cautions_stand_where_they_apply() -> None:
     book = carry_book(replace(season, trees=tuple(dry)), plan)
     assert "drying" not in carry_book(season, plan).cautions
     assert set(book.cautions) == set(CAUTIONS)
+    # light trees in the open with nothing to heat, climb to or gnaw: hands and long cold alone
+    light = tuple(replace(t, weight_kg=5.0) for t in season.trees)
+    garden = next(one for one in season.shelters if one.open_air)
+    bed = replace(garden, places=tuple(replace(p, rodent_exposure=0.0) for p in garden.places))
+    bare = replace(season, trees=light, shelters=(bed,))
+    assert season_cautions(bare) == ("lifting", "long_cold")
+
+
+def test_a_day_ends_an_hour_before_sunset_and_is_filled() -> None:
+    """Ten carries just fill it; the eleventh begins another, and one that is longer has its own."""
+    day, usual = date(2025, 12, 6), replace(site(), household=Household(people=2, hours_a_day=24.0))
+    most = carrying_minutes(usual, day)
+    assert most == pytest.approx(2 * 60 * (sunset_h(usual, day) - 1.0 - 10.0))
+    assert _days_of_work([most / 10] * 10, most) == [1] * 10
+    assert _days_of_work([most / 10] * 11, most) == [1] * 10 + [2]
+    assert _days_of_work([8.0, most + 1.0, 8.0], most) == [1, 2, 3]
+
+
+def test_a_weekend_is_told_by_its_days() -> None:
+    """The usual day may be one of them, and long work takes several."""
+    household = Household(weekends_only=True)
+    stage = Stage(1, Sign.COLD_NIGHT, -3.0, (), *(date(2026, 10, 31),) * 3, date(2026, 11, 9))
+    head = StageHead(2, stage, "", "", "", household)
+    assert head.work.endswith("about 5 min: on 1 weekend day, usually Sat 31 Oct")
+    two = replace(head, hours=7.0, work_days=2)
+    assert two.work.endswith("on 2 weekend days, usually Sun 25 Oct, Sat 31 Oct")
 
 
 def test_wind_is_told_of_evergreens_and_long_cold_of_all_that_rest() -> None:

@@ -44,7 +44,7 @@ def test_the_bill_comes_first_with_its_range_then_worry_and_work() -> None:
     lines = summary(*small()).splitlines()
     assert lines[0] == "Invented garden, 1 Oct 2025 to 15 May 2026"
     text = " ".join(" ".join(lines).split())
-    assert "Trees 4 of 5 safe, 1 at risk (lost in 1 winter of 50 or more), none left out" in text
+    assert "Trees 4 of 5 safe, 1 at risk (lost in at least 1 winter in 50), none left out" in text
     assert (
         "Bill heat 150.00 EUR in a mean winter; in one winter of ten less than 105.00 EUR, in one "
         "of ten more than 210.00 EUR"
@@ -361,5 +361,4 @@ def test_heat_that_costs_more_than_its_trees_is_told() -> None:
     poor = replace(season, trees=tuple(replace(tree, value=10.0) for tree in season.trees))
     said = " ".join(summary(poor, plan, report).split())
     assert "Dear heat" in said
-    assert "more than its" in said
-    assert "is there a warmer place for them?" in said
+    assert "is there a warmer place?" in said
