@@ -1,7 +1,7 @@
 """The search beside every plan there is, on tiny winters drawn at random.
 
-``OVERWINTER_TINY_WINTERS=2000 pytest tests/brute`` counts that many, 511 of them re-plans, to the
-last plan however long it takes, and asks CBC about each; 300 without it.
+``OVERWINTER_TINY_WINTERS=2000 pytest tests/brute`` looks at that many, 511 of them re-plans, up to
+200,000 plans each, and asks CBC about each; at 300 and 30,000 plans without it.
 """
 
 import os
@@ -47,7 +47,7 @@ def test_no_plan_is_cheaper_and_the_bound_is_its_cost(seeds: range) -> None:
         if (money, bound) != (pytest.approx(best, rel=SAME), pytest.approx(best, rel=2 * SAME)):
             wrong[seed] = best, money, bound
     assert wrong == {}
-    assert skipped <= 3
+    assert skipped <= (3 if ALL else 1)
 
 
 def test_cbc_finds_the_same() -> None:
@@ -61,13 +61,14 @@ def test_cbc_finds_the_same() -> None:
 def test_the_whole_search_ends_at_the_cheapest(seeds: range, layouts: bool) -> None:
     """Where no true path is refused, the plan is the cheapest by the table of stages, or else it is
     cheaper than that one on the trees' true paths, on which the search looks a second time."""
-    wrong = {}
+    wrong, skipped = {}, 0
     for seed in seeds:
         tiny = draw(seed, most_chance=1.0)
         every = Enumeration(tiny, layouts=layouts)
         try:
             best = every.best()
         except TooMany:
+            skipped += 1
             continue
         outcome = tiny.plan(layouts)
         assert outcome.report.passed, seed
@@ -77,3 +78,4 @@ def test_the_whole_search_ends_at_the_cheapest(seeds: range, layouts: bool) -> N
             if found > by_table * (1 + SAME):
                 wrong[seed] = found, by_table
     assert wrong == {}
+    assert skipped <= (3 if ALL else 2)

@@ -57,7 +57,7 @@ def test_both_get_the_same_weather(reference: Runner) -> None:
 
 @pytest.mark.parametrize("box", available([*MAKING, *JUDGING]), ids=lambda box: box.name)
 def test_box(box: Box, reference: Runner) -> None:
-    """Nights within 2 K, none of the coldest much too warm, heat within 0.7 to 1.5."""
+    """Nights within 2 K, none of the coldest much too warm, heat within 0.95 to 1.35."""
     # What a grower can live with: a root-killing temperature is not known better than to 2 K. The
     # cellar's spring is 5 K too cold (EnergyPlus's bare ground takes more sun than a garden's), so
     # its minima over the whole winter miss by more; in Alaska the sun tells less.
@@ -66,7 +66,7 @@ def test_box(box: Box, reference: Runner) -> None:
     assert found.warmest_miss_k < 1.7
     assert found.minima_rms_k < {"cellar": 4.0, "shed 250 W": 1.8}.get(box.name, 1.6)
     if found.heat_kwh[1]:
-        assert 0.7 < found.heat_kwh[0] / found.heat_kwh[1] < 1.35
+        assert 0.95 < found.heat_kwh[0] / found.heat_kwh[1] < 1.35
     if box.name != "cellar":
         assert found.chill_h[0] == pytest.approx(found.chill_h[1], rel=0.25)
     assert found.winter_mean_c[0] == pytest.approx(found.winter_mean_c[1], abs=2.5)

@@ -70,7 +70,7 @@ def test_a_full_disk(command: tuple[str, ...], left_kb: int, disk: Path, ready: 
     assert "mistake in overwinter" not in said
     assert code == 0 or "No space left" in said
     assert not [name for name in after if name.endswith(".part")]
-    # what was there is there: as it was, or whole and new
+    # no file is lost; what is left can be read (show and history, below)
     assert set(before) <= set(after)
     (disk / "ballast").unlink()
     assert run(folder, ("show",))[0] == 0

@@ -98,7 +98,9 @@ def test_the_plan_is_sound_and_leaves_no_tree_out(outcome: Outcome) -> None:
     assert outcome.report.passed
     assert outcome.plan.left_out == ()
     home = outcome.season.site.summer_place
-    assert np.mean([path[-1] == home for path in outcome.plan.stays.values()]) > 0.98
+    # not being home has a price (docs/files.md): one tree that the last nights would chill pays it
+    away = [name for name, path in outcome.plan.stays.items() if path[-1] != home]
+    assert len(away) <= 1, away
 
 
 def test_tropical_trees_go_in_from_mid_september(outcome: Outcome) -> None:

@@ -39,16 +39,18 @@ def season(**shed: object) -> Season:
     ("tree", "expected"),
     [
         ({}, []),
-        ({"height_m": 2.0}, []),
+        ({"height_m": 2.0, "weight_kg": 100.0, "width_m": 2.0, "depth_m": 1.0}, []),
         ({"height_m": 2.3}, [(Reason.TOO_TALL, 0.3, "m")]),
         # On a bench of 2 m x 1 m a tree of 0.9 m x 1.8 m stands turned, one of 1.2 m x 1.2 m not.
         ({"width_m": 0.9, "depth_m": 1.8}, []),
         ({"width_m": 1.2, "depth_m": 1.2}, [(Reason.TOO_WIDE, 0.2, "m")]),
         ({"weight_kg": 104.0}, [(Reason.TOO_HEAVY, 4.0, "kg")]),
         ({"forbidden": frozenset({"shed"})}, [(Reason.FORBIDDEN, 0.0, "")]),
+        ({"forbidden": frozenset({"shed/bench"})}, [(Reason.FORBIDDEN, 0.0, "")]),
         ({"forbidden": frozenset({"garden/bench"})}, []),
         ({"pinned": frozenset({"garden"})}, [(Reason.PINNED_ELSEWHERE, 0.0, "")]),
         ({"pinned": frozenset({"shed"})}, []),
+        ({"pinned": frozenset({"shed/bench"})}, []),
         # Where a tree stands in summer it may be, wherever it is pinned.
         ({"pinned": frozenset({"garden"}), "stands_at": "shed/bench"}, []),
     ],
@@ -68,6 +70,8 @@ def test_reasons(tree: dict[str, object], expected: list[tuple[Reason, float, st
         ({"opens": date(2026, 10, 15)}, [12, 4]),
         # Closed from day 15 on: 5 days of the second stage in either winter.
         ({"closes": date(2026, 10, 16)}, [0, 5]),
+        # Closed on days 0 and 1, and on 18 and 19.
+        ({"opens": date(2026, 10, 3), "closes": date(2026, 10, 19)}, [2, 2]),
     ],
 )
 def test_closed_days(shed: dict[str, object], by_stage: list[int]) -> None:

@@ -195,7 +195,7 @@ def test_a_roof_spares_pots_in_the_open_the_night_sky(season: Season) -> None:
     spared = under - wall
     coldest = got.outdoor_min_c < np.quantile(got.outdoor_min_c, 0.02)
     assert spared.min() >= -1e-3
-    assert 1.5 < spared[coldest].max() < 4.0
+    assert 2.9 < spared[coldest].max() < 4.0
     # In the sun of late winter dark pots are warmer inside than the air by day's mean.
     means = got.places[roofed.id].root[10.0].core_mean_c[0, :, -40:]
     assert (means - got.places[roofed.id].air_mean_c[0, :, -40:]).mean() > 1

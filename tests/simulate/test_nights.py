@@ -75,7 +75,7 @@ def test_hours_between_two_nights_are_shifted_in_proportion() -> None:
         assert shift[winter, middle] == pytest.approx(2.0, abs=0.6)
 
 
-def test_two_harms_of_one_night_add_up() -> None:
+def test_the_worst_nights_of_two_harms_add_up() -> None:
     stay = np.zeros((1, 2, len(HARMS)))
     stay[0, 0, HARMS.index(Harm.TOP)] = 0.3
     stay[0, 1, HARMS.index(Harm.OLD_ROOTS)] = 0.2
