@@ -1,8 +1,8 @@
-"""How hard a tree is: its hardening state, one step a day.
+"""Hardening, leaf fall and waking, one step a day.
 
-The state a in [0, 1] says how far a tree has come from growth (0) to its full midwinter hardiness
-(1). Each day allows a certain hardness, its *ceiling*; below it the tree gains, above it the tree
-loses as far as the day is warm::
+**Hardening.** The state a in [0, 1] says how far a tree has come from growth (0) to its full
+midwinter hardiness (1). Each day allows a certain hardness, its *ceiling*; below it the tree gains,
+above it the tree loses as far as the day is warm::
 
     ceiling = 0.3 short x cool + 0.5 cold + 0.2 frost
     gain    = ceiling / harden_days

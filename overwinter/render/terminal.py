@@ -102,8 +102,7 @@ def bill_words(season: Season, report: AuditReport) -> str:
 def _title(season: Season, style: Style) -> list[str]:
     site = season.site
     dates = f"{long_date(site.starts)} to {long_date(site.ends)}"
-    told = "invented" in site.name.lower()
-    invented = " (an invented grower)" if site.invented and not told else ""
+    invented = " (an invented grower)" if site.invented else ""
     name = clip(site.name, WIDTH - len(dates) - len(invented) - 2)
     return [style.heading(f"{name}, {dates}{invented}")]
 

@@ -15,11 +15,12 @@ from itertools import count
 import numpy as np
 from numpy.typing import NDArray
 
+from overwinter.model.plan import Termination
 from overwinter.model.stage import BoolArray
 from overwinter.search.heating import Settings
 from overwinter.search.program import Program
 from overwinter.solvers.choose import make_adapter, run_adapter
-from overwinter.solvers.report import SolverSettings, Termination
+from overwinter.solvers.report import SolverSettings
 
 WHOLE = 1e-4
 """A programme chosen by less than this, or by all but this, is decided."""

@@ -11,13 +11,14 @@ from collections.abc import Callable, Collection, Sequence
 
 import numpy as np
 
+from overwinter.model.plan import Termination
 from overwinter.model.stage import IntArray
 from overwinter.search.heating import Settings
 from overwinter.search.placement import NOWHERE, Placement
 from overwinter.search.problem import Problem
 from overwinter.search.program import LE, Program, build
 from overwinter.solvers.choose import make_adapter, run_adapter
-from overwinter.solvers.report import Adapter, SolverReport, SolverSettings, Termination
+from overwinter.solvers.report import Adapter, SolverReport, SolverSettings
 
 WHOLE_GAP = 0.005
 """Gap asked of the rest: well below what a grower needs of the whole."""

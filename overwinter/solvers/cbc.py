@@ -8,11 +8,11 @@ from typing import Any
 
 import pulp
 
+from overwinter.model.plan import Termination
 from overwinter.solvers.report import (
     SolverFailed,
     SolverReport,
     SolverSettings,
-    Termination,
     settled,
 )
 

@@ -5,8 +5,9 @@ from functools import cache
 
 import pulp
 
+from overwinter.model.plan import Termination
 from overwinter.problems import UserError
-from overwinter.solvers.report import Adapter, SolverReport, SolverSettings, Termination
+from overwinter.solvers.report import Adapter, SolverReport, SolverSettings
 
 #: In the order they are tried.
 NAMES = ("highs", "cbc")

@@ -19,11 +19,11 @@ import numpy as np
 import pulp
 from numpy.typing import NDArray
 
+from overwinter.model.plan import Termination
 from overwinter.solvers.report import (
     SolverFailed,
     SolverReport,
     SolverSettings,
-    Termination,
     settled,
 )
 

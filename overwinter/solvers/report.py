@@ -7,7 +7,7 @@ from typing import Protocol
 
 import pulp
 
-from overwinter.model.plan import Termination as Termination
+from overwinter.model.plan import Termination
 from overwinter.problems import UserError
 
 SAME = 1e-6

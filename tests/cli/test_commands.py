@@ -471,7 +471,7 @@ def test_show_unknown_table(planned: Path) -> None:
     assert result.exit_code == ExitCode.BAD_INPUT
     assert result.stderr == (
         "There is no table 'carrys'; choose stages, stays, carries, heat, places, risks, left-out, "
-        "costs or all. Did you mean carries?\n"
+        "costs or all. Did you mean 'carries'?\n"
     )
 
 

@@ -42,7 +42,7 @@ def test_the_bill_comes_first_with_its_range_then_worry_and_work() -> None:
     """Money that leaves the purse is apart; figures are the audit's, not those of the plan: five
     stages of 30 EUR heat; 6.00 EUR expected loss at caution 3 is 18.00 EUR."""
     lines = summary(*small()).splitlines()
-    assert lines[0] == "Invented garden, 1 Oct 2025 to 15 May 2026"
+    assert lines[0] == "Invented garden, 1 Oct 2025 to 15 May 2026 (an invented grower)"
     text = " ".join(" ".join(lines).split())
     assert "Trees 4 of 5 safe, 1 at risk (lost in at least 1 winter in 50), none left out" in text
     assert (

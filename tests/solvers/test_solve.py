@@ -17,6 +17,7 @@ import pytest
 from hypothesis import given, settings
 from solver_problems import knapsack, market_split, needle
 
+from overwinter.model.plan import Termination
 from overwinter.problems import UserError
 from overwinter.solvers.choose import (
     NAMES,
@@ -26,7 +27,7 @@ from overwinter.solvers.choose import (
     solver_versions,
     why_unusable,
 )
-from overwinter.solvers.report import SolverFailed, SolverReport, SolverSettings, Termination
+from overwinter.solvers.report import SolverFailed, SolverReport, SolverSettings
 
 HERE = Path(__file__).parent
 
