@@ -86,16 +86,6 @@ class Quantity:
         return [f"{stem}_{suffix}" for suffix in self.units]
 
 
-def lengths(*stems: str, units: Mapping[str, Unit] = LENGTH) -> dict[str, Quantity]:
-    """``stem -> stem_m`` in any unit of length."""
-    return {stem: Quantity(f"{stem}_m", units) for stem in stems}
-
-
-def temperatures(*stems: str) -> dict[str, Quantity]:
-    """``stem -> stem_c`` in degC or degF."""
-    return {stem: Quantity(f"{stem}_c", TEMPERATURE) for stem in stems}
-
-
 def in_unit(value: float, unit: Unit | None) -> str:
     """An SI value as a message shows it in the unit of the heading."""
     if unit is None:

@@ -10,10 +10,43 @@ from pydantic import BaseModel, BeforeValidator, ConfigDict, Field
 from pydantic_core import PydanticCustomError
 
 from overwinter.files.as_written import day_of, days_of, number_of
-from overwinter.files.quantities import Quantity
+from overwinter.files.quantities import (
+    AREA,
+    CONDUCTANCE,
+    DAILY_SUN,
+    DIFFERENCE,
+    HEAT_CAPACITY,
+    LENGTH,
+    MASS,
+    POT,
+    POWER,
+    RESISTANCE,
+    TEMPERATURE,
+    VOLUME,
+    WIND,
+    Quantity,
+    Unit,
+)
 
 ISO_DATE = re.compile(r"(\d{4})-(\d{1,2})-(\d{1,2})")
 SPREADSHEET_DAY_ZERO = date(1899, 12, 30).toordinal()
+UNITS_OF: Mapping[str, Mapping[str, Unit]] = {
+    "m": LENGTH,
+    "m2": AREA,
+    "m3": VOLUME,
+    "kg": MASS,
+    "litres": POT,
+    "c": TEMPERATURE,
+    "k": DIFFERENCE,
+    "w": POWER,
+    "w_m2": {},
+    "w_m2k": CONDUCTANCE,
+    "m2k_w": RESISTANCE,
+    "j_k": HEAT_CAPACITY,
+    "m_s": WIND,
+    "mj_m2_d": DAILY_SUN,
+}
+"""By the SI unit at the end of a field's name, the units that its heading may carry."""
 
 
 class Schema(BaseModel):
@@ -22,8 +55,10 @@ class Schema(BaseModel):
     model_config = ConfigDict(
         extra="forbid", frozen=True, allow_inf_nan=False, str_strip_whitespace=True
     )
+    other_units: ClassVar[Mapping[str, Mapping[str, Unit]]] = {}
+    """By stem, where they are not those of ``UNITS_OF``."""
     quantities: ClassVar[Mapping[str, Quantity]] = {}
-    """By the stem of the heading (``height`` of ``height_cm``)."""
+    """By the stem of the heading (``height`` of ``height_cm``); made from the fields."""
     parts: ClassVar[tuple[str, ...]] = ()
     """Names of its sub-tables, which are read by themselves."""
 
@@ -31,6 +66,16 @@ class Schema(BaseModel):
     """Other words that people head a column with, and the stem or field they mean."""
     keeps_own_columns: ClassVar[bool] = False
     """Whether a table may have columns of the grower's own, whatever their headings."""
+
+    @classmethod
+    def __pydantic_init_subclass__(cls, **kwargs: Any) -> None:
+        super().__pydantic_init_subclass__(**kwargs)
+        measured = [(name, *_stem_and_unit(name)) for name in cls.model_fields]
+        cls.quantities = {
+            stem: Quantity(name, cls.other_units.get(stem, UNITS_OF[unit]))
+            for name, stem, unit in measured
+            if UNITS_OF.get(unit)
+        }
 
     @classmethod
     def headings(cls) -> dict[str, str]:
@@ -50,6 +95,16 @@ class Schema(BaseModel):
     def headings_of(cls, field: str) -> list[str]:
         """The headings that fill a field, the customary one first."""
         return [heading for heading, target in cls.headings().items() if target == field]
+
+
+def _stem_and_unit(field: str) -> tuple[str, str]:
+    """``u`` and ``w_m2k`` of ``u_w_m2k``; the unit is empty where the name ends with none."""
+    parts = field.split("_")
+    for cut in range(1, len(parts)):
+        unit = "_".join(parts[cut:])
+        if unit in UNITS_OF:
+            return "_".join(parts[:cut]), unit
+    return field, ""
 
 
 def wrong(expected: str, fix: str = "") -> PydanticCustomError:

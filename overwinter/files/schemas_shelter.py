@@ -5,22 +5,7 @@ from typing import Annotated, ClassVar
 
 from pydantic import Field
 
-from overwinter.files.quantities import (
-    AREA,
-    CONDUCTANCE,
-    COVER,
-    DIFFERENCE,
-    HEAT_CAPACITY,
-    MASS,
-    POWER,
-    RESISTANCE,
-    ROOM,
-    TEMPERATURE,
-    VOLUME,
-    Quantity,
-    lengths,
-    temperatures,
-)
+from overwinter.files.quantities import COVER, ROOM
 from overwinter.files.schema import Day, Number, Schema, Share, Text, Word, YesNo
 from overwinter.model.shelter import Carrier, PlaceKind, Side, Towards
 
@@ -48,12 +33,6 @@ class EnvelopeTable(Schema):
     """``[shelter.envelope]`` without its surfaces."""
 
     parts: ClassVar = ("surface",)
-    quantities: ClassVar = {
-        "volume": Quantity("volume_m3", VOLUME),
-        "heat_capacity": Quantity("heat_capacity_j_k", HEAT_CAPACITY),
-        "solar_aperture": Quantity("solar_aperture_m2", AREA),
-        **temperatures("vent_above"),
-    }
     volume_m3: Number = Field(gt=0, le=1e5, description="volume of the air inside")
     air_changes_per_h: Number = Field(
         ge=0, le=30, description="air changes per hour (0.5 tight, 1 ordinary, 2 to 4 leaky)"
@@ -85,11 +64,6 @@ class Facing(StrEnum):
 class SurfaceTable(Schema):
     """``[[shelter.envelope.surface]]``; exactly one of U, R and construction."""
 
-    quantities: ClassVar = {
-        "area": Quantity("area_m2", AREA),
-        "u": Quantity("u_w_m2k", CONDUCTANCE),
-        "r": Quantity("r_m2k_w", RESISTANCE),
-    }
     name: Text = Field(description="a name for the surface")
     area_m2: Number = Field(gt=0, le=1e5, description="area of the surface")
     u_w_m2k: Number | None = Field(None, gt=0, le=15)
@@ -104,9 +78,6 @@ class SurfaceTable(Schema):
 class ThermometerTable(Schema):
     """``[shelter.thermometer]``."""
 
-    quantities: ClassVar = temperatures(
-        "coldest", "warmest", "outdoor_at_coldest", "outdoor_at_warmest"
-    )
     coldest_c: AirC = Field(description="coldest reading inside")
     warmest_c: AirC = Field(description="warmest reading inside")
     outdoor_at_coldest_c: AirC = Field(description="outdoor air at the coldest reading")
@@ -117,7 +88,6 @@ class ThermometerTable(Schema):
 class ReadingRow(Schema):
     """A row of a file of min/max readings."""
 
-    quantities: ClassVar = temperatures("min", "max", "outdoor_min", "outdoor_max")
     date: Day = Field(description="the day of the reading")
     min_c: AirC = Field(description="coldest inside that day")
     max_c: AirC = Field(description="warmest inside that day")
@@ -128,11 +98,6 @@ class ReadingRow(Schema):
 class HeaterTable(Schema):
     """``[[shelter.heater]]``."""
 
-    quantities: ClassVar = {
-        "power": Quantity("power_w", POWER),
-        "steps": Quantity("steps_w", POWER),
-        "hold": Quantity("hold_c", TEMPERATURE),
-    }
     name: Text = Field(description="a name for the heater")
     carrier: Annotated[Carrier, Word] = Field(description="what it burns or draws")
     power_w: Number = Field(gt=0, le=1e6, description="heat at full power")
@@ -146,14 +111,7 @@ class HeaterTable(Schema):
 class PlaceTable(Schema):
     """``[[shelter.place]]``."""
 
-    quantities: ClassVar = {
-        **lengths("width", "depth", "headroom", units=ROOM),
-        **lengths("cover", units=COVER),
-        "load_limit": Quantity("load_limit_kg", MASS),
-        "warmer": Quantity("warmer_k", DIFFERENCE),
-        "reads": Quantity("reads_c", TEMPERATURE),
-        "shelter_reads": Quantity("shelter_reads_c", TEMPERATURE),
-    }
+    other_units: ClassVar = {**dict.fromkeys(("width", "depth", "headroom"), ROOM), "cover": COVER}
     id: Id = Field(description="a short id for the place")
     name: Text | None = None
     kind: Annotated[PlaceKind, Word] = Field(description="bench, shelf, floor, ground or sunk")

@@ -9,15 +9,7 @@ from pydantic import BeforeValidator, Field, create_model
 
 from overwinter.climate.coldest_night import zone_band
 from overwinter.files.findings import Findings
-from overwinter.files.quantities import (
-    DAILY_SUN,
-    DIFFERENCE,
-    MASS,
-    ROOM,
-    Quantity,
-    lengths,
-    temperatures,
-)
+from overwinter.files.quantities import ROOM
 from overwinter.files.schema import Day, Number, Schema, Share, Text, Whole, Word, YesNo, wrong
 from overwinter.model.season import SnowLies
 from overwinter.model.shelter import Carrier
@@ -30,7 +22,7 @@ Money = Annotated[Number, Field(ge=0, le=1e9)]
 class SiteTable(Schema):
     """The plain keys at the top of site.toml."""
 
-    quantities: ClassVar = lengths("elevation", units=ROOM)
+    other_units: ClassVar = {"elevation": ROOM}
     name: Text = Field(description="the name of the site")
     invented: YesNo = False
     latitude: Number = Field(ge=-66, le=66, description="degrees north (south is negative)")
@@ -61,10 +53,6 @@ class WeatherTable(Schema):
     """``[weather]`` without its months."""
 
     parts: ClassVar = ("month",)
-    quantities: ClassVar = {
-        **temperatures("coldest_night_mean"),
-        "coldest_night_spread": Quantity("coldest_night_spread_k", DIFFERENCE),
-    }
     file: Text | None = None
     kind: Annotated[Literal["epw", "hourly", "daily", "normals"], Word] | None = None
     origin: Text | None = None
@@ -78,10 +66,6 @@ class WeatherTable(Schema):
 class MonthTable(Schema):
     """``[[weather.month]]``: normals of one month."""
 
-    quantities: ClassVar = {
-        **temperatures("mean_min", "mean_max"),
-        "sun": Quantity("sun_mj_m2_d", DAILY_SUN),
-    }
     month: Whole = Field(ge=1, le=12, description="the month, 1 to 12")
     mean_min_c: AirC = Field(description="mean daily minimum")
     mean_max_c: AirC = Field(description="mean daily maximum")
@@ -91,17 +75,12 @@ class MonthTable(Schema):
 class HeatingTable(Schema):
     """``[heating]``."""
 
-    quantities: ClassVar = temperatures("design_min")
     design_min_c: AirC | None = None
 
 
 class GroundTable(Schema):
     """``[ground]``."""
 
-    quantities: ClassVar = {
-        **temperatures("mean"),
-        "amplitude": Quantity("amplitude_k", DIFFERENCE),
-    }
     mean_c: Annotated[Number, Field(ge=-20, le=35)] = Field(description="yearly mean")
     amplitude_k: Number = Field(ge=0, le=35, description="half the yearly swing at the surface")
     coldest_day: Number = Field(ge=1, le=366, description="day of the year of the coldest surface")
@@ -111,7 +90,6 @@ class GroundTable(Schema):
 class HouseTable(Schema):
     """``[house]``."""
 
-    quantities: ClassVar = temperatures("temperature")
     temperature_c: Annotated[Number, Field(ge=0, le=30)] = 19.0
 
 
@@ -159,15 +137,10 @@ def _optional(kind: type, types: dict[str, Any], otherwise: Any) -> dict[str, An
     return {f.name: (types.get(f.name, otherwise) | None, None) for f in fields(kind)}
 
 
-class _WeightsBase(Schema):
-    """``[weights]``: any field of ``model.site.Weights``; what is left out keeps its default."""
-
-    quantities: ClassVar = {"two_person": Quantity("two_person_kg", MASS)}
-
-
 WeightsTable = create_model(
-    "WeightsTable", __base__=_WeightsBase, **_optional(Weights, MONEY_UNLESS_SAID, Money)
+    "WeightsTable", __base__=Schema, **_optional(Weights, MONEY_UNLESS_SAID, Money)
 )
+"""``[weights]``: any field of ``model.site.Weights``; what is left out keeps its default."""
 
 
 STAGES = "trees are carried where a stage of the winter begins"

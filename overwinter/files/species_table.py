@@ -14,7 +14,6 @@ from pydantic import Field, create_model
 from overwinter.files.csv_text import csv_table, read_csv
 from overwinter.files.findings import Findings, did_you_mean, listed
 from overwinter.files.pydantic_problems import known_fields
-from overwinter.files.quantities import temperatures
 from overwinter.files.schema import Names, Number, Schema, Text, Word, YesNo
 from overwinter.files.tables import parse_rows
 from overwinter.model.species import (
@@ -47,8 +46,6 @@ def with_limits(names: Collection[str], none: bool = False) -> Callable[[type[Ro
         return number | None, None
 
     def widened(row: type[Row]) -> type[Row]:
-        degrees = temperatures(*(n.removesuffix("_c") for n in names if n.endswith("_c")))
-        row.quantities = {**row.quantities, **degrees}
         columns: dict[str, Any] = {name: column(name) for name in names}
         return create_model(
             row.__name__, __base__=row, __module__=row.__module__, __doc__=row.__doc__, **columns

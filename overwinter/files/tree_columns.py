@@ -14,8 +14,6 @@ from overwinter.files.quantities import (
     LENGTH,
     MASS,
     POT,
-    Quantity,
-    lengths,
 )
 from overwinter.files.schema import (
     NO,
@@ -178,12 +176,6 @@ French and Spanish ones stand behind the English."""
 class TreeRow(Schema):
     """One row of trees.csv; SI."""
 
-    quantities: ClassVar = {
-        **lengths("width", "depth", "height"),
-        "weight": Quantity("weight_kg", MASS),
-        "pot": Quantity("pot_litres", POT),
-        **lengths("pot_diameter"),
-    }
     also: ClassVar = WORDS
     keeps_own_columns: ClassVar = True
 

@@ -5,7 +5,7 @@ from collections.abc import Callable
 from dataclasses import replace
 from datetime import date, datetime, timedelta
 from pathlib import Path
-from typing import Annotated, Any, ClassVar, TypeVar
+from typing import Annotated, Any, TypeVar
 
 import numpy as np
 from pydantic import BeforeValidator, Field
@@ -15,7 +15,7 @@ from overwinter.climate.series import missing_runs
 from overwinter.files.csv_text import read_csv
 from overwinter.files.findings import Findings
 from overwinter.files.pydantic_problems import misspelt_fields
-from overwinter.files.quantities import WIND, Quantity, degrees, kelvins, temperatures
+from overwinter.files.quantities import degrees, kelvins
 from overwinter.files.schema import Day, Number, Schema, wrong
 from overwinter.files.tables import Table, parse_rows
 from overwinter.model.shelter import FloatArray
@@ -126,7 +126,6 @@ AirC = Annotated[Number, Field(ge=COLDEST_AIR_C, le=WARMEST_AIR_C)]
 class HourRow(Schema):
     """A row of hourly weather; the hour that begins at ``time``."""
 
-    quantities: ClassVar = {**temperatures("air"), "wind": Quantity("wind_m_s", WIND)}
     time: Annotated[datetime, BeforeValidator(_hour)] = Field(description="the hour's beginning")
     air_c: AirC | None = Field(None, description="air temperature")
     sun_w_m2: Annotated[Number, Field(ge=0, le=1500)] | None = None
@@ -136,7 +135,6 @@ class HourRow(Schema):
 class DayRow(Schema):
     """A row of daily weather."""
 
-    quantities: ClassVar = temperatures("min", "max")
     date: Day = Field(description="the day")
     min_c: AirC | None = Field(None, description="coldest of the day")
     max_c: AirC | None = Field(None, description="warmest of the day")
