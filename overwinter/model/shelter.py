@@ -125,8 +125,8 @@ class Envelope:
 class Thermometer:
     """A shelter known by its min/max thermometer over a past winter instead of its envelope.
 
-    The air is taken as a straight line between the two readings against the outdoor air, smoothed
-    over ``smoothing_h`` (time constant, h). Unheated readings only.
+    The air follows outdoor air, its memory (``smoothing_h``, time constant, h), sun and sky such
+    that it gives the two readings (``shelters.fit``). Unheated readings only.
     """
 
     coldest_c: float

@@ -30,7 +30,7 @@ from overwinter.model.shelter import (
 from overwinter.model.site import Site
 from overwinter.model.tree import Tree
 from overwinter.plants.hardening import warmth_k_d
-from overwinter.shelters.fit import fit_readings, thermometer_air_c
+from overwinter.shelters.fit import UNSURE_K, fit_readings, thermometer_air_c
 from overwinter.shelters.heater import settings_for
 from overwinter.shelters.modes import ShelterModel, model_of_envelope, model_of_fit, run
 from overwinter.shelters.network import HOUSE, OUTDOORS, GroundAt, SkyOver, SunOn
@@ -78,21 +78,16 @@ def _air(
 ) -> tuple[FloatArray, FloatArray]:
     """Air (degC) and heat delivered (W), ``(setting, winter, hour)``."""
     model = shelter_model(shelter, season.site, pots_in_l(shelter, season.trees))
+    luck = _luck(season.winters.count, season.site.seed)
     if model is not None:
         air, heat = run(model, around, settings)
         if shelter.readings is not None:
-            unsure_k = fit_readings(shelter.readings, season.site).unsure_k
-            air = air + unsure_k * _luck(air.shape[1], season.site.seed)[:, None]
+            air = air + fit_readings(shelter.readings, season.site).unsure_k * luck[:, None]
         return air, heat
-    air = unheated_air(shelter, around)
+    air = around.air_c
+    if shelter.thermometer is not None and not shelter.open_air:
+        air = thermometer_air_c(shelter.thermometer, around, UNSURE_K * luck)
     return air[None], np.zeros((1, *air.shape))
-
-
-def unheated_air(shelter: Shelter, around: Surroundings) -> FloatArray:
-    """Air of a shelter without a thermal node, degC, ``(winter, hour)``."""
-    if shelter.thermometer is None or shelter.open_air:
-        return around.air_c
-    return np.asarray(thermometer_air_c(shelter.thermometer, around.air_c.T).T)
 
 
 def bought(

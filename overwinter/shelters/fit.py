@@ -22,37 +22,57 @@ from overwinter.climate.series import by_day, days_of_year
 from overwinter.climate.sun import sun_from_daily_total, sun_from_temperature_range_mj_m2_d
 from overwinter.model.shelter import FloatArray, Readings, Thermometer
 from overwinter.model.site import Ground, Site
-from overwinter.shelters.network import DEEP_M, first_order_lag
+from overwinter.shelters.network import DEEP_M, SunOn, first_order_lag
+from overwinter.shelters.surroundings import Surroundings
 from overwinter.units import HOURS_PER_DAY
 
 LIKE_DAYS_PER_WINTER = 2
 """Days of the sample, a winter, that are taken to be like the day of a reading: few, since a
 reading is a winter's extreme; two, so that one odd day does not decide."""
-SUN_K, LIFT_K = 6.0, 3.0
-"""How far sun lifts the warmest reading, and how far ground, walls or sun lift the winter's mean
-above the outdoors', standard deviations: judgements, tried on ten boxes (docs/energyplus.md)."""
+MEMORY_H = 48.0
+"""Least memory of floor, walls and pots, h; what is faster is told by the swing."""
+LIKELY = np.array([[0.0, 2.0], [1.0, 0.2], [0.5, 0.3], [0.015, 0.015], [0.015, 0.02]])
+"""Best guess and standard deviation before any reading: lift of the mean, K; shares of season and
+of a day's swing that come in; K per W/m2 of sun, and of loss to the sky (judgements, ten boxes)."""
+LEAST, MOST = np.array([-np.inf, 0, 0, 0, 0]), np.array([np.inf, 1, 1, np.inf, np.inf])
+READING_K = 0.5
+"""Standard deviation of a reading."""
+UNSURE_K = 1.2
+"""Of a foretold coldest night, K: what the coldest nights of 22 boxes miss."""
 
 
-def _lagged_at(outdoor_at_c: float, outdoor_c: FloatArray, lagged_c: FloatArray) -> float:
-    """Lagged outdoor air, degC, on a day of this extreme outdoors.
+def _likeliest(rows: FloatArray, readings: FloatArray) -> FloatArray:
+    """Parameters within their bounds that miss readings and ``LIKELY`` least, ``(5,)``.
 
-    The mean difference of the two extremes, ``(day, winter)``, over the days that come nearest.
+    A parameter that leaves its bounds is put on them and the others are sought again.
     """
-    far = np.abs(outdoor_c - outdoor_at_c).ravel()
-    like = np.argsort(far, kind="stable")[: LIKE_DAYS_PER_WINTER * outdoor_c.shape[-1]]
-    return float(outdoor_at_c + (lagged_c - outdoor_c).ravel()[like].mean())
+    best, deviation = LIKELY.T
+    matrix = np.vstack((rows / READING_K, np.diag(1 / deviation)))
+    wanted = np.concatenate((readings / READING_K, best / deviation))
+    found, free = best.copy(), np.full(best.size, True)
+    while free.any():
+        rest = wanted - matrix[:, ~free] @ found[~free]
+        found[free] = np.linalg.lstsq(matrix[:, free], rest, rcond=None)[0]
+        within = np.clip(found, LEAST, MOST)
+        off = within != found
+        found = within
+        if not off.any():
+            break
+        free &= ~off
+    return np.asarray(found)
 
 
-def thermometer_air_c(thermometer: Thermometer, outdoor_c: FloatArray) -> FloatArray:
-    """Unheated air of the shelter, degC, ``(hour, winter)`` like the outdoor air.
+def thermometer_air_c(
+    thermometer: Thermometer, around: Surroundings, off_k: FloatArray | float = 0.0
+) -> FloatArray:
+    """Unheated air of a shelter known by two readings, degC, ``(winter, hour)``.
 
-    ``lift + follows * lagged + swing * (outdoor - lagged)`` with outdoor air lagged by
-    ``smoothing_h``, a day at least. The line passes the coldest reading. The warmest says how much
-    of a day's swing comes in (0 to 1), as far as the lift and the sun in it stay likely. A shelter
-    follows the season wholly, but one in the ground (warmest reading below the lagged air) in part.
-
-    How long a shelter remembers is a guess of the grower's; so a night as cold outdoors as the
-    coldest reading's is never warmer than that reading, and a wrong guess warms no deadly night.
+    ``mean + lift + share (slow - mean) + swing (outdoor - slow) + sun - sky`` with ``slow`` the
+    outdoor air lagged by the stated smoothing, and of the sun one half at once and one half lagged.
+    Its five parameters are the likeliest that give the readings on days of the sample like theirs
+    (least squares with ``LIKELY``); the lift then makes the coldest reading exact. An hour as cold
+    outdoors as the coldest reading's is never warmer inside than that reading. ``off_k`` is added
+    before that, ``(winter,)``.
 
     Raises ``ValueError``: When the warmer reading does not belong to the warmer outdoor air.
     """
@@ -61,33 +81,52 @@ def thermometer_air_c(thermometer: Thermometer, outdoor_c: FloatArray) -> FloatA
         raise ValueError(
             "the warmest reading must belong to warmer outdoor air than the coldest reading"
         )
-    start = np.asarray(outdoor_c[:HOURS_PER_DAY]).mean(axis=0)
-    # what is faster than a day is told by the swing; a guess of 6 h made a garage 7 K too warm
-    lagged = first_order_lag(outdoor_c, max(thermometer.smoothing_h, HOURS_PER_DAY), start)
-    days = [air.reshape(-1, HOURS_PER_DAY, air.shape[-1]) for air in (outdoor_c, lagged)]
-    cold = _lagged_at(at_coldest_c, *(day.min(axis=1) for day in days))
-    warm = _lagged_at(at_warmest_c, *(day.max(axis=1) for day in days))
-    lift = thermometer.coldest_c - cold
-    too_warm = lift + warm - thermometer.warmest_c  # at the warmest reading, without any swing
-    follows, swing = 1.0, 0.0
-    if too_warm > 0:
-        follows = max(0.0, (thermometer.warmest_c - thermometer.coldest_c) / (warm - cold))
-    else:
-        by_lift = cold - at_coldest_c
-        by_both = by_lift + at_warmest_c - warm
-        pull = too_warm * by_both / SUN_K**2 + lift * by_lift / LIFT_K**2
-        stiff = (by_both / SUN_K) ** 2 + (by_lift / LIFT_K) ** 2
-        swing = float(np.clip(-pull / stiff, 0.0, 1.0)) if stiff > 0 else 1.0
-    air = thermometer.coldest_c + follows * (lagged - cold)
-    air += swing * (outdoor_c - lagged + cold - at_coldest_c)
-    warmer = outdoor_c - at_coldest_c
-    cap = thermometer.coldest_c + np.maximum(warmer, swing * warmer)
-    return np.asarray(np.minimum(air, cap))
+    outdoor, mean_c = around.air_c.T, around.ground.mean_c
+    sun = around.source(SunOn(None, None, False)).T
+    both = np.stack((outdoor, sun), axis=-1)
+    memory_h = max(thermometer.smoothing_h, MEMORY_H)
+    slow = first_order_lag(both, memory_h, both[:HOURS_PER_DAY].mean(axis=0))
+    parts = np.stack(
+        (
+            *(np.ones_like(outdoor), slow[..., 0] - mean_c, outdoor - slow[..., 0]),
+            *((sun + slow[..., 1]) / 2, -around.sky_loss_w_m2.T),
+        )
+    )
+    days = parts.reshape(len(parts), -1, HOURS_PER_DAY, outdoor.shape[1])
+    air_by_day = outdoor.reshape(days.shape[1:])
+
+    def like(at_c: float, extreme_c: FloatArray) -> tuple[FloatArray, float]:
+        """Days that come nearest outdoors, ``(day, part, hour)``, and what they are off by, K."""
+        nearest = np.argsort(np.abs(extreme_c - at_c), axis=None, kind="stable")
+        count = LIKE_DAYS_PER_WINTER * outdoor.shape[1]
+        day, winter = np.unravel_index(nearest[:count], extreme_c.shape)
+        return days[:, day, :, winter], float(at_c - extreme_c[day, winter].mean())
+
+    cold = like(at_coldest_c, air_by_day.min(axis=1))
+    warm = like(at_warmest_c, air_by_day.max(axis=1))
+
+    def row(sign: float, alike: FloatArray, off_k: float) -> FloatArray:
+        """Mean of the parts in each day's coldest (or, negative, warmest) hour."""
+        hour = np.argmin(sign * np.einsum("p,dph->dh", found, alike), axis=1)
+        mean = alike[np.arange(hour.size), :, hour].mean(axis=0)
+        mean[2] += off_k
+        return np.asarray(mean)
+
+    readings = np.array([thermometer.coldest_c, thermometer.warmest_c]) - mean_c
+    found = LIKELY[:, 0]
+    for _ in range(6):  # the hours settle after two or three
+        found = _likeliest(np.stack((row(1, *cold), row(-1, *warm))), readings)
+    found[0] += readings[0] - row(1, *cold) @ found
+    air = mean_c + np.einsum("p,phw->wh", found, parts) + np.reshape(off_k, (-1, 1))
+    capped = np.minimum(air, thermometer.coldest_c)
+    return np.asarray(np.where(around.air_c <= at_coldest_c, capped, air))
 
 
 LEAST_DAYS = 14
 MOST_OFF_K = 8.0
 """A log that tells nothing is not told to be off by more than this."""
+ONE_NODE_K = 0.6
+"""Standard deviation of what one time constant misses of a night, whatever the log (22 boxes)."""
 SKIPPED_DAYS = 2
 """First days of a log, whose past is unknown."""
 MAXIMUM_WEIGHT = 0.3
@@ -109,8 +148,8 @@ class FittedShelter:
     days: int
     """Days used."""
     unsure_k: float = 0.0
-    """Standard deviation of a foretold coldest night, K: what the model misses on a night, and what
-    its parameters may be off by, stretched from the log's coldest night to the design night."""
+    """Standard deviation of a foretold coldest night, K: what the model misses on a night, in this
+    log and always, and what its parameters may be off by, stretched to the design night."""
 
 
 @dataclass(frozen=True)
@@ -280,7 +319,7 @@ def _fit(readings: Readings, where: _Where) -> FittedShelter:
         outdoor_share=float(parameters[1]),
         sun_k_per_w_m2=float(parameters[2]),
         days=int(log.rows.size),
-        unsure_k=float(np.hypot(rms[0], off_k)),
+        unsure_k=float(np.sqrt(ONE_NODE_K**2 + rms[0] ** 2 + off_k**2)),
     )
 
 

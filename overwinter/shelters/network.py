@@ -144,9 +144,6 @@ GROUND_STANDARD_M2K_W = 0.17 + 1.0 / SOIL_W_MK
 """What a U-value towards ground holds besides insulation: film and a metre of soil."""
 BARE_M2K_W = 0.3
 """A floor insulated by less than this stores heat in the soil's top layer."""
-BURIED_SHARE = 0.2
-"""Ground around buried walls and a floor under them is that of a floor so much of the walls' height
-deeper (judgement)."""
 EDGE_TOP_W_MK, EDGE_NEXT_W_MK = 0.3, 0.25
 """Loss of each layer at a floor's edge, W/(m K): found beside EnergyPlus's ground."""
 
@@ -326,7 +323,7 @@ def _surface(net: Network, surface: Surface, number: int) -> None:
 def _soil(net: Network, area_m2: float, floor_m2: float) -> None:
     """Two layers of soil, the ground below, and the edge of a floor that is about square.
 
-    What lies towards ground beyond the floor is buried wall: the ground is so much deeper.
+    What lies towards ground beyond the floor is buried wall: its edge leaks so much deeper.
     """
     edge_m = 4 * float(np.sqrt(min(area_m2, floor_m2)))
     buried_m = max(0.0, area_m2 - floor_m2) / edge_m
@@ -334,8 +331,7 @@ def _soil(net: Network, area_m2: float, floor_m2: float) -> None:
     net.store("soil next", SOIL_NEXT_M * SOIL_J_M3K * area_m2)
     between = (SOIL_TOP_M + SOIL_NEXT_M) / 2 / SOIL_W_MK
     net.link("soil top", "soil next", area_m2 / between)
-    deep = GroundAt(DEEP_M + BURIED_SHARE * buried_m)
-    net.to_outside("soil next", deep, area_m2 * SOIL_W_MK / (DEEP_M - EDGE_DEPTH_M))
+    net.to_outside("soil next", GroundAt(DEEP_M), area_m2 * SOIL_W_MK / (DEEP_M - EDGE_DEPTH_M))
     net.to_outside("soil top", OUTDOORS, EDGE_TOP_W_MK * edge_m)
     edge = GroundAt(EDGE_DEPTH_M + buried_m / 2)
     net.to_outside("soil next", edge, EDGE_NEXT_W_MK * edge_m)

@@ -1,10 +1,5 @@
-"""Our shelter for a box of EnergyPlus's, described in shelters.toml's words, and the differences.
+"""Our shelter for a box of EnergyPlus's, in words of shelters.toml, and the differences."""
 
-``python tests/energyplus/beside.py`` prints the table of docs/energyplus.md.
-"""
-
-import sys
-import tempfile
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
@@ -13,7 +8,6 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
-from boxes import JUDGING, MAKING
 from energyplus_box import SIDES, Box, BoxHours, read_epw_columns, run_energyplus, weather_file
 
 from overwinter.climate.ground import ground_from_weather
@@ -38,6 +32,7 @@ PLACES = {  # latitude, longitude, elevation m, UTC offset h
     "Dulles": (38.95, -77.45, 95.0, -5.0),
     "Chicago": (41.98, -87.92, 201.0, -6.0),
     "Northway": (62.97, -141.93, 522.0, -9.0),
+    "Shasta": (41.33, -122.33, 1077.0, -8.0),
 }
 
 CONSTRUCTIONS = {
@@ -49,6 +44,8 @@ CONSTRUCTIONS = {
     ("EPS 100",): "100 mm rigid foam",
     ("EPS 100", "Concrete 100"): "100 mm rigid foam",
     ("Tiles", "Felt and boards"): "tiled roof without insulation",
+    ("Timber 20", "Wool 90"): "insulated stud wall 90 mm",
+    ("Felt and boards", "Wool 90"): "insulated roof 100 mm mineral wool",
     ("Felt and boards",): "timber board 20 mm",
     ("Concrete 100",): "concrete floor on soil",
     ("Soil 50",): "soil floor",
@@ -231,20 +228,3 @@ def row(box: Box, found: Beside) -> str:
         f"| {found.chill_h[0]:.0f} / {found.chill_h[1]:.0f} "
         f"| {found.winter_mean_c[0]:.1f} / {found.winter_mean_c[1]:.1f} |"
     )
-
-
-def main(folder: Path) -> None:
-    """The whole table."""
-    for title, boxes in (("for making", MAKING), ("for judging", JUDGING)):
-        print(f"\nBoxes {title}\n\n{HEAD}\n|{'---|' * 7}")
-        for box in available(boxes):
-            air, heat = ours(box)
-            print(row(box, beside(air, heat, energyplus(box, folder))))
-
-
-if __name__ == "__main__":
-    if len(sys.argv) > 1:
-        main(Path(sys.argv[1]))
-    else:
-        with tempfile.TemporaryDirectory() as name:
-            main(Path(name))

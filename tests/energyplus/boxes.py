@@ -1,4 +1,4 @@
-"""Eighteen boxes: nine the model was made beside, nine that judge it."""
+"""Boxes: nine the model was made beside, nine that judged it, twelve that it had never seen."""
 
 from energyplus_box import Box, Face
 
@@ -8,6 +8,7 @@ BRICK, CONCRETE = Face(("Brick 220",)), Face(("Concrete 200",))
 TIMBER, METAL = Face(("Timber 20",)), Face(("Metal",))
 FOAM, FOAM_100 = Face(("EPS 50",)), Face(("EPS 100",))
 FELT, TILES = Face(("Felt and boards",)), Face(("Tiles", "Felt and boards"))
+STUD, WOOL_ROOF = Face(("Timber 20", "Wool 90")), Face(("Felt and boards", "Wool 90"))
 RAISED = Face(("Timber 20",))
 BURIED = Face(("Concrete 200",), towards="ground")
 HOUSE = Face(("Brick 220",), towards="house")
@@ -104,4 +105,48 @@ JUDGING = (
         hold_c=1,
         pot_litres=300,
     ),
+)
+UNSEEN = (
+    Box("shed on slab", "Shasta", 3, 2, 2.0, 2.2, TIMBER, FELT, SLAB, air_changes_per_h=1.5),
+    Box(
+        *("small cold frame", "Chicago", 1.8, 0.9, 0.3, 0.5, TIMBER, glass("single glass"), SOIL),
+        pot_litres=80,
+        vent_above_c=10,
+    ),
+    Box(
+        *("stud garage bare above", "Chicago", 6.7, 6.1, 2.4, 2.4, STUD, FELT, SLAB),
+        faces={"North": HOUSE},
+        pot_litres=200,
+    ),
+    Box(
+        *("stud garage wool above", "Chicago", 6.7, 6.1, 2.4, 2.4, STUD, WOOL_ROOF, SLAB),
+        faces={"North": HOUSE},
+        pot_litres=200,
+    ),
+    Box(
+        *("concrete garage", "Shasta", 5, 3, 2.3, 2.3, CONCRETE, FELT, SLAB),
+        pot_litres=100,
+    ),
+    Box("garage in Alaska", "Northway", 6, 3.5, 2.3, 2.6, BRICK, TILES, SLAB),
+    Box(
+        *("small glasshouse", "Shasta", 3, 2.4, 1.8, 2.2, glass("single glass")),
+        *(glass("single glass"), SOIL),
+        pot_litres=150,
+        vent_above_c=15,
+    ),
+    Box(
+        *("vented double film", "Golden", 6, 3, 1.8, 2.1, glass("double film")),
+        *(glass("double film"), SOIL),
+        pot_litres=200,
+        vent_above_c=10,
+    ),
+    Box(
+        *("deep cellar", "Chicago", 4, 3, 2.1, 2.1, BURIED, Face(("EPS 100", "Concrete 100"))),
+        SLAB,
+        air_changes_per_h=0.3,
+        pot_litres=200,
+    ),
+    Box("foam hut", "Dulles", 2.4, 1.8, 2.0, 2.2, FOAM, FOAM, RAISED, air_changes_per_h=0.7),
+    Box("draughty shed", "Golden", 3, 2, 2.0, 2.2, TIMBER, FELT, RAISED, air_changes_per_h=2.0),
+    Box("barn", "Chicago", 10, 6, 3.0, 4.0, BRICK, TILES, SOIL, air_changes_per_h=2.0),
 )

