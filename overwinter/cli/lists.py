@@ -155,7 +155,7 @@ def _written(
         return {"carry-sheet.html": sheet}
     if form == "phone":
         drawings = {
-            bench.place_id: str(bench.svg)
+            bench.place_id: bench.svg
             for bench in benches(outcome.season, outcome.plan)
             if bench.svg is not None
         }

@@ -2,11 +2,13 @@
 
 from collections.abc import Mapping
 
+from markupsafe import Markup
+
 from overwinter.model.changes import Mark
 from overwinter.model.stage import Sign
 from overwinter.render.carry_book import CarryBook, StageHead
 from overwinter.render.cautions import CAUTIONS, LOCAL_CODES
-from overwinter.render.templates import filled, json_for_script, page, template
+from overwinter.render.templates import filled
 from overwinter.render.words import count, sentence, tree_names
 
 AFTER_ALL = 100_000
@@ -16,7 +18,7 @@ AFTER_ALL = 100_000
 def carry_phone(
     book: CarryBook,
     marked: Mapping[str, Mark] | None = None,
-    drawings: Mapping[str, str] | None = None,
+    drawings: Mapping[str, Markup] | None = None,
 ) -> str:
     """One self-contained HTML page: what is next today in large type, and the whole list behind it.
 
@@ -34,7 +36,7 @@ def carry_phone(
         steps = [step for one in book.of_stage(head) for step in one.steps if not step.halfway]
         return count(len(steps), "carry", "carries")
 
-    body = filled(
+    return filled(
         "carry_phone.html",
         book=book,
         sentence=sentence,
@@ -47,11 +49,9 @@ def carry_phone(
         drawings=drawings or {},
         data=_data(book, marked or {}),
     )
-    css, script = template("carry_phone.css"), template("carry_phone.js")
-    return page(f"Carry lists: {book.site.name}", css, body, script)
 
 
-def _data(book: CarryBook, marked: Mapping[str, Mark]) -> str:
+def _data(book: CarryBook, marked: Mapping[str, Mark]) -> dict[str, object]:
     steps = [step for step in book.steps if not step.halfway]
     carries = [
         {
@@ -83,13 +83,11 @@ def _data(book: CarryBook, marked: Mapping[str, Mark]) -> str:
         }
         for head in book.heads
     }
-    return json_for_script(
-        {
-            "plan": book.fingerprint,
-            "site": book.site.name,
-            "places": dict(book.places),
-            "stages": stages,
-            "carries": carries,
-            "marked": known,
-        }
-    )
+    return {
+        "plan": book.fingerprint,
+        "site": book.site.name,
+        "places": dict(book.places),
+        "stages": stages,
+        "carries": carries,
+        "marked": known,
+    }

@@ -20,7 +20,7 @@ from overwinter.render.carry_order import goes_out
 from overwinter.render.carry_todos import Todo, TodoKind
 from overwinter.render.carry_words import layout_of
 from overwinter.render.cautions import CAUTIONS, LOCAL_CODES
-from overwinter.render.templates import filled, page, template
+from overwinter.render.templates import filled
 from overwinter.render.words import clip, count, runs, sentence, short_date, sign_brief, tree_names
 
 BEFORE_YOU_BEGIN = "Before you begin"
@@ -48,9 +48,9 @@ def carry_sheet(
 
     ``part`` says in words what the book was narrowed to; empty for all of it.
     """
-    size = f"@page {{ size: {paper.value.lower()} portrait; margin: 7mm 8mm; }}\n"
-    body = filled(
+    return filled(
         "carry_sheet.html",
+        paper=paper.value.lower(),
         site=book.site.name,
         invented=book.site.invented,
         fingerprint=book.fingerprint,
@@ -63,7 +63,6 @@ def carry_sheet(
         checks=_checks(season, book.steps),
         stages=[_stage(season, plan, book, head) for head in book.heads],
     )
-    return page(f"Carry sheets: {book.site.name}", size + template("carry_sheet.css"), body)
 
 
 def _stage(season: Season, plan: Plan, book: CarryBook, head: StageHead) -> dict[str, object]:
@@ -189,16 +188,14 @@ def _block(
         beside = few and in_one_piece(place, tuple(drawn.values()), numbers, HALF_PX)
         css = "beside" if beside else "under"
         pushed = {s.tree_id for s in plan.shifts if (s.stage, s.place_id) == (stage, place_id)}
-        svg = Markup(
-            draw_bench(
-                place,
-                tuple(drawn.values()),
-                {tree_id: n for tree_id, n in numbers.items() if tree_id in drawn},
-                season.site.display,
-                pushed=frozenset(pushed),
-                width_px=HALF_PX if beside else WHOLE_PX,
-                key=f"{stage} {steps[0].number}",
-            )
+        svg = draw_bench(
+            place,
+            tuple(drawn.values()),
+            {tree_id: n for tree_id, n in numbers.items() if tree_id in drawn},
+            season.site.display,
+            pushed=frozenset(pushed),
+            width_px=HALF_PX if beside else WHOLE_PX,
+            key=f"{stage} {steps[0].number}",
         )
     return _Block(
         title=title,

@@ -4,34 +4,34 @@ A tree is drawn wherever it stands in some stage, and carries the stages as clas
 those of the chosen stage, outlines what is new in it and dashes what leaves at its end.
 """
 
-import re
+from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import groupby
 
 import numpy as np
-from markupsafe import Markup, escape
+from markupsafe import Markup
 
 from overwinter.climate.series import daily_min
 from overwinter.model.plan import Layout, Plan
 from overwinter.model.season import Season
 from overwinter.model.shelter import Place
 from overwinter.model.stage import Happening, HappeningKind, Sign, Stage
+from overwinter.model.tree import Tree
 from overwinter.render.bench_drawing import (
-    INK,
-    LINE,
-    PAD,
-    Canvas,
+    INSIDE,
     Label,
     Part,
-    draw_ground,
+    Spot,
+    draw_place,
     fitted,
-    marks_in_words,
-    measures,
+    whole_scale,
 )
+from overwinter.render.carry_words import layout_of
 from overwinter.render.words import count, place_name, tree_names
 from overwinter.search.explain import winter_stage
 from overwinter.shelters.heater import setting_label
+from overwinter.units import Display
 
 LONG_WORD, VOWELS = 8, frozenset("aeiouy,")
 
@@ -185,9 +185,7 @@ def _cells(values: Sequence[str], told: Callable[[str], tuple[str, str, str]]) -
 NARROW_PX, WIDE_PX = 292.0, 600.0
 LONG_M = 2.6
 """Longer places are drawn over twice the width."""
-TALLEST_PX = 220.0
 LETTERS_PX = 12.0
-INSIDE_PX = 2.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -195,20 +193,10 @@ class Stand:
     """One tree on one spot, and when."""
 
     layout: Layout | None
-    tree_id: str
-    name: str
-    first: int
-    end: int
-    """Stage after its last."""
-    stays_on: bool
-    """Whether it stands there to the end of the plan."""
-
-    @property
-    def css(self) -> str:
-        """Stages in which it is there, is new, and leaves at the end."""
-        there = [f"at{k}" for k in range(self.first, self.end)]
-        new = [f"new{self.first}"] if self.first else []
-        return " ".join([*there, *new, *([] if self.stays_on else [f"out{self.end - 1}"])])
+    tree: Tree
+    stages: tuple[int, ...]
+    css: str
+    """Stages in which it is there, is new, and leaves at the end."""
 
 
 @dataclass(frozen=True)
@@ -222,7 +210,7 @@ class Bench:
     css: str
     """Stages in which somebody stands there."""
     facts: tuple[tuple[str, str], ...]
-    """Stages as classes, and how many trees in how much of the room."""
+    """Stages as classes, and how many trees stand there."""
     svg: Markup | None
     """None: nothing is laid out there."""
     numbered: tuple[tuple[str, str, str], ...]
@@ -231,118 +219,86 @@ class Bench:
 
 def benches(season: Season, plan: Plan) -> tuple[Bench, ...]:
     """Every place at which somebody stands in some stage."""
-    found = []
-    for place in season.places.values():
-        stands = tuple(_stands(season, plan, place))
-        if stands:
-            found.append(_bench(season, plan, place, stands))
-    return tuple(found)
+    stands = ((place, list(_stands(season, plan, place))) for place in season.places.values())
+    return tuple(_bench(season, place, some) for place, some in stands if some)
+
+
+def _at(stages: Iterable[int]) -> str:
+    return " ".join(f"at{k}" for k in stages)
 
 
 def _stands(season: Season, plan: Plan, place: Place) -> Iterator[Stand]:
     """Each stay of each tree, divided where its spot changes."""
-    drawn = plan.layouts.get(place.id, {})
     last = len(plan.stages)
+    drawn = [layout_of(plan, place.id, k) for k in range(last)]
     for tree in season.trees:
         stays = plan.stays.get(tree.id, ())
-        spots = [
-            next((one for one in drawn.get(k, ()) if one.tree_id == tree.id), None)
-            for k in range(last)
-        ]
-        marks = [(stays[k] == place.id, spots[k]) for k in range(len(stays))]
+        marks = [(here == place.id, drawn[k].get(tree.id)) for k, here in enumerate(stays)]
         for (here, layout), group in groupby(range(len(marks)), key=lambda k: marks[k]):
-            stages = list(group)
+            stages = tuple(group)
+            new = f" new{stages[0]}" if stages[0] else ""
+            leaves = "" if stages[-1] + 1 == last else f" out{stages[-1]}"
             if here:
-                end = stages[-1] + 1
-                yield Stand(layout, tree.id, tree.name, stages[0], end, end == last)
+                yield Stand(layout, tree, stages, f"{_at(stages)}{new}{leaves}")
 
 
-def _bench(season: Season, plan: Plan, place: Place, stands: tuple[Stand, ...]) -> Bench:
-    laid_out = [stand for stand in stands if stand.layout is not None]
-    by_tree = sorted(
-        {stand.tree_id: stand for stand in reversed(stands)}.values(),
-        key=lambda stand: (
-            stand.layout is None,
-            stand.layout and (stand.layout.x_m, stand.layout.y_m),
-        ),
+def _bench(season: Season, place: Place, stands: list[Stand]) -> Bench:
+    laid_out = [(stand, stand.layout) for stand in stands if stand.layout is not None]
+    first = {stand.tree.id: stand for stand in reversed(stands)}.values()
+    drawn_first = sorted(
+        first, key=lambda s: (s.layout is None, s.layout and (s.layout.x_m, s.layout.y_m))
     )
-    number = {stand.tree_id: str(n) for n, stand in enumerate(by_tree, 1)}
+    number = {stand.tree.id: str(n) for n, stand in enumerate(drawn_first, 1)}
     wide = place.width_m > LONG_M or not laid_out
-    svg, named = None, set[str]()
-    if laid_out:
-        drawing, named = _drawn(season, place, laid_out, number, WIDE_PX if wide else NARROW_PX)
-        svg = Markup(drawing)
-    stages = sorted({k for stand in stands for k in range(stand.first, stand.end)})
+    scale = whole_scale(place, WIDE_PX if wide else NARROW_PX)
+    labels = [_name_on(stand.tree, layout, scale) for stand, layout in laid_out]
+    # a name on one spot and a number on another would be two trees to the eye
+    named = {stand.tree.id for stand, _ in laid_out}
+    named -= {
+        stand.tree.id for (stand, _), label in zip(laid_out, labels, strict=True) if not label
+    }
+    spots = [
+        Spot(
+            layout,
+            label
+            if label and stand.tree.id in named
+            else Label((number[stand.tree.id],), LETTERS_PX),
+            css=f"when tree {stand.css}",
+            hint=f"{stand.tree.name}: {_measures(stand.tree, season.site.display)}",
+        )
+        for (stand, layout), label in zip(laid_out, labels, strict=True)
+    ]
+    whole, title = [Part(0.0, place.width_m, spots)], f"{place_name(season, place.id)}, to scale"
+    there = {t: sorted(k for s in stands if s.tree.id == t for k in s.stages) for t in number}
+    trees = Counter(k for stages in there.values() for k in stages)
     return Bench(
         place_id=place.id,
         short=short_name(place.id),
         name=place_name(season, place.id),
         wide=wide,
-        css=" ".join(f"at{k}" for k in stages),
-        facts=tuple(_facts(plan, place, stages)),
-        svg=svg,
+        css=_at(sorted(trees)),
+        facts=tuple(
+            (_at(group), count(many, "tree"))
+            for many, group in groupby(sorted(trees), key=lambda k: trees[k])
+        ),
+        svg=draw_place(place, whole, scale, place.id, title) if laid_out else None,
         numbered=tuple(
-            (
-                " ".join(
-                    f"at{k}"
-                    for one in stands
-                    if one.tree_id == t
-                    for k in range(one.first, one.end)
-                ),
-                number[t] if laid_out else "",
-                season.tree_by_id[t].name,
-            )
+            (_at(there[t]), number[t] if laid_out else "", season.tree_by_id[t].name)
             for t in number
             if t not in named
         ),
     )
 
 
-def _facts(plan: Plan, place: Place, stages: list[int]) -> Iterator[tuple[str, str]]:
-    def trees(k: int) -> int:
-        return sum(stays[k] == place.id for stays in plan.stays.values())
-
-    for many, group in groupby(stages, key=trees):
-        yield " ".join(f"at{k}" for k in group), count(many, "tree")
-
-
-def _drawn(
-    season: Season, place: Place, stands: list[Stand], number: dict[str, str], width_px: float
-) -> tuple[str, set[str]]:
-    """The drawing, and the trees whose names stand on it."""
-    display = season.site.display
-    scale = min((width_px - 2 * PAD) / place.width_m, TALLEST_PX / place.depth_m)
-    canvas = Canvas(2 * PAD + place.width_m * scale)
-    draw_ground(canvas, place, Part(0.0, place.width_m, ()), scale, ())
-    labels = {stand: _name_on(stand, scale) for stand in stands}
-    # a name on one spot and a number on another would be two trees to the eye
-    unnamed = {stand.tree_id for stand, label in labels.items() if label is None}
-    named = {stand.tree_id for stand in stands} - unnamed
-    for stand in stands:
-        assert stand.layout is not None
-        layout = stand.layout
-        x = PAD + layout.x_m * scale
-        y = PAD + (place.depth_m - layout.y_m - layout.depth_m) * scale
-        wide, deep = layout.width_m * scale, layout.depth_m * scale
-        tree = season.tree_by_id[stand.tree_id]
-        canvas.raw(f'<g class="when tree {stand.css}" data-tree="{escape(stand.tree_id)}">')
-        canvas.hint(f"{tree.name}: {measures(tree, display)}")
-        canvas.rect(x, y, wide, deep, f'fill="#fff" stroke="{INK}"', round_px=2)
-        label = labels[stand] if stand.tree_id in named else None
-        label = label or Label((number[stand.tree_id],), LETTERS_PX)
-        line = LINE * label.size
-        top = y + (deep - line * len(label.lines)) / 2 + 0.9 * label.size
-        for i, words in enumerate(label.lines):
-            canvas.text(x + wide / 2, top + i * line, words, label.size)
-        canvas.raw("</g>")
-    canvas.y = 2 * PAD + place.depth_m * scale
-    key = re.sub(r"[^a-z0-9]+", "-", place.id.lower())
-    words = marks_in_words(place)
-    return canvas.svg(f"{place_name(season, place.id)}, to scale", words, key), named
-
-
-def _name_on(stand: Stand, scale: float) -> Label | None:
+def _name_on(tree: Tree, layout: Layout, scale: float) -> Label | None:
     """The name, where the tree is drawn large enough for it."""
-    assert stand.layout is not None
-    width, height = stand.layout.width_m * scale, stand.layout.depth_m * scale
-    return fitted(stand.name, width - 2 * INSIDE_PX, height, (LETTERS_PX,))
+    width, height = layout.width_m * scale - 2 * INSIDE, layout.depth_m * scale
+    return fitted(tree.name, width, height, (LETTERS_PX,))
+
+
+def _measures(tree: Tree, display: Display) -> str:
+    """Footprint, height and weight."""
+    return (
+        f"{display.length(tree.width_m)} × {display.length(tree.depth_m)}, "
+        f"{display.length(tree.height_m)} tall, {display.weight(tree.weight_kg)}"
+    )

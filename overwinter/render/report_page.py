@@ -24,7 +24,7 @@ from overwinter.render.report_benches import (
     tree_rows,
 )
 from overwinter.render.tables import cure_words, worst_words
-from overwinter.render.templates import filled, page, template
+from overwinter.render.templates import filled
 from overwinter.render.terminal import AT_RISK_WORDS, at_risk, bill_words
 from overwinter.render.words import (
     chance,
@@ -77,7 +77,7 @@ def report_page(season: Season, plan: Plan, report: AuditReport, told: Told | No
     site = season.site
     rows, heaters = tree_rows(season, plan), heater_rows(season, plan)
     chosen = plan.fixed_stages or winter_stage(plan.stages)
-    body = filled(
+    return filled(
         "report.html",
         site=site,
         dates=f"{long_date(site.starts)} to {long_date(site.ends)}",
@@ -112,8 +112,6 @@ def report_page(season: Season, plan: Plan, report: AuditReport, told: Told | No
         warnings=(*season.assumed, *season.warnings),
         origin=season.winters.origin.rstrip("."),
     )
-    css = template("report.css") + _stage_rules(len(plan.stages))
-    return page(f"Winter plan: {site.name}", css, body, template("report.js"))
 
 
 def _damp(season: Season, plan: Plan, wet: Sequence[WetSurface]) -> list[tuple[str, str]]:
@@ -124,17 +122,6 @@ def _damp(season: Season, plan: Plan, wet: Sequence[WetSurface]) -> list[tuple[s
         if first_stage_used(season, plan, shelter.id) is not None
     ]
     return [(name, words) for name, words in told if words]
-
-
-def _stage_rules(stages: int) -> str:
-    """What the chosen stage shows: one set of rules for each."""
-    return "".join(
-        f'[data-stage="{k}"] .when.at{k}{{display:revert}}'
-        f'[data-stage="{k}"]{{--at:{k + 2}}}'
-        f'[data-stage="{k}"] .new{k} rect{{stroke-width:3.5}}'
-        f'[data-stage="{k}"] .out{k} rect{{stroke-dasharray:5 4}}\n'
-        for k in range(stages)
-    )
 
 
 def _tiles(season: Season, plan: Plan, report: AuditReport) -> list[tuple[str, str, str]]:

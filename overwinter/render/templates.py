@@ -1,9 +1,10 @@
-"""Style sheets and scripts that ship with the package, and the few steps every page needs."""
+"""The templates that ship with the package, and how they are filled in."""
 
-import json
+from functools import cache
 from importlib.resources import files
 
-from jinja2 import Environment, StrictUndefined
+from jinja2 import Environment, PackageLoader, StrictUndefined
+from markupsafe import Markup
 
 NOTHING_FROM_OUTSIDE = (
     "default-src 'none'; style-src 'unsafe-inline'; script-src 'unsafe-inline'; img-src data:"
@@ -11,26 +12,27 @@ NOTHING_FROM_OUTSIDE = (
 """Content security policy of every page: it may not fetch anything, from anywhere."""
 
 
-def template(name: str) -> str:
-    """Text of ``overwinter/data/templates/<name>``."""
-    return (files("overwinter") / "data" / "templates" / name).read_text(encoding="utf-8")
+@cache
+def source(name: str) -> Markup:
+    """Text of ``overwinter/data/templates/<name>`` as it is, such as a style sheet."""
+    path = files("overwinter") / "data" / "templates" / name
+    return Markup(path.read_text(encoding="utf-8"))
 
 
-def filled(name: str, **values: object) -> str:
-    """A template with its blanks filled in; every value is escaped unless it is ``Markup``."""
-    environment = Environment(
-        autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True
+@cache
+def _environment() -> Environment:
+    found = Environment(
+        loader=PackageLoader("overwinter", "data/templates"),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
     )
-    return environment.from_string(template(name)).render(**values)
+    found.globals |= {"policy": NOTHING_FROM_OUTSIDE, "source": source}
+    found.policies["json.dumps_kwargs"] = {"ensure_ascii": False, "separators": (",", ":")}
+    return found
 
 
-def json_for_script(value: object) -> str:
-    """JSON that can stand inside a script element: no "<" can end it early."""
-    encoded = json.dumps(value, ensure_ascii=False, separators=(",", ":"))
-    return encoded.replace("<", "\\u003c").replace("\u2028", "\\u2028").replace("\u2029", "\\u2029")
-
-
-def page(title: str, css: str, body: str, script: str = "") -> str:
-    """A self-contained HTML document."""
-    values = {"title": title, "css": css, "body": body, "script": script}
-    return filled("page.html", policy=NOTHING_FROM_OUTSIDE, **values) + "\n"
+def filled(name: str, **values: object) -> Markup:
+    """A template with its blanks filled in; every value is escaped unless it is ``Markup``."""
+    return Markup(_environment().get_template(name).render(**values))

@@ -14,7 +14,6 @@ from overwinter.benches.results import LaidOut
 from overwinter.model.shelter import Place, PlaceKind, Side
 from overwinter.model.tree import Tree
 from overwinter.render.bench_drawing import (
-    broken,
     draw_bench,
     fitted,
     in_one_piece,
@@ -51,7 +50,7 @@ def some_bench(count: int) -> tuple[Place, list[Tree]]:
 def rectangles(svg: str) -> dict[str, tuple[float, ...]]:
     """x, y, width, height of each tree's rectangle, px, by its number (or "stays n")."""
     found = {}
-    for group in ElementTree.fromstring(svg).iter(f"{SVG}g"):
+    for group in ElementTree.fromstring(svg).iterfind(f".//{SVG}g[@class='tree']"):
         rect = group.find(f"{SVG}rect")
         assert rect is not None
         number = group.findtext(f"{SVG}text") or f"stays {len(found)}"
@@ -125,13 +124,14 @@ def test_an_empty_place_is_drawn() -> None:
 
 
 def test_labels_wrap_and_never_cut() -> None:
-    # Intent: what does not fit is refused (a number takes its place) or broken, letters kept.
+    # Intent: what does not fit is refused, and a number takes its place.
     assert wrapped("Trident maple", 30.0, 12.0) is None
     assert fitted("Fig", 40.0, 16.0, (12.0, 10.0)) is not None
     assert fitted("A very long name of a tree", 60.0, 20.0, (12.0, 10.0)) is None
-    lines = broken("Portulacariaafra of the conservatory", 50.0, 12.0)
-    assert "".join(lines).replace(" ", "") == "Portulacariaafraoftheconservatory"
-    assert all(text_width(line, 12.0) <= 50.0 for line in lines)
+    label = fitted("Shore pine of the old wall", 60.0, 60.0, (12.0, 10.0))
+    assert label is not None
+    assert " ".join(label.lines) == "Shore pine of the old wall"
+    assert all(text_width(line, label.size) <= 60.0 for line in label.lines)
 
 
 USE_FONT = "document.querySelector('svg').setAttribute('font-family', arguments[0])"
@@ -150,7 +150,7 @@ for (let i = 0; i < boxes.length; i++) for (let j = i + 1; j < boxes.length; j++
   const h = Math.min(a.bottom, b.bottom) - Math.max(a.top, b.top);
   if (w > 1 && h > 3) out.push('overlap: ' + boxes[i][0] + ' / ' + boxes[j][0]);
 }
-for (const g of svg.querySelectorAll('g')) {
+for (const g of svg.querySelectorAll('g.tree')) {
   const r = g.querySelector('rect').getBoundingClientRect();
   for (const t of g.querySelectorAll('text')) {
     const b = t.getBoundingClientRect();

@@ -383,7 +383,7 @@ def test_the_next_tree_comes_first(tmp_path: Path, downloads: Path) -> None:
     spot and bench, until the next sign; later, undo and what is handed back hold with it."""
     season, plan = small_winter()
     book = carry_book(season, plan)
-    drawings = {b.place_id: str(b.svg) for b in benches(season, plan) if b.svg is not None}
+    drawings = {b.place_id: b.svg for b in benches(season, plan) if b.svg is not None}
     path = tmp_path / "now.html"
     path.write_text(carry_phone(book, None, drawings), encoding="utf-8")
     with browser(tmp_path / "profile", downloads=downloads) as driver:
@@ -421,7 +421,7 @@ def test_the_next_tree_comes_first(tmp_path: Path, downloads: Path) -> None:
 def test_the_spot_is_shown_on_its_bench(tmp_path: Path) -> None:
     """The rectangle that is filled is the tree's own, on the place it goes to or comes from."""
     season, plan = big_winter(12)
-    drawings = {b.place_id: str(b.svg) for b in benches(season, plan) if b.svg is not None}
+    drawings = {b.place_id: b.svg for b in benches(season, plan) if b.svg is not None}
     path = tmp_path / "spot.html"
     path.write_text(carry_phone(carry_book(season, plan), None, drawings), encoding="utf-8")
     shown = 0
