@@ -155,7 +155,6 @@ def changes_said(
         closes=_shelter_days(names, "--closes", said.closes, old.closes),
         broken=_broken(names, said, old.broken),
         gone=_gone(names, said, old.gone),
-        most_chance=None,
     )
     _check_open_spans(names, changes)
     names.raise_if_any()

@@ -55,7 +55,6 @@ class ChangesRow(_Row):
     broken: tuple[BrokenRow, ...] = ()
     gone: dict[str, date] = {}
     leaves_down: dict[str, date] = {}
-    most_chance: Annotated[float, Field(ge=0, le=1)] | None = None
 
     @classmethod
     def of(cls, changes: Changes) -> Self:

@@ -62,9 +62,6 @@ class Changes:
     leaves_down: Mapping[str, date] = field(default_factory=dict)
     """By tree: day on which the grower saw that its leaves were down."""
 
-    most_chance: float | None = None
-    """The chance of loss from which a place is refused was lifted to this, as trees had none."""
-
     @property
     def none(self) -> bool:
         """Whether everything is as the inputs say."""

@@ -198,6 +198,8 @@ class Plan:
     """Where a newcomer fits in no gap: who makes room, in the order of the stages."""
     fixed_stages: int = 0
     """Stages that had begun when the winter was planned anew; 0: planned before the winter."""
+    unsafe: tuple[str, ...] = ()
+    """Placed trees that in some stage had no place as safe as the site asks."""
 
 
 # A ticked list is handed back weeks after it was made, through spreadsheets and phones. The names

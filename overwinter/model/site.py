@@ -36,6 +36,9 @@ turning, but sky and rain (a judgement, no source)."""
 STARTS_H, LAST_LIGHT_H = 10.0, 1.0
 """Carrying begins at ten, local standard time, and ends an hour before sunset (judgements: ice and
 dew go late; shade and cold come early), h."""
+EVEN_CHANCE = 0.5
+"""A tree without a place by ``most_chance`` gets one up to this chance of loss in a stage, if there
+is room: a grower carries it there and hopes (common practice, no source)."""
 DAYS_TO_CARRY, DAYS_OF_A_WEEKEND = 3, 2
 """A stage's carries are spread over so many days: the forecast reaches no farther surely."""
 BY_TWO_SHARE = 1.875
@@ -77,7 +80,8 @@ class Weights:
     """What an expected loss counts against money that is spent: 1 is indifferent to luck. A
     judgement; docs/risk.md shows what it does."""
     most_chance: float = 0.05
-    """A place where a tree is lost more often than this, a share of winters, is refused."""
+    """A place where a tree is lost more often than this, a share of winters, is refused, unless
+    none is safer (``EVEN_CHANCE``)."""
     cover_day: float = 0.25
     """For each day that a tree stands under cover and would have been safe outdoors. A judgement:
     to have a tree out for a week is worth about two carries to a grower, who takes it out for a

@@ -17,7 +17,6 @@ from overwinter.render.words import (
     count,
     long_date,
     money,
-    percent,
     place_name,
     sentence,
     short_date,
@@ -77,9 +76,6 @@ def change_words(season: Season, new: Changes, old: Changes) -> tuple[str, ...]:
         for shelter_id, heater in old.broken
         if (shelter_id, heater) not in new.broken
     ]
-    if new.most_chance is not None and new.most_chance != old.most_chance:
-        most = percent(new.most_chance)
-        words.append(f"where nothing safer is left, places up to {most} chance of loss are given")
     words += [f"{t} is gone from {long_date(d)}" for t, d in new.gone.items() if t not in old.gone]
     words += [f"{t} is there" for t in old.gone if t not in new.gone]
     words += [
@@ -149,6 +145,10 @@ def _trees(answer: ReplanAnswer, style: Style) -> list[str]:
         worth = money(sum(season.tree_by_id[t].value for t in found.left_out), season.site.currency)
         names = tree_names(_name(season, t) for t in found.left_out)
         lines += wrap(f"Without a safe place: {names} (worth {worth}).", WIDTH)
+    unsafe = sorted(set(answer.plans[1].unsafe) - set(answer.plans[0].unsafe))
+    if unsafe:
+        names = tree_names(_name(season, tree_id) for tree_id in unsafe)
+        lines += wrap(f"No longer in a safe place, as there is none: {names}.", WIDTH)
     rows: dict[tuple[str, str], list[str]] = {}
     for change in found.changed:
         same = _common_end(answer, change)

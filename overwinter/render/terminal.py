@@ -58,6 +58,7 @@ def summary(season: Season, plan: Plan, report: AuditReport, style: Style | None
     lines = [
         *_title(season, style),
         *labelled("Trees", _trees(season, plan, report)),
+        *_unsafe(season, plan, report),
         *_would_help(season, plan),
         *labelled("Bill", bill_words(season, report)),
         *_dear_heat(season, plan, report),
@@ -117,6 +118,17 @@ def _trees(season: Season, plan: Plan, report: AuditReport) -> str:
     names = [season.tree_by_id[left.tree_id].name for left in plan.left_out]
     parts.append(f"{len(names)} left out (--table left-out): {tree_names(names, NAMED)}")
     return ", ".join(parts)
+
+
+def _unsafe(season: Season, plan: Plan, report: AuditReport) -> list[str]:
+    """Trees that stand where they are lost too often, as every place does so."""
+    risks = sorted((report.risks[tree_id].chance, tree_id) for tree_id in plan.unsafe)
+    if not risks:
+        return []
+    names = tree_names((season.tree_by_id[tree_id].name for _, tree_id in reversed(risks)), NAMED)
+    least, most = chance(risks[0][0]), chance(risks[-1][0])
+    said = f"{names}: lost in {least} to {most} of winters; there is no safer place for them"
+    return labelled("Not safe", said)
 
 
 def _would_help(season: Season, plan: Plan) -> list[str]:

@@ -35,12 +35,8 @@ def changed_season(
         )
         for tree in season.trees
     ]
-    weights = season.site.weights
-    if changes.most_chance is not None:
-        weights = replace(weights, most_chance=max(weights.most_chance, changes.most_chance))
     return replace(
         season,
-        site=replace(season.site, weights=weights),
         trees=tuple(tree for tree in trees if tree.id not in changes.gone),
         shelters=tuple(_changed_shelter(shelter, changes) for shelter in season.shelters),
     )

@@ -83,6 +83,7 @@ def go_on(plan: Plan, facts: Facts) -> GoneOn:
         layouts=layouts,
         shifts=tuple(shift for one in layouts for shift in shifts_between(one, layouts[one])),
         fixed_stages=fixed,
+        unsafe=tuple(tree_id for tree_id in plan.unsafe if tree_id in stays),
     )
     report = audit(season, facts.conditions, facts.stage_days, moved, start)
     broken = tuple(one for one in report.findings if one.rule not in OWN_FIGURES)

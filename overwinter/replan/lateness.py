@@ -74,25 +74,24 @@ def lateness(
             f"'{shelter_id}=DATE'."
         )
     days = list(_days(shelter.opens, today))
-    changes = [
-        replace(request.changes, opens={**request.changes.opens, shelter_id: day}) for day in days
+    changes = request.changes
+    known = [
+        today.facts(replace(changes, opens={**changes.opens, shelter_id: day})) for day in days
     ]
     found: list[Outcome] = []
-    for number, facts in enumerate(changes):
+    for number, facts in enumerate(known):
         before = found[-1].plan if found else today.in_force.plan
-        known = today.facts(facts)
-        moved = go_on(before, known)
+        moved = go_on(before, facts)
         money = found[-1].report.costs.total * (1.0 + NOTHING) if found else 0.0
         if moved.costs is not None and not moved.broken and moved.costs.total <= money:
-            found.append(kept_outcome(known, moved, found[-1].plan.proof))
+            found.append(kept_outcome(facts, moved, found[-1].plan.proof))
             continue
-        outcome, changes[number] = today.planned(facts, options, on_progress)
+        outcome = today.planned(facts, options, on_progress)
         if no_better(outcome, moved, 0.0 if number else options.gap):
-            outcome = kept_outcome(known, moved, outcome.plan.proof)
+            outcome = kept_outcome(facts, moved, outcome.plan.proof)
         found.append(outcome)
     for number in reversed(range(len(found) - 1)):
-        lifted = replace(changes[number], most_chance=changes[number + 1].most_chance)
-        found[number] = _cheaper(found[number], found[number + 1], today.facts(lifted))
+        found[number] = _cheaper(found[number], found[number + 1], known[number])
     base = found[0]
     return Lateness(
         shelter_id,

@@ -43,10 +43,6 @@ from overwinter.search.plan_winter import (
 )
 from overwinter.shelters.conditions import compute_conditions
 
-HOPELESS = 0.3
-"""Trees that are there are given a place up to this chance of loss if none is safer; one beyond it
-saves nothing (a judgement)."""
-
 
 @dataclass(frozen=True)
 class InForce:
@@ -117,29 +113,13 @@ class Today:
         return Facts(changed, self.conditions, days, start)
 
     def planned(
-        self, changes: Changes, options: PlanOptions, on_progress: OnProgress | None = None
-    ) -> tuple[Outcome, Changes]:
-        """The rest planned anew, and the facts it goes by.
-
-        A tree that is there must stand somewhere. So where the plan leaves out trees that the plan
-        in force did not, the chance from which places are refused is lifted: ``HOPELESS``.
+        self, facts: Facts, options: PlanOptions, on_progress: OnProgress | None = None
+    ) -> Outcome:
+        """The rest planned anew.
 
         Raises ``UserError``: A shelter is said to be late in which trees stand.
         """
-        facts = self.facts(changes)
         check_late(facts.season, facts.start, self.first)
-        found = self._search(facts, options, on_progress)
-        before = {one.tree_id for one in self.in_force.plan.left_out}
-        if all(one.tree_id in before for one in found.plan.left_out):
-            return found, changes
-        lifted = replace(changes, most_chance=HOPELESS)
-        again = self._search(self.facts(lifted), options, on_progress)
-        fewer = len(again.plan.left_out) < len(found.plan.left_out)
-        return (again, lifted) if fewer else (found, changes)
-
-    def _search(
-        self, facts: Facts, options: PlanOptions, on_progress: OnProgress | None
-    ) -> Outcome:
         return plan_winter(
             facts.season, options, on_progress, facts.start, facts.stage_days, self.conditions
         )
@@ -164,12 +144,12 @@ def replan(
     facts = today.facts(request.changes)
     gone_on = go_on(in_force.plan, facts)
     left = _time_left(options, len(facts.season.trees), time.monotonic() - began)
-    found, changes = today.planned(request.changes, left, on_progress)
+    found = today.planned(facts, left, on_progress)
     kept = no_better(found, gone_on, options.gap)
     outcome = kept_outcome(facts, gone_on, found.plan.proof) if kept else found
     return Replanned(
         outcome=outcome,
-        changes=request.changes if kept else changes,
+        changes=request.changes,
         assumed=today.assumed,
         comparison=compare(in_force.plan, outcome.plan, today.first, today.still(facts)),
         gone_on=gone_on,

@@ -4,7 +4,7 @@ Either is told to the integer program, which then places those trees again.
 """
 
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Collection
 from dataclasses import dataclass
 
 from overwinter.benches.results import Effort
@@ -44,6 +44,7 @@ def mend(
     solver: str,
     left_s: Callable[[], float],
     settled: bool = False,
+    only: Collection[int] | None = None,
 ) -> Mended:
     """Place trees again until none is hurt more than allowed and every set fits.
 
@@ -51,12 +52,14 @@ def mend(
     ----------
     fitting : draws places to scale; without it, every set fits.
     settled : no tree has a cheaper way by itself that fits.
+    only : trees that may be placed again; the others keep their places.
     """
     rounds, anew, moved = 0, 0, set[int]()
+    movable = set(range(len(placement.trees)) if only is None else only)
     while True:
         rounds += 1
         if not settled or rounds > 1:
-            _settle(placement)
+            _settle(placement, movable)
         wrong = _hurt(placement)
         misfits: Misfits = {} if fitting is None else fitting.misfits_of(placement)
         for (place, k), misfit in misfits.items():
@@ -64,14 +67,15 @@ def mend(
         if not wrong and not misfits:
             break
         if rounds <= ROUNDS:
-            wrong |= {tree for misfit in misfits.values() for tree in misfit.trees}
+            wrong |= {tree for misfit in misfits.values() for tree in misfit.trees} & movable
             out = len(placement.out)
             _place_again(placement, wrong, solver, max(left_s(), HASTY_S))
-            if len(placement.out) > out and anew < ANEW and left_s() > 0:
+            if only is None and len(placement.out) > out and anew < ANEW and left_s() > 0:
                 anew += 1
                 placement = _all_again(placement, solver, left_s)
             continue
-        wrong |= {tree for misfit in misfits.values() for tree in misfit.over}
+        for misfit in misfits.values():
+            wrong |= movable.intersection(misfit.over) or movable.intersection(misfit.trees)
         for tree in wrong:
             placement.remove(tree)
         for tree in sorted(wrong - moved):
@@ -81,10 +85,11 @@ def mend(
     return Mended(placement, reckon(placement), rounds)
 
 
-def _settle(placement: Placement) -> None:
+def _settle(placement: Placement, movable: Collection[int]) -> None:
     """Every tree once on its own cheapest way: the program stops at a gap and counts the carries
     of alike trees together."""
-    for tree, path in enumerate(placement.paths):
+    for tree in sorted(movable):
+        path = placement.paths[tree]
         before = placement.path_cost(tree)
         placement.remove(tree)
         if not placement.insert(tree) or placement.path_cost(tree) > before:
@@ -94,13 +99,13 @@ def _settle(placement: Placement) -> None:
 
 def _hurt(placement: Placement) -> set[int]:
     """Trees with a higher chance of loss than allowed; their groups are barred from the place."""
-    problem, most = placement.problem, placement.problem.season.site.weights.most_chance
+    problem = placement.problem
     found: set[int] = set()
     for tree, chance in reckon(placement).chance.items():
         path, g = placement.paths[tree], placement.trees[tree][0]
         assert path is not None
         for k in range(problem.first, problem.stages):
-            if chance[k] > most and path[k] != NOWHERE:
+            if chance[k] > problem.most_chance[g] and path[k] != NOWHERE:
                 found.add(tree)
                 placement.barred[g, k, path[k]] = True
     return found

@@ -91,6 +91,19 @@ class Placement:
         self.others = np.zeros(shape)
         """Trees in quarantine and others that share the air of a place."""
 
+    def under_rules_of(self, problem: Problem) -> "Placement":
+        """The same trees on the same ways, under a problem with other chances that refuse places.
+
+        What was learned of rooms stays; of true paths, for groups whose chance is the same.
+        """
+        other = Placement(problem, self.settings)
+        other.room = self.room
+        same = problem.most_chance == self.problem.most_chance
+        other.barred = self.barred & same[:, None, None]
+        for tree, path in enumerate(self.paths):
+            other.put(tree, path)
+        return other
+
     def blocked(self, g: int) -> NDArray[np.bool_]:
         """Where a quarantine or a search that came to know better keeps a group away.
 

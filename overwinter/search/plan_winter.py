@@ -106,6 +106,7 @@ def plan_winter(
         again.run()
         if again.total < search.total:
             search = again
+    search.give_unsafe_places()
     plan = search.to_plan()
     watch.tell(Phase.AUDIT)
     report = audit(season, conditions, stage_days, plan, start)
@@ -301,6 +302,25 @@ class _Search:
                 ):
                     self._try(settings)
 
+    def give_unsafe_places(self) -> None:
+        """Trees without a place get one where they are kept more likely than lost.
+
+        The others keep theirs. The bound is none of such a plan.
+        """
+        placement = self.mended.placement
+        out = placement.out
+        if not out:
+            return
+        problem = self.problem.at_even_odds({placement.trees[tree][0] for tree in out})
+        unsafe = placement.under_rules_of(problem)
+        for tree in sorted(
+            out, key=lambda tree: -problem.groups[placement.trees[tree][0]].tree.value
+        ):
+            unsafe.insert(tree)
+        new = mend(unsafe, self.fitting, self.solver, lambda: self.watch.left_s, only=out)
+        if len(new.placement.out) < len(out):
+            self.problem, self.best, self.bound = problem, new, None
+
     def to_plan(self) -> Plan:
         """What was found, as a plan."""
         problem, placement, bound = self.problem, self.mended.placement, self.bound
@@ -341,7 +361,21 @@ class _Search:
             layouts=layouts,
             shifts=shifts,
             fixed_stages=problem.past,
+            unsafe=_unsafe(self.mended),
         )
+
+
+def _unsafe(mended: Mended) -> tuple[str, ...]:
+    """Placed trees that some stage takes more often than the site allows."""
+    placement = mended.placement
+    problem = placement.problem
+    most = problem.season.site.weights.most_chance
+    at = (
+        placement.trees[tree]
+        for tree, chance in mended.reckoning.chance.items()
+        if (chance[problem.first :] > most).any()
+    )
+    return tuple(sorted(problem.groups[g].tree_ids[i] for g, i in at))
 
 
 def _with_shifts(season: Season, costs: Costs, shifts: Sequence[Shift]) -> Costs:

@@ -2,6 +2,7 @@
 
 from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 
@@ -9,7 +10,7 @@ from overwinter.climate.sun import carrying_minutes
 from overwinter.model.changes import Start
 from overwinter.model.season import Season
 from overwinter.model.shelter import Conditions, FloatArray
-from overwinter.model.site import AWAY_OUTDOORS
+from overwinter.model.site import AWAY_OUTDOORS, EVEN_CHANCE
 from overwinter.model.stage import BoolArray, StageDays
 from overwinter.model.tree import Tree
 from overwinter.rules.standing import closed_days, in_quarantine, misfits, there
@@ -58,7 +59,10 @@ class Problem:
     cost: FloatArray
     """Money of one tree's stage at an option: expected loss times caution, and cover."""
     chance: FloatArray
-    allowed: BoolArray
+    suits: BoolArray
+    """Whether doors are open and the tree may stand there."""
+    most_chance: FloatArray
+    """``(group,)``: chance of loss in a stage from which a place is refused."""
     there: BoolArray
     """``(group, stage)``: whether it has joined."""
     apart: BoolArray
@@ -73,6 +77,17 @@ class Problem:
     exact: bool
     """Whether each tree is a group, and only settings that do the same harm are alike. Chilling
     and carries are sums over a group, so a group is priced a little too cheaply otherwise."""
+
+    @cached_property
+    def allowed(self) -> BoolArray:
+        """Whether a tree may be there."""
+        return self.suits & (self.chance <= self.most_chance[:, None, None])
+
+    def at_even_odds(self, groups: Collection[int]) -> "Problem":
+        """The same, with some groups refused only where they are lost more likely than kept."""
+        most_chance = self.most_chance.copy()
+        most_chance[list(groups)] = np.maximum(most_chance[list(groups)], EVEN_CHANCE)
+        return replace(self, most_chance=most_chance)
 
     @property
     def stages(self) -> int:
@@ -190,7 +205,8 @@ def make_problem(
         groups=groups,
         cost=weights.caution * value[:, None, None] * chance + cover,
         chance=chance,
-        allowed=_allowed(season, follower, stage_days, groups, chance),
+        suits=_suits(season, follower, stage_days, groups),
+        most_chance=np.full(len(groups), weights.most_chance),
         there=present,
         apart=apart,
         heat=heat,
@@ -275,21 +291,18 @@ def _usable(
     return usable
 
 
-def _allowed(
-    season: Season,
-    follower: Follower,
-    stage_days: StageDays,
-    groups: tuple[Group, ...],
-    chance: FloatArray,
+def _suits(
+    season: Season, follower: Follower, stage_days: StageDays, groups: tuple[Group, ...]
 ) -> BoolArray:
-    allowed = chance <= season.site.weights.most_chance
-    options = follower.exposures.options
+    """Where the doors are open and the tree may stand, ``(group, option, stage)``."""
+    options, stages = follower.exposures.options, range(len(stage_days.stages))
+    suits = np.ones((len(groups), len(options), len(stages)), dtype=np.bool_)
     for place in season.places.values():
         at = [i for i, option in enumerate(options) if option.place_id == place.id]
-        closed = [closed_days(season, place, stage_days, k) > 0 for k in range(chance.shape[2])]
+        closed = [closed_days(season, place, stage_days, k) > 0 for k in stages]
         for i in at:
-            allowed[:, i, closed] = False
+            suits[:, i, closed] = False
         for g, group in enumerate(groups):
             if any(True for _ in misfits(season, group.tree, place)):
-                allowed[g, at] = False
-    return allowed
+                suits[g, at] = False
+    return suits

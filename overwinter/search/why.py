@@ -112,7 +112,7 @@ def lack(placement: Placement, g: int, place_id: str, stages: range) -> tuple[fl
     here = [i for i, option in enumerate(options) if option.place_id == place_id]
     chance = problem.chance[g][here][:, stages].min(axis=0)
     worst = int(chance.argmax())
-    if chance[worst] > season.site.weights.most_chance:
+    if chance[worst] > problem.most_chance[g]:
         best = here[int(problem.chance[g, here, stages[worst]].argmin())]
         return 1.0 + chance[worst], risk(placement, g, best, stages[worst])
     over = (placement.used_m2[:, at] + tree.footprint_m2 - placement.room[:, at])[stages]

@@ -53,6 +53,7 @@ from test_every_rule import (
 
 from overwinter.audit.audit import audit
 from overwinter.audit.report import AuditReport, Rule
+from overwinter.audit.rules import numbers
 from overwinter.model.changes import Start
 from overwinter.model.plan import Carry, Cure, LeftOut, Shift
 from overwinter.model.shelter import Carrier, Heater
@@ -119,6 +120,18 @@ def test_chances_may_be_half_a_percent_of_winters_off() -> None:
         assert report.passed == passes
     assert report.findings[0].by_how_much == pytest.approx(0.505, abs=0.001)
     assert "lost at shed/bench in 0.5% of winters" in report.findings[0].text
+
+
+def test_a_tree_told_to_be_unsafe_may_be_lost_half_the_time(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    season = make_season(make_tree("ash"))
+    weights = replace(SITE.weights, most_chance=0.0002)
+    strict = replace(season, site=replace(SITE, weights=weights))
+    plan = replace(make_plan(season, {"ash": IN_AND_OUT}, (OFF, OFF, OFF)), unsafe=("ash",))
+    assert run(strict, plan).passed
+    monkeypatch.setattr(numbers, "EVEN_CHANCE", 0.0002)
+    assert {found.rule for found in run(strict, plan).findings} == {Rule.CHANCE}
 
 
 LAST = {

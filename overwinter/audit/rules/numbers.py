@@ -7,6 +7,7 @@ from math import isfinite
 from overwinter.audit.costs import Ledger
 from overwinter.audit.report import SLACK, Finding, Rule, TreeRisk, excess
 from overwinter.model.plan import Costs, Termination
+from overwinter.model.site import EVEN_CHANCE
 
 CHANCE_SLACK = 0.005
 """Chances are figures of a sample of winters: half a winter in a hundred is nothing."""
@@ -17,9 +18,10 @@ PROVEN = (Termination.GAP_REACHED, Termination.OPTIMAL)
 
 
 def chances_small(ledger: Ledger, risks: Mapping[str, TreeRisk]) -> Iterator[Finding]:
-    """No stage takes a tree more often than the site allows."""
-    most = ledger.season.site.weights.most_chance
+    """No stage takes a tree more often than the site allows, or than not where the plan says so."""
     for tree in ledger.placed:
+        most = ledger.season.site.weights.most_chance
+        most = max(most, EVEN_CHANCE) if tree.id in ledger.plan.unsafe else most
         for stage in ledger.free_stages:
             chance = risks[tree.id].by_stage[stage]
             if chance > most + CHANCE_SLACK:

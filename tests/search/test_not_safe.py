@@ -1,0 +1,40 @@
+"""Trees for which no place is safe: they stand where they are kept more likely than lost.
+
+The rule is common practice, no source. What a place does to them the audit reckons for itself.
+"""
+
+from dataclasses import replace
+
+import pytest
+from random_winters import random_season
+
+from overwinter.model.season import Season
+from overwinter.model.site import EVEN_CHANCE
+from overwinter.search import problem
+from overwinter.search.plan_winter import plan_winter
+
+MOST_CHANCE = 1e-4
+
+
+def strict(seed: int) -> Season:
+    """A tiny winter whose grower wants hardly any risk."""
+    season = random_season(seed)
+    weights = replace(season.site.weights, most_chance=MOST_CHANCE)
+    return replace(season, site=replace(season.site, weights=weights))
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_they_get_what_room_the_others_leave(seed: int, monkeypatch: pytest.MonkeyPatch) -> None:
+    found = plan_winter(strict(seed))
+    monkeypatch.setattr(problem, "EVEN_CHANCE", 0.0)
+    before = plan_winter(strict(seed)).plan
+    plan, risks = found.plan, found.report.risks
+    out = {left.tree_id for left in before.left_out}
+    assert found.report.passed
+    assert before.unsafe == ()
+    assert plan.unsafe
+    assert set(plan.unsafe) <= out
+    assert out - set(plan.stays) <= {left.tree_id for left in plan.left_out}
+    assert {tree: plan.stays[tree] for tree in before.stays} == before.stays
+    for tree in plan.unsafe:
+        assert MOST_CHANCE < max(risks[tree].by_stage) <= EVEN_CHANCE + 0.005
