@@ -94,7 +94,7 @@ def bought(
     heat_w: FloatArray, settings: tuple[HeaterSetting, ...]
 ) -> tuple[FloatArray, FloatArray]:
     """Energy bought (kWh) and money of each day, ``(setting, winter, day)``, of hourly W."""
-    daily_kwh = daily_sum(heat_w) * KWH_PER_WH
+    daily_kwh = daily_sum(heat_w).astype(np.float64) * KWH_PER_WH
     kwh, money = np.zeros_like(daily_kwh), np.zeros_like(daily_kwh)
     for i, setting in enumerate(settings):
         fixed = setting.fixed_w * HOURS_PER_DAY * KWH_PER_WH

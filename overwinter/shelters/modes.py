@@ -96,6 +96,8 @@ def step(
 ) -> tuple[FloatArray, FloatArray]:
     """Air at the end of each hour (degC) and all heat delivered (W), ``(setting, winter, hour)``.
 
+    In the precision of ``inputs``.
+
     Parameters
     ----------
     inputs : array (hour, source, winter)
@@ -109,18 +111,23 @@ def step(
         raise ValueError("a hold temperature must lie below the temperature at which vents open")
     winters, hours = outdoor_c.shape
     count, settings = modes.keep.size, control.hold_c.size
-    added = np.matmul(modes.gain, inputs)[:, :, None, :]
-    fixed = (modes.heat_k_w[:, None] * control.fixed_w)[:, :, None]
-    per_w = float(modes.heat_k_w.sum())
-    share = (modes.heat_k_w / per_w)[:, None, None]
-    keep, hold = modes.keep[:, None, None], control.hold_c[:, None]
-    most_k = (per_w * control.power_w)[:, None]
+    keep, gain, heat_k_w, fixed_w, hold, power_w = (
+        np.asarray(one, inputs.dtype)
+        for one in (
+            *(modes.keep[:, None, None], modes.gain, modes.heat_k_w[:, None, None]),
+            *(control.fixed_w[:, None], control.hold_c[:, None], control.power_w[:, None]),
+        )
+    )
+    added = np.matmul(gain, inputs)[:, :, None, :]
+    fixed, per_w = heat_k_w * fixed_w, float(modes.heat_k_w.sum())
+    share, most_k = heat_k_w / per_w, per_w * power_w
     opened = per_w * control.vent_w_k
     vented, above = opened > 0, control.vent_above_c
-    toward = np.ascontiguousarray(outdoor_c.T) * opened
-    state = _start(modes, inputs, control)
-    air, change = np.empty((hours, settings, winters)), np.empty((hours, settings, winters))
-    other, rise = np.empty((settings, winters)), np.empty((count, settings, winters))
+    toward = np.ascontiguousarray(outdoor_c.T, inputs.dtype) * opened
+    state = _start(modes, inputs, control).astype(inputs.dtype)
+    air, change = np.empty((2, hours, settings, winters), inputs.dtype)
+    free, other = np.empty((2, settings, winters), inputs.dtype)
+    rise = np.empty((count, settings, winters), inputs.dtype)
     heated = bool(np.isfinite(control.hold_c).any())
     warmed = bool(control.fixed_w.any())
     for hour in range(hours):
@@ -129,7 +136,7 @@ def step(
         state += added[hour]
         if warmed:
             state += fixed
-        free = state.sum(axis=0)
+        np.add.reduce(state, axis=0, out=free)
         if heated:
             np.add(free, most_k, out=other)
             np.minimum(other, hold, out=other)
@@ -147,7 +154,7 @@ def step(
             state += rise
         else:
             moved[...] = 0.0
-    heat = np.maximum(change, 0.0) / per_w + control.fixed_w[:, None]
+    heat = np.maximum(change, 0.0) / per_w + fixed_w
     return np.moveaxis(air, 0, -1), np.moveaxis(heat, 0, -1)
 
 
@@ -215,4 +222,5 @@ def run(
         vent_w_k=model.vent_w_k,
         vent_above_c=model.vent_above_c,
     )
-    return step(model.modes, around.sources(model.sources), around.air_c, control)
+    inputs = around.sources(model.sources).astype(np.float32)
+    return step(model.modes, inputs, around.air_c, control)

@@ -5,17 +5,16 @@ freezes. Inside, the water of the mix freezes before the pot gets colder (a lump
 balance). A sunk pot follows the soil around it, under its mulch, whose water freezes too.
 """
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from typing import NamedTuple
 
 import numpy as np
+from numpy.typing import NDArray
 
 from overwinter.climate.ground import YEAR_D, damping_per_m, kusuda_c
-from overwinter.climate.series import by_day
 from overwinter.model.shelter import FloatArray, PlaceKind, RootZone
 from overwinter.model.site import Ground
-from overwinter.shelters.network import first_order_lag
 from overwinter.shelters.root_zone import (
     MEDIUM_CAPACITY_J_M3K,
     OpenSky,
@@ -60,98 +59,104 @@ DEEP_M = 1.0
 
 
 class Drive(NamedTuple):
-    """What something freezing follows: one stand or bed of one shelter."""
+    """What pots or beds follow, and how fast."""
 
     goal_c: FloatArray
-    """``(hour, 1, column)``"""
+    """``(hour, column)``"""
     time_constant_h: FloatArray
-    """``(class, 1)``"""
+    """``(class, column)``"""
+
+    def of(self, columns: NDArray[np.intp]) -> "Drive":
+        """Some of the columns."""
+        return Drive(*(np.take(one, columns, axis=1) for one in self))
 
 
-def freezing_lags_c(
-    drives: Sequence[Drive], fusion_k: float, frozen_capacity: float
-) -> list[FloatArray]:
-    """Follow each drive with a lag, freezing and thawing at 0 degC on the way.
+def _drive(goal_c: FloatArray, time_constant_h: FloatArray | float) -> Drive:
+    """``time_constant_h`` is the same for all columns, by class. Single precision is faster, and
+    within 2e-4 K over a winter."""
+    hours = np.reshape(time_constant_h, (-1, 1)).astype(np.float32)
+    goal = np.asarray(goal_c, dtype=np.float32)
+    return Drive(goal, np.broadcast_to(hours, (hours.shape[0], goal.shape[1])))
+
+
+def freezing_days_c(drive: Drive, fusion_k: float, frozen_capacity: float) -> Iterator[FloatArray]:
+    """Follow a drive with a lag, freezing and thawing at 0 degC on the way, day by day.
 
     Parameters
     ----------
     fusion_k : heat of fusion over heat capacity, K.
     frozen_capacity : heat capacity once frozen, a share of the unfrozen one.
 
-    Returns
-    -------
-    list of arrays (hour, class, column), degC.
+    Yields
+    ------
+    array (24, class, column)
+        degC at the end of each hour; overwritten by the next day's.
     """
-    # Single precision is faster and within 2e-4 K over a winter; what may freeze runs in one array.
-    goals = [np.asarray(drive.goal_c, dtype=np.float32) for drive in drives]
-    taus = [np.asarray(drive.time_constant_h, dtype=np.float32) for drive in drives]
-    frosty = [goal.min(axis=(0, 1)) <= 0 for goal in goals]
-    found = []
-    for goal, tau, cold in zip(goals, taus, frosty, strict=True):
-        found.append(np.empty((goal.shape[0], tau.shape[0], goal.shape[2]), np.float32))
-        if not cold.all():
-            found[-1][..., ~cold] = _warm_lag_c(goal[..., ~cold], tau)
-    if not any(cold.any() for cold in frosty):
-        return found
-    goal = np.concatenate([g[..., c] for g, c in zip(goals, frosty, strict=True)], axis=-1)
-    tau = np.concatenate(
-        [np.tile(t, (1, int(c.sum()))) for t, c in zip(taus, frosty, strict=True)], axis=-1
-    )
-    frozen = _freezing_lag_c(np.ascontiguousarray(goal), tau, fusion_k, frozen_capacity)
-    first = 0
-    for one, cold in zip(found, frosty, strict=True):
-        last = first + int(cold.sum())
-        one[..., cold] = frozen[..., first:last]
-        first = last
-    return found
+    goal, tau = drive
+    now = np.array(np.broadcast_to(goal[:HOURS_PER_DAY].mean(axis=0), tau.shape))
+    if goal.min() > 0:
+        return _lagging_days_c(goal, tau, now)
+    return _days_of_ice_c(goal, tau, now, fusion_k, frozen_capacity)
 
 
-def _started(drive_c: FloatArray, time_constant_h: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """Room for the answer, and the state before the first hour: the first day's mean."""
-    shape = np.broadcast_shapes(drive_c.shape[1:], time_constant_h.shape)
-    start = np.array(np.broadcast_to(drive_c[:HOURS_PER_DAY].mean(axis=0), shape))
-    return np.empty((drive_c.shape[0], *shape), np.float32), start
-
-
-def _warm_lag_c(drive_c: FloatArray, time_constant_h: FloatArray) -> FloatArray:
+def _lagging_days_c(goal: FloatArray, tau: FloatArray, now: FloatArray) -> Iterator[FloatArray]:
     """Where it never freezes."""
-    out, now = _started(drive_c, time_constant_h)
-    follows = 1.0 - np.exp(-1.0 / time_constant_h)
-    for hour in range(drive_c.shape[0]):
-        after = out[hour]
-        np.subtract(drive_c[hour], now, out=after)
-        after *= follows
-        after += now
-        now = after
-    return out
+    follows = 1.0 - np.exp(-1.0 / tau)
+    day = np.empty((HOURS_PER_DAY, *tau.shape), np.float32)
+    for first in range(0, goal.shape[0], HOURS_PER_DAY):
+        for hour, after in enumerate(day, first):
+            np.subtract(goal[hour], now, out=after)
+            after *= follows
+            after += now
+            now = after
+        now = now.copy()
+        yield day
 
 
-def _freezing_lag_c(
-    drive_c: FloatArray, time_constant_h: FloatArray, fusion_k: float, frozen_capacity: float
-) -> FloatArray:
-    out, now = _started(drive_c, time_constant_h)
-    part = 1.0 / SUBSTEPS / time_constant_h
-    water, thawing = 1.0 - np.exp(-part), part
-    frozen = frozen_capacity * (1.0 - np.exp(-part / frozen_capacity))
+def _days_of_ice_c(
+    goal: FloatArray, tau: FloatArray, now: FloatArray, fusion_k: float, frozen_capacity: float
+) -> Iterator[FloatArray]:
+    thawing = 1.0 / SUBSTEPS / tau
+    water = 1.0 - np.exp(-thawing)
+    frozen = frozen_capacity * (1.0 - np.exp(-thawing / frozen_capacity))
     heat = np.where(now >= 0, now, now * frozen_capacity - fusion_k).astype(np.float32)
     ice, rate = np.empty_like(heat), np.empty_like(heat)
-    water, thawing, frozen = (np.broadcast_to(r, heat.shape) for r in (water, thawing, frozen))
-    for hour in range(drive_c.shape[0]):
-        after = out[hour]
-        for _ in range(SUBSTEPS):
-            np.copyto(rate, thawing)
-            np.copyto(rate, water, where=heat > 0)
-            np.copyto(rate, frozen, where=heat < -fusion_k)
-            np.subtract(drive_c[hour], now, out=ice)
-            ice *= rate
-            heat += ice
-            np.add(heat, fusion_k, out=ice)
-            np.minimum(ice, 0.0, out=ice)
-            ice /= frozen_capacity
-            np.maximum(heat, 0.0, out=after)
-            after += ice
+    day = np.empty((HOURS_PER_DAY, *tau.shape), np.float32)
+    for first in range(0, goal.shape[0], HOURS_PER_DAY):
+        for hour, after in enumerate(day, first):
+            for _ in range(SUBSTEPS):
+                np.copyto(rate, thawing)
+                np.copyto(rate, water, where=heat > 0)
+                np.copyto(rate, frozen, where=heat < -fusion_k)
+                np.subtract(goal[hour], now, out=ice)
+                ice *= rate
+                heat += ice
+                np.add(heat, fusion_k, out=ice)
+                np.minimum(ice, 0.0, out=ice)
+                ice /= frozen_capacity
+                np.maximum(heat, 0.0, out=after)
+                after += ice
+                now = after
+        now = now.copy()
+        yield day
+
+
+def wall_days_c(drive: Drive) -> Iterator[FloatArray]:
+    """``network.first_order_lag`` of a drive day by day, ``(24, class, column)``, overwritten."""
+    goal, tau = drive
+    keep = np.exp(-1.0 / tau)
+    new = 1 - tau * (1 - keep)
+    old = 1 - keep - new
+    day, part = np.empty((HOURS_PER_DAY, *tau.shape), np.float32), np.empty_like(tau)
+    now = np.array(np.broadcast_to(goal[0], tau.shape))
+    for first in range(0, goal.shape[0], HOURS_PER_DAY):
+        for hour, after in enumerate(day, first):
+            np.multiply(keep, now, out=after)
+            after += np.multiply(new, goal[hour], out=part)
+            after += np.multiply(old, goal[max(0, hour - 1)], out=part)
             now = after
-    return out
+        now = now.copy()
+        yield day
 
 
 def ground_under_cover(ground: Ground, cover_m2k_w: float) -> Ground:
@@ -187,17 +192,7 @@ def bed_drive(
     goal = (up * air_c + down * deep) / (up + down)
     capacity = BED_DEPTH_M * SOIL_J_M3K
     hours = float(capacity / (np.mean(up) + down) / 3600.0)
-    return Drive(np.asarray(goal)[:, None, :], np.array([[hours]]))
-
-
-def _days(hourly_c: FloatArray, shape: tuple[int, int]) -> FloatArray:
-    """``(hour, ..., setting x winter)`` to ``(..., setting, winter, day, 24)``."""
-    last = np.moveaxis(hourly_c, 0, -1)
-    return by_day(np.ascontiguousarray(last)).reshape(*last.shape[:-2], *shape, -1, HOURS_PER_DAY)
-
-
-def _least(days_c: FloatArray) -> FloatArray:
-    return np.asarray(days_c.min(axis=-1), dtype=np.float32)
+    return _drive(goal, hours)
 
 
 def wall_beside_ice_c(lag_c: FloatArray, core_c: FloatArray) -> FloatArray:
@@ -227,6 +222,32 @@ class StandAir:
     """In the open."""
 
 
+def _by_day(core: Drive, wall: Drive | None, fusion_k: float, frozen_capacity: float) -> FloatArray:
+    """Coldest at the wall, coldest and mean inside, degC, ``(3, class, column, day)``.
+
+    Without walls what is inside stands for them.
+    """
+    frosty = core.goal_c.min(axis=0) <= 0
+    days = core.goal_c.shape[0] // HOURS_PER_DAY
+    found = np.empty((3, *core.time_constant_h.shape, days), np.float32)
+    for columns in (np.flatnonzero(frosty), np.flatnonzero(~frosty)):
+        if not columns.size:
+            continue
+        walls = None if wall is None else wall_days_c(wall.of(columns))
+        each = np.empty((days, 3, core.time_constant_h.shape[0], columns.size), np.float32)
+        for day, inside in enumerate(freezing_days_c(core.of(columns), fusion_k, frozen_capacity)):
+            coldest, least, mean = each[day]
+            inside.min(axis=0, out=least)
+            inside.mean(axis=0, out=mean)
+            coldest[...] = least
+            if walls is not None:
+                held = wall_beside_ice_c(next(walls), inside)
+                # A frozen mix conducts faster than the wall's lag, that of the moist one, allows.
+                np.minimum(held.min(axis=0), least, out=coldest)
+        found[:, :, columns] = np.moveaxis(each, 0, -1)
+    return found
+
+
 def root_zones(
     stands: Sequence[StandAir],
     classes_l: tuple[float, ...],
@@ -234,17 +255,17 @@ def root_zones(
     day_of_year: FloatArray,
 ) -> list[dict[float, RootZone]]:
     """Root zones of each class of pot on each stand; ``day_of_year`` ``(hour,)``."""
-    core_h = np.array([mean_time_constant_h(litres) for litres in classes_l])[:, None]
-    wall_h = np.array([outer_root_time_constant_h(litres) for litres in classes_l])[:, None]
-    pots: dict[int, Drive] = {}
-    beds: dict[int, Drive] = {}
-    walls_follow: dict[int, FloatArray] = {}
-    for number, at in enumerate(stands):
+    core_h = np.array([mean_time_constant_h(litres) for litres in classes_l])
+    wall_h = np.array([outer_root_time_constant_h(litres) for litres in classes_l])
+    cores: list[Drive] = []
+    walls: list[Drive] = []
+    beds: list[Drive] = []
+    for at in stands:
         settings, _, hours = at.air_c.shape
         air = np.ascontiguousarray(at.air_c.reshape(-1, hours).T)
         if at.stand.kind is PlaceKind.SUNK:
             snow = np.tile(np.repeat(at.snow_m, HOURS_PER_DAY, axis=1), (settings, 1)).T
-            beds[number] = bed_drive(air, at.stand.cover_m, snow, ground, day_of_year)
+            beds.append(bed_drive(air, at.stand.cover_m, snow, ground, day_of_year))
             continue
         goal = root_drive_c(air, at.stand, ground, day_of_year)
         wall_goal = goal
@@ -252,24 +273,42 @@ def root_zones(
             night_k, sun_k = at.open_sky.offsets_k(at.stand)
             # The wall in the shade has none of the sun.
             wall_goal, goal = goal - night_k.T, goal - night_k.T + sun_k.T
-        pots[number], walls_follow[number] = Drive(goal[:, None, :], core_h), wall_goal
-    lagged = freezing_lags_c(list(pots.values()), POT_FUSION_K, POT_FROZEN_CAPACITY)
+        cores.append(_drive(goal, core_h))
+        walls.append(_drive(wall_goal, wall_h))
     bed_fusion_k = SOIL_WATER_SHARE * FUSION_J_M3 / SOIL_J_M3K
-    soils = freezing_lags_c(list(beds.values()), bed_fusion_k, SOIL_FROZEN_CAPACITY)
-    cores = dict(zip(pots, lagged, strict=True)) | dict(zip(beds, soils, strict=True))
+    in_pots = _parts(cores, walls, POT_FUSION_K, POT_FROZEN_CAPACITY)
+    in_beds = _parts(beds, [], bed_fusion_k, SOIL_FROZEN_CAPACITY)
     found = []
-    for number, at in enumerate(stands):
-        shape = (at.air_c.shape[0], at.air_c.shape[1])
-        core = _days(cores[number], shape)
-        least, mean = _least(core), np.asarray(core.mean(axis=-1), dtype=np.float32)
-        if number in beds:
-            found.append(dict.fromkeys(classes_l, RootZone(least[0], least[0], mean[0])))
-            continue
-        wall_c = wall_beside_ice_c(
-            first_order_lag(walls_follow[number][:, None, :], wall_h), cores[number]
+    for at in stands:
+        sunk = at.stand.kind is PlaceKind.SUNK
+        part = next(in_beds if sunk else in_pots)
+        zones = part.reshape(*part.shape[:2], *at.air_c.shape[:2], -1)
+        by_class = (0 if sunk else number for number in range(len(classes_l)))
+        found.append(
+            {
+                litres: RootZone(*zones[:, which])
+                for litres, which in zip(classes_l, by_class, strict=True)
+            }
         )
-        # A frozen mix conducts faster than the wall's lag, which is that of the moist one, allows.
-        wall = np.minimum(_least(_days(wall_c, shape)), least)
-        zones = (RootZone(wall[i], least[i], mean[i]) for i in range(len(classes_l)))
-        found.append(dict(zip(classes_l, zones, strict=True)))
     return found
+
+
+def _parts(
+    cores: list[Drive], walls: list[Drive], fusion_k: float, frozen_capacity: float
+) -> Iterator[FloatArray]:
+    """``_by_day`` of each drive; all run side by side."""
+    if not cores:
+        return iter(())
+
+    def together(drives: list[Drive]) -> Drive | None:
+        return (
+            Drive(*(np.concatenate(x, axis=1) for x in zip(*drives, strict=True)))
+            if drives
+            else None
+        )
+
+    core = together(cores)
+    assert core is not None
+    found = _by_day(core, together(walls), fusion_k, frozen_capacity)
+    ends = np.cumsum([drive.goal_c.shape[1] for drive in cores])[:-1]
+    return iter(np.split(found, ends, axis=2))

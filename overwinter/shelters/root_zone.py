@@ -189,19 +189,20 @@ def soil_c(
     annual_surface = kusuda_c(0.0, day_of_year, ground).reshape(-1, *tail)
     annual = kusuda_c(depth_m, day_of_year, ground).reshape(-1, *tail)
     hours, rest = surface_c.shape[0], surface_c.shape[1:]
-    departure = surface_c - annual_surface
+    departure = (surface_c - annual_surface).astype(surface_c.dtype)
     # Leads in with the first day's mean departure faded from nothing, and clears at the end.
     lead = _SPIN_UP_D * HOURS_PER_DAY
     fade = np.linspace(0.0, 1.0, lead, endpoint=False).reshape(-1, *tail)
     first = departure[:HOURS_PER_DAY].mean(axis=0, keepdims=True)
     length = 2 ** int(np.ceil(np.log2(lead + hours + lead / 4)))
-    padded = np.zeros((length, *rest))
+    padded = np.zeros((length, *rest), surface_c.dtype)
     padded[:lead], padded[lead : lead + hours] = fade * first, departure
     omega = 2 * np.pi * np.fft.rfftfreq(length, d=1 / HOURS_PER_DAY)
     damping = np.exp(-(1 + 1j) * depth_m * np.sqrt(omega / (2 * ground.diffusivity_m2_d)))
-    spectrum = np.fft.rfft(padded, axis=0) * damping.reshape(-1, *tail)
+    spectrum = np.fft.rfft(padded, axis=0)
+    spectrum *= damping.reshape(-1, *tail)
     filtered = np.fft.irfft(spectrum, n=length, axis=0)
-    return np.asarray(annual + filtered[lead : lead + hours])
+    return np.asarray((annual + filtered[lead : lead + hours]).astype(surface_c.dtype))
 
 
 def root_drive_c(

@@ -17,7 +17,7 @@ from overwinter.shelters.root_table import (
     SOIL_W_MK,
     SOIL_WATER_SHARE,
     bed_drive,
-    freezing_lags_c,
+    freezing_days_c,
 )
 from overwinter.shelters.surroundings import surroundings
 
@@ -66,7 +66,8 @@ def layered_soil_c(
 def bed_c(*of: Any) -> FloatArray:
     """Soil of a bed, ``(hour, column)``."""
     fusion_k = SOIL_WATER_SHARE * FUSION_J_M3 / SOIL_J_M3K
-    return freezing_lags_c([bed_drive(*of)], fusion_k, SOIL_FROZEN_CAPACITY)[0][:, 0]
+    days = freezing_days_c(bed_drive(*of), fusion_k, SOIL_FROZEN_CAPACITY)
+    return np.concatenate([day[:, 0].copy() for day in days])
 
 
 @pytest.mark.parametrize(("cover_m", "bark_w_mk"), [(0.20, 0.2), (0.20, 0.12), (0.10, 0.12)])

@@ -14,8 +14,9 @@ from overwinter.shelters.root_table import (
     WATER_J_M3K,
     WATER_SHARE,
     Drive,
-    freezing_lags_c,
+    freezing_days_c,
     wall_beside_ice_c,
+    wall_days_c,
 )
 from overwinter.shelters.root_zone import (
     HEAT_TRANSFER_W_M2K,
@@ -52,9 +53,9 @@ def solved_c(drive_c: FloatArray, time_constant_h: float) -> FloatArray:
 
 def lagged_c(drive_c: FloatArray, time_constant_h: float) -> FloatArray:
     """The function under test, for one pot."""
-    drive = Drive(drive_c[:, None, None], np.array([[time_constant_h]]))
-    (found,) = freezing_lags_c([drive], POT_FUSION_K, POT_FROZEN_CAPACITY)
-    return np.asarray(found[:, 0, 0])
+    drive = Drive(drive_c[:, None].astype(np.float32), np.float32([[time_constant_h]]))
+    days = freezing_days_c(drive, POT_FUSION_K, POT_FROZEN_CAPACITY)
+    return np.concatenate([day[:, 0, 0].copy() for day in days])
 
 
 def autumn_to_deep_frost_c() -> FloatArray:
@@ -153,6 +154,15 @@ def ringed_wall_c(air_c: FloatArray, litres: float) -> FloatArray:
         film = 1 / (1 / HEAT_TRANSFER_W_M2K + width / 2 / conducts[-1])
         wall[hour] = air - (air - inside[-1]) * film / HEAT_TRANSFER_W_M2K
     return wall
+
+
+def test_walls_follow_the_lag() -> None:
+    """Day by day in single precision as in one go in double."""
+    # Another function of ours, which test_root_zone holds against closed forms.
+    air, hours = autumn_to_deep_frost_c()[:, None], np.array([[1.2], [3.0]])
+    days = wall_days_c(Drive(air.astype(np.float32), hours.astype(np.float32)))
+    got = np.concatenate([day.copy() for day in days])
+    assert got == pytest.approx(first_order_lag(air[:, None, :], hours), abs=1e-4)
 
 
 @pytest.mark.parametrize("litres", [5.0, 20.0])
