@@ -2,59 +2,51 @@
 
 import math
 from collections.abc import Sequence
+from enum import StrEnum
 
 import numpy as np
 
-from overwinter.benches.grid import metres
 from overwinter.benches.pots import Pots
 from overwinter.benches.region import Region
-from overwinter.benches.results import Impossible, Why
 from overwinter.model.shelter import FloatArray, Place
 from overwinter.model.stage import IntArray
 from overwinter.model.tree import Tree
-from overwinter.units import Display
-
-_SI = Display()
 
 
-def too_tall(place: Place, trees: Sequence[Tree]) -> Impossible | None:
-    """A tree that does not pass under the headroom."""
-    for tree in trees:
-        if tree.height_m > place.headroom_m + 1e-9:
-            detail = (
-                f"{tree.name} is {_SI.length(tree.height_m)} tall; "
-                f"{place.name} has {_SI.length(place.headroom_m)} headroom"
-            )
-            return Impossible(Why.TOO_TALL, detail, (tree.id,))
-    return None
+class Why(StrEnum):
+    """Why a set of trees is not laid out at a place."""
+
+    TOO_TALL = "a tree is taller than the headroom"
+    TOO_HEAVY = "the trees together are heavier than the load limit"
+    TOO_LARGE = "a tree is larger than the place"
+    OUT_OF_REACH = "a tree cannot be reached wherever it stands"
+    AREA = "the trees together take more area than there is"
+    SIDE_BY_SIDE = "the large trees fit neither side by side nor one behind the other"
+    SEARCHED = "an exhaustive search found no arrangement"
+    NOT_FOUND = "within the work limit an arrangement was neither found nor excluded"
+
+    @property
+    def is_proof(self) -> bool:
+        """Whether no arrangement exists at this clearance (lengths to a tenth of a millimetre)."""
+        return self is not Why.NOT_FOUND
 
 
-def too_heavy(place: Place, trees: Sequence[Tree]) -> Impossible | None:
-    """The trees together pass the load limit."""
-    weight_kg = math.fsum(tree.weight_kg for tree in trees)
-    if weight_kg <= place.load_limit_kg * (1 + 1e-9):
-        return None
-    detail = (
-        f"{len(trees)} trees weigh {_SI.weight(weight_kg)}; "
-        f"{place.name} carries {_SI.weight(place.load_limit_kg)}"
-    )
-    return Impossible(Why.TOO_HEAVY, detail, tuple(tree.id for tree in trees))
+def too_tall(place: Place, trees: Sequence[Tree]) -> bool:
+    """Whether a tree does not pass under the headroom."""
+    return any(tree.height_m > place.headroom_m + 1e-9 for tree in trees)
 
 
-def alone(
-    place: Place, ways: Sequence[Region], trees: Sequence[Tree], pots: Pots
-) -> Impossible | None:
-    """A tree that cannot stand here even by itself: too large, or beyond reach."""
-    for tree, size in zip(trees, pots.sizes, strict=True):
+def too_heavy(place: Place, trees: Sequence[Tree]) -> bool:
+    """Whether the trees together pass the load limit."""
+    return math.fsum(tree.weight_kg for tree in trees) > place.load_limit_kg * (1 + 1e-9)
+
+
+def alone(ways: Sequence[Region], pots: Pots) -> Why | None:
+    """Why a tree cannot stand here even by itself: too large, or beyond reach."""
+    for size in pots.sizes:
         whys = {_alone(way, size) for way in ways}
-        if None in whys:
-            continue
-        why = Why.OUT_OF_REACH if Why.OUT_OF_REACH in whys else Why.TOO_LARGE
-        detail = (
-            f"{tree.name} ({_SI.length(tree.width_m)} x {_SI.length(tree.depth_m)}) at "
-            f"{place.name} ({_SI.length(place.width_m)} x {_SI.length(place.depth_m)})"
-        )
-        return Impossible(why, detail, (tree.id,))
+        if None not in whys:
+            return Why.OUT_OF_REACH if Why.OUT_OF_REACH in whys else Why.TOO_LARGE
     return None
 
 
@@ -73,17 +65,10 @@ def _alone(region: Region, size: IntArray) -> Why | None:
     return why
 
 
-def area(place: Place, region: Region, trees: Sequence[Tree], pots: Pots) -> Impossible | None:
-    """Footprints with clearance against the area an arm reaches; ``region`` undivided."""
-    claimed = claimed_area(pots, region.clearance)
+def area(region: Region, pots: Pots) -> bool:
+    """Whether footprints with clearance pass the area an arm reaches; ``region`` undivided."""
     room = reachable_area(region, int(pots.spans[:, 1].max()))
-    if claimed <= room:
-        return None
-    detail = (
-        f"{len(trees)} trees with clearance take {_SI.area(metres(1) ** 2 * claimed)}; "
-        f"{place.name} offers {_SI.area(metres(1) ** 2 * room)} within reach"
-    )
-    return Impossible(Why.AREA, detail, tuple(tree.id for tree in trees))
+    return claimed_area(pots, region.clearance) > room
 
 
 def claimed_area(pots: Pots, clearance: int) -> int:
@@ -112,10 +97,8 @@ def _dead_length(region: Region, axis: int, longest_side: int) -> int:
     return max(0, extent - reached * len(ends))
 
 
-def side_by_side(
-    place: Place, region: Region, trees: Sequence[Tree], pots: Pots
-) -> Impossible | None:
-    """Large trees counted as wholes, small ones not: dual feasible functions on both sides.
+def side_by_side(region: Region, pots: Pots) -> bool:
+    """Whether the large trees stand in each other's way: dual feasible functions on both sides.
 
     A side longer than ``room - k`` counts as the whole room, one shorter than ``k`` as nothing; if
     what each tree counts at least, turned either way, adds up to more than one place, the trees do
@@ -128,10 +111,7 @@ def side_by_side(
     along = _counted(boxes[:, ::-1], region.depth + gap)
     unturned = across[:, None, :, 0] * along[None, :, :, 0]
     turned = across[:, None, :, 1] * along[None, :, :, 1]
-    if np.minimum(unturned, turned).sum(axis=2).max() <= 1.0 + 1e-9:
-        return None
-    detail = f"{len(trees)} trees at {place.name}: the large ones stand in each other's way"
-    return Impossible(Why.SIDE_BY_SIDE, detail, tuple(tree.id for tree in trees))
+    return bool(np.minimum(unturned, turned).sum(axis=2).max() > 1.0 + 1e-9)
 
 
 def _counted(boxes: IntArray, room: int) -> FloatArray:

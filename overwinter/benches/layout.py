@@ -5,20 +5,20 @@ search. What is wished for (tall ones behind short ones, light-hungry ones to th
 near the hand) chooses between arrangements that fit and never makes a set impossible.
 """
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
 
 from overwinter.benches import bounds
-from overwinter.benches.arrange import best_arranged
-from overwinter.benches.clearance import clearance_at
+from overwinter.benches.arrange import Arrangement, best_arranged
+from overwinter.benches.bounds import Why
 from overwinter.benches.corners import left_by_corners, packed_in_corners
 from overwinter.benches.exact import Exact, packed_exactly
 from overwinter.benches.grid import metres, units_up
 from overwinter.benches.pots import Pots, pots_of
 from overwinter.benches.region import Frame, Region, frame_of, regions
-from overwinter.benches.results import Effort, Impossible, LaidOut, LayoutResult, Unknown, Why
 from overwinter.benches.rows import packed_in_rows
 from overwinter.model.plan import Layout
 from overwinter.model.shelter import Place
@@ -26,10 +26,33 @@ from overwinter.model.site import Weights
 from overwinter.model.stage import IntArray
 from overwinter.model.tree import Tree
 
-REACH_M = 0.75
-"""From the edge one stands at to the middle of the pot. Common practice, no source."""
-PATH_M = 0.45
-"""Width of a path left free on ground one walks on. Common practice, no source."""
+
+@dataclass(frozen=True, slots=True)
+class LaidOut:
+    """Every tree has its rectangle; in the order of the trees given."""
+
+    layouts: tuple[Layout, ...]
+    clearance_m: float
+    """Least clearance kept between any two trees, m."""
+    shade_m2: float = 0.0
+    """How much taller trees stand before shorter ones, seen from the light: height x width."""
+    slots: IntArray = field(default_factory=lambda: np.empty((0, 4), dtype=np.int64), compare=False)
+    """``(n, 4)`` in the frame and units of ``region``, in the order of ``layouts``."""
+    region: Region | None = field(default=None, compare=False)
+
+
+@dataclass(frozen=True, slots=True)
+class Effort:
+    """How hard to try. All limits count work, never seconds, so that results repeat."""
+
+    exact_trees: int = 15
+    """Up to how many trees the exact search is tried: of 40 sets of 16 to 40 trees that the corners
+    did not fit it fitted 4, and took nine tenths of the time."""
+    exact_work: float = 0.1
+    """CP-SAT deterministic time for one search; its own unit, 0.1 takes some tenths of a second."""
+    corner_trees: int = 4000
+    """How many trees the corner heuristic may set down in all its tries together."""
+
 
 _Key = tuple[tuple[Region, ...], tuple[tuple[int, int], ...]]
 
@@ -40,7 +63,6 @@ class Packing:
 
     region: Region
     slots: IntArray
-    found_by: str
 
 
 @dataclass
@@ -50,27 +72,55 @@ class Memo:
     found: dict[_Key, Packing | Exact] = field(default_factory=dict)
 
 
+# Up to the comfortable share of the area, trees keep 6 % of the mean side of their footprints
+# apart, at most 3 cm; from there the clearance falls in a straight line to none at the fullest
+# share, where footprints (pot and crown) may touch but never overlap. Tying it to the size of the
+# trees keeps fill x (1 + 6 %)^2 below what rectangles pack to. Common practice, no source.
+
+LARGEST_CLEARANCE_M = 0.03
+CLEARANCE_SHARE_OF_SIDE = 0.06
+
+
+def clearance_for(fill_share: float, weights: Weights, mean_side_m: float = 0.5) -> float:
+    """Clearance (m, whole mm) asked at ``fill_share``: footprint area / area of the place.
+
+    ``mean_side_m`` is the mean side of the footprints; the default gives the largest clearance.
+    """
+    span = weights.fullest_share - weights.comfortable_share
+    if fill_share <= weights.comfortable_share:
+        ease = 1.0
+    elif span <= 0.0:
+        ease = 0.0
+    else:
+        ease = max(0.0, (weights.fullest_share - fill_share) / span)
+    full_m = min(LARGEST_CLEARANCE_M, CLEARANCE_SHARE_OF_SIDE * mean_side_m)
+    return math.floor(full_m * ease * 1000 + 1e-6) / 1000
+
+
+def clearance_at(place: Place, trees: Sequence[Tree], weights: Weights) -> float:
+    """Clearance (m) the crowding of ``trees`` at ``place`` asks for."""
+    if not trees:
+        return 0.0
+    fill = sum(tree.footprint_m2 for tree in trees) / place.area_m2
+    mean_side = sum(tree.width_m + tree.depth_m for tree in trees) / (2 * len(trees))
+    return clearance_for(fill, weights, mean_side)
+
+
 def lay_out(
     place: Place,
     trees: Sequence[Tree],
     *,
     clearance_m: float,
-    reach_m: float = REACH_M,
-    path_m: float = PATH_M,
     effort: Effort | None = None,
     memo: Memo | None = None,
     lifted_kg: Mapping[str, float] | None = None,
-) -> LayoutResult:
+) -> LaidOut | Why:
     """Lay ``trees`` out at ``place``, or prove that they do not fit, or neither.
 
     Parameters
     ----------
     clearance_m
         Least distance between two footprints, m; none is needed to an edge.
-    reach_m
-        The middle of every tree lies this near an open side (or a path), m; may be ``inf``.
-    path_m
-        Width of paths on ground one walks on, m; they are left only where reach asks for them.
     effort
         Work limits; the result depends on them, never on the clock.
     memo
@@ -80,39 +130,31 @@ def lay_out(
 
     Returns
     -------
-    LaidOut, Impossible or Unknown. Does not depend on the order of ``trees``, except that the
-    layouts come in that order.
+    The layouts in the order of ``trees``, which decides nothing else; or why there are none.
+    Callers treat what was neither found nor excluded as not fitting.
     """
     if not trees:
-        return LaidOut((), clearance_m, 0.0, "rows")
+        return LaidOut((), clearance_m)
     ordered = sorted(trees, key=_rank)
-    for bound in (bounds.too_tall, bounds.too_heavy):
-        proof = bound(place, ordered)
-        if proof is not None:
-            return proof
+    if bounds.too_tall(place, ordered):
+        return Why.TOO_TALL
+    if bounds.too_heavy(place, ordered):
+        return Why.TOO_HEAVY
     frame = frame_of(place)
     pots = pots_of(ordered, sideways=frame.sideways, lifted_kg=lifted_kg)
-    ways = regions(
-        place,
-        clearance_m=clearance_m,
-        reach_m=reach_m,
-        path_m=path_m,
-        pitches=_pitches(pots, units_up(clearance_m)),
-    )
-    result = _fitted(
-        place, ways, ordered, pots, effort or Effort(), Memo() if memo is None else memo
-    )
-    if not isinstance(result, _Fit):
-        return result
-    layouts = layouts_of(frame, ordered, result.slots)
-    slots = dict(zip((tree.id for tree in ordered), result.slots, strict=True))
+    ways = regions(place, clearance_m=clearance_m, pitches=_pitches(pots, units_up(clearance_m)))
+    fit = _fitted(ways, pots, effort or Effort(), Memo() if memo is None else memo)
+    if isinstance(fit, Why):
+        return fit
+    region, best = fit
+    layouts = layouts_of(frame, ordered, best.slots)
+    slots = dict(zip((tree.id for tree in ordered), best.slots, strict=True))
     return LaidOut(
         tuple(layouts[tree.id] for tree in trees),
         clearance_m,
-        result.shade_m2,
-        result.found_by,
+        best.shade_m2,
         np.array([slots[tree.id] for tree in trees]),
-        result.region,
+        region,
     )
 
 
@@ -121,31 +163,19 @@ def lay_out_as_crowded(
     trees: Sequence[Tree],
     weights: Weights,
     *,
-    reach_m: float = REACH_M,
-    path_m: float = PATH_M,
-    effort: Effort | None = None,
     memo: Memo | None = None,
     lifted_kg: Mapping[str, float] | None = None,
-) -> LayoutResult:
+) -> LaidOut | Why:
     """``lay_out`` with the clearance the crowding asks for, else half of it, else none.
 
-    ``LaidOut.clearance_m`` says which. Only a set that does not even fit without clearance is
-    Impossible or Unknown: a fuller place asks for less clearance, so that only these remain
-    impossible whatever is added, and may be cut off for good.
+    ``LaidOut.clearance_m`` says which. Only a set that does not even fit without clearance is not
+    laid out: a fuller place asks for less clearance, so that only these remain impossible whatever
+    is added, and may be cut off for good.
     """
     asked_m = clearance_at(place, trees, weights)
-    result: LayoutResult = Unknown("", ())
+    result: LaidOut | Why = Why.NOT_FOUND
     for clearance_m in sorted({asked_m, round(asked_m / 2, 3), 0.0}, reverse=True):
-        result = lay_out(
-            place,
-            trees,
-            clearance_m=clearance_m,
-            reach_m=reach_m,
-            path_m=path_m,
-            effort=effort,
-            memo=memo,
-            lifted_kg=lifted_kg,
-        )
+        result = lay_out(place, trees, clearance_m=clearance_m, memo=memo, lifted_kg=lifted_kg)
         if isinstance(result, LaidOut):
             break
     return result
@@ -155,22 +185,12 @@ def left_over(place: Place, trees: Sequence[Tree]) -> list[Tree]:
     """Of trees that do not fit together, those that find no room once the others are set down."""
     ordered = sorted(trees, key=_rank)
     pots = pots_of(ordered, sideways=frame_of(place).sideways)
-    ways = regions(
-        place, clearance_m=0.0, reach_m=REACH_M, path_m=PATH_M, pitches=_pitches(pots, 0)
-    )
+    ways = regions(place, clearance_m=0.0, pitches=_pitches(pots, 0))
     left = (left_by_corners(way, pots) for way in ways)
     return min(
         ([ordered[i] for i in some] for some in left),
         key=lambda some: sum(tree.footprint_m2 for tree in some),
     )
-
-
-@dataclass(frozen=True)
-class _Fit:
-    slots: IntArray
-    region: Region
-    shade_m2: float
-    found_by: str
 
 
 def _rank(tree: Tree) -> tuple[float, float, float, float, float, str]:
@@ -186,43 +206,30 @@ def _pitches(pots: Pots, clearance: int) -> list[int]:
 
 
 def _fitted(
-    place: Place,
-    ways: tuple[Region, ...],
-    trees: Sequence[Tree],
-    pots: Pots,
-    effort: Effort,
-    memo: Memo,
-) -> _Fit | Impossible | Unknown:
+    ways: tuple[Region, ...], pots: Pots, effort: Effort, memo: Memo
+) -> tuple[Region, Arrangement] | Why:
     plain = ways[0]
-    proof = (
-        bounds.alone(place, ways, trees, pots)
-        or bounds.area(place, plain if len(ways) == 1 else plain.without_reach(), trees, pots)
-        or bounds.side_by_side(place, plain, trees, pots)
-    )
-    if proof is not None:
-        return proof
+    why = bounds.alone(ways, pots)
+    if why is not None:
+        return why
+    if bounds.area(plain if len(ways) == 1 else plain.without_reach(), pots):
+        return Why.AREA
+    if bounds.side_by_side(plain, pots):
+        return Why.SIDE_BY_SIDE
     longest = int(pots.spans[:, 1].max())
     claimed = bounds.claimed_area(pots, plain.clearance)
     roomy = [way for way in ways if claimed <= bounds.reachable_area(way, longest)]
     for way in roomy:
         packings = list(packed_in_rows(way, pots))
         if packings:
-            return _fit(way, pots, packings, "rows")
+            return way, best_arranged(way, pots, packings)
     key = (ways, tuple((int(short), int(long)) for short, long in pots.spans))
     close = memo.found.get(key)
     if close is None:
         close = memo.found[key] = _packed_close(ways, roomy, pots, effort)
     if isinstance(close, Packing):
-        return _fit(close.region, pots, [close.slots], close.found_by)
-    ids = tuple(tree.id for tree in trees)
-    if close is Exact.NONE_EXISTS:
-        return Impossible(Why.SEARCHED, f"{len(trees)} trees at {place.name}", ids)
-    return Unknown(f"{len(trees)} trees at {place.name}: no arrangement found or excluded", ids)
-
-
-def _fit(region: Region, pots: Pots, packings: Sequence[IntArray], found_by: str) -> _Fit:
-    best = best_arranged(region, pots, packings)
-    return _Fit(best.slots, region, best.shade_m2, found_by)
+        return close.region, best_arranged(close.region, pots, [close.slots])
+    return Why.SEARCHED if close is Exact.NONE_EXISTS else Why.NOT_FOUND
 
 
 def _packed_close(
@@ -232,13 +239,13 @@ def _packed_close(
     tries = effort.corner_trees // (len(pots) * max(1, len(roomy)))
     for way in roomy:
         for slots in packed_in_corners(way, pots, tries):
-            return Packing(way, slots, "corners")
+            return Packing(way, slots)
     if len(pots) > effort.exact_trees:
         return Exact.STOPPED
     plain = ways[0]
     exact = packed_exactly(plain, pots, effort.exact_work)
     if not isinstance(exact, Exact):
-        return Packing(plain, exact, "exact")
+        return Packing(plain, exact)
     if exact is Exact.NONE_EXISTS and len(ways) > 1:
         # a path may still bring all within reach: only what fits nowhere at all is excluded
         boundless = packed_exactly(plain.without_reach(), pots, effort.exact_work)

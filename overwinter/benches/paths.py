@@ -3,8 +3,7 @@
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
-from overwinter.benches.layout import PATH_M, REACH_M
-from overwinter.benches.region import WALKABLE
+from overwinter.benches.region import PATH_M, REACH_M, WALKABLE
 from overwinter.model.plan import Layout
 from overwinter.model.shelter import Place, Side
 
@@ -21,24 +20,18 @@ class Strip:
     depth_m: float
 
 
-def paths_left(
-    place: Place,
-    layouts: Sequence[Layout],
-    *,
-    reach_m: float = REACH_M,
-    path_m: float = PATH_M,
-) -> tuple[Strip, ...]:
+def paths_left(place: Place, layouts: Sequence[Layout]) -> tuple[Strip, ...]:
     """Paths one needs on ``place``: none where every tree is in reach of an open side."""
-    if place.kind not in WALKABLE or all(_from_side(place, it) <= reach_m for it in layouts):
+    if place.kind not in WALKABLE or all(_from_side(place, it) <= REACH_M for it in layouts):
         return ()
     strips: list[Strip] = []
     if place.open_sides & {Side.FRONT, Side.BACK}:
         spans = [(it.x_m, it.x_m + it.width_m) for it in layouts]
-        for start, end in _gaps(spans, place.width_m, path_m):
+        for start, end in _gaps(spans, place.width_m):
             strips.append(Strip(start, 0.0, end - start, place.depth_m))
     if place.open_sides & {Side.LEFT, Side.RIGHT}:
         spans = [(it.y_m, it.y_m + it.depth_m) for it in layouts]
-        for start, end in _gaps(spans, place.depth_m, path_m):
+        for start, end in _gaps(spans, place.depth_m):
             strips.append(Strip(0.0, start, place.width_m, end - start))
     return tuple(strips)
 
@@ -55,12 +48,10 @@ def _from_side(place: Place, it: Layout) -> float:
     return min((every[side] for side in place.open_sides), default=0.0) - _TINY_M
 
 
-def _gaps(
-    spans: list[tuple[float, float]], extent: float, path_m: float
-) -> Iterator[tuple[float, float]]:
-    """Free stretches at least ``path_m`` long between the spans, m."""
+def _gaps(spans: list[tuple[float, float]], extent: float) -> Iterator[tuple[float, float]]:
+    """Free stretches at least a path's width long between the spans, m."""
     reached = 0.0
     for start, end in [*sorted(spans), (extent, extent)]:
-        if start - reached >= path_m - _TINY_M:
+        if start - reached >= PATH_M - _TINY_M:
             yield reached, start
         reached = max(reached, end)

@@ -18,6 +18,11 @@ from overwinter.model.plan import Layout
 from overwinter.model.shelter import Place, PlaceKind, Side
 from overwinter.model.stage import IntArray
 
+REACH_M = 0.75
+"""From the edge one stands at to the middle of the pot. Common practice, no source."""
+PATH_M = 0.45
+"""Width of a path left free on ground one walks on, where reach asks for one. Common practice, no
+source."""
 WALKABLE = frozenset({PlaceKind.FLOOR, PlaceKind.GROUND, PlaceKind.SUNK})
 _SEEN_FROM = {
     # light side: which sides of the place are front, back, left and right of the frame
@@ -161,19 +166,11 @@ def frame_of(place: Place) -> Frame:
     return Frame(light_side, units_down(place.width_m), units_down(place.depth_m))
 
 
-def regions(
-    place: Place,
-    *,
-    clearance_m: float,
-    reach_m: float,
-    path_m: float,
-    pitches: Sequence[int] = (),
-) -> tuple[Region, ...]:
+def regions(place: Place, *, clearance_m: float, pitches: Sequence[int] = ()) -> tuple[Region, ...]:
     """Ways to divide ``place``, fewest paths first; the first has none.
 
-    Paths end as soon as everything can be reached. Arguments in m; ``reach_m`` may be ``inf``.
-    Besides even strips, strips of whole files of trees are tried for each of ``pitches`` (units
-    from one tree to the next).
+    Paths end as soon as everything can be reached. Besides even strips, strips of whole files of
+    trees are tried for each of ``pitches`` (units from one tree to the next).
     """
     frame = frame_of(place)
     width, depth = frame.width, frame.depth
@@ -189,7 +186,7 @@ def regions(
         (Block(0, 0, width, depth),),
         (),
         edges,
-        units_down(min(reach_m, place.width_m + place.depth_m)),
+        units_down(REACH_M),
     )
     plain = _eased(plain)
     if plain.reach is None or place.kind not in WALKABLE:
@@ -197,9 +194,9 @@ def regions(
     front, back, left, right = is_open
     ways: list[Region] = []
     if front or back:
-        ways += _with_paths(plain, units_up(path_m), (left, right), pitches)
+        ways += _with_paths(plain, units_up(PATH_M), (left, right), pitches)
     if left or right:
-        across = _with_paths(plain.transposed(), units_up(path_m), (front, back), pitches)
+        across = _with_paths(plain.transposed(), units_up(PATH_M), (front, back), pitches)
         ways += [way.transposed() for way in across]
     return (plain, *sorted(ways, key=lambda way: len(way.paths)))
 

@@ -6,7 +6,7 @@ from datetime import date, timedelta
 
 import numpy as np
 
-from overwinter.files.findings import Findings, closest, did_you_mean, listed
+from overwinter.files.findings import Findings, Where, closest, did_you_mean, listed
 from overwinter.files.schemas_site import KnownShelters, KnownSite
 from overwinter.files.tree_list import RowWords, TreeList
 from overwinter.model.season import Season
@@ -96,18 +96,19 @@ def warn_of_breakers(
 def check_opening_dates(site: KnownSite, shelters: KnownShelters, findings: Findings) -> None:
     """Shelters open and close within the season, in order."""
     for shelter in shelters.shelters:
-        where, opens, closes = f"shelter.{shelter.id}", shelter.opens, shelter.closes
+        where = findings.at("shelters.toml", f"shelter.{shelter.id}")
+        opens, closes = shelter.opens, shelter.closes
         if site.season is not None:
             starts, ends = site.season
             if opens is not None and opens > ends:
                 found = f"'{opens}', after the plan ends on {ends}"
-                _bad_date("shelters.toml", where, "opens", found, site, findings)
+                _bad_date(where.of("opens"), found, site)
             if closes is not None and closes <= starts:
                 found = f"'{closes}', before the plan begins on {starts}"
-                _bad_date("shelters.toml", where, "closes", found, site, findings)
+                _bad_date(where.of("closes"), found, site)
         if opens and closes and opens >= closes:
             found = f"'{opens}', not before closes '{closes}'"
-            _bad_date("shelters.toml", where, "opens", found, site, findings)
+            _bad_date(where.of("opens"), found, site)
 
 
 def within_season(starts: date, ends: date, shelters: Iterable[Shelter]) -> tuple[Shelter, ...]:
@@ -123,11 +124,9 @@ def within_season(starts: date, ends: date, shelters: Iterable[Shelter]) -> tupl
     )
 
 
-def _bad_date(
-    file: str, row: int | str, column: str, found: str, site: KnownSite, findings: Findings
-) -> None:
+def _bad_date(where: Where, found: str, site: KnownSite) -> None:
     season = site.season
-    findings.at(file, row, column).problem(
+    where.problem(
         found,
         f"a day from {season[0]} to {season[1]}, in order" if season else "the two days in order",
         "Check the year.",
@@ -147,11 +146,12 @@ def check_trees(
     """
     rows, elsewhere = {}, []
     for words in listing.rows:
-        _check_tree_dates(listing.file, words, site, findings)
+        where = findings.at(listing.file, words.row)
+        _check_tree_dates(words, site, where)
         if listing.location and words.stands_at and not full_id(words.stands_at, shelters.places):
             elsewhere.append(words.stands_at)
             words = replace(words, stands_at=None)
-        rows[words.row] = _with_places(listing.file, words, shelters, findings)
+        rows[words.row] = _with_places(words, shelters, where)
     if elsewhere and shelters.all_named:
         findings.assume(
             f"{listing.file}: '{listing.location}' names no places of shelters.toml"
@@ -160,7 +160,7 @@ def check_trees(
     if whole is not None:
         places = {place.id: place for shelter in whole for place in shelter.places}
         for tree in {tree.row: tree for tree in reversed(listing.trees)}.values():
-            _check_size(listing.file, tree, places, findings)
+            _check_size(tree, places, findings.at(listing.file, tree.row))
     return tuple(
         replace(
             tree,
@@ -172,35 +172,33 @@ def check_trees(
     )
 
 
-def _check_tree_dates(file: str, words: RowWords, site: KnownSite, findings: Findings) -> None:
+def _check_tree_dates(words: RowWords, site: KnownSite, where: Where) -> None:
     joins, until = words.joins, words.quarantine_until
     if site.season is not None:
         ends = site.season[1]
         if joins is not None and joins > ends:
             found = f"'{joins}', after the plan ends on {ends}"
-            _bad_date(file, words.row, "joins", found, site, findings)
+            _bad_date(where.of("joins"), found, site)
         if until is not None and until > ends + timedelta(days=LONGEST_QUARANTINE_D):
-            _bad_date(file, words.row, "quarantine_until", f"'{until}'", site, findings)
+            _bad_date(where.of("quarantine_until"), f"'{until}'", site)
     if until is not None and joins is not None and until <= joins:
         found = f"'{until}', not after it joins on {joins}"
-        _bad_date(file, words.row, "quarantine_until", found, site, findings)
+        _bad_date(where.of("quarantine_until"), found, site)
 
 
-def _with_places(
-    file: str, words: RowWords, shelters: KnownShelters, findings: Findings
-) -> RowWords:
+def _with_places(words: RowWords, shelters: KnownShelters, where: Where) -> RowWords:
     """The row with short place names made full; unknown names are problems."""
     ids = tuple(shelter.id for shelter in shelters.shelters)
 
     def full(column: str, names: Iterable[str], also: tuple[str, ...]) -> tuple[str, ...]:
-        found = (_known(file, words.row, column, n, shelters, also, findings) for n in names)
+        found = (_known(n, shelters, also, where.of(column)) for n in names)
         return tuple(name for name in found if name)
 
     stands = full("stands_at", [words.stands_at] if words.stands_at else [], ())
     only, never = full("only", words.only, ids), full("never", words.never, ids)
     left = [p for p, s in shelters.places.items() if _allowed(only, never, {p, s.id})]
     if words.only and not left and shelters.all_named:
-        findings.at(file, words.row, "only").problem(
+        where.of("only").problem(
             f"{listed(sorted(words.only))}, all of it forbidden in the column never",
             "at least one place left",
         )
@@ -213,13 +211,7 @@ def _allowed(only: tuple[str, ...], never: tuple[str, ...], names: set[str]) -> 
 
 
 def _known(
-    file: str,
-    row: int,
-    column: str,
-    written: str,
-    shelters: KnownShelters,
-    shelter_ids: tuple[str, ...],
-    findings: Findings,
+    written: str, shelters: KnownShelters, shelter_ids: tuple[str, ...], where: Where
 ) -> str | None:
     """The full id meant, or None; a problem where all names are known."""
     places = shelters.places
@@ -228,7 +220,7 @@ def _known(
         return found
     several = [place for place in places if place.split("/", 1)[1] == written]
     near = closest(written, [*places, *shelter_ids, *(p.split("/", 1)[1] for p in places)])
-    findings.at(file, row, column).problem(
+    where.problem(
         f"'{written}'",
         f"one of {listed(several)}"
         if several
@@ -240,12 +232,12 @@ def _known(
     return None
 
 
-def _check_size(file: str, tree: Tree, places: Mapping[str, Place], findings: Findings) -> None:
+def _check_size(tree: Tree, places: Mapping[str, Place], where: Where) -> None:
     """A tree larger than every place is mostly a slip of units."""
     if any(_fits(tree, place) for place in places.values()):
         return
     roomiest = max(places.values(), key=lambda place: (place.headroom_m, place.area_m2))
-    findings.at(file, tree.row, "height, width, depth, weight").problem(
+    where.of("height, width, depth, weight").problem(
         f"{tree.height_m:.2f} m tall, {tree.width_m:.2f} x {tree.depth_m:.2f} m wide,"
         f" {tree.weight_kg:.0f} kg: too large or heavy for every place",
         f"a tree that some place can hold (the roomiest is {roomiest.id})",

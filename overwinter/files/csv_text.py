@@ -1,4 +1,4 @@
-"""Text files, and CSV as people and spreadsheets write it, read with pandas.
+"""Text files, and CSV as people and spreadsheets write it.
 
 Accepted: UTF-8 with or without a byte-order mark, UTF-16 with one, Windows text (1252); comma,
 semicolon or tab between cells; Windows, Unix and old Mac line ends.
@@ -10,13 +10,14 @@ import io
 import json
 import re
 from collections import Counter
+from importlib import resources
 from pathlib import Path
 from typing import Any
 
 import pandas as pd
 
 from overwinter.files.findings import Findings, closest
-from overwinter.files.schema import Schema
+from overwinter.files.schema import Row
 from overwinter.files.tables import HEADINGS_WITHIN, Table, known_in, table_of
 
 DELIMITERS = ",;\t"
@@ -84,6 +85,16 @@ def read_text(
     return text if text.strip() else bad("an empty file", "a filled-in file")
 
 
+def packaged(name: str) -> str:
+    """Text of a data file that comes with the package."""
+    return resources.files("overwinter").joinpath("data", name).read_text("utf-8")
+
+
+def packaged_rows(name: str) -> list[dict[str, str]]:
+    """Rows of a table that comes with the package, by heading."""
+    return list(csv.DictReader(packaged(name).splitlines()))
+
+
 def is_no_file(path: Path, findings: Findings) -> bool:
     """Whether it is there and no file, which is a problem: a pipe would be waited for for ever."""
     odd = path.exists() and not path.is_file()
@@ -117,7 +128,7 @@ def _similar_file(path: Path) -> str | None:
 def read_csv(
     path: Path,
     findings: Findings,
-    schema: type[Schema] | None = None,
+    schema: type[Row] | None = None,
     wanted: str = "this file in the folder",
 ) -> Table | None:
     """Read a CSV file; None when it could not be taken apart."""
@@ -125,77 +136,54 @@ def read_csv(
     return None if text is None else csv_table(text, path.name, findings, schema)
 
 
-def _width(text: str, delimiter: str) -> int:
-    """Most cells of a row; where there are quotes, lines and rows are not the same."""
-    if '"' not in text:  # str.splitlines would also end a row at a form feed or U+2028
-        return max(line.count(delimiter) for line in re.split(r"[\r\n]+", text)) + 1
-    try:
-        return max(map(len, csv.reader(io.StringIO(text, newline=""), delimiter=delimiter)))
-    except csv.Error:  # the reader of the table says what is wrong
-        return 1
-
-
 def csv_table(
-    text: str, file: str, findings: Findings, schema: type[Schema] | None = None
+    text: str, file: str, findings: Findings, schema: type[Row] | None = None
 ) -> Table | None:
     """Take CSV text apart; the headings are those that the schema knows most of."""
     delimiter = csv_delimiter(text, schema)
-    width = _width(text, delimiter)
-    if width > MOST_COLUMNS:
-        findings.at(file).problem(f"{width} columns", f"at most {MOST_COLUMNS}")
-        return None
     try:
-        # Only the slower of the two readers refuses quotes that do not match.
-        grid = pd.read_csv(
-            io.StringIO(text, newline=""),
-            sep=delimiter,
-            header=None,
-            names=range(width),
-            index_col=False,
-            dtype=str,
-            keep_default_na=False,
-            na_filter=False,
-            skip_blank_lines=False,
-            engine="python" if '"' in text else "c",
-        )
-    except (pd.errors.ParserError, csv.Error) as error:
+        rows = list(csv.reader(io.StringIO(text, newline=""), delimiter=delimiter, strict=True))
+    except csv.Error as error:
         findings.at(file).problem(
             f"quotes that do not match ({error})",
             "a closing quote for every opening one",
             'A quote inside a text is written twice: "".',
         )
         return None
-    grid.index = pd.RangeIndex(1, len(grid) + 1)
+    width = max(map(len, rows))
+    if width > MOST_COLUMNS:
+        findings.at(file).problem(f"{width} columns", f"at most {MOST_COLUMNS}")
+        return None
+    cells = [row + [""] * (width - len(row)) for row in rows]
+    grid = pd.DataFrame(cells, pd.RangeIndex(1, len(rows) + 1), dtype=object)
     table = table_of(file, grid, findings, schema)
     if table is not None and delimiter == "," and '"' not in text:
-        _check_lengths(table, text, findings)
+        _check_lengths(table, rows, findings)
     return table
 
 
-def csv_delimiter(text: str, schema: type[Schema] | None) -> str:
+def csv_delimiter(text: str, schema: type[Row] | None) -> str:
     """What parts the cells: by it most headings are known; else the commonest in one line."""
     lines = [line for line in text.splitlines() if line.strip()][:HEADINGS_WITHIN]
     if lines and lines[0].lower().startswith("sep="):
         return lines[0][4:5] or ","
 
     def score(delimiter: str) -> tuple[int, int]:
-        parted = [re.split(f'{delimiter}(?=(?:[^"]*"[^"]*")*[^"]*$)', line) for line in lines]
-        cells = [[cell.strip('" ') for cell in row] for row in parted]
-        plain = [len(row) for line, row in zip(lines, cells, strict=True) if line[0] != "#"]
-        return max(known_in(row, schema) for row in cells), plain[0] if plain else 0
+        rows = list(csv.reader(lines, delimiter=delimiter))
+        lengths = [len(row) for row in rows if not row[0].startswith("#")]
+        return max(known_in(row, schema) for row in rows), lengths[0] if lengths else 0
 
     return max(DELIMITERS, key=score) if lines else ","
 
 
-def _check_lengths(table: Table, text: str, findings: Findings) -> None:
+def _check_lengths(table: Table, rows: list[list[str]], findings: Findings) -> None:
     """A number with a decimal comma, not in quotes, moves all that follows by one cell."""
-    lines = text.splitlines()
-    lengths = {number: lines[number - 1].count(",") + 1 for number in table.frame.index}
+    lengths = {number: len(rows[number - 1]) for number in table.frame.index}
     if not lengths:
         return
     usual, often = Counter(lengths.values()).most_common(1)[0]
     for number, length in lengths.items():
-        pair = re.search(r"(?:^|,)\s*(\d+,\d{1,2})\s*(?:,|$)", lines[number - 1])
+        pair = re.search(r"(?:^|,)\s*(\d+,\d{1,2})\s*(?:,|$)", ",".join(rows[number - 1]))
         if pair and length == usual + 1 and often >= MOST_ALIKE * len(lengths) and often > 1:
             findings.at(table.file, number).problem(
                 f"{length} cells where other rows have {usual}",

@@ -1,14 +1,13 @@
 """Envelopes of shelters, and the constructions they are made of."""
 
-import csv
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cache
-from importlib import resources
 from typing import Any
 
-from overwinter.files.findings import Findings, did_you_mean, listed
-from overwinter.files.pydantic_problems import Where, known_fields, parse, unknown_keys
+from overwinter.files.csv_text import packaged_rows
+from overwinter.files.findings import Where, did_you_mean, listed
+from overwinter.files.pydantic_problems import known_fields, parse, unknown_keys
 from overwinter.files.schemas_shelter import EnvelopeTable, SurfaceTable
 from overwinter.files.toml_file import sub_tables
 from overwinter.model.shelter import Envelope, Surface
@@ -39,9 +38,7 @@ class Construction:
 @cache
 def constructions() -> Mapping[str, Construction]:
     """All named constructions, by name."""
-    data = resources.files("overwinter").joinpath("data", "constructions.csv")
-    rows = csv.DictReader(data.read_text(encoding="utf-8").splitlines())
-    return {row["construction"]: _construction(row) for row in rows}
+    return {row["construction"]: _construction(row) for row in packaged_rows("constructions.csv")}
 
 
 def _construction(row: Mapping[str, str]) -> Construction:
@@ -67,46 +64,33 @@ LOWEST_GLAZED_U = 0.5
 
 
 def read_envelope(
-    written: dict[str, Any],
-    file: str,
-    shelter: str,
-    transmission: float | None,
-    findings: Findings,
+    written: dict[str, Any], transmission: float | None, where: Where
 ) -> tuple[Envelope | None, float | None]:
-    """The envelope, and the share of light its glazing lets in (None without glazing)."""
-    dotted = f"{shelter}.envelope"
-    tables = sub_tables(written, "surface", file, dotted, findings)
-    head = parse(EnvelopeTable, written, Where(file, dotted, cells=False), findings)
+    """The envelope, and the share of light its glazing lets in (None without glazing).
+
+    ``transmission`` is the shelter's, for glazing that is not a named one.
+    """
+    tables = sub_tables(written, "surface", where)
+    head = parse(EnvelopeTable, written, where)
     if not tables and not unknown_keys(EnvelopeTable, written):
-        findings.at(file, dotted, "surface").problem(
-            "no surface", "at least one [[shelter.envelope.surface]]"
-        )
-    surfaces: list[Surface] = []
-    for number, table in enumerate(tables, 1):
-        name = f"{dotted}.surface.{table.get('name', number)}"
-        found = _surface(table, file, name, transmission, findings)
-        if found is not None:
-            surfaces.append(found)
+        where.of("surface").problem("no surface", "at least one [[shelter.envelope.surface]]")
+    made = [
+        _surface(table, transmission, where.under(f"surface.{table.get('name', number)}"))
+        for number, table in enumerate(tables, 1)
+    ]
+    surfaces = [surface for surface in made if surface is not None]
     if head is None or len(surfaces) < len(tables):
         return None, None
     envelope = Envelope(tuple(surfaces), **head.model_dump())
     return envelope, light_let_in(envelope)
 
 
-def _surface(
-    written: dict[str, Any],
-    file: str,
-    dotted: str,
-    transmission: float | None,
-    findings: Findings,
-) -> Surface | None:
-    """A surface; ``transmission`` is the shelter's, for glazing that is not a named one."""
-    before = len(findings.problems)
-    table = parse(SurfaceTable, written, Where(file, dotted, cells=False), findings)
-    known = known_fields(SurfaceTable, written)
-    _check_ways(table, written, file, dotted, findings)
-    named = _named(known.get("construction"), file, dotted, findings)
-    if table is None or len(findings.problems) > before:
+def _surface(written: dict[str, Any], transmission: float | None, where: Where) -> Surface | None:
+    before = len(where.findings.problems)
+    table = parse(SurfaceTable, written, where)
+    _check_ways(table, written, where)
+    named = _named(known_fields(SurfaceTable, written).get("construction"), where)
+    if table is None or len(where.findings.problems) > before:
         return None
     u = named.u_w_m2k if named else table.u_w_m2k or 1 / (table.r_m2k_w or 1.0)
     glazed = table.glazed
@@ -129,31 +113,29 @@ def _surface(
         u_least_w_m2k=named.u_least if named else None,
         u_most_w_m2k=named.u_most if named else None,
     )
-    _warn_if_absurd(surface, dotted, findings)
+    _warn_if_absurd(surface, where)
     return surface
 
 
-def _check_ways(
-    table: SurfaceTable | None, written: dict[str, Any], file: str, dotted: str, findings: Findings
-) -> None:
+def _check_ways(table: SurfaceTable | None, written: dict[str, Any], where: Where) -> None:
     """One U-value, in one way. That it is missing is told of a table without slips only."""
     fields = SurfaceTable.headings()
     ways = {fields.get(key) for key in written} & {"u_w_m2k", "r_m2k_w", "construction"}
     if len(ways) > 1 or (table is not None and not ways):
-        findings.at(file, dotted).problem(
+        where.problem(
             "more than one U-value" if ways else "no U-value",
             "exactly one of u_w_m2k, r_m2k_w (or their US units) and construction",
             'Write for example construction = "single glass".',
         )
 
 
-def _named(name: str | None, file: str, dotted: str, findings: Findings) -> Construction | None:
+def _named(name: str | None, where: Where) -> Construction | None:
     """The construction of a name; None where none is written or after a problem."""
     if name is None:
         return None
     found = constructions().get(name.strip().lower())
     if found is None:
-        findings.at(file, dotted, "construction").problem(
+        where.of("construction").problem(
             f"'{name}'",
             f"a named construction: {listed(constructions(), most=6)}",
             did_you_mean(name, constructions()),
@@ -161,13 +143,13 @@ def _named(name: str | None, file: str, dotted: str, findings: Findings) -> Cons
     return found
 
 
-def _warn_if_absurd(surface: Surface, dotted: str, findings: Findings) -> None:
+def _warn_if_absurd(surface: Surface, where: Where) -> None:
     """A U-value no real wall or glass has is mostly a slip of the decimal point or of units."""
     lowest = LOWEST_GLAZED_U if surface.glazed else LOWEST_U
     if surface.u_w_m2k >= lowest:
         return
     kind = "glazing" if surface.glazed else "walls"
-    findings.warn(
-        f"[{dotted}] has a U-value of {surface.u_w_m2k:.3g} W/(m² K), better than the best"
+    where.findings.warn(
+        f"[{where.row}] has a U-value of {surface.u_w_m2k:.3g} W/(m² K), better than the best"
         f" {kind} built ({lowest:g}). Is the decimal point or the unit right?"
     )

@@ -1,8 +1,8 @@
 """What was found while reading: problems that stop the tool, guesses and oddities that do not."""
 
 import difflib
-from collections.abc import Iterable
-from dataclasses import dataclass, field
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field, replace
 
 from overwinter.problems import InputProblems, Problem
 
@@ -30,6 +30,13 @@ def listed(words: Iterable[str], most: int = 12) -> str:
     return f"{', '.join(names[:-1])} or {names[-1]}"
 
 
+def rows_listed(numbers: Sequence[int], most: int = 5) -> str:
+    """``row 2``, ``rows 2, 3``, ``rows 2, 3, 4, 5, 6, ... (13 in all)``."""
+    shown = ", ".join(map(str, numbers[:most]))
+    more = f", ... ({len(numbers)} in all)" if len(numbers) > most else ""
+    return f"row{'s' * (len(numbers) > 1)} {shown}{more}"
+
+
 @dataclass(frozen=True, slots=True)
 class KeyGuess:
     """A key of a TOML file that was left out, with the value taken for it."""
@@ -53,9 +60,9 @@ class Findings:
     guesses: list[KeyGuess] = field(default_factory=list)
     """Those of them that a key of site.toml or shelters.toml may say."""
 
-    def at(self, file: str, row: int | str | None = None, column: str | None = None) -> "Place":
+    def at(self, file: str, row: int | str | None = None, column: str | None = None) -> "Where":
         """A place in an input, as ``Problem`` has it, of which something is to be said."""
-        return Place(self, file, row, column)
+        return Where(self, file, row, column)
 
     def repeats(self, file: str, names: list[str], column: str) -> None:
         """Note every name that stands there more than once."""
@@ -90,13 +97,21 @@ class Findings:
 
 
 @dataclass(frozen=True, slots=True)
-class Place:
-    """Where a mistake is: a file, perhaps a row or dotted key, perhaps a column."""
+class Where:
+    """A place that is read: a file, perhaps a row or dotted key, perhaps a column."""
 
     findings: Findings
     file: str
     row: int | str | None
     column: str | None
+
+    def of(self, column: str) -> "Where":
+        """A column of the row, or a key of the table."""
+        return replace(self, column=column)
+
+    def under(self, key: str) -> "Where":
+        """A table below this one, by dotted key."""
+        return replace(self, row=key if self.row is None else f"{self.row}.{key}")
 
     def problem(self, found: str, expected: str, fix: str = "") -> None:
         """Note one mistake there."""

@@ -4,7 +4,7 @@ import math
 import re
 from collections.abc import Iterable, Mapping
 from copy import copy
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass
 from datetime import date
 from enum import Enum
 from functools import cache
@@ -14,7 +14,7 @@ from pydantic import ValidationError, create_model
 from pydantic_core import ErrorDetails
 
 from overwinter.files.as_written import measure_of, two_readings
-from overwinter.files.findings import Findings, closest, did_you_mean, listed
+from overwinter.files.findings import Findings, Where, closest, did_you_mean, listed
 from overwinter.files.quantities import Quantity, Unit, in_unit
 from overwinter.files.schema import Schema
 
@@ -46,18 +46,6 @@ KINDS = {
 }
 
 
-@dataclass(frozen=True)
-class Where:
-    """The file and the row or dotted key that is being read."""
-
-    file: str
-    row: int | str | None
-    cells: bool = True
-    """A row of a table (True) or a table of a TOML file."""
-    quiet_missing: frozenset[str] = field(default=frozenset())
-    """Fields whose absence was reported once for the whole file."""
-
-
 @dataclass(frozen=True, slots=True)
 class _Written:
     """What was written for one field: heading, raw value, unit."""
@@ -68,16 +56,21 @@ class _Written:
 
 
 def parse(
-    schema: type[S], written: Mapping[str, Any], where: Where, findings: Findings
+    schema: type[S],
+    written: Mapping[str, Any],
+    where: Where,
+    quiet_missing: frozenset[str] = frozenset(),
 ) -> S | None:
-    """Validate one row or table; problems go to ``findings`` and None comes back.
+    """Validate one row or table; None comes back where it has problems.
 
-    ``written`` maps headings as written to raw cells or TOML values; blank cells are left out
-    before.
+    Parameters
+    ----------
+    written : raw cells or TOML values by heading as written; blank cells are left out before.
+    quiet_missing : fields whose absence was reported once for the whole file.
     """
-    fields, sources, unknown = _to_si(schema, written, where, findings)
+    fields, sources, unknown = _to_si(schema, written, where)
     for heading in unknown:
-        findings.at(where.file, where.row, heading).problem(
+        where.of(heading).problem(
             "an unknown key",
             f"one of {listed(schema.customary_headings(), most=40)}",
             heading_fix(schema, heading),
@@ -85,9 +78,12 @@ def parse(
     try:
         row = schema.model_validate(fields)
     except ValidationError as error:
-        quiet = where.quiet_missing | misspelt_fields(schema, unknown)
+        quiet = quiet_missing | misspelt_fields(schema, unknown)
         for detail in error.errors(include_url=False):
-            _report(schema, detail, sources, replace(where, quiet_missing=quiet), findings)
+            if detail["type"] != "missing":
+                _report(schema, detail, sources, where)
+            elif (name := str(detail["loc"][0])) not in quiet:
+                _report_missing(schema, name, where)
         return None
     return None if unknown else row
 
@@ -97,7 +93,7 @@ def known_fields(schema: type[Schema], written: Mapping[str, Any]) -> dict[str, 
 
     For checks that go on where ``parse`` gave None; reports nothing, that is done by then.
     """
-    fields, _, _ = _to_si(schema, written, Where("", None), Findings())
+    fields, _, _ = _to_si(schema, written, Findings().at(""))
     relaxed = _nothing_required(schema)
     try:
         row = relaxed.model_validate(fields)
@@ -157,48 +153,41 @@ def heading_fix(schema: type[Schema], heading: str) -> str:
 
 
 def _to_si(
-    schema: type[Schema], written: Mapping[str, Any], where: Where, findings: Findings
+    schema: type[Schema], written: Mapping[str, Any], where: Where
 ) -> tuple[dict[str, Any], dict[str, _Written], list[str]]:
     """Sort the headings into fields, numbers in SI; keep what was written for the messages."""
-    known, units, quantities = _keys(schema)
+    known, quantities = _keys(schema)
     fields: dict[str, Any] = {}
     sources: dict[str, _Written] = {}
     unknown = []
     for heading, raw in written.items():
         quantity = quantities.get(heading)
         name = known.get(heading)
-        if name is None and quantity is not None and where.cells:
+        if name is None and quantity is not None and schema.in_cells:
             name = quantity.field
         if name is None:
             unknown.append(heading)
             continue
         if name in fields:
-            findings.at(where.file, where.row, heading).problem(
+            where.of(heading).problem(
                 f"{quoted(raw)} beside {sources[name].heading}", "one of the two", "Delete one."
             )
             continue
-        unit = units.get(heading)
-        fields[name] = _converted(raw, unit, quantity, where.cells)
+        unit = schema.unit_of.get(heading)
+        fields[name] = _converted(raw, unit, quantity, schema.in_cells)
         sources[name] = _Written(heading, raw, unit)
     return fields, sources, unknown
 
 
 @cache
-def _keys(
-    schema: type[Schema],
-) -> tuple[Mapping[str, str], Mapping[str, Unit], Mapping[str, Quantity]]:
-    """Field, unit and quantity of every heading; kept, as weather has tens of thousands of rows."""
-    units = {
-        f"{stem}_{suffix}": unit
-        for stem, quantity in schema.quantities.items()
-        for suffix, unit in quantity.units.items()
-    }
+def _keys(schema: type[Schema]) -> tuple[Mapping[str, str], Mapping[str, Quantity]]:
+    """Field and quantity of every heading; kept, as weather has tens of thousands of rows."""
     quantities = {
         heading: quantity
         for stem, quantity in schema.quantities.items()
         for heading in (stem, *quantity.headings(stem))
     }
-    return schema.headings(), units, quantities
+    return schema.headings(), quantities
 
 
 def _as_float(raw: int | float) -> float:
@@ -239,16 +228,9 @@ def quoted(raw: Any) -> str:
 
 
 def _report(
-    schema: type[Schema],
-    detail: ErrorDetails,
-    sources: Mapping[str, _Written],
-    where: Where,
-    findings: Findings,
+    schema: type[Schema], detail: ErrorDetails, sources: Mapping[str, _Written], where: Where
 ) -> None:
     name = str(detail["loc"][0]) if detail["loc"] else ""
-    if detail["type"] == "missing":
-        _report_missing(schema, name, where, findings)
-        return
     source = sources[name]
     raw = _item(source.raw, detail["loc"][1:])
     if detail["type"] in ("enum", "literal_error"):
@@ -256,7 +238,7 @@ def _report(
         expected, fix = f"one of {listed(words)}", did_you_mean(str(raw), words)
     else:
         expected, fix = _expected(detail["type"], detail.get("ctx", {}), source, raw)
-    findings.at(where.file, where.row, source.heading).problem(_found(raw), expected, fix)
+    where.of(source.heading).problem("nothing" if raw == "" else quoted(raw), expected, fix)
 
 
 def _words(kind: Any) -> list[str]:
@@ -276,17 +258,11 @@ def _item(raw: Any, path: tuple[int | str, ...]) -> Any:
     return raw
 
 
-def _found(raw: Any) -> str:
-    return "nothing" if raw == "" else quoted(raw)
-
-
-def _report_missing(schema: type[Schema], name: str, where: Where, findings: Findings) -> None:
-    if name in where.quiet_missing:
-        return
+def _report_missing(schema: type[Schema], name: str, where: Where) -> None:
     headings = schema.headings_of(name)
     about = schema.model_fields[name].description or "a value"
-    fix = f"{'Fill in' if where.cells else 'Add'} {listed(headings, most=6)}."
-    findings.at(where.file, where.row, headings[0]).problem("nothing", about, fix)
+    fix = f"{'Fill in' if schema.in_cells else 'Add'} {listed(headings, most=6)}."
+    where.of(headings[0]).problem("nothing", about, fix)
 
 
 def _expected(kind: str, context: Mapping[str, Any], source: _Written, raw: Any) -> tuple[str, str]:

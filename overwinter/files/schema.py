@@ -59,13 +59,13 @@ class Schema(BaseModel):
     """By stem, where they are not those of ``UNITS_OF``."""
     quantities: ClassVar[Mapping[str, Quantity]] = {}
     """By the stem of the heading (``height`` of ``height_cm``); made from the fields."""
+    unit_of: ClassVar[Mapping[str, Unit]] = {}
+    """By heading; those without a unit are not here."""
     parts: ClassVar[tuple[str, ...]] = ()
     """Names of its sub-tables, which are read by themselves."""
 
-    also: ClassVar[Mapping[str, str]] = {}
-    """Other words that people head a column with, and the stem or field they mean."""
-    keeps_own_columns: ClassVar[bool] = False
-    """Whether a table may have columns of the grower's own, whatever their headings."""
+    in_cells: ClassVar[bool] = False
+    """Whether it is a row of cells, which may carry their unit, and no table of TOML."""
 
     @classmethod
     def __pydantic_init_subclass__(cls, **kwargs: Any) -> None:
@@ -75,6 +75,11 @@ class Schema(BaseModel):
             stem: Quantity(name, cls.other_units.get(stem, UNITS_OF[unit]))
             for name, stem, unit in measured
             if UNITS_OF.get(unit)
+        }
+        cls.unit_of = {
+            f"{stem}_{suffix}": unit
+            for stem, quantity in cls.quantities.items()
+            for suffix, unit in quantity.units.items()
         }
 
     @classmethod
@@ -95,6 +100,18 @@ class Schema(BaseModel):
     def headings_of(cls, field: str) -> list[str]:
         """The headings that fill a field, the customary one first."""
         return [heading for heading, target in cls.headings().items() if target == field]
+
+
+class Row(Schema):
+    """Base of one row of a table."""
+
+    in_cells: ClassVar[bool] = True
+    also: ClassVar[Mapping[str, str]] = {}
+    """Other words that people head a column with, and the stem or field they mean."""
+    needed_columns: ClassVar[tuple[str, ...]] = ()
+    """Fields whose column must be there, though cells of it may be blank."""
+    keeps_own_columns: ClassVar[bool] = False
+    """Whether a table may have columns of the grower's own, whatever their headings."""
 
 
 def _stem_and_unit(field: str) -> tuple[str, str]:

@@ -6,7 +6,7 @@ from typing import Annotated, ClassVar
 from pydantic import Field
 
 from overwinter.files.quantities import COVER, ROOM
-from overwinter.files.schema import Day, Number, Schema, Share, Text, Word, YesNo
+from overwinter.files.schema import Day, Number, Row, Schema, Share, Text, Word, YesNo
 from overwinter.model.shelter import Carrier, PlaceKind, Side, Towards
 
 AirC = Annotated[Number, Field(ge=-60, le=60)]
@@ -85,7 +85,7 @@ class ThermometerTable(Schema):
     smoothing_h: Number = Field(24.0, ge=0, le=2000)
 
 
-class ReadingRow(Schema):
+class ReadingRow(Row):
     """A row of a file of min/max readings."""
 
     date: Day = Field(description="the day of the reading")

@@ -8,7 +8,7 @@ from typing import Annotated, Any, ClassVar, Literal
 from pydantic import BeforeValidator, Field, create_model
 
 from overwinter.climate.coldest_night import zone_band
-from overwinter.files.findings import Findings
+from overwinter.files.findings import Where
 from overwinter.files.quantities import ROOM
 from overwinter.files.schema import Day, Number, Schema, Share, Text, Whole, Word, YesNo, wrong
 from overwinter.model.season import SnowLies
@@ -167,17 +167,17 @@ RETIRED = {
 """By table and key: why it is gone, and what to do."""
 
 
-def take_retired_keys(written: dict[str, Any], file: str, findings: Findings) -> None:
+def take_retired_keys(written: dict[str, Any], where: Where) -> None:
     """Take keys and tables out of site.toml that it no longer has; each is one problem."""
     for (table, key), (why, fix) in RETIRED.items():
         holder = written if table == TOP else written.get(table)
         if isinstance(holder, dict) and key in holder:
             del holder[key]
-            found = "a key of an earlier edition"
-            findings.at(file, table or None, key).problem(found, f"no such key: {why}", fix)
+            at = where if table == TOP else where.under(table)
+            at.of(key).problem("a key of an earlier edition", f"no such key: {why}", fix)
     if "margins" in written:
         del written["margins"]
-        findings.at(file, "margins").problem(
+        where.under("margins").problem(
             "a table of an earlier edition",
             f"no such table: {PRICED}",
             "Delete it; in [weights], caution and most_chance say how careful the plan is.",

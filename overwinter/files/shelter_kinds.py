@@ -4,15 +4,14 @@ Everything that follows is written out with its range and may be overridden; the
 are in ``data/shelter_kinds.csv`` and ``data/constructions.csv``, each with its source.
 """
 
-import csv
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from functools import cache
-from importlib import resources
 from math import hypot, pi, sqrt
 from pathlib import Path
 
+from overwinter.files.csv_text import packaged, packaged_rows
 from overwinter.files.envelope import constructions
 from overwinter.files.findings import closest
 from overwinter.files.outputs import check_writable, write_bytes
@@ -54,7 +53,6 @@ class Kind:
 @cache
 def kinds() -> Mapping[str, Kind]:
     """All kinds by name."""
-    text = resources.files("overwinter").joinpath("data", "shelter_kinds.csv").read_text("utf-8")
     return {
         row["kind"]: Kind(
             name=row["kind"],
@@ -68,7 +66,7 @@ def kinds() -> Mapping[str, Kind]:
             source=row["source"],
             also=tuple(row["also"].split("; ")),
         )
-        for row in csv.DictReader(text.splitlines())
+        for row in packaged_rows("shelter_kinds.csv")
     }
 
 
@@ -336,13 +334,12 @@ NAMES = ("site.toml", "shelters.toml", "trees.csv", "species.csv", "README.md")
 
 def starter_files() -> Mapping[str, bytes]:
     """Content of each file of the starter folder, by name."""
-    folder = resources.files("overwinter").joinpath("data", "starter")
-    return {name: folder.joinpath(name).read_bytes() for name in NAMES}
+    return {name: template(name).encode("utf-8") for name in NAMES}
 
 
 def template(name: str) -> str:
     """Text of a file that is filled in with a grower's answers."""
-    return resources.files("overwinter").joinpath("data", "starter", name).read_text("utf-8")
+    return packaged(f"starter/{name}")
 
 
 def write_starter(folder: Path) -> tuple[Path, ...]:

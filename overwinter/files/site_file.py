@@ -6,8 +6,8 @@ from datetime import date
 from pathlib import Path
 from typing import Any
 
-from overwinter.files.findings import Findings, closest, did_you_mean, listed
-from overwinter.files.pydantic_problems import Where, known_fields, parse
+from overwinter.files.findings import Findings, Where, closest, did_you_mean, listed
+from overwinter.files.pydantic_problems import known_fields, parse
 from overwinter.files.quantities import UNITS_KWH
 from overwinter.files.schemas_site import (
     BreakerTable,
@@ -29,7 +29,10 @@ from overwinter.model.site import CONTINUOUS_SHARE, ONE_PERSON_KG, Ground, Weigh
 from overwinter.units import Display
 
 SHORTEST_SEASON_D, LONGEST_SEASON_D = 28, 366
-SITE_TABLES = ("weather", "heating", "ground", "house", "prices", "breakers", "household")
+SITE_TABLES = (
+    *("weather", "heating", "ground", "house"),
+    *("prices", "breakers", "household", "weights"),
+)
 
 
 @dataclass(frozen=True)
@@ -72,32 +75,34 @@ def read_site(path: Path, findings: Findings) -> SiteFile:
     written = read_toml(path, findings)
     if written is None:
         return SiteFile()
-    file = path.name
+    where = findings.at(path.name)
     before = len(findings.problems)
-    take_retired_keys(written, file, findings)
+    take_retired_keys(written, where)
     no_tables = {name for name in SITE_TABLES if not isinstance(written.get(name, {}), dict)}
-    parts = {name: sub_table(written, name, file, name, findings) for name in SITE_TABLES}
-    weights = _weights(sub_table(written, "weights", file, "weights", findings), file, findings)
+    given = {name: sub_table(written, name, where.under(name)) for name in SITE_TABLES}
+    parts = {name: table or {} for name, table in given.items()}
+    weights = _weights(parts["weights"], where.under("weights"))
     # Of a table that is misspelt or none, nothing can be said to be missing.
-    meant = _check_top(written, file, findings)
-    hidden = no_tables | {name for name in meant if parts.get(name) is None}
+    hidden = no_tables | {name for name in _check_top(written, where) if given.get(name) is None}
     given_site = known_fields(SiteTable, written)
-    site = parse(SiteTable, written, Where(file, None, cells=False), findings)
-    weather, months, numbers = _weather(parts["weather"] or {}, file, findings)
-    heating = parse(HeatingTable, parts["heating"] or {}, _where(file, "heating"), findings)
-    house = parse(HouseTable, parts["house"] or {}, _where(file, "house"), findings)
-    ground = _ground(parts["ground"], file, findings)
-    prices = _prices(parts["prices"] or {}, file, findings)
-    breakers = _breakers(parts["breakers"] or {}, file, findings)
-    household = _household(parts["household"] or {}, "household" in hidden, file, findings)
-    season = _season(given_site, file, findings)
+    site = parse(SiteTable, written, where)
+    weather, months, numbers = _weather(parts["weather"], where.under("weather"))
+    heating = parse(HeatingTable, parts["heating"], where.under("heating"))
+    house = parse(HouseTable, parts["house"], where.under("house"))
+    ground = None
+    if given["ground"] is not None:
+        ground = parse(GroundTable, given["ground"], where.under("ground"))
+    prices = _prices(parts["prices"], where.under("prices"))
+    breakers = _breakers(parts["breakers"], where.under("breakers"))
+    household = parse(HouseholdTable, parts["household"], where.under("household"))
+    starts, ends = _season(given_site, where.of("ends")) or (None, None)
     known = KnownSite(
-        starts=season[0] if season else None,
-        ends=season[1] if season else None,
+        starts=starts,
+        ends=ends,
         summer_place=given_site.get("summer_place"),
         tree_value=given_site.get("tree_value"),
-        carriers=None if "prices" in hidden else _carriers(parts["prices"] or {}),
-        breakers=None if "breakers" in hidden else tuple(parts["breakers"] or {}),
+        carriers=None if "prices" in hidden else _carriers(parts["prices"]),
+        breakers=None if "breakers" in hidden else tuple(parts["breakers"]),
         weather=None if "weather" in hidden else weather,
         months=None if "weather" in hidden else numbers,
     )
@@ -110,7 +115,7 @@ def read_site(path: Path, findings: Findings) -> SiteFile:
         weather=weather,
         months=months,
         design_min_c=heating.design_min_c,
-        ground=ground,
+        ground=Ground(**ground.model_dump()) if ground else None,
         house_c=house.temperature_c,
         money_per_kwh=prices,
         breakers_w=breakers,
@@ -120,46 +125,35 @@ def read_site(path: Path, findings: Findings) -> SiteFile:
     return SiteFile(full, known)
 
 
-def _household(
-    written: dict[str, Any], hidden: bool, file: str, findings: Findings
-) -> HouseholdTable | None:
-    if hidden:
-        return None
-    return parse(HouseholdTable, written, _where(file, "household"), findings)
-
-
-def _where(file: str, dotted: str) -> Where:
-    return Where(file, dotted, cells=False)
-
-
-def _check_top(written: dict[str, Any], file: str, findings: Findings) -> set[str]:
+def _check_top(written: dict[str, Any], where: Where) -> set[str]:
     """Tables nobody reads are misspelt ones; returns which they were probably meant to be."""
-    known = (*SITE_TABLES, "weights")
     meant = set()
     for name in [name for name, value in written.items() if isinstance(value, dict)]:
         del written[name]
-        findings.at(file, name).problem(
-            "an unknown table", f"one of [{'], ['.join(known)}]", did_you_mean(name, known)
+        where.under(name).problem(
+            "an unknown table",
+            f"one of [{'], ['.join(SITE_TABLES)}]",
+            did_you_mean(name, SITE_TABLES),
         )
-        meant.add(closest(name, known) or "")
+        meant.add(closest(name, SITE_TABLES) or "")
     return meant
 
 
-def _season(known: Mapping[str, Any], file: str, findings: Findings) -> tuple[date, date] | None:
+def _season(known: Mapping[str, Any], where: Where) -> tuple[date, date] | None:
     """First and last day of the plan; None where they are not known or do not agree."""
     starts, ends = known.get("starts"), known.get("ends")
     if starts is None or ends is None:
         return None
     days = (ends - starts).days
     if days <= 0:
-        findings.at(file, None, "ends").problem(
+        where.problem(
             f"'{ends}', not after starts '{starts}'",
             "the last day of the plan, in the spring after starts",
             "Are the two dates the wrong way round, or a year off?",
         )
         return None
     if not SHORTEST_SEASON_D <= days + 1 <= LONGEST_SEASON_D:
-        findings.at(file, None, "ends").problem(
+        where.problem(
             f"a season of {days + 1} days",
             f"{SHORTEST_SEASON_D} to {LONGEST_SEASON_D} days from starts to ends",
             "Check the years of the two dates.",
@@ -169,75 +163,55 @@ def _season(known: Mapping[str, Any], file: str, findings: Findings) -> tuple[da
 
 
 def _weather(
-    written: dict[str, Any], file: str, findings: Findings
+    written: dict[str, Any], where: Where
 ) -> tuple[WeatherTable | None, tuple[MonthTable, ...], frozenset[int] | None]:
     """The table, its months, and which months there are; None where a slip may hide one."""
     formed = not isinstance(written.get("month", []), str | int | float)
-    rows = sub_tables(written, "month", file, "weather", findings)
-    _check_one_mean(known_fields(WeatherTable, written), file, findings)
-    table = parse(WeatherTable, written, _where(file, "weather"), findings)
-    parsed = [
-        parse(MonthTable, row, _where(file, f"weather.month.{row.get('month', number)}"), findings)
-        for number, row in enumerate(rows, 1)
-    ]
-    months = tuple(sorted((m for m in parsed if m), key=lambda m: m.month))
-    known = [known_fields(MonthTable, row) for row in rows]
-    numbers = sorted(one["month"] for one in known if "month" in one)
-    for number in sorted({number for number in numbers if numbers.count(number) > 1}):
-        findings.at(file, f"weather.month.{number}", "month").problem(
-            f"month {number} twice", "each month once"
-        )
-    for number, one in enumerate(known, 1):
-        _check_month(one, number, file, findings)
-    all_known = table is not None and formed and len(set(numbers)) == len(rows)
-    return table, months, frozenset(numbers) if all_known else None
-
-
-def _check_one_mean(known: Mapping[str, Any], file: str, findings: Findings) -> None:
-    if known.keys() >= {"hardiness_zone", "coldest_night_mean_c"}:
-        findings.at(file, "weather", "hardiness_zone").problem(
+    rows = sub_tables(written, "month", where)
+    if known_fields(WeatherTable, written).keys() >= {"hardiness_zone", "coldest_night_mean_c"}:
+        where.of("hardiness_zone").problem(
             "coldest_night_mean beside it",
             "one of the two: a zone is a mean of coldest nights",
             "Keep the one you trust more.",
         )
+    table = parse(WeatherTable, written, where)
+    places = [where.under(f"month.{row.get('month', n)}") for n, row in enumerate(rows, 1)]
+    parsed = [parse(MonthTable, row, at) for row, at in zip(rows, places, strict=True)]
+    months = tuple(sorted((m for m in parsed if m), key=lambda m: m.month))
+    known = [known_fields(MonthTable, row) for row in rows]
+    numbers = sorted(one["month"] for one in known if "month" in one)
+    for number in sorted({number for number in numbers if numbers.count(number) > 1}):
+        where.under(f"month.{number}").of("month").problem(
+            f"month {number} twice", "each month once"
+        )
+    for at, one in zip(places, known, strict=True):
+        _check_month(one, at)
+    all_known = table is not None and formed and len(set(numbers)) == len(rows)
+    return table, months, frozenset(numbers) if all_known else None
 
 
-def _check_month(known: Mapping[str, Any], number: int, file: str, findings: Findings) -> None:
+def _check_month(known: Mapping[str, Any], where: Where) -> None:
     low, high = known.get("mean_min_c"), known.get("mean_max_c")
     if low is not None and high is not None and low >= high:
-        findings.at(file, f"weather.month.{known.get('month', number)}", "mean_min").problem(
+        where.of("mean_min").problem(
             "a mean minimum not below the mean maximum",
             "the mean of the nights below the mean of the days",
             "Are the two the wrong way round?",
         )
 
 
-def _ground(written: dict[str, Any] | None, file: str, findings: Findings) -> Ground | None:
-    if written is None:
-        return None
-    table = parse(GroundTable, written, _where(file, "ground"), findings)
-    if table is None:
-        return None
-    return Ground(**table.model_dump())
-
-
-def _prices(written: dict[str, Any], file: str, findings: Findings) -> dict[Carrier, float]:
+def _prices(written: dict[str, Any], where: Where) -> dict[Carrier, float]:
     prices = {}
     names = {carrier.value: carrier for carrier in Carrier}
     for name, value in written.items():
-        dotted = f"prices.{name}"
-        carrier = _carrier(name)
+        at, carrier = where.under(name), _carrier(name)
         if carrier is None:
-            findings.at(file, dotted).problem(
-                "an unknown carrier", listed(names), did_you_mean(name, names)
-            )
+            at.problem("an unknown carrier", listed(names), did_you_mean(name, names))
             continue
         if not isinstance(value, dict):
             value = {"per_kwh": value}
-        table = parse(PriceTable, value, _where(file, dotted), findings)
-        if table is None:
-            continue
-        price = _money_per_kwh(table, carrier, file, dotted, findings)
+        table = parse(PriceTable, value, at)
+        price = None if table is None else _money_per_kwh(table, carrier, at)
         if price is not None:
             prices[carrier] = price
     return prices
@@ -254,19 +228,17 @@ def _carriers(written: dict[str, Any]) -> frozenset[Carrier] | None:
     return None if None in found else frozenset(one for one in found if one is not None)
 
 
-def _money_per_kwh(
-    table: PriceTable, carrier: Carrier, file: str, dotted: str, findings: Findings
-) -> float | None:
+def _money_per_kwh(table: PriceTable, carrier: Carrier, where: Where) -> float | None:
     if (table.per_kwh is None) == (table.per_unit is None):
         found = "neither price" if table.per_kwh is None else "per_kwh and per_unit"
-        findings.at(file, dotted).problem(found, "either per_kwh, or per_unit with its unit")
+        where.problem(found, "either per_kwh, or per_unit with its unit")
         return None
     if table.per_kwh is not None:
         return table.per_kwh
     units = UNITS_KWH[carrier]
     content = units.get(table.unit or "")
     if content is None or table.per_unit is None:
-        findings.at(file, dotted, "unit").problem(
+        where.of("unit").problem(
             f"'{table.unit}'" if table.unit else "nothing",
             f"what one unit of sale is: {listed(units)}",
             did_you_mean(table.unit or "", units),
@@ -275,13 +247,13 @@ def _money_per_kwh(
     return table.per_unit / content
 
 
-def _breakers(written: dict[str, Any], file: str, findings: Findings) -> dict[str, float]:
+def _breakers(written: dict[str, Any], where: Where) -> dict[str, float]:
     loads = {}
     for name, value in written.items():
-        dotted = f"breakers.{name}"
+        at = where.under(name)
         if not isinstance(value, dict):
             value = {"watts": value}
-        table = parse(BreakerTable, value, _where(file, dotted), findings)
+        table = parse(BreakerTable, value, at)
         if table is None:
             continue
         if table.watts is not None and table.volts is None and table.amps is None:
@@ -289,7 +261,7 @@ def _breakers(written: dict[str, Any], file: str, findings: Findings) -> dict[st
         elif table.watts is None and table.volts is not None and table.amps is not None:
             loads[name] = table.volts * table.amps * CONTINUOUS_SHARE
         else:
-            findings.at(file, dotted).problem(
+            at.problem(
                 listed(sorted(value)) or "nothing",
                 "volts and amps of the breaker, or the watts it may carry all day",
                 "Write for example {volts = 230, amps = 16}.",
@@ -297,34 +269,34 @@ def _breakers(written: dict[str, Any], file: str, findings: Findings) -> dict[st
     return loads
 
 
-def _weights(written: dict[str, Any] | None, file: str, findings: Findings) -> Weights:
-    table = parse(WeightsTable, written or {}, _where(file, "weights"), findings)
+def _weights(written: dict[str, Any], where: Where) -> Weights:
+    table = parse(WeightsTable, written, where)
     if table is None:
         return Weights()
     given = table.model_dump(exclude_none=True)
     weights = Weights(**given)
     if "not_home" not in given:
         weights = weights.with_own_not_home()
-    _warn_of_weights(weights, file, findings)
+    _warn_of_weights(weights, where)
     if weights.comfortable_share > weights.fullest_share:
-        findings.at(file, "weights", "comfortable_share").problem(
+        where.of("comfortable_share").problem(
             f"'{weights.comfortable_share:g}', more than fullest_share '{weights.fullest_share:g}'",
             "a comfortable share no larger than the fullest",
         )
     return weights
 
 
-def _warn_of_weights(weights: Weights, file: str, findings: Findings) -> None:
+def _warn_of_weights(weights: Weights, where: Where) -> None:
     if weights.two_person_kg > ONE_PERSON_KG:
-        findings.warn(
-            f"{file}, [weights]: two_person_kg is {_kg_lb(weights.two_person_kg)}, so one person "
-            f"is asked to lift trees heavier than {_kg_lb(ONE_PERSON_KG)}, the most one person "
-            "should lift now and then, and less from the floor or many times over."
+        where.findings.warn(
+            f"{where.file}, [weights]: two_person_kg is {_kg_lb(weights.two_person_kg)}, so one"
+            f" person is asked to lift trees heavier than {_kg_lb(ONE_PERSON_KG)}, the most one"
+            " person should lift now and then, and less from the floor or many times over."
         )
     if 0.0 < weights.not_home <= weights.dearest_way_home:
-        findings.warn(
-            f"{file}, [weights]: not_home is {weights.not_home:g}, no more than taking one tree "
-            f"home can cost ({weights.dearest_way_home:g}: the dearest carry and "
+        where.findings.warn(
+            f"{where.file}, [weights]: not_home is {weights.not_home:g}, no more than taking one"
+            f" tree home can cost ({weights.dearest_way_home:g}: the dearest carry and "
             "extra_carry), so trees may be left under cover at the end although it is safe "
             "outdoors. Leave it out, or make it higher."
         )

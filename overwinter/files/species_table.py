@@ -1,20 +1,18 @@
 """The species table: the shipped one, and what the grower adds or overrides."""
 
-import csv
 import re
 from collections.abc import Callable, Collection, Mapping
 from dataclasses import dataclass, fields, replace
 from functools import cache, cached_property
-from importlib import resources
 from pathlib import Path
-from typing import Annotated, Any, Literal, TypeVar
+from typing import Annotated, Any, ClassVar, Literal, TypeVar
 
 from pydantic import Field, create_model
 
-from overwinter.files.csv_text import csv_table, read_csv
-from overwinter.files.findings import Findings, did_you_mean, listed
+from overwinter.files.csv_text import csv_table, packaged, packaged_rows, read_csv
+from overwinter.files.findings import Findings, Where, did_you_mean, listed
 from overwinter.files.pydantic_problems import known_fields
-from overwinter.files.schema import Names, Number, Schema, Text, Word, YesNo
+from overwinter.files.schema import Names, Number, Row, Text, Word, YesNo
 from overwinter.files.tables import parse_rows
 from overwinter.model.species import (
     LIMITS,
@@ -32,10 +30,10 @@ OPTIONAL_LIMITS = tuple(name for name, limit in LIMITS.items() if limit.if_none 
 """Limits a species may not have; a grower writes ``none`` to take one away."""
 OF_ONE_TREE = tuple(name for name, limit in LIMITS.items() if limit.of_one_tree)
 """Limits that a grower may set for one tree."""
-Row = TypeVar("Row", bound=Schema)
+R = TypeVar("R", bound=Row)
 
 
-def with_limits(names: Collection[str], none: bool = False) -> Callable[[type[Row]], type[Row]]:
+def with_limits(names: Collection[str], none: bool = False) -> Callable[[type[R]], type[R]]:
     """Give a row a column for each limit, which may be blank; ``none`` to take one away."""
 
     def column(name: str) -> Any:
@@ -45,7 +43,7 @@ def with_limits(names: Collection[str], none: bool = False) -> Callable[[type[Ro
             return number | Annotated[Literal["none"], Word] | None, None
         return number | None, None
 
-    def widened(row: type[Row]) -> type[Row]:
+    def widened(row: type[R]) -> type[R]:
         columns: dict[str, Any] = {name: column(name) for name in names}
         return create_model(
             row.__name__, __base__=row, __module__=row.__module__, __doc__=row.__doc__, **columns
@@ -58,7 +56,7 @@ _SOURCES: dict[str, Any] = {f"{name}_source": (str | None, None) for name in LIM
 
 
 @with_limits(tuple(LIMITS), none=True)
-class _SpeciesBase(Schema):
+class _SpeciesBase(Row):
     """All fields but the key may be blank: the grower fills in what differs."""
 
     key: Text = Field(description="a short, unique key of the species")
@@ -69,6 +67,9 @@ class _SpeciesBase(Schema):
     synonyms: Names | None = None
     leaf: Annotated[LeafHabit, Word] | None = None
     chill_model: Annotated[ChillModel, Word] | None = None
+
+    TOLD: ClassVar = ("key", "latin", "common", "group", "is_group", "synonyms")
+    """What is no limit."""
 
 
 SpeciesRow = create_model("SpeciesRow", __base__=_SpeciesBase, **_SOURCES)
@@ -88,13 +89,11 @@ def shipped_species() -> Mapping[str, Species]:
     Raises ``InputProblems``: When the shipped file is damaged.
     """
     findings = Findings()
-    data = resources.files("overwinter").joinpath("data", "species.csv")
-    text = data.read_text(encoding="utf-8")
-    table = csv_table(text, "species.csv (shipped)", findings, SpeciesRow)
+    table = csv_table(packaged("species.csv"), "species.csv (shipped)", findings, SpeciesRow)
     rows = [] if table is None else parse_rows(table, SpeciesRow, findings)
     species: dict[str, Species] = {}
     for number, row in rows:
-        one = _merged(None, row, "species.csv (shipped)", number, findings)
+        one = _merged(None, row, findings.at("species.csv (shipped)", number))
         if one is not None:
             species[one.key] = one
     findings.raise_if_any()
@@ -107,10 +106,9 @@ def shipped_names() -> tuple[Name, ...]:
 
     Raises ``KeyError`` or ``ValueError``: When the shipped file is damaged.
     """
-    data = resources.files("overwinter").joinpath("data", "names.csv")
-    lines = data.read_text(encoding="utf-8").splitlines()
     known = shipped_species()
-    names = [Name(row["name"], Means(row["means"]), row["key"]) for row in csv.DictReader(lines)]
+    rows = packaged_rows("names.csv")
+    names = [Name(row["name"], Means(row["means"]), row["key"]) for row in rows]
     for name in names:
         known[name.key]  # a name of no row is a damaged file
     return tuple(names)
@@ -143,18 +141,16 @@ def read_species(path: Path, findings: Findings) -> SpeciesFile:
     made: set[int] = set()
     seen: set[str] = set()
     for number, row in rows:
-        key = _field(row, "key")
+        key, where = row.key, findings.at(path.name, number)
         if key in seen:
-            findings.at(path.name, number, "key").problem(
-                f"'{key}' twice", "each key once", "Merge the two rows."
-            )
+            where.of("key").problem(f"'{key}' twice", "each key once", "Merge the two rows.")
             continue
         seen.add(key)
         before = len(findings.problems)
-        base = species.get(key) or _group_of(row, species, path.name, number, findings)
+        base = species.get(key) or _group_of(row, species, where)
         if len(findings.problems) > before:
             continue
-        one = _merged(base, row, path.name, number, findings)
+        one = _merged(base, row, where)
         if one is not None:
             species[one.key] = one
             made.add(number)
@@ -169,24 +165,14 @@ def _names(cells: Mapping[str, Any]) -> set[str]:
     return {plain(name) for name in [*written, *(known.get("synonyms") or ())] if name}
 
 
-def _field(row: Schema, name: str) -> Any:
-    return getattr(row, name)
-
-
-def _group_of(
-    row: Schema,
-    species: Mapping[str, Species],
-    file: str,
-    number: int,
-    findings: Findings,
-) -> Species | None:
+def _group_of(row: _SpeciesBase, species: Mapping[str, Species], where: Where) -> Species | None:
     """The group whose limits fill what a new row leaves blank."""
-    group = _field(row, "group")
+    group = row.group
     if group is None:
         return None
     groups = {s.group: s for s in species.values() if s.is_group}
-    if group not in groups and not _field(row, "is_group"):
-        findings.at(file, number, "group").problem(
+    if group not in groups and not row.is_group:
+        where.of("group").problem(
             f"'{group}'",
             f"a group of the table: {listed(groups, most=30)}",
             did_you_mean(group, groups),
@@ -201,50 +187,34 @@ def _group_of(
     return replace(base, is_group=False, synonyms=(), latin="", common="", sources=sources)
 
 
-def _merged(
-    base: Species | None, row: Schema, file: str, number: int, findings: Findings
-) -> Species | None:
+def _merged(base: Species | None, row: _SpeciesBase, where: Where) -> Species | None:
     """``base`` with what the row fills in; without a base every limit must be there."""
-    limits: dict[str, Any] = (
-        {name: getattr(base.limits, name) for name in LIMIT_FIELDS}
-        if base
-        else dict.fromkeys(OPTIONAL_LIMITS)
-    )
-    sources = dict(base.sources) if base else {}
+    given = {name: value for name, value in row if value is not None}
+    limits: dict[str, Any] = dict.fromkeys(OPTIONAL_LIMITS)
+    if base is not None:
+        limits = {name: getattr(base.limits, name) for name in LIMIT_FIELDS}
+    sources = {} if base is None else dict(base.sources)
     for name in LIMIT_FIELDS:
-        value = _field(row, name)
-        if value is not None:
-            limits[name] = None if value == "none" else value
-        text = _field(row, f"{name}_source")
-        if value is not None or text or name not in sources:
+        text = given.get(f"{name}_source")
+        if name in given:
+            limits[name] = None if given[name] == "none" else given[name]
+        if name in given or text or name not in sources:
             sources[name] = _source(text)
     missing = [name for name in LIMIT_FIELDS if name not in limits]
     if missing:
-        findings.at(file, number, missing[0]).problem(
+        where.of(missing[0]).problem(
             f"a new species without {listed(missing, most=30)}",
             "every limit, or a group whose limits fill the blanks",
             "Fill in group, or the limits named.",
         )
         return None
     made = Limits(**limits)
-    if not _in_order(made, file, number, findings):
+    if not _in_order(made, where):
         return None
-    return Species(
-        key=_field(row, "key"),
-        latin=_either(row, "latin", base),
-        common=_either(row, "common", base),
-        group=_field(row, "group") or (base.group if base else ""),
-        limits=made,
-        sources=sources,
-        is_group=_field(row, "is_group")
-        if _field(row, "is_group") is not None
-        else (base.is_group if base else False),
-        synonyms=_field(row, "synonyms") or (base.synonyms if base else ()),
-    )
-
-
-def _either(row: Schema, name: str, base: Species | None) -> str:
-    return _field(row, name) or (getattr(base, name) if base else "")
+    told = {name: given[name] for name in _SpeciesBase.TOLD if name in given}
+    if base is None:
+        base = Species("", "", "", "", made, sources)
+    return replace(base, limits=made, sources=sources, **told)
 
 
 def _source(text: str | None) -> Source:
@@ -258,12 +228,12 @@ def _source(text: str | None) -> Source:
     return Source(Standing(found["standing"].lower()), found["text"], off_by)
 
 
-def _in_order(limits: Limits, file: str, number: int, findings: Findings) -> bool:
+def _in_order(limits: Limits, where: Where) -> bool:
     """Hardened parts stand at least what young ones and parts in growth do."""
     roots = (limits.root_kill_c, limits.root_kill_young_c, limits.root_kill_unhardened_c)
     tops = (limits.top_kill_c, limits.top_kill_unhardened_c)
     if roots[0] > min(roots[1:]):
-        findings.at(file, number, "root_kill_c").problem(
+        where.of("root_kill_c").problem(
             "root-killing temperatures of {:g} (mature), {:g} (young), {:g} °C (unhardened)".format(
                 *roots
             ),
@@ -271,7 +241,7 @@ def _in_order(limits: Limits, file: str, number: int, findings: Findings) -> boo
             "Raise the other two as well.",
         )
     if tops[0] > tops[1]:
-        findings.at(file, number, "top_kill_c").problem(
+        where.of("top_kill_c").problem(
             "killing temperatures of the top of {:g} (hardened) and {:g} °C (unhardened)".format(
                 *tops
             ),

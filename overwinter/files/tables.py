@@ -21,13 +21,15 @@ from overwinter.files.as_written import (
     clean,
     one_order,
 )
-from overwinter.files.findings import Findings, closest, listed
-from overwinter.files.pydantic_problems import Where, heading_fix, misspelt_fields, parse
-from overwinter.files.schema import Schema
+from overwinter.files.findings import Findings, closest, listed, rows_listed
+from overwinter.files.pydantic_problems import heading_fix, misspelt_fields, parse
+from overwinter.files.schema import Row
 
-S = TypeVar("S", bound=Schema)
+S = TypeVar("S", bound=Row)
 
 MONEY = "$€£¥ "
+OWN = "note"
+"""How a heading of the grower's own may begin."""
 SHEET_ERRORS = ("#REF!", "#N/A", "#VALUE!", "#DIV/0!", "#NAME?", "#NULL!", "#NUM!")
 HEADINGS_WITHIN = 30
 """Rows from the top in which the headings are looked for."""
@@ -71,7 +73,7 @@ def _void(cell: Any) -> bool:
     return cell is None or cell != cell
 
 
-def known_in(cells: Sequence[Any], schema: type[Schema] | None) -> int:
+def known_in(cells: Sequence[Any], schema: type[Row] | None) -> int:
     """How many headings of the schema stand in a row."""
     if schema is None:
         return 0
@@ -88,7 +90,7 @@ def normal_heading(written: str) -> str:
     return re.sub(r"[\W_]+", "_", written.strip().casefold().translate(_SIGNS)).strip("_")
 
 
-def matched(schema: type[Schema], written: str) -> str | None:
+def matched(schema: type[Row], written: str) -> str | None:
     """The schema's heading that is meant: ``height_in`` for "Ht. (inches)"; None for an unknown.
 
     A measure without a unit in its heading comes as its stem (``height``).
@@ -111,7 +113,7 @@ def matched(schema: type[Schema], written: str) -> str | None:
 
 
 def table_of(
-    file: str, grid: pd.DataFrame, findings: Findings, schema: type[Schema] | None = None
+    file: str, grid: pd.DataFrame, findings: Findings, schema: type[Row] | None = None
 ) -> Table | None:
     """A table from a sheet of cells, indexed by row number: headings found, comments dropped."""
     grid = _plain(grid.astype(object).map(_cell))
@@ -136,7 +138,7 @@ def table_of(
 
 
 def _headed(
-    file: str, body: pd.DataFrame, findings: Findings, schema: type[Schema] | None
+    file: str, body: pd.DataFrame, findings: Findings, schema: type[Row] | None
 ) -> Table | None:
     """The table whose first row holds the headings."""
     heading_row = int(body.index[0])
@@ -164,7 +166,7 @@ def _headed(
     return Table(file, _in_one_habit(frame), heading_row, {names[i]: written[i] for i in keep})
 
 
-def _names(written: Sequence[str], schema: type[Schema] | None) -> list[str]:
+def _names(written: Sequence[str], schema: type[Row] | None) -> list[str]:
     """Headings as they are matched; of several that mean the same the plainest, the others are the
     grower's own."""
     plain = [normal_heading(cell) for cell in written]
@@ -217,21 +219,19 @@ def _plain(frame: pd.DataFrame) -> pd.DataFrame:
     return cells.where(cells.notna(), None)
 
 
-def own_columns(table: Table, schema: type[Schema]) -> tuple[str, ...]:
+def own_columns(table: Table, schema: type[Row]) -> tuple[str, ...]:
     """Headings that are none of the schema's: the grower's own."""
     return tuple(name for name in table.headings if name not in _fields(schema))
 
 
-def parse_rows(
-    table: Table, schema: type[S], findings: Findings, own: str = "note"
-) -> list[tuple[int, S]]:
+def parse_rows(table: Table, schema: type[S], findings: Findings) -> list[tuple[int, S]]:
     """Validate every row of a table; bad rows are left out and reported.
 
-    Columns whose heading starts with ``own`` are the grower's and are not looked at; a schema that
+    Columns whose heading starts with ``OWN`` are the grower's and are not looked at; a schema that
     keeps other columns is asked about those alone that are nearly spelled like a missing one.
     """
     fields = _fields(schema)
-    missing = _check_headings(table, schema, findings, own)
+    missing = _check_headings(table, schema, findings)
     unitless = _check_units(table, schema, findings)
     doubled = _check_doubled(table, schema, findings)
     rows = []
@@ -249,13 +249,13 @@ def parse_rows(
             heading = table.written.get(name, name)
             findings.at(table.file, number, heading).problem(what, "a value", fix)
             quiet |= {fields[name]}
-        row = parse(schema, written, Where(table.file, number, quiet_missing=quiet), findings)
+        row = parse(schema, written, findings.at(table.file, number), quiet)
         if row is not None:
             rows.append((number, row))
     return rows
 
 
-def _fields(schema: type[Schema]) -> Mapping[str, str]:
+def _fields(schema: type[Row]) -> Mapping[str, str]:
     """The field that each heading fills, with a unit or without."""
     return schema.headings() | {stem: q.field for stem, q in schema.quantities.items()}
 
@@ -275,7 +275,7 @@ def _alone(cell: Any) -> bool:
     return not isinstance(cell, str) or bool(PLAIN.fullmatch(cell) or DECIMAL_COMMA.fullmatch(cell))
 
 
-def _check_units(table: Table, schema: type[Schema], findings: Findings) -> frozenset[str]:
+def _check_units(table: Table, schema: type[Row], findings: Findings) -> frozenset[str]:
     """Measures that have a unit neither in the heading nor in the cells, told once a column."""
     unitless = []
     for name in table.headings:
@@ -295,9 +295,7 @@ def _check_units(table: Table, schema: type[Schema], findings: Findings) -> froz
     return frozenset(unitless)
 
 
-def _check_doubled(
-    table: Table, schema: type[Schema], findings: Findings
-) -> Mapping[str, set[str]]:
+def _check_doubled(table: Table, schema: type[Row], findings: Findings) -> Mapping[str, set[str]]:
     """Cells of one field in two units, told once for each pair of columns, not once a row.
 
     Returns, for a heading, the earlier ones beside which it is not looked at.
@@ -314,38 +312,29 @@ def _check_doubled(
             rows = [int(number) for number in table.frame.index[both]]
             if rows:
                 findings.at(table.file, table.heading_row, heading).problem(
-                    f"values beside {other} in {_rows(rows)}",
+                    f"values beside {other} in {rows_listed(rows)}",
                     "one of the two in a row",
                     "Is one of the headings another column's? Else empty or delete one.",
                 )
     return earlier
 
 
-def _rows(numbers: list[int], most: int = 5) -> str:
-    """``row 2``, ``rows 2, 3``, ``rows 2, 3, 4, 5, 6, ... (13 in all)``."""
-    shown = ", ".join(map(str, numbers[:most]))
-    more = f", ... ({len(numbers)} in all)" if len(numbers) > most else ""
-    return f"row{'s' * (len(numbers) > 1)} {shown}{more}"
-
-
 def _words(heading: str) -> frozenset[str]:
     return frozenset(heading.split("_"))
 
 
-def _check_headings(
-    table: Table, schema: type[Schema], findings: Findings, own: str
-) -> frozenset[str]:
+def _check_headings(table: Table, schema: type[Row], findings: Findings) -> frozenset[str]:
     """Report unknown headings and required columns that are not there; return the latter."""
     known = _fields(schema)
     present = {known[name] for name in table.headings if name in known}
-    unknown = [name for name in own_columns(table, schema) if not name.startswith(own)]
+    unknown = [name for name in own_columns(table, schema) if not name.startswith(OWN)]
     if schema.keeps_own_columns:
         absent = [name for name, target in known.items() if target not in present]
         near = {name: closest(name, absent, cutoff=MISSPELT) for name in unknown}
         # Nobody misspells a heading by a word more: "last repotted" is another column.
         unknown = [n for n, one in near.items() if one and not _words(one) <= _words(n)]
     for name in unknown:
-        keep = f"A column of your own may start with '{own}'."
+        keep = f"A column of your own may start with '{OWN}'."
         fix = heading_fix(schema, name)
         findings.at(table.file, table.heading_row, name).problem(
             "an unknown heading",
@@ -355,7 +344,7 @@ def _check_headings(
     missing = frozenset(
         name
         for name, given in schema.model_fields.items()
-        if given.is_required() and name not in present
+        if (given.is_required() or name in schema.needed_columns) and name not in present
     )
     # A heading that is only misspelt is not missing as well.
     for name in schema.model_fields:

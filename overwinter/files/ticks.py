@@ -4,15 +4,16 @@ A carry is known by its key, the same in every plan that has this carry on this 
 before a re-plan still counts for what both plans share. What is not in the plan given is reported.
 """
 
-import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date, datetime
 from pathlib import Path
 from typing import Any
 
+from overwinter.files import schema
+from overwinter.files.as_written import day_of
 from overwinter.files.csv_text import csv_table, read_json, read_text
-from overwinter.files.findings import Findings, did_you_mean
+from overwinter.files.findings import Findings, Where, did_you_mean
 from overwinter.files.tables import Table, normal_heading, table_of
 from overwinter.files.workbook import read_sheets
 from overwinter.model.plan import Carry, Plan, carry_key, plan_fingerprint
@@ -20,13 +21,11 @@ from overwinter.model.season import Season
 
 FORMAT, VERSION = "overwinter ticks", 1
 
-YES = frozenset({"x", "xx", "y", "yes", "true", "1", "done", "ok", "✓", "✔", "☑", "☒", "√"})
-NO = frozenset({"", "n", "no", "not", "false", "0", "-", "–", "☐"})
+YES = schema.YES | {"xx", "done", "ok", "✓", "✔", "☑", "☒", "√"}
+NO = schema.NO | {"", "not", "–", "☐"}
 
 HALFWAY = "w"
 """Last letter of the key of a line that only sets a tree down."""
-
-_ISO_DATE = re.compile(r"\d{4}-\d{2}-\d{2}")
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,47 +45,25 @@ class Tick:
 class Ticks:
     """A ticked list."""
 
-    file: str
-    plan: str | None
-    """Fingerprint of the plan the list was made from; None where the list does not say."""
     ticks: tuple[Tick, ...]
     """Marked carries only, by day, in the order of the plan."""
     warnings: tuple[str, ...] = ()
 
-    @property
-    def done(self) -> tuple[Carry, ...]:
-        """Carries really done, each with the day and the place where it really ended."""
-        return tuple(
-            Carry(
-                tick.carry.stage,
-                tick.done_on or tick.carry.day,
-                tick.carry.tree_id,
-                tick.carry.source,
-                tick.elsewhere or tick.carry.target,
-            )
-            for tick in self.ticks
-            if tick.done
-        )
 
+def read_ticks(path: Path, plan: Plan, season: Season) -> Ticks:
+    """Read a ticked list against the plan in force.
 
-def read_ticks(path: Path, plan: Plan, season: Season | None = None) -> Ticks:
-    """Read a ticked list against the plan it belongs to.
-
-    Parameters
-    ----------
-    path : ``.json`` (phone page), ``.csv`` or ``.xlsx`` (list with the column ``done`` filled in).
-    plan : The plan in force.
-    season : With it, places may be written by name, and dates outside the winter are found.
+    ``path`` is ``.json`` (phone page), or ``.csv`` or ``.xlsx`` (list with the column ``done``
+    filled in).
 
     Raises ``InputProblems``: With every problem of the file.
     """
     findings = Findings()
-    reader = _Reader(path.name, plan, season, findings)
-    made_for: str | None = None
+    reader = _Reader(path, plan, season, findings)
     if path.suffix.lower() == ".json":
-        made_for = reader.read_json(path)
+        reader.read_json()
     elif path.suffix.lower() in (".xlsx", ".xlsm"):
-        reader.read_workbook(path)
+        reader.read_workbook()
     else:
         text = read_text(path, findings)
         table = csv_table(text, path.name, findings) if text is not None else None
@@ -94,68 +71,70 @@ def read_ticks(path: Path, plan: Plan, season: Season | None = None) -> Ticks:
             reader.read_table(table)
     reader.check_order()
     findings.raise_if_any()
-    return Ticks(path.name, made_for, reader.sorted_ticks(), tuple(findings.warnings))
+    order = {carry: number for number, carry in enumerate(plan.carries)}
+    found = (tick for _, tick in reader.found.values())
+    ticks = sorted(found, key=lambda tick: (tick.carry.day, order[tick.carry]))
+    return Ticks(tuple(ticks), tuple(findings.warnings))
 
 
 class _Reader:
     """Gathers the ticks of one file."""
 
-    def __init__(self, file: str, plan: Plan, season: Season | None, findings: Findings) -> None:
-        self.file = file
-        self.where = file
-        """File as a problem names it; with the sheet, in a workbook."""
+    def __init__(self, path: Path, plan: Plan, season: Season, findings: Findings) -> None:
+        self.path = path
         self.plan = plan
         self.season = season
         self.findings = findings
         self.carries = {carry_key(carry): carry for carry in plan.carries}
-        self.places = _places(plan, season)
-        self.found: dict[str, tuple[int | str, Tick]] = {}
+        self.places = _places(season)
+        self.found: dict[str, tuple[int | str | None, Tick]] = {}
+        """By key of the carry, the row that says it, and what it says."""
 
-    def sorted_ticks(self) -> tuple[Tick, ...]:
-        order = {carry: number for number, carry in enumerate(self.plan.carries)}
-        ticks = [tick for _, tick in self.found.values()]
-        return tuple(sorted(ticks, key=lambda tick: (tick.carry.day, order[tick.carry])))
-
-    def read_json(self, path: Path) -> str | None:
-        given = read_json(path, self.findings, "the phone page's .json file", "Export it again.")
+    def read_json(self) -> None:
+        given = read_json(
+            self.path, self.findings, "the phone page's .json file", "Export it again."
+        )
         if self.findings.problems:
-            return None
+            return
+        where = self.findings.at(self.path.name)
         if not isinstance(given, dict) or given.get("format") != FORMAT:
-            self._bad(None, "format", "another kind of JSON", f'"format": "{FORMAT}"')
-            return None
+            where.of("format").problem("another kind of JSON", f'"format": "{FORMAT}"')
+            return
         if given.get("version") != VERSION:
-            self._bad(None, "version", repr(given.get("version")), str(VERSION))
-            return None
+            where.of("version").problem(repr(given.get("version")), str(VERSION))
+            return
         made_for = given.get("plan")
         if made_for != plan_fingerprint(self.plan):
             self.findings.warn(
-                f"{self.file} was made from another plan ({made_for}); what both plans have in "
-                "common was taken."
+                f"{self.path.name} was made from another plan ({made_for}); what both plans have"
+                " in common was taken."
             )
         ticks = given.get("ticks")
         if not isinstance(ticks, list):
-            self._bad(None, "ticks", "no list", "a list of marked carries")
-            return None
+            where.of("ticks").problem("no list", "a list of marked carries")
+            return
         for number, row in enumerate(ticks, 1):
+            at = where.under(f"ticks.{number}")
             if isinstance(row, dict):
-                self.take(f"ticks.{number}", {str(name): cell for name, cell in row.items()})
+                self.take({str(name): cell for name, cell in row.items()}, at)
             else:
-                self._bad(f"ticks.{number}", None, repr(row), "an object with a key")
-        return str(made_for) if made_for else None
+                at.problem(repr(row), "an object with a key")
 
-    def read_workbook(self, path: Path) -> None:
+    def read_workbook(self) -> None:
         before = len(self.findings.problems)
         sheets = 0
-        for title, grid in read_sheets(path, self.findings).items():
+        for title, grid in read_sheets(self.path, self.findings).items():
             head = grid.iloc[0].tolist() if len(grid) else []
             if not {"key", "done"} <= {normal_heading(str(cell or "")) for cell in head}:
                 continue
             sheets += 1
-            table = table_of(f"{self.file} [{title}]", grid, self.findings)
+            table = table_of(f"{self.path.name} [{title}]", grid, self.findings)
             if table is not None:
                 self.read_table(table)
         if not sheets and len(self.findings.problems) == before:
-            self._bad(1, "key", "no sheet with the columns key and done", "a carry list's sheet")
+            self.findings.at(self.path.name, 1, "key").problem(
+                "no sheet with the columns key and done", "a carry list's sheet"
+            )
 
     def read_table(self, table: Table) -> None:
         for name in ("key", "done"):
@@ -167,91 +146,75 @@ class _Reader:
                 )
                 return
         for number, cells in table.rows:
-            self.take(number, cells, table.file)
+            self.take(cells, self.findings.at(table.file, number))
 
-    def take(self, row: int | str, cells: Mapping[str, Any], file: str | None = None) -> None:
+    def take(self, cells: Mapping[str, Any], where: Where) -> None:
         """Read one row; a row that marks nothing, or a line that only sets down, is passed over."""
-        self.where = file or self.file
         key = str(cells.get("key") or "").strip()
         before = len(self.findings.problems)
-        done, on_by_tick = self._done(row, cells.get("done"))
-        done_on = self._date(row, cells.get("done_on")) or on_by_tick
-        elsewhere = self._elsewhere(row, cells.get("stands_elsewhere", cells.get("elsewhere")))
+        done, on_by_tick = self._done(cells.get("done"), where.of("done"))
+        done_on = self._date(cells.get("done_on"), where.of("done on")) or on_by_tick
+        elsewhere = self._elsewhere(cells.get("stands_elsewhere", cells.get("elsewhere")), where)
         note = str(cells.get("your_note", cells.get("note")) or "").strip().removeprefix("'")
         if not (done or done_on or elsewhere or note) or key.endswith(HALFWAY):
             return
-        if len(self.findings.problems) > before or not self._known(row, key, cells):
+        if len(self.findings.problems) > before or not self._known(key, cells, where):
             return
         carry = self.carries[key]
         if done_on is not None and not done:
-            self._bad(row, "done", "a day but no tick", "x where it was done", "Tick it too.")
+            where.of("done").problem("a day but no tick", "x where it was done", "Tick it too.")
             return
         tick = Tick(carry, done, done_on or (carry.day if done else None), elsewhere, note)
-        self._add(row, key, tick)
+        first, said = self.found.setdefault(key, (where.row, tick))
+        if said != tick:
+            where.of("key").problem(
+                f"{key} a second time, not as in row {first}", "each carry once"
+            )
 
-    def _add(self, row: int | str, key: str, tick: Tick) -> None:
-        if key in self.found and self.found[key][1] != tick:
-            first = self.found[key][0]
-            self._bad(row, "key", f"{key} a second time, not as in row {first}", "each carry once")
-        self.found.setdefault(key, (row, tick))
-
-    def _known(self, row: int | str, key: str, cells: Mapping[str, Any]) -> bool:
+    def _known(self, key: str, cells: Mapping[str, Any], where: Where) -> bool:
         if key in self.carries:
             return True
         tree, day = cells.get("tree", ""), cells.get("usual_day", cells.get("day", ""))
         about = f" ({tree}, {str(day)[:10]})" if tree else ""
-        self._bad(
-            row,
-            "key",
+        where.of("key").problem(
             f"{key or 'nothing'}{about}, which is no carry of the plan in force",
             "a key of this plan's carry lists",
             "Is it a list of an earlier plan? Mark this tree by hand, or leave the row out.",
         )
         return False
 
-    def _done(self, row: int | str, cell: Any) -> tuple[bool, date | None]:
+    def _done(self, cell: Any, where: Where) -> tuple[bool, date | None]:
         """Whether it is ticked, and the day where a day was written instead of a tick."""
         if isinstance(cell, bool) or cell is None:
             return bool(cell), None
-        if isinstance(cell, (datetime, date)):
-            return True, self._date(row, cell)
-        word = str(cell).strip().removeprefix("'").casefold()
-        if isinstance(cell, float) and cell.is_integer():
-            word = str(int(cell))
-        if word in NO:
-            return False, None
-        if word in YES:
-            return True, None
-        if _ISO_DATE.fullmatch(word):
-            return True, self._date(row, word)
-        self._bad(row, "done", f"'{cell}'", "x or a day where it was done, else nothing")
+        word = f"{cell:g}" if isinstance(cell, float) else str(cell)
+        word = word.strip().removeprefix("'").casefold()
+        if word in YES | NO:
+            return word in YES, None
+        if isinstance(cell, date) or day_of(cell) is not None:
+            return True, self._date(cell, where.of("done on"))
+        where.problem(f"'{cell}'", "x or a day where it was done, else nothing")
         return False, None
 
-    def _date(self, row: int | str, cell: Any) -> date | None:
+    def _date(self, cell: Any, where: Where) -> date | None:
         if cell is None or cell == "":
             return None
-        if isinstance(cell, datetime):
-            day: date | None = cell.date()
-        elif isinstance(cell, date):
-            day = cell
-        else:
-            day = _iso(str(cell).strip())
+        day = cell.date() if isinstance(cell, datetime) else day_of(cell)
+        site = self.season.site
         if day is None:
-            self._bad(row, "done on", f"'{cell}'", "a day as 2025-11-30")
-        elif self.season and not self.season.site.starts <= day <= self.season.site.ends:
-            site = self.season.site
-            self._bad(row, "done on", day.isoformat(), f"{site.starts} to {site.ends}")
+            where.problem(f"'{cell}'", "a day as 2025-11-30")
+        elif not site.starts <= day <= site.ends:
+            where.problem(day.isoformat(), f"{site.starts} to {site.ends}")
             return None
         return day
 
-    def _elsewhere(self, row: int | str, cell: Any) -> str | None:
+    def _elsewhere(self, cell: Any, where: Where) -> str | None:
         written = str(cell or "").strip().removeprefix("'")
-        if not written:
-            return None
         found = self.places.get(written.casefold())
-        if found is None:
-            close = did_you_mean(written, list(self.places))
-            self._bad(row, "stands elsewhere", f"'{written}'", "a place of this winter", close)
+        if written and found is None:
+            where.of("stands elsewhere").problem(
+                f"'{written}'", "a place of this winter", did_you_mean(written, self.places)
+            )
         return found
 
     def check_order(self) -> None:
@@ -269,30 +232,15 @@ class _Reader:
             skipped = first_open.get(carry.tree_id)
             if skipped is not None and skipped < carry.day:
                 self.findings.warn(
-                    f"{self.file}: {carry.tree_id} is ticked on {carry.day} but not on {skipped}; "
-                    "mark that one too if it was done."
+                    f"{self.path.name}: {carry.tree_id} is ticked on {carry.day} but not on"
+                    f" {skipped}; mark that one too if it was done."
                 )
 
-    def _bad(
-        self, row: int | str | None, column: str | None, found: str, expected: str, fix: str = ""
-    ) -> None:
-        self.findings.at(self.where, row, column).problem(found, expected, fix)
 
-
-def _places(plan: Plan, season: Season | None) -> Mapping[str, str]:
+def _places(season: Season) -> Mapping[str, str]:
     """Ids of places by what may be written for them, in lower case."""
-    if season is None:
-        used = {place for stays in plan.stays.values() for place in stays if place is not None}
-        return {place.casefold(): place for place in sorted(used)}
     known = {place_id.casefold(): place_id for place_id in season.places}
     for place_id, place in season.places.items():
         shelter = season.shelter_by_id[place.shelter_id].name
         known.setdefault(f"{shelter}, {place.name}".casefold(), place_id)
     return known
-
-
-def _iso(word: str) -> date | None:
-    try:
-        return date.fromisoformat(word[:10]) if _ISO_DATE.match(word) else None
-    except ValueError:
-        return None

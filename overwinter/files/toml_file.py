@@ -10,7 +10,7 @@ import tomlkit
 
 from overwinter.files.as_written import clean
 from overwinter.files.csv_text import read_text
-from overwinter.files.findings import Findings, KeyGuess
+from overwinter.files.findings import Findings, KeyGuess, Where
 from overwinter.files.schema import date_fix
 
 SITE, SHELTERS = "site.toml", "shelters.toml"
@@ -80,31 +80,21 @@ def _table_at(parent: Any, dotted: str) -> Any:
     return _table_at(parent[name], rest) if rest else parent[name]
 
 
-def sub_tables(
-    parent: dict[str, Any], key: str, file: str, dotted: str, findings: Findings
-) -> list[dict[str, Any]]:
+def sub_tables(parent: dict[str, Any], key: str, where: Where) -> list[dict[str, Any]]:
     """Take ``[[parent.key]]`` out of its parent; something else under that name is a problem."""
     value = parent.pop(key, [])
     if isinstance(value, dict):
         value = [value]
     if isinstance(value, list) and all(isinstance(item, dict) for item in value):
         return value
-    findings.at(file, dotted, key).problem(
-        f"'{value}'", "a table", f"Write it under its own line [[...{key}]]."
-    )
+    where.of(key).problem(f"'{value}'", "a table", f"Write it under its own line [[...{key}]].")
     return []
 
 
-def sub_table(
-    parent: dict[str, Any], key: str, file: str, dotted: str, findings: Findings
-) -> dict[str, Any] | None:
+def sub_table(parent: dict[str, Any], key: str, where: Where) -> dict[str, Any] | None:
     """Take ``[parent.key]`` out of its parent; None when it is not there."""
-    if key not in parent:
-        return None
-    value = parent.pop(key)
-    if isinstance(value, dict):
+    value = parent.pop(key, None)
+    if value is None or isinstance(value, dict):
         return value
-    findings.at(file, dotted, key).problem(
-        f"'{value}'", "a table", f"Write it under its own line [...{key}]."
-    )
+    where.of(key).problem(f"'{value}'", "a table", f"Write it under its own line [...{key}].")
     return None

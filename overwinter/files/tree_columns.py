@@ -9,7 +9,7 @@ import pandas as pd
 from pydantic import BeforeValidator, Field
 
 from overwinter.files.as_written import ONE_COMMA, ONE_POINT, SUFFIX_OF, measure_of, number_of
-from overwinter.files.findings import Findings
+from overwinter.files.findings import Findings, rows_listed
 from overwinter.files.quantities import (
     LENGTH,
     MASS,
@@ -21,7 +21,7 @@ from overwinter.files.schema import (
     Day,
     Names,
     Number,
-    Schema,
+    Row,
     Text,
     Whole,
     iso_date,
@@ -173,7 +173,7 @@ French and Spanish ones stand behind the English."""
 
 
 @with_limits(OF_ONE_TREE)
-class TreeRow(Schema):
+class TreeRow(Row):
     """One row of trees.csv; SI."""
 
     also: ClassVar = WORDS
@@ -288,9 +288,10 @@ def _not_known(cell: Any) -> bool:
 def _units_told(table: Table, frame: pd.DataFrame, findings: Findings) -> pd.DataFrame:
     """A number without a unit has that of its column's other cells, or of the tree's other sides,
     where they all have one."""
-    known = {f"{s}_{u}": u for s, q in TreeRow.quantities.items() for u in q.units}
     units = {
-        str(name): {known[str(name)]} if name in known else _units_in(frame[name])
+        str(name): {str(name).rpartition("_")[2]}
+        if name in TreeRow.unit_of
+        else _units_in(frame[name])
         for name in frame.columns
     }
     sides = {unit for n in units if n.split("_")[0] in _OF_ONE_UNIT for unit in units[n]}
@@ -306,10 +307,9 @@ def _units_told(table: Table, frame: pd.DataFrame, findings: Findings) -> pd.Dat
         told = told or (set() if name == "weight" else sides)
         if len(told) == 1 and bare:
             (unit,) = told
-            rows = f"row{'s' * (len(bare) > 1)} {', '.join(map(str, bare[:4]))}"
             findings.assume(
-                f"{table.file}: '{table.written.get(name, name)}' says no unit in {rows}"
-                f"{', ...' * (len(bare) > 4)}: taken as {LENGTH_OR_MASS[unit].word}, as elsewhere."
+                f"{table.file}: '{table.written.get(name, name)}' says no unit in"
+                f" {rows_listed(bare)}: taken as {LENGTH_OR_MASS[unit].word}, as elsewhere."
             )
             whole = {row: f"{cell} {unit}" if row in bare else cell for row, cell in cells.items()}
             column = pd.Series(

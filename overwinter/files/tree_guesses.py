@@ -2,7 +2,7 @@
 
 import csv
 import io
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -74,7 +74,7 @@ def _fill(
     names: dict[int, list[str]] = {}
     for guess in listing.guesses:
         heading = _heading(guess.field, meant, display)
-        unit = _units().get(heading)
+        unit = TreeRow.unit_of.get(heading)
         value = guess.value
         if isinstance(value, float):
             value = float(f"{value if unit is None else unit.from_si(value):.{DIGITS}g}")
@@ -90,14 +90,6 @@ def _heading(field: str, meant: list[str | None], display: Display) -> str:
     given = [one for one in ways if one in meant]
     us = [one for one in ways if one.rpartition("_")[2] in ("in", "lb", "gal")]
     return (given or (us if display.us else ways) or ways)[0]
-
-
-def _units() -> Mapping[str, Any]:
-    return {
-        f"{stem}_{suffix}": unit
-        for stem, quantity in TreeRow.quantities.items()
-        for suffix, unit in quantity.units.items()
-    }
 
 
 def _text(path: Path, table: Table, listing: TreeList, display: Display) -> bytes:

@@ -8,7 +8,7 @@ from statistics import median
 from typing import Any
 
 from overwinter.files.csv_text import read_csv
-from overwinter.files.findings import Findings, did_you_mean, listed
+from overwinter.files.findings import Findings, Where, did_you_mean, listed, rows_listed
 from overwinter.files.pydantic_problems import known_fields
 from overwinter.files.species_table import OF_ONE_TREE
 from overwinter.files.tables import Table, normal_heading, own_columns, parse_rows
@@ -111,13 +111,14 @@ def read_trees(
         row = good.get(number)
         known = _readable(cells) if row is None else dict(row)
         words.append(_words(known, number, starts))
-        meant = _species(known, number, table.file, names, unread, findings)
+        where = findings.at(table.file, number)
+        meant = _species(known, names, unread, where)
         if row is None or meant is None:
             continue
         kind, why = meant
         if why is not None:
             assumptions.append(Assumption(str(row.tree), row.species, kind.key, why))
-        limits = _limits(row, number, table.file, kind, findings)
+        limits = _limits(row, kind, where)
         if limits is not None:
             note, more = _own(cells, own, table.written)
             trees += [
@@ -183,7 +184,7 @@ def _completed(
         done[number] = row.model_copy(update=more)
     for (what, rule), numbers in said.items():
         trees = sum(rows[number].quantity for number in numbers)
-        which = "all" if len(numbers) == len(rows) else _row_words(numbers)
+        which = "all" if len(numbers) == len(rows) else rows_listed(numbers)
         plural = "" if trees == 1 else "s"
         findings.assume(f"{file}: no {what} for {trees} tree{plural} ({which}): {rule}.")
     return _numbered(done, rows)
@@ -217,11 +218,6 @@ def _filled(row: TreeRow, value: float, whence: str) -> dict[str, tuple[float | 
     if row.value is None:
         filled["value"] = value, f"{value:g} each, {whence}"
     return filled
-
-
-def _row_words(numbers: list[int], most: int = 6) -> str:
-    shown = ", ".join(map(str, numbers[:most]))
-    return f"row{'s' * (len(numbers) > 1)} {shown}{', ...' * (len(numbers) > most)}"
 
 
 def _numbered(done: Mapping[int, TreeRow], rows: Mapping[int, TreeRow]) -> dict[int, TreeRow]:
@@ -300,12 +296,7 @@ def tree_table(folder: Path, findings: Findings) -> Table | None:
 
 
 def _species(
-    known: Mapping[str, Any],
-    number: int,
-    file: str,
-    names: NameBook,
-    unread: frozenset[str],
-    findings: Findings,
+    known: Mapping[str, Any], names: NameBook, unread: frozenset[str], where: Where
 ) -> tuple[Species, str | None] | None:
     """The species meant, and why a group stands in for it (None when it was found)."""
     name, group = known.get("species"), known.get("group")
@@ -319,7 +310,7 @@ def _species(
     if match.bad_group:
         near = did_you_mean(str(group), match.groups)
         groups = f"a group of the table: {listed(match.groups, most=30)}"
-        findings.at(file, number, "group").problem(f"'{group}'", groups, near)
+        where.of("group").problem(f"'{group}'", groups, near)
         return None
     if match.means_several:
         either = " or ".join(f"'{latin}'" for latin in match.close)
@@ -328,9 +319,7 @@ def _species(
         fix = f"Did you mean '{match.close[0]}'?{_or_group(match)}"
     else:
         fix = f"Write a group in the column group: {listed(match.groups, most=30)}."
-    findings.at(file, number, "species").problem(
-        f"'{name}' ({match.reason})", "a kind of the table", fix
-    )
+    where.of("species").problem(f"'{name}' ({match.reason})", "a kind of the table", fix)
     return None
 
 
@@ -339,9 +328,7 @@ def _or_group(match: NoMatch) -> str:
     return " If not, write a group in the column group." if match.may_be_another else ""
 
 
-def _limits(
-    row: TreeRow, number: int, file: str, kind: Species, findings: Findings
-) -> Limits | None:
+def _limits(row: TreeRow, kind: Species, where: Where) -> Limits | None:
     """The species' limits with the tree's own laid over them.
 
     Roots said to be less hardy than the table has them take the young and the unhardened ones
@@ -361,13 +348,14 @@ def _limits(
     raised["top_kill_unhardened_c"] = max(limits.top_kill_unhardened_c, limits.top_kill_c)
     limits = replace(limits, **raised)
     if kind.limits.root_kill_c - limits.root_kill_c > MUCH_HARDIER_K:
-        findings.warn(
-            f"{file}, row {number}: roots that stand {limits.root_kill_c:g} °C; those of the kind"
-            f" stand {kind.limits.root_kill_c:g} °C. Is it the whole tree's limit, or in °F?"
+        where.findings.warn(
+            f"{where.file}, row {where.row}: roots that stand {limits.root_kill_c:g} °C; those of"
+            f" the kind stand {kind.limits.root_kill_c:g} °C. Is it the whole tree's limit, or in"
+            " °F?"
         )
     lowest = min(limits.root_kill_young_c, limits.root_kill_unhardened_c)
     if lowest < limits.root_kill_c:
-        findings.at(file, number, "root_kill_c").problem(
+        where.of("root_kill_c").problem(
             f"young or unhardened roots that stand {lowest:g} °C, mature ones"
             f" {limits.root_kill_c:g} °C",
             "mature hardened roots to be the hardiest",

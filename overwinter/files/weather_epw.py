@@ -1,15 +1,16 @@
 """EPW files: 8 header lines, then one row an hour; hour h covers h-1 to h, local standard time."""
 
-from dataclasses import dataclass
+from collections.abc import Mapping
 from datetime import date
 from pathlib import Path
+from typing import NamedTuple
 
 import numpy as np
 
 from overwinter.climate.coldest_night import ColdestNight
 from overwinter.climate.records import DayRecord
-from overwinter.files.findings import Findings
-from overwinter.files.weather_table import COLDEST_AIR_C, WARMEST_AIR_C
+from overwinter.files.findings import Findings, Where
+from overwinter.files.weather_table import COLDEST_AIR_C, WARMEST_AIR_C, none_if_missing
 from overwinter.model.shelter import FloatArray
 from overwinter.units import HOURS_PER_DAY
 
@@ -27,9 +28,9 @@ ANY_YEAR = 2001
 LEAP_YEAR = 2004
 
 
-@dataclass(frozen=True, slots=True)
-class _Row:
-    number: int
+class _Hour(NamedTuple):
+    """A row; nan where a value is missing."""
+
     month: int
     day: int
     hour: int
@@ -53,56 +54,58 @@ def read_epw(path: Path, findings: Findings) -> DayRecord | None:
         )
         return None
     before = len(findings.problems)
-    rows = [
-        row
+    hours = {
+        number: _hour(line.split(","), findings.at(path.name, number))
         for number, line in enumerate(lines[HEADER_LINES:], HEADER_LINES + 1)
-        if line.strip() and (row := _row(path.name, number, line, findings)) is not None
-    ]
-    if len(findings.problems) > before or not rows:
+        if line.strip()
+    }
+    good = {number: hour for number, hour in hours.items() if hour is not None}
+    if len(findings.problems) > before or not good:
         return None
-    return _record(path.name, lines[:HEADER_LINES], rows, findings)
-
-
-def _row(file: str, number: int, line: str, findings: Findings) -> _Row | None:
-    cells = line.split(",")
-    try:
-        return _checked(number, cells)
-    except _BadRow as bad:
-        findings.at(file, number, bad.column).problem(bad.found, bad.expected)
+    series = _by_day(good, findings.at(path.name))
+    if series is None:
         return None
+    days, air_c, sun_w_m2 = series
+    return DayRecord(
+        file=path.name,
+        days=days,
+        air_c=air_c,
+        sun_w_m2=none_if_missing(sun_w_m2),
+        station=", ".join(cell.strip() for cell in location[1:6] if cell.strip() not in ("", "-")),
+        typical_year=True,
+        latitude_deg=_number(location, 6),
+        longitude_deg=_number(location, 7),
+        coldest=_coldest_nights(lines[1].split(",")),
+    )
 
 
-class _BadRow(Exception):
-    def __init__(self, column: str | None, found: str, expected: str) -> None:
-        super().__init__(found)
-        self.column, self.found, self.expected = column, found, expected
-
-
-def _checked(number: int, cells: list[str]) -> _Row:
-    """The row's values, nan where missing; raises ``_BadRow``."""
+def _hour(cells: list[str], where: Where) -> _Hour | None:
+    """The values of a row; None after a problem."""
     if len(cells) < FEWEST_COLUMNS:
-        raise _BadRow(None, f"{len(cells)} columns", "35 columns")
+        where.problem(f"{len(cells)} columns", "35 columns")
+        return None
     try:
         month, day, hour = (int(cells[i]) for i in (MONTH, DAY, HOUR))
         date(LEAP_YEAR, month, day)
     except (ValueError, OverflowError):
-        stamp = "-".join(cells[1:4])
-        raise _BadRow("month, day, hour", f"'{stamp}'", "a day and hour") from None
-    if not 1 <= hour <= HOURS_PER_DAY:
-        raise _BadRow("hour", f"'{hour}'", "an hour of 1 to 24")
+        found = "-".join(cells[MONTH : HOUR + 1])
+        where.of("month, day, hour").problem(f"'{found}'", "a day and hour")
+        return None
     try:
         air, sun = (float(cells[i]) for i in (DRY_BULB, GLOBAL))
     except ValueError:
         found = f"'{cells[DRY_BULB]}', '{cells[GLOBAL]}'"
-        raise _BadRow("columns 7, 14", found, "numbers") from None
+        where.of("columns 7, 14").problem(found, "numbers")
+        return None
+    if not 1 <= hour <= HOURS_PER_DAY:
+        where.of("hour").problem(f"'{hour}'", "an hour of 1 to 24")
     if air < MISSING_AIR and not COLDEST_AIR_C <= air <= WARMEST_AIR_C:
         expected = f"air between {COLDEST_AIR_C:g} and {WARMEST_AIR_C:g} °C, or 99.9 for missing"
-        raise _BadRow("column 7 (dry bulb)", f"'{air:g}'", expected)
+        where.of("column 7 (dry bulb)").problem(f"'{air:g}'", expected)
     if sun < MISSING_SUN and not 0 <= sun <= BRIGHTEST_W_M2:
         expected = f"sun between 0 and {BRIGHTEST_W_M2:g} Wh/m², or 9999 for missing"
-        raise _BadRow("column 14 (global radiation)", f"'{sun:g}'", expected)
-    return _Row(
-        number,
+        where.of("column 14 (global radiation)").problem(f"'{sun:g}'", expected)
+    return _Hour(
         month,
         day,
         hour,
@@ -111,47 +114,28 @@ def _checked(number: int, cells: list[str]) -> _Row:
     )
 
 
-def _record(file: str, head: list[str], rows: list[_Row], findings: Findings) -> DayRecord | None:
-    location = head[0].split(",")
-    leap = any(row.month == 2 and row.day == 29 for row in rows)
+def _by_day(
+    hours: Mapping[int, _Hour], where: Where
+) -> tuple[tuple[date, ...], FloatArray, FloatArray] | None:
+    """The days, and air and sun ``(day, 24)``; None where an hour comes twice."""
+    leap = any((one.month, one.day) == (2, 29) for one in hours.values())
     year = LEAP_YEAR if leap else ANY_YEAR
-    keys = [date(year, row.month, row.day) for row in rows]
-    days = tuple(sorted(set(keys)))
-    index = {day: i for i, day in enumerate(days)}
-    shape = (len(days), HOURS_PER_DAY)
-    air, sun = np.full(shape, np.nan), np.full(shape, np.nan)
-    seen = np.zeros(shape, dtype=bool)
-    for key, row in zip(keys, rows, strict=True):
-        at = index[key], row.hour - 1
-        if seen[at]:
-            findings.at(file, row.number, "month, day, hour").problem(
-                f"'{row.month}-{row.day} hour {row.hour}' twice",
+    days = sorted({date(year, one.month, one.day) for one in hours.values()})
+    index = {(day.month, day.day): i for i, day in enumerate(days)}
+    air, sun = np.full((2, len(days), HOURS_PER_DAY), np.nan)
+    seen = set()
+    for number, one in hours.items():
+        at = index[one.month, one.day], one.hour - 1
+        if at in seen:
+            where.findings.at(where.file, number, "month, day, hour").problem(
+                f"'{one.month}-{one.day} hour {one.hour}' twice",
                 "each hour of one year once",
                 "A file of several years is given as an hourly CSV.",
             )
             return None
-        seen[at] = True
-        air[at], sun[at] = row.air_c, row.sun_w_m2
-    return DayRecord(
-        file=file,
-        days=days,
-        air_c=air,
-        sun_w_m2=_unless_all_missing(sun),
-        station=_station(location),
-        typical_year=True,
-        latitude_deg=_number(location, 6),
-        longitude_deg=_number(location, 7),
-        coldest=_coldest_nights(head[1].split(",")),
-    )
-
-
-def _unless_all_missing(values: FloatArray) -> FloatArray | None:
-    return None if np.isnan(values).all() else values
-
-
-def _station(location: list[str]) -> str:
-    parts = [part.strip() for part in location[1:6] if part.strip() not in ("", "-")]
-    return ", ".join(parts)
+        seen.add(at)
+        air[at], sun[at] = one.air_c, one.sun_w_m2
+    return tuple(days), air, sun
 
 
 def _number(location: list[str], index: int) -> float | None:

@@ -5,7 +5,7 @@ from collections.abc import Callable
 from dataclasses import replace
 from datetime import date, datetime, timedelta
 from pathlib import Path
-from typing import Annotated, Any, TypeVar
+from typing import Annotated, Any, ClassVar, TypeVar
 
 import numpy as np
 from pydantic import BeforeValidator, Field
@@ -13,10 +13,9 @@ from pydantic import BeforeValidator, Field
 from overwinter.climate.records import DayRecord
 from overwinter.climate.series import missing_runs
 from overwinter.files.csv_text import read_csv
-from overwinter.files.findings import Findings
-from overwinter.files.pydantic_problems import misspelt_fields
+from overwinter.files.findings import Findings, Where
 from overwinter.files.quantities import degrees, kelvins
-from overwinter.files.schema import Day, Number, Schema, wrong
+from overwinter.files.schema import Day, Number, Row, wrong
 from overwinter.files.tables import Table, parse_rows
 from overwinter.model.shelter import FloatArray
 from overwinter.model.stage import BoolArray
@@ -123,27 +122,35 @@ def _hour(value: Any) -> Any:
 AirC = Annotated[Number, Field(ge=COLDEST_AIR_C, le=WARMEST_AIR_C)]
 
 
-class HourRow(Schema):
+class HourRow(Row):
     """A row of hourly weather; the hour that begins at ``time``."""
 
+    needed_columns: ClassVar = ("air_c",)
     time: Annotated[datetime, BeforeValidator(_hour)] = Field(description="the hour's beginning")
     air_c: AirC | None = Field(None, description="air temperature")
     sun_w_m2: Annotated[Number, Field(ge=0, le=1500)] | None = None
     wind_m_s: Annotated[Number, Field(ge=0, le=120)] | None = Field(None, description="not used")
 
 
-class DayRow(Schema):
-    """A row of daily weather."""
+class ForecastRow(Row):
+    """A row of a forecast by days."""
 
+    needed_columns: ClassVar[tuple[str, ...]] = ("min_c",)
     date: Day = Field(description="the day")
     min_c: AirC | None = Field(None, description="coldest of the day")
     max_c: AirC | None = Field(None, description="warmest of the day")
 
 
+class DayRow(ForecastRow):
+    """A row of daily weather."""
+
+    needed_columns: ClassVar = ("min_c", "max_c")
+
+
 def read_hourly(path: Path, findings: Findings) -> DayRecord | None:
     """Read measured hours; a missing hour or blank cell is a gap. None when it can't be used."""
     before = len(findings.problems)
-    table, rows = _rows(path, HourRow, ("air_c",), findings)
+    table, rows = _rows(path, HourRow, findings)
     unique = _by_time(path.name, rows, lambda row: row.time, findings)
     _check_spikes(path.name, _heading_in(table, HourRow, "air_c"), rows, findings)
     if len(findings.problems) > before or not unique:
@@ -153,18 +160,20 @@ def read_hourly(path: Path, findings: Findings) -> DayRecord | None:
         file=path.name,
         days=days,
         air_c=_hours(days, {time: row.air_c for time, row in unique.items()}),
-        sun_w_m2=_some(_hours(days, {time: row.sun_w_m2 for time, row in unique.items()})),
+        sun_w_m2=none_if_missing(
+            _hours(days, {time: row.sun_w_m2 for time, row in unique.items()})
+        ),
     )
 
 
 def read_daily(path: Path, findings: Findings) -> DayRecord | None:
     """Read daily minima and maxima; a missing day or blank cell is a gap."""
     before = len(findings.problems)
-    table, rows = _rows(path, DayRow, ("min_c", "max_c"), findings)
+    table, rows = _rows(path, DayRow, findings)
     unique = _by_time(path.name, rows, lambda row: row.date, findings)
     column = _heading_in(table, DayRow, "min_c")
     for number, row in rows:
-        _check_day(path.name, column, number, row, findings)
+        _check_day(row, findings.at(path.name, number, column))
     if len(findings.problems) > before or not unique:
         return None
     days = every_day(min(unique), max(unique))
@@ -176,40 +185,25 @@ def read_daily(path: Path, findings: Findings) -> DayRecord | None:
     return DayRecord(file=path.name, days=days, air_c=air)
 
 
-S = TypeVar("S", bound=Schema)
+S = TypeVar("S", bound=Row)
 
 
 def _rows(
-    path: Path, schema: type[S], needed: tuple[str, ...], findings: Findings
+    path: Path, schema: type[S], findings: Findings
 ) -> tuple[Table | None, list[tuple[int, S]]]:
-    """Rows of a weather table; its measured columns must be there, though cells may be blank."""
     table = read_csv(path, findings, schema)
     if table is None:
         return None, []
-    for field in needed:
-        _check_column(table, schema, field, findings)
     if not table.rows:
         findings.at(path.name).problem("no rows below the headings", "weather")
     return table, parse_rows(table, schema, findings)
 
 
-def _heading_in(table: Table | None, schema: type[Schema], field: str) -> str:
+def _heading_in(table: Table | None, schema: type[Row], field: str) -> str:
     """The heading under which a table gives a field; the customary one if it gives none."""
     wanted = schema.headings_of(field)
     given = () if table is None else table.headings
     return next((name for name in wanted if name in given), wanted[0])
-
-
-def _check_column(table: Table, schema: type[Schema], field: str, findings: Findings) -> None:
-    wanted = schema.headings_of(field)
-    known = schema.headings()
-    misspelt = misspelt_fields(schema, [name for name in table.headings if name not in known])
-    if not set(wanted) & set(table.headings) and field not in misspelt:
-        findings.at(table.file, table.heading_row, wanted[0]).problem(
-            "no such column",
-            schema.model_fields[field].description or "a column",
-            f"Add a column {' or '.join(wanted)}.",
-        )
 
 
 T = TypeVar("T")
@@ -235,17 +229,17 @@ def _by_time(
     return unique
 
 
-def _check_day(file: str, column: str, number: int, row: DayRow, findings: Findings) -> None:
+def _check_day(row: DayRow, where: Where) -> None:
     if row.min_c is None or row.max_c is None:
         return
     if row.min_c > row.max_c:
-        findings.at(file, number, column).problem(
+        where.problem(
             f"a minimum of {degrees(row.min_c)} above the maximum of {degrees(row.max_c)}",
             "the minimum below the maximum",
             "Are the two the wrong way round?",
         )
     elif row.max_c - row.min_c > LARGEST_DAILY_RANGE_K:
-        findings.at(file, number, column).problem(
+        where.problem(
             f"a minimum of {degrees(row.min_c)} beside a maximum of {degrees(row.max_c)}",
             f"a day that swings less than {kelvins(LARGEST_DAILY_RANGE_K)}",
             "Empty the cell that is wrong.",
@@ -278,7 +272,8 @@ def _hours(days: tuple[date, ...], values: dict[datetime, float | None]) -> Floa
     return out
 
 
-def _some(values: FloatArray) -> FloatArray | None:
+def none_if_missing(values: FloatArray) -> FloatArray | None:
+    """The values, unless all of them are missing."""
     return None if np.isnan(values).all() else values
 
 
@@ -304,7 +299,7 @@ def read_forecast(path: Path, first: date) -> tuple[float, ...]:
             if row.air_c is not None:
                 lows[night] = min(lows.get(night, row.air_c), row.air_c)
     elif table is not None:
-        for _, day in parse_rows(table, DayRow, findings):
+        for _, day in parse_rows(table, ForecastRow, findings):
             if day.min_c is not None:
                 lows[day.date - timedelta(days=1)] = day.min_c
     found: list[float] = []

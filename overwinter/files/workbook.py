@@ -10,7 +10,7 @@ import pandas as pd
 
 from overwinter.files.csv_text import is_no_file
 from overwinter.files.findings import Findings, listed
-from overwinter.files.schema import Schema
+from overwinter.files.schema import Row
 from overwinter.files.tables import HEADINGS_WITHIN, Table, matched, table_of
 
 LARGEST_SHEET = 100_000_000
@@ -74,7 +74,7 @@ def _rows(sheet: Any, source: Any) -> Iterator[list[Any]]:
         yield row
 
 
-def read_xlsx(path: Path, findings: Findings, schema: type[Schema]) -> Table | None:
+def read_xlsx(path: Path, findings: Findings, schema: type[Row]) -> Table | None:
     """The sheet that has most of the schema's headings; None when none could be read.
 
     A sheet named as the file goes before others; else two that would do are asked about.
@@ -107,7 +107,7 @@ def read_xlsx(path: Path, findings: Findings, schema: type[Schema]) -> Table | N
     return table and replace(table, sheet=best)
 
 
-def _score(grid: pd.DataFrame, schema: type[Schema]) -> int:
+def _score(grid: pd.DataFrame, schema: type[Row]) -> int:
     """Most known headings in one of the first rows."""
     rows = grid.head(HEADINGS_WITHIN).to_numpy()
     known = [{matched(schema, str(c)) for c in row if c is not None} - {None} for row in rows]

@@ -6,8 +6,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from overwinter.benches.layout import Memo, lay_out_as_crowded
-from overwinter.benches.results import LaidOut
+from overwinter.benches.layout import LaidOut, Memo, lay_out_as_crowded
 from overwinter.model.changes import Start, start_of_season
 from overwinter.model.plan import Lack, Plan, Reason
 from overwinter.model.season import Season

@@ -2,8 +2,7 @@
 
 from dataclasses import dataclass, field
 
-from overwinter.benches.layout import Memo, lay_out, left_over
-from overwinter.benches.results import LaidOut
+from overwinter.benches.layout import LaidOut, Memo, lay_out, left_over
 from overwinter.benches.winter import lay_out_winter
 from overwinter.model.plan import Layout, Shift
 from overwinter.model.tree import Tree

@@ -7,7 +7,7 @@ import time
 from collections.abc import Callable, Collection
 from dataclasses import dataclass
 
-from overwinter.benches.results import Effort
+from overwinter.benches.layout import Effort
 from overwinter.search.fitting import Fitting, Misfit, Misfits
 from overwinter.search.heating import thrifty
 from overwinter.search.placement import NOWHERE, Placement

@@ -3,7 +3,7 @@
 import pytest
 from bench_cases import make_place, make_tree
 
-from overwinter.benches.clearance import clearance_at, clearance_for
+from overwinter.benches.layout import clearance_at, clearance_for
 from overwinter.model.site import Weights
 
 WEIGHTS = Weights(comfortable_share=0.7, fullest_share=0.9)

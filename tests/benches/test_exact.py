@@ -10,10 +10,9 @@ from bench_cases import make_place, make_tree, random_place, random_trees
 
 from overwinter.benches.corners import packed_in_corners
 from overwinter.benches.exact import Exact, packed_exactly
-from overwinter.benches.layout import lay_out
+from overwinter.benches.layout import LaidOut, lay_out
 from overwinter.benches.pots import Pots, pots_of
 from overwinter.benches.region import Block, Edge, Region, frame_of, regions
-from overwinter.benches.results import LaidOut
 from overwinter.benches.rows import packed_in_rows
 
 # Smallest rectangles that hold the squares of sides 1 to n: OEIS A038666 (least areas) and A081287
@@ -148,7 +147,7 @@ def test_what_a_heuristic_fits_the_exact_search_calls_possible() -> None:
     for seed in range(40):
         place = random_place(seed)
         trees = random_trees(seed, place.area_m2, 0.6, sides_cm=(20, 45))[:9]
-        region = regions(place, clearance_m=0.01, reach_m=0.75, path_m=0.45)[0]
+        region = regions(place, clearance_m=0.01)[0]
         load = pots_of(trees, sideways=frame_of(place).sideways)
         by_hand = next(packed_in_rows(region, load), None)
         if by_hand is None:

@@ -6,8 +6,8 @@ from collections.abc import Mapping, Sequence
 import pytest
 from bench_cases import faults, make_place, make_tree, random_place, random_trees
 
-from overwinter.benches.layout import PATH_M, REACH_M, Memo, lay_out_as_crowded
-from overwinter.benches.results import LaidOut
+from overwinter.benches.layout import LaidOut, Memo, lay_out_as_crowded
+from overwinter.benches.region import PATH_M, REACH_M
 from overwinter.benches.winter import WinterOfPlace, lay_out_winter
 from overwinter.model.plan import Layout
 from overwinter.model.shelter import Place, PlaceKind

@@ -10,7 +10,6 @@ the ratios, not the seconds. `rectpack` is measured too where it is installed.
 
 import argparse
 import importlib.util
-import math
 import statistics
 import sys
 import time
@@ -22,18 +21,18 @@ sys.path.insert(0, str(Path(__file__).parents[2]))
 
 from bench_cases import make_place, random_trees
 
+from overwinter.benches import region as ground
 from overwinter.benches.corners import packed_in_corners
 from overwinter.benches.grid import units_down, units_up
-from overwinter.benches.layout import lay_out
+from overwinter.benches.layout import LaidOut, lay_out
 from overwinter.benches.pots import pots_of
 from overwinter.benches.region import regions
-from overwinter.benches.results import LaidOut
 from overwinter.benches.rows import packed_in_rows
 from overwinter.model.shelter import Place, PlaceKind
 from overwinter.model.tree import Tree
 
 CLEARANCE_M = 0.01
-REACH_M = math.inf  # the others know nothing of reach: packing alone is compared
+ground.REACH_M = 100.0  # the others know nothing of reach: packing alone is compared
 Method = Callable[[Place, Sequence[Tree]], bool]
 
 
@@ -54,19 +53,19 @@ def plain_shelf(place: Place, trees: Sequence[Tree]) -> bool:
 
 def rows_only(place: Place, trees: Sequence[Tree]) -> bool:
     """Our rows."""
-    region = regions(place, clearance_m=CLEARANCE_M, reach_m=REACH_M, path_m=0.45)[0]
+    region = regions(place, clearance_m=CLEARANCE_M)[0]
     return any(True for _ in packed_in_rows(region, pots_of(trees, sideways=False)))
 
 
 def corners_only(place: Place, trees: Sequence[Tree]) -> bool:
     """Our corners."""
-    region = regions(place, clearance_m=CLEARANCE_M, reach_m=REACH_M, path_m=0.45)[0]
+    region = regions(place, clearance_m=CLEARANCE_M)[0]
     return any(True for _ in packed_in_corners(region, pots_of(trees, sideways=False), 24))
 
 
 def ours(place: Place, trees: Sequence[Tree]) -> bool:
     """Everything: rows, corners, exact search."""
-    return isinstance(lay_out(place, trees, clearance_m=CLEARANCE_M, reach_m=REACH_M), LaidOut)
+    return isinstance(lay_out(place, trees, clearance_m=CLEARANCE_M), LaidOut)
 
 
 def rectpack_maxrects(place: Place, trees: Sequence[Tree]) -> bool:

@@ -9,8 +9,7 @@ from xml.etree import ElementTree
 import pytest
 from carry_browser import browser, needs_chromium
 
-from overwinter.benches.layout import lay_out
-from overwinter.benches.results import LaidOut
+from overwinter.benches.layout import LaidOut, lay_out
 from overwinter.model.shelter import Place, PlaceKind, Side
 from overwinter.model.tree import Tree
 from overwinter.render.bench_drawing import (
