@@ -8,6 +8,7 @@ from typing import Annotated
 import typer
 
 from overwinter.cli.guard import ExitCode, Folder, Json, print_json
+from overwinter.files.outputs import check_writable
 from overwinter.files.season import WinterFolder, read_folder
 from overwinter.files.tree_guesses import write_guesses, write_keys
 from overwinter.model.season import Season
@@ -51,6 +52,8 @@ NOT_WRITTEN = (
 def _written(folder: Path, found: WinterFolder) -> str:
     """Write the guesses into the files; what was done, in a sentence each."""
     listing, lines = found.listing, []
+    for file in {listing.file, *(guess.file for guess in found.guesses)}:
+        check_writable(folder / file, overwrite=True)
     if listing.guesses:
         kept = write_guesses(folder, listing, found.season.site.display)
         lines.append(

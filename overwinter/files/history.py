@@ -19,7 +19,7 @@ from pydantic import BaseModel, ConfigDict, Field
 
 from overwinter.files.csv_text import read_json
 from overwinter.files.findings import Findings
-from overwinter.files.outputs import write_text
+from overwinter.files.outputs import check_writable, write_bytes, write_text
 from overwinter.files.plan_file import (
     FORMAT_VERSION,
     PlanDocument,
@@ -257,9 +257,10 @@ def begin_history(folder: Path, first: PlanEntry, put_aside: bool = False) -> Pa
         if path.exists():
             if not put_aside:
                 raise UserError(f"There is a {HISTORY} in {folder} already.")
+            check_writable(path, overwrite=True)
             kept = _free_name(folder)
             # Copied first: at no moment is the only copy under neither name.
-            write_text(kept, path.read_text(encoding="utf-8"))
+            write_bytes(kept, path.read_bytes())
         write_text(path, history_text([first]), overwrite=True)
         return kept
 

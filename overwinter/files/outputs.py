@@ -31,13 +31,14 @@ def write_bytes(path: Path, content: bytes, overwrite: bool = False) -> None:
     """Write a file so that at any moment the old one or the new one is there, whole.
 
     The content goes to a hidden file in the same folder, is flushed to disk, and takes the name
-    in one step. A link is followed: the file it points to is replaced, the link stays.
+    in one step. A link to a file of the same folder is followed: that file is replaced, the link
+    stays.
 
-    Raises ``UserError``: The file is there and ``overwrite`` is not set, it is no ordinary file, or
-    the folder can't be written to. Nothing is changed then.
+    Raises ``UserError``: The file is there and ``overwrite`` is not set, it is no ordinary file or
+    a link to elsewhere, or the folder can't be written to. Nothing is changed then.
     """
-    target = path.resolve()
     check_writable(path, overwrite)
+    target = _target(path)
     try:
         _sweep(target.parent)
         handle, temporary = tempfile.mkstemp(UNFINISHED, ".overwinter-", target.parent)
@@ -71,7 +72,7 @@ def check_writable(path: Path, overwrite: bool = False) -> None:
 
     Raises ``UserError``: See ``write_bytes``.
     """
-    target = path.resolve()
+    target = _target(path)
     if not target.parent.is_dir():
         raise UserError(f"{path}: there is no folder {target.parent}.")
     if not target.exists():
@@ -80,6 +81,17 @@ def check_writable(path: Path, overwrite: bool = False) -> None:
         raise UserError(f"{path} is there and is no ordinary file; it is left alone.")
     if not overwrite:
         raise UserError(f"{path} is there already and is left alone; nothing was written.")
+
+
+def _target(path: Path) -> Path:
+    """The file itself, behind a link: never one of another folder, however a link came here."""
+    target = Path(os.path.realpath(path))
+    if path.is_symlink() and (target.is_symlink() or target.parent != path.parent.resolve()):
+        raise UserError(
+            f"{path} is a link to {os.readlink(path)}, not to a file of its folder; it is left"
+            " alone. Put a copy in its place, or remove it."
+        )
+    return target
 
 
 def _take_name(temporary: str, target: Path, overwrite: bool) -> None:
@@ -131,7 +143,10 @@ def check_free(folder: Path, names: Iterable[str], force: bool) -> None:
         raise UserError(f"{folder} is a file, not a folder.")
     if not folder.exists() and not folder.absolute().parent.is_dir():
         raise UserError(f"There is no folder {folder.absolute().parent} to make {folder.name} in.")
-    there = [folder / name for name in names if (folder / name).exists()]
+    named = [folder / name for name in names]
+    for path in named:
+        _target(path)
+    there = [path for path in named if path.exists()]
     odd = [path for path in there if not path.is_file()]
     if odd:
         raise UserError(f"{odd[0]} is in the way and is no ordinary file.")

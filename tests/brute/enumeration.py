@@ -72,6 +72,7 @@ class Enumeration:
         self.table = tiny.follower.table(self.days)
         self.mean_days = (self.days.end_day - self.days.first_day).mean(axis=1)
         self.looked_at = 0
+        self._closed: dict[tuple[str, int], bool] = {}
         self._true: dict[object, tuple[float, np.ndarray]] = {}
         self._fits: dict[object, bool] = {}
         self._options: dict[object, list[Option]] = {}
@@ -137,6 +138,11 @@ class Enumeration:
 
     def closed(self, shelter_id: str, stage: int) -> bool:
         """Whether on any day of the stage, in any winter."""
+        if (shelter_id, stage) not in self._closed:
+            self._closed[shelter_id, stage] = self._is_closed(shelter_id, stage)
+        return self._closed[shelter_id, stage]
+
+    def _is_closed(self, shelter_id: str, stage: int) -> bool:
         shelter = self.season.shelter_by_id[shelter_id]
         for winter in range(self.days.first_day.shape[1]):
             for day in range(self.days.first_day[stage, winter], self.days.end_day[stage, winter]):

@@ -5,6 +5,7 @@ two hold temperatures, two to four stages beside the first. Weather, air, roots 
 invented; all else is the tool's own.
 """
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
@@ -105,12 +106,13 @@ class Tiny:
             )
 
 
-def draw(seed: int, most_chance: float | None = None) -> Tiny:
+def draw(seed: int, most_chance: float | None = None, trees: int | None = None) -> Tiny:
     """The tiny winter of a seed.
 
     Parameters
     ----------
     most_chance : chance of loss above which a place is refused; None: drawn too.
+    trees : so many, with room, hands and heat for them; None: a few.
     """
     rng = np.random.default_rng(seed)
     stage_days = _stages(rng)
@@ -119,11 +121,16 @@ def draw(seed: int, most_chance: float | None = None) -> Tiny:
     site = _site(rng, stage_days)
     if most_chance is not None:
         site = replace(site, weights=replace(site.weights, most_chance=most_chance))
-    trees = _trees(rng, stage_days, places)
+    few = int(rng.integers(2, 6 if len(stage_days.stages) < 5 else 5))
+    larger = 1.0 if trees is None else trees / few
+    shelters = tuple(_larger(shelter, larger) for shelter in shelters)
+    household = replace(site.household, people=math.ceil(larger))
+    site = replace(site, household=household)
+    drawn = _trees(rng, stage_days, places, trees or few)
     nothing = np.zeros((WINTERS, stage_days.days * 24))
     winters = Winters(nothing, nothing, nothing[:, ::24], ("one", "two"), "invented")
-    season = Season(site, winters, {}, trees, shelters)
-    conditions = _conditions(rng, season)
+    season = Season(site, winters, {}, drawn, shelters)
+    conditions = _conditions(rng, season, larger)
     start = start_of_season(season)
     if rng.random() < 0.25 and len(stage_days.stages) > 2:
         start = _midwinter(rng, season, stage_days, conditions)
@@ -234,9 +241,19 @@ def _site(rng: np.random.Generator, stage_days: StageDays) -> Site:
     )
 
 
-def _trees(rng: np.random.Generator, stage_days: StageDays, places: list[str]) -> tuple[Tree, ...]:
+def _larger(shelter: Shelter, times: float) -> Shelter:
+    places = (
+        replace(p, width_m=times * p.width_m, load_limit_kg=times * p.load_limit_kg)
+        for p in shelter.places
+    )
+    return replace(shelter, places=tuple(places))
+
+
+def _trees(
+    rng: np.random.Generator, stage_days: StageDays, places: list[str], number: int
+) -> tuple[Tree, ...]:
     trees: list[Tree] = []
-    for i in range(int(rng.integers(2, 6 if len(stage_days.stages) < 5 else 5))):
+    for i in range(number):
         if trees and rng.random() < 0.3:
             trees.append(replace(trees[-1], id=f"t{i}", name=f"t{i}"))
             continue
@@ -283,7 +300,7 @@ def _settings(shelter: Shelter) -> tuple[HeaterSetting, ...]:
     )
 
 
-def _conditions(rng: np.random.Generator, season: Season) -> Conditions:
+def _conditions(rng: np.random.Generator, season: Season, larger: float) -> Conditions:
     days = season.days
     dip = 1.0 - np.abs(np.linspace(-1, 1, days))
     outdoor = 9.0 - rng.uniform(8, 24) * dip + rng.normal(0, 2.5, (WINTERS, days))
@@ -294,7 +311,7 @@ def _conditions(rng: np.random.Generator, season: Season) -> Conditions:
         share = 1.0 if shelter.open_air else float(rng.uniform(0.1, 0.7))
         unheated = outdoor * share + (1 - share) * 6.0
         air = np.stack([np.maximum(unheated, -99.0 if s.is_off else s.hold_c) for s in settings])
-        kwh = (air - air[:1]) * rng.uniform(0.1, 1.5)
+        kwh = (air - air[:1]) * larger * rng.uniform(0.1, 1.5)
         shelters[shelter.id] = ShelterConditions(
             shelter.id, settings, air.repeat(24, axis=-1), kwh, 0.3 * kwh, (0.0,) * len(settings)
         )

@@ -1,94 +1,72 @@
 """Spoils the files of a winter at random, the way people, programs and bad luck do.
 
-``python tests/hostile/mutations.py 50000`` reads that many and lists what was not told clearly.
+``python tests/hostile/mutations.py 50000`` reads that many and lists what was not told clearly, by
+what reads such a file; every fiftieth by whole commands: check, plan, mark, replan, lists, report.
+``--first`` is the first seed. Ends at once if one takes longer than a minute or 4 GB.
 """
 
+import argparse
 import contextlib
 import csv
 import faulthandler
 import io
 import json
-import os
 import random
 import re
+import resource
 import shutil
 import sys
 import tempfile
 import time
-import unicodedata
 from collections.abc import Callable
+from dataclasses import dataclass
 from datetime import date, datetime, timedelta
+from functools import cache, partial
 from html.parser import HTMLParser
 from math import pi, sin
 from pathlib import Path
+from unittest.mock import patch
 
 from openpyxl import Workbook, load_workbook
-from openpyxl.utils.exceptions import IllegalCharacterError
-from typer.testing import CliRunner, Result
+from spoil import (
+    Spoil,
+    spoil_bytes,
+    spoil_cells,
+    spoil_encoding,
+    spoil_json,
+    spoil_kind,
+    spoil_lines,
+    spoil_sheet,
+)
+from typer.testing import CliRunner
 
+from overwinter.api.folder import OUTPUTS, Winter
+from overwinter.audit.audit import audit
 from overwinter.cli.app import app
+from overwinter.cli.guard import explain, explain_failure
+from overwinter.cli.history import history_lines
+from overwinter.files import season
+from overwinter.files.findings import Findings
+from overwinter.files.history import read_history
+from overwinter.files.outputs import check_free
+from overwinter.files.plan_file import read_plan_document
+from overwinter.files.ticks import read_ticks
+from overwinter.files.weather_table import read_forecast
+from overwinter.model.season import Season
+from overwinter.model.shelter import Conditions
+from overwinter.problems import AuditRefused, InputProblems, UserError
+from overwinter.replan.stages import stages_of
+from overwinter.shelters.conditions import compute_conditions
 
 TINY = Path(__file__).parents[1] / "cli" / "data" / "tiny"
 LONGEST_S = 60.0
 CLEAR = {0, 1, 2, 3}
 """Exit codes that say what is the matter: done, trees left out, bad input, a plan refused."""
-HUNG_S = 300
+HUNG_S, MOST_BYTES = 300, 4 << 30
+EACH = 50
+"""One in so many is read by whole commands."""
 LIVE = re.compile(r"[=+\-@\t\r](?!$|\d*(\.\d+)?$)")
 """A cell that a spreadsheet would run; numbers with a sign and a dash alone are none."""
-NASTY = (
-    *("1,5", "1.234,5", "1,234", "1 234", "1'234", "1.5.3", "1_5", "\u0661\u0665", "\uff11\uff15"),
-    *("\u00bd", "1e308", "1e-320", "-1", "-0", "NaN", "inf", "-inf", "0x10", "1/2", "10 %", "5 kg"),
-    *("=1+2", '=HYPERLINK("http://example.org")', "+1", "@SUM(A1)", "-2+3", "\t=1", "#REF!"),
-    *(
-        "31/02/2027",
-        "2027-02-30",
-        "2027-02-29",
-        "12/11/26",
-        "2026-11-05T10:00",
-        "1e99999",
-        "9" * 400,
-    ),
-    *(
-        "e\u0301",
-        "\u00e9",
-        "\u200bElm",
-        "Elm\u200b",
-        "\u202emlE",
-        "\ufeffElm",
-        "\u00a0",
-        "\x1b[31m",
-    ),
-    *(
-        "<script>alert(1)</script>",
-        '"><img src=x>',
-        "../../etc/passwd",
-        "CON",
-        "\U0001f333",
-        "\u00df",
-    ),
-    *(
-        "yes",
-        "true",
-        "none",
-        "nan",
-        "null",
-        "x" * 100_000,
-        '"',
-        "'",
-        '"""',
-        ",",
-        ";",
-        "\\",
-        "{}",
-        "[]",
-    ),
-)
-TOML_NASTY = (
-    *("1_5", "0x10", "1e308", "nan", "inf", "-inf", "-1", "0", "1e-320", "9" * 400, "true", '""'),
-    *('"x"', "[]", "{}", "[1, 2]", "2027-02-30", "2027-02-28", "2027-02-28T10:00:00Z", "10:00:00"),
-    *("9" * 5000, "[" * 100_000, '"\\ud800"', '"\\u0000"', "1979-05-27 07:32:00"),
-    *('"<script>alert(1)</script>"', '"=1+2"', '"\\u200b"', '"../x"', "'''", "[[", "1,5", "", "#"),
-)
 runner = CliRunner()
 
 
@@ -114,138 +92,6 @@ def as_workbook(folder: Path) -> None:
         )
     book.save(folder / "trees.xlsx")
     (folder / "trees.csv").unlink()
-
-
-def spoil_bytes(path: Path, rng: random.Random) -> None:
-    """Bytes changed, lost, doubled, or the file cut short."""
-    raw = bytearray(path.read_bytes())
-    for _ in range(rng.choice([1, 1, 3, 30])):
-        at = rng.randrange(len(raw) + 1)
-        to = at + rng.choice([1, 1, 5, 100])
-        how = rng.randrange(5)
-        if how == 0:
-            raw[at:to] = bytes(rng.randrange(256) for _ in range(to - at))
-        elif how == 1:
-            del raw[at:to]
-        elif how == 2:
-            raw[at:at] = raw[at:to]
-        elif how == 3:
-            raw[at:at] = rng.choice([b"\x00", b"\xff\xfe", b"\xef\xbb\xbf", b'"', b"\r", b"\n\n"])
-        elif rng.random() < 0.2:
-            del raw[at:]
-    path.write_bytes(bytes(raw))
-
-
-def spoil_encoding(path: Path, rng: random.Random) -> None:
-    """Another encoding or other line ends, letters with accents in it."""
-    text = path.read_text(encoding="utf-8").replace("Elm", "\u00c9lm")
-    if rng.random() < 0.5:
-        text = unicodedata.normalize("NFD", text)
-    text = text.replace("\n", rng.choice(["\n", "\r\n", "\r", "\n\r", "\u2028", "\x0b"]))
-    codes = [
-        "utf-16",
-        "utf-16-le",
-        "utf-16-be",
-        "utf-8-sig",
-        "latin-1",
-        "cp1252",
-        "utf-7",
-        "utf-32",
-    ]
-    path.write_bytes(text.encode(rng.choice(codes), errors="replace"))
-
-
-def spoil_cells(path: Path, rng: random.Random) -> None:
-    """A few cells of a table replaced; commas may shift a row, as they do."""
-    rows = [line.split(",") for line in path.read_text(encoding="utf-8").splitlines()]
-    delimiter = rng.choice([",", ",", ",", ";", "\t"])
-    for _ in range(rng.choice([1, 1, 2, 5])):
-        row = rng.choice(rows)
-        row[rng.randrange(len(row))] = rng.choice(NASTY)
-    if rng.random() < 0.2:
-        rows.insert(rng.randrange(len(rows)), rng.choice(rows))
-    if rng.random() < 0.1:
-        rng.shuffle(rows)
-    text = "\n".join(delimiter.join(row) for row in rows) + "\n"
-    path.write_text(text, encoding="utf-8", errors="surrogatepass")
-
-
-def spoil_lines(path: Path, rng: random.Random) -> None:
-    """Values of a TOML file replaced, lines lost, doubled or put elsewhere."""
-    lines = path.read_text(encoding="utf-8").splitlines()
-    for _ in range(rng.choice([1, 1, 2, 5])):
-        at, how = rng.randrange(len(lines)), rng.randrange(6)
-        if how < 3 and "=" in lines[at]:
-            key = lines[at].partition("=")[0]
-            lines[at] = f"{key}= {rng.choice(TOML_NASTY)}"
-        elif how == 3:
-            del lines[at]
-        elif how == 4:
-            lines.insert(rng.randrange(len(lines)), lines[at])
-        else:
-            lines[at] = lines[at].replace("_", "-", 1).replace("[", "[[", 1)
-        lines = lines or [""]
-    path.write_text("\n".join(lines) + "\n", encoding="utf-8")
-
-
-def spoil_sheet(path: Path, rng: random.Random) -> None:
-    """Cells of a workbook with formulas, errors, dates and merged cells."""
-    book = load_workbook(path)
-    sheet = book.active
-    for _ in range(rng.choice([1, 2, 5])):
-        row, column = rng.randint(1, sheet.max_row), rng.randint(1, sheet.max_column)
-        value: object = rng.choice([*NASTY[:60], True, 1e308, -3, 10**30])
-        with contextlib.suppress(AttributeError, IllegalCharacterError):  # merged; not for XML
-            sheet.cell(row, column).value = value
-        if rng.random() < 0.2:
-            sheet.merge_cells(
-                start_row=row, end_row=row + 1, start_column=column, end_column=column + 1
-            )
-    with contextlib.suppress(AttributeError, TypeError):  # XML has no such cell
-        book.save(path)
-
-
-def spoil_kind(path: Path, rng: random.Random) -> None:
-    """Not a file at all."""
-    path.unlink()
-    how = rng.randrange(6)
-    if how == 0:
-        path.mkdir()
-    elif how == 5 and hasattr(os, "mkfifo"):
-        os.mkfifo(path)
-    elif how == 1:
-        path.symlink_to(path.name)
-    elif how == 2:
-        path.symlink_to(path.parent / "nowhere")
-    elif how == 3:
-        path.write_bytes(b"")
-    else:
-        path.symlink_to("/dev/null")
-
-
-def spoil_json(path: Path, rng: random.Random) -> None:
-    """A value somewhere in a JSON file replaced, or a key lost."""
-    document = json.loads(path.read_text(encoding="utf-8"))
-    at = document
-    while True:
-        keys = list(at) if isinstance(at, dict) else list(range(len(at)))
-        if not keys:
-            break
-        key = rng.choice(keys)
-        if isinstance(at[key], (dict, list)) and rng.random() < 0.85:
-            at = at[key]
-            continue
-        if rng.random() < 0.2:
-            del at[key]
-        else:
-            odd = [None, -1, 10**30, 0.5, "", "x", [], {}, True, float("nan"), "\ud800", "DEEP"]
-            at[key] = rng.choice([*odd, "LONG", *NASTY[:40]])
-        break
-    text = json.dumps(document).replace('"DEEP"', "[" * 100_000).replace('"LONG"', "9" * 5000)
-    path.write_text(text, encoding="utf-8")
-
-
-Spoil = Callable[[Path, random.Random], None]
 
 
 def with_days(folder: Path) -> None:
@@ -329,34 +175,112 @@ def planned(folder: Path) -> None:
 CHECK, PLAN = ("check",), ("plan", "--force")
 TONIGHT = ("tonight", "--today", "2026-11-20", "--forecast", "forecast.csv")
 OPEN = (("show",), ("lists", "--force"), ("history",), ("tonight", "--low", "-8"))
-AGAIN = (*OPEN, ("replan", "--today", "2026-11-25", "--unmarked", "done"))
-TABLE, TEXT = (spoil_cells, spoil_cells, spoil_bytes, spoil_encoding, spoil_kind), (spoil_bytes,)
+AGAIN = (
+    *OPEN,
+    ("replan", "--today", "2026-11-25", "--unmarked", "done"),
+    ("plan", "--restart", "--force"),
+)
+TABLE = (spoil_cells, spoil_cells, spoil_bytes, spoil_encoding, spoil_kind)
 LINES = (spoil_lines, spoil_lines, spoil_bytes, spoil_encoding, spoil_kind)
 JSON = (spoil_json, spoil_json, spoil_bytes, spoil_kind)
+SHEET = (spoil_sheet, spoil_bytes, spoil_kind)
 
-Sort = tuple[Callable[[Path], None] | None, str, tuple[Spoil, ...], tuple[tuple[str, ...], ...]]
-SORTS: tuple[tuple[int, Sort], ...] = (
-    (6, (None, "trees.csv", TABLE, (CHECK,))),
-    (4, (None, "species.csv", TABLE, (CHECK,))),
-    (6, (None, "site.toml", LINES, (CHECK,))),
-    (6, (None, "shelters.toml", LINES, (CHECK,))),
-    (3, (as_workbook, "trees.xlsx", (spoil_sheet, spoil_bytes, spoil_kind), (CHECK,))),
-    (1, (with_days, "weather.csv", TABLE, (CHECK,))),
-    (1, (with_hours, "weather.csv", TABLE, (CHECK,))),
-    (1, (with_epw, "weather.csv", TABLE, (CHECK,))),
-    (2, (with_readings, "readings.csv", TABLE, (CHECK,))),
-    (1, (planned, "plan.json", JSON, OPEN[:1])),
-    (1, (planned, "history.json", JSON, AGAIN)),
-    (1, (planned, ".overwinter-outputs.json", JSON, (("plan", "--restart"),))),
-    (1, (planned, "forecast.csv", TABLE, (TONIGHT,))),
-    (1, (planned, "ticked.csv", TABLE, (("mark", "--ticks", "ticked.csv"),))),
-    (
-        1,
-        (planned, "ticked.xlsx", (spoil_sheet, spoil_bytes), (("mark", "--ticks", "ticked.xlsx"),)),
-    ),
-    (1, (planned, "ticked.json", JSON, (("mark", "--ticks", "ticked.json"),))),
+
+@cache
+def _tiny_season() -> tuple[Season, Conditions]:
+    """What a plan in a spoilt file is held against."""
+    tiny = season.read_season(TINY)
+    return tiny, compute_conditions(tiny)
+
+
+@cache
+def _kinds(text: str) -> object:
+    with tempfile.TemporaryDirectory() as folder:
+        path = Path(folder) / season.SPECIES
+        path.write_text(text, encoding="utf-8")
+        return season.read_species(path, Findings())
+
+
+def read_inputs(folder: Path) -> None:
+    """All inputs; species.csv, which is not spoilt, is read once: it takes half of the time."""
+    known = _kinds((folder / season.SPECIES).read_text(encoding="utf-8"))
+    with patch.object(season, "read_species", lambda *_: known):
+        season.read_folder(folder)
+
+
+def read_plan(folder: Path) -> None:
+    """The plan as ``show`` reads and audits it."""
+    tiny, conditions = _tiny_season()
+    plan = read_plan_document(folder / "plan.json").plan
+    audit(tiny, conditions, stages_of(tiny, conditions, plan), plan).refuse_unless_passed()
+
+
+def read_marks(folder: Path) -> None:
+    """The history as every command reads it."""
+    history = read_history(folder)
+    if history is not None:
+        winter = Winter(folder, _tiny_season()[0], history)
+        found = winter.in_force
+        winter.season_of(history.in_force, found.plan)
+        history_lines(winter)
+
+
+def read_ticked(name: str) -> Callable[[Path], object]:
+    """A ticked list as ``mark`` reads it."""
+
+    def read(folder: Path) -> object:
+        plan = read_plan_document(folder / "plan.json").plan
+        return read_ticks(folder / name, plan, _tiny_season()[0])
+
+    return read
+
+
+def read_record(folder: Path) -> None:
+    """The list of files that are ours."""
+    check_free(folder, OUTPUTS, force=False)
+
+
+def read_nights(folder: Path) -> None:
+    """A forecast as ``tonight`` reads it."""
+    read_forecast(folder / "forecast.csv", date(2026, 11, 20))
+
+
+@dataclass(frozen=True)
+class Sort:
+    """A sort of file that is spoilt."""
+
+    weight: int
+    prepare: Callable[[Path], None] | None
+    """What is done to the small folder first."""
+    name: str
+    spoil: tuple[Spoil, ...]
+    read: Callable[[Path], object] = read_inputs
+    """What reads it alone."""
+    commands: tuple[tuple[str, ...], ...] = (CHECK,)
+
+
+def _ticks(name: str, spoil: tuple[Spoil, ...]) -> Sort:
+    return Sort(1, planned, name, spoil, read_ticked(name), (("mark", "--ticks", name),))
+
+
+SORTS: tuple[Sort, ...] = (
+    Sort(6, None, "trees.csv", TABLE),
+    Sort(4, None, "species.csv", TABLE, season.read_folder),
+    Sort(6, None, "site.toml", LINES),
+    Sort(6, None, "shelters.toml", LINES),
+    Sort(3, as_workbook, "trees.xlsx", SHEET),
+    Sort(1, with_days, "weather.csv", TABLE),
+    Sort(1, with_hours, "weather.csv", TABLE),
+    Sort(1, with_epw, "weather.csv", TABLE),
+    Sort(2, with_readings, "readings.csv", TABLE),
+    Sort(2, planned, "plan.json", JSON, read_plan, OPEN[:1]),
+    Sort(2, planned, "history.json", JSON, read_marks, AGAIN),
+    Sort(1, planned, ".overwinter-outputs.json", JSON, read_record, (("plan", "--restart"),)),
+    Sort(1, planned, "forecast.csv", TABLE, read_nights, (TONIGHT,)),
+    _ticks("ticked.csv", TABLE),
+    _ticks("ticked.xlsx", SHEET),
+    _ticks("ticked.json", JSON),
 )
-"""How often, what is done to the small folder first, the file, how it is spoilt, what reads it."""
 DEEP = 0.03
 """Share of spoilt inputs that are also planned, with every output looked through."""
 
@@ -365,38 +289,55 @@ def listing(folder: Path) -> dict[str, bytes | None]:
     """Every file with its content; no content for what is none."""
     return {
         path.name: path.read_bytes() if path.is_file() else None
-        for path in sorted(folder.iterdir())
+        for path in (sorted(folder.iterdir()) if folder.exists() else ())
     }
 
 
-def outcome(folder: Path, *words: str) -> Result:
-    """A command, the folder after its name; files named after it are of the folder."""
+def outcome(folder: Path, *words: str) -> tuple[int, str]:
+    """Exit code and words of a command, the folder after its name; files named after it are of the
+    folder."""
     command, *rest = words
     named = [str(folder / word) if (folder / word).suffix else word for word in rest]
-    return runner.invoke(app, [command, str(folder), *named])
-
-
-def fault(folder: Path, *words: str) -> str | None:
-    """Run a command; what is wrong with how it ended, or None."""
-    before, began = listing(folder), time.monotonic()
-    beside = sorted(folder.parent.iterdir())
-    result = outcome(folder, *words)
-    took = time.monotonic() - began
+    result = runner.invoke(app, [command, str(folder), *named])
     if result.exception is not None and not isinstance(result.exception, SystemExit):
-        return f"{type(result.exception).__name__}: {result.exception}"
-    if result.exit_code not in CLEAR or "mistake in overwinter" in result.output:
-        return f"exit {result.exit_code}: {result.output[-300:]}"
-    if "Traceback" in result.output:
+        return -1, f"{type(result.exception).__name__}: {result.exception}"
+    return result.exit_code, result.output
+
+
+def alone(folder: Path, read: Callable[[Path], object]) -> tuple[int, str]:
+    """Exit code and words of what reads one file, as the commands would end."""
+    said = io.StringIO()
+    with contextlib.redirect_stderr(said):
+        try:
+            read(folder)
+        except (InputProblems, UserError, AuditRefused) as error:
+            return int(explain(error)), said.getvalue()
+        except Exception as error:
+            return int(explain_failure(error)), f"{said.getvalue()} {type(error).__name__}"
+    return 0, ""
+
+
+def fault(folder: Path, run: Callable[[], tuple[int, str]]) -> str | None:
+    """What is wrong with how a command ended, or None."""
+    outside = folder.parent / "outside"
+    before, began = listing(folder), time.monotonic()
+    beside = sorted(folder.parent.iterdir()), listing(outside)
+    code, said = run()
+    took = time.monotonic() - began
+    if code not in CLEAR or "mistake in overwinter" in said:
+        return f"exit {code}: {said[-300:]}"
+    if "Traceback" in said:
         return "a traceback"
     if took > LONGEST_S:
         return f"{took:.0f} s"
-    if result.exit_code and not result.output.strip():
+    if code and not said.strip():
         return "not a word"
-    if result.exit_code > 1 and listing(folder) != before:
+    if code > 1 and listing(folder) != before:
         return "something was written"
     if any(name.endswith(".part") for name in listing(folder)):
         return "a file left behind"
-    return None if sorted(folder.parent.iterdir()) == beside else "something outside the folder"
+    after = sorted(folder.parent.iterdir()), listing(outside)
+    return None if after == beside else "something outside the folder"
 
 
 def alive(folder: Path) -> list[str]:
@@ -446,52 +387,66 @@ def alien(folder: Path) -> list[str]:
 def _planned_through(folder: Path) -> str | None:
     """A spoilt folder planned, and every output of it, if it can be."""
     for words in (PLAN, ("lists", "--force"), ("report", "--force")):
-        found = fault(folder, *words)
+        found = fault(folder, partial(outcome, folder, *words))
         if found or not (folder / "plan.json").exists():
             return found
     return "; ".join(alive(folder) + alien(folder)) or None
 
 
-def spoilt(seed: int, room: Path) -> tuple[str, str | None]:
-    """Spoil one file of a winter and read it; what was done, and what went wrong."""
+def spoilt(seed: int, room: Path, whole: bool = True) -> tuple[str, str | None]:
+    """Spoil one file of a winter and read it; what was done, and what went wrong.
+
+    Parameters
+    ----------
+    whole : by commands, not by what reads such a file alone.
+    """
     rng = random.Random(seed)
-    (prepare, name, ways, commands) = rng.choices(
-        [sort for _, sort in SORTS], [weight for weight, _ in SORTS]
-    )[0]
-    spoil = rng.choice(ways)
-    pattern = room / f"pattern-{getattr(prepare, '__name__', 'plain')}"
+    sort = rng.choices(SORTS, [sort.weight for sort in SORTS])[0]
+    spoil, how = rng.choice(sort.spoil), getattr(sort.prepare, "__name__", "plain")
+    pattern, folder = room / f"pattern-{how}", room / "w"
     if not pattern.exists():
         winter(pattern)
-        if prepare is not None:
-            prepare(pattern)
-    folder = room / "w"
+        if sort.prepare is not None:
+            sort.prepare(pattern)
+    (room / "outside").mkdir(exist_ok=True)
     shutil.copytree(pattern, folder)
     try:
-        spoil(folder / name, rng)
-        found = next(filter(None, (fault(folder, *words) for words in commands)), None)
-        if not found and commands == (CHECK,) and rng.random() < DEEP:
-            found = _planned_through(folder)
-        how = getattr(prepare, "__name__", "")
-        return f"{seed} {spoil.__name__} {name} {how}", found
+        spoil(folder / sort.name, rng)
+        if not whole:
+            found = fault(folder, lambda: alone(folder, sort.read))
+        else:
+            runs = [partial(outcome, folder, *words) for words in sort.commands]
+            found = next(filter(None, (fault(folder, run) for run in runs)), None)
+            if not found and sort.commands == (CHECK,) and rng.random() < DEEP:
+                found = _planned_through(folder)
+        return f"{seed} {spoil.__name__} {sort.name} {how}", found
     finally:
         shutil.rmtree(folder)
 
 
 def main() -> None:
     """Read as many spoilt winters as asked for."""
-    number, first = int(sys.argv[1]), int(sys.argv[2]) if len(sys.argv) > 2 else 0
-    wrong = 0
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("number", type=int)
+    parser.add_argument("--first", type=int, default=0)
+    parser.add_argument("--each", type=int, default=EACH, help="one in so many by whole commands")
+    asked = parser.parse_args()
+    resource.setrlimit(resource.RLIMIT_AS, (MOST_BYTES, MOST_BYTES))
+    wrong, done = 0, 0
     with tempfile.TemporaryDirectory() as room:
-        for seed in range(first, first + number):
+        for seed in range(asked.first, asked.first + asked.number):
             faulthandler.dump_traceback_later(HUNG_S, exit=True)
             with contextlib.redirect_stderr(io.StringIO()):
-                what, found = spoilt(seed, Path(room))
-            if (seed + 1 - first) % 500 == 0:
-                print(f"{seed + 1 - first} spoilt", flush=True)
+                what, found = spoilt(seed, Path(room), whole=seed % asked.each == 0)
+            done += 1
+            if done % 1000 == 0:
+                print(f"{done} spoilt", flush=True)
             if found:
                 wrong += 1
                 print(what, "->", found, flush=True)
-    print(f"{number} spoilt, {wrong} not told clearly")
+    most_mb = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
+    print(f"{done} spoilt, {wrong} not told clearly; {most_mb:.0f} MB at most")
+    sys.exit(1 if wrong else 0)
 
 
 if __name__ == "__main__":

@@ -5,6 +5,7 @@ import re
 import shutil
 import subprocess
 import sys
+from functools import partial
 from pathlib import Path
 
 import pytest
@@ -14,6 +15,7 @@ from mutations import (
     Sort,
     alien,
     alive,
+    alone,
     app,
     fault,
     outcome,
@@ -25,6 +27,17 @@ from mutations import (
 
 SPOILT = 300
 CHUNK = 30
+
+
+def contents(folder: Path) -> dict[str, bytes | str]:
+    """Every file of a folder with its content, every link with where it leads."""
+    return {
+        str(path.relative_to(folder)): os.readlink(path) if path.is_symlink() else path.read_bytes()
+        for path in folder.rglob("*")
+        if path.is_symlink() or path.is_file()
+    }
+
+
 NAME = """<script>alert(1)</script>"><img src=x onerror=alert(2)>'&amp;"""
 
 
@@ -42,14 +55,16 @@ def ready(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return folder
 
 
-@pytest.mark.parametrize("sort", [sort for _, sort in SORTS], ids=lambda sort: sort[1])
+@pytest.mark.parametrize("sort", SORTS, ids=lambda sort: sort.name)
 def test_what_is_not_spoilt_is_read(sort: Sort, tmp_path: Path) -> None:
     """So that it is the spoiling that is told; an hourly record may be as flat as it likes."""
-    prepare, _, _, commands = sort
     folder = winter(tmp_path / "w")
-    if prepare is not None:
-        prepare(folder)
-    assert [outcome(folder, *words).exit_code for words in commands] == [0] * len(commands)
+    if sort.prepare is not None:
+        sort.prepare(folder)
+    assert alone(folder, sort.read) == (0, "")
+    for words in sort.commands:
+        code, said = outcome(folder, *words)
+        assert code == 0, said
 
 
 @pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="no pipes with names here")
@@ -63,6 +78,7 @@ def test_what_is_not_spoilt_is_read(sort: Sort, tmp_path: Path) -> None:
         *((name, ("show",)) for name in ("plan.json", "history.json")),
         ("trees.xlsx", ("check",)),
         (".overwinter-outputs.json", ("plan", "--restart", "--force")),
+        ("history.json", ("plan", "--restart", "--force")),
         ("ticked.xlsx", ("mark", "--ticks")),
         ("ticked.json", ("mark", "--ticks")),
         ("forecast.csv", ("tonight", "--today", "2026-11-20", "--forecast")),
@@ -90,6 +106,69 @@ def test_a_pipe_is_no_file(
     assert name in result.stderr
 
 
+@pytest.mark.parametrize("where", ["there", "nowhere", "round"])
+@pytest.mark.parametrize(
+    ("name", "command"),
+    [
+        ("trees.csv", ("check", "--write")),
+        ("site.toml", ("check", "--write")),
+        ("plan.json", ("plan", "--restart", "--force")),
+        ("carries.csv", ("replan", "--today", "2026-11-25", "--unmarked", "done", "--force")),
+        ("history.json", ("mark", "--all", "--day", "2027-03-20")),
+        ("history.json", ("plan", "--restart", "--force")),
+        ("lists/carries.xlsx", ("lists", "--force")),
+        ("report.html", ("report", "--force")),
+    ],
+)
+def test_nothing_is_written_through_a_link(
+    name: str, command: tuple[str, ...], where: str, ready: Path, tmp_path: Path
+) -> None:
+    folder, outside = tmp_path / "w", tmp_path / "outside"
+    shutil.copytree(ready, folder)
+    outside.mkdir()
+    path = folder / name
+    if where == "there":
+        shutil.copy(path if path.exists() else folder / "plan.json", outside / path.name)
+    path.unlink(missing_ok=True)
+    path.symlink_to(path.name if where == "round" else outside / path.name)
+    before = contents(folder), contents(outside)
+    code, said = outcome(folder, *command)
+    assert (code, path.name in said) == (2, True), said
+    assert (contents(folder), contents(outside)) == before
+
+
+@pytest.mark.parametrize("command", ["check", "show", "lists", "report", "history"])
+def test_what_lies_elsewhere_may_be_read(command: str, ready: Path, tmp_path: Path) -> None:
+    """The folder is a link, its inputs are, and lists go where their folder is."""
+    real, elsewhere = tmp_path / "real", tmp_path / "elsewhere"
+    shutil.copytree(ready, real)
+    shutil.rmtree(real / "lists")
+    elsewhere.mkdir()
+    (real / "lists").symlink_to(elsewhere)
+    for name in ("trees.csv", "site.toml", "shelters.toml", "species.csv"):
+        shutil.move(real / name, tmp_path / name)
+        (real / name).symlink_to(tmp_path / name)
+    (tmp_path / "w").symlink_to(real)
+    given = ["--force"] if command in ("lists", "report") else []
+    code, said = outcome(tmp_path / "w", command, *given)
+    assert code == 0, said
+    assert (elsewhere / "carries.xlsx").exists() == (command == "lists")
+
+
+@pytest.mark.parametrize("content", [b"\xff\xfe{", b"", b"[" * 100_000])
+def test_a_damaged_history_is_put_aside_as_it_is(
+    content: bytes, ready: Path, tmp_path: Path
+) -> None:
+    folder = tmp_path / "w"
+    shutil.copytree(ready, folder)
+    (folder / "history.json").write_bytes(content)
+    assert outcome(folder, "history")[0] == 2
+    code, said = outcome(folder, "plan", "--restart", "--force")
+    assert code == 0, said
+    assert (folder / "history-1.json").read_bytes() == content
+    assert outcome(folder, "history")[0] == 0
+
+
 @pytest.mark.parametrize("brackets", ["[" * 100_000, "9" * 5000, '"\\ud800"'])
 @pytest.mark.parametrize(
     ("name", "command"), [("plan.json", "show"), ("history.json", "show"), ("site.toml", "check")]
@@ -101,7 +180,7 @@ def test_endless_brackets_and_numbers(
     shutil.copytree(ready, folder)
     start = "note = " if name.endswith("toml") else '{"format": '
     (folder / name).write_text(start + brackets + "\n", encoding="utf-8")
-    assert fault(folder, command) is None
+    assert fault(folder, partial(outcome, folder, command)) is None
 
 
 def _renamed(folder: Path, name: str) -> None:
