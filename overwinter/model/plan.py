@@ -126,6 +126,9 @@ class Termination(StrEnum):
     FAILED = "failed"
 
 
+LEAST_MONEY = 1e-6
+
+
 @dataclass(frozen=True, slots=True)
 class Proof:
     """How the plan was found and how far it may be from the best; money unless said."""
@@ -136,7 +139,8 @@ class Proof:
     """Sum of all costs."""
     bound: float | None
     """No plan of the same stages and winters costs the program less, which prices each stage from a
-    table; the objective follows true paths, on which a rare plan is cheaper. None: not known."""
+    table. The objective follows true paths: what they make this plan cheaper than the table says
+    is taken off the bound. None: not known."""
     gap: float | None
     """(objective - bound) / |objective|, a share of the whole; None: no bound known."""
     seconds: float
@@ -145,6 +149,11 @@ class Proof:
     """How many times trees were placed until all layouts held."""
     misfits: int | None = None
     """Sets of trees that could not be laid out to scale and were cut off; None: none was drawn."""
+
+    @staticmethod
+    def gap_of(objective: float, bound: float | None) -> float | None:
+        """The gap, a share; money below ``LEAST_MONEY`` is none."""
+        return None if bound is None else (objective - bound) / max(objective, LEAST_MONEY)
 
 
 @dataclass(frozen=True, slots=True)

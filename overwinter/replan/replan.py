@@ -222,11 +222,10 @@ def kept_outcome(facts: Facts, gone_on: GoneOn, proof: Proof) -> Outcome:
     assert gone_on.costs is not None, "a plan without costs cannot be gone on with"
     total = gone_on.costs.total
     bound = None if proof.bound is None else min(proof.bound, total)
-    gap = None if bound is None else (total - bound) / max(abs(total), 1e-9)
     plan = replace(
         gone_on.plan,
         costs=gone_on.costs,
-        proof=replace(proof, objective=total, bound=bound, gap=gap),
+        proof=replace(proof, objective=total, bound=bound, gap=Proof.gap_of(total, bound)),
     )
     report = audit(facts.season, facts.conditions, facts.stage_days, plan, facts.start)
     return Outcome(facts.season, facts.conditions, facts.stage_days, plan, report)
