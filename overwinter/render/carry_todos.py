@@ -127,7 +127,7 @@ def todos(
             )
             set_it = todo(TodoKind.HEATER, heater_words(season, change, comes_in))
             (before if change.is_up else after).append(set_it)
-    words = damp_words(shelter_id, wet, stage.index) if used is not None else ""
+    words = damp_words(season, shelter_id, wet, stage.index) if used is not None else ""
     before += [todo(TodoKind.DAMP, f"Damp: {words}")] if words else []
     before += _shifts(season, plan, shelter, stage)
     for place in shelter.places:
@@ -170,7 +170,9 @@ def leaf_words(season: Season, plan: Plan, shelter_id: str, stage: Stage) -> str
     )
 
 
-def damp_words(shelter_id: str, wet: Sequence[WetSurface], stage: int | None = None) -> str:
+def damp_words(
+    season: Season, shelter_id: str, wet: Sequence[WetSurface], stage: int | None = None
+) -> str:
     """The wettest face of a shelter, how long it is wet, and what makes that much less.
 
     Empty where it is not worth a word, or is wettest in another stage than the one given.
@@ -181,12 +183,15 @@ def damp_words(shelter_id: str, wet: Sequence[WetSurface], stage: int | None = N
     if one is None or one.hours < DRIPS_H or stage not in (None, one.stage):
         return ""
     glass = "a second layer of glazing" if one.glazed else "25 mm of foam"
+    airing = f"{one.airing_kwh:.0f} kWh of heat"
+    if one.airing_money:
+        airing += f", {one.airing_money:.2f} {season.site.currency} of it bought"
     cures = [
         f"{what} leaves {_roughly(hours)} h"
         for what, hours in (
             (glass, one.insulated_hours),
             ("a sheet over the bare floor", one.floor_covered_hours),
-            (f"airing twice as much ({one.airing_kwh:.0f} kWh of heat)", one.aired_hours),
+            (f"airing twice as much ({airing})", one.aired_hours),
         )
         if hours <= MUCH_LESS * one.hours
     ]

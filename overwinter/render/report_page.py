@@ -117,7 +117,7 @@ def report_page(season: Season, plan: Plan, report: AuditReport, told: Told | No
 def _damp(season: Season, plan: Plan, wet: Sequence[WetSurface]) -> list[tuple[str, str]]:
     """Shelters in which trees stand and their wettest face drips, in words."""
     told = [
-        (shelter.name, damp_words(shelter.id, wet))
+        (shelter.name, damp_words(season, shelter.id, wet))
         for shelter in season.shelters
         if first_stage_used(season, plan, shelter.id) is not None
     ]

@@ -206,6 +206,7 @@ def damp_table(season: Season, plan: Plan, found: Sequence[WetSurface]) -> Table
             one.floor_covered_hours,
             one.aired_hours,
             one.airing_kwh,
+            one.airing_money,
         )
         for one in found
     )
@@ -218,6 +219,7 @@ def damp_table(season: Season, plan: Plan, found: Sequence[WetSurface]) -> Table
         Column("floor covered", "h", 0),
         Column("aired twice as much", "h", 0),
         Column("heat for it", "kWh", 0),
+        Column("bought", season.site.currency, 2),
     )
     title = "Damp: hours a winter with water on a cold face (25 mm of foam; a second pane or film)"
     return Table("damp", title, columns, rows)

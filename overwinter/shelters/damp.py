@@ -93,6 +93,8 @@ class WetSurface:
     """With twice the air exchange."""
     airing_kwh: float
     """Heat that the second air exchange takes in the hours that are wet, kWh a winter."""
+    airing_money: float = 0.0
+    """What a thermostat buys of it."""
 
 
 def wet_surfaces(
@@ -116,7 +118,10 @@ def wet_surfaces(
         rows = np.array([here.settings.index(one) for one in settings[shelter.id]])[stage_of_day]
         winter, day = np.indices(stage_of_day.shape)
         air = by_day(here.air_c)[rows, winter, day].reshape(stage_of_day.shape[0], -1)
-        room = _Room(shelter, shelter.envelope, pots_in_l(shelter, season.trees), around, air)
+        prices = np.array([one.hold_money_per_kwh for one in settings[shelter.id]])
+        price = np.repeat(prices[stage_of_day], HOURS_PER_DAY, axis=1)
+        litres = pots_in_l(shelter, season.trees)
+        room = _Room(shelter, shelter.envelope, litres, around, air, price)
         some = (room.wet(surface, stage_of_day) for surface in shelter.envelope.surfaces)
         found += sorted((one for one in some if one is not None), key=lambda one: -one.hours)
     return found
@@ -131,6 +136,8 @@ class _Room:
     pot_litres: float
     around: Surroundings
     air_c: FloatArray
+    money_per_kwh: FloatArray
+    """Of heat by a thermostat; 0 without one."""
 
     def dew_c(self, airing: float = 1.0, covered: bool = False) -> FloatArray:
         """Dew point inside; the outdoor one is the night's minimum (FAO-56 eq. 48)."""
@@ -182,7 +189,7 @@ class _Room:
             return float(np.count_nonzero(shut & (face_c < dew_c)) / winters)
 
         second_w_k = AIR_WH_M3K * self.envelope.air_changes_per_h * self.envelope.volume_m3
-        warmth = np.maximum(0.0, self.air_c - self.around.air_c)
+        second_kw = second_w_k / 1000 * wet * np.maximum(0.0, self.air_c - self.around.air_c)
         return WetSurface(
             shelter_id=self.shelter.id,
             surface=surface.name,
@@ -192,5 +199,6 @@ class _Room:
             insulated_hours=hours(self.face_c(surface, more), dew),
             floor_covered_hours=hours(face, self.dew_c(covered=True)),
             aired_hours=hours(face, self.dew_c(airing=2.0)),
-            airing_kwh=float((second_w_k * warmth * wet).sum()) / winters / 1000,
+            airing_kwh=float(second_kw.sum()) / winters,
+            airing_money=float((second_kw * self.money_per_kwh).sum()) / winters,
         )

@@ -95,3 +95,6 @@ def test_a_glasshouse_drips_less_with_less_vapour_and_more_layers() -> None:
     warm = wet_surfaces(season, conditions, settings | {"glass": (hold, hold)}, stage_of_day)
     assert {one.surface for one in warm if one.shelter_id == "glass"} == {"glass"}
     assert warm[0].airing_kwh > glass.airing_kwh
+    # Heat that no thermostat replaces is not bought; else at the heater's price.
+    assert glass.airing_money == 0
+    assert warm[0].airing_money == pytest.approx(warm[0].airing_kwh * hold.hold_money_per_kwh)
