@@ -9,7 +9,7 @@ import numpy as np
 from overwinter.audit.costs import Ledger, costs, heat
 from overwinter.audit.report import AuditReport, Finding, Rule
 from overwinter.audit.risk import Paths
-from overwinter.audit.rules import carrying, heating, numbers, room, standing, structure
+from overwinter.audit.rules import numbers, room, running, standing, structure
 from overwinter.climate.generator import fresh_winters
 from overwinter.climate.series import daily_min
 from overwinter.climate.stages import make_stages
@@ -43,11 +43,11 @@ CHECKS: Mapping[Rule, Check] = {
     Rule.QUARANTINE: standing.quarantine_kept,
     Rule.PINNED: standing.pins_kept,
     Rule.FORBIDDEN: standing.bans_kept,
-    Rule.SETTING: heating.heaters_work,
-    Rule.BREAKER: heating.breakers_hold,
-    Rule.THERMOSTAT: heating.thermostats_left_alone,
-    Rule.CARRIES: carrying.carries_match,
-    Rule.HANDS: carrying.hands_enough,
+    Rule.SETTING: running.heaters_work,
+    Rule.BREAKER: running.breakers_hold,
+    Rule.THERMOSTAT: running.thermostats_left_alone,
+    Rule.CARRIES: running.carries_match,
+    Rule.HANDS: running.hands_enough,
     Rule.PROOF: numbers.proof_holds,
 }
 

@@ -12,9 +12,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from overwinter.benches.grid import UNITS_PER_M
 from overwinter.benches.pots import Pots
-from overwinter.benches.region import Region, flipped_slots
+from overwinter.benches.region import UNITS_PER_M, Region, flipped_slots
 from overwinter.model.shelter import FloatArray
 from overwinter.model.stage import IntArray
 

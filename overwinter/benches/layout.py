@@ -16,9 +16,8 @@ from overwinter.benches.arrange import Arrangement, best_arranged
 from overwinter.benches.bounds import Why
 from overwinter.benches.corners import left_by_corners, packed_in_corners
 from overwinter.benches.exact import Exact, packed_exactly
-from overwinter.benches.grid import metres, units_up
 from overwinter.benches.pots import Pots, pots_of
-from overwinter.benches.region import Frame, Region, frame_of, regions
+from overwinter.benches.region import Frame, Region, frame_of, metres, regions, units_up
 from overwinter.benches.rows import packed_in_rows
 from overwinter.model.plan import Layout
 from overwinter.model.shelter import Place

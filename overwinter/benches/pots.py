@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from overwinter.benches.grid import units_up
+from overwinter.benches.region import units_up
 from overwinter.model.shelter import FloatArray
 from overwinter.model.stage import IntArray
 from overwinter.model.tree import Tree

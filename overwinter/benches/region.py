@@ -6,6 +6,7 @@ at. On ground that carries a person (floor, ground, sunk) paths may be left free
 sides of a path are edges to stand at.
 """
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
@@ -13,10 +14,30 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
-from overwinter.benches.grid import units_down, units_up
 from overwinter.model.plan import Layout
 from overwinter.model.shelter import Place, PlaceKind, Side
 from overwinter.model.stage import IntArray
+
+# Lengths are whole tenths of a millimetre: exact for packing, finer than anybody measures a pot.
+
+UNITS_PER_M = 10_000
+_SLACK = 1e-6  # undoes binary fractions: 0.57 m is 5,700 units, not 5,701
+
+
+def units_up(length_m: float) -> int:
+    """Units that cover ``length_m`` (m): for what takes room."""
+    return math.ceil(length_m * UNITS_PER_M - _SLACK)
+
+
+def units_down(length_m: float) -> int:
+    """Units inside ``length_m`` (m, finite): for what gives room."""
+    return math.floor(length_m * UNITS_PER_M + _SLACK)
+
+
+def metres(units: int) -> float:
+    """``units`` in m."""
+    return units / UNITS_PER_M
+
 
 REACH_M = 0.75
 """From the edge one stands at to the middle of the pot. Common practice, no source."""

@@ -14,10 +14,9 @@ import numpy as np
 
 from overwinter.benches.arrange import arranged
 from overwinter.benches.corners import packed_in_corners
-from overwinter.benches.grid import units_up
 from overwinter.benches.layout import LaidOut, Memo, lay_out_as_crowded, layouts_of
 from overwinter.benches.pots import Pots, pots_of
-from overwinter.benches.region import Region, frame_of
+from overwinter.benches.region import Region, frame_of, units_up
 from overwinter.model.plan import Layout, Shift
 from overwinter.model.shelter import Place
 from overwinter.model.site import Weights

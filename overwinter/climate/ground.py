@@ -11,8 +11,6 @@ from overwinter.model.shelter import FloatArray
 from overwinter.model.site import Ground
 
 YEAR_D = 365.0
-DEFAULT_DIFFUSIVITY_M2_D = 0.05
-"""Between 0.040 and 0.086 m2/d (4.6e-7 to 1e-6 m2/s), as moist soils are taken in the sources."""
 SHORTEST_RECORD_D = 150.0
 """A record spanning less of the year than this does not fix its mean and swing."""
 
@@ -37,11 +35,7 @@ def kusuda_c(depth_m: FloatArray | float, day_of_year: FloatArray, ground: Groun
     return np.asarray(ground.mean_c - ground.amplitude_k * np.exp(-zk) * np.cos(phase - zk))
 
 
-def ground_from_weather(
-    mean_air_c: FloatArray,
-    day_of_year: FloatArray,
-    diffusivity_m2_d: float = DEFAULT_DIFFUSIVITY_M2_D,
-) -> Ground:
+def ground_from_weather(mean_air_c: FloatArray, day_of_year: FloatArray) -> Ground:
     """Ground parameters from air temperature, taking the bare surface to follow the air.
 
     Least squares of mean + cos + sin with a period of a year. Give the whole year when it is
@@ -72,7 +66,6 @@ def ground_from_weather(
         mean_c=float(mean),
         amplitude_k=float(np.hypot(cos_part, sin_part)),
         coldest_day=float(coldest),
-        diffusivity_m2_d=diffusivity_m2_d,
     )
 
 

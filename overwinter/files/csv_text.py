@@ -25,6 +25,7 @@ WINDOWS = "cp1252"
 """Spreadsheets save a plain "CSV" so in western Europe."""
 ZIP_MAGIC = b"PK\x03\x04"
 LARGEST_FILE = 200_000_000
+csv.field_size_limit(LARGEST_FILE)  # else a cell of 128 kB is an error
 MOST_COLUMNS = 300
 MOST_ALIKE = 0.8
 """Share of rows of one length from which a longer one is odd."""

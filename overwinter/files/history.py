@@ -18,7 +18,7 @@ from typing import Annotated, Any, Literal, Self
 from pydantic import BaseModel, ConfigDict, Field
 
 from overwinter.files.csv_text import read_json
-from overwinter.files.findings import Findings
+from overwinter.files.findings import Findings, Where
 from overwinter.files.outputs import check_writable, write_bytes, write_text
 from overwinter.files.plan_file import (
     FORMAT_VERSION,
@@ -290,40 +290,38 @@ def _checked(content: object, file: str, findings: Findings) -> tuple[Entry, ...
     document = checked_document(_File, content, file, "history", again, findings)
     if document is None:
         return ()
-    _check_numbers(document.entries, file, findings)
+    _check_numbers(document.entries, findings.at(file))
     return document.entries
 
 
-def _check_numbers(rows: tuple[Entry, ...], file: str, findings: Findings) -> None:
+def _check_numbers(rows: tuple[Entry, ...], where: Where) -> None:
     """Whatever a row points to stands before it."""
     plans: set[int] = set()
     marks: set[int] = set()
     for place, row in enumerate(rows, 1):
-        fault = _fault(row, plans, marks, first=place == 1)
-        if fault:
-            findings.at(file, f"entries.{place}", row.kind).problem(*fault)
+        found, expected = _fault(row, plans, marks)
+        if place == 1 and not isinstance(row, PlanEntry):
+            found, expected = row.kind, "'plan': a history begins with one"
+        if expected:
+            where.under(f"entries.{place}").of(row.kind).problem(f"'{found}'", expected)
         if isinstance(row, PlanEntry):
             plans.add(row.number)
         elif isinstance(row, MarkEntry):
             marks.add(row.number)
 
 
-def _fault(row: Entry, plans: set[int], marks: set[int], first: bool) -> tuple[str, str] | None:
-    """What was found and what is expected, where a row does not follow from those before."""
-    if isinstance(row, PlanEntry):
-        if row.number in plans or (row.parent is not None and row.parent not in plans):
-            return f"'{row.number}'", "a new number, and a parent that came before"
-        return None
-    if first:
-        return f"'{row.kind}'", "'plan': a history begins with one"
-    if isinstance(row, MarkEntry):
-        good = row.number not in marks and row.plan in plans
-        return None if good else (f"'{row.number}'", "a new number, and a plan that came before")
-    if isinstance(row, LeavesEntry):
-        return None
-    if isinstance(row, UndoEntry):
-        return None if row.mark in marks else (f"'{row.mark}'", "a mark that came before")
-    return None if row.plan in plans else (f"'{row.plan}'", "a plan that came before")
+def _fault(row: Entry, plans: set[int], marks: set[int]) -> tuple[object, str]:
+    """What was found and what is expected; empty where a row follows from those before."""
+    match row:
+        case PlanEntry() if row.number in plans or row.parent not in {None, *plans}:
+            return row.number, "a new number, and a parent that came before"
+        case MarkEntry() if row.number in marks or row.plan not in plans:
+            return row.number, "a new number, and a plan that came before"
+        case UndoEntry() if row.mark not in marks:
+            return row.mark, "a mark that came before"
+        case BackEntry() if row.plan not in plans:
+            return row.plan, "a plan that came before"
+    return None, ""
 
 
 @contextmanager

@@ -56,6 +56,10 @@ class Table:
         """Headings as they are matched."""
         return tuple(map(str, self.frame.columns))
 
+    def head(self, name: str) -> str:
+        """A heading as it was written."""
+        return self.written.get(name, name)
+
     @cached_property
     def rows(self) -> tuple[tuple[int, Mapping[str, Any]], ...]:
         """Row number and its cells that are not blank, by heading."""
@@ -246,7 +250,7 @@ def parse_rows(table: Table, schema: type[S], findings: Findings) -> list[tuple[
         faults = {name: fault for name, cell in written.items() if (fault := _fault(cell))}
         for name, (what, fix) in faults.items():
             del written[name]
-            heading = table.written.get(name, name)
+            heading = table.head(name)
             findings.at(table.file, number, heading).problem(what, "a value", fix)
             quiet |= {fields[name]}
         row = parse(schema, written, findings.at(table.file, number), quiet)
@@ -286,7 +290,7 @@ def _check_units(table: Table, schema: type[Row], findings: Findings) -> frozens
             unitless.append(name)
             first = alone.index[alone][0]
             ways = schema.quantities[name].headings(name)
-            findings.at(table.file, table.heading_row, table.written.get(name, name)).problem(
+            findings.at(table.file, table.heading_row, table.head(name)).problem(
                 f"no unit, and numbers alone in {int(alone.sum())} cell{'s' * int(alone.sum() > 1)}"
                 f" (row {first}: '{table.frame[name][first]}')",
                 "the unit in the heading, or in each cell",

@@ -247,8 +247,8 @@ def simple_columns(table: Table, findings: Findings, is_kind: Callable[[str], bo
     if "pot" in frame.columns:
         frame = _pots_apart(frame)
     if {"genus", "cultivar"} & set(frame.columns):
-        kinds = [_kind(cells) for cells in frame.to_dict("records")]
-        frame = frame.assign(species=pd.Series(kinds, frame.index, dtype=object))
+        rows = zip(frame.index, frame.to_dict("records"), strict=True)
+        frame = _with(frame, "species", {row: _kind(cells) for row, cells in rows})
     return Table(table.file, frame, table.heading_row, table.written)
 
 
@@ -260,12 +260,11 @@ def _kinds_in_their_column(
         return frame
 
     def known(name: str) -> int:
-        cells = frame[name].dropna() if name in frame.columns else ()
-        return sum(isinstance(cell, str) and is_kind(cell) for cell in cells)
+        return sum(isinstance(one, str) and is_kind(one) for one in _cells(frame, name).values())
 
     if not known("tree") or known("tree") <= known("species"):
         return frame
-    heads = {name: table.written.get(name, name) for name in ("tree", "species")}
+    heads = {name: table.head(name) for name in ("tree", "species")}
     findings.assume(
         f"{table.file}: '{heads['tree']}' holds the kinds of tree, so it names them too."
     )
@@ -296,11 +295,9 @@ def _units_told(table: Table, frame: pd.DataFrame, findings: Findings) -> pd.Dat
     }
     sides = {unit for n in units if n.split("_")[0] in _OF_ONE_UNIT for unit in units[n]}
     for name in ("width", "depth", "height", "weight", "pot", "pot_diameter"):
-        if name not in frame.columns:
-            continue
-        cells = {int(str(row)): cell for row, cell in frame[name].dropna().items()}
+        cells = _cells(frame, name)
         bare = [row for row, cell in cells.items() if _tail(cell) is None]
-        told = units[name]
+        told = units.get(name, set())
         if name == "pot":  # a number alone may be litres or a diameter, sides are lengths
             bare = [row for row in bare if len(_TIMES.split(str(cells[row]))) > 1]
             told = told & set(LENGTH)
@@ -308,14 +305,11 @@ def _units_told(table: Table, frame: pd.DataFrame, findings: Findings) -> pd.Dat
         if len(told) == 1 and bare:
             (unit,) = told
             findings.assume(
-                f"{table.file}: '{table.written.get(name, name)}' says no unit in"
+                f"{table.file}: '{table.head(name)}' says no unit in"
                 f" {rows_listed(bare)}: taken as {LENGTH_OR_MASS[unit].word}, as elsewhere."
             )
             whole = {row: f"{cell} {unit}" if row in bare else cell for row, cell in cells.items()}
-            column = pd.Series(
-                [whole.get(int(str(row))) for row in frame.index], frame.index, dtype=object
-            )
-            frame = frame.assign(**{name: column})
+            frame = _with(frame, name, whole)
     return frame
 
 
@@ -374,15 +368,14 @@ def _sizes_apart(table: Table, frame: pd.DataFrame, name: str, findings: Finding
 
     Two numbers are asked about unless letters in the heading tell which they are.
     """
-    words = normal_heading(table.written.get(name, name)).split("_")
+    words = normal_heading(table.head(name)).split("_")
     suffix = next((SUFFIX_OF[w] for w in reversed(words) if SUFFIX_OF.get(w) in LENGTH), None)
     order = _letters(" ".join(words))[0]
     if "b" in words:  # Breite x Höhe x Tiefe
         order = [GERMAN_SIDES[w] for w in words if w in GERMAN_SIDES]
     columns: dict[str, dict[int, Any]] = {side: {} for side in dict.fromkeys(_SIDES.values())}
     rest: list[int] = []
-    for key, cell in frame[name].dropna().items():
-        number = int(str(key))
+    for number, cell in _cells(frame, name).items():
         lettered, bare = _letters(str(cell))
         sides = _sides(bare, suffix)
         meant = next((o for o in (lettered, order) if len(o) == len(sides)), USUAL_SIDES)
@@ -390,7 +383,7 @@ def _sizes_apart(table: Table, frame: pd.DataFrame, name: str, findings: Finding
             for side, value in zip(meant, sides, strict=True):
                 columns[side][number] = round(100 * (value or 0.0), 6)
             continue
-        findings.at(table.file, number, table.written.get(name, name)).problem(
+        findings.at(table.file, number, table.head(name)).problem(
             f"'{cell}'",
             "width x depth x height with a unit, such as 60 x 45 x 50 cm",
             "Say which numbers they are in the heading, such as Size (w x h) in cm."
@@ -400,10 +393,7 @@ def _sizes_apart(table: Table, frame: pd.DataFrame, name: str, findings: Finding
         rest.append(number)
     for side, values in columns.items():
         if values or side != "depth_cm":
-            known = frame[side] if side in frame.columns else pd.Series(None, frame.index, object)
-            frame = frame.assign(
-                **{side: known.where(known.notna(), pd.Series(values, dtype=object))}
-            )
+            frame = _with(frame, side, {**values, **_cells(frame, side)})
     # What else such a row lacks follows from the size that was not understood.
     return frame.drop(columns=name, index=rest)
 
@@ -446,7 +436,7 @@ def _pots_apart(frame: pd.DataFrame) -> pd.DataFrame:
     litres: dict[Any, Any] = {}
     across: dict[Any, Any] = {}
     rest: dict[Any, Any] = {}
-    for number, cell in frame["pot"].dropna().items():
+    for number, cell in _cells(frame, "pot").items():
         text = _WORD.sub(_unit_alone, str(cell)).strip("Øø⌀ ")
         sides = _sides(text, None)
         named = litres_of_name(text)
@@ -459,9 +449,18 @@ def _pots_apart(frame: pd.DataFrame) -> pd.DataFrame:
             across[number] = text
         else:
             rest[number] = text if measure_of(text, POT, None) is not None else cell
-    pot = pd.Series({**rest, **litres}, dtype=object).reindex(frame.index)
-    frame = frame.assign(pot=pot.where(pot.notna(), None))
+    frame = _with(frame, "pot", {**rest, **litres})
     if across:
-        diameter = pd.Series(across, dtype=object).reindex(frame.index)
-        frame = frame.assign(pot_diameter=diameter.where(diameter.notna(), None))
+        frame = _with(frame, "pot_diameter", {**_cells(frame, "pot_diameter"), **across})
     return frame
+
+
+def _cells(frame: pd.DataFrame, name: str) -> Mapping[Any, Any]:
+    """The cells of a column that are not blank, by row; none where there is no such column."""
+    return frame[name].dropna().to_dict() if name in frame.columns else {}
+
+
+def _with(frame: pd.DataFrame, name: str, cells: Mapping[Any, Any]) -> pd.DataFrame:
+    """The frame with a column of these cells, by row; the others are blank."""
+    column = pd.Series([cells.get(row) for row in frame.index], frame.index, dtype=object)
+    return frame.assign(**{name: column})

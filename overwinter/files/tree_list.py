@@ -137,7 +137,7 @@ SHOWN = frozenset(["repotted", "stands_at"])
 
 def _otherwise(table: Table, name: str) -> bool:
     """Whether a column is headed by another word than ours."""
-    return normal_heading(table.written.get(name, name)) != name
+    return normal_heading(table.head(name)) != name
 
 
 NOTES = ("note", "remark", "comment", "bemerkung", "notiz", "anmerkung", "observacion", "nota")

@@ -17,6 +17,7 @@ class Ground:
     coldest_day: float
     """Day of the year of the coldest surface, 1 to 365."""
     diffusivity_m2_d: float = 0.05
+    """Between 0.040 and 0.086 m2/d (4.6e-7 to 1e-6 m2/s), as sources take moist soils."""
 
 
 ONE_PERSON_KG = 23.0

@@ -187,7 +187,6 @@ def mark_tree(
     tree_id: str,
     day: date | None,
     target: str | None,
-    note: str = "",
 ) -> Mark | Fault:
     """Mark one tree: its next open carry, or a place it was put without one.
 
@@ -201,22 +200,22 @@ def mark_tree(
         if not mine:
             fix = "Say with --to PLACE and --day DATE where it was put."
             return Fault(tree_id, "no open carry", "a tree the plan still carries", fix)
-        return _mark(season, mine[0], day or mine[0].day, mine[0].target, note)
+        return _mark(season, mine[0], day or mine[0].day, mine[0].target)
     stands_for = next((c for c in mine if c.target == target), mine[0] if mine else None)
     if stands_for is not None and (stands_for.target == target or _due(stands_for, day)):
-        return _mark(season, stands_for, day or stands_for.day, target, note)
+        return _mark(season, stands_for, day or stands_for.day, target)
     if day is None:
         fix = "Say with --day DATE when it was put there."
         return Fault(tree_id, "no carry to that place", "a day", fix)
-    return _checked(season, Mark(day, tree_id, target, None, note=note))
+    return _checked(season, Mark(day, tree_id, target))
 
 
 def _due(carry: Carry, day: date | None) -> bool:
     return day is None or carry.day <= day
 
 
-def _mark(season: Season, carry: Carry, day: date, target: str, note: str) -> Mark | Fault:
-    return _checked(season, Mark(day, carry.tree_id, target, carry_key(carry), note=note))
+def _mark(season: Season, carry: Carry, day: date, target: str) -> Mark | Fault:
+    return _checked(season, Mark(day, carry.tree_id, target, carry_key(carry)))
 
 
 def _checked(season: Season, mark: Mark) -> Mark | Fault:

@@ -9,9 +9,8 @@ from bench_cases import faults, make_place, make_tree, random_place, random_tree
 
 from overwinter.benches.arrange import shade_m2
 from overwinter.benches.bounds import Why
-from overwinter.benches.grid import UNITS_PER_M
 from overwinter.benches.layout import Effort, LaidOut, Memo, lay_out, lay_out_as_crowded
-from overwinter.benches.region import PATH_M, REACH_M
+from overwinter.benches.region import PATH_M, REACH_M, UNITS_PER_M
 from overwinter.model.shelter import PlaceKind, Side
 from overwinter.model.site import Weights
 

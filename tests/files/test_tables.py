@@ -57,6 +57,13 @@ def test_rows_are_counted_as_a_spreadsheet_counts_them() -> None:
     assert [number for number, _ in table.rows] == [3, 5]
 
 
+def test_a_very_long_cell_is_read() -> None:
+    # A whole diary in one cell; the csv module stops at 131,072 letters unless told otherwise.
+    table = csv_table(f"tree,note\na,{'x' * 200_000}\n", "trees.csv", Findings())
+    assert table is not None
+    assert len(table.rows[0][1]["note"]) == 200_000
+
+
 def test_short_rows_are_blank_at_the_end() -> None:
     # Text editors leave trailing commas out.
     table = csv_table("tree,height_cm,note\na,3\n", "trees.csv", Findings())
