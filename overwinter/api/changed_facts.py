@@ -135,11 +135,6 @@ def facts(written: Sequence[str]) -> tuple[Fact, ...]:
     return tuple((name, day) if equals else (day, None) for name, equals, day in parts)
 
 
-def _text(fact: Fact) -> str:
-    name, day = fact
-    return name if day is None else f"{name}={day}"
-
-
 def changes_said(
     season: Season, old: Changes, said: Said, known_trees: Sequence[str] = ()
 ) -> Changes:
@@ -169,7 +164,7 @@ def _split(
         name, written = fact
         day = names.day(option, written) if isinstance(written, str) else written
         if day is not None or written is None:
-            yield name, day, _text(fact)
+            yield name, day, name if written is None else f"{name}={written}"
 
 
 def _shelter_days(

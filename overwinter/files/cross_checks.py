@@ -57,10 +57,11 @@ def check_heaters(site: KnownSite, shelters: KnownShelters, findings: Findings) 
         for heater in shelter.heaters:
             carrier, breaker = heater.carrier, heater.breaker
             if carrier is not None and site.carriers is not None and carrier not in site.carriers:
-                findings.at("site.toml", f"prices.{carrier.value.replace(' ', '_')}").problem(
+                table = f"prices.{carrier.value.replace(' ', '_')}"
+                findings.at("site.toml", table).problem(
                     f"no price of {carrier.value}, which heater '{heater.name}' uses",
                     "per_kwh, or per_unit and unit",
-                    _price_fix(carrier),
+                    f"Add [{table}] with per_kwh = ... to site.toml.",
                 )
             if breaker is not None and site.breakers is not None and breaker not in site.breakers:
                 findings.at("shelters.toml", heater.where, "breaker").problem(
@@ -68,11 +69,6 @@ def check_heaters(site: KnownSite, shelters: KnownShelters, findings: Findings) 
                     f"a breaker of site.toml: {listed(site.breakers) or 'it names none'}",
                     did_you_mean(breaker, site.breakers),
                 )
-
-
-def _price_fix(carrier: Carrier) -> str:
-    key = carrier.value.replace(" ", "_")
-    return f"Add [prices.{key}] with per_kwh = ... to site.toml."
 
 
 def warn_of_breakers(

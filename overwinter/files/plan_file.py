@@ -89,7 +89,7 @@ FIRST_EDITION = 1
 """Format of the edition that planned for dates instead of stages; nothing of it can be used."""
 
 
-class TreeNote(BaseModel):
+class _TreeNote(BaseModel):
     """What a reader of the plan wants to know of a tree without the tree list at hand."""
 
     model_config = ConfigDict(extra="forbid", frozen=True)
@@ -110,7 +110,7 @@ class _Document(BaseModel):
     starts: date
     ends: date
     winters: str
-    trees: dict[str, TreeNote]
+    trees: dict[str, _TreeNote]
     places: dict[str, str]
     plan: dict[str, Any]
 
@@ -121,9 +121,6 @@ class PlanDocument:
 
     plan: Plan
     inputs_sha256: str
-    tool_version: str
-    site: str
-    trees: Mapping[str, TreeNote]
 
 
 def plan_text(season: Season, plan: Plan) -> str:
@@ -195,9 +192,7 @@ def plan_document_of(content: object, file: str) -> PlanDocument:
     _report_unknown(document.plan, jsonable(plan), file, "plan", findings)
     _check_agreement(plan, file, findings)
     findings.raise_if_any()
-    return PlanDocument(
-        plan, document.inputs_sha256, document.tool_version, document.site, document.trees
-    )
+    return PlanDocument(plan, document.inputs_sha256)
 
 
 def inputs_changed(document: PlanDocument, season: Season) -> bool:

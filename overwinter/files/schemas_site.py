@@ -132,14 +132,10 @@ MONEY_UNLESS_SAID: dict[str, Any] = {
 }
 
 
-def _optional(kind: type, types: dict[str, Any], otherwise: Any) -> dict[str, Any]:
-    """Every field of a dataclass as an optional field of a schema."""
-    return {f.name: (types.get(f.name, otherwise) | None, None) for f in fields(kind)}
-
-
-WeightsTable = create_model(
-    "WeightsTable", __base__=Schema, **_optional(Weights, MONEY_UNLESS_SAID, Money)
-)
+_WEIGHTS: dict[str, Any] = {
+    field.name: (MONEY_UNLESS_SAID.get(field.name, Money) | None, None) for field in fields(Weights)
+}
+WeightsTable = create_model("WeightsTable", __base__=Schema, **_WEIGHTS)
 """``[weights]``: any field of ``model.site.Weights``; what is left out keeps its default."""
 
 

@@ -350,17 +350,13 @@ def _without_other_rows(table: Table, findings: Findings) -> pd.DataFrame:
             findings.assume(f"{table.file}: row {number} ('{words}') is a total, not a tree.")
         elif len(cells) > 2 and all(matched(TreeRow, text) for text in texts[:3]) and texts[2:]:
             findings.assume(f"{table.file}: row {number} repeats the headings.")
-        elif len(cells) == 1 and len(table.headings) > 3 and not _number(words):
+        elif len(cells) == 1 and len(table.headings) > 3 and number_of(words) is None:
             findings.assume(
                 f"{table.file}: row {number} has nothing but '{words}': a line between the trees."
             )
         else:
             keep.append(number)
     return table.frame.loc[keep]
-
-
-def _number(text: str) -> bool:
-    return number_of(text) is not None
 
 
 def _sizes_apart(table: Table, frame: pd.DataFrame, name: str, findings: Findings) -> pd.DataFrame:

@@ -22,7 +22,7 @@ from overwinter.files.tree_columns import (
 from overwinter.files.workbook import read_xlsx
 from overwinter.model.species import Assumption, Limits, Species
 from overwinter.model.tree import Tree
-from overwinter.plants.lookup import Match, NameBook, NoMatch, plain, resolve, split_cultivar
+from overwinter.plants.lookup import Match, NameBook, plain, resolve, split_cultivar
 
 QUARANTINE_DAYS = 28
 """Length of a quarantine given as "yes": common practice, no source."""
@@ -316,16 +316,13 @@ def _species(
         either = " or ".join(f"'{latin}'" for latin in match.close)
         fix = f"Write {either}. If it is another kind, write a group in the column group."
     elif match.close:
-        fix = f"Did you mean '{match.close[0]}'?{_or_group(match)}"
+        fix = f"Did you mean '{match.close[0]}'?"
+        if match.may_be_another:
+            fix += " If not, write a group in the column group."
     else:
         fix = f"Write a group in the column group: {listed(match.groups, most=30)}."
     where.of("species").problem(f"'{name}' ({match.reason})", "a kind of the table", fix)
     return None
-
-
-def _or_group(match: NoMatch) -> str:
-    """The way out for a kind that is not the one it is spelled like."""
-    return " If not, write a group in the column group." if match.may_be_another else ""
 
 
 def _limits(row: TreeRow, kind: Species, where: Where) -> Limits | None:

@@ -59,7 +59,7 @@ def coldest_night(
     law = ColdestNight(mean_c, spread_k)
     if goes_with(law, mean_min_c):
         return law
-    if not _is_written(table):
+    if _written_mean(table) is None and table.coldest_night_spread_k is None:
         return made_to_go_with(law, mean_min_c)
     findings.at("site.toml", "weather", _key_to_mend(table)).problem(
         f"a mean coldest night of {degrees(law.mean_c)} with a spread of {kelvins(law.spread_k)}",
@@ -68,10 +68,6 @@ def coldest_night(
         "Take the mean of the coldest nights of many winters, and their standard deviation.",
     )
     return None
-
-
-def _is_written(table: WeatherTable) -> bool:
-    return _written_mean(table) is not None or table.coldest_night_spread_k is not None
 
 
 def _written_mean(table: WeatherTable) -> float | None:

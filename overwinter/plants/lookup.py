@@ -63,7 +63,6 @@ class Match:
     """A row that stands for what was written; ``why`` says what was assumed, None if nothing."""
 
     species: Species
-    cultivar: str | None = None
     why: str | None = None
 
 
@@ -181,8 +180,8 @@ def resolve(name: str, book: NameBook, group_hint: str | None = None) -> Match |
         return NoMatch(name.strip(), (), _groups(book), reason, bad_group=True)
     if hint is not None:
         why = f"'{name.strip()}' is not in the species table; the group '{hint.key}' stands for it"
-        return Match(hint, cultivar, f"{why}, as you wrote")
-    return found or _by_genus(bare, cultivar, book) or _no_match(name, bare, book)
+        return Match(hint, f"{why}, as you wrote")
+    return found or _by_genus(bare, book) or _no_match(name, bare, book)
 
 
 def _latin_kind(quoted: str, book: NameBook) -> Match | None:
@@ -216,7 +215,7 @@ def _named(
     both = book.spelled(f"{bare} {cultivar}") if cultivar else ""
     whole = book.kinds.get(both, frozenset())
     if len(whole) == 1:
-        return Match(book.table[next(iter(whole))], cultivar)
+        return Match(book.table[next(iter(whole))])
     bare = bare or cultivar or ""
     wanted = book.spelled(bare)
     meant = book.genera.get(wanted, ())
@@ -224,15 +223,15 @@ def _named(
         return _of_several(bare, cultivar, meant, book, hint)
     for keys in (book.kinds.get(wanted), book.cultivars.get(wanted)):
         if keys:
-            is_cultivar = keys is not book.kinds.get(wanted)
-            return _of_several(bare, bare if is_cultivar else cultivar, sorted(keys), book, hint)
+            by_kind = keys is book.kinds.get(wanted)
+            return _of_several(bare, cultivar if by_kind else bare, sorted(keys), book, hint)
     group = book.groups.get(wanted)
     if group is not None:
         why = f"only the group is known; '{group.key}' has the strictest limits of its members"
-        return Match(group, cultivar, why)
+        return Match(group, why)
     beside = _with_cultivar(plain(f"{bare} {cultivar or ''}"), book) or _latin_within(wanted, book)
     if beside is not None and not _OF_TWO.match(bare):
-        return Match(beside, cultivar)
+        return Match(beside)
     return None
 
 
@@ -256,9 +255,9 @@ def _of_several(
         inside = [kind for kind in kinds if kind.group == hint.key]
         if len(inside) == 1:
             latin = inside[0].latin
-            return Match(inside[0], cultivar, f"'{bare}' is taken as {latin}, by the group")
+            return Match(inside[0], f"'{bare}' is taken as {latin}, by the group")
     if len(kinds) == 1:
-        return Match(kinds[0], cultivar)
+        return Match(kinds[0])
     may = " or ".join(f"{kind.common} ({kind.latin})" for kind in kinds)
     groups = tuple(dict.fromkeys(kind.group for kind in kinds))
     latin_names = tuple(kind.latin for kind in kinds)
@@ -312,7 +311,7 @@ def _latin_genera(book: NameBook) -> frozenset[str]:
     return frozenset(_genus(kind) for kind in book.table.values() if kind.latin)
 
 
-def _by_genus(bare: str, cultivar: str | None, book: NameBook) -> Match | NoMatch | None:
+def _by_genus(bare: str, book: NameBook) -> Match | NoMatch | None:
     """The row made for a genus; asked where a known kind is spelled nearly so, or none was made."""
     words = plain(bare).split(" ")
     genus = words[0]
@@ -329,7 +328,7 @@ def _by_genus(bare: str, cultivar: str | None, book: NameBook) -> Match | NoMatc
         one = book.table[keys[0]]
         why = f"'{bare}' is no one kind of the species table"
         why += f"; {one.latin}, the tenderest known of the genus, stands for it"
-        return Match(one, cultivar, why)
+        return Match(one, why)
     kinds = [book.table[key] for key in keys or sorted(_of_genus(genus, book))]
     if not kinds:
         return None

@@ -273,8 +273,9 @@ class NightWays:
                     footprint_m2=group.tree.footprint_m2,
                     weight_kg=group.tree.weight_kg,
                     people=group.people,
-                    apart=_apart(group.tree, evening.first),
-                    ways=tuple(way for way in ways if _at_hand(way, evening)),
+                    apart=group.tree.quarantine_until is not None
+                    and evening.first < group.tree.quarantine_until,
+                    ways=tuple(way for way in ways if way.cloth in {None, *evening.cloth_m2}),
                 )
                 for group, ways in zip(self.groups, self.ways, strict=True)
             ),
@@ -320,14 +321,6 @@ def _groups(
             ahead=frozenset(place for place in ahead if place is not None),
             people=2 if season.site.weights.takes_two(first.weight_kg) else 1,
         )
-
-
-def _apart(tree: Tree, day: date) -> bool:
-    return tree.quarantine_until is not None and day < tree.quarantine_until
-
-
-def _at_hand(way: Way, evening: Evening) -> bool:
-    return way.cloth is None or way.cloth in evening.cloth_m2
 
 
 def _chance(hazard: Array) -> Array:

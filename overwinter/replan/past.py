@@ -202,16 +202,14 @@ def mark_tree(
             return Fault(tree_id, "no open carry", "a tree the plan still carries", fix)
         return _mark(season, mine[0], day or mine[0].day, mine[0].target)
     stands_for = next((c for c in mine if c.target == target), mine[0] if mine else None)
-    if stands_for is not None and (stands_for.target == target or _due(stands_for, day)):
+    if stands_for is not None and (
+        stands_for.target == target or day is None or stands_for.day <= day
+    ):
         return _mark(season, stands_for, day or stands_for.day, target)
     if day is None:
         fix = "Say with --day DATE when it was put there."
         return Fault(tree_id, "no carry to that place", "a day", fix)
     return _checked(season, Mark(day, tree_id, target))
-
-
-def _due(carry: Carry, day: date | None) -> bool:
-    return day is None or carry.day <= day
 
 
 def _mark(season: Season, carry: Carry, day: date, target: str) -> Mark | Fault:

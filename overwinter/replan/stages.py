@@ -70,7 +70,7 @@ def stages_anew(
     days = [*(np.minimum(days, today) for days in past), today, *(days for _, days in ahead)]
     rows = np.stack([np.broadcast_to(row, winters) for row in days])
     first_day = np.maximum.accumulate(rows, axis=0).astype(np.intp)
-    told = [_on_day(one.stage, one.day) for one in begun]
+    told = [replace(one.stage, early=one.day, usual=one.day, late=one.day) for one in begun]
     return _dated(season, told, [now, *(stage for stage, _ in ahead)], first_day)
 
 
@@ -113,10 +113,6 @@ def _stages(
     )
     site = season.site
     return make_stages(conditions.outdoor_min_c, site.starts, cold, mild, calendar, site.seed)
-
-
-def _on_day(stage: Stage, day: date) -> Stage:
-    return replace(stage, early=day, usual=day, late=day)
 
 
 def _dated(

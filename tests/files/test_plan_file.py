@@ -44,9 +44,9 @@ def test_the_file_says_where_it_comes_from(tmp_path: Path) -> None:
     write_text(path, plan_text(good_season(), small_plan()))
     document = read_plan_document(path)
     assert document.plan == small_plan()
-    assert document.site == "A garden for tests (invented)"
-    assert document.trees["Pine 2/2"].species == "pinus-mugo"
-    assert document.trees["Pine 2/2"].row == 3
+    written = json.loads(path.read_text(encoding="utf-8"))
+    assert written["site"] == "A garden for tests (invented)"
+    assert written["trees"]["Pine 2/2"] == {"name": "Pine 2/2", "species": "pinus-mugo", "row": 3}
     assert not inputs_changed(document, good_season())
 
 
