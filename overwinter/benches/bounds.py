@@ -14,7 +14,10 @@ from overwinter.model.tree import Tree
 
 
 class Why(StrEnum):
-    """Why a set of trees is not laid out at a place."""
+    """Why a set of trees is not laid out at a place.
+
+    All but NOT_FOUND are proofs that no arrangement exists at this clearance.
+    """
 
     TOO_TALL = "a tree is taller than the headroom"
     TOO_HEAVY = "the trees together are heavier than the load limit"
@@ -24,11 +27,6 @@ class Why(StrEnum):
     SIDE_BY_SIDE = "the large trees fit neither side by side nor one behind the other"
     SEARCHED = "an exhaustive search found no arrangement"
     NOT_FOUND = "within the work limit an arrangement was neither found nor excluded"
-
-    @property
-    def is_proof(self) -> bool:
-        """Whether no arrangement exists at this clearance (lengths to a tenth of a millimetre)."""
-        return self is not Why.NOT_FOUND
 
 
 def too_tall(place: Place, trees: Sequence[Tree]) -> bool:
