@@ -54,10 +54,7 @@ class Names:
 
     def place(self, option: str, written: str) -> str | None:
         """Id of a place by id or by "Shelter, place"."""
-        shelters, places = self.season.shelter_by_id, self.season.places
-        known = {f"{shelters[p.shelter_id].name}, {p.name}": p.id for p in places.values()}
-        known |= {place_id: place_id for place_id in places}
-        return self._one(option, written, known, "a place")
+        return self._one(option, written, self.season.place_ids, "a place")
 
     def heaters(self, option: str, written: str) -> list[tuple[str, str]]:
         """(shelter, heater) of "SHELTER" (all its heaters) or "SHELTER/HEATER"."""

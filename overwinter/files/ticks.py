@@ -86,7 +86,7 @@ class _Reader:
         self.season = season
         self.findings = findings
         self.carries = {carry_key(carry): carry for carry in plan.carries}
-        self.places = _places(season)
+        self.places = {name.casefold(): found for name, found in season.place_ids.items()}
         self.found: dict[str, tuple[int | str | None, Tick]] = {}
         """By key of the carry, the row that says it, and what it says."""
 
@@ -235,12 +235,3 @@ class _Reader:
                     f"{self.path.name}: {carry.tree_id} is ticked on {carry.day} but not on"
                     f" {skipped}; mark that one too if it was done."
                 )
-
-
-def _places(season: Season) -> Mapping[str, str]:
-    """Ids of places by what may be written for them, in lower case."""
-    known = {place_id.casefold(): place_id for place_id in season.places}
-    for place_id, place in season.places.items():
-        shelter = season.shelter_by_id[place.shelter_id].name
-        known.setdefault(f"{shelter}, {place.name}".casefold(), place_id)
-    return known

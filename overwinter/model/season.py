@@ -109,6 +109,13 @@ class Season:
         return {place.id: place for shelter in self.shelters for place in shelter.places}
 
     @cached_property
+    def place_ids(self) -> Mapping[str, str]:
+        """Ids of places by what people write for them: "Shelter, place" or the id itself."""
+        shelters, places = self.shelter_by_id, self.places
+        named = {f"{shelters[p.shelter_id].name}, {p.name}": p.id for p in places.values()}
+        return named | {place_id: place_id for place_id in places}
+
+    @cached_property
     def shelter_by_id(self) -> Mapping[str, Shelter]:
         """Every shelter by id."""
         return {shelter.id: shelter for shelter in self.shelters}
