@@ -3,12 +3,12 @@
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cache
-from typing import Any
+from typing import Any, get_args
 
 from overwinter.files.csv_text import packaged_rows
 from overwinter.files.findings import Where, did_you_mean, listed
 from overwinter.files.pydantic_problems import known_fields, parse, unknown_keys
-from overwinter.files.schemas_shelter import EnvelopeTable, SurfaceTable
+from overwinter.files.schemas_shelter import Compass, EnvelopeTable, SurfaceTable
 from overwinter.files.toml_file import sub_tables
 from overwinter.model.shelter import Envelope, Surface
 from overwinter.model.species import Standing
@@ -106,7 +106,7 @@ def _surface(written: dict[str, Any], transmission: float | None, where: Where) 
         towards=table.towards,
         glazed=glazed,
         transmission=light if glazed else 0.0,
-        faces_deg=None if table.faces is None else table.faces.degrees,
+        faces_deg=None if table.faces is None else 45.0 * get_args(Compass).index(table.faces),
         slope_deg=table.slope_deg if table.slope_deg is not None or table.faces is None else 90.0,
         mass_j_m2k=named.mass_j_m2k if named else 0.0,
         mass_at=named.mass_at if named else 0.5,

@@ -1,7 +1,6 @@
 """What shelters.toml may hold; SI inside, any unit of the data dictionary outside."""
 
-from enum import StrEnum
-from typing import Annotated, ClassVar
+from typing import Annotated, ClassVar, Literal
 
 from pydantic import Field
 
@@ -43,22 +42,10 @@ class EnvelopeTable(Schema):
     vent_air_changes_per_h: Number = Field(20.0, ge=0, le=200)
 
 
-class Facing(StrEnum):
-    """Where a wall or a slope faces."""
-
-    NORTH = "north"
-    NORTH_EAST = "north-east"
-    EAST = "east"
-    SOUTH_EAST = "south-east"
-    SOUTH = "south"
-    SOUTH_WEST = "south-west"
-    WEST = "west"
-    NORTH_WEST = "north-west"
-
-    @property
-    def degrees(self) -> float:
-        """From north over east."""
-        return 45.0 * list(Facing).index(self)
+Compass = Literal[
+    "north", "north-east", "east", "south-east", "south", "south-west", "west", "north-west"
+]
+"""Where a wall or a slope faces, from north over east."""
 
 
 class SurfaceTable(Schema):
@@ -71,7 +58,7 @@ class SurfaceTable(Schema):
     construction: Text | None = None
     towards: Annotated[Towards, Word] = Towards.OUTDOORS
     glazed: YesNo | None = None
-    faces: Annotated[Facing, Word] | None = None
+    faces: Annotated[Compass, Word] | None = None
     slope_deg: Number | None = Field(None, ge=0, le=90)
 
 
