@@ -196,6 +196,6 @@ def test_sources_list_is_the_one_of_the_docs() -> None:
 
 
 def test_the_docs_explain_every_column() -> None:
-    text = (DOCS / "species.md").read_text(encoding="utf-8")
+    text = (DOCS / "files.md").read_text(encoding="utf-8")
     for name in (*HEAD, *LIMIT_FIELDS):
         assert f"`{name}`" in text, name
