@@ -5,11 +5,11 @@ from dataclasses import dataclass, replace
 from datetime import date
 from importlib.util import find_spec
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import Annotated, Any
 
 import typer
 
-from overwinter.cli.guard import Json
+from overwinter.cli.guard import Json, print_json
 from overwinter.cli.questions import (
     ELECTRICITY,
     INSIDE,
@@ -30,11 +30,28 @@ from overwinter.cli.questions import (
     unit_system,
     yes_no,
 )
+from overwinter.climate.coldest_night import zone_band
+from overwinter.climate.records import normals_by_zone
+from overwinter.files.envelope import constructions
+from overwinter.files.findings import listed
+from overwinter.files.outputs import write_bytes
+from overwinter.files.quantities import UNITS_KWH
+from overwinter.files.shelter_kinds import (
+    Described,
+    Spot,
+    garden_toml,
+    identifier,
+    kind_named,
+    kinds,
+    measure,
+    shelter_toml,
+    starter_files,
+    template,
+    write_starter,
+)
+from overwinter.model.shelter import Carrier
 from overwinter.problems import UserError
 from overwinter.units import METRES_PER_FOOT, WATTS_PER_BTU_H
-
-if TYPE_CHECKING:
-    from overwinter.files.shelter_kinds import Described, Spot
 
 WINTER_FILES = ("site.toml", "shelters.toml", "trees.csv", "trees.xlsx", "species.csv", "plan.json")
 """A folder that holds any of these is someone's winter already."""
@@ -91,8 +108,6 @@ def command(
     as_json: Json = False,
 ) -> None:
     """Ask where and what, and write a commented folder that plans as it stands."""
-    from overwinter.cli.guard import print_json
-
     _check_folder(folder)
     options = {"name": name, "where": where, "elevation": elevation, "cold": cold, "units": units}
     options |= {"price": price, "trees": trees, "bench": bench, "ground": ground, "bed": bed}
@@ -113,8 +128,6 @@ def command(
             raise UserError(
                 "Nobody answers; nothing was written. Add --yes to ask nothing."
             ) from None
-        from overwinter.files.shelter_kinds import write_starter
-
         written = sorted(path.name for path in write_starter(folder))
         note = "The grower in them is invented: put in your own."
     if as_json:
@@ -126,9 +139,6 @@ def command(
 
 def _write_answers(folder: Path, q: Questions, shelters: list[str]) -> list[str]:
     """Ask, and write the folder; its files by name."""
-    from overwinter.files.outputs import write_bytes
-    from overwinter.files.shelter_kinds import identifier, measure, starter_files, template
-
     name = q.ask("name", "Name of the garden", text, "My garden", "a name")
     latitude, longitude = q.ask(
         "where",
@@ -139,22 +149,14 @@ def _write_answers(folder: Path, q: Questions, shelters: list[str]) -> list[str]
         "a town that is known, or two numbers such as 48.1, 11.6 (south and west negative)",
     )
     us_map = WEST <= longitude <= EAST and SOUTH <= latitude <= NORTH
-    usual = "us" if us_map and q.asks else "metric"
-    units = q.ask(
-        "units",
-        "Units, metric or us",
-        unit_system,
-        usual,
-        "metric (cm, kg, °C) or us (inches, lb, °F)",
+    usual, wanted = (
+        "us" if us_map and q.asks else "metric",
+        "metric (cm, kg, °C) or us (in, lb, °F)",
     )
+    units = q.ask("units", "Units, metric or us", unit_system, usual, wanted)
     q.us = units == "us"
-    (height,) = q.ask(
-        "elevation",
-        "How high above the sea",
-        lengths(1, q.us),
-        "300 ft" if q.us else "100 m",
-        "such as 450 m or 1500 ft",
-    )
+    usual, wanted = "300 ft" if q.us else "100 m", "such as 450 m or 1500 ft"
+    (height,) = q.ask("elevation", "How high above the sea", lengths(1, q.us), usual, wanted)
     cold = "0 °F" if q.us else "-18 °C"
     weather = q.ask(
         "cold",
@@ -163,18 +165,11 @@ def _write_answers(folder: Path, q: Questions, shelters: list[str]) -> list[str]
         "" if q.asks else "7b",
         f"a zone from 1a to 13b, a temperature with its unit ({cold}), or the name of a file",
     )
-    price = "0.16 USD" if q.us else "0.32 EUR"
-    costs = q.ask(
-        "price", "Price of a kWh", money(q.us), price, f"such as {price}, 16 cents or 27p"
-    )
+    usual = "0.16 USD" if q.us else "0.32 EUR"
+    wanted = f"such as {usual}, 16 cents or 27p"
+    price, currency = q.ask("price", "Price of a kWh", money(q.us), usual, wanted)
     spots = _garden(q)
-    described = [_shelter(Questions(_parted(one), False, q.us), weather) for one in shelters]
-    while q.asks and not shelters:
-        one = _shelter(Questions(us=q.us), weather)
-        if one is None:
-            break
-        described.append(one)
-    known = [one for one in described if one is not None]
+    known = _shelters(q, shelters, weather)
     listing = q.ask(
         "trees",
         "Your tree list, CSV or XLSX (empty: an invented one)",
@@ -182,40 +177,30 @@ def _write_answers(folder: Path, q: Questions, shelters: list[str]) -> list[str]
         "",
         "a .csv or .xlsx file that is there (save another kind, such as .ods, as .xlsx)",
     )
-    files = dict(starter_files())
-    circuits = {one.circuit.name: one.circuit for one in known if one.circuit.name}
     fuels = sorted({one.carrier for one in known if one.heater_w} - {ELECTRICITY})
-    more = "".join(_fuel_price(q, one) for one in fuels)
-    if circuits:
-        rows = (
-            f'"{one.name}" = {{ volts = {one.volts:g}, amps = {one.amps:g} }}'
-            for one in circuits.values()
-        )
-        more += "\n[breakers]\n" + "\n".join(rows) + "\n"
-    files["site.toml"] = (
-        template("site.toml.txt")
-        .format(
-            name=name.replace('"', "'"),
-            latitude=latitude,
-            longitude=longitude,
-            offset=round(longitude / 15),
-            elevation=measure("elevation", height, q.us),
-            house=measure("temperature", HOUSE_C, q.us),
-            year=_first_year(),
-            next_year=_first_year() + 1,
-            units=units,
-            summer=identifier(spots[0].name),
-            price=costs[0],
-            currency=costs[1],
-            weather=weather_toml(latitude, longitude, height, weather, q.us),
-            starts="09-15" if latitude >= 0 else "03-15",
-            ends="05-31" if latitude >= 0 else "11-30",
-            end_year=_first_year() + (latitude >= 0),
-            changes=2,
-            more=more,
-        )
-        .encode()
+    year = _first_year()
+    site = template("site.toml.txt").format(
+        name=name.replace('"', "'"),
+        latitude=latitude,
+        longitude=longitude,
+        offset=round(longitude / 15),
+        elevation=measure("elevation", height, q.us),
+        house=measure("temperature", HOUSE_C, q.us),
+        year=year,
+        next_year=year + 1,
+        units=units,
+        summer=identifier(spots[0].name),
+        price=price,
+        currency=currency,
+        weather=weather_toml(latitude, longitude, height, weather, q.us),
+        starts="09-15" if latitude >= 0 else "03-15",
+        ends="05-31" if latitude >= 0 else "11-30",
+        end_year=year + (latitude >= 0),
+        changes=2,
+        more="".join(_fuel_price(q, one) for one in fuels) + _breakers(known),
     )
+    files = dict(starter_files())
+    files["site.toml"] = site.encode()
     files["shelters.toml"] = _shelters_toml(spots, known, weather.coldest_c, q.us).encode()
     if weather.file is not None:
         files[weather.file.name] = weather.file.read_bytes()
@@ -230,6 +215,23 @@ def _write_answers(folder: Path, q: Questions, shelters: list[str]) -> list[str]
     return sorted(files)
 
 
+def _shelters(q: Questions, given: list[str], weather: Weather) -> list[Described]:
+    """Those given as options, or else asked for until there is no more."""
+    if given or not q.asks:
+        found = [_shelter(Questions(_parted(one), False, q.us), weather) for one in given]
+        return [one for one in found if one is not None]
+    return list(iter(lambda: _shelter(Questions(us=q.us), weather), None))
+
+
+def _breakers(described: list[Described]) -> str:
+    circuits = {one.circuit.name: one.circuit for one in described if one.circuit.name}
+    rows = [
+        f'"{name}" = {{ volts = {one.volts:g}, amps = {one.amps:g} }}\n'
+        for name, one in circuits.items()
+    ]
+    return "".join(["\n[breakers]\n", *rows]) if rows else ""
+
+
 def _parted(answers: str) -> dict[str, str]:
     parts = [part.strip() for part in answers.split("|")]
     return {f"shelter {k}": part for k, part in zip(SHELTER_ANSWERS, parts, strict=False) if part}
@@ -237,8 +239,6 @@ def _parted(answers: str) -> dict[str, str]:
 
 def coldest(answer: str, us: bool) -> Weather | None:
     """A zone, a temperature, or a weather file."""
-    from overwinter.climate.coldest_night import zone_band
-
     answer = re.sub(
         r"^(?:usda|rhs|zone|hardiness|klimazone|\s)+", "", answer.strip("'\" "), flags=re.I
     )
@@ -260,9 +260,6 @@ def weather_toml(
     if weather.file is not None:
         kind = "epw" if weather.file.suffix.lower() == ".epw" else "daily"
         return f'file = "{weather.file.name}"\nkind = "{kind}"  # epw, hourly or daily'
-    from overwinter.climate.records import normals_by_zone
-    from overwinter.files.shelter_kinds import measure
-
     normals = normals_by_zone(latitude, longitude, elevation_m, weather.coldest_c)
     rows = "\n".join(
         f"  {{ month = {m}, {measure('mean_min', low, us)}, {measure('mean_max', high, us)} }},"
@@ -284,30 +281,19 @@ def _first_year() -> int:
     return today.year if today.month > 2 else today.year - 1
 
 
-def _garden(q: Questions) -> tuple["Spot", ...]:
-    from overwinter.files.shelter_kinds import Spot
-
+def _garden(q: Questions) -> tuple[Spot, ...]:
     usual = "20 x 4 ft" if q.us else "6 x 1.2 m"
-    wanted, two = f"length x depth with a unit, such as {usual}", lengths(2, q.us)
-    length, depth = q.ask("bench", "Summer stand outdoors, length x depth", two, usual, wanted)
+    length, depth = q.area("bench", "Summer stand outdoors", usual, none=False)
     spots = [Spot("Summer bench", "bench", length, depth)]
-    ground = q.ask(
-        "ground", "Open ground for pots to stand on, length x depth (empty: none)", two, "", wanted
-    )
-    if ground:
+    if ground := q.area("ground", "Open ground for pots to stand on"):
         spots.append(Spot("Open ground", "ground", ground[0], ground[1]))
-    bed = q.ask("bed", "Bed of bark for sunk pots, length x depth (empty: none)", two, "", wanted)
-    if bed:
+    if bed := q.area("bed", "Bed of bark for sunk pots"):
         spots.append(Spot("Bed of bark", "sunk", bed[0], bed[1], cover_m=0.15))
     return tuple(spots)
 
 
-def _shelter(q: Questions, weather: Weather) -> "Described | None":
+def _shelter(q: Questions, weather: Weather) -> Described | None:
     """One shelter; None when there is no more."""
-    from overwinter.files.envelope import constructions
-    from overwinter.files.findings import listed
-    from overwinter.files.shelter_kinds import Described, Spot, kind_named, kinds
-
     key = "shelter {}".format
     names = listed(kinds(), most=20)
     kind = q.ask(
@@ -345,34 +331,15 @@ def _shelter(q: Questions, weather: Weather) -> "Described | None":
         )
         one = replace(one, length_m=size[0], width_m=size[1], height_m=size[2], made_of=made)
         one = _heated(q, one)
-    lamps = q.ask(
-        key("lamps"),
-        "  Lamps: watts and hours a day (empty: none)",
-        numbers,
-        "",
-        "such as 40 W 12 h",
-    )
+    question = "  Lamps: watts and hours a day (empty: none)"
+    lamps = q.ask(key("lamps"), question, numbers, "", "such as 40 W 12 h")
     if len(lamps) == 2:
         one = replace(one, lamp_w=lamps[0], lamp_h=lamps[1])
     high = one.height_m or 2.2
-    usual, two = "9 x 2.5 ft" if q.us else "2.8 x 0.8 m", lengths(2, q.us)
-    wanted = f"length x depth with a unit, such as {usual}, or nothing"
     sill = "5 x 1.3 ft" if q.us else "1.5 x 0.4 m"
     half = (one.length_m or 2.0, (one.width_m or 2.0) / 2)
-    bench = q.ask(
-        key("bench"),
-        "  Bench, shelf or sill, length x depth (empty: none)",
-        two,
-        "" if one.length_m else sill,
-        wanted,
-    )
-    floor = q.ask(
-        key("floor"),
-        "  Floor free for pots, length x depth (empty: none)",
-        two,
-        "" if bench else _sides(half, q.us),
-        wanted,
-    )
+    bench = q.area(key("bench"), "  Bench, shelf or sill", "" if one.length_m else sill)
+    floor = q.area(key("floor"), "  Floor free for pots", "" if bench else _sides(half, q.us))
     spots = [Spot("Bench", "bench", bench[0], bench[1], max(0.3, high - 0.8))] if bench else []
     spots += [Spot("Floor", "floor", floor[0], floor[1], high)] if floor else []
     return replace(one, spots=tuple(spots))
@@ -384,7 +351,7 @@ def _sides(sides_m: tuple[float, float], us: bool) -> str:
     return " x ".join(f"{round(side / scale, 1):g}" for side in sides_m) + f" {unit}"
 
 
-def _heated(q: Questions, one: "Described") -> "Described":
+def _heated(q: Questions, one: Described) -> Described:
     def power(answer: str) -> tuple[Any, ...] | None:
         found = numbers(answer)
         folded = answer.casefold()
@@ -427,22 +394,13 @@ def _heated(q: Questions, one: "Described") -> "Described":
             )
         return replace(one, circuit=circuit)
     typer.echo(FUEL_CAUTION, err=True)
-    vented = q.ask(
-        "shelter circuit or flue",
-        "  A flue that leads outdoors, yes or no",
-        yes_no,
-        "yes",
-        "yes or no",
-    )
+    question = "  A flue that leads outdoors, yes or no"
+    vented = q.ask("shelter circuit or flue", question, yes_no, "yes", "yes or no")
     return replace(one, vented=vented)
 
 
 def _fuel_price(q: Questions, fuel: str) -> str:
     """``[prices.fuel]`` of what it costs and how it is sold."""
-    from overwinter.files.findings import listed
-    from overwinter.files.quantities import UNITS_KWH
-    from overwinter.model.shelter import Carrier
-
     units = UNITS_KWH[Carrier(fuel)]
 
     def read(answer: str) -> tuple[float, str] | None:
@@ -453,22 +411,15 @@ def _fuel_price(q: Questions, fuel: str) -> str:
         sold = sold or [unit for unit in units if unit in answer.lower()]
         return (found[0], sold[-1]) if found and sold else None
 
-    price, unit = q.ask(
-        fuel,
-        f"Price of {fuel}, and of what",
-        read,
-        "0.12 kwh",
-        f"a price and one of {listed(units)}",
-    )
+    wanted = f"a price and one of {listed(units)}"
+    price, unit = q.ask(fuel, f"Price of {fuel}, and of what", read, "0.12 kwh", wanted)
     key = fuel.replace(" ", "_")
     return f'\n[prices.{key}]\nper_unit = {price:g}\nunit = "{unit}"\n'
 
 
 def _shelters_toml(
-    spots: tuple["Spot", ...], described: list["Described"], coldest_c: float, us: bool
+    spots: tuple[Spot, ...], described: list[Described], coldest_c: float, us: bool
 ) -> str:
-    from overwinter.files.shelter_kinds import garden_toml, shelter_toml, template
-
     taken: dict[str, int] = {"garden": 1}
     parts = [template("shelters_head.txt"), garden_toml(spots, us)]
     for one in described:

@@ -5,14 +5,18 @@ import unicodedata
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import TYPE_CHECKING, TypeVar
+from typing import TypeVar
 
 import typer
 
+from overwinter.files.as_written import SUFFIX_OF, measure_of, number_of
+from overwinter.files.envelope import constructions
+from overwinter.files.findings import closest
+from overwinter.files.quantities import LENGTH, TEMPERATURE, UNITS_KWH
+from overwinter.files.schema import NO, YES
+from overwinter.files.shelter_kinds import Circuit
 from overwinter.problems import UserError
-
-if TYPE_CHECKING:
-    from overwinter.files.shelter_kinds import Circuit
+from overwinter.units import fahrenheit_to_celsius
 
 T = TypeVar("T")
 NOTHING = frozenset(["", "-", "none", "no", "n", "nein", "keine", "keiner", "non", "0"])
@@ -56,6 +60,18 @@ class Questions:
                 raise UserError(f"{key}: {message}")
             typer.echo(f"  {message}")
 
+    def area(self, key: str, question: str, default: str = "", none: bool = True) -> list[float]:
+        """Length and depth of a place, m; empty where there may be ``none`` and is none."""
+        wanted = f"length x depth with a unit, such as {'9 x 2.5 ft' if self.us else '2.8 x 0.8 m'}"
+        words = f"{question}, length x depth"
+        words += f" ({'-' if default else 'empty'}: none)" if none else ""
+
+        def read(answer: str) -> list[float] | None:
+            sides = lengths(2, self.us)(answer)
+            return None if sides is None or not (sides or none) else list(sides)
+
+        return self.ask(key, words, read, default, wanted)
+
     def _typed(self, question: str, default: str) -> str:
         try:
             answer = str(typer.prompt(question, default=default, show_default=bool(default)))
@@ -83,9 +99,6 @@ def lengths(count: int, us: bool = False) -> Callable[[str], tuple[float, ...] |
     """
 
     def read(answer: str) -> tuple[float, ...] | None:
-        from overwinter.files.as_written import SUFFIX_OF, measure_of
-        from overwinter.files.quantities import LENGTH
-
         if answer.casefold() in NOTHING:
             return ()
         parts = re.split(r"\s*(?:x|×|\*|\bby\b)\s*", answer.casefold())
@@ -101,16 +114,11 @@ def lengths(count: int, us: bool = False) -> Callable[[str], tuple[float, ...] |
 
 def temperature(answer: str, us: bool = False) -> float | None:
     """degC of ``-5 °C`` or ``20 F``; a number alone is degF (``us``) or degC."""
-    from overwinter.files.as_written import measure_of
-    from overwinter.files.quantities import TEMPERATURE
-
     return measure_of(answer, TEMPERATURE, TEMPERATURE["f" if us else "c"])
 
 
 def temperatures(answer: str, found: tuple[float, ...], us: bool) -> tuple[float, ...]:
     """degC of numbers found in an answer: degF where it says so, or says nothing of an American."""
-    from overwinter.units import fahrenheit_to_celsius
-
     says_f = re.search(r"\d\s*°?\s*f(ahrenheit)?\b", answer, re.I) is not None
     says_c = re.search(r"\d\s*°?\s*c(elsius)?\b", answer, re.I) is not None
     if says_f or (us and not says_c):
@@ -120,8 +128,6 @@ def temperatures(answer: str, found: tuple[float, ...], us: bool) -> tuple[float
 
 def numbers(answer: str) -> tuple[float, ...] | None:
     """All numbers in an answer, decimal commas understood; an empty answer has none."""
-    from overwinter.files.as_written import number_of
-
     found = [number_of(one.rstrip(".,")) for one in re.findall(r"(?<!\d)[+-]?\d[\d.,]*", answer)]
     known = tuple(one for one in found if one is not None)
     return (
@@ -226,13 +232,10 @@ def tree_file(answer: str) -> Path | None:
     return path if good or not answer else None
 
 
-def breaker(us: bool) -> Callable[[str], "Circuit | None"]:
+def breaker(us: bool) -> Callable[[str], Circuit | None]:
     """Reads name, volts and amps of a breaker; volts that are not said are those of a socket."""
 
-    def read(answer: str) -> "Circuit | None":
-        from overwinter.files.as_written import number_of
-        from overwinter.files.shelter_kinds import Circuit
-
+    def read(answer: str) -> Circuit | None:
         if answer.casefold() in (*NOTHING, "unknown", "?"):
             return Circuit()
         volts = re.search(r"([\d.,]+)\s*v(?:olts?|ac)?\b", answer, re.I)
@@ -249,8 +252,6 @@ def breaker(us: bool) -> Callable[[str], "Circuit | None"]:
 
 def yes_no(answer: str) -> bool | None:
     """Yes or no."""
-    from overwinter.files.schema import NO, YES
-
     word = answer.casefold()
     return word in YES if word in YES | NO else None
 
@@ -268,9 +269,6 @@ def two_temperatures(us: bool) -> Callable[[str], tuple[float, float] | None]:
 def construction(answer: str) -> str | None:
     """The construction that is meant: by its spelling, or by some of its words where the others
     that have them differ in thickness alone; then the thinnest, which is the coldest."""
-    from overwinter.files.envelope import constructions
-    from overwinter.files.findings import closest
-
     known = [name for name in constructions() if not INSIDE.search(name)]
     words = answer.casefold().replace("wooden", "timber").replace("wood", "timber").split()
     having = [name for name in known if words and all(w in name.casefold().split() for w in words)]
@@ -281,8 +279,6 @@ def construction(answer: str) -> str | None:
 
 def fuel_named(answer: str) -> str:
     """The carrier that is named in an answer; electricity where none is, or oil only fills it."""
-    from overwinter.files.quantities import UNITS_KWH
-
     folded = answer.casefold()
     also = {"gas": "natural gas", "oil": "heating oil", "lpg": "propane", "paraffin": "kerosene"}
     known = {carrier.value: carrier.value for carrier in UNITS_KWH} | also
