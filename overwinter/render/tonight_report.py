@@ -41,7 +41,7 @@ def tonight_report(found: Tonight, style: Style | None = None) -> str:
         *(_carries(found, style, night) for night in range(len(found.evening.lows_c))),
         _due(found, style),
         _not_saved(found, style),
-        _helps(found, style),
+        _section(style, "What else would help", (_help(found, one) for one in found.helps)),
         _staying(found),
         _cautions(found),
     ]
@@ -117,6 +117,12 @@ def _block(text: str, hang: int, first: str = "") -> list[str]:
     return wrap(text, WIDTH, initial_indent=first or " " * hang, subsequent_indent=" " * hang)
 
 
+def _section(style: Style, title: str, texts: Iterable[str]) -> list[str]:
+    """A heading and a dash a text; nothing without texts."""
+    lines = [line for text in texts for line in _block(text, 4, "  - ")]
+    return [style.heading(title), *lines] if lines else []
+
+
 def _carries(found: Tonight, style: Style, night: int) -> list[str]:
     """What is carried before the dusk of a night, by what it saves."""
     some = [one for one in found.trees if one.way.night == night]
@@ -128,44 +134,39 @@ def _carries(found: Tonight, style: Style, night: int) -> list[str]:
     season = found.season
     for number, trees in enumerate(_together(found, some), 1):
         one = trees[0]
-        tree = season.tree_by_id[one.tree_id]
+        saved = money(sum(map(found.saved, trees)), season.site.currency)
+        text = f"{_left(found, trees)}, {chance(one.way.chance)} there; saves {saved}"
+        lines += _block(text, 4, f"{number:>2}  ")
+        kg = season.site.display.weight(season.tree_by_id[one.tree_id].weight_kg)
         each = " each" if len(trees) > 1 else ""
-        kg = season.site.display.weight(tree.weight_kg)
         people = ", two people" if one.people > 1 else ""
-        lines += _block(
-            f"{_names(found, trees)}: {chance(one.left)} lost if left, "
-            f"{chance(one.way.chance)} there; saves "
-            f"{money(sum(map(found.saved, trees)), season.site.currency)}",
-            4,
-            f"{number:>2}  ",
-        )
-        way = f"{place_name(season, one.here)} to {place_name(season, one.way.place_id)}"
+        plan = "; not in the plan, so back when it is over"
         if one.way.place_id == one.due:
             plan = ""
         elif one.way.place_id in one.ahead:
             plan = "; the plan carries it there later"
-        else:
-            plan = "; not in the plan, so back when it is over"
+        way = f"{place_name(season, one.here)} to {place_name(season, one.way.place_id)}"
         lines += _block(f"{way}; {kg}{each}{people}{plan}", 4)
     return lines
 
 
+def _left(found: Tonight, trees: Some) -> str:
+    return f"{_names(found, trees)}: {chance(trees[0].left)} lost if left"
+
+
 def _covers(found: Tonight, style: Style) -> list[str]:
     some = [one for one in found.trees if one.way.cloth is not None]
-    if not some:
-        return []
-    lines = [style.heading("Cover before dusk, down to the ground; uncover by day")]
-    for trees in _together(found, some):
-        one = trees[0]
-        area = found.season.site.display.area(sum(each.way.cloth_m2 for each in trees))
-        lines += _block(
-            f"{sentence(one.way.cloth or '')}, {area}: {_names(found, trees)} at "
-            f"{place_name(found.season, one.here)}: {chance(one.left)} lost if left, "
-            f"{chance(one.way.chance)} under it",
-            4,
-            "  - ",
+
+    def words(trees: Some) -> str:
+        one, area = trees[0], sum(each.way.cloth_m2 for each in trees)
+        return (
+            f"{sentence(one.way.cloth or '')}, {found.season.site.display.area(area)}, at "
+            f"{place_name(found.season, one.here)}: {_left(found, trees)}, "
+            f"{chance(one.way.chance)} under it"
         )
-    return lines
+
+    title = "Cover before dusk, down to the ground; uncover by day"
+    return _section(style, title, map(words, _together(found, some)))
 
 
 def _heaters(found: Tonight) -> list[str]:
@@ -185,53 +186,36 @@ def _heaters(found: Tonight) -> list[str]:
 
 def _due(found: Tonight, style: Style) -> list[str]:
     """Carries that the plan wants by now and that may wait for a quieter hour."""
-    some = [
-        one
-        for one in found.trees
-        if one.due is not None and one.way.night is None and one.way.chance < WORTH_TELLING
-    ]
-    if not some:
-        return []
-    title = "The plan wants these carried by now; these nights they may wait"
-    lines = [style.heading(title)]
-    for trees in _together(found, some):
+    some = [one for one in found.trees if one.due and one.way.night is None and _is_safe(one)]
+
+    def words(trees: Some) -> str:
         one = trees[0]
         there = "" if one.due_chance is None else f", {chance(one.due_chance)} there"
-        lines += _block(
-            f"{_names(found, trees)}: {place_name(found.season, one.here)} to "
-            f"{place_name(found.season, str(one.due))} ({chance(one.left)} lost if left{there})",
-            4,
-            "  - ",
-        )
-    return lines
+        way = f"{place_name(found.season, one.here)} to {place_name(found.season, str(one.due))}"
+        return f"{_names(found, trees)}: {way} ({chance(one.left)} lost if left{there})"
+
+    title = "The plan wants these carried by now; these nights they may wait"
+    return _section(style, title, map(words, _together(found, some)))
+
+
+def _is_safe(one: TreeTonight) -> bool:
+    return one.way.chance < WORTH_TELLING
 
 
 def _not_saved(found: Tonight, style: Style) -> list[str]:
-    some = [one for one in found.trees if one.way.chance >= WORTH_TELLING]
-    if not some:
-        return []
-    lost = money(sum(found.value(one) * one.way.chance for one in some), found.season.site.currency)
-    lines = [style.heading(f"Still in danger after all this, {lost} expected to be lost")]
-    for trees in _together(found, some):
-        one = trees[0]
-        worth = money(found.value(one), found.season.site.currency, 0)
-        each = " each" if len(trees) > 1 else ""
-        lines += _block(
-            f"{_names(found, trees)}, {worth}{each}: {chance(one.way.chance)} at "
-            f"{place_name(found.season, one.way.place_id)} ({one.harm})",
-            4,
-            "  - ",
+    some = [one for one in found.trees if not _is_safe(one)]
+    currency = found.season.site.currency
+
+    def words(trees: Some) -> str:
+        one, each = trees[0], " each" if len(trees) > 1 else ""
+        return (
+            f"{_names(found, trees)}, {money(found.value(one), currency, 0)}{each}: "
+            f"{chance(one.way.chance)} at {place_name(found.season, one.way.place_id)} ({one.harm})"
         )
-    return lines
 
-
-def _helps(found: Tonight, style: Style) -> list[str]:
-    if not found.helps:
-        return []
-    lines = [style.heading("What else would help")]
-    for one in found.helps:
-        lines += _block(_help(found, one), 4, "  - ")
-    return lines
+    lost = money(sum(found.value(one) * one.way.chance for one in some), currency)
+    title = f"Still in danger after all this, {lost} expected to be lost"
+    return _section(style, title, map(words, _together(found, some)))
 
 
 def _help(found: Tonight, one: Help) -> str:
@@ -246,23 +230,15 @@ def _help(found: Tonight, one: Help) -> str:
 
 
 def _staying(found: Tonight) -> list[str]:
-    some = [
-        one
-        for one in found.trees
-        if one.way.night is None and one.way.cloth is None and one.way.chance < WORTH_TELLING
+    some = [one for one in found.trees if one.way.night is None and not one.way.cloth]
+    some = sorted(filter(_is_safe, some), key=lambda one: -one.way.chance)
+    near = [
+        f"{_names(found, [one])} {chance(one.way.chance)}"
+        for one in some[:FEW]
+        if one.way.chance >= 0.0005
     ]
-    if not some:
-        return []
-    likeliest = sorted((one for one in some if one.way.chance >= 0.0005), key=_by_chance)[:FEW]
-    text = f"{count(len(some), 'tree')} may stay"
-    if likeliest:
-        worst = ", ".join(f"{_names(found, [one])} {chance(one.way.chance)}" for one in likeliest)
-        text += f"; nearest to danger: {worst}"
-    return labelled("Stay", text)
-
-
-def _by_chance(one: TreeTonight) -> float:
-    return -one.way.chance
+    nearest = f"; nearest to danger: {', '.join(near)}" if near else ""
+    return labelled("Stay", f"{count(len(some), 'tree')} may stay{nearest}") if some else []
 
 
 def _cautions(found: Tonight) -> list[str]:
