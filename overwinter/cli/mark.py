@@ -62,7 +62,8 @@ def command(
     done = Done()
 
     def make(history: History) -> list[Entry]:
-        done.clear()
+        nonlocal done
+        done = Done()
         return _entries(winter, history, names, asked, done)
 
     history = add_entries(folder, make)
@@ -94,11 +95,6 @@ class Done:
     waiting: list[Carry] = field(default_factory=list)
     """Due before what ``--all`` marked, and still not marked."""
     warnings: list[str] = field(default_factory=list)
-
-    def clear(self) -> None:
-        """Begin anew."""
-        self.marked, self.undone, self.already = [], [], 0
-        self.waiting, self.warnings = [], []
 
     def as_json(self, history: History) -> dict[str, object]:
         """For a script."""

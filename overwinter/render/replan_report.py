@@ -9,9 +9,9 @@ from overwinter.model.changes import Changes
 from overwinter.model.plan import Carry, Costs, Plan
 from overwinter.model.season import Season
 from overwinter.model.shelter import HeaterSetting
-from overwinter.render.table import WIDTH
+from overwinter.render.table import WIDTH, Cell, Column
 from overwinter.render.tables import COST_PARTS
-from overwinter.render.terminal import Style, labelled
+from overwinter.render.terminal import Style, block, labelled
 from overwinter.render.words import (
     chance,
     count,
@@ -113,26 +113,17 @@ def _sums(answer: ReplanAnswer, style: Style) -> list[str]:
     """Each plan by its own reckoning, and between them the plan before by the facts known now."""
     found, currency = answer.comparison, answer.season.site.currency
     old, new = answer.names
-    between = answer.gone_on is not None and not answer.broken
-    kept = (found.costs[0], answer.gone_on if between else None, found.costs[1])
-    costs = [None if one is None else one.in_cents() for one in kept]
-    head = (old, "gone on with" if between else "", new)
-    rows = [
-        style.heading(f"{currency + ' a winter, mean':<30}" + "".join(f"{h:>14}" for h in head))
-    ]
-    for part, label, _ in COST_PARTS:
-        amounts = [None if one is None else float(getattr(one, part)) for one in costs]
-        if any(amount is not None and abs(amount) >= 0.005 for amount in amounts):
-            rows.append(_amounts(label, amounts))
-    rows.append(_amounts("in all", [None if one is None else one.total for one in costs]))
-    before, after = found.carries
-    rows.append(f"{'carries still to come':<30}{before:>14d}{'':>14}{after:>14d}")
-    return rows
-
-
-def _amounts(label: str, amounts: Sequence[float | None]) -> str:
-    cells = "".join(f"{'' if one is None else f'{one + 0.0:.2f}':>14}" for one in amounts)
-    return f"{label:<30}{cells}".rstrip()
+    shown = [(old, found.costs[0], found.carries[0]), (new, found.costs[1], found.carries[1])]
+    if answer.gone_on is not None and not answer.broken:
+        shown.insert(1, ("gone on with", answer.gone_on, found.carries[0]))
+    rows: list[tuple[Cell, ...]] = []
+    for part, label in (*((part, label) for part, label, _ in COST_PARTS), ("total", "in all")):
+        amounts = [float(getattr(costs.in_cents(), part)) for _, costs, _ in shown]
+        if part == "total" or any(abs(amount) >= 0.005 for amount in amounts):
+            rows.append((label, *amounts))
+    rows.append(("carries still to come", *(carries for _, _, carries in shown)))
+    names = (Column(name, digits=2) for name, _, _ in shown)
+    return block((Column(f"{currency} a winter, mean"), *names), tuple(rows), style)[:-1]
 
 
 def _trees(answer: ReplanAnswer, style: Style) -> list[str]:
@@ -270,7 +261,6 @@ def _carries(carries: Sequence[Carry]) -> list[dict[str, object]]:
 LITTLE = 0.005
 """Share of the whole that the search cannot tell apart; what changes by less changes nothing."""
 FEW = 5
-HEAD = f"{'it opens':<14}{'heat':>11}{'losses':>11}{'carries':>11}{'other':>11}{'in all':>11}"
 
 
 def lateness_report(found: Lateness, style: Style | None = None) -> str:
@@ -287,10 +277,12 @@ def lateness_report(found: Lateness, style: Style | None = None) -> str:
         f"{season.site.weights.caution:g}.",
         WIDTH,
     )
-    lines += ["", HEAD]
-    for late in found.days:
-        lines.append(_late_sums(late, base))
-    lines.append("")
+    sums = (Column(part, digits=2) for part in ("heat", "losses", "carries", "other", "in all"))
+    rows = tuple(
+        (_when(late), *_parts(late, base), late.costs.total - base.costs.total)
+        for late in found.days
+    )
+    lines += ["", *block((Column("it opens"), *sums), rows, style)]
     said: dict[str, str] = {}
     for late in found.days[1:]:
         words = _words(found, late, season)
@@ -313,13 +305,6 @@ def _parts(late: Late, base: Late) -> tuple[float, float, float, float]:
         now.carries + now.disturbance - then.carries - then.disturbance,
     )
     return heat, losses, carries, now.total - then.total - heat - losses - carries
-
-
-def _late_sums(late: Late, base: Late) -> str:
-    parts = _parts(late, base)
-    whole = late.costs.total - base.costs.total
-    cells = "".join(f"{round(part, 2) + 0.0:>11.2f}" for part in (*parts, whole))
-    return f"{_when(late):<14}{cells}"
 
 
 def _words(found: Lateness, late: Late, season: Season) -> str:

@@ -43,6 +43,11 @@ class Column:
         return str(cell)
 
 
+def texts(*names: str) -> tuple[Column, ...]:
+    """Columns of words."""
+    return tuple(map(Column, names))
+
+
 @dataclass(frozen=True)
 class Table:
     """A titled table of raw values."""

@@ -12,7 +12,7 @@ from overwinter.model.season import Season
 from overwinter.model.species import Harm
 from overwinter.model.stage import Stage
 from overwinter.render.carry_words import layout_of, position_words
-from overwinter.render.table import Cell, Column, Table
+from overwinter.render.table import Cell, Column, Table, texts
 from overwinter.render.words import (
     amount_words,
     chance,
@@ -47,9 +47,7 @@ def stages_table(season: Season, plan: Plan, report: AuditReport) -> Table:
     )
     columns = (
         Column("stage", digits=0),
-        Column("begins when"),
-        Column("usually"),
-        Column("most years"),
+        *texts("begins when", "usually", "most years"),
         Column("carries", digits=0),
     )
     return Table("stages", "Stages of the winter", columns, rows)
@@ -67,13 +65,7 @@ def stays_table(season: Season, plan: Plan, report: AuditReport) -> Table:
             where = place_name(season, place_id)
             spot = _spot(season, plan, tree.id, place_id, stages[0].index)
             rows.append((tree.name, stage_numbers(stages), stages_span(stages), where, spot))
-    columns = (
-        Column("tree"),
-        Column("stages"),
-        Column("usual days"),
-        Column("place"),
-        Column("spot"),
-    )
+    columns = texts("tree", "stages", "usual days", "place", "spot")
     return Table("stays", "Trees, stay by stay", columns, tuple(rows))
 
 
@@ -142,12 +134,7 @@ def carries_table(season: Season, plan: Plan, report: AuditReport) -> Table:
     )
     columns = (
         Column("stage", digits=0),
-        Column("when"),
-        Column("usual day"),
-        Column("most years"),
-        Column("tree"),
-        Column("from"),
-        Column("to"),
+        *texts("when", "usual day", "most years", "tree", "from", "to"),
         Column("weight", weight.unit, weight.digits),
         Column("people", digits=0),
     )
@@ -181,10 +168,7 @@ def heat_table(season: Season, plan: Plan, report: AuditReport) -> Table:
                 )
             )
     columns = (
-        Column("shelter"),
-        Column("stages"),
-        Column("usual days"),
-        Column("set to"),
+        *texts("shelter", "stages", "usual days", "set to"),
         Column("bought", "kWh", 0),
         Column("from", "kWh", 0),
         Column("to", "kWh", 0),
@@ -211,8 +195,7 @@ def damp_table(season: Season, plan: Plan, found: Sequence[WetSurface]) -> Table
         for one in found
     )
     columns = (
-        Column("shelter"),
-        Column("drips from"),
+        *texts("shelter", "drips from"),
         Column("as it is", "h", 0),
         Column("mostly in stage"),
         Column("insulated", "h", 0),
@@ -245,9 +228,7 @@ def places_table(season: Season, plan: Plan, report: AuditReport) -> Table:
                 )
             )
     columns = (
-        Column("place"),
-        Column("stages"),
-        Column("usual days"),
+        *texts("place", "stages", "usual days"),
         Column("trees", digits=0),
         Column("of the most allowed", "%", 0),
         Column("footprints", area.unit, area.digits),
@@ -278,12 +259,9 @@ def risks_table(season: Season, plan: Plan, report: AuditReport) -> Table:
             )
         )
     columns = (
-        Column("tree"),
-        Column("chance of loss"),
+        *texts("tree", "chance of loss"),
         Column("expected loss", season.site.currency, 2),
-        Column("mostly"),
-        Column("mostly when and where"),
-        Column("roots fall to"),
+        *texts("mostly", "mostly when and where", "roots fall to"),
         Column("chilling of what it owes", "%", 0),
         Column("light of what it needs", "%", 0),
     )
@@ -307,9 +285,7 @@ def found_table(season: Season, report: AuditReport, found: Found) -> Table:
     rows.append(("heat", "", "", report.bill.mean, found.heat))
     currency = season.site.currency
     columns = (
-        Column("tree"),
-        Column("chance of loss stated"),
-        Column("found"),
+        *texts("tree", "chance of loss stated", "found"),
         Column("money stated", currency, 2),
         Column("money found", currency, 2),
     )
@@ -355,14 +331,7 @@ def left_out_table(season: Season, plan: Plan, report: AuditReport) -> Table:
         for left in plan.left_out
         for lack in left.lacks
     )
-    columns = (
-        Column("tree"),
-        Column("what would help"),
-        Column("place"),
-        Column("lacks"),
-        Column("by"),
-        Column("worst stage"),
-    )
+    columns = texts("tree", "what would help", "place", "lacks", "by", "worst stage")
     return Table("left-out", "Trees left out, and what each place lacks for them", columns, rows)
 
 
@@ -376,9 +345,7 @@ def cure_words(season: Season, left: LeftOut) -> str:
 def why_table(season: Season, plan: Plan, found: Sequence[Elsewhere]) -> Table:
     """Each other place for some trees: what it costs more than the plan, or what speaks against."""
     columns = (
-        Column("tree"),
-        Column("place"),
-        Column("what speaks against it"),
+        *texts("tree", "place", "what speaks against it"),
         Column("costs more", season.site.currency, 2),
     )
     rows: list[tuple[Cell, ...]] = [

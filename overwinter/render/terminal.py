@@ -11,7 +11,7 @@ from overwinter.model.plan import Cure, Plan
 from overwinter.model.season import Season
 from overwinter.model.shelter import HeaterSetting
 from overwinter.render.carry_todos import setting_changes
-from overwinter.render.table import WIDTH, Cell, Column, Table, render
+from overwinter.render.table import WIDTH, Cell, Column, Table, render, texts
 from overwinter.render.tables import COST_PARTS, worst_words
 from overwinter.render.words import (
     chance,
@@ -216,13 +216,8 @@ def _stages(season: Season, plan: Plan, style: Style) -> list[str]:
         for stage in plan.stages
         if carried[stage.index] or stage.index in set_anew
     )
-    columns = (
-        Column("carry when"),
-        Column("usually"),
-        Column("most years"),
-        Column("trees", digits=0),
-    )
-    return _block(columns, rows, style)
+    columns = (*texts("carry when", "usually", "most years"), Column("trees", digits=0))
+    return block(columns, rows, style)
 
 
 def _heat(season: Season, plan: Plan, report: AuditReport, style: Style) -> list[str]:
@@ -244,12 +239,11 @@ def _heat(season: Season, plan: Plan, report: AuditReport, style: Style) -> list
         )
     rows.sort(key=lambda row: -float(row[3]))
     columns = (
-        Column("heat"),
-        Column("set to"),
+        *texts("heat", "set to"),
         Column("bought", "kWh", 0),
         Column("cost", season.site.currency, 2),
     )
-    return _block(columns, tuple(rows), style)
+    return block(columns, tuple(rows), style)
 
 
 def _settings(plan: Plan, by_stage: Sequence[HeaterSetting], display: Display) -> str:
@@ -276,15 +270,14 @@ def _risks(season: Season, plan: Plan, report: AuditReport, style: Style) -> lis
         if risk.worst is not None
     )
     columns = (
-        Column("most at risk"),
-        Column("chance"),
+        *texts("most at risk", "chance"),
         Column("loss", season.site.currency, 2),
         Column("mostly, when and where"),
     )
-    return _block(columns, rows[:RISKS_SHOWN], style)
+    return block(columns, rows[:RISKS_SHOWN], style)
 
 
-def _block(
+def block(
     columns: tuple[Column, ...], rows: tuple[tuple[Cell, ...], ...], style: Style
 ) -> list[str]:
     """A table without a title, and a blank line; nothing without rows."""
