@@ -8,11 +8,16 @@ import csv
 import io
 import re
 import zipfile
-from collections.abc import Callable, Iterable, Iterator, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from datetime import date, datetime, time
 from math import ceil
 from typing import Any
+
+from openpyxl import Workbook
+from openpyxl.styles import Alignment, Font, PatternFill
+from openpyxl.utils import get_column_letter
+from openpyxl.worksheet.datavalidation import DataValidation
+from openpyxl.worksheet.page import PageMargins
 
 from overwinter.render.carry_book import CarryBook, CarryStep, ShelterList
 from overwinter.render.carry_sheet import Paper
@@ -30,64 +35,55 @@ BYTE_ORDER_MARK = "\ufeff"
 Cell = str | int | float | date | None
 
 
-@dataclass(frozen=True, slots=True)
-class ListColumn:
-    """A column of the list: its heading, its width in characters, and what stands in it."""
-
-    heading: str
-    width: int
-    value: Callable[[ShelterList, CarryStep], Cell]
+Columns = Mapping[str, Callable[[ShelterList, CarryStep], Cell]]
+"""Headings, and what stands below them."""
 
 
-def columns(display: Display) -> tuple[ListColumn, ...]:
+def columns(display: Display) -> Columns:
     """The columns of a carry list. The four after ``step`` are for the grower to fill in."""
     weight = display.weight_scale
-    return (
-        ListColumn("stage", 7, lambda one, step: one.head.number),
-        ListColumn("when", 30, lambda one, step: one.head.when),
-        ListColumn("usual day", 12, lambda one, step: one.head.day),
-        ListColumn("step", 6, lambda one, step: step.number),
-        ListColumn("done", 7, _empty),
-        ListColumn("done on", 12, _empty),
-        ListColumn("stands elsewhere", 18, _empty),
-        ListColumn("your note", 22, _empty),
-        ListColumn("tree", 28, lambda one, step: step.tree),
-        ListColumn("species", 20, lambda one, step: step.species),
-        ListColumn("from", 24, lambda one, step: step.source),
-        ListColumn("to", 24, lambda one, step: step.target),
-        ListColumn("where on it", 30, lambda one, step: step.position or None),
-        ListColumn(
-            f"weight {weight.unit}", 10, lambda one, step: round(step.weight_kg * weight.factor, 1)
-        ),
-        ListColumn("people", 8, lambda one, step: step.people),
-        ListColumn("before dusk", 8, lambda one, step: "yes" if step.before_dusk else None),
-        ListColumn("heater", 16, lambda one, step: step.setting or None),
-        ListColumn("guard", 34, lambda one, step: step.guards or None),
-        ListColumn("water", 34, lambda one, step: step.water),
-        ListColumn("pests", 34, lambda one, step: step.pests),
-        ListColumn("why now", 26, lambda one, step: step.why),
-        ListColumn("note", 34, lambda one, step: step.note or None),
-        ListColumn("from your list", 34, lambda one, step: step.yours or None),
-        ListColumn("key", 15, lambda one, step: step.key),
-    )
+    return {
+        "stage": lambda one, step: one.head.number,
+        "when": lambda one, step: one.head.when,
+        "usual day": lambda one, step: one.head.day,
+        "step": lambda one, step: step.number,
+        "done": _empty,
+        "done on": _empty,
+        "stands elsewhere": _empty,
+        "your note": _empty,
+        "tree": lambda one, step: step.tree,
+        "species": lambda one, step: step.species,
+        "from": lambda one, step: step.source,
+        "to": lambda one, step: step.target,
+        "where on it": lambda one, step: step.position or None,
+        f"weight {weight.unit}": lambda one, step: round(step.weight_kg * weight.factor, 1),
+        "people": lambda one, step: step.people,
+        "before dusk": lambda one, step: "yes" if step.before_dusk else None,
+        "heater": lambda one, step: step.setting or None,
+        "guard": lambda one, step: step.guards or None,
+        "water": lambda one, step: step.water,
+        "pests": lambda one, step: step.pests,
+        "why now": lambda one, step: step.why,
+        "note": lambda one, step: step.note or None,
+        "from your list": lambda one, step: step.yours or None,
+        "key": lambda one, step: step.key,
+    }
 
 
-def sheet_columns(display: Display) -> tuple[ListColumn, ...]:
+def sheet_columns(display: Display) -> Columns:
     """The nine columns of a sheet to print; the three after ``from and to`` are to fill in."""
     weight = display.weight_scale
-    return (
-        ListColumn("stage", 6, lambda one, step: one.head.number),
-        ListColumn("step", 6, lambda one, step: step.number),
-        ListColumn("tree", 34, _tree),
-        ListColumn(
-            f"weight {weight.unit}", 9, lambda one, step: round(step.weight_kg * weight.factor, 1)
-        ),
-        ListColumn("from and to", 40, lambda one, step: f"{step.source} → {step.target}"),
-        ListColumn("done", 11, _empty),
-        ListColumn("stands elsewhere", 17, _empty),
-        ListColumn("your note", 22, _empty),
-        ListColumn("key", 15, lambda one, step: step.key),
-    )
+    return {
+        "stage": lambda one, step: one.head.number,
+        "step": lambda one, step: step.number,
+        "tree": _tree,
+        f"weight {weight.unit}": lambda one, step: round(step.weight_kg * weight.factor, 1),
+        "from and to": lambda one, step: f"{step.source} → {step.target}",
+        "done": _empty,
+        "stands elsewhere": _empty,
+        "your note": _empty,
+        "key": lambda one, step: step.key,
+    }
 
 
 def _tree(one: ShelterList, step: CarryStep) -> Cell:
@@ -100,7 +96,7 @@ def _empty(one: ShelterList, step: CarryStep) -> Cell:
 
 
 def list_rows(
-    book: CarryBook, wanted: Sequence[ListColumn], shelter_id: str | None = None
+    book: CarryBook, wanted: Columns, shelter_id: str | None = None
 ) -> Iterator[tuple[Cell, ...]]:
     """Rows of one shelter's list, or of all, by stage and step."""
     found = [
@@ -110,15 +106,16 @@ def list_rows(
         for step in one.steps
     ]
     for one, step in sorted(found, key=lambda pair: (pair[0].head.number, pair[1].number)):
-        yield tuple(column.value(one, step) for column in wanted)
+        yield tuple(value(one, step) for value in wanted.values())
 
 
 def carry_csv(book: CarryBook, shelter_id: str | None = None) -> bytes:
     """One shelter's carry list as CSV, or, without a shelter, everybody's in one."""
     text = io.StringIO()
     writer = csv.writer(text, lineterminator="\r\n")
-    writer.writerow([column.heading for column in columns(book.site.display)])
-    for row in list_rows(book, columns(book.site.display), shelter_id):
+    wanted = columns(book.site.display)
+    writer.writerow(wanted)
+    for row in list_rows(book, wanted, shelter_id):
         writer.writerow([safe_text(cell) for cell in row])
     return (BYTE_ORDER_MARK + text.getvalue()).encode()
 
@@ -143,6 +140,9 @@ PAPER_CODES = {Paper.A4: 9, Paper.LETTER: 1}
 
 DATE_FORMAT = "yyyy-mm-dd"
 ZIP_EPOCH = (1980, 1, 1, 0, 0, 0)
+SHELTER_WIDTHS = (6, 6, 34, 9, 40, 11, 17, 22, 15)
+OVERVIEW_WIDTHS = (16, 30, 22, 22, 7, 8, 14, 9, 60)
+"""Characters a column."""
 FILL_IN = ("done", "stands elsewhere", "your note")
 MARGINS_IN = {"left": 0.5, "right": 0.5, "top": 0.7, "bottom": 0.6, "header": 0.3, "footer": 0.3}
 LINE_PT = 15
@@ -155,8 +155,6 @@ _MODIFIED = re.compile(rb"(<dcterms:modified[^>]*>)[^<]*(</dcterms:modified>)")
 
 def carry_workbook(book: CarryBook, paper: Paper = Paper.A4) -> bytes:
     """All carry lists as an XLSX file."""
-    from openpyxl import Workbook
-
     workbook = Workbook()
     began = datetime.combine(book.site.starts, time())
     workbook.properties.creator = "overwinter"
@@ -217,17 +215,13 @@ def _overview(sheet: Any, book: CarryBook, paper: Paper) -> None:
         lines = 1 + len(CAUTIONS[key].text) // 130
         sheet.row_dimensions[sheet.max_row].height = LINE_PT * lines
     _append(sheet, [LOCAL_CODES])
-    _finish(sheet, (16, 30, 22, 22, 7, 8, 14, 9, 60), paper)
+    _finish(sheet, OVERVIEW_WIDTHS, paper)
     _font(sheet.cell(1, 1), 16)
 
 
 def _shelter(sheet: Any, book: CarryBook, shelter_id: str, name: str, paper: Paper) -> None:
-    from openpyxl.styles import PatternFill
-    from openpyxl.utils import get_column_letter
-    from openpyxl.worksheet.datavalidation import DataValidation
-
     shown = sheet_columns(book.site.display)
-    headings = [column.heading for column in shown]
+    headings = list(shown)
     _append(sheet, headings)
     _heading(sheet, 1)
     for cells in list_rows(book, shown, shelter_id):
@@ -245,7 +239,7 @@ def _shelter(sheet: Any, book: CarryBook, shelter_id: str, name: str, paper: Pap
     sheet.print_title_rows = "1:1"
     sheet.oddHeader.center.text = _header_text(f"{book.site.name}: {name}")
     sheet.oddFooter.center.text = "&P / &N"
-    _finish(sheet, [column.width for column in shown], paper)
+    _finish(sheet, SHELTER_WIDTHS, paper)
 
 
 def _append(sheet: Any, cells: Iterable[Cell]) -> None:
@@ -268,17 +262,11 @@ def _heading(sheet: Any, row: int) -> None:
 
 
 def _font(cell: Any, size: int) -> None:
-    from openpyxl.styles import Font
-
     cell.font = Font(bold=True, size=size)
 
 
 def _finish(sheet: Any, widths: Sequence[int], paper: Paper) -> None:
     """Widths, wrapping and print setup: landscape, all columns on one page's width."""
-    from openpyxl.styles import Alignment
-    from openpyxl.utils import get_column_letter
-    from openpyxl.worksheet.page import PageMargins
-
     for number, width in enumerate(widths, 1):
         sheet.column_dimensions[get_column_letter(number)].width = width
     for row in sheet.iter_rows():
