@@ -11,24 +11,13 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 from itertools import permutations
-from types import MappingProxyType
 
 from overwinter.model.plan import Carry, Layout, Plan
 from overwinter.model.season import Season
 from overwinter.model.shelter import PlaceKind
-from overwinter.render.carry_words import (
-    layout_of,
-    remoteness_m,
-    stands_before,
-)
+from overwinter.render.carry_words import layout_of, remoteness_m, stands_before
 
 SLACK = 1e-9
-
-
-def places_before(plan: Plan, stage: int) -> Mapping[str, str | None]:
-    """Where every tree stands before the carries of a stage; None: not here yet."""
-    before = {tree_id: stays[max(stage - 1, 0)] for tree_id, stays in plan.stays.items()}
-    return before | {carry.tree_id: carry.source for carry in carries_of(plan, stage)}
 
 
 def carries_of(plan: Plan, stage: int) -> tuple[Carry, ...]:
@@ -47,7 +36,9 @@ class Room:
         self.season = season
         self.area_m2 = dict.fromkeys(season.places, 0.0)
         self.load_kg = dict.fromkeys(season.places, 0.0)
-        for tree_id, place_id in places_before(plan, stage).items():
+        before = {tree_id: stays[max(stage - 1, 0)] for tree_id, stays in plan.stays.items()}
+        before |= {carry.tree_id: carry.source for carry in carries_of(plan, stage)}
+        for tree_id, place_id in before.items():
             self._add(tree_id, place_id, 1.0)
         before_m2, before_kg = dict(self.area_m2), dict(self.load_kg)
         for carry in carries_of(plan, stage):
@@ -76,20 +67,13 @@ class Room:
         self._add(tree_id, source, -1.0)
         self._add(tree_id, target, 1.0)
 
-    def fits(self, tree_id: str, place_id: str) -> bool:
-        """Whether the place has room and strength left for the tree."""
+    def fits(self, tree_id: str, place_id: str, *, at_night: bool = False) -> bool:
+        """Whether the place has room and strength left for the tree, now or once all is carried."""
         tree = self.season.tree_by_id[tree_id]
+        area_m2, load_kg = (self.end_m2, self.end_kg) if at_night else (self.area_m2, self.load_kg)
         return (
-            self.area_m2[place_id] + tree.footprint_m2 <= self.most_m2[place_id] + SLACK
-            and self.load_kg[place_id] + tree.weight_kg <= self.most_kg[place_id] + SLACK
-        )
-
-    def _fits_at_night(self, tree_id: str, place_id: str) -> bool:
-        """Whether there is room beside all that is to stand there in the end."""
-        tree = self.season.tree_by_id[tree_id]
-        return (
-            self.end_m2[place_id] + tree.footprint_m2 <= self.most_m2[place_id] + SLACK
-            and self.end_kg[place_id] + tree.weight_kg <= self.most_kg[place_id] + SLACK
+            area_m2[place_id] + tree.footprint_m2 <= self.most_m2[place_id] + SLACK
+            and load_kg[place_id] + tree.weight_kg <= self.most_kg[place_id] + SLACK
         )
 
     def spare_place(self, carry: Carry) -> str | None:
@@ -98,9 +82,7 @@ class Room:
         Low places of the shelter it goes to come first. None: nowhere, leave it by the door.
         """
         tree = self.season.tree_by_id[carry.tree_id]
-        ends = [self.season.places[carry.target].shelter_id]
-        if carry.source is not None:
-            ends.append(self.season.places[carry.source].shelter_id)
+        ends = [self.season.places[end].shelter_id for end in (carry.target, carry.source) if end]
         for shelter_id in dict.fromkeys(ends):
             places = self.season.shelter_by_id[shelter_id].places
             for place in sorted(places, key=lambda place: place.kind is not PlaceKind.FLOOR):
@@ -110,7 +92,7 @@ class Room:
                     and place.kind is not PlaceKind.SUNK
                     and tree.height_m <= place.headroom_m
                     and self.fits(tree.id, place.id)
-                    and self._fits_at_night(tree.id, place.id)
+                    and self.fits(tree.id, place.id, at_night=True)
                 ):
                     return place.id
         return None
@@ -139,14 +121,12 @@ class WhyNow(StrEnum):
     """Its place is full until trees staying there are pushed together."""
 
 
-LEVELS: Mapping[PlaceKind, int] = MappingProxyType(
-    {
-        PlaceKind.SUNK: 0,
-        PlaceKind.GROUND: 1,
-        PlaceKind.FLOOR: 2,
-        PlaceKind.BENCH: 3,
-        PlaceKind.SHELF: 4,
-    }
+LOW_FIRST = (
+    PlaceKind.SUNK,
+    PlaceKind.GROUND,
+    PlaceKind.FLOOR,
+    PlaceKind.BENCH,
+    PlaceKind.SHELF,
 )
 
 
@@ -250,7 +230,9 @@ class _Turns:
         movable = [move for move in seen if move.carry.source and move.carry not in self.held]
         if len(seen) < 2 or not movable:
             return self._do(goal, WhyNow.TIGHT, None)
-        return self._set_down(min(movable, key=_ease), seen)
+        # the easiest to leave standing for a while: light, then hardy
+        ease = min(movable, key=lambda m: (m.heavy, m.weight_kg, m.tender_c, m.key))
+        return self._set_down(ease, seen)
 
     def _towards(
         self, goal: _Move, rule: WhyNow, about: str | None, seen: list[_Move]
@@ -263,10 +245,9 @@ class _Turns:
         waiting = self._waiting(goal)
         if not waiting and self._fits(goal):
             return goal, rule, about
-        why, first = (
-            (WhyNow.UNBLOCKS, waiting) if waiting else (WhyNow.MAKES_ROOM, self._leavers(goal))
-        )
-        for other in first:
+        why = WhyNow.UNBLOCKS if waiting else WhyNow.MAKES_ROOM
+        leavers = (m for m in self.left if m.carry.source == goal.carry.target)
+        for other in waiting or [m for m in leavers if m.carry not in self.held]:
             found = self._towards(other, why, name, seen)
             if found is not None:
                 return found
@@ -274,18 +255,7 @@ class _Turns:
 
     def _waiting(self, move: _Move) -> list[_Move]:
         before = self.waits_for[move.carry]
-        if not before:
-            return []
-        return [
-            other for other in self.left if other.carry in before and other.carry not in self.held
-        ]
-
-    def _leavers(self, move: _Move) -> list[_Move]:
-        return [
-            other
-            for other in self.left
-            if other.carry.source == move.carry.target and other.carry not in self.held
-        ]
+        return [m for m in self.left if m.carry in before and m.carry not in self.held]
 
     def _fits(self, move: _Move) -> bool:
         return self.room.fits(move.carry.tree_id, move.carry.target)
@@ -322,7 +292,7 @@ class _Turns:
         key: tuple[float | str, ...] = (
             1.0 if out else 0.0,
             float(self.block_rank[listed_under(season, carry)]),
-            sign * LEVELS[place.kind],
+            sign * LOW_FIRST.index(place.kind),
             sign * -place.depth_m,
             sign * self.place_rank[place.id],
             0.0 if heavy else 1.0,
@@ -369,11 +339,6 @@ class _Turns:
         drawn = drawings[place_id]
         place = self.season.places[place_id]
         return stands_before(place, drawn[front.tree_id], drawn[behind.tree_id])
-
-
-def _ease(move: _Move) -> tuple[bool, float, float, tuple[float | str, ...]]:
-    """Which tree is easiest to leave standing for a while: light, then hardy."""
-    return (move.heavy, move.weight_kg, move.tender_c, move.key)
 
 
 def _blocks(season: Season, carries: Sequence[Carry]) -> dict[str, int]:

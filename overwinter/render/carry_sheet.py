@@ -177,7 +177,8 @@ def _block(
     drawn = {} if out else layout_of(plan, place_id, stage)
     ends = {step.source if not out else step.target for step in steps if not step.halfway}
     shared = ends.pop() if len(ends) == 1 else ""
-    title = f"Out of {steps[0].source}" if out else f"Into {_target(steps)}"
+    there = next((step.target for step in steps if not step.halfway), steps[0].target)
+    title = f"Out of {steps[0].source}" if out else f"Into {there}"
     if shared:
         title += f" → {_short(season, shared)}" if out else f" ← {_short(season, shared)}"
     rows = list(_rows(season, steps, shared, out))
@@ -207,14 +208,6 @@ def _block(
     )
 
 
-def _target(steps: Sequence[CarryStep]) -> str:
-    return next((step.target for step in steps if not step.halfway), steps[0].target)
-
-
-def _other(step: CarryStep, out: bool) -> str:
-    return step.target if out else step.source
-
-
 def _short(season: Season, words: str) -> str:
     """A place of the summer shelter by its own name alone."""
     home = season.places[season.site.summer_place].shelter_id
@@ -225,7 +218,7 @@ def _rows(season: Season, steps: Sequence[CarryStep], shared: str, out: bool) ->
     """A row a tree; trees of one row of the tree list that follow each other share one."""
 
     def alike(step: CarryStep) -> tuple[object, ...]:
-        end = "" if shared else _short(season, _other(step, out))
+        end = "" if shared else _short(season, step.target if out else step.source)
         comes = step.carry.source is None
         notes = [end if comes else f"{'to' if out else 'from'} {end}"] if end else []
         notes += [one for one in (step.note, clip(step.remark, REMARK)) if one]

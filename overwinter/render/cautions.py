@@ -10,7 +10,6 @@ else is common practice, no source.
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date
-from types import MappingProxyType
 
 from overwinter.model.season import Season
 from overwinter.model.shelter import Carrier, Place, PlaceKind, Shelter
@@ -27,18 +26,12 @@ LOCAL_CODES = (
 class Caution:
     """A heading and two to four short sentences."""
 
-    key: str
     title: str
     text: str
 
 
-def _gathered(*cautions: Caution) -> Mapping[str, Caution]:
-    return MappingProxyType({caution.key: caution for caution in cautions})
-
-
-CAUTIONS: Mapping[str, Caution] = _gathered(
-    Caution(
-        "lifting",
+CAUTIONS: Mapping[str, Caution] = {
+    "lifting": Caution(
         "Lifting",
         "Clear the way and look where the pot will stand before you lift. Keep it close to the "
         "body, bend the knees, turn with the feet. A wet pot weighs more than the list says. "
@@ -46,37 +39,32 @@ CAUTIONS: Mapping[str, Caution] = _gathered(
         "person should lift now and then; less from the floor, at arm's length, or many times "
         "over. Use a cart or straps. Stop when it hurts.",
     ),
-    Caution(
-        "two_people",
+    "two_people": Caution(
         "Two-person lifts",
         "Agree who gives the word before lifting. Lift the pot, never the trunk. Walk side by "
         "side where the way allows, not backwards over steps. If the second person is not there, "
         "the tree waits.",
     ),
-    Caution(
-        "ladders",
+    "ladders": Caution(
         "Steps and ladders",
         "Never carry a pot up a ladder. Stand on firm, level ground, have somebody hold the "
         "ladder, and let them hand the tree up once you stand safely; if it needs both hands to "
         "hold, it is too heavy for a shelf. Ice, leaves and algae make treads slip.",
     ),
-    Caution(
-        "heaters",
+    "heaters": Caution(
         "Heaters",
         "Only heaters made for the room they stand in (damp, dust, unattended use). Level ground, "
         "nothing that burns, no film and no leaves within 1 m (3 ft), out of the drip. Try the "
         "thermostat and the cut-out before the first frost. Keep a smoke alarm in or near the "
         "shelter and a thermometer you can read from outside.",
     ),
-    Caution(
-        "cords",
+    "cords": Caution(
         "Cords and circuits",
         "Plug a heater straight into a grounded outlet protected by a residual-current device "
         "(GFCI, RCD). No extension cords, no power strips, no plugs lying on wet ground. Feel plug "
         "and outlet after an hour: if either is hot, switch off and call a licensed electrician.",
     ),
-    Caution(
-        "fuel",
+    "fuel": Caution(
         "Fuel and carbon monoxide",
         "Burners without a flue fill a closed shelter with carbon monoxide, which has no smell "
         "and kills. Keep a working carbon-monoxide alarm where people enter, air the shelter "
@@ -84,28 +72,25 @@ CAUTIONS: Mapping[str, Caution] = _gathered(
         "cool before refuelling, outdoors; store fuel elsewhere. Gas and flues are for licensed "
         "people.",
     ),
-    Caution(
-        "drying",
+    "drying": Caution(
         "Wind and winter sun",
         "Frozen roots give no water: sun and wind then dry evergreens out. Water them well before "
         "the first hard frost, out of the wind and the winter sun, or behind cloth that lets air "
         "through.",
     ),
-    Caution(
-        "long_cold",
+    "long_cold": Caution(
         "Cold that stays",
         "The plan counts the coldest hour of a spell, not how long it lasts: a week near the limit "
         "is worse than an hour, for roots of bare trees too. Where such cold stays for days, heap "
         "more over the pots, or move the ones most at risk, by the second night.",
     ),
-    Caution(
-        "rodent_poison",
+    "rodent_poison": Caution(
         "Mice and poison",
         "Mesh and traps first. Poison kills owls, pets and children's hands find it: only as the "
         "label and local law allow, only in locked bait stations, never loose in pots or on "
         "benches. Wear gloves for droppings, wet them before wiping up, do not sweep them dry.",
     ),
-)
+}
 
 
 def heater_cautions(shelter: Shelter) -> tuple[str, ...]:
@@ -114,16 +99,6 @@ def heater_cautions(shelter: Shelter) -> tuple[str, ...]:
     for heater in shelter.heaters:
         keys += ["heaters", "cords" if heater.carrier is Carrier.ELECTRICITY else "fuel"]
     return tuple(dict.fromkeys(keys))
-
-
-def shelter_cautions(shelter: Shelter) -> tuple[str, ...]:
-    """Keys of the cautions for working in a shelter at all: its heaters, shelves and mice."""
-    keys = list(heater_cautions(shelter))
-    if any(place.kind is PlaceKind.SHELF for place in shelter.places):
-        keys.append("ladders")
-    if any(place.rodent_exposure > 0.0 for place in shelter.places):
-        keys.append("rodent_poison")
-    return in_order(keys)
 
 
 def season_cautions(season: Season) -> tuple[str, ...]:
@@ -136,7 +111,11 @@ def season_cautions(season: Season) -> tuple[str, ...]:
     if any(tree.limits.rests for tree in season.trees):
         keys.append("long_cold")
     for shelter in season.shelters:
-        keys += shelter_cautions(shelter)
+        keys += heater_cautions(shelter)
+    if any(place.kind is PlaceKind.SHELF for place in season.places.values()):
+        keys.append("ladders")
+    if any(place.rodent_exposure > 0.0 for place in season.places.values()):
+        keys.append("rodent_poison")
     return in_order(keys)
 
 

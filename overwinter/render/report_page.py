@@ -177,17 +177,13 @@ def _stage(season: Season, plan: Plan, stage: Stage) -> dict[str, object]:
     }
 
 
-def _dearest(report: AuditReport) -> list[TreeRisk]:
-    every = sorted(report.risks.values(), key=lambda one: (-one.loss, one.tree_id))
-    return [risk for risk in every if risk.loss >= 0.005]
-
-
 def _risks(season: Season, plan: Plan, report: AuditReport) -> list[dict[str, str]]:
     """The trees with the largest expected loss; trees of one row that stand alike together."""
     rows: dict[tuple[str, str, str], list[TreeRisk]] = {}
-    for risk in _dearest(report):
+    every = sorted(report.risks.values(), key=lambda one: (-one.loss, one.tree_id))
+    for risk in (risk for risk in every if risk.loss >= 0.005):
         harm = "" if risk.worst is None else risk.worst.value
-        words = ", ".join(filter(None, [harm, worst_words(season, plan, risk, _short_name)]))
+        words = ", ".join(filter(None, [harm, worst_words(season, plan, risk, short_name)]))
         row, _, of = numbered_name(season.tree_by_id[risk.tree_id].name)
         rows.setdefault((row if of > 1 else risk.tree_id, chance(risk.chance), words), []).append(
             risk
@@ -204,10 +200,6 @@ def _risks(season: Season, plan: Plan, report: AuditReport) -> list[dict[str, st
         for (_, said, words), some in rows.items()
     ]
     return sorted(told, key=lambda row: -float(row["loss"]))[:SHOWN]
-
-
-def _short_name(season: Season, place_id: str) -> str:
-    return short_name(place_id)
 
 
 def _colder(season: Season, report: AuditReport, by_k: float, found: Found) -> dict[str, str]:

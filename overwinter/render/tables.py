@@ -6,7 +6,7 @@ from datetime import date
 from itertools import groupby
 
 from overwinter.audit.audit import Found
-from overwinter.audit.report import AuditReport, TreeRisk
+from overwinter.audit.report import AuditReport, PlaceUse, TreeRisk
 from overwinter.model.plan import LeftOut, Plan
 from overwinter.model.season import Season
 from overwinter.model.species import Harm
@@ -212,8 +212,12 @@ def places_table(season: Season, plan: Plan, report: AuditReport) -> Table:
     """How full each place is; stages that follow each other with the same trees are one row."""
     area, load = season.site.display.area_scale, season.site.display.weight_scale
     rows = []
+
+    def there(use: PlaceUse) -> list[str]:
+        return [t for t, stays in plan.stays.items() if stays[use.stage] == use.place_id]
+
     for place_id, uses in groupby(report.uses, key=lambda use: use.place_id):
-        for _, group in groupby(uses, key=lambda use: _there(plan, place_id, use.stage)):
+        for _, group in groupby(uses, key=there):
             some = list(group)
             stages, use = [plan.stages[one.stage] for one in some], some[0]
             rows.append(
@@ -235,10 +239,6 @@ def places_table(season: Season, plan: Plan, report: AuditReport) -> Table:
         Column("load", load.unit, load.digits),
     )
     return Table("places", "How full the places are", columns, tuple(rows))
-
-
-def _there(plan: Plan, place_id: str, stage: int) -> frozenset[str]:
-    return frozenset(t for t, stays in plan.stays.items() if stays[stage] == place_id)
 
 
 def risks_table(season: Season, plan: Plan, report: AuditReport) -> Table:
@@ -293,27 +293,18 @@ def found_table(season: Season, report: AuditReport, found: Found) -> Table:
     return Table("found", title, columns, tuple(rows))
 
 
-def worst_stage(by_stage: Sequence[float]) -> int | None:
-    """Stage with the largest chance; None where no stage has one."""
-    if not by_stage or max(by_stage) <= 0.0:
-        return None
-    return max(range(len(by_stage)), key=lambda number: by_stage[number])
-
-
 def worst_words(
-    season: Season,
-    plan: Plan,
-    risk: TreeRisk,
-    name: Callable[[Season, str], str] = place_name,
+    season: Season, plan: Plan, risk: TreeRisk, name: Callable[[str], str] | None = None
 ) -> str | None:
     """``stage 5, Polytunnel, floor``: when and where most is at stake; None: nowhere, or always."""
-    if risk.worst is Harm.SHORT_CHILL:
+    most = max(risk.by_stage, default=0.0)
+    if risk.worst is Harm.SHORT_CHILL or most <= 0.0:
         return None
-    at = worst_stage(risk.by_stage)
-    place_id = None if at is None else plan.stays[risk.tree_id][at]
-    if at is None or place_id is None:
+    at = risk.by_stage.index(most)
+    place_id = plan.stays[risk.tree_id][at]
+    if place_id is None:
         return None
-    return f"stage {at + 1}, {name(season, place_id)}"
+    return f"stage {at + 1}, {name(place_id) if name else place_name(season, place_id)}"
 
 
 def left_out_table(season: Season, plan: Plan, report: AuditReport) -> Table:
