@@ -28,7 +28,7 @@ from overwinter.render.bench_drawing import (
     whole_scale,
 )
 from overwinter.render.carry_words import layout_of
-from overwinter.render.words import count, place_name, tree_names
+from overwinter.render.words import count, names_of, place_name
 from overwinter.search.explain import winter_stage
 from overwinter.shelters.heater import setting_label
 from overwinter.units import Display
@@ -120,7 +120,7 @@ def tree_rows(season: Season, plan: Plan, trees: Iterable[str] | None = None) ->
     rank = {place_id: n for n, place_id in enumerate(season.places)}
     middle = winter_stage(plan.stages)
     order = sorted(ways, key=lambda way: [rank.get(p or "", -1) for p in (way[middle], *way)])
-    return tuple(Row(_names(season, ways[way]), _places(season, plan, way)) for way in order)
+    return tuple(Row(names_of(season, ways[way]), _places(season, plan, way)) for way in order)
 
 
 def heater_rows(season: Season, plan: Plan) -> tuple[Row, ...]:
@@ -147,7 +147,7 @@ def changed_rows(season: Season, plan: Plan, before: Stays) -> tuple[Row, ...]:
         if now is not None and _one_after_the_other(was) != _one_after_the_other(now):
             ways.setdefault((tuple(was), tuple(now)), []).append(tree_id)
     return tuple(
-        Row(_names(season, trees) if which == "was" else "", _places(season, plan, way), which)
+        Row(names_of(season, trees) if which == "was" else "", _places(season, plan, way), which)
         for (was, now), trees in ways.items()
         for which, way in (("was", was), ("is", now))
     )
@@ -155,10 +155,6 @@ def changed_rows(season: Season, plan: Plan, before: Stays) -> tuple[Row, ...]:
 
 def _one_after_the_other(way: Sequence[str | None]) -> list[str | None]:
     return [place_id for place_id, _ in groupby(way)]
-
-
-def _names(season: Season, tree_ids: Iterable[str]) -> str:
-    return tree_names(season.tree_by_id[tree_id].name for tree_id in tree_ids)
 
 
 def _places(season: Season, plan: Plan, way: Sequence[str | None]) -> tuple[Cell, ...]:

@@ -33,10 +33,10 @@ from overwinter.render.words import (
     known_words,
     long_date,
     money,
+    names_of,
     proven,
     sentence,
     short_date,
-    tree_names,
     usual_words,
     when_words,
     worth_words,
@@ -128,7 +128,7 @@ def _tiles(season: Season, plan: Plan, report: AuditReport) -> list[tuple[str, s
     """The answer: heading, what is said large, and what is said below it."""
     site, risky = season.site, len(at_risk(report))
     currency, placed = site.currency, len(plan.stays)
-    out = tree_names(season.tree_by_id[one.tree_id].name for one in plan.left_out)
+    out = names_of(season, (one.tree_id for one in plan.left_out))
     trees = f"{risky} at risk: {AT_RISK_WORDS}. " if risky else ""
     trees += f"Without a place: {out}." if out else "Every tree has a place."
     bill = f"{report.bill.mean:.0f} {currency} for heat" if report.bill.high > 0 else "no heat"
@@ -191,7 +191,7 @@ def _risks(season: Season, plan: Plan, report: AuditReport) -> list[dict[str, st
     most = max((sum(one.loss for one in some) for some in rows.values()), default=1.0)
     told = [
         {
-            "name": tree_names(season.tree_by_id[one.tree_id].name for one in some),
+            "name": names_of(season, (one.tree_id for one in some)),
             "loss": f"{sum(one.loss for one in some):.2f}",
             "share": f"{100 * sum(one.loss for one in some) / most:.0f}",
             "chance": said,
@@ -226,8 +226,8 @@ def _short(season: Season, report: AuditReport) -> list[str]:
         for what, share in (("light", risk.light_share), ("chilling", risk.chill_share)):
             if share is not None and share < SHORT:
                 words = f"{100 * share:.0f} % of the {what} needed"
-                told.setdefault(words, []).append(season.tree_by_id[risk.tree_id].name)
-    return [f"{tree_names(names)}: {words}" for words, names in told.items()]
+                told.setdefault(words, []).append(risk.tree_id)
+    return [f"{names_of(season, trees)}: {words}" for words, trees in told.items()]
 
 
 def _known(season: Season, report: AuditReport) -> dict[str, object]:
@@ -258,8 +258,8 @@ def _close_calls(
         if here is not None:
             more = "nothing" if (one.costs or 0.0) < 0.005 else f"{one.costs:.2f}"
             key = short_name(here), short_name(one.place_id), more
-            rows.setdefault(key, []).append(season.tree_by_id[one.tree_id].name)
-    return [(tree_names(names), *key) for key, names in rows.items()]
+            rows.setdefault(key, []).append(one.tree_id)
+    return [(names_of(season, trees), *key) for key, trees in rows.items()]
 
 
 def _nowhere_else(season: Season, plan: Plan, found: Sequence[Elsewhere] | None) -> str:
@@ -267,4 +267,4 @@ def _nowhere_else(season: Season, plan: Plan, found: Sequence[Elsewhere] | None)
     if found is None:
         return ""
     known = {one.tree_id for one in found}
-    return tree_names(season.tree_by_id[t].name for t in plan.stays if t not in known)
+    return names_of(season, (t for t in plan.stays if t not in known))

@@ -15,10 +15,10 @@ from overwinter.render.words import (
     count,
     full_date,
     money,
+    names_of,
     place_name,
     sentence,
     sign_brief,
-    tree_names,
 )
 from overwinter.replan.tonight import SAVED, Help, Tonight, TreeTonight
 from overwinter.shelters.heater import setting_label
@@ -110,7 +110,7 @@ def _together(found: Tonight, some: Iterable[TreeTonight]) -> list[list[TreeToni
 
 
 def _names(found: Tonight, some: Some) -> str:
-    return tree_names(found.season.tree_by_id[one.tree_id].name for one in some)
+    return names_of(found.season, (one.tree_id for one in some))
 
 
 def _block(text: str, hang: int, first: str = "") -> list[str]:
@@ -176,7 +176,7 @@ def _heaters(found: Tonight) -> list[str]:
         name = found.season.shelter_by_id[one.shelter_id].name
         now, planned = (setting_label(s, display) for s in (one.setting, one.planned))
         nights = count(len(found.evening.lows_c), "night")
-        names = tree_names(found.season.tree_by_id[t].name for t in one.tree_ids)
+        names = names_of(found.season, one.tree_ids)
         text = f"{name}: {now} instead of {planned}, {money(one.money, currency)} more for {nights}"
         if one.saves >= 0.005:
             text += f"; saves {money(one.saves, currency)}"
@@ -220,8 +220,7 @@ def _not_saved(found: Tonight, style: Style) -> list[str]:
 
 def _help(found: Tonight, one: Help) -> str:
     currency = found.season.site.currency
-    several = [found.season.tree_by_id[t].name for t in one.tree_ids]
-    names = tree_names(several, SEVERAL)
+    names = names_of(found.season, one.tree_ids, SEVERAL)
     saves = f"{money(one.saves, currency)} less would be lost ({names})"
     if one.cloth is None:
         return f"{one.minutes:.0f} min of work and two people in all: {saves}"

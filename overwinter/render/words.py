@@ -148,6 +148,11 @@ def tree_names(names: Iterable[str], most: int | None = None) -> str:
     return ("; " if comma else ", ").join(_of_one_row(row, some) for row, some in rows.items())
 
 
+def names_of(season: Season, tree_ids: Iterable[str], most: int | None = None) -> str:
+    """The same of trees by their ids."""
+    return tree_names([season.tree_by_id[tree_id].name for tree_id in tree_ids], most)
+
+
 def _of_one_row(row: str, names: Sequence[str]) -> str:
     if len(names) == 1:
         return names[0]
