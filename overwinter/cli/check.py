@@ -15,7 +15,7 @@ from overwinter.model.season import Season
 from overwinter.model.shelter import HeaterSetting
 from overwinter.problems import InputProblems
 from overwinter.render.words import count, long_date, tree_names
-from overwinter.shelters.conditions import coldest_of_20_winters, design_need_w
+from overwinter.shelters.conditions import coldest_of_20_winters, design_need_w, unsure_k
 from overwinter.shelters.heater import OFF, setting_label, settings_for
 
 
@@ -184,7 +184,9 @@ def night_lines(season: Season, nights: Nights) -> list[str]:
     for shelter_id, found in nights.items():
         shelter = season.shelter_by_id[shelter_id]
         best = max(found, key=lambda setting: found[setting])
-        parts = [display.temperature(found[OFF], 0)]
+        parts, off_k = [display.temperature(found[OFF], 0)], unsure_k(shelter, season.site)
+        if off_k:
+            parts[0] += f" give or take {display.kelvin(off_k, 1)}, by its thermometer"
         if best != OFF:
             with_it = f"{display.temperature(found[best], 0)} with {setting_label(best, display)}"
             parts = [f"{parts[0]} without heat", with_it]

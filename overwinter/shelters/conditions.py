@@ -78,16 +78,21 @@ def _air(
 ) -> tuple[FloatArray, FloatArray]:
     """Air (degC) and heat delivered (W), ``(setting, winter, hour)``."""
     model = shelter_model(shelter, season.site, pots_in_l(shelter, season.trees))
-    luck = _luck(season.winters.count, season.site.seed)
+    off_k = unsure_k(shelter, season.site) * _luck(season.winters.count, season.site.seed)
     if model is not None:
         air, heat = run(model, around, settings)
-        if shelter.readings is not None:
-            air = air + fit_readings(shelter.readings, season.site).unsure_k * luck[:, None]
-        return air, heat
+        return (air + off_k[:, None] if shelter.readings is not None else air), heat
     air = around.air_c
     if shelter.thermometer is not None and not shelter.open_air:
-        air = thermometer_air_c(shelter.thermometer, around, UNSURE_K * luck)
+        air = thermometer_air_c(shelter.thermometer, around, off_k)
     return air[None], np.zeros((1, *air.shape))
+
+
+def unsure_k(shelter: Shelter, site: Site) -> float:
+    """Standard deviation of a coldest night foretold from a thermometer, K; 0 without one."""
+    if shelter.readings is not None:
+        return fit_readings(shelter.readings, site).unsure_k
+    return 0.0 if shelter.thermometer is None else UNSURE_K
 
 
 def bought(

@@ -11,7 +11,6 @@ and sun on the thermometer (with equal weights a log of a vented film house made
 """
 
 from dataclasses import dataclass
-from datetime import date
 from functools import lru_cache
 
 import numpy as np
@@ -22,7 +21,8 @@ from overwinter.climate.series import by_day, days_of_year
 from overwinter.climate.sun import sun_from_daily_total, sun_from_temperature_range_mj_m2_d
 from overwinter.model.shelter import FloatArray, Readings, Thermometer
 from overwinter.model.site import Ground, Site
-from overwinter.shelters.network import DEEP_M, SunOn, first_order_lag
+from overwinter.shelters.network import DEEP_M, SunOn
+from overwinter.shelters.root_zone import first_order_lag
 from overwinter.shelters.surroundings import Surroundings
 from overwinter.units import HOURS_PER_DAY
 
@@ -180,43 +180,34 @@ class _Where:
     design_min_c: float
 
 
-def _whole_days(readings: Readings) -> tuple[FloatArray, FloatArray, FloatArray]:
-    """Day offsets of the readings and the outdoor extremes of every day, gaps bridged."""
-    first: date = readings.dates[0]
-    offsets = np.array([(day - first).days for day in readings.dates], dtype=np.float64)
-    every = np.arange(offsets[-1] + 1)
-    low = np.interp(every, offsets, np.array(readings.outdoor_min_c))
-    high = np.interp(every, offsets, np.array(readings.outdoor_max_c))
-    return offsets, low, high
-
-
 def _read(readings: Readings, site: _Where) -> _Log:
-    order = np.argsort([day.toordinal() for day in readings.dates], kind="stable")
-    ordered = Readings(
-        dates=tuple(readings.dates[i] for i in order),
-        min_c=tuple(readings.min_c[i] for i in order),
-        max_c=tuple(readings.max_c[i] for i in order),
-        outdoor_min_c=tuple(readings.outdoor_min_c[i] for i in order),
-        outdoor_max_c=tuple(readings.outdoor_max_c[i] for i in order),
-    )
-    if len(set(ordered.dates)) != len(ordered.dates):
+    ordinals = np.array([day.toordinal() for day in readings.dates])
+    order = np.argsort(ordinals, kind="stable")
+    offsets = (ordinals - ordinals.min())[order].astype(np.float64)
+    if (np.diff(offsets) == 0).any():
         raise ValueError("two readings on one date")
-    if len(ordered.dates) < LEAST_DAYS:
-        raise ValueError(f"{len(ordered.dates)} days of readings; at least {LEAST_DAYS} are needed")
-    offsets, low, high = _whole_days(ordered)
-    days = days_of_year(ordered.dates[0], low.size)
+    if offsets.size < LEAST_DAYS:
+        raise ValueError(f"{offsets.size} days of readings; at least {LEAST_DAYS} are needed")
+    inside_low, inside_high, low, high = (
+        np.array(one)[order]
+        for one in (
+            *(readings.min_c, readings.max_c),
+            *(readings.outdoor_min_c, readings.outdoor_max_c),
+        )
+    )
+    every = np.arange(offsets[-1] + 1)
+    low, high = np.interp(every, offsets, low), np.interp(every, offsets, high)
+    days = days_of_year(min(readings.dates), low.size)
     total = sun_from_temperature_range_mj_m2_d(low, high, site.latitude_deg, days, site.elevation_m)
     used = offsets >= SKIPPED_DAYS
-    inside = np.concatenate((np.array(ordered.min_c)[used], np.array(ordered.max_c)[used]))
-    hourly_days = np.repeat(days, HOURS_PER_DAY)
     return _Log(
         outdoor_c=hourly_from_daily(low, high),
-        ground_c=kusuda_c(DEEP_M, hourly_days, site.ground),
+        ground_c=kusuda_c(DEEP_M, np.repeat(days, HOURS_PER_DAY), site.ground),
         sun_w_m2=sun_from_daily_total(
             total, site.latitude_deg, site.longitude_deg, site.utc_offset_h, days
         ),
         rows=offsets[used],
-        readings_c=inside,
+        readings_c=np.concatenate((inside_low[used], inside_high[used])),
     )
 
 

@@ -267,7 +267,7 @@ def root_zones(
             snow = np.tile(np.repeat(at.snow_m, HOURS_PER_DAY, axis=1), (settings, 1)).T
             beds.append(bed_drive(air, at.stand.cover_m, snow, ground, day_of_year))
             continue
-        goal = root_drive_c(air, at.stand, ground, day_of_year)
+        goal = root_drive_c(air, at.stand)
         wall_goal = goal
         if at.open_sky is not None:
             night_k, sun_k = at.open_sky.offsets_k(at.stand)

@@ -12,9 +12,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from overwinter.climate.ground import kusuda_c
 from overwinter.model.shelter import FloatArray, Place, PlaceKind
-from overwinter.model.site import Ground
 from overwinter.units import HOURS_PER_DAY
 
 POT_CLASSES_L = (0.1, 0.5, 1.0, 2.0, 5.0, 10.0, 20.0, 50.0, 100.0)
@@ -29,12 +27,10 @@ HEIGHT_OVER_DIAMETER = 0.9
 BOTTOM_SHARE = 0.25 / (0.25 + HEIGHT_OVER_DIAMETER + 0.25)
 """Share of a pot's surface that stands on the soil."""
 
-GROUND_DEPTH_M = 0.05
-"""Soil that a pot standing on the ground touches."""
+SOIL_LAG_H = 4.2
+"""Of the soil 5 cm under a pot: a day's swing is damped to 0.67, as in a half-space."""
 
 _RADIAL_CELLS = 80
-_SPIN_UP_D = 60
-"""Past days of undisturbed ground put before a season, so that the filter starts settled."""
 
 
 class Stand(NamedTuple):
@@ -162,58 +158,33 @@ def mean_time_constant_h(litres: float) -> float:
     return float(1.0 / _conduction_modes(litres)[0].min())
 
 
-def soil_c(
-    surface_c: FloatArray, day_of_year: FloatArray, ground: Ground, depth_m: float
+def first_order_lag(
+    series_c: FloatArray, time_constant_h: float, start_c: FloatArray | None = None
 ) -> FloatArray:
-    """Soil temperature under a surface whose temperature is given hour by hour.
-
-    The annual wave by Kusuda-Achenbach plus the surface's departure from it, conducted down a
-    half-space (each frequency damped by exp(-(1 + i) z sqrt(omega / 2 alpha))), so that a cold
-    week reaches a sunk pot as it does in bare soil. No freezing, no snow.
-
-    Parameters
-    ----------
-    surface_c : array (hour, ...)
-        degC; the air above is taken for the surface.
-    day_of_year : array (hour,)
-    ground : Ground
-    depth_m : float
-        >= 0; at 0 the soil is the surface.
-
-    Returns
-    -------
-    array (hour, ...)
-        degC.
+    """Follow ``series_c``, ``(hour, ...)`` at the end of each hour and straight in between, with a
+    first-order lag from ``start_c`` (by default the first value); shape and precision alike.
     """
-    tail = (1,) * (surface_c.ndim - 1)
-    annual_surface = kusuda_c(0.0, day_of_year, ground).reshape(-1, *tail)
-    annual = kusuda_c(depth_m, day_of_year, ground).reshape(-1, *tail)
-    hours, rest = surface_c.shape[0], surface_c.shape[1:]
-    departure = (surface_c - annual_surface).astype(surface_c.dtype)
-    # Leads in with the first day's mean departure faded from nothing, and clears at the end.
-    lead = _SPIN_UP_D * HOURS_PER_DAY
-    fade = np.linspace(0.0, 1.0, lead, endpoint=False).reshape(-1, *tail)
-    first = departure[:HOURS_PER_DAY].mean(axis=0, keepdims=True)
-    length = 2 ** int(np.ceil(np.log2(lead + hours + lead / 4)))
-    padded = np.zeros((length, *rest), surface_c.dtype)
-    padded[:lead], padded[lead : lead + hours] = fade * first, departure
-    omega = 2 * np.pi * np.fft.rfftfreq(length, d=1 / HOURS_PER_DAY)
-    damping = np.exp(-(1 + 1j) * depth_m * np.sqrt(omega / (2 * ground.diffusivity_m2_d)))
-    spectrum = np.fft.rfft(padded, axis=0)
-    spectrum *= damping.reshape(-1, *tail)
-    filtered = np.fft.irfft(spectrum, n=length, axis=0)
-    return np.asarray((annual + filtered[lead : lead + hours]).astype(surface_c.dtype))
+    keep = np.exp(-1.0 / time_constant_h)
+    # Response to a ramp over the hour: the new value enters with `new`, the old with the rest.
+    new = 1 - time_constant_h * (1 - keep)
+    out = np.asarray(new * series_c, series_c.dtype)
+    out[1:] += (1 - keep - new) * series_c[:-1]
+    out[0] += (1 - keep - new) * series_c[0]
+    state, carried = series_c[0] if start_c is None else start_c, np.empty_like(out[0])
+    for hour in range(out.shape[0]):
+        after = out[hour, ...]
+        after += np.multiply(keep, state, out=carried)
+        state = after
+    return out
 
 
-def root_drive_c(
-    air_c: FloatArray, stand: Stand, ground: Ground, day_of_year: FloatArray
-) -> FloatArray:
-    """What the outer roots follow, degC, shape of ``air_c`` ``(hour, ...)``.
+def root_drive_c(air_c: FloatArray, stand: Stand) -> FloatArray:
+    """What the roots follow, degC, shape of ``air_c`` ``(hour, column)``.
 
     Bench, shelf and floor: the air. On the ground: the share of the surface that stands on soil
-    feels the soil. Sunk pots follow their bed (``root_table.bed_c``).
+    feels the soil. Sunk pots follow their bed (``root_table.bed_drive``).
     """
     if stand.kind is PlaceKind.GROUND:
-        soil = soil_c(air_c, day_of_year, ground, GROUND_DEPTH_M)
+        soil = first_order_lag(air_c, SOIL_LAG_H, air_c[:HOURS_PER_DAY].mean(axis=0))
         return np.asarray((1 - BOTTOM_SHARE) * air_c + BOTTOM_SHARE * soil)
     return air_c

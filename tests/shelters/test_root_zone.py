@@ -8,19 +8,19 @@ from scipy.optimize import brentq
 from scipy.special import j0, j1
 from season_maker import make_place
 
-from overwinter.climate.ground import kusuda_c
 from overwinter.model.shelter import PlaceKind
 from overwinter.model.site import Ground
-from overwinter.shelters.network import first_order_lag
 from overwinter.shelters.root_zone import (
     HEAT_TRANSFER_W_M2K,
     MEDIUM_CAPACITY_J_M3K,
     MEDIUM_CONDUCTIVITY_W_MK,
     POT_CLASSES_L,
+    SOIL_LAG_H,
     Stand,
+    first_order_lag,
     outer_root_time_constant_h,
     pot_class,
-    soil_c,
+    root_drive_c,
     stand_of,
     volume_over_surface_m,
     wall_left,
@@ -110,36 +110,28 @@ def test_coldest_hour_is_on_the_safe_side_of_conduction(litres: float) -> None:
 
 
 def test_lag_of_a_ramp_and_a_step() -> None:
-    """The lag is exact for a ramp, follows at once with no time constant, and settles on a step."""
+    """The lag is exact for a ramp and settles on a step."""
     # Closed form: after a ramp of 1 K/h from rest the lag is t - tau (1 - exp(-t/tau)).
     hours = np.arange(0, 30.0)
     got = first_order_lag(hours, 4.0)
     expected = hours - 4.0 * (1 - np.exp(-hours / 4.0))
     np.testing.assert_allclose(got, expected, atol=1e-12)
-    np.testing.assert_array_equal(first_order_lag(hours, 0.0), hours)
-    two = first_order_lag(np.ones((200, 1)), np.array([2.0, 8.0]), np.zeros(2))
+    two = first_order_lag(np.ones((200, 2)), 8.0, np.zeros(2))
     np.testing.assert_allclose(two[-1], 1.0, atol=1e-9)
     assert two.shape == (200, 2)
 
 
-@pytest.mark.parametrize(
-    ("depth_m", "period_d", "share"), [(0.10, 1, 0.453), (0.25, 1, 0.138), (0.25, 10, 0.5344)]
-)
-def test_soil_damps_a_wave_as_the_half_space_does(
-    depth_m: float, period_d: float, share: float
-) -> None:
-    """Soil under a wave swings by exp(-z/d) and lags by z/d, annual wave apart."""
-    # Closed form for a half-space: d = sqrt(2 alpha / omega) = 0.1262 m a day at 0.05 m2/d,
-    # sqrt(10) of it in ten days; the shares by hand.
-    omega = 2 * np.pi / period_d
-    days = DAYS - 1.5  # no departure in the mean of the first day
-    surface = kusuda_c(0.0, DAYS, GROUND) + 6 * np.sin(omega * days)
-    below = soil_c(surface, DAYS, GROUND, depth_m) - kusuda_c(depth_m, DAYS, GROUND)
-    late = below[24 * 60 : 24 * 100]
-    depth = depth_m / np.sqrt(2 * 0.05 / omega)
-    assert np.exp(-depth) == pytest.approx(share, abs=5e-4)
-    expected = 6 * np.exp(-depth) * np.sin(omega * days - depth)[24 * 60 : 24 * 100]
-    np.testing.assert_allclose(late, expected, atol=0.05)
+def test_soil_under_a_pot_swings_as_in_a_half_space() -> None:
+    """5 cm down a day's swing is damped to 0.67; the lag does the same."""
+    # Closed form for a half-space: exp(-z/d), d = sqrt(2 alpha / omega) = 0.1262 m a day at
+    # 0.05 m2/d: exp(-0.05 / 0.1262) = 0.673, by hand.
+    hours = np.arange(24 * 10.0)
+    air = 6 * np.sin(2 * np.pi * hours / 24)[:, None]
+    soil = first_order_lag(air, SOIL_LAG_H)[24 * 5 :]
+    assert soil.max() == pytest.approx(6 * 0.673, rel=0.02)
+    pot = root_drive_c(air, Stand(PlaceKind.GROUND))[24 * 5 :]
+    assert 6 * 0.9 < pot.max() < 6
+    np.testing.assert_array_equal(root_drive_c(air, Stand(PlaceKind.BENCH)), air)
 
 
 def test_cover_counts_for_sunk_pots_alone() -> None:
@@ -149,22 +141,3 @@ def test_cover_counts_for_sunk_pots_alone() -> None:
     assert stands[PlaceKind.SUNK] == Stand(PlaceKind.SUNK, 0.3)
     assert stands[PlaceKind.GROUND] == Stand(PlaceKind.GROUND)
     assert stands[PlaceKind.BENCH] == stands[PlaceKind.SHELF] == stands[PlaceKind.FLOOR]
-
-
-def test_undisturbed_surface_gives_kusuda() -> None:
-    """Without a departure from the annual wave the soil is Kusuda's."""
-    # Superposition.
-    surface = kusuda_c(0.0, DAYS, GROUND)
-    np.testing.assert_allclose(
-        soil_c(surface, DAYS, GROUND, 0.1), kusuda_c(0.1, DAYS, GROUND), atol=1e-9
-    )
-
-
-def test_soil_does_not_see_the_future() -> None:
-    """A cold snap at the end changes nothing before it."""
-    # Causality of conduction; a 20 K step between two hours rings by half a percent next to it.
-    surface = kusuda_c(0.0, DAYS, GROUND)
-    snapped = surface.copy()
-    snapped[-100:] -= 20
-    before = soil_c(surface, DAYS, GROUND, 0.1)[:-100]
-    np.testing.assert_allclose(soil_c(snapped, DAYS, GROUND, 0.1)[:-100], before, atol=0.15)
