@@ -92,7 +92,11 @@ def unsure_k(shelter: Shelter, site: Site) -> float:
     """Standard deviation of a coldest night foretold from a thermometer, K; 0 without one."""
     if shelter.readings is not None:
         return fit_readings(shelter.readings, site).unsure_k
-    return 0.0 if shelter.thermometer is None else UNSURE_K
+    known = shelter.thermometer
+    if known is None:
+        return 0.0
+    outdoors_k = known.outdoor_at_warmest_c - known.outdoor_at_coldest_c
+    return UNSURE_K * min(1.0, (known.warmest_c - known.coldest_c) / max(outdoors_k, 0.1))
 
 
 def bought(

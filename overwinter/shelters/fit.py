@@ -38,7 +38,8 @@ LEAST, MOST = np.array([-np.inf, 0, 0, 0, 0]), np.array([np.inf, 1, 1, np.inf, n
 READING_K = 0.5
 """Standard deviation of a reading."""
 UNSURE_K = 1.2
-"""Of a foretold coldest night, K: what the coldest nights of 22 boxes miss."""
+"""Of a foretold coldest night of a shelter that follows the outdoors, K: what the coldest nights of
+22 boxes miss. One that swings less, a heated room, is surer by as much."""
 
 
 def _likeliest(rows: FloatArray, readings: FloatArray) -> FloatArray:
