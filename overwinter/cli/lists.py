@@ -19,6 +19,7 @@ from overwinter.render.carry_phone import carry_phone
 from overwinter.render.carry_sheet import Paper, carry_sheet
 from overwinter.render.carry_workbook import carry_csv, carry_csvs, carry_workbook
 from overwinter.render.report_benches import benches
+from overwinter.render.words import count
 from overwinter.replan.past import marks_by_carry
 from overwinter.search.plan_winter import Outcome
 
@@ -81,8 +82,6 @@ def command(
     if as_json:
         print_json({"folder": str(target), "files": sorted(texts), "carries": carries})
     else:
-        from overwinter.render.words import count
-
         print(f"{count(carries, 'carry', 'carries')} in {target}: {', '.join(sorted(texts))}.")
     if outcome.plan.left_out:
         raise typer.Exit(ExitCode.TREES_LEFT_OUT)
@@ -98,10 +97,10 @@ def _forms(asked: list[str]) -> tuple[str, ...]:
     return tuple(dict.fromkeys(asked))
 
 
-def _paper(written: str) -> str:
+def _paper(written: str) -> Paper:
     for paper in Paper:
         if paper.value.casefold() == written.casefold():
-            return paper.value
+            return paper
     raise UserError(f"--paper is A4 or Letter, not '{written}'.")
 
 
@@ -109,16 +108,16 @@ def _part(outcome: Outcome, shelters: list[str], stages: list[int]) -> Part:
     """The part asked for, all mistakes in it told at once."""
     names = Names(outcome.season)
     ids = [names.shelter("--shelter", one) for one in shelters]
-    count = len(outcome.plan.stages)
+    last = len(outcome.plan.stages)
     for number in stages:
-        if not 1 <= number <= count:
-            names.problem("--stage", str(number), f"a stage from 1 to {count}", "")
+        if not 1 <= number <= last:
+            names.problem("--stage", str(number), f"a stage from 1 to {last}", "")
     names.raise_if_any()
     return Part([one for one in ids if one is not None], stages)
 
 
 def _part_sheet(
-    outcome: Outcome, book: CarryBook, part: Part, paper: str
+    outcome: Outcome, book: CarryBook, part: Part, paper: Paper
 ) -> tuple[CarryBook, dict[str, str | bytes]]:
     """The book narrowed, and its sheet by name."""
     some = part_of(book, part)
@@ -129,7 +128,7 @@ def _part_sheet(
             f"On the lists are: {', '.join(listed) or 'no shelters'}."
         )
     words = part.words(book)
-    sheet = carry_sheet(outcome.season, outcome.plan, some, Paper(paper), words)
+    sheet = carry_sheet(outcome.season, outcome.plan, some, paper, words)
     return some, {PART_SHEET: sheet}
 
 
@@ -142,16 +141,16 @@ def _in_force(folder: Path) -> tuple[Winter | None, Outcome]:
 
 
 def _written(
-    form: str, winter: Winter | None, outcome: Outcome, book: CarryBook, paper: str
+    form: str, winter: Winter | None, outcome: Outcome, book: CarryBook, paper: Paper
 ) -> dict[str, str | bytes]:
     """Files of one form, by name."""
     if form == "csv":
         each = {f"{CSV_START}{key}.csv": text for key, text in carry_csvs(book).items()}
         return {f"{CSV_START}all.csv": carry_csv(book), **each}
     if form == "xlsx":
-        return {"carries.xlsx": carry_workbook(book, Paper(paper))}
+        return {"carries.xlsx": carry_workbook(book, paper)}
     if form == "sheet":
-        sheet = carry_sheet(outcome.season, outcome.plan, book, Paper(paper))
+        sheet = carry_sheet(outcome.season, outcome.plan, book, paper)
         return {"carry-sheet.html": sheet}
     if form == "phone":
         drawings = {
@@ -167,10 +166,7 @@ def _marked(winter: Winter | None, outcome: Outcome) -> dict[str, Mark]:
     """What is marked as carried already, by the carry's key."""
     if winter is None:
         return {}
-    marks = [one.mark for one in winter.history.marks]
-    if not marks:
-        return {}
-    return marks_by_carry(outcome.season, marks)
+    return marks_by_carry(outcome.season, [one.mark for one in winter.history.marks])
 
 
 def _calendar(winter: Winter | None, outcome: Outcome, book: CarryBook) -> str:

@@ -1,6 +1,7 @@
 """``overwinter plan``: compute the plan of a winter, audit it, write it, show it."""
 
 import sys
+from contextlib import closing
 from pathlib import Path
 from typing import Annotated
 
@@ -11,7 +12,6 @@ from overwinter.api.plan import plan
 from overwinter.cli.guard import ExitCode, Folder, Json, ProgressLine, print_json, say, style
 from overwinter.files.outputs import check_free
 from overwinter.files.season import read_season
-from overwinter.model.season import Season
 from overwinter.render.plan_json import plan_json
 from overwinter.render.terminal import summary
 from overwinter.search.options import PlanOptions
@@ -50,18 +50,15 @@ def command(
 ) -> None:
     """Plan the winter of a folder; writes plan.json, placements.csv and carries.csv."""
     # Raises for a value out of its range or a solver that is not there, before anything is done.
-    SolverSettings(gap=gap, time_limit_s=time_limit, threads=threads)
-    solver = choose_solver(solver)
+    options = options_of(solver, gap, time_limit, threads, layouts)
     own = out is None or out.resolve() == folder.resolve()
     target = folder if out is None else out
     season = read_season(folder)
     check_free(target, OUTPUTS, force)
     if own:
         refuse_restart(folder, restart)
-    options = PlanOptions(
-        solver=solver, gap=gap, time_limit_s=time_limit, threads=threads, layouts=layouts
-    )
-    outcome = run(season, options)
+    with closing(ProgressLine(sys.stderr, season.site.currency)) as line:
+        outcome = plan(season, options, line).outcome
     if own:
         record_plan(folder, outcome, restart, say)
     write_plan(outcome, target, force)
@@ -70,13 +67,12 @@ def command(
         raise typer.Exit(ExitCode.TREES_LEFT_OUT)
 
 
-def run(season: Season, options: PlanOptions) -> Outcome:
-    """Plan with progress on stderr; raises ``AuditRefused`` for a plan that fails its audit."""
-    line = ProgressLine(sys.stderr, season.site.currency)
-    try:
-        return plan(season, options, line).outcome
-    finally:
-        line.close()
+def options_of(
+    solver: str, gap: float, time_limit_s: float | None, threads: int, layouts: bool
+) -> PlanOptions:
+    """Options of the search; raises ``UserError`` for what is out of range or not there."""
+    SolverSettings(gap=gap, time_limit_s=time_limit_s, threads=threads)
+    return PlanOptions(choose_solver(solver), gap, time_limit_s, threads, layouts=layouts)
 
 
 def show_outcome(outcome: Outcome, as_json: bool) -> None:

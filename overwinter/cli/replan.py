@@ -1,6 +1,7 @@
 """``overwinter replan``: plan the rest of the winter anew from where every tree really is."""
 
 import sys
+from contextlib import closing
 from dataclasses import replace
 from pathlib import Path
 from typing import Annotated
@@ -10,6 +11,7 @@ import typer
 from overwinter.api.changed_facts import Names, Said, day_said, facts, request_of
 from overwinter.api.folder import OUTPUTS, Winter, open_winter, record_replan, write_plan
 from overwinter.cli.guard import ExitCode, Folder, Json, ProgressLine, print_json, style
+from overwinter.cli.plan import options_of
 from overwinter.files.outputs import check_free
 from overwinter.render.replan_report import (
     ReplanAnswer,
@@ -22,8 +24,6 @@ from overwinter.render.replan_report import (
 from overwinter.replan.lateness import lateness
 from overwinter.replan.replan import Replanned, Request, Today, replan
 from overwinter.search.options import PlanOptions
-from overwinter.solvers.choose import choose_solver
-from overwinter.solvers.report import SolverSettings
 
 
 def command(
@@ -68,14 +68,7 @@ def command(
 
     Everything given adds to what was said in earlier re-plans. The inputs are not edited.
     """
-    SolverSettings(gap=gap, time_limit_s=time_limit, threads=threads)
-    options = PlanOptions(
-        solver=choose_solver(solver),
-        gap=gap,
-        time_limit_s=time_limit,
-        threads=threads,
-        layouts=layouts,
-    )
+    options = options_of(solver, gap, time_limit, threads, layouts)
     winter = open_winter(folder)
     by_week = [one for one in late or () if "=" not in one]
     said = Said(
@@ -95,7 +88,9 @@ def command(
         return
     if not what_if:
         check_free(folder, OUTPUTS, force)
-    found = run(winter, request, options)
+    with closing(ProgressLine(sys.stderr, winter.season.site.currency)) as line:
+        found = replan(winter.season, winter.in_force, request, options, line)
+    found.outcome.report.refuse_unless_passed()
     number = None if what_if else write(winter, found, folder, force)
     answer = _answer(winter, found, number)
     if as_json:
@@ -114,26 +109,12 @@ def _tell_by_week(
     shelters = [found for one in late if (found := names.shelter("--late", one)) is not None]
     names.raise_if_any()
     today = Today(winter.season, winter.in_force, request)
-    line = ProgressLine(sys.stderr, winter.season.site.currency)
-    try:
+    with closing(ProgressLine(sys.stderr, winter.season.site.currency)) as line:
         weeks = [lateness(today, request, one, options, line) for one in shelters]
-    finally:
-        line.close()
     if as_json:
         print_json([lateness_json(one) for one in weeks])
     else:
         print("\n".join(lateness_report(one, style()) for one in weeks), end="")
-
-
-def run(winter: Winter, request: Request, options: PlanOptions) -> Replanned:
-    """Plan anew with progress on stderr; raises ``AuditRefused`` for a plan that fails."""
-    line = ProgressLine(sys.stderr, winter.season.site.currency)
-    try:
-        found = replan(winter.season, winter.in_force, request, options, line)
-    finally:
-        line.close()
-    found.outcome.report.refuse_unless_passed()
-    return found
 
 
 def write(winter: Winter, found: Replanned, folder: Path, force: bool) -> int:

@@ -8,6 +8,7 @@ from overwinter.api.changed_facts import Names
 from overwinter.api.folder import drips, read_back
 from overwinter.audit.audit import second_sample
 from overwinter.cli.guard import ExitCode, Folder, Json, print_json, say, width
+from overwinter.cli.plan import show_outcome
 from overwinter.files.findings import did_you_mean
 from overwinter.problems import UserError
 from overwinter.render.table import Table, alike_joined, render
@@ -68,7 +69,8 @@ def command(
     if damp:
         tables.append(damp_table(outcome.season, outcome.plan, drips(outcome)))
     if audit_winters is not None:
-        tables.append(_found_table(outcome, audit_winters, seed))
+        found = second_sample(outcome.season, outcome.plan, audit_winters, seed)
+        tables.append(found_table(outcome.season, outcome.report, found))
     if asked.trees:
         tables = [one.only_trees(asked.trees) for one in tables]
         tables = [one for one in tables if one.rows or one.name in (table or [])]
@@ -81,8 +83,6 @@ def command(
     elif tables:
         print("\n".join(render(alike_joined(one), width()) for one in tables), end="")
     else:
-        from overwinter.cli.plan import show_outcome
-
         show_outcome(outcome, as_json)
     if outcome.plan.left_out:
         raise typer.Exit(ExitCode.TREES_LEFT_OUT)
@@ -128,9 +128,3 @@ class _Asked:
         plan = self.outcome.plan
         stage = None if self.day is None else stage_on(plan, self.day).index
         return why_table(self.outcome.season, plan, explain(self.outcome, self.why, stage))
-
-
-def _found_table(outcome: Outcome, winters: int, seed: int) -> Table:
-    """Chances stated, and found over winters the plan was not made from."""
-    found = second_sample(outcome.season, outcome.plan, winters, seed)
-    return found_table(outcome.season, outcome.report, found)

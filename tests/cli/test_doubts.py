@@ -198,6 +198,16 @@ def test_answers_as_people_write_them() -> None:
     assert yes_no("ja") is True
 
 
+@pytest.mark.parametrize("answer", ["-", "none", "0"])
+def test_a_summer_stand_there_must_be(answer: str, tmp_path: Path) -> None:
+    """A bed may be none; where trees come from and go home to may not, and is no failure."""
+    words = ["init", str(tmp_path / "w"), "--yes", f"--bench={answer}", f"--bed={answer}"]
+    done = runner.invoke(app, words)
+    assert done.exit_code == ExitCode.BAD_INPUT
+    assert "bench: " in done.output
+    assert "expected length x depth" in done.output
+
+
 def test_a_heater_in_btu_an_hour(tmp_path: Path) -> None:
     """1 BTU/h is 0.293 W (definition); a price names its fuel."""
     folder = tmp_path / "w"
