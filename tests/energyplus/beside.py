@@ -136,7 +136,7 @@ def described(box: Box) -> dict[str, Any]:
 def ours(box: Box) -> tuple[FloatArray, FloatArray]:
     """Our air (mean over the hour, as EnergyPlus reports it) and heat, ``(hour,)``."""
     findings = Findings()
-    envelope, _ = read_envelope(described(box), "shelters.toml", "shelter.box", None, findings)
+    envelope, _ = read_envelope(described(box), None, findings.at("shelters.toml"))
     findings.raise_if_any()
     steps = (box.power_w,) if box.power_w and box.hold_c is None else ()
     holds = () if box.hold_c is None else (box.hold_c,)
