@@ -63,3 +63,12 @@ def test_a_winter_far_from_the_source(
         check=True,
     )
     assert not Path(where.stdout.decode().strip()).is_relative_to(ROOT)
+
+
+def test_the_wheel_is_for_every_python_from_3_11(unpacked: Path) -> None:
+    """Pure, with no upper limit; what is not at hand here is said so in its metadata alone."""
+    (about,) = unpacked.glob("*.dist-info")
+    said = (about / "METADATA").read_text(encoding="utf-8").splitlines()
+    assert "Requires-Python: >=3.11" in said
+    assert not [line for line in said if line.startswith("Requires-Dist") and "python_" in line]
+    assert "Tag: py3-none-any" in (about / "WHEEL").read_text(encoding="utf-8").splitlines()
