@@ -7,17 +7,12 @@ from functools import cached_property
 
 import numpy as np
 
-from overwinter.climate.stages import (
-    WARM_SPELLS_PASS_DAYS,
-    coldest_day,
-    forecast_minima_c,
-    make_stages,
-)
+from overwinter.climate.stages import make_stages
 from overwinter.model.season import Season
 from overwinter.model.shelter import Conditions, FloatArray
 from overwinter.model.species import ChillModel
 from overwinter.model.stage import BoolArray, Happening, HappeningKind, IntArray, StageDays
-from overwinter.plants.harm import Array, margin_at_chance, short_chill_hazard
+from overwinter.plants.harm import Array, short_chill_hazard
 from overwinter.simulate.exposures import Exposures, Kind, Series, kind_arrays, kind_of
 from overwinter.simulate.follow import (
     HARMS,
@@ -25,35 +20,15 @@ from overwinter.simulate.follow import (
     Stages,
     State,
     day_sums,
-    margins,
     short_chill,
     stage_hazards,
     states,
     worst_hazards,
 )
-from overwinter.simulate.thresholds import (
-    UNSAFE_CHANCE,
-    autumn_signs,
-    merged_thresholds_c,
-    spring_signs,
-    unsafe_days,
-    whole_degrees_c,
-)
+from overwinter.simulate.thresholds import AtHome, thresholds_c
 
 MOST_CELLS = 24_000_000
 """Cells of ``(kind, option, winter, day)`` followed at once, so that memory stays small."""
-
-
-@dataclass(frozen=True)
-class AtHome:
-    """Every kind left at the summer stand all winter."""
-
-    state: State
-    """``(kind, winter, day)``."""
-    unsafe: BoolArray
-    """Days on which it should not be there, ``(kind, winter, day)``."""
-    deadly: BoolArray
-    """Days on which old roots are in danger there."""
 
 
 @dataclass(frozen=True)
@@ -101,41 +76,19 @@ class Follower:
         names = Series.__dataclass_fields__
         series = Series(**{n: np.concatenate([getattr(p, n) for p in parts]) for n in names})
         state = states(series, self.arrays.shaped(1), self.calendar)
-        deep = self.arrays.shaped(2)
-        margin = margins(series, state, deep)
-        deadly = margin.old_roots < margin_at_chance(UNSAFE_CHANCE)
-        return AtHome(state, unsafe_days(series, state, margin, deep), deadly)
-
-    def thresholds_c(self) -> tuple[tuple[float, ...], ...]:
-        """Night temperatures that begin the stages of autumn and of spring, degC."""
-        trees = [kind_of(tree) for tree in self.season.trees]
-        counts = [float(trees.count(kind)) for kind in self.kinds]
-        minima, unsafe = self.exposures.outdoor_min_c, self.home.unsafe
-        site, turn = self.season.site, coldest_day(minima)
-        forecast = forecast_minima_c(minima, site.seed)
-        degrees = whole_degrees_c(site.display)
-        autumn = autumn_signs(unsafe, forecast, turn, degrees)
-        not_before = turn + WARM_SPELLS_PASS_DAYS
-        # Spring has two turns for a tree: what lasts is out of danger, then leaves are too.
-        both = np.concatenate((unsafe, self.home.deadly))
-        spring = spring_signs(both, minima, forecast, turn, not_before, degrees)
-        return (
-            merged_thresholds_c(autumn[0], counts, autumn[1]),
-            merged_thresholds_c(spring[0], [*counts, *counts], spring[1]),
-        )
+        return AtHome.of(series, state, self.arrays.shaped(2))
 
     def stages(self) -> StageDays:
         """The stages of the season."""
-        autumn, spring = self.thresholds_c()
-        site = self.season.site
-        return make_stages(
-            self.exposures.outdoor_min_c,
-            site.starts,
-            autumn,
-            spring,
-            calendar_of(self.season),
-            site.seed,
-        )
+        site, minima = self.season.site, self.exposures.outdoor_min_c
+        price, day_price = np.zeros((2, len(self.kinds)))
+        for tree in self.season.trees:
+            kind = self.kind_index[kind_of(tree)]
+            price[kind] += self.weights.caution * tree.value
+            day_price[kind] += self.weights.cover_day
+        autumn, spring = thresholds_c(self.home, minima, site, price, day_price)
+        calendar = calendar_of(self.season)
+        return make_stages(minima, site.starts, autumn, spring, calendar, site.seed)
 
     def table(
         self, stage_days: StageDays, known: Mapping[int, Sequence[int]] | None = None

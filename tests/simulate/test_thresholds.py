@@ -2,7 +2,7 @@
 
 from dataclasses import replace
 from itertools import combinations
-from math import inf, nan
+from math import exp, inf
 from pathlib import Path
 
 import numpy as np
@@ -11,49 +11,75 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from simulated import make_kind
 
-from overwinter.climate.stages import forecast_minima_c, mild_week_days
 from overwinter.simulate.exposures import Series, kind_arrays
 from overwinter.simulate.follow import Margins, State
 from overwinter.simulate.thresholds import (
-    CAUGHT_OUT,
     MOST_THRESHOLDS,
-    SPARED_DAYS,
-    autumn_signs,
-    merged_thresholds_c,
-    spring_signs,
+    chosen_signs,
+    sign_costs,
     unsafe_days,
     whole_degrees_c,
 )
 from overwinter.units import Display, celsius_to_fahrenheit
 
-METRIC, US = Display(us=False), Display(us=True)
-KINDS = st.lists(st.tuples(st.integers(-30, 12), st.integers(1, 30)), min_size=1, max_size=6)
-DAY = {float(c): 100.0 - 2.5 * c for c in range(-30, 16)}
-"""Usual day of the sign of each temperature, invented: colder nights come later."""
+SEEDS = st.integers(0, 2**32 - 1)
 
 
-def waiting(chosen: tuple[float, ...], needs: list[tuple[float, int]]) -> float:
-    """Days that trees are called too early, and ``SPARED_DAYS`` a tree for every threshold."""
-    total = 0.0
-    for value, trees in needs:
-        above = [t for t in chosen if t >= value]
-        total += trees * abs(DAY[min(above)] - DAY[value]) if above else inf
-    return total + SPARED_DAYS * len(chosen) * sum(trees for _, trees in needs)
+def costs_of(seed: int, kinds: int, signs: int) -> np.ndarray:
+    """Random costs: each kind has a best sign, before it loss grows and after it waiting."""
+    rng = np.random.default_rng(seed)
+    best, worth, day = rng.uniform(0, signs, kinds), rng.uniform(10, 900, kinds), rng.uniform(0, 9)
+    sign = np.arange(signs)
+    late, early = np.maximum(best[:, None] - sign, 0), np.maximum(sign - best[:, None], 0)
+    return np.column_stack([worth[:, None] * (1 - np.exp(-late)) + day * early, worth])
 
 
-@given(KINDS)
-def test_thresholds_beside_brute_force(kinds: list[tuple[int, int]]) -> None:
-    needs = [(float(c), n) for c, n in kinds]
-    found = merged_thresholds_c(*zip(*needs, strict=True), DAY)
-    values = sorted({value for value, _ in needs}, reverse=True)
+def total(costs: np.ndarray, signs: tuple[int, ...], price: float) -> float:
+    """Every kind by its best sign or without, and the price of each sign."""
+    return sum(min(row[i] for i in (*signs, -1)) for row in costs) + price * len(signs)
+
+
+@settings(max_examples=30)
+@given(SEEDS, st.integers(1, 8), st.floats(0.0, 60.0))
+def test_signs_beside_brute_force(seed: int, kinds: int, price: float) -> None:
+    costs = costs_of(seed, kinds, 9)
+    found = tuple(chosen_signs(costs, price))
     best = min(
-        waiting(some, needs)
-        for size in range(1, MOST_THRESHOLDS + 1)
-        for some in combinations(values, size)
+        total(costs, signs, price)
+        for size in range(MOST_THRESHOLDS + 1)
+        for signs in combinations(range(9), size)
     )
-    assert 1 <= len(found) <= MOST_THRESHOLDS
-    assert waiting(found, needs) == pytest.approx(best)
-    assert list(found) == sorted(set(found), reverse=True)
+    assert list(found) == sorted(set(found))
+    assert len(found) <= MOST_THRESHOLDS
+    assert best <= total(costs, found, price) + 1e-9 <= 1.02 * best + 1e-6
+
+
+def test_kinds_that_need_no_sign_begin_no_stage() -> None:
+    assert chosen_signs(np.array([[3.0, 2.0, 0.0]]), 0.1) == []
+    assert chosen_signs(np.array([[3.0, 2.0, 2.05]]), 0.1) == []
+    assert chosen_signs(np.array([[3.0, 2.0, 0.0], [9.0, 1.0, inf]]), 0.1) == [1]
+
+
+@settings(max_examples=20)
+@given(SEEDS)
+def test_costs_beside_a_slow_loop(seed: int) -> None:
+    """Loss by the worst day before the sign, and safe days from it on, day by day."""
+    rng = np.random.default_rng(seed)
+    kinds, winters, days = 3, 4, 12
+    danger = rng.exponential(0.2, (kinds, winters, days)).astype(np.float32)
+    safe = danger < 0.1
+    sign = rng.integers(0, days + 1, (2, winters))
+    price, day_price = rng.uniform(1, 9, kinds), rng.uniform(0, 1, kinds)
+    found = sign_costs(danger, safe, sign, price, day_price)
+    assert found.shape == (kinds, 3)
+    for kind in range(kinds):
+        for n, first in enumerate((*sign, [days] * winters)):
+            cost = 0.0
+            for w in range(winters):
+                worst = max((danger[kind, w, d] for d in range(first[w])), default=0.0)
+                covered = sum(safe[kind, w, d] for d in range(first[w], days))
+                cost += price[kind] * (1 - exp(-worst)) + day_price[kind] * covered
+            assert found[kind, n] == pytest.approx(cost / winters, rel=1e-5)
 
 
 def test_what_the_docs_say_of_signs() -> None:
@@ -61,70 +87,12 @@ def test_what_the_docs_say_of_signs() -> None:
     said = " ".join(page.read_text(encoding="utf-8").split())
     assert MOST_THRESHOLDS == 5
     assert "At most five each way" in said
-    assert pytest.approx(1 / 5) == CAUGHT_OUT
-    assert "in four winters of five" in said
-
-
-@pytest.mark.parametrize(("winters", "needed"), [(4, False), (5, True)])
-def test_half_of_the_winters_ask_for_a_sign(winters: int, needed: bool) -> None:
-    # A night of -5 degC in so many winters of ten, in autumn and in spring.
-    minima = np.full((10, 60), 5.0)
-    minima[:winters, [20, 40]] = -5.0
-    forecast, degrees = minima.copy(), whole_degrees_c(METRIC)
-    unsafe = (minima < 0.0)[None]
-    (autumn,), usual = autumn_signs(unsafe, forecast, 30, degrees)
-    (spring,), _ = spring_signs(unsafe, minima, forecast, 30, 31, degrees)
-    assert np.isfinite([autumn, spring]).tolist() == [needed, needed]
-    if needed:
-        # The coldest sign that is there in time: that very night; its usual day lies between.
-        assert autumn == -5.0
-        assert usual[-5.0] == np.median([20] * 5 + [30] * 5)
 
 
 def test_signs_are_whole_degrees_of_the_grower() -> None:
-    assert whole_degrees_c(METRIC) == tuple(float(c) for c in range(-30, 16))
-    fahrenheit = [celsius_to_fahrenheit(c) for c in whole_degrees_c(US)]
+    assert whole_degrees_c(Display(us=False)) == tuple(float(c) for c in range(-30, 16))
+    fahrenheit = [celsius_to_fahrenheit(c) for c in whole_degrees_c(Display(us=True))]
     assert fahrenheit == pytest.approx(range(-22, 60))
-
-
-def test_kinds_that_need_no_warning_begin_no_stage() -> None:
-    assert merged_thresholds_c([nan, nan], [3, 4], DAY) == ()
-    assert merged_thresholds_c([], [], DAY) == ()
-    assert merged_thresholds_c([nan, -6.0], [3, 4], DAY) == (-6.0,)
-
-
-@settings(max_examples=20)
-@given(st.integers(0, 2**32 - 1))
-def test_signs_beside_a_slow_loop(seed: int) -> None:
-    """The coldest sign that is late in at most ``CAUGHT_OUT`` of the winters, day by day."""
-    rng = np.random.default_rng(seed)
-    winters, days, turn, not_before = 10, 120, 60, 65
-    usual = 4.0 - 14.0 * np.sin(np.linspace(0.0, np.pi, days))
-    minima = usual + rng.normal(0, 3, (winters, days))
-    forecast = forecast_minima_c(minima, 1)
-    unsafe = np.stack([minima < -3.0, minima < 0.5, minima < -99.0])
-    degrees = whole_degrees_c(METRIC)
-    autumn, _ = autumn_signs(unsafe, forecast, turn, degrees)
-    spring, when = spring_signs(unsafe, minima, forecast, turn, not_before, degrees)
-    assert np.isnan(autumn[2])
-    assert np.isnan(spring[2])
-    for kind in range(2):
-        first = [min(d for d in range(turn) if unsafe[kind, w, d]) for w in range(winters)]
-        last = [max(d for d in range(turn, days) if unsafe[kind, w, d]) for w in range(winters)]
-
-        def late(c: float, first: list[int] = first) -> float:
-            signs = [
-                next((d for d in range(turn) if forecast[w, d] <= c), turn) for w in range(winters)
-            ]
-            return sum(f < s for f, s in zip(first, signs, strict=True)) / winters
-
-        def early(c: float, last: list[int] = last) -> float:
-            signs = mild_week_days(minima, forecast, c, not_before)
-            return sum(x >= s for x, s in zip(last, signs, strict=True)) / winters
-
-        assert autumn[kind] == next((c for c in degrees if late(c) <= CAUGHT_OUT), degrees[-1])
-        assert spring[kind] == next((c for c in degrees if early(c) <= CAUGHT_OUT), degrees[-1])
-    assert when[-5.0] <= when[5.0]
 
 
 def test_a_day_is_unsafe_by_any_part_alone() -> None:
