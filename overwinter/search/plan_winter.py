@@ -312,7 +312,7 @@ class _Search:
     def give_unsafe_places(self) -> None:
         """Trees without a place get one where they are kept more likely than lost.
 
-        The others keep theirs. The bound is none of such a plan.
+        The others keep theirs. The bound is sought anew, as it is none of such a plan.
         """
         placement = self.mended.placement
         out = placement.out
@@ -326,7 +326,12 @@ class _Search:
             unsafe.insert(tree)
         new = mend(unsafe, self.fitting, self.solver, lambda: self.watch.left_s, only=out)
         if len(new.placement.out) < len(out):
-            self.problem, self.best, self.bound = problem, new, None
+            self.problem, self.best = problem, new
+            self.bound = None
+            if len(self.parts) == 1 and self.watch.goes_on():
+                again = Bound(build(problem), self.solver, self.options.threads)
+                again.begin(self.watch.left_s, dict(new.placement.settings))
+                self.bound = again.value
 
     def to_plan(self) -> Plan:
         """What was found, as a plan."""
