@@ -11,11 +11,22 @@ from overwinter.audit.report import Bill, HeatUse, TreeRisk
 from overwinter.model.changes import Start
 from overwinter.model.plan import Costs, Plan
 from overwinter.model.season import Season
-from overwinter.model.shelter import Conditions, FloatArray, HeaterSetting, Place, Shelter
+from overwinter.model.shelter import (
+    Conditions,
+    FloatArray,
+    HeaterSetting,
+    Place,
+    PlaceKind,
+    Shelter,
+)
 from overwinter.model.site import AWAY_OUTDOORS
 from overwinter.model.stage import StageDays
 from overwinter.model.tree import Tree
 from overwinter.simulate.exposures import Kind, kind_of
+
+SUNK_WORTH = 3.0
+"""Carries that sinking a tree is worth: as docs/carry-lists.md has it, written again so that a slip
+in what the search uses is found."""
 
 
 @dataclass(frozen=True)
@@ -59,6 +70,12 @@ class Ledger:
     def home(self, tree: Tree) -> str:
         """Id of the place where a tree belongs in summer."""
         return tree.stands_at or self.season.site.summer_place
+
+    def work(self, tree_id: str, target: str) -> float:
+        """Carries that bringing a tree to a place is worth in time and money."""
+        sunk = self.season.places[target].kind is PlaceKind.SUNK
+        away = target != self.home(self.season.tree_by_id[tree_id])
+        return SUNK_WORTH if sunk and away else 1.0
 
     def shelter_of(self, place_id: str) -> Shelter:
         """The shelter that a place is in."""
@@ -182,8 +199,8 @@ def _carries(ledger: Ledger) -> float:
         return weights.two_person_carry if heavy else weights.carry
 
     carried = sum(
-        times * price(tree_id)
-        for (_, tree_id, source, _), times in moves(ledger).items()
+        times * price(tree_id) * ledger.work(tree_id, target)
+        for (_, tree_id, source, target), times in moves(ledger).items()
         if source is not None
     )
     shifted = sum(price(one.tree_id) for one in ledger.plan.shifts if one.tree_id in trees)

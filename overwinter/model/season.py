@@ -6,7 +6,7 @@ from datetime import date, timedelta
 from enum import StrEnum
 from functools import cached_property
 
-from overwinter.model.shelter import FloatArray, Place, Shelter
+from overwinter.model.shelter import FloatArray, Place, PlaceKind, Shelter
 from overwinter.model.site import Site
 from overwinter.model.species import Assumption, Species
 from overwinter.model.tree import Tree
@@ -124,6 +124,11 @@ class Season:
     def tree_by_id(self) -> Mapping[str, Tree]:
         """Every tree by id."""
         return {tree.id: tree for tree in self.trees}
+
+    def sinks(self, tree: Tree, place_id: str) -> bool:
+        """Whether a tree is sunk where it is brought; at its own summer stand it just stands."""
+        home = tree.stands_at or self.site.summer_place
+        return place_id != home and self.places[place_id].kind is PlaceKind.SUNK
 
     def day_index(self, day: date) -> int:
         """Index of ``day``: 0 on ``Site.starts``. May lie outside the plan."""

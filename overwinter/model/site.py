@@ -42,6 +42,9 @@ EVEN_CHANCE = 0.5
 is room: a grower carries it there and hopes (common practice, no source)."""
 DAYS_TO_CARRY, DAYS_OF_A_WEEKEND = 3, 2
 """A stage's carries are spread over so many days: the forecast reaches no farther surely."""
+SINKING = 3.0
+"""Carries that sinking a pot to the rim, mulching it and lifting it again are worth in time and
+money: common practice, no source."""
 BY_TWO_SHARE = 1.875
 """How much longer two people take over a heavy tree than one over a light one: 15 to 8 minutes."""
 
@@ -67,10 +70,11 @@ class Household:
         """How long two people take over one heavy tree."""
         return BY_TWO_SHARE * self.minutes_a_tree
 
-    def minutes(self, by_two: bool) -> float:
+    def minutes(self, by_two: bool, sunk: bool = False) -> float:
         """Minutes of the household for one carry: of both people where it takes two. One alone
         asks a helper."""
-        return self.two_person_min * min(2, self.people) if by_two else self.minutes_a_tree
+        one = self.two_person_min * min(2, self.people) if by_two else self.minutes_a_tree
+        return SINKING * one if sunk else one
 
 
 @dataclass(frozen=True, slots=True)
@@ -110,9 +114,10 @@ class Weights:
     extra_carry: float = 5.0
     """Re-planning: price of a carry the plan in force did not have."""
 
-    def carry_of(self, weight_kg: float) -> float:
+    def carry_of(self, weight_kg: float, sunk: bool = False) -> float:
         """Money of one carry of a tree."""
-        return self.two_person_carry if self.takes_two(weight_kg) else self.carry
+        one = self.two_person_carry if self.takes_two(weight_kg) else self.carry
+        return SINKING * one if sunk else one
 
     def takes_two(self, weight_kg: float) -> bool:
         """Whether two people carry a tree."""

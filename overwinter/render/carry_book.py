@@ -239,8 +239,10 @@ def _head(season: Season, stage: Stage) -> StageHead:
 
 def _minutes(season: Season, turn: Ordered) -> float:
     """Minutes of the household; what was set down is near already."""
-    two = _people(season, turn.carry) > 1
-    return 0.0 if turn.was_set_down else season.site.household.minutes(two)
+    carry, household = turn.carry, season.site.household
+    sunk = season.sinks(season.tree_by_id[carry.tree_id], carry.target)
+    minutes = household.minutes(_people(season, carry) > 1, sunk)
+    return 0.0 if turn.was_set_down else minutes
 
 
 def _days_of_work(minutes: Sequence[float], most: float) -> list[int]:

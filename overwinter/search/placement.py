@@ -70,6 +70,9 @@ class Placement:
         self.carry: FloatArray = np.array(
             [list(problem.carry_prices(g, self.places).values()) for g in range(len(cost))]
         )
+        self.minutes: FloatArray = np.array(
+            [[problem.carry_minutes(g, p) for p in self.places] for g in range(len(cost))]
+        )
 
     def _capacities(self) -> None:
         problem, weights = self.problem, self.problem.season.site.weights
@@ -164,7 +167,6 @@ class Placement:
         if not joined:
             return 0.0, path
         # value[n, p]: at p after n carries; the last row holds all that have had the most.
-        minutes = problem.carry_minutes(g)
         most, places = int(problem.season.site.weights.most_carries), len(self.places)
         value = np.full((most + 1, places), np.inf)
         came_from = np.full((stages, most + 1, places), NOWHERE, dtype=np.intp)
@@ -180,8 +182,8 @@ class Placement:
             source = value.argmin(axis=1)
             carried = value[rows[:, 0], source][:, None] + self.carry[g]
             carried[most] += problem.often_price(g)
-            if self.carried_min[k] + minutes > problem.hands_min[k] + FULL:
-                carried[:] = np.inf
+            tired = self.carried_min[k] + self.minutes[g] > problem.hands_min[k] + FULL
+            carried[:, tired] = np.inf
             after = np.maximum(rows - 1, 0)
             again = (rows == most) & (carried[most] < carried[most - 1])
             after = np.where(again, most, np.broadcast_to(after, value.shape))
@@ -231,7 +233,8 @@ class Placement:
         at = path[ks]
         self.used_m2[ks, at] += sign * one.footprint_m2
         self.used_kg[ks, at] += sign * one.weight_kg
-        self.carried_min[self.moves(path)] += sign * problem.carry_minutes(g)
+        moves = self.moves(path)
+        self.carried_min[moves] += sign * self.minutes[g, path[moves]]
         if problem.apart.any():
             for k, p in zip(ks, at, strict=True):
                 book = self.apart if problem.apart[g, k] else self.others

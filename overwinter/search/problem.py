@@ -104,25 +104,25 @@ class Problem:
         """First stage that can still be planned."""
         return self.start.fixed_stages
 
-    def carry_price(self, group: int) -> float:
-        """Money of one carry."""
-        return self.season.site.weights.carry_of(self.groups[group].tree.weight_kg)
+    def carry_price(self, group: int, place_id: str) -> float:
+        """Money of one carry to a place."""
+        tree, weights = self.groups[group].tree, self.season.site.weights
+        return weights.carry_of(tree.weight_kg, self.season.sinks(tree, place_id))
 
     def carry_prices(self, group: int, places: Collection[str]) -> dict[str, float]:
         """Money of a carry to each place, with what disturbs the plan in force."""
         known = self.start.known_targets
-        price, extra = self.carry_price(group), self.season.site.weights.extra_carry
-        if known is None:
-            return dict.fromkeys(places, price)
-        targets = known.get(self.groups[group].tree_ids[0], frozenset())
-        return {p: price + (0.0 if p in targets else extra) for p in places}
+        targets = () if known is None else known.get(self.groups[group].tree_ids[0], ())
+        extra = 0.0 if known is None else self.season.site.weights.extra_carry
+        return {p: self.carry_price(group, p) + (0.0 if p in targets else extra) for p in places}
 
     def often_price(self, group: int) -> float:
         """Money of one carry more than ``most_carries``: a chance of loss that is just borne, and
         for a tree of little value ``OFTEN`` carries."""
         weights = self.season.site.weights
-        borne = weights.caution * weights.most_chance * self.groups[group].tree.value
-        return max(borne, OFTEN * self.carry_price(group))
+        tree = self.groups[group].tree
+        borne = weights.caution * weights.most_chance * tree.value
+        return max(borne, OFTEN * weights.carry_of(tree.weight_kg))
 
     def heat_money(self, settings: Mapping[str, tuple[int, ...]]) -> float:
         """Mean money of heat in a winter."""
@@ -138,10 +138,11 @@ class Problem:
         """Where a tree belongs in summer."""
         return self.groups[group].tree.stands_at or self.season.site.summer_place
 
-    def carry_minutes(self, group: int) -> float:
-        """Minutes of the household for one carry of a tree."""
-        site = self.season.site
-        return site.household.minutes(site.weights.takes_two(self.groups[group].tree.weight_kg))
+    def carry_minutes(self, group: int, place_id: str) -> float:
+        """Minutes of the household for one carry of a tree to a place."""
+        site, tree = self.season.site, self.groups[group].tree
+        by_two = site.weights.takes_two(tree.weight_kg)
+        return site.household.minutes(by_two, self.season.sinks(tree, place_id))
 
 
 def make_problem(

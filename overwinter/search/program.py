@@ -245,7 +245,7 @@ def carries(program: Program) -> None:
                 terms = [(m, 1.0), *((v, -1.0) for v in here)]
                 terms += [(v, 1.0) for v in before.get(place_id, ())]
                 program.row(terms, GE, -group.count if stood else 0.0)
-                by_stage[k].append((m, problem.carry_minutes(g)))
+                by_stage[k].append((m, problem.carry_minutes(g, place_id)))
                 of_group.append((m, 1.0))
         if of_group:
             often = program.column(None, problem.often_price(g))

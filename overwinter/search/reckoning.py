@@ -74,10 +74,10 @@ def _carries(placement: Placement, tree: int) -> tuple[float, float]:
     g, path = placement.trees[tree][0], placement.paths[tree]
     assert path is not None
     moves = placement.moves(path)
-    price = placement.problem.carry_price(g)
+    price = np.array([placement.problem.carry_price(g, p) for p in placement.places])
     new = moves[moves >= placement.problem.first]
-    extra = float((placement.carry[g][path[new]] - price).sum())
-    return price * len(moves), extra
+    extra = float((placement.carry[g] - price)[path[new]].sum())
+    return float(price[path[moves]].sum()), extra
 
 
 def _cover(placement: Placement, placed: list[int]) -> float:

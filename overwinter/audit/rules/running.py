@@ -40,11 +40,12 @@ def hands_enough(ledger: Ledger) -> Iterator[Finding]:
     site, trees = ledger.season.site, ledger.season.tree_by_id
     house = site.household
     minutes = defaultdict[int, float](float)
-    for (stage, tree_id, source, _), times in moves(ledger).items():
+    for (stage, tree_id, source, target), times in moves(ledger).items():
         if source is not None and stage >= ledger.free_stages.start:
             two = trees[tree_id].weight_kg >= site.weights.two_person_kg
             each = min(2, house.people) * TOGETHER_MIN / ALONE_MIN if two else 1.0
-            minutes[stage] += times * each * house.minutes_a_tree
+            each *= times * ledger.work(tree_id, target)
+            minutes[stage] += each * house.minutes_a_tree
     for stage, needed in sorted(minutes.items()):
         light_h = sunset_h(site, ledger.plan.stages[stage].usual) - BEFORE_SUNSET_H - FROM_H
         hours = house.people * max(0.0, min(house.hours_a_day, light_h))
