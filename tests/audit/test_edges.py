@@ -10,6 +10,7 @@ from datetime import timedelta
 import pytest
 from audit_season import (
     COLD,
+    GARDEN,
     HOLD,
     HOT,
     IN_AND_OUT,
@@ -17,6 +18,7 @@ from audit_season import (
     OFF,
     OUTDOORS,
     RADIATOR,
+    SHED,
     SITE,
     STAGE_DAYS,
     STAYS,
@@ -56,7 +58,7 @@ from overwinter.audit.report import AuditReport, Rule
 from overwinter.audit.rules import numbers
 from overwinter.model.changes import Start
 from overwinter.model.plan import Carry, Cure, LeftOut, Shift
-from overwinter.model.shelter import Carrier, Heater
+from overwinter.model.shelter import Carrier, Heater, PlaceKind
 from overwinter.model.site import Household
 from overwinter.model.stage import StageDays
 
@@ -132,6 +134,16 @@ def test_a_tree_told_to_be_unsafe_may_be_lost_half_the_time(
     assert run(strict, plan).passed
     monkeypatch.setattr(numbers, "EVEN_CHANCE", 0.0002)
     assert {found.rule for found in run(strict, plan).findings} == {Rule.CHANCE}
+
+
+def test_sinking_a_tree_is_worth_three_carries() -> None:
+    # Into the bed and home again, 1 USD a carry; at its own sunk stand a tree just stands.
+    bed = replace(SHED, places=tuple(replace(p, kind=PlaceKind.SUNK) for p in SHED.places))
+    out, bench = "garden/bench", "shed/bench"
+    for path, carries in (((out, bench, out), 4.0), ((bench, out, bench), 2.0)):
+        ash = replace(make_tree("ash"), stands_at=path[0])
+        plan = make_plan(make_season(ash, shelters=(GARDEN, bed)), {"ash": path}, (OFF, OFF, OFF))
+        assert plan.costs.carries == pytest.approx(carries)
 
 
 LAST = {

@@ -10,6 +10,7 @@ from overwinter.climate.generator import fresh_winters
 from overwinter.files.season import read_season
 from overwinter.model.changes import start_of_season
 from overwinter.model.season import Season
+from overwinter.model.shelter import PlaceKind
 from overwinter.search.problem import Problem, make_problem
 from overwinter.shelters.conditions import compute_conditions
 from overwinter.simulate.harm_table import Follower
@@ -34,7 +35,9 @@ def random_season(seed: int, winters: int = 4) -> Season:
         name="Barn",
         heaters=(),
         transmission=0.2,
-        places=tuple(replace(p, id="barn/floor", shelter_id="barn") for p in shed.places),
+        places=tuple(
+            replace(p, id="barn/floor", shelter_id="barn", kind=PlaceKind.SUNK) for p in shed.places
+        ),
     )
     kinds = {tree.species_key: tree for tree in season.trees}
     trees = tuple(

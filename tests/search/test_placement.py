@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 from random_winters import random_problem, random_settings
 
+from overwinter.model.shelter import PlaceKind
 from overwinter.search.heating import thrifty
 from overwinter.search.placement import NOWHERE, Placement
 from overwinter.search.problem import Problem
@@ -54,10 +55,11 @@ def money_of(placement: Placement, g: int, path: tuple[int, ...]) -> float:
             total += weights.crowding_per_m2_day * float(problem.days[k]) * more
         if path[k - 1] != place:
             house = problem.season.site.household
-            needed = placement.carried_min[k] + house.minutes(heavy)
+            work = 3.0 if one.kind is PlaceKind.SUNK else 1.0  # no tree's home here is sunk
+            needed = placement.carried_min[k] + work * house.minutes(heavy)
             if needed > problem.hands_min[k] + 1e-6:
                 return np.inf
-            total += weights.two_person_carry if heavy else weights.carry
+            total += work * (weights.two_person_carry if heavy else weights.carry)
     short = max(0.0, problem.groups[g].owed - earned) if placement.chill[g].any() else 0.0
     return total + weights.caution * tree.value * 0.5 * short
 
@@ -106,7 +108,8 @@ def test_the_books_are_those_of_the_paths(problem: Problem) -> None:
         for k, place in enumerate(() if path is None else path.tolist()):
             area[k, place] += problem.groups[g].tree.footprint_m2
             load[k, place] += problem.groups[g].tree.weight_kg
-            carried[k] += problem.carry_minutes(g) * (k > 0 and path[k - 1] != place)
+            if k > 0 and path[k - 1] != place:
+                carried[k] += problem.carry_minutes(g, placement.places[place])
     assert placement.used_m2 == pytest.approx(area)
     assert placement.used_kg == pytest.approx(load)
     assert placement.carried_min == pytest.approx(carried)
