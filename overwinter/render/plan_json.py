@@ -67,6 +67,7 @@ def plan_json(season: Season, plan: Plan, report: AuditReport) -> dict[str, obje
         "starts": season.site.starts.isoformat(),
         "ends": season.site.ends.isoformat(),
         "trees_placed": len(plan.stays),
+        "trees_not_safe": list(plan.unsafe),
         "trees_left_out": [left.tree_id for left in plan.left_out],
         "audit_passed": report.passed,
         "currency": season.site.currency,

@@ -25,7 +25,7 @@ from overwinter.render.report_benches import (
 )
 from overwinter.render.tables import cure_words, worst_words
 from overwinter.render.templates import filled
-from overwinter.render.terminal import AT_RISK_WORDS, at_risk, bill_words
+from overwinter.render.terminal import AT_RISK_WORDS, at_risk, bill_words, not_safe_words
 from overwinter.render.words import (
     chance,
     count,
@@ -100,6 +100,7 @@ def report_page(season: Season, plan: Plan, report: AuditReport, told: Told | No
         short=_short(season, report),
         close=_close_calls(season, plan, told.next_best or ()),
         nowhere=_nowhere_else(season, plan, told.next_best),
+        not_safe=not_safe_words(season, plan, report),
         left_out=[
             (season.tree_by_id[one.tree_id].name, cure_words(season, one)) for one in plan.left_out
         ],

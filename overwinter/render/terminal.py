@@ -58,7 +58,7 @@ def summary(season: Season, plan: Plan, report: AuditReport, style: Style | None
     lines = [
         *_title(season, style),
         *labelled("Trees", _trees(season, plan, report)),
-        *_unsafe(season, plan, report),
+        *_not_safe(season, plan, report),
         *_would_help(season, plan),
         *labelled("Bill", bill_words(season, report)),
         *_dear_heat(season, plan, report),
@@ -100,6 +100,17 @@ def bill_words(season: Season, report: AuditReport) -> str:
     )
 
 
+def not_safe_words(season: Season, plan: Plan, report: AuditReport) -> str:
+    """Trees that stand where they are lost too often, dearest to lose first; empty: none."""
+    risks = sorted((report.risks[tree_id] for tree_id in plan.unsafe), key=lambda risk: -risk.loss)
+    if not risks:
+        return ""
+    names = tree_names((season.tree_by_id[risk.tree_id].name for risk in risks), NAMED)
+    chances = [risk.chance for risk in risks]
+    often = " to ".join(dict.fromkeys(map(chance, (min(chances), max(chances)))))
+    return f"{names}: lost in {often} of winters; there is no safer place for them"
+
+
 def _title(season: Season, style: Style) -> list[str]:
     site = season.site
     dates = f"{long_date(site.starts)} to {long_date(site.ends)}"
@@ -120,15 +131,9 @@ def _trees(season: Season, plan: Plan, report: AuditReport) -> str:
     return ", ".join(parts)
 
 
-def _unsafe(season: Season, plan: Plan, report: AuditReport) -> list[str]:
-    """Trees that stand where they are lost too often, as every place does so."""
-    risks = sorted((report.risks[tree_id].chance, tree_id) for tree_id in plan.unsafe)
-    if not risks:
-        return []
-    names = tree_names((season.tree_by_id[tree_id].name for _, tree_id in reversed(risks)), NAMED)
-    least, most = chance(risks[0][0]), chance(risks[-1][0])
-    said = f"{names}: lost in {least} to {most} of winters; there is no safer place for them"
-    return labelled("Not safe", said)
+def _not_safe(season: Season, plan: Plan, report: AuditReport) -> list[str]:
+    said = not_safe_words(season, plan, report)
+    return labelled("Not safe", said) if said else []
 
 
 def _would_help(season: Season, plan: Plan) -> list[str]:
