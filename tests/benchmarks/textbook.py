@@ -163,14 +163,15 @@ class Textbook:
         known, weights = self.every.tiny.start.known_targets, self.weights
         found: Terms = []
         for place_id, ys in now.items():
-            price = self._carry(tree)
+            work = self.every.work(tree, place_id)
+            price = work * self._carry(tree)
             if known is not None and place_id not in known.get(tree.id, frozenset()):
                 price += weights.extra_carry
             m = self.column(price, 1)
             was: Terms = [(y, -1.0) for y, _ in before.get(place_id, [])]
             self.row([*ys, *was, (m, -1.0)], "<", 1.0 if place_id == stood else 0.0)
             heavy = tree.weight_kg >= weights.two_person_kg
-            self.minutes[k].append((m, self.season.site.household.minutes(heavy)))
+            self.minutes[k].append((m, work * self.season.site.household.minutes(heavy)))
             found.append((m, 1.0))
         return found
 

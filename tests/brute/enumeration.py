@@ -13,6 +13,7 @@ from tiny_winters import Tiny
 
 from overwinter.climate.sun import carrying_minutes
 from overwinter.model.plan import Plan
+from overwinter.model.shelter import PlaceKind
 from overwinter.model.stage import Sign
 from overwinter.model.tree import Tree
 from overwinter.plants.harm import SHORT_CHILL_SHARE
@@ -228,6 +229,11 @@ class Enumeration:
         """Free stages at whose beginning it is carried."""
         return [k for k in self.free if path[k - 1] is not None and path[k] != path[k - 1]]
 
+    def work(self, tree: Tree, place_id: str | None) -> int:
+        """Carries that bringing a tree to a place is worth: sinking it counts as three."""
+        sunk = place_id is not None and self.season.places[place_id].kind is PlaceKind.SUNK
+        return 3 if sunk and place_id != self.home(tree) else 1
+
     def price(self, tree: Tree, path: Path, ways: Mapping[str, Way]) -> float:
         """Money of a path but for crowding and what lies before the plan; infinite if refused."""
         weights = self.weights
@@ -239,7 +245,7 @@ class Enumeration:
         moved = self.carried(path)
         heavy = tree.weight_kg >= weights.two_person_kg
         one = weights.two_person_carry if heavy else weights.carry
-        money += len(moved) * one
+        money += sum(self.work(tree, path[k]) for k in moved) * one
         known = self.tiny.start.known_targets
         if known is not None:
             targets = known.get(tree.id, frozenset())
@@ -374,7 +380,8 @@ class Enumeration:
         if path is None:
             return 0.0
         for k in self.carried(path):
-            house["carried", k] = (*house.get(("carried", k), ()), tree)
+            times = self.work(tree, path[k])
+            house["carried", k] = (*house.get(("carried", k), ()), *[tree] * times)
             site = self.season.site
             by_two = [t.weight_kg >= self.weights.two_person_kg for t in house["carried", k]]
             needed = sum(site.household.minutes(two) for two in by_two)

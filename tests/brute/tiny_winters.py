@@ -26,6 +26,7 @@ from overwinter.model.shelter import (
     HeaterSetting,
     Place,
     PlaceConditions,
+    PlaceKind,
     RootZone,
     Shelter,
     ShelterConditions,
@@ -182,7 +183,8 @@ def _place(rng: np.random.Generator, shelter_id: str, number: int) -> Place:
 def _shelters(rng: np.random.Generator, stage_days: StageDays) -> tuple[Shelter, ...]:
     number = int(rng.integers(1, 3))
     outdoors = replace(_place(rng, "garden", 0), width_m=6.0, load_limit_kg=np.inf)
-    beds = [_place(rng, "garden", 1)] if number == 1 and rng.random() < 0.5 else []
+    sunk = number == 1 and rng.random() < 0.5
+    beds = [replace(_place(rng, "garden", 1), kind=PlaceKind.SUNK)] if sunk else []
     found = [Shelter("garden", "Garden", (outdoors, *beds), open_air=True)]
     room = 4 - 1 - len(beds)
     for i in range(number):
