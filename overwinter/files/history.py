@@ -15,7 +15,7 @@ from functools import cached_property
 from pathlib import Path
 from typing import Annotated, Any, Literal, Self
 
-from pydantic import BaseModel, ConfigDict, Field
+from pydantic import BaseModel, ConfigDict, Field, model_validator
 
 from overwinter.files.csv_text import read_json
 from overwinter.files.findings import Findings, Where
@@ -55,6 +55,14 @@ class ChangesRow(_Row):
     broken: tuple[BrokenRow, ...] = ()
     gone: dict[str, date] = {}
     leaves_down: dict[str, date] = {}
+
+    @model_validator(mode="before")
+    @classmethod
+    def _without_what_was(cls, facts: Any) -> Any:
+        """Histories of before hold ``most_chance``, which plans no longer need."""
+        if not isinstance(facts, dict):
+            return facts
+        return {key: value for key, value in facts.items() if key != "most_chance"}
 
     @classmethod
     def of(cls, changes: Changes) -> Self:
