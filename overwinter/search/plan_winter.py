@@ -20,6 +20,7 @@ from overwinter.search.fitting import Fitting, Layouts
 from overwinter.search.heating import Settings, affordable, warmest, within_breakers
 from overwinter.search.mending import Mended, mend
 from overwinter.search.options import OnProgress, Phase, PlanOptions, Progress
+from overwinter.search.ordering import in_own_order, listed_as
 from overwinter.search.placement import NOWHERE, Placement
 from overwinter.search.problem import Problem, make_problem
 from overwinter.search.program import build
@@ -91,23 +92,24 @@ def plan_winter(
     watch = _Watch(season, options, on_progress)
     watch.tell(Phase.PHYSICS)
     conditions = conditions or compute_conditions(season)
-    follower = Follower(season, conditions)
+    ordered = in_own_order(season)
+    follower = Follower(ordered, conditions)
     stage_days = stage_days or follower.stages()
     start = start or start_of_season(season)
     exact = options.gap == 0
-    problem = make_problem(season, conditions, follower, stage_days, start, exact)
+    problem = make_problem(ordered, conditions, follower, stage_days, start, exact)
     watch.allow_for_slowness()
     search = _Search(problem, options, watch)
     search.run()
     if search.off > TABLE_OFF and not search.good_enough and watch.left_s > search.first_s:
         known = likely_paths(search.mended.placement)
-        problem = make_problem(season, conditions, follower, stage_days, start, exact, known)
+        problem = make_problem(ordered, conditions, follower, stage_days, start, exact, known)
         again = _Search(problem, options, watch)
         again.run()
         if again.total < search.total:
             search = again
     search.give_unsafe_places()
-    plan = search.to_plan()
+    plan = listed_as(season, search.to_plan())
     watch.tell(Phase.AUDIT)
     report = audit(season, conditions, stage_days, plan, start)
     return Outcome(season, conditions, stage_days, plan, report)
@@ -402,8 +404,7 @@ def _stays(placement: Placement) -> dict[str, tuple[str | None, ...]]:
             found[placement.problem.groups[g].tree_ids[i]] = tuple(
                 None if p == NOWHERE else placement.places[p] for p in path
             )
-    order = [tree.id for tree in placement.problem.season.trees if tree.id in found]
-    return {tree_id: found[tree_id] for tree_id in order}
+    return found
 
 
 def _carries(problem: Problem, stays: dict[str, tuple[str | None, ...]]) -> tuple[Carry, ...]:

@@ -11,15 +11,15 @@ from overwinter.simulate.follow import HARMS
 
 
 def left_out_trees(placement: Placement) -> tuple[LeftOut, ...]:
-    """Every tree without a place, in the order of the tree list."""
-    found = {}
+    """Every tree without a place."""
+    found = []
     for tree, path in enumerate(placement.paths):
         if path is None:
             g, i = placement.trees[tree]
             cure, place = _cure(placement, g)
             tree_id = placement.problem.groups[g].tree_ids[i]
-            found[tree_id] = LeftOut(tree_id, cure, place, _lacks(placement, g))
-    return tuple(found[t.id] for t in placement.problem.season.trees if t.id in found)
+            found.append(LeftOut(tree_id, cure, place, _lacks(placement, g)))
+    return tuple(found)
 
 
 def _cure(placement: Placement, g: int) -> tuple[Cure, str | None]:
