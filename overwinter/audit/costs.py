@@ -24,7 +24,7 @@ from overwinter.model.stage import StageDays
 from overwinter.model.tree import Tree
 from overwinter.simulate.exposures import Kind, kind_of
 
-SUNK_WORTH = 3.0
+SUNK_WORTH = 2.0
 """Carries that sinking a tree is worth: as docs/carry-lists.md has it, written again so that a slip
 in what the search uses is found."""
 

@@ -42,8 +42,8 @@ EVEN_CHANCE = 0.5
 is room: a grower carries it there and hopes (common practice, no source)."""
 DAYS_TO_CARRY, DAYS_OF_A_WEEKEND = 3, 2
 """A stage's carries are spread over so many days: the forecast reaches no farther surely."""
-SINKING = 3.0
-"""Carries that sinking a pot to the rim, mulching it and lifting it again are worth in time and
+SINKING = 2.0
+"""Carries that sinking a pot to the rim, mulching it and lifting it again is worth in time and
 money: common practice, no source."""
 BY_TWO_SHARE = 1.875
 """How much longer two people take over a heavy tree than one over a light one: 15 to 8 minutes."""

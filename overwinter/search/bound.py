@@ -109,13 +109,12 @@ class Bound:
 
     def _solved(self, allowed: dict[str, BoolArray], seconds: float) -> _Node | None:
         """The relaxation with some programmes allowed; an infinite bound if there is no plan."""
-        for shelter_id, columns in self.program.x.items():
-            for column, may in zip(columns, allowed[shelter_id], strict=True):
-                column.upBound = 1.0 if may else 0.0
+        self._allow(allowed)
         self.adapter.settings = SolverSettings(
             relax=True, threads=self.threads, time_limit_s=max(seconds, 0.01)
         )
         report = run_adapter(self.program.lp, self.adapter)
+        self._allow({h: np.ones_like(one) for h, one in allowed.items()})  # others solve it, too
         if report.termination is Termination.INFEASIBLE:
             return _Node(np.inf, next(self._numbers), allowed, {})
         if report.termination is not Termination.OPTIMAL or report.objective is None:
@@ -125,6 +124,11 @@ class Bound:
             for shelter_id, columns in self.program.x.items()
         }
         return _Node(report.objective, next(self._numbers), allowed, chosen)
+
+    def _allow(self, allowed: dict[str, BoolArray]) -> None:
+        for shelter_id, columns in self.program.x.items():
+            for column, may in zip(columns, allowed[shelter_id], strict=True):
+                column.upBound = 1.0 if may else 0.0
 
     def _split(self, node: _Node) -> tuple[str, BoolArray]:
         """The shelter, and its programmes on some setting in some stage, that are least decided."""

@@ -53,6 +53,9 @@ MOST_OPTIONS = 150_000
 TABLE_OFF = 0.01
 """A plan that its true paths make dearer by more than this share is sought again, with trees coming
 to each stage as they do in it: a gain of 3 to 12 % on winters of 15 to 45 trees."""
+GUESSES, GUESS_GAP = 8, 0.05
+"""How often the first guess is divided where it is not within so much of its own bound: a tree may
+live on a fraction of a programme in the relaxation, and on no whole one of the guess."""
 BRANCH_GAP = 0.5
 """Branching ends where it could gain no more than this share of the gap that is asked."""
 
@@ -264,8 +267,19 @@ class _Search:
             return warmest(self.problem)
         program = build(self.problem, groups=groups, share=1.0 / SAMPLE)
         bound, warm = Bound(program, self.solver, self.options.threads), warmest(self.problem)
-        likely = bound.begin(self.watch.left_s, warm)
-        return affordable(self.problem, likely) if likely else warm
+        watch = self.watch
+        likely = bound.begin(watch.left_s, warm)
+        best = affordable(self.problem, likely) if likely else warm
+        value = bound.under(best, watch.left_s)
+        for _ in range(GUESSES):
+            parts = bound.divide(value * (1.0 - GUESS_GAP), lambda: watch.left_s)
+            if not parts:
+                break
+            for settings in parts:
+                found = bound.under(settings, watch.left_s)
+                if found < value and within_breakers(self.problem, settings):
+                    best, value = settings, found
+        return best
 
     def _try(self, settings: Settings) -> None:
         """Whole trees under some programmes, mended if they may be the best."""
@@ -283,8 +297,7 @@ class _Search:
     def _improve(self, bound: Bound, likely: Settings) -> None:
         """The likely programmes; then small winters whole, programmes open, others by branching."""
         watch = self.watch
-        if likely not in self.tried and watch.left_s > self.try_s:
-            self._try(likely)
+        self._try_if_promising(bound, likely)
         if len(bound.program.stays) <= MOST_OPEN:
             whole = Whole(bound.program, self.solver)
             found, value = whole.solve(self.options.gap / 2, OPEN_SHARE * watch.left_s)
@@ -296,20 +309,24 @@ class _Search:
                 self._keep(found, exact)
             return
         while watch.left_s > self.try_s and not self.good_enough:
-            cheapest = self.mended.placement.money()
-            enough = cheapest * (1.0 - BRANCH_GAP * self.options.gap)
-            parts = bound.divide(enough, lambda: watch.left_s)
+            parts = bound.divide(self._enough, lambda: watch.left_s)
             self.bound = bound.value
             if not parts:
                 break
             for settings in parts:
-                new = settings not in self.tried and within_breakers(self.problem, settings)
-                if (
-                    new
-                    and watch.left_s > self.try_s
-                    and bound.under(settings, watch.left_s) < enough
-                ):
-                    self._try(settings)
+                self._try_if_promising(bound, settings)
+
+    @property
+    def _enough(self) -> float:
+        """Programmes whose relaxation is at least this are of no interest."""
+        return self.mended.placement.money() * (1.0 - BRANCH_GAP * self.options.gap)
+
+    def _try_if_promising(self, bound: Bound, settings: Settings) -> None:
+        watch = self.watch
+        if settings in self.tried or not within_breakers(self.problem, settings):
+            return
+        if watch.left_s > self.try_s and bound.under(settings, watch.left_s) < self._enough:
+            self._try(settings)
 
     def give_unsafe_places(self) -> None:
         """Trees without a place get one where they are kept more likely than lost.

@@ -136,11 +136,11 @@ def test_a_tree_told_to_be_unsafe_may_be_lost_half_the_time(
     assert {found.rule for found in run(strict, plan).findings} == {Rule.CHANCE}
 
 
-def test_sinking_a_tree_is_worth_three_carries() -> None:
+def test_sinking_a_tree_is_worth_two_carries() -> None:
     # Into the bed and home again, 1 USD a carry; at its own sunk stand a tree just stands.
     bed = replace(SHED, places=tuple(replace(p, kind=PlaceKind.SUNK) for p in SHED.places))
     out, bench = "garden/bench", "shed/bench"
-    for path, carries in (((out, bench, out), 4.0), ((bench, out, bench), 2.0)):
+    for path, carries in (((out, bench, out), 3.0), ((bench, out, bench), 2.0)):
         ash = replace(make_tree("ash"), stands_at=path[0])
         plan = make_plan(make_season(ash, shelters=(GARDEN, bed)), {"ash": path}, (OFF, OFF, OFF))
         assert plan.costs.carries == pytest.approx(carries)

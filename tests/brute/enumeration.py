@@ -230,9 +230,9 @@ class Enumeration:
         return [k for k in self.free if path[k - 1] is not None and path[k] != path[k - 1]]
 
     def work(self, tree: Tree, place_id: str | None) -> int:
-        """Carries that bringing a tree to a place is worth: sinking it counts as three."""
+        """Carries that bringing a tree to a place is worth: sinking it counts as two."""
         sunk = place_id is not None and self.season.places[place_id].kind is PlaceKind.SUNK
-        return 3 if sunk and place_id != self.home(tree) else 1
+        return 2 if sunk and place_id != self.home(tree) else 1
 
     def price(self, tree: Tree, path: Path, ways: Mapping[str, Way]) -> float:
         """Money of a path but for crowding and what lies before the plan; infinite if refused."""

@@ -55,7 +55,7 @@ def money_of(placement: Placement, g: int, path: tuple[int, ...]) -> float:
             total += weights.crowding_per_m2_day * float(problem.days[k]) * more
         if path[k - 1] != place:
             house = problem.season.site.household
-            work = 3.0 if one.kind is PlaceKind.SUNK else 1.0  # no tree's home here is sunk
+            work = 2.0 if one.kind is PlaceKind.SUNK else 1.0  # no tree's home here is sunk
             needed = placement.carried_min[k] + work * house.minutes(heavy)
             if needed > problem.hands_min[k] + 1e-6:
                 return np.inf
