@@ -11,7 +11,7 @@ from carry_winters import renamed, reported_winter
 
 from overwinter.audit.audit import Found
 from overwinter.audit.report import AuditReport, Finding, Rule
-from overwinter.model.plan import Proof, Termination
+from overwinter.model.plan import Cure, LeftOut, Proof, Termination
 from overwinter.render.cautions import CAUTIONS, LOCAL_CODES
 from overwinter.render.report_benches import changed_rows, short_name, tree_rows
 from overwinter.render.report_page import SHOWN, Told, report_page
@@ -172,6 +172,15 @@ def test_after_a_replan_only_what_changes_is_shown() -> None:
     page = report_page(season, plan, report, Told(before=before, because=["the barn is late"]))
     assert "Because: the barn is late." in section(page, "changes")
     assert "No tree goes another way" in report_page(season, plan, report, Told(before=plan.stays))
+    left = replace(
+        plan,
+        stays={t: stays for t, stays in plan.stays.items() if t != tree_id},
+        left_out=(LeftOut(tree_id, Cure.ROOM, None, ()),),
+    )
+    page = section(report_page(season, left, report, Told(before=plan.stays)), "changes")
+    name = season.tree_by_id[tree_id].name
+    assert f"Without a place now: {name}." in html.unescape(page)
+    assert "No tree goes another way" not in page
 
 
 def test_benches_tell_who_stands_there_is_new_and_leaves() -> None:
