@@ -29,10 +29,8 @@ class Start:
 
 def start_of_season(season: Season) -> Start:
     """Everything at its summer stand, nothing heated."""
-    home = season.site.summer_place
     stays = {
-        tree.id: (None if tree.joins is not None else tree.stands_at or home,)
-        for tree in season.trees
+        tree.id: (None if tree.joins is not None else season.home(tree),) for tree in season.trees
     }
     return Start(1, stays)
 

@@ -127,6 +127,7 @@ class Termination(StrEnum):
 
 
 LEAST_MONEY = 1e-6
+"""Money below this is the solver's rounding, no cost."""
 
 
 @dataclass(frozen=True, slots=True)

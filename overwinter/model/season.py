@@ -125,10 +125,13 @@ class Season:
         """Every tree by id."""
         return {tree.id: tree for tree in self.trees}
 
+    def home(self, tree: Tree) -> str:
+        """Id of the place where a tree belongs in summer."""
+        return tree.stands_at or self.site.summer_place
+
     def sinks(self, tree: Tree, place_id: str) -> bool:
         """Whether a tree is sunk where it is brought; at its own summer stand it just stands."""
-        home = tree.stands_at or self.site.summer_place
-        return place_id != home and self.places[place_id].kind is PlaceKind.SUNK
+        return place_id != self.home(tree) and self.places[place_id].kind is PlaceKind.SUNK
 
     def day_index(self, day: date) -> int:
         """Index of ``day``: 0 on ``Site.starts``. May lie outside the plan."""

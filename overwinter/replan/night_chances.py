@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from overwinter.model.changes import Mark, start_of_season
+from overwinter.model.changes import Mark
 from overwinter.model.plan import Plan
 from overwinter.model.season import Season
 from overwinter.model.shelter import FloatArray
@@ -41,13 +41,12 @@ def past_of(
     days = {0, *(season.day_index(one.day) for one in begun)}
     days |= {season.day_index(mark.day) for mark in marks}
     turns = tuple(sorted(day for day in days if day < max(first_day, 1)))
-    home = season.site.summer_place
     places: dict[str, list[str]] = {}
     by_tree: dict[str, list[Mark]] = {}
     for mark in sorted(marks, key=lambda one: one.day):
         by_tree.setdefault(mark.tree_id, []).append(mark)
     for tree in season.trees:
-        path = [start_of_season(season).stays[tree.id][0] or tree.stands_at or home] * len(turns)
+        path = [season.home(tree)] * len(turns)
         for mark in by_tree.get(tree.id, ()):
             at = [i for i, turn in enumerate(turns) if turn >= season.day_index(mark.day)]
             for i in at:

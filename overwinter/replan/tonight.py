@@ -208,7 +208,7 @@ def _here(season: Season, in_force: InForce, first: date) -> dict[str, str]:
     for tree in season.trees:
         place = at[tree.id]
         if place is None and tree.joins is not None and tree.joins <= first:
-            place = tree.stands_at or season.site.summer_place
+            place = season.home(tree)
         if place is not None:
             found[tree.id] = place
     return found

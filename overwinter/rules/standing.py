@@ -12,10 +12,9 @@ from overwinter.model.tree import Tree
 def misfits(season: Season, tree: Tree, place: Place) -> Iterator[tuple[Reason, float, str]]:
     """Every reason that the tree and the place alone give: by how much, and its unit."""
     names = {place.id, place.shelter_id}
-    home = tree.stands_at or season.site.summer_place
     if names & tree.forbidden:
         yield Reason.FORBIDDEN, 0.0, ""
-    if tree.pinned and place.id != home and not names & tree.pinned:
+    if tree.pinned and place.id != season.home(tree) and not names & tree.pinned:
         yield Reason.PINNED_ELSEWHERE, 0.0, ""
     wide, narrow = max(tree.width_m, tree.depth_m), min(tree.width_m, tree.depth_m)
     long, short = max(place.width_m, place.depth_m), min(place.width_m, place.depth_m)

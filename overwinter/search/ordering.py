@@ -25,8 +25,7 @@ def in_own_order(season: Season) -> Season:
 
 
 def _tree(tree: Tree) -> str:
-    nameless = replace(tree, id="", name="", species_key="", row=0, written="", note="", own=())
-    return repr(replace(nameless, stands_at=None, pinned=NO_PLACES, forbidden=NO_PLACES))
+    return repr(replace(tree.unnamed, stands_at=None, pinned=NO_PLACES, forbidden=NO_PLACES))
 
 
 def _place(place: Place) -> str:

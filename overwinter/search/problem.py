@@ -136,7 +136,7 @@ class Problem:
 
     def home(self, group: int) -> str:
         """Where a tree belongs in summer."""
-        return self.groups[group].tree.stands_at or self.season.site.summer_place
+        return self.season.home(self.groups[group].tree)
 
     def carry_minutes(self, group: int, place_id: str) -> float:
         """Minutes of the household for one carry of a tree to a place."""
@@ -225,9 +225,8 @@ def _groups(
     found: dict[object, list[Tree]] = {}
     known = start.known_targets or {}
     for tree in season.trees:
-        seen = replace(tree, id="", name="", species_key="", row=0, written="")
         alone = tree.id if exact else ""
-        key = (seen, start.stays.get(tree.id), known.get(tree.id), alone)
+        key = (tree.unnamed, start.stays.get(tree.id), known.get(tree.id), alone)
         found.setdefault(key, []).append(tree)
     return tuple(
         Group(
@@ -257,7 +256,7 @@ def cover_shares(season: Season, follower: Follower, groups: tuple[Group, ...]) 
     share = np.where(follower.exposures.open_air, AWAY_OUTDOORS, 1.0)
     rows = []
     for group in groups:
-        home = group.tree.stands_at or season.site.summer_place
+        home = season.home(group.tree)
         rows.append(np.where([place == home for place in places], 0.0, share))
     return np.array(rows).reshape(len(groups), len(places))
 
