@@ -252,8 +252,6 @@ class ShelterConditions:
     """Energy bought, kWh, ``(setting, winter, day)``."""
     money: FloatArray
     """What it costs, ``(setting, winter, day)``."""
-    design_need_w: tuple[float, ...]
-    """Steady heat that each setting's hold needs in the design night, W; 0 without a hold."""
     heat_unsure: tuple[float, float] = (0.0, 0.0)
     """Shares by which the heat may lie below and above, as U-values and wind are not known."""
 

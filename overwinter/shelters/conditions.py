@@ -291,7 +291,6 @@ def compute_conditions(season: Season) -> Conditions:
             air_c=np.asarray(air, dtype=np.float32),
             purchased_kwh=kwh,
             money=money,
-            design_need_w=tuple(design_need_w(shelter, site, s) for s in settings),
             heat_unsure=heat_unsure(shelter) if len(settings) > 1 else (0.0, 0.0),
         )
         airs[shelter.id], stands[shelter.id] = air, _stands(season, shelter, air, sky)

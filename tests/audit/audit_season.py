@@ -146,7 +146,7 @@ def make_conditions(season: Season) -> Conditions:
         on = np.array([0.0, 1.0, 4.0])[: len(settings), None, None]
         kwh = on * np.where(np.arange(WINTERS)[:, None] == 0, 8.0, 4.0) * np.ones(DAYS)
         shelters[shelter.id] = ShelterConditions(
-            shelter.id, settings, air.repeat(24, axis=-1), kwh, 0.25 * kwh, (0.0,) * len(settings)
+            shelter.id, settings, air.repeat(24, axis=-1), kwh, 0.25 * kwh
         )
         places |= {place.id: _conditions_at(place, air) for place in shelter.places}
     length = np.full(DAYS, 9.5)

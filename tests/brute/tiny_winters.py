@@ -315,7 +315,7 @@ def _conditions(rng: np.random.Generator, season: Season, larger: float) -> Cond
         air = np.stack([np.maximum(unheated, -99.0 if s.is_off else s.hold_c) for s in settings])
         kwh = (air - air[:1]) * larger * rng.uniform(0.1, 1.5)
         shelters[shelter.id] = ShelterConditions(
-            shelter.id, settings, air.repeat(24, axis=-1), kwh, 0.3 * kwh, (0.0,) * len(settings)
+            shelter.id, settings, air.repeat(24, axis=-1), kwh, 0.3 * kwh
         )
         for place in shelter.places:
             places[place.id] = _at_place(rng, place, air)
