@@ -18,7 +18,7 @@ from overwinter.files.history import (
     begin_history,
     read_history,
 )
-from overwinter.files.outputs import write_outputs
+from overwinter.files.outputs import own_names, write_outputs
 from overwinter.files.plan_file import inputs_changed, jsonable, plan_text, read_plan_document
 from overwinter.files.season import read_season
 from overwinter.model.changes import Changes, Mark
@@ -37,6 +37,8 @@ from overwinter.shelters.damp import WetSurface, wet_surfaces
 
 PLAN, PLACEMENTS, CARRIES = "plan.json", "placements.csv", "carries.csv"
 OUTPUTS = (PLAN, PLACEMENTS, CARRIES)
+LISTS, REPORT = "lists", "report.html"
+"""Where the carry lists and the report of the plan in force are written, unless told otherwise."""
 
 
 @dataclass(frozen=True)
@@ -154,6 +156,15 @@ def write_plan(outcome: Outcome, target: Path, force: bool) -> None:
         CARRIES: csv_text(carries_table(season, plan, outcome.report)),
     }
     write_outputs(target, texts, force)
+
+
+def older_words(folder: Path) -> str:
+    """What lies in a folder that was made of a plan before, and how to make it again; or empty."""
+    listed = any((folder / LISTS / name).exists() for name in own_names(folder / LISTS))
+    found = ["lists"] * listed + ["report"] * (folder / REPORT).exists()
+    old = " and ".join(f"the {one}" for one in found)
+    again = " and ".join(f"overwinter {one} {folder}" for one in found)
+    return f"Older than this plan: {old}. Run {again} again." if found else ""
 
 
 def refuse_restart(folder: Path, restart: bool) -> None:

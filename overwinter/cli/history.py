@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from overwinter.api.folder import OUTPUTS, Winter, audited, open_winter, write_plan
+from overwinter.api.folder import OUTPUTS, Winter, audited, older_words, open_winter, write_plan
 from overwinter.cli.guard import Folder, Json, print_json, style
 from overwinter.files.history import (
     BackEntry,
@@ -90,6 +90,8 @@ def _go_back(winter: Winter, number: int, force: bool, as_json: bool) -> None:
     if due:
         words = count(len(due), "carry of it lies", "carries of it lie")
         print(f"{words} before the last mark without one; plan anew from here.")
+    if older := older_words(winter.folder):
+        print(older)
 
 
 def history_lines(winter: Winter) -> list[str]:

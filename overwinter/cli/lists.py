@@ -6,7 +6,7 @@ from typing import Annotated
 import typer
 
 from overwinter.api.changed_facts import Names
-from overwinter.api.folder import Winter, audited, drips, open_winter, read_back
+from overwinter.api.folder import LISTS, Winter, audited, drips, open_winter, read_back
 from overwinter.cli.guard import ExitCode, Folder, Json, print_json, say
 from overwinter.files.findings import did_you_mean
 from overwinter.files.history import HISTORY
@@ -24,7 +24,6 @@ from overwinter.replan.past import marks_by_carry
 from overwinter.search.plan_winter import Outcome
 
 FORMATS = ("csv", "xlsx", "sheet", "phone", "calendar")
-FOLDER = "lists"
 CSV_START = "carries-"
 PART_SHEET = "carry-sheet-part.html"
 
@@ -45,7 +44,7 @@ def command(
         list[int] | None, typer.Option(metavar="NUMBER", help="Print only this stage's sheets.")
     ] = None,
     out: Annotated[
-        Path | None, typer.Option(metavar="DIR", help=f"Write there instead of DIR/{FOLDER}.")
+        Path | None, typer.Option(metavar="DIR", help=f"Write there instead of DIR/{LISTS}.")
     ] = None,
     force: Annotated[
         bool, typer.Option(help="Replace outputs that were edited or made by something else.")
@@ -70,7 +69,7 @@ def command(
     else:
         for one in forms:
             texts |= _written(one, winter, outcome, book, size)
-    target = folder / FOLDER if out is None else out
+    target = folder / LISTS if out is None else out
     stale = [
         name
         for name in own_names(target)

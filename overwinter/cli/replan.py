@@ -9,7 +9,14 @@ from typing import Annotated
 import typer
 
 from overwinter.api.changed_facts import Names, Said, day_said, facts, request_of
-from overwinter.api.folder import OUTPUTS, Winter, open_winter, record_replan, write_plan
+from overwinter.api.folder import (
+    OUTPUTS,
+    Winter,
+    older_words,
+    open_winter,
+    record_replan,
+    write_plan,
+)
 from overwinter.cli.guard import ExitCode, Folder, Json, ProgressLine, print_json, style
 from overwinter.cli.plan import options_of
 from overwinter.files.outputs import check_free
@@ -97,6 +104,8 @@ def command(
         print_json(replan_json(answer))
     else:
         print(replan_report(answer, style()), end="")
+        if not what_if and (older := older_words(folder)):
+            print(f"\n{older}")
     if found.outcome.plan.left_out:
         raise typer.Exit(ExitCode.TREES_LEFT_OUT)
 

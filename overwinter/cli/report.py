@@ -5,7 +5,7 @@ from typing import Annotated
 
 import typer
 
-from overwinter.api.folder import PLAN, read_back
+from overwinter.api.folder import PLAN, REPORT, read_back
 from overwinter.api.plan import tell
 from overwinter.cli.guard import ExitCode, Folder, say
 from overwinter.files.history import HISTORY, read_history
@@ -16,8 +16,6 @@ from overwinter.render.replan_report import change_words
 from overwinter.render.report_page import Told, report_page
 from overwinter.replan.going_on import stays_by
 from overwinter.search.plan_winter import Outcome
-
-REPORT = "report.html"
 
 
 def command(

@@ -147,6 +147,20 @@ def test_alike_trees_are_one_line_for_people_and_two_for_scripts(winter: Path) -
     assert {"Elm 1/2", "Elm 2/2"} <= {one["tree"] for one in found["trees"]}
 
 
+def test_lists_and_report_of_the_plan_before_are_called_old(winter: Path) -> None:
+    """A list on paper that nobody renews sends trees to a shelter that is shut."""
+    request = ("replan", winter, "--today", "2026-11-20")
+    assert "Older" not in run(*request).stdout
+    assert run("lists", winter).exit_code == ExitCode.DONE
+    assert "Older" not in run(*request, "--what-if").stdout
+    last = f"Older than this plan: the lists. Run overwinter lists {winter} again."
+    assert run(*request).stdout.splitlines()[-1] == last
+    assert run("report", winter).exit_code == ExitCode.DONE
+    back = run("history", winter, "--back", "1").stdout
+    assert "the lists and the report. Run overwinter lists" in back
+    assert json.loads(run(*request, "--json").stdout)["after"]
+
+
 def test_what_if_writes_nothing(winter: Path) -> None:
     """The answer is shown, and every file is as it was."""
     before = {path.name: path.read_bytes() for path in winter.iterdir()}
