@@ -99,8 +99,6 @@ class Box:
     hold_c: float | None = None
     vent_above_c: float | None = None
     vent_air_changes_per_h: float = 20.0
-    for_making: bool = True
-    """Whether the model was made beside it; the others judge."""
 
     @property
     def floor_m2(self) -> float:

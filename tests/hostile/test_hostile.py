@@ -67,7 +67,6 @@ def test_what_is_not_spoilt_is_read(sort: Sort, tmp_path: Path) -> None:
         assert code == 0, said
 
 
-@pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="no pipes with names here")
 @pytest.mark.parametrize(
     ("name", "command"),
     [
