@@ -142,7 +142,7 @@ def _days_of_ice_c(
 
 
 def wall_days_c(drive: Drive) -> Iterator[FloatArray]:
-    """``network.first_order_lag`` of a drive day by day, ``(24, class, column)``, overwritten."""
+    """``root_zone.first_order_lag`` of a drive day by day, ``(24, class, column)``, overwritten."""
     goal, tau = drive
     keep = np.exp(-1.0 / tau)
     new = 1 - tau * (1 - keep)
@@ -299,16 +299,11 @@ def _parts(
     """``_by_day`` of each drive; all run side by side."""
     if not cores:
         return iter(())
-
-    def together(drives: list[Drive]) -> Drive | None:
-        return (
-            Drive(*(np.concatenate(x, axis=1) for x in zip(*drives, strict=True)))
-            if drives
-            else None
-        )
-
-    core = together(cores)
-    assert core is not None
-    found = _by_day(core, together(walls), fusion_k, frozen_capacity)
+    wall = _together(walls) if walls else None
+    found = _by_day(_together(cores), wall, fusion_k, frozen_capacity)
     ends = np.cumsum([drive.goal_c.shape[1] for drive in cores])[:-1]
     return iter(np.split(found, ends, axis=2))
+
+
+def _together(drives: list[Drive]) -> Drive:
+    return Drive(*(np.concatenate(parts, axis=1) for parts in zip(*drives, strict=True)))
