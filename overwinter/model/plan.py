@@ -34,10 +34,15 @@ class Cure(StrEnum):
 
     ROOM = "more room"
     CARRIES = "more carries on a day"
-    CHANCE = "a higher chance of loss"
     HEATER = "a stronger heater or breaker"
     GROWER = "another place allowed"
+    SIZE = "a larger or stronger place"
     NONE = "nothing that was tried"
+
+    @classmethod
+    def _missing_(cls, value: object) -> "Cure | None":
+        """Plans of before name a higher chance of loss; trees for which none is safe are placed."""
+        return cls.NONE if value == "a higher chance of loss" else None
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,7 +7,7 @@ from itertools import groupby
 from textwrap import wrap
 
 from overwinter.audit.report import AuditReport, TreeRisk, deciding_limits
-from overwinter.model.plan import Cure, Plan
+from overwinter.model.plan import Plan
 from overwinter.model.season import Season
 from overwinter.model.shelter import HeaterSetting
 from overwinter.render.carry_todos import setting_changes
@@ -59,7 +59,7 @@ def summary(season: Season, plan: Plan, report: AuditReport, style: Style | None
         *_title(season, style),
         *labelled("Trees", _trees(season, plan, report)),
         *_not_safe(season, plan, report),
-        *_would_help(season, plan),
+        *_would_help(plan),
         *labelled("Bill", bill_words(season, report)),
         *_dear_heat(season, plan, report),
         *labelled("Worry, work", _worry(season, report)),
@@ -136,12 +136,10 @@ def _not_safe(season: Season, plan: Plan, report: AuditReport) -> list[str]:
     return labelled("Not safe", said) if said else []
 
 
-def _would_help(season: Season, plan: Plan) -> list[str]:
+def _would_help(plan: Plan) -> list[str]:
     """What would give the trees that are left out a place, the commonest first."""
     found = Counter(left.cure for left in plan.left_out).most_common()
-    most = chance(season.site.weights.most_chance)
-    also = {Cure.CHANCE: f" than {most} (most_chance in [weights] of site.toml)"}
-    words = [f"{cure.value}{also.get(cure, '')}: {count(n, 'tree')}" for cure, n in found]
+    words = [f"{cure.value}: {count(n, 'tree')}" for cure, n in found]
     return labelled("Would help", "; ".join(words)) if words else []
 
 

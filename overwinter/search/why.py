@@ -9,6 +9,9 @@ from overwinter.rules.standing import closed_days, misfits
 from overwinter.search.placement import NOWHERE, Placement
 from overwinter.simulate.follow import HARMS
 
+OF_THE_GROWER = frozenset({Reason.FORBIDDEN, Reason.PINNED_ELSEWHERE})
+OF_SIZE = frozenset({Reason.TOO_TALL, Reason.TOO_WIDE, Reason.TOO_HEAVY})
+
 
 def left_out_trees(placement: Placement) -> tuple[LeftOut, ...]:
     """Every tree without a place."""
@@ -25,17 +28,16 @@ def left_out_trees(placement: Placement) -> tuple[LeftOut, ...]:
 def _cure(placement: Placement, g: int) -> tuple[Cure, str | None]:
     """The first rule, in the order of what it costs the grower, without which it finds a way."""
     saved = (placement.room, placement.load, placement.carried_min, placement.cost)
-    tries = (
+    room = {
+        "room": np.full_like(placement.room, np.inf),
+        "load": np.full_like(placement.load, np.inf),
+    }
+    tries: tuple[tuple[Cure, dict[str, FloatArray]], ...] = (
         (Cure.CARRIES, {"carried_min": np.full_like(placement.carried_min, -np.inf)}),
-        (
-            Cure.ROOM,
-            {
-                "room": np.full_like(placement.room, np.inf),
-                "load": np.full_like(placement.load, np.inf),
-            },
-        ),
-        (Cure.HEATER, {"cost": _any_setting(placement, g)}),
-        (Cure.CHANCE, {"cost": _any_chance(placement, g)}),
+        (Cure.ROOM, room),
+        (Cure.HEATER, {"cost": _at_best(placement, g)}),
+        (Cure.GROWER, {"cost": _at_best(placement, g, OF_THE_GROWER)}),
+        (Cure.SIZE, room | {"cost": _at_best(placement, g, OF_SIZE)}),
     )
     for cure, changes in tries:
         for name, value in changes.items():
@@ -56,29 +58,18 @@ def _main_place(placement: Placement, path: IntArray) -> str | None:
     return placement.places[int(days.argmax())]
 
 
-def _any_setting(placement: Placement, g: int) -> FloatArray:
-    """Costs as if every shelter could be on its best setting for this tree in every stage."""
+def _at_best(placement: Placement, g: int, fallen: frozenset[Reason] = frozenset()) -> FloatArray:
+    """Costs as if every shelter could be on its best setting for this tree in every stage, and some
+    reasons that tree and place alone give did not count; doors and risk still do."""
     problem, cost = placement.problem, placement.cost.copy()
-    options = problem.follower.exposures.options
-    every = np.where(problem.allowed[g], problem.cost[g], np.inf)
-    for i, option in enumerate(options):
-        place = placement.at[option.place_id]
-        cost[g, :, place] = np.minimum(cost[g, :, place], every[i])
-    return cost
-
-
-def _any_chance(placement: Placement, g: int) -> FloatArray:
-    """Costs as if no chance of loss were too high; size, doors and the grower's word still hold."""
-    problem, cost = placement.problem, placement.cost.copy()
-    season, tree = problem.season, problem.groups[g].tree
-    stage = np.arange(problem.stages)
-    for place_id in placement.places:
-        place = placement.at[place_id]
-        if any(True for _ in misfits(season, tree, season.places[place_id])):
-            continue
-        for k in stage:
-            if not closed_days(season, season.places[place_id], problem.stage_days, int(k)):
-                cost[g, k, place] = problem.cost[g, placement.option[k, place], k]
+    season, stages = problem.season, range(problem.stages)
+    safe = problem.chance[g] <= problem.most_chance[g]
+    for i, option in enumerate(problem.follower.exposures.options):
+        at, place = placement.at[option.place_id], season.places[option.place_id]
+        if {reason for reason, *_ in misfits(season, problem.groups[g].tree, place)} <= fallen:
+            is_open = [not closed_days(season, place, problem.stage_days, k) for k in stages]
+            every = np.where(safe[i] & is_open, problem.cost[g, i], np.inf)
+            cost[g, :, at] = np.minimum(cost[g, :, at], every)
     return cost
 
 

@@ -185,6 +185,12 @@ FAULTS: dict[str, tuple[Rule, str, Callable[[], Case]]] = {
         "1 trees",
         lambda: without_ash(*(LeftOut("ash", Cure.NONE, None, ()),) * 2),
     ),
+    "not safe where it is not": (
+        Rule.ACCOUNTED,
+        "1 trees",
+        lambda: changed(unsafe=("dogwood",)),
+    ),
+    "not safe twice": (Rule.ACCOUNTED, "1 trees", lambda: changed(unsafe=("ash", "ash"))),
     "left out for nothing": (
         Rule.COSTS,
         "15 USD and 2 USD and 300 USD",

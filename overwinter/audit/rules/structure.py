@@ -47,7 +47,7 @@ def stages_in_order(ledger: Ledger) -> Iterator[Finding]:
 
 
 def every_tree_once(ledger: Ledger) -> Iterator[Finding]:
-    """Each tree of the season has a place or is left out, and no tree is unknown."""
+    """Each tree of the season has a place or is left out; none is unknown, or unsafe elsewhere."""
     told = Counter([*ledger.plan.stays, *(left.tree_id for left in ledger.plan.left_out)])
     known = ledger.season.tree_by_id
     for tree_id in dict.fromkeys([*known, *told]):
@@ -59,6 +59,10 @@ def every_tree_once(ledger: Ledger) -> Iterator[Finding]:
         else:
             continue
         yield Finding(Rule.ACCOUNTED, tree_id, None, None, max(1, times - 1), "trees", text)
+    for tree_id, times in Counter(ledger.plan.unsafe).items():
+        if tree_id not in ledger.plan.stays or times != 1:
+            text = f"{tree_id} is told {times} times to be in a place that is not safe"
+            yield Finding(Rule.ACCOUNTED, tree_id, None, None, 1, "trees", text)
 
 
 def left_out_explained(ledger: Ledger) -> Iterator[Finding]:
