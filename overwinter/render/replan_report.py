@@ -136,7 +136,8 @@ def _trees(answer: ReplanAnswer, style: Style) -> list[str]:
         worth = money(sum(season.tree_by_id[t].value for t in found.left_out), season.site.currency)
         names = tree_names(_name(season, t) for t in found.left_out)
         lines += wrap(f"Without a safe place: {names} (worth {worth}).", WIDTH)
-    unsafe = sorted(set(answer.plans[1].unsafe) - set(answer.plans[0].unsafe))
+    before, after = answer.plans
+    unsafe = sorted(set(after.unsafe) & set(before.stays) - set(before.unsafe))
     if unsafe:
         names = tree_names(_name(season, tree_id) for tree_id in unsafe)
         lines += wrap(f"No longer in a safe place, as there is none: {names}.", WIDTH)

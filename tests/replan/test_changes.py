@@ -3,10 +3,12 @@
 from dataclasses import replace
 from datetime import date
 
-from replan_cases import FROST, GARDEN, LARCH_OUT, OFF, SHED, hand_plan, season
+from replan_cases import FROST, GARDEN, LARCH_IN, LARCH_OUT, OFF, SHED, hand_plan, season
 
 from overwinter.model.changes import Changes, Mark
+from overwinter.model.plan import Cure, LeftOut
 from overwinter.model.shelter import HeaterPart, HeaterSetting
+from overwinter.render.replan_report import ReplanAnswer, replan_report
 from overwinter.replan.changes import changed_season
 from overwinter.replan.compare import compare
 
@@ -52,6 +54,18 @@ def test_nothing_differs_between_a_plan_and_itself() -> None:
     assert (found.changed, found.heaters, found.gone, found.left_out) == ((), (), (), ())
     assert found.unchanged == 4
     assert found.carries == (2, 2)
+
+
+def test_only_a_tree_that_was_safe_is_no_longer_safe() -> None:
+    """The olive had no place at all before; the larch had one that was safe."""
+    plan, after = hand_plan(), replace(hand_plan(), unsafe=("Larch", "Olive"))
+    stays = {tree_id: path for tree_id, path in plan.stays.items() if tree_id != "Olive"}
+    out = (LeftOut("Olive", Cure.NONE, None, ()),)
+    before = replace(plan, stays=stays, left_out=out, carries=(LARCH_IN, LARCH_OUT))
+    plans, names = (before, after), ("plan 1", "plan 2")
+    told = replan_report(ReplanAnswer(season(), names, plans, compare(*plans, DAY), ()))
+    assert "No longer in a safe place, as there is none: Larch.\n" in told
+    assert "plan 1: no safe place" in told
 
 
 def test_what_differs_is_told_tree_by_tree() -> None:
