@@ -77,12 +77,15 @@ def _stage(season: Season, plan: Plan, book: CarryBook, head: StageHead) -> dict
     ]
     facts = [head.facts]
     if carried:
-        facts.append(f"{count(len(carried), 'tree')}, {two} by two; {head.work}")
+        heavy = f", {two} of them for two people" if two else ""
+        facts.append(f"{count(len(carried), 'tree')}{heavy}; {head.work}")
     dusk = [step.number for step in carried if step.before_dusk]
     if dusk:
         at_once = ", at once if the sign comes on a workday"
         when = at_once if book.site.household.weekends_only else ""
-        facts.append(f"steps {runs(dusk)} must be done before dusk{when}")
+        facts.append(
+            f"{'step' if len(dusk) == 1 else 'steps'} {runs(dusk)} must be done before dusk{when}"
+        )
     blocks = list(_blocks(season, plan, steps))
     for before, block in zip([None, *blocks], blocks, strict=False):
         if before is None or before.on_day != block.on_day:

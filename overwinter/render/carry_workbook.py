@@ -190,7 +190,7 @@ def _overview(sheet: Any, book: CarryBook, paper: Paper) -> None:
         _append(sheet, ["This grower and this collection are invented."])
     _append(sheet, ["plan", book.fingerprint])
     sheet.append([])
-    head = ["stage", "when", "most years", "shelter", "trees", "by two", "heater", "sunset"]
+    head = ["stage", "when", "most years", "shelter", "trees", "two people", "heater", "sunset"]
     head += ["to do"]
     _append(sheet, head)
     _heading(sheet, sheet.max_row)

@@ -22,6 +22,7 @@ from markupsafe import escape
 
 from overwinter.model.plan import Plan
 from overwinter.model.season import Season
+from overwinter.model.stage import Sign
 from overwinter.render.carry_book import Part, carry_book, part_of
 from overwinter.render.carry_sheet import Paper, carry_sheet
 from overwinter.render.cautions import CAUTIONS, LOCAL_CODES
@@ -100,6 +101,18 @@ def test_rows_follow_the_walking_order_and_trees_alike_share_one() -> None:
         for stage in sheet_of(season, plan).split('<section class="stage">')[1:]:
             numbers = re.findall(r'<b class="number">(\d+)', stage)
             assert numbers == sorted(numbers, key=int)
+
+
+def test_one_step_before_dusk_is_one_and_nobody_heavy_is_not_told() -> None:
+    """A night of 2 °C is under the fig's 10 °C and above the larch's -15 °C."""
+    for fig_kg, heavy in ((5.0, ""), (60.0, ", 1 of them for two people")):
+        maker = PlanMaker(season_of([tree("fig", "fig", kg=fig_kg), tree("larch", "larch")]))
+        for one in ("fig", "larch"):
+            maker.carry(NOV, one, GARDEN, "glass/bench 1")
+        maker.sign(NOV, Sign.COLD_NIGHT, 2.0)
+        sheet = sheet_of(maker.season, maker.make())
+        assert f"2 trees{heavy}; " in sheet
+        assert re.search(r"Step \d must be done before dusk", sheet)
 
 
 def test_a_part_holds_what_it_was_asked_for_and_nothing_else() -> None:
