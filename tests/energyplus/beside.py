@@ -8,7 +8,8 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
-from energyplus_box import SIDES, Box, BoxHours, read_epw_columns, run_energyplus, weather_file
+from energyplus_box import SIDES, Box, BoxHours, read_epw_columns, run_energyplus
+from tmy3 import weather_file
 
 from overwinter.climate.ground import ground_from_weather
 from overwinter.climate.series import chill_hours_weight, daily_mean, daily_min
@@ -202,9 +203,10 @@ def available(boxes: Iterable[Box]) -> list[Box]:
 
     def there(box: Box) -> bool:
         try:
-            return weather_file(box.weather).exists()
+            weather_file(box.weather)
         except FileNotFoundError:
             return False
+        return True
 
     return [box for box in boxes if there(box)]
 

