@@ -166,9 +166,9 @@ def _worry(season: Season, report: AuditReport) -> str:
         if abs(amount) >= 0.005:
             more = ""
             if field == "losses":
-                expected = report.expected_loss
-                more = f" ({expected:.2f} x caution {season.site.weights.caution:g})"
-            shown.append(f"{name} {amount:.2f}{more}")
+                expected = money(report.expected_loss, currency)
+                more = f" ({expected} x caution {season.site.weights.caution:g})"
+            shown.append(f"{name} {money(amount, currency)}{more}")
     return f"{money(costs.worry, currency)}: {', '.join(shown)}" if shown else "nothing"
 
 

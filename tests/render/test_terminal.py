@@ -49,7 +49,8 @@ def test_the_bill_comes_first_with_its_range_then_worry_and_work() -> None:
         "Bill heat 150.00 EUR in a mean winter; in one winter of ten less than 105.00 EUR, in one "
         "of ten more than 210.00 EUR"
     ) in text
-    assert "Worry, work 39.50 EUR: expected losses 18.00 (6.00 x caution 3), carries 9.00," in text
+    assert "Worry, work 39.50 EUR: expected losses 18.00 EUR (6.00 EUR x caution 3)," in text
+    assert "carries 9.00 EUR," in text
     assert "The whole 189.50 EUR, no bound is known" in text
     assert text.index("Bill") < text.index("Worry, work") < text.index("The whole")
     assert lines[-1].startswith(f"Audited: all {len(Rule)} rules hold.")
