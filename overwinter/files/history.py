@@ -59,7 +59,7 @@ class ChangesRow(_Row):
     @model_validator(mode="before")
     @classmethod
     def _without_what_was(cls, facts: Any) -> Any:
-        """Histories of before hold ``most_chance``, which plans no longer need."""
+        """Older histories hold ``most_chance``, which plans no longer need."""
         if not isinstance(facts, dict):
             return facts
         return {key: value for key, value in facts.items() if key != "most_chance"}

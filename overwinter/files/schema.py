@@ -39,7 +39,7 @@ UNITS_OF: Mapping[str, Mapping[str, Unit]] = {
     "c": TEMPERATURE,
     "k": DIFFERENCE,
     "w": POWER,
-    "w_m2": {},
+    "w_m2": {},  # no other unit, but not an area either
     "w_m2k": CONDUCTANCE,
     "m2k_w": RESISTANCE,
     "j_k": HEAT_CAPACITY,

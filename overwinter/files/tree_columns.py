@@ -10,11 +10,7 @@ from pydantic import BeforeValidator, Field
 
 from overwinter.files.as_written import ONE_COMMA, ONE_POINT, SUFFIX_OF, measure_of, number_of
 from overwinter.files.findings import Findings, rows_listed
-from overwinter.files.quantities import (
-    LENGTH,
-    MASS,
-    POT,
-)
+from overwinter.files.quantities import LENGTH, MASS, POT
 from overwinter.files.schema import (
     NO,
     YES,

@@ -93,8 +93,8 @@ class WetSurface:
     """With twice the air exchange."""
     airing_kwh: float
     """Heat that the second air exchange takes in the hours that are wet, kWh a winter."""
-    airing_money: float = 0.0
-    """What a thermostat buys of it."""
+    airing_money: float
+    """What a thermostat buys of it, money a winter."""
 
 
 def wet_surfaces(

@@ -30,13 +30,13 @@ LIKE_DAYS_PER_WINTER = 2
 """Days of the sample, a winter, that are taken to be like the day of a reading: few, since a
 reading is a winter's extreme; two, so that one odd day does not decide."""
 MEMORY_H = 48.0
-"""Least memory of floor, walls and pots, h; what is faster is told by the swing."""
+"""Least memory of floor, walls and pots, h (judgement); what is faster is told by the swing."""
 LIKELY = np.array([[0.0, 2.0], [1.0, 0.2], [0.5, 0.3], [0.015, 0.015], [0.015, 0.02]])
 """Best guess and standard deviation before any reading: lift of the mean, K; shares of season and
 of a day's swing that come in; K per W/m2 of sun, and of loss to the sky (judgements, ten boxes)."""
 LEAST, MOST = np.array([-np.inf, 0, 0, 0, 0]), np.array([np.inf, 1, 1, np.inf, np.inf])
 READING_K = 0.5
-"""Standard deviation of a reading."""
+"""Standard deviation of a reading, K (judgement)."""
 UNSURE_K = 1.2
 """Of a foretold coldest night of a shelter that follows the outdoors, K: what the coldest nights of
 22 boxes miss. One that swings less, a heated room, is surer by as much."""

@@ -339,7 +339,7 @@ def test_the_same_plan_gives_the_same_book() -> None:
 def test_a_face_that_drips_is_on_the_list_of_its_wettest_stage() -> None:
     """Told once, with what makes it much less; hours to two figures; a few hours are not told."""
     season, plan = small_winter()
-    wet = WetSurface("cellar", "ceiling", False, 347.0, 2, 41.0, 330.0, 300.0, 20.0)
+    wet = WetSurface("cellar", "ceiling", False, 347.0, 2, 41.0, 330.0, 300.0, 20.0, 0.0)
     plan_stage = next(s.index for s in plan.stages if s.usual == NOV)
     book = carry_book(season, plan, [replace(wet, stage=plan_stage)])
     texts = [todo.text for one in book.lists for todo in one.before if todo.kind is TodoKind.DAMP]
