@@ -227,6 +227,9 @@ def test_colder_winters_and_close_calls_are_told() -> None:
     assert "777.00 EUR" in risks
     assert close.index("0.25") < close.index("3.50")
     assert "No other place without others making way" in close
+    none = section(report_page(season, plan, report, Told(next_best=())), "close")
+    assert "<table" not in none
+    assert "None: no tree has another place" in none
 
 
 def test_us_units_are_used_throughout() -> None:
