@@ -101,6 +101,11 @@ class Box:
     vent_air_changes_per_h: float = 20.0
 
     @property
+    def is_cellar(self) -> bool:
+        """Whether its walls are in the ground."""
+        return self.walls.towards == "ground"
+
+    @property
     def floor_m2(self) -> float:
         return self.length_m * self.width_m
 

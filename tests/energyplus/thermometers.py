@@ -90,4 +90,4 @@ def row(box: Box, hours: BoxHours) -> str:
 
 def smoothing_h(box: Box) -> float:
     """What a grower would guess, h: ten days for a cellar, else the default."""
-    return 240.0 if "cellar" in box.name else 24.0
+    return 240.0 if box.is_cellar else 24.0
