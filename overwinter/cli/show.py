@@ -1,5 +1,6 @@
 """``overwinter show``: the plan of a folder again, audited anew, as a summary or as tables."""
 
+from dataclasses import replace
 from typing import Annotated
 
 import typer
@@ -62,9 +63,8 @@ def command(
     names = chosen_tables([*(table or []), *(["heat"] if heaters else [])])
     outcome = read_back(folder, say)
     asked = _Asked(outcome, tree or [], why or [], on)
-    if asked.trees and not names and asked.day is None:
-        names = list(OF_A_TREE)
-    parts = (outcome.season, outcome.plan, outcome.report)
+    names = asked.tables(names)
+    parts = (outcome.season, asked.plan, outcome.report)
     tables = [TABLES[name](*parts) for name in names]
     if damp:
         tables.append(damp_table(outcome.season, outcome.plan, drips(outcome)))
@@ -104,7 +104,7 @@ def chosen_tables(asked: list[str]) -> list[str]:
 
 
 class _Asked:
-    """Trees and day that were asked for; all mistakes at once."""
+    """Trees and day that were asked for, and the plan with no other trees left out."""
 
     def __init__(self, outcome: Outcome, tree: list[str], why: list[str], on: str | None) -> None:
         self.outcome = outcome
@@ -113,15 +113,21 @@ class _Asked:
         self.trees = frozenset(season.tree_by_id[one].name for one in ids)
         found = [one for word in why for one in names.trees_like("--why", word)]
         self.why = [one for one in dict.fromkeys(found) if one in outcome.plan.stays]
-        for one in dict.fromkeys(found):
-            if one not in outcome.plan.stays:
-                fix = "It has no place at all; see --table left-out."
-                names.problem("--why", one, "a tree that has a place", fix)
+        self.why_out = set(found) - set(self.why)
+        some = {*ids, *found}
+        left = (one for one in outcome.plan.left_out if not some or one.tree_id in some)
+        self.plan = replace(outcome.plan, left_out=tuple(left))
         self.day = None if on is None else names.day("--on", on)
         starts, ends = season.site.starts, season.site.ends
         if self.day is not None and not starts <= self.day <= ends:
             names.problem("--on", str(on), f"a day from {starts} to {ends}", "")
         names.raise_if_any()
+
+    def tables(self, named: list[str]) -> list[str]:
+        """Names of the tables that were named, or else of those that tell of the trees."""
+        if self.trees and not named and self.day is None:
+            return list(OF_A_TREE)
+        return [*named, *({"left-out"} - {*named} if self.why_out else ())]
 
     def why_table(self) -> Table:
         """What every other place lacks, or what it would cost to stand there."""

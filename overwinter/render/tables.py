@@ -309,7 +309,14 @@ def worst_words(
 
 def left_out_table(season: Season, plan: Plan, report: AuditReport) -> Table:
     """What would give each tree that is left out a place, and what every place lacks for it."""
-    display = season.site.display
+    display, stand = season.site.display, dict[str, list[str]]()
+    for left in plan.left_out:
+        tree = season.tree_by_id[left.tree_id]
+        # of a winter under way only its marks know
+        at = "where it is" if plan.fixed_stages else f"at {place_name(season, season.home(tree))}"
+        stand.setdefault(at, []).append(tree.name)
+    stays = "; ".join(f"{tree_names(names)} (stays {at} until then)" for at, names in stand.items())
+    title = f"Without a place: {stays}. What each place lacks:" if stays else "Without a place"
     rows = tuple(
         (
             season.tree_by_id[left.tree_id].name,
@@ -323,7 +330,7 @@ def left_out_table(season: Season, plan: Plan, report: AuditReport) -> Table:
         for lack in left.lacks
     )
     columns = texts("tree", "what would help", "place", "lacks", "by", "worst stage")
-    return Table("left-out", "Trees left out, and what each place lacks for them", columns, rows)
+    return Table("left-out", title, columns, rows)
 
 
 def cure_words(season: Season, left: LeftOut) -> str:
@@ -367,7 +374,7 @@ def elsewhere_words(season: Season, one: Elsewhere) -> str:
     display = season.site.display
     if one.lacks is None:
         if one.costs is not None and one.costs < 0.0:
-            return "nothing: as good as its place, within what the plan may be from the best"
+            return "nothing: cheaper, by less than the plan may be from the best"
         return "only what it costs"
     amount = amount_words(one.lacks.amount, one.lacks.unit, display)
     words = ", ".join(filter(None, [one.lacks.reason.value, amount]))

@@ -287,6 +287,15 @@ def test_tree_left_out_is_told_and_counts(winter: Path) -> None:
     assert table.exit_code == ExitCode.TREES_LEFT_OUT
     assert "too tall" in table.stdout
     assert "infeasible" not in (result.output + table.output).lower()
+    larch = run("show", winter, "--tree", "larch")
+    assert "Big fig" not in larch.stdout
+    for asked in (("--tree", "big fig"), ("--why", "big fig"), ("--why", "fig", "--why", "larch")):
+        told = run("show", winter, *asked)
+        assert told.exit_code == ExitCode.TREES_LEFT_OUT
+        said = " ".join(told.stdout.split())
+        assert "Without a place: Big fig (stays at Garden, Bench until then)." in said
+        assert "too tall" in told.stdout
+        assert "written" not in told.output
 
 
 def test_bad_input_to_plan_writes_nothing(winter: Path) -> None:
