@@ -9,7 +9,7 @@ from datetime import date
 
 from overwinter.model.plan import Layout, Plan
 from overwinter.model.season import Season
-from overwinter.model.shelter import Place, PlaceKind, Side
+from overwinter.model.shelter import Place, Side
 from overwinter.model.species import LeafHabit
 from overwinter.model.tree import Condition, Tree
 from overwinter.render.cautions import dries_at
@@ -44,9 +44,7 @@ def guard_words(tree: Tree, place: Place) -> str:
 def water_words(season: Season, tree: Tree, place: Place) -> str:
     """The water check before a tree goes to ``place``."""
     if season.shelter_by_id[place.shelter_id].open_air:
-        if place.kind in (PlaceKind.SUNK, PlaceKind.GROUND):
-            return "water once it stands, never onto a frozen root ball"
-        return "water once it stands"
+        return "water once it stands, never onto a frozen root ball"
     if tree.limits.leaf is LeafHabit.EVERGREEN:
         return "watered well the day before, leaves dry when it goes in"
     return "soil moist all through, not dripping; no saucer left under it"

@@ -115,6 +115,13 @@ def test_one_step_before_dusk_is_one_and_nobody_heavy_is_not_told() -> None:
         assert re.search(r"Step \d must be done before dusk", sheet)
 
 
+def test_what_to_check_is_said_once() -> None:
+    """Pots that go to a bench and pots that go to the ground are watered alike."""
+    season, plan = small_winter()
+    checks = sheet_of(season, plan).partition("What to check")[2].partition("<h2>")[0]
+    assert checks.count("water once it stands") == 1
+
+
 def test_a_part_holds_what_it_was_asked_for_and_nothing_else() -> None:
     """One shelter, some stages: their carries, and every caution."""
     season, plan = small_winter()
