@@ -195,7 +195,6 @@ def _write_answers(folder: Path, q: Questions, shelters: list[str]) -> list[str]
         starts="09-15" if latitude >= 0 else "03-15",
         ends="05-31" if latitude >= 0 else "11-30",
         end_year=year + (latitude >= 0),
-        changes=2,
         more="".join(_fuel_price(q, one) for one in fuels) + _breakers(known),
     )
     files = dict(starter_files())
@@ -431,7 +430,6 @@ def _shelters_toml(
 
 def _check_folder(folder: Path) -> None:
     """Refuse a file, and a folder that already holds a winter (also one read from a workbook)."""
-
     if folder.exists() and not folder.is_dir():
         raise UserError(f"{folder} is a file, not a folder; give the name of a new folder.")
     there = [name for name in WINTER_FILES if (folder / name).exists()]

@@ -93,7 +93,6 @@ def chosen_tables(asked: list[str]) -> list[str]:
 
     Raises ``UserError``: For a name that is none.
     """
-
     if "all" in asked:
         return list(TABLES)
     for name in asked:

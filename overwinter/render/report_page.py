@@ -37,7 +37,6 @@ from overwinter.render.words import (
     proven,
     sentence,
     short_date,
-    tree_names,
     usual_words,
     when_words,
     worth_words,
@@ -94,10 +93,9 @@ def report_page(season: Season, plan: Plan, report: AuditReport, told: Told | No
         rows=rows,
         lines=len(heaters) + sum(ceil(len(row.name) / PRINTED) for row in rows),
         changed=() if told.before is None else changed_rows(season, plan, told.before),
-        no_longer=tree_names(
-            season.tree_by_id[one.tree_id].name
-            for one in plan.left_out
-            if one.tree_id in (told.before or ())
+        no_longer=names_of(
+            season,
+            (one.tree_id for one in plan.left_out if one.tree_id in (told.before or ())),
         ),
         benches=benches(season, plan),
         risks=_risks(season, plan, report),

@@ -21,6 +21,7 @@ from overwinter.render.words import (
     known_words,
     long_date,
     money,
+    names_of,
     proven,
     short_date,
     sign_brief,
@@ -105,7 +106,7 @@ def not_safe_words(season: Season, plan: Plan, report: AuditReport) -> str:
     risks = sorted((report.risks[tree_id] for tree_id in plan.unsafe), key=lambda risk: -risk.loss)
     if not risks:
         return ""
-    names = tree_names((season.tree_by_id[risk.tree_id].name for risk in risks), NAMED)
+    names = names_of(season, (risk.tree_id for risk in risks), NAMED)
     chances = [risk.chance for risk in risks]
     often = " to ".join(dict.fromkeys(map(chance, (min(chances), max(chances)))))
     return f"{names}: lost in {often} of winters; there is no safer place for them"
@@ -126,8 +127,8 @@ def _trees(season: Season, plan: Plan, report: AuditReport) -> str:
         parts.append(f"{risky} at risk ({AT_RISK_WORDS})")
     if not plan.left_out:
         return ", ".join([*parts, "none left out"])
-    names = [season.tree_by_id[left.tree_id].name for left in plan.left_out]
-    parts.append(f"{len(names)} left out (--table left-out): {tree_names(names, NAMED)}")
+    names = names_of(season, (left.tree_id for left in plan.left_out), NAMED)
+    parts.append(f"{len(plan.left_out)} left out (--table left-out): {names}")
     return ", ".join(parts)
 
 
@@ -273,7 +274,7 @@ def _risks(season: Season, plan: Plan, report: AuditReport, style: Style) -> lis
         if risk.worst is not None
     )
     columns = (
-        *texts("most at risk", "chance"),
+        *texts("dearest risks", "chance"),
         Column("loss", season.site.currency, 2),
         Column("mostly, when and where"),
     )

@@ -70,7 +70,7 @@ def test_stages_have_their_sign_usual_day_range_and_carries() -> None:
 def test_the_dearest_risk_is_named_with_its_harm_and_place() -> None:
     """Value x chance decides the order: the fig, 100 EUR at 3.2 %."""
     lines = summary(*small()).splitlines()
-    at = next(n for n, line in enumerate(lines) if line.startswith("most at risk"))
+    at = next(n for n, line in enumerate(lines) if line.startswith("dearest risks"))
     first = next(line for line in lines[at + 1 :] if "%" in line)
     assert " ".join(first.split()).startswith("Fig 3.2 % 3.20 old roots frozen, stage 3, ")
 
