@@ -2,6 +2,7 @@
 
 import re
 from collections.abc import Iterator
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -10,9 +11,11 @@ from carry_browser import browser, needs_chromium, needs_poppler, pdf_pages, pdf
 from carry_winters import (
     DEC,
     GARDEN,
+    MAY,
     NOV,
     PlanMaker,
     big_winter,
+    place,
     renamed,
     season_of,
     small_winter,
@@ -116,9 +119,16 @@ def test_one_step_before_dusk_is_one_and_nobody_heavy_is_not_told() -> None:
 
 
 def test_what_to_check_is_said_once() -> None:
-    """Pots that go to a bench and pots that go to the ground are watered alike."""
-    season, plan = small_winter()
-    checks = sheet_of(season, plan).partition("What to check")[2].partition("<h2>")[0]
+    """Pots that go out to a bench and pots that go out to the ground are watered alike."""
+    found = season_of([tree("old"), tree("new")])
+    garden, *others = found.shelters
+    hedge = place("garden/hedge")
+    garden = replace(garden, places=(*garden.places, hedge))
+    found = replace(found, shelters=(garden, *others))
+    maker = PlanMaker(found)
+    for one, target in (("old", GARDEN), ("new", hedge.id)):
+        maker.carry(NOV, one, GARDEN, "glass/bench 1").carry(MAY, one, "glass/bench 1", target)
+    checks = sheet_of(found, maker.make()).partition("What to check")[2].partition("<h2>")[0]
     assert checks.count("water once it stands") == 1
 
 
