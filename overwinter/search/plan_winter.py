@@ -73,7 +73,7 @@ class Outcome:
 
 def plan_stages(season: Season, conditions: Conditions) -> StageDays:
     """The stages of a season: thresholds from its collection, days from its winters."""
-    return Follower(season, conditions).stages()
+    return Follower(in_own_order(season), conditions).stages()
 
 
 def plan_winter(

@@ -213,7 +213,7 @@ def stage_sums(daily: Array, stage_days: StageDays) -> Array:
 
 
 def calendar_of(season: Season) -> Mapping[date, tuple[Happening, ...]]:
-    """What stands on the calendar of a season, by day."""
+    """What stands on the calendar of a season, by day; of one day, in an order of its own."""
     found: dict[date, list[Happening]] = {}
 
     def note(day: date | None, kind: HappeningKind, subject: str) -> None:
@@ -228,4 +228,8 @@ def calendar_of(season: Season) -> Mapping[date, tuple[Happening, ...]]:
     for tree in season.trees:
         note(tree.joins, HappeningKind.JOINS, tree.id)
         note(tree.quarantine_until, HappeningKind.QUARANTINE_ENDS, tree.id)
-    return {day: tuple(what) for day, what in sorted(found.items())}
+    kinds = list(HappeningKind)
+    return {
+        day: tuple(sorted(what, key=lambda one: (kinds.index(one.kind), one.subject)))
+        for day, what in sorted(found.items())
+    }

@@ -4,16 +4,18 @@ Every date and share here is common practice, no source.
 """
 
 from collections.abc import Callable
+from dataclasses import replace
 from datetime import date
 from pathlib import Path
 
 import numpy as np
 import pytest
 
+from overwinter.audit.audit import audit
 from overwinter.files.season import read_season
 from overwinter.model.stage import HappeningKind, Sign
 from overwinter.model.tree import Tree
-from overwinter.search.plan_winter import Outcome, plan_winter
+from overwinter.search.plan_winter import Outcome, plan_stages, plan_winter
 from overwinter.simulate.exposures import kind_of
 from overwinter.simulate.harm_table import Follower
 
@@ -101,6 +103,13 @@ def test_the_plan_is_sound_and_leaves_no_tree_out(outcome: Outcome) -> None:
     # not being home has a price (docs/files.md): one tree that the last nights would chill pays it
     away = [name for name, path in outcome.plan.stays.items() if path[-1] != home]
     assert len(away) <= 1, away
+
+
+def test_it_is_sound_when_its_folder_is_read_again_in_any_order(outcome: Outcome) -> None:
+    for trees in (outcome.season.trees, outcome.season.trees[::-1]):
+        season = replace(outcome.season, trees=trees)
+        days = plan_stages(season, outcome.conditions)
+        assert audit(season, outcome.conditions, days, outcome.plan).findings == ()
 
 
 def test_tropical_trees_go_in_from_mid_september(outcome: Outcome) -> None:
