@@ -160,7 +160,7 @@ class Plan:
                 self._name(one.tree_id),
                 one.place_id,
                 one.stage + 1,
-                None if one.lacks is None else one.lacks.reason.value,
+                None if one.lacks is None else one.lacks.reason,
                 None if one.lacks is None else one.lacks.amount,
                 one.costs,
                 one.others_move,

@@ -1,15 +1,14 @@
 """The audit of a whole plan, on the winters it was made from and on others."""
 
 from collections import defaultdict
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 import numpy as np
 
-from overwinter.audit.costs import Ledger, costs, heat
-from overwinter.audit.report import AuditReport, Finding, Rule
+from overwinter.audit.costs import costs, heat, place_uses
+from overwinter.audit.report import AuditReport
 from overwinter.audit.risk import Paths
-from overwinter.audit.rules import numbers, room, running, standing, structure
 from overwinter.climate.generator import fresh_winters
 from overwinter.climate.series import daily_min
 from overwinter.climate.stages import make_stages
@@ -19,37 +18,10 @@ from overwinter.model.season import Season, Winters
 from overwinter.model.shelter import Conditions, FloatArray
 from overwinter.model.stage import Sign, StageDays
 from overwinter.problems import UserError
+from overwinter.rules import RULES
+from overwinter.rules.rule import Finding, Ledger
 from overwinter.shelters.conditions import compute_conditions
 from overwinter.simulate.harm_table import calendar_of
-
-Check = Callable[[Ledger], Iterator[Finding]]
-
-STRUCTURE: Mapping[Rule, Check] = {
-    Rule.STAGES: structure.stages_in_order,
-    Rule.ACCOUNTED: structure.every_tree_once,
-    Rule.STAYS: structure.one_place_a_stage,
-    Rule.KNOWN_PLACE: structure.known_places,
-    Rule.SETTING: structure.known_settings,
-}
-"""Whoever breaks one of these is no plan; nothing else can be asked of it then."""
-CHECKS: Mapping[Rule, Check] = {
-    Rule.OPEN: standing.shelters_open,
-    Rule.HEADROOM: standing.low_enough,
-    Rule.WIDTH: standing.narrow_enough,
-    Rule.AREA: room.area_enough,
-    Rule.LOAD: room.load_borne,
-    Rule.LAYOUT: room.layouts_hold,
-    Rule.SPOT: room.spots_kept,
-    Rule.QUARANTINE: standing.quarantine_kept,
-    Rule.PINNED: standing.pins_kept,
-    Rule.FORBIDDEN: standing.bans_kept,
-    Rule.SETTING: running.heaters_work,
-    Rule.BREAKER: running.breakers_hold,
-    Rule.THERMOSTAT: running.thermostats_left_alone,
-    Rule.CARRIES: running.carries_match,
-    Rule.HANDS: running.hands_enough,
-    Rule.PROOF: numbers.proof_holds,
-}
 
 
 def audit(
@@ -61,7 +33,7 @@ def audit(
 ) -> AuditReport:
     """Check a plan against its season over all winters of the sample.
 
-    The physics (air, roots, hardening, harm) is shared with the plan; no rule, cost or table of
+    The physics (air, roots, hardening, harm) is shared with the plan; no refusal, cost or table of
     the program is.
 
     Parameters
@@ -74,30 +46,21 @@ def audit(
         A plan of unsound structure is reported at once, with the other rules unchecked.
     """
     ledger = Ledger(season, conditions, stage_days, plan, start)
-    broken = [found for check in STRUCTURE.values() for found in check(ledger)]
-    broken += structure.left_out_explained(ledger)
+    broken = _broken(ledger, first=True)
     if broken:
-        return AuditReport(tuple(broken), plan.costs, rules_checked=tuple(STRUCTURE))
+        return AuditReport(broken, plan.costs, whole=False)
     paths = Paths(ledger)
     risks = paths.risks()
     uses, bill = heat(ledger)
-    found_costs = costs(ledger, bill, risks, paths.safe_days())
-    findings = [found for check in CHECKS.values() for found in check(ledger)]
-    findings += numbers.chances_small(ledger, risks)
-    findings += numbers.costs_agree(ledger, found_costs)
-    findings += numbers.left_out_is_dear(ledger)
-    order = {rule: number for number, rule in enumerate(Rule)}
-    return AuditReport(
-        findings=tuple(sorted(findings, key=lambda found: order[found.rule])),
-        costs=found_costs,
-        bill=bill,
-        risks=risks,
-        heat=uses,
-        uses=room.place_uses(ledger),
-        rules_checked=tuple(
-            sorted({*STRUCTURE, *CHECKS, Rule.CHANCE, Rule.COSTS}, key=lambda rule: order[rule])
-        ),
-    )
+    found = costs(ledger, bill, risks, paths.safe_days())
+    chances = {tree_id: risk.by_stage for tree_id, risk in risks.items()}
+    findings = _broken(replace(ledger, chances=chances, costs=found), first=False)
+    return AuditReport(findings, found, bill, risks, uses, place_uses(ledger))
+
+
+def _broken(ledger: Ledger, first: bool) -> tuple[Finding, ...]:
+    rules = [rule for rule in RULES if rule.first is first]
+    return tuple(Finding(rule, *fault) for rule in rules for fault in rule.check(ledger))
 
 
 AT_ONCE = 25
@@ -155,7 +118,7 @@ def _through(season: Season, plan: Plan, drawn: Winters, seed: int) -> Found:
         share = (some.stop - some.start) / winters
         part = replace(season, winters=_only(drawn, some))
         part_days = StageDays(days.stages, days.first_day[:, some], days.days)
-        ledger = Ledger(part, compute_conditions(part), part_days, plan, None)
+        ledger = Ledger(part, compute_conditions(part), part_days, plan)
         for tree_id, risk in Paths(ledger).risks().items():
             chances[tree_id] += share * risk.chance
         money += share * heat(ledger)[1].mean

@@ -1,154 +1,27 @@
-"""What the audit reckons of a plan by itself: who is where, costs and heat."""
+"""What the audit reckons of a plan by itself: heat, costs, and how full places are."""
 
-from collections import Counter
-from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
-from functools import cached_property
+from collections.abc import Mapping
 
 import numpy as np
 
-from overwinter.audit.report import Bill, HeatUse, TreeRisk
-from overwinter.model.changes import Start
-from overwinter.model.plan import Costs, Plan
-from overwinter.model.season import Season
-from overwinter.model.shelter import (
-    Conditions,
-    FloatArray,
-    HeaterSetting,
-    Place,
-    PlaceKind,
-    Shelter,
-)
+from overwinter.audit.report import Bill, HeatUse, PlaceUse, TreeRisk
+from overwinter.model.plan import Costs
+from overwinter.model.shelter import FloatArray
 from overwinter.model.site import AWAY_OUTDOORS
-from overwinter.model.stage import StageDays
-from overwinter.model.tree import Tree
+from overwinter.rules.carrying import worth
+from overwinter.rules.rule import Ledger
 from overwinter.simulate.exposures import Kind, kind_of
-
-SUNK_WORTH = 2.0
-"""Carries that sinking a tree is worth: as docs/carry-lists.md has it, written again so that a slip
-in what the search uses is found."""
-
-
-@dataclass(frozen=True)
-class Ledger:
-    """One plan to audit. All but the rules of structure take for granted that those hold."""
-
-    season: Season
-    conditions: Conditions
-    stage_days: StageDays
-    plan: Plan
-    start: Start | None
-    """Where the plan began, if anybody knows."""
-
-    @property
-    def stages(self) -> range:
-        """Indices of all stages."""
-        return range(len(self.stage_days.stages))
-
-    @property
-    def free_stages(self) -> range:
-        """Stages that the plan could choose; what was before is a fact."""
-        begun = 1 if self.start is None else self.start.fixed_stages
-        return range(max(1, begun, self.plan.fixed_stages), len(self.stages))
-
-    @property
-    def winters(self) -> int:
-        """How many winters."""
-        return int(self.stage_days.first_day.shape[1])
-
-    @cached_property
-    def mean_days(self) -> FloatArray:
-        """Length of each stage, days, mean over the winters, ``(stage,)``."""
-        lengths = self.stage_days.end_day - self.stage_days.first_day
-        return np.asarray(lengths.mean(axis=1))
-
-    @cached_property
-    def placed(self) -> tuple[Tree, ...]:
-        """Trees that have a place, in the order of the season."""
-        return tuple(tree for tree in self.season.trees if tree.id in self.plan.stays)
-
-    def home(self, tree: Tree) -> str:
-        """Id of the place where a tree belongs in summer."""
-        return tree.stands_at or self.season.site.summer_place
-
-    def work(self, tree_id: str, target: str) -> float:
-        """Carries that bringing a tree to a place is worth in time and money."""
-        sunk = self.season.places[target].kind is PlaceKind.SUNK
-        away = target != self.home(self.season.tree_by_id[tree_id])
-        return SUNK_WORTH if sunk and away else 1.0
-
-    def shelter_of(self, place_id: str) -> Shelter:
-        """The shelter that a place is in."""
-        return self.season.shelter_by_id[self.season.places[place_id].shelter_id]
-
-    def joined(self, tree: Tree, stage: int) -> bool:
-        """Whether a tree is there in a stage: it has joined in every winter when the stage begins,
-        and a tree that joins does so after the first stage began."""
-        if tree.joins is None:
-            return True
-        day = self.season.day_index(tree.joins)
-        return stage > 0 and bool((self.stage_days.first_day[stage] >= day).all())
-
-    @cached_property
-    def occupants(self) -> Mapping[tuple[str, int], tuple[Tree, ...]]:
-        """Trees by (place, stage), facts included."""
-        found: dict[tuple[str, int], list[Tree]] = {}
-        for tree in self.placed:
-            for stage, place_id in enumerate(self.plan.stays[tree.id]):
-                if place_id is not None:
-                    found.setdefault((place_id, stage), []).append(tree)
-        return {key: tuple(trees) for key, trees in found.items()}
-
-    def chosen_stays(self) -> Iterator[tuple[Tree, Place, range]]:
-        """Each tree with each place it is given, and the stages of one unbroken stay there."""
-        for tree in self.placed:
-            path = self.plan.stays[tree.id]
-            begin = self.free_stages.start
-            for stage in range(begin + 1, len(path) + 1):
-                if stage == len(path) or path[stage] != path[begin]:
-                    place_id = path[begin]
-                    if place_id is not None:
-                        yield tree, self.season.places[place_id], range(begin, stage)
-                    begin = stage
-
-    def settings_known(self, shelter_id: str) -> tuple[HeaterSetting, ...]:
-        """Every setting the shelter's heaters offer, off first."""
-        return self.conditions.shelters[shelter_id].settings
-
-    @cached_property
-    def setting(self) -> Mapping[str, tuple[int, ...]]:
-        """Index of each shelter's setting in each stage."""
-        return {
-            shelter_id: tuple(self.settings_known(shelter_id).index(s) for s in settings)
-            for shelter_id, settings in self.plan.settings.items()
-        }
-
-
-Move = tuple[int, str, str | None, str]
-"""Stage, tree, source (None: it joins), target."""
-
-
-def moves(ledger: Ledger) -> Counter[Move]:
-    """Changes of place in the stays; joining is one."""
-    return Counter(
-        (stage, tree.id, path[stage - 1], place_id)
-        for tree in ledger.placed
-        for path in (ledger.plan.stays[tree.id],)
-        for stage in range(1, len(ledger.stages))
-        for place_id in (path[stage],)
-        if place_id is not None and place_id != path[stage - 1]
-    )
 
 
 def heat(ledger: Ledger) -> tuple[tuple[HeatUse, ...], Bill]:
     """Heat by shelter and stage, mean over the winters, and the bill over the winters."""
     stage_of_day = ledger.stage_days.stage_of_day
-    winters: FloatArray = np.zeros(ledger.winters)
+    winters: FloatArray = np.zeros(len(stage_of_day))
     unsure, uses = np.zeros(2), []
-    for shelter_id, settings in ledger.setting.items():
+    for shelter_id, settings in ledger.plan.settings.items():
         shelter = ledger.conditions.shelters[shelter_id]
         for stage in ledger.stages:
-            setting, days = settings[stage], stage_of_day == stage
+            setting, days = shelter.settings.index(settings[stage]), stage_of_day == stage
             money = (shelter.money[setting] * days).sum(axis=1)
             kwh = (shelter.purchased_kwh[setting] * days).sum(axis=1)
             winters += money
@@ -199,8 +72,8 @@ def _carries(ledger: Ledger) -> float:
         return weights.two_person_carry if heavy else weights.carry
 
     carried = sum(
-        times * price(tree_id) * ledger.work(tree_id, target)
-        for (_, tree_id, source, target), times in moves(ledger).items()
+        times * price(tree_id) * worth(ledger, tree_id, target)
+        for (_, tree_id, source, target), times in ledger.moves.items()
         if source is not None
     )
     shifted = sum(price(one.tree_id) for one in ledger.plan.shifts if one.tree_id in trees)
@@ -217,7 +90,7 @@ def _disturbance(ledger: Ledger) -> float:
         stage >= ledger.free_stages.start
         and source is not None
         and target not in known.get(tree_id, frozenset())
-        for stage, tree_id, source, target in moves(ledger)
+        for stage, tree_id, source, target in ledger.moves
     ]
     return ledger.season.site.weights.extra_carry * sum(new)
 
@@ -236,10 +109,25 @@ def _days_away(ledger: Ledger, safe_days: Mapping[Kind, FloatArray]) -> float:
 
 def _crowding(ledger: Ledger) -> float:
     weights = ledger.season.site.weights
-    total = 0.0
+    total, days = 0.0, ledger.stage_days.end_day - ledger.stage_days.first_day
     for (place_id, stage), trees in ledger.occupants.items():
         comfortable = weights.comfortable_share * ledger.season.places[place_id].area_m2
         over = max(0.0, sum(tree.footprint_m2 for tree in trees) - comfortable)
         if not ledger.shelter_of(place_id).open_air:
-            total += over * float(ledger.mean_days[stage])
+            total += over * float(days[stage].mean())
     return weights.crowding_per_m2_day * total
+
+
+def place_uses(ledger: Ledger) -> tuple[PlaceUse, ...]:
+    """How full every occupied place is in every stage."""
+    fullest = ledger.season.site.weights.fullest_share
+    uses = []
+    for place_id, place in ledger.season.places.items():
+        for stage in range(len(ledger.stages)):
+            trees = ledger.occupants.get((place_id, stage), ())
+            if trees:
+                area = sum(tree.footprint_m2 for tree in trees)
+                share = area / (fullest * place.area_m2)
+                load = sum(tree.weight_kg for tree in trees)
+                uses.append(PlaceUse(place_id, stage, len(trees), area, share, load))
+    return tuple(uses)

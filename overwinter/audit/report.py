@@ -12,63 +12,7 @@ from overwinter.model.species import DECIDES, LIMITS, Harm, Source, Standing
 from overwinter.model.tree import Tree
 from overwinter.plants.harm import FREEZING_SLOPE_K
 from overwinter.problems import AuditRefused
-
-SLACK = 1e-6
-"""Nearer than this to a limit counts as kept, in m, m2, kg, W, K, minutes or money: inches do not
-come out even, nor sums."""
-
-
-def excess(value: float, limit: float = 0.0) -> float:
-    """By how much a limit is passed; 0 where it is kept."""
-    over = value - limit
-    return over if over > SLACK else 0.0
-
-
-class Rule(StrEnum):
-    """What a plan must hold to; the value is how the rule is named to the grower."""
-
-    STAGES = "stages in order"
-    ACCOUNTED = "every tree placed or left out"
-    STAYS = "one place per tree and stage"
-    KNOWN_PLACE = "known place"
-    OPEN = "shelter open"
-    HEADROOM = "headroom"
-    WIDTH = "room for its footprint"
-    AREA = "area of a place"
-    LOAD = "load of a place"
-    LAYOUT = "layout of a place"
-    SPOT = "spots of trees that stay"
-    QUARANTINE = "quarantine"
-    PINNED = "pinned places"
-    FORBIDDEN = "forbidden places"
-    CHANCE = "chance of loss"
-    SETTING = "heater settings"
-    BREAKER = "breakers"
-    THERMOSTAT = "changes of a thermostat"
-    CARRIES = "carries match the stays"
-    HANDS = "hands and daylight"
-    COSTS = "costs"
-    PROOF = "proof"
-
-
-@dataclass(frozen=True, slots=True)
-class Finding:
-    """One broken rule. ``by_how_much`` is the excess or shortfall, positive, in ``unit``."""
-
-    rule: Rule
-    subject: str | None
-    """Tree id, shelter id or breaker the rule is about; None: the plan as a whole."""
-    where: str | None
-    """Place or shelter id."""
-    stage: int | None
-    by_how_much: float
-    unit: str
-    text: str
-
-    def __str__(self) -> str:
-        when = "" if self.stage is None else f", stage {self.stage + 1}"
-        return f"{self.rule.value}{when}: {self.text} (by {self.by_how_much:.3g} {self.unit})."
-
+from overwinter.rules.rule import Finding
 
 MENDS = frozenset({Harm.YOUNG_ROOTS, Harm.NEW_LEAVES})
 """What a tree mends in a season."""
@@ -155,8 +99,8 @@ class AuditReport:
     """By tree that has a place."""
     heat: tuple[HeatUse, ...] = ()
     uses: tuple[PlaceUse, ...] = ()
-    rules_checked: tuple[Rule, ...] = ()
-    """Fewer than all when the plan is too broken to go on."""
+    whole: bool = True
+    """Whether all rules were checked; not where a plan is too broken to go on."""
 
     @property
     def expected_loss(self) -> float:
@@ -166,7 +110,7 @@ class AuditReport:
     @property
     def passed(self) -> bool:
         """Whether no rule is broken and none was left unchecked."""
-        return not self.findings and set(self.rules_checked) == set(Rule)
+        return not self.findings and self.whole
 
     def refuse_unless_passed(self) -> None:
         """Raise ``AuditRefused`` with every finding if the audit did not pass."""

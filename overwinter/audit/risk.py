@@ -6,13 +6,13 @@ from typing import NamedTuple
 
 import numpy as np
 
-from overwinter.audit.costs import Ledger
 from overwinter.audit.report import TreeRisk
 from overwinter.model.shelter import FloatArray
 from overwinter.model.species import ChillModel, Harm
 from overwinter.model.stage import BoolArray, IntArray
 from overwinter.model.tree import Tree
 from overwinter.plants.harm import short_chill_hazard
+from overwinter.rules.rule import Ledger
 from overwinter.simulate.exposures import Exposures, Kind, KindArrays, Series, kind_arrays, kind_of
 from overwinter.simulate.follow import (
     HARMS,
@@ -50,6 +50,10 @@ class Paths:
         self.ledger = ledger
         self.exposures = Exposures(ledger.season, ledger.conditions)
         self.calendar = self.exposures.calendar
+        self.settings = {
+            shelter_id: [ledger.settings_known(shelter_id).index(s) for s in settings]
+            for shelter_id, settings in ledger.plan.settings.items()
+        }
 
     def risks(self) -> dict[str, TreeRisk]:
         """What the winters do to every placed tree."""
@@ -91,7 +95,7 @@ class Paths:
         options = tuple(
             index[ledger.season.site.summer_place, 0]
             if place_id is None
-            else index[place_id, ledger.setting[ledger.shelter_of(place_id).id][stage]]
+            else index[place_id, self.settings[ledger.shelter_of(place_id).id][stage]]
             for stage, place_id in enumerate(path)
         )
         joins = next((k for k, place_id in enumerate(path) if place_id is not None), len(path))

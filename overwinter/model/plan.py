@@ -14,21 +14,6 @@ from overwinter.model.stage import Stage
 SAME_SPOT_M = 0.001
 
 
-class Reason(StrEnum):
-    """Why a tree may not be somewhere."""
-
-    RISK = "too likely to be lost there"
-    TOO_TALL = "too tall"
-    TOO_WIDE = "too wide"
-    TOO_HEAVY = "too heavy"
-    CLOSED = "shelter closed"
-    FORBIDDEN = "forbidden by the grower"
-    PINNED_ELSEWHERE = "pinned elsewhere"
-    QUARANTINE = "quarantine"
-    NO_ROOM = "no room left"
-    NO_CARRY = "no carry left"
-
-
 class Cure(StrEnum):
     """The one rule whose fall gives a left-out tree a place."""
 
@@ -51,12 +36,13 @@ class Lack:
 
     place_id: str
     stage: int
-    reason: Reason
+    reason: str
+    """In the words of the rule that refuses it (``Rule.lacks``)."""
     amount: float
-    """The chance of loss of RISK (0 to 1); metres, kilograms or days; 0 where nothing counts."""
+    """A chance of loss (0 to 1); metres, kilograms or days; 0 where nothing counts."""
     unit: str
     harm: Harm | None = None
-    """Of RISK: the likeliest harm."""
+    """Of a chance of loss: the likeliest harm."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -4,7 +4,6 @@ from collections.abc import Sequence
 from dataclasses import dataclass, fields
 from textwrap import wrap
 
-from overwinter.audit.report import Finding
 from overwinter.model.changes import Changes
 from overwinter.model.plan import Carry, Costs, Plan
 from overwinter.model.season import Season
@@ -25,6 +24,7 @@ from overwinter.render.words import (
 )
 from overwinter.replan.compare import Comparison, TreeChange
 from overwinter.replan.lateness import Late, Lateness
+from overwinter.rules.rule import Finding
 from overwinter.shelters.heater import setting_label
 
 BROKEN_SHOWN = 5
@@ -221,7 +221,7 @@ def replan_json(answer: ReplanAnswer) -> dict[str, object]:
             "after": _costs(found.costs[1]),
         },
         "broken_by_going_on": [
-            {"rule": one.rule.value, "by": one.by_how_much, "unit": one.unit, "text": one.text}
+            {"rule": one.rule.name, "by": one.by_how_much, "unit": one.unit, "text": one.text}
             for one in answer.broken
         ],
         "carries": {"before": found.carries[0], "after": found.carries[1]},

@@ -322,7 +322,7 @@ def left_out_table(season: Season, plan: Plan, report: AuditReport) -> Table:
             season.tree_by_id[left.tree_id].name,
             cure_words(season, left),
             place_name(season, lack.place_id),
-            lack.reason.value,
+            lack.reason,
             amount_words(lack.amount, lack.unit, display) or None,
             stage_number(plan.stages[lack.stage]),
         )
@@ -377,7 +377,7 @@ def elsewhere_words(season: Season, one: Elsewhere) -> str:
             return "nothing: cheaper, by less than the plan may be from the best"
         return "only what it costs"
     amount = amount_words(one.lacks.amount, one.lacks.unit, display)
-    words = ", ".join(filter(None, [one.lacks.reason.value, amount]))
+    words = ", ".join(filter(None, [one.lacks.reason, amount]))
     if one.lacks.harm is not None:
         words += f" ({one.lacks.harm.value})"
     if one.setting is not None:

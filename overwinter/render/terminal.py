@@ -29,6 +29,7 @@ from overwinter.render.words import (
     tree_names,
     worth_words,
 )
+from overwinter.rules import RULES
 from overwinter.shelters.heater import setting_label
 from overwinter.units import Display
 
@@ -294,5 +295,5 @@ def block(
 
 def _audited(report: AuditReport) -> str:
     if report.passed:
-        return f"Audited: all {len(report.rules_checked)} rules hold. More: overwinter show --help"
+        return f"Audited: all {len(RULES)} rules hold. More: overwinter show --help"
     return f"AUDIT REFUSED: {count(len(report.findings), 'finding')}; do not use this plan"

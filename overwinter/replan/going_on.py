@@ -4,7 +4,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from overwinter.audit.audit import audit
-from overwinter.audit.report import AuditReport, Finding, Rule
+from overwinter.audit.report import AuditReport
 from overwinter.benches.winter import shifts_between
 from overwinter.model.changes import Start
 from overwinter.model.plan import Carry, Costs, Layout, Plan
@@ -12,9 +12,11 @@ from overwinter.model.season import Season
 from overwinter.model.shelter import Conditions
 from overwinter.model.stage import HappeningKind, Sign, Stage, StageDays
 from overwinter.model.tree import Tree
-from overwinter.rules.standing import there
+from overwinter.rules.doors import there
+from overwinter.rules.figures import COSTS, PROOF
+from overwinter.rules.rule import Finding
 
-OWN_FIGURES = (Rule.COSTS, Rule.PROOF)
+OWN_FIGURES = (COSTS, PROOF)
 """What the plan says of itself was reckoned before the facts changed, so it cannot agree."""
 
 
@@ -41,7 +43,7 @@ class GoneOn:
     @property
     def costs(self) -> Costs | None:
         """By the audit; None: it is no whole plan any more."""
-        return self.report.costs if len(self.report.rules_checked) == len(Rule) else None
+        return self.report.costs if self.report.whole else None
 
 
 def go_on(plan: Plan, facts: Facts) -> GoneOn:

@@ -13,7 +13,7 @@ from overwinter.model.shelter import FloatArray, Place, Shelter
 from overwinter.model.tree import Tree
 from overwinter.plants.harm import Array
 from overwinter.replan.night_chances import NightChances, Past, setting_index
-from overwinter.rules.standing import misfits
+from overwinter.rules import misfits
 from overwinter.search.night import ClothAtHand, Hands, NightGroup, NightProblem, Way
 from overwinter.simulate.nights import carried_before
 

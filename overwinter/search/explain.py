@@ -8,11 +8,13 @@ import numpy as np
 
 from overwinter.benches.layout import LaidOut, Memo, lay_out_as_crowded
 from overwinter.model.changes import Start, start_of_season
-from overwinter.model.plan import Lack, Plan, Reason
+from overwinter.model.plan import Lack, Plan
 from overwinter.model.season import Season
 from overwinter.model.shelter import HeaterSetting
 from overwinter.model.stage import IntArray, Sign, Stage
 from overwinter.problems import UserError
+from overwinter.rules.carrying import HANDS
+from overwinter.rules.room import AREA
 from overwinter.search.heating import Settings, within_breakers
 from overwinter.search.placement import NOWHERE, Placement
 from overwinter.search.plan_winter import Outcome
@@ -159,8 +161,8 @@ class _Asked:
                 if other is not None:
                     return self._moved(tree_id, place_id, stage, path, other)
                 drawn = (at, stage) in full
-                lacks = Lack(place_id, stage, Reason.NO_ROOM, 0.0, "") if drawn else None
-                lacks = lacks or Lack(place_id, stage, Reason.NO_CARRY, 0.0, "")
+                lacks = Lack(place_id, stage, AREA.lacks, 0.0, "") if drawn else None
+                lacks = lacks or Lack(place_id, stage, HANDS.lacks, 0.0, "")
             else:
                 full = {}
         if not problem.allowed[g, option, stage]:

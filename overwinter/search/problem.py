@@ -13,7 +13,8 @@ from overwinter.model.shelter import Conditions, FloatArray
 from overwinter.model.site import AWAY_OUTDOORS, EVEN_CHANCE
 from overwinter.model.stage import BoolArray, StageDays
 from overwinter.model.tree import Tree
-from overwinter.rules.standing import closed_days, in_quarantine, misfits, there
+from overwinter.rules import misfits
+from overwinter.rules.doors import closed_days, in_quarantine, there
 from overwinter.search.programmes import Programme, programmes_of
 from overwinter.simulate.exposures import kind_of
 from overwinter.simulate.harm_table import Follower, HarmTable, stage_sums

@@ -2,15 +2,16 @@
 
 import numpy as np
 
-from overwinter.model.plan import Cure, Lack, LeftOut, Reason
+from overwinter.model.plan import Cure, Lack, LeftOut
 from overwinter.model.shelter import FloatArray
 from overwinter.model.stage import IntArray
-from overwinter.rules.standing import closed_days, misfits
+from overwinter.rules import misfits
+from overwinter.rules.carrying import HANDS
+from overwinter.rules.doors import OPEN, QUARANTINE, closed_days
+from overwinter.rules.figures import CHANCE
+from overwinter.rules.room import AREA
 from overwinter.search.placement import NOWHERE, Placement
 from overwinter.simulate.follow import HARMS
-
-OF_THE_GROWER = frozenset({Reason.FORBIDDEN, Reason.PINNED_ELSEWHERE})
-OF_SIZE = frozenset({Reason.TOO_TALL, Reason.TOO_WIDE, Reason.TOO_HEAVY})
 
 
 def left_out_trees(placement: Placement) -> tuple[LeftOut, ...]:
@@ -36,8 +37,8 @@ def _cure(placement: Placement, g: int) -> tuple[Cure, str | None]:
         (Cure.CARRIES, {"carried_min": np.full_like(placement.carried_min, -np.inf)}),
         (Cure.ROOM, room),
         (Cure.HEATER, {"cost": _at_best(placement, g)}),
-        (Cure.GROWER, {"cost": _at_best(placement, g, OF_THE_GROWER)}),
-        (Cure.SIZE, room | {"cost": _at_best(placement, g, OF_SIZE)}),
+        (Cure.GROWER, {"cost": _at_best(placement, g, Cure.GROWER)}),
+        (Cure.SIZE, room | {"cost": _at_best(placement, g, Cure.SIZE)}),
     )
     for cure, changes in tries:
         for name, value in changes.items():
@@ -58,15 +59,15 @@ def _main_place(placement: Placement, path: IntArray) -> str | None:
     return placement.places[int(days.argmax())]
 
 
-def _at_best(placement: Placement, g: int, fallen: frozenset[Reason] = frozenset()) -> FloatArray:
-    """Costs as if every shelter could be on its best setting for this tree in every stage, and some
-    reasons that tree and place alone give did not count; doors and risk still do."""
+def _at_best(placement: Placement, g: int, fallen: Cure | None = None) -> FloatArray:
+    """Costs as if every shelter could be on its best setting for this tree in every stage, and the
+    refusals that a cure lifts did not count; doors and risk still do."""
     problem, cost = placement.problem, placement.cost.copy()
     season, stages = problem.season, range(problem.stages)
     safe = problem.chance[g] <= problem.most_chance[g]
     for i, option in enumerate(problem.follower.exposures.options):
         at, place = placement.at[option.place_id], season.places[option.place_id]
-        if {reason for reason, *_ in misfits(season, problem.groups[g].tree, place)} <= fallen:
+        if {rule.cure for rule, _ in misfits(season, problem.groups[g].tree, place)} <= {fallen}:
             is_open = [not closed_days(season, place, problem.stage_days, k) for k in stages]
             every = np.where(safe[i] & is_open, problem.cost[g, i], np.inf)
             cost[g, :, at] = np.minimum(cost[g, :, at], every)
@@ -80,7 +81,7 @@ def _lacks(placement: Placement, g: int) -> tuple[Lack, ...]:
     lacks = []
     for place_id in placement.places:
         found = lack(placement, g, place_id, stages)
-        lacks.append(found or (0.1, Lack(place_id, problem.first, Reason.NO_CARRY, 0.0, "")))
+        lacks.append(found or (0.1, Lack(place_id, problem.first, HANDS.lacks, 0.0, "")))
     return tuple(one for _, one in sorted(lacks, key=lambda item: (item[0], item[1].place_id)))
 
 
@@ -98,7 +99,8 @@ def lack(placement: Placement, g: int, place_id: str, stages: range) -> tuple[fl
     place = season.places[place_id]
     misfit = next(iter(misfits(season, tree, place)), None)
     if misfit is not None:
-        return 2.0 + misfit[1], Lack(place_id, first, *misfit)
+        rule, by = misfit
+        return 2.0 + by, Lack(place_id, first, rule.lacks, by, rule.unit)
     options = problem.follower.exposures.options
     here = [i for i, option in enumerate(options) if option.place_id == place_id]
     chance = problem.chance[g][here][:, stages].min(axis=0)
@@ -111,15 +113,15 @@ def lack(placement: Placement, g: int, place_id: str, stages: range) -> tuple[fl
     for amount, unit in ((over, "m²"), (heavy, "kg")):
         worst = int(amount.argmax())
         if amount[worst] > 1e-9:
-            lacks = Lack(place_id, stages[worst], Reason.NO_ROOM, float(amount[worst]), unit)
+            lacks = Lack(place_id, stages[worst], AREA.lacks, float(amount[worst]), unit)
             return 0.5, lacks
     closed = [closed_days(season, place, problem.stage_days, k) for k in stages]
     worst = int(np.argmax(closed))
     if closed[worst]:
-        return 0.3, Lack(place_id, stages[worst], Reason.CLOSED, float(closed[worst]), "days")
+        return 0.3, Lack(place_id, stages[worst], OPEN.lacks, float(closed[worst]), OPEN.unit)
     apart = placement.blocked(g)[stages, at]
     if apart.any():
-        return 0.2, Lack(place_id, stages[int(apart.argmax())], Reason.QUARANTINE, 0.0, "")
+        return 0.2, Lack(place_id, stages[int(apart.argmax())], QUARANTINE.lacks, 0.0, "")
     return None
 
 
@@ -130,8 +132,8 @@ def risk(placement: Placement, g: int, option: int, stage: int) -> Lack:
     return Lack(
         problem.follower.exposures.options[option].place_id,
         stage,
-        Reason.RISK,
+        CHANCE.lacks,
         float(problem.chance[g, option, stage]),
-        "share",
+        CHANCE.unit,
         HARMS[int(hazards.argmax())],
     )

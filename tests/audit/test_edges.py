@@ -11,6 +11,7 @@ import pytest
 from audit_season import (
     COLD,
     GARDEN,
+    GOOD_STAYS,
     HOLD,
     HOT,
     IN_AND_OUT,
@@ -21,7 +22,6 @@ from audit_season import (
     SHED,
     SITE,
     STAGE_DAYS,
-    STAYS,
     make_conditions,
     make_plan,
     make_season,
@@ -54,13 +54,22 @@ from test_every_rule import (
 )
 
 from overwinter.audit.audit import audit
-from overwinter.audit.report import AuditReport, Rule
-from overwinter.audit.rules import numbers
+from overwinter.audit.report import AuditReport
 from overwinter.model.changes import Start
 from overwinter.model.plan import Carry, Cure, LeftOut, Shift
 from overwinter.model.shelter import Carrier, Heater, PlaceKind
 from overwinter.model.site import Household
 from overwinter.model.stage import StageDays
+from overwinter.rules import figures
+from overwinter.rules.carrying import CARRIES, HANDS
+from overwinter.rules.doors import OPEN, QUARANTINE
+from overwinter.rules.figures import CHANCE, COSTS, PROOF
+from overwinter.rules.grower import FORBIDDEN, PINNED
+from overwinter.rules.heating import BREAKER, THERMOSTAT
+from overwinter.rules.room import AREA, LAYOUT, SPOT
+from overwinter.rules.rule import Rule
+from overwinter.rules.size import HEADROOM, LOAD, WIDTH
+from overwinter.rules.structure import STAGES, STAYS
 
 WHOLE = good()[1].costs.total
 
@@ -73,29 +82,29 @@ def left_out_at(cost: float) -> Case:
 
 
 EDGES: dict[str, tuple[Rule, float, Callable[[float], Case]]] = {
-    "height": (Rule.HEADROOM, 1e-6, lambda over: good(height_m=2.0 + over)),
-    "width": (Rule.WIDTH, 1e-6, lambda over: on_bench(width_m=0.4 - over, depth_m=5.0)),
-    "area": (Rule.AREA, 1e-6, lambda over: on_bench(width_m=1.0, depth_m=(0.4 - over) / 0.9)),
-    "load": (Rule.LOAD, 1e-6, lambda over: on_bench(load_limit_kg=20.0 - over)),
-    "edge of a bench": (Rule.LAYOUT, 1e-6, lambda over: drawn(replace(ASH, x_m=-over), BIRCH)),
-    "size": (Rule.LAYOUT, 1e-6, lambda over: drawn(replace(ASH, width_m=0.5 - over), BIRCH)),
-    "apart": (Rule.LAYOUT, 1e-6, lambda over: drawn(ASH, replace(BIRCH, x_m=0.5 - over))),
-    "spot": (Rule.SPOT, 1e-3, lambda over: joined_by_cedar(replace(ASH, y_m=over), CEDAR)),
-    "breaker": (Rule.BREAKER, 1e-6, lambda over: at_site(breakers_w={"shed": 1000.0 - over})),
-    "threshold": (Rule.STAGES, 1e-6, lambda over: stages(threshold_c=-5.0 + over)),
+    "height": (HEADROOM, 1e-6, lambda over: good(height_m=2.0 + over)),
+    "width": (WIDTH, 1e-6, lambda over: on_bench(width_m=0.4 - over, depth_m=5.0)),
+    "area": (AREA, 1e-6, lambda over: on_bench(width_m=1.0, depth_m=(0.4 - over) / 0.9)),
+    "load": (LOAD, 1e-6, lambda over: on_bench(load_limit_kg=20.0 - over)),
+    "edge of a bench": (LAYOUT, 1e-6, lambda over: drawn(replace(ASH, x_m=-over), BIRCH)),
+    "size": (LAYOUT, 1e-6, lambda over: drawn(replace(ASH, width_m=0.5 - over), BIRCH)),
+    "apart": (LAYOUT, 1e-6, lambda over: drawn(ASH, replace(BIRCH, x_m=0.5 - over))),
+    "spot": (SPOT, 1e-3, lambda over: joined_by_cedar(replace(ASH, y_m=over), CEDAR)),
+    "breaker": (BREAKER, 1e-6, lambda over: at_site(breakers_w={"shed": 1000.0 - over})),
+    "threshold": (STAGES, 1e-6, lambda over: stages(threshold_c=-5.0 + over)),
     # Two trees at 8 minutes each; three days of two people.
     "hands": (
-        Rule.HANDS,
+        HANDS,
         1e-6,
         lambda over: at_site(household=Household(hours_a_day=(16.0 - over) / 360.0)),
     ),
-    "objective": (Rule.PROOF, 1e-6, lambda over: proven(objective=WHOLE * (1.0 + over))),
-    "bound": (Rule.PROOF, 1e-6, lambda over: proven(bound=WHOLE * (1.0 + over), gap=-over)),
-    "gap": (Rule.PROOF, 1e-6, lambda over: proven(bound=0.95 * WHOLE, gap=0.05 + over)),
-    "left out": (Rule.COSTS, 1e-6, lambda over: left_out_at(300.0 - over)),
-    "nobody left out": (Rule.COSTS, 1e-6, lambda over: told_costs(left_out=over)),
+    "objective": (PROOF, 1e-6, lambda over: proven(objective=WHOLE * (1.0 + over))),
+    "bound": (PROOF, 1e-6, lambda over: proven(bound=WHOLE * (1.0 + over), gap=-over)),
+    "gap": (PROOF, 1e-6, lambda over: proven(bound=0.95 * WHOLE, gap=0.05 + over)),
+    "left out": (COSTS, 1e-6, lambda over: left_out_at(300.0 - over)),
+    "nobody left out": (COSTS, 1e-6, lambda over: told_costs(left_out=over)),
     "a hundredth of the whole": (
-        Rule.COSTS,
+        COSTS,
         0.01,
         lambda over: told_costs(cover=0.08 + over * WHOLE),
     ),
@@ -132,8 +141,8 @@ def test_a_tree_told_to_be_unsafe_may_be_lost_half_the_time(
     strict = replace(season, site=replace(SITE, weights=weights))
     plan = replace(make_plan(season, {"ash": IN_AND_OUT}, (OFF, OFF, OFF)), unsafe=("ash",))
     assert run(strict, plan).passed
-    monkeypatch.setattr(numbers, "EVEN_CHANCE", 0.0002)
-    assert {found.rule for found in run(strict, plan).findings} == {Rule.CHANCE}
+    monkeypatch.setattr(figures, "EVEN_CHANCE", 0.0002)
+    assert {found.rule for found in run(strict, plan).findings} == {CHANCE}
 
 
 def test_sinking_a_tree_is_worth_two_carries() -> None:
@@ -164,8 +173,8 @@ ALWAYS = {
 }
 """Not of a stage, or not of the second one alone."""
 IN_A_STAGE = {
-    *(Rule.OPEN, Rule.HEADROOM, Rule.WIDTH, Rule.AREA, Rule.LOAD, Rule.LAYOUT, Rule.QUARANTINE),
-    *(Rule.PINNED, Rule.FORBIDDEN, Rule.CHANCE, Rule.BREAKER, Rule.HANDS, Rule.THERMOSTAT),
+    *(OPEN, HEADROOM, WIDTH, AREA, LOAD, LAYOUT, QUARANTINE),
+    *(PINNED, FORBIDDEN, CHANCE, BREAKER, HANDS, THERMOSTAT),
 }
 OF_THE_SECOND_STAGE = [
     name for name, (rule, _, _) in FAULTS.items() if rule in IN_A_STAGE and name not in ALWAYS
@@ -196,7 +205,7 @@ def test_nobody_is_told_to_have_been_where_it_was_not() -> None:
     season, plan = good()
     was = {"ash": ("garden/bench", "shed/floor"), "birch": IN_AND_OUT}
     report = checked(season, plan, Start(2, was))
-    assert [(f.rule, f.subject, f.stage) for f in report.findings] == [(Rule.STAYS, "ash", 1)]
+    assert [(f.rule, f.subject, f.stage) for f in report.findings] == [(STAYS, "ash", 1)]
     assert checked(season, plan, Start(1, was)).passed
     # Of the last stage nothing is known that binds, and of the cedar nothing at all.
     assert checked(season, plan, Start(2, {"ash": IN_AND_OUT})).passed
@@ -210,13 +219,13 @@ def test_a_tree_stays_where_it_was_found_and_not_where_a_plan_believes() -> None
     assert checked(season, plan, Start(2, stays, layouts={"shed/bench": (ASH, BIRCH)})).passed
     assert checked(season, plan, Start(2, stays, layouts={})).passed  # then it is new there
     (one,) = checked(season, plan, Start(2, stays, layouts=found)).findings
-    assert (one.rule, one.subject, one.by_how_much) == (Rule.SPOT, "ash", pytest.approx(0.5))
+    assert (one.rule, one.subject, one.by_how_much) == (SPOT, "ash", pytest.approx(0.5))
 
 
 def test_where_a_plan_of_mid_winter_began_is_believed() -> None:
     # Nobody knows better; only its first carry is then listed from the wrong place.
     season, plan = FAULTS["begins elsewhere"][2]()
-    for begun, rules in ((0, {Rule.STAYS}), (1, {Rule.CARRIES})):
+    for begun, rules in ((0, {STAYS}), (1, {CARRIES})):
         report = run(season, replace(plan, fixed_stages=begun))
         assert {found.rule for found in report.findings} == rules
 
@@ -241,7 +250,7 @@ def test_spots_that_are_told_right() -> None:
     for now, by in ((replace(ASH, width_m=0.4, depth_m=0.5), 0.1), (replace(ASH, y_m=0.6), 0.6)):
         season, plan = joined_by_cedar(now, CEDAR)
         (one,) = run(season, plan).findings
-        assert (one.rule, one.by_how_much) == (Rule.SPOT, pytest.approx(by))
+        assert (one.rule, one.by_how_much) == (SPOT, pytest.approx(by))
     # A newcomer is not sent onto anyone where the one that stays is only drawn elsewhere.
     season, plan = joined_by_cedar(replace(ASH, x_m=1.5), CEDAR)
     (one,) = run(season, plan).findings
@@ -296,7 +305,7 @@ def test_a_fault_is_told_in_words(case: str) -> None:
 def good_at(weight_kg: float, **site: object) -> Case:
     """The good plan at a changed site, with a first tree of another weight."""
     season = make_season(*make_trees(weight_kg=weight_kg), site=replace(SITE, **site))
-    return season, make_plan(season, STAYS)
+    return season, make_plan(season, GOOD_STAYS)
 
 
 def drawn_with(**proof: object) -> Case:
@@ -405,7 +414,7 @@ def test_what_no_rule_forbids() -> None:
     # Drawings of the first stage are facts, right or wrong; so are those of stages that have begun.
     cedar = {0: (CEDAR,), 1: (replace(CEDAR, x_m=2.0),)}
     season, plan = changed(layouts={"garden/bench": cedar, "shed/bench": {1: (ASH, BIRCH)}})
-    assert [found.rule for found in run(season, plan).findings] == [Rule.SPOT]
+    assert [found.rule for found in run(season, plan).findings] == [SPOT]
     assert run(season, replace(plan, fixed_stages=2)).passed
 
 

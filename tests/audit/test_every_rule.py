@@ -9,6 +9,7 @@ import pytest
 from audit_season import (
     COLD,
     GARDEN,
+    GOOD_STAYS,
     HOLD,
     HOT,
     IN_AND_OUT,
@@ -18,7 +19,6 @@ from audit_season import (
     RADIATOR,
     SHED,
     SITE,
-    STAYS,
     make_place,
     make_plan,
     make_season,
@@ -28,7 +28,7 @@ from audit_season import (
     run,
 )
 
-from overwinter.audit.report import AuditReport, Rule
+from overwinter.audit.report import AuditReport
 from overwinter.model.plan import (
     Carry,
     Cure,
@@ -36,7 +36,6 @@ from overwinter.model.plan import (
     Layout,
     LeftOut,
     Plan,
-    Reason,
     Shift,
     Termination,
 )
@@ -44,6 +43,15 @@ from overwinter.model.season import Season
 from overwinter.model.shelter import HeaterPart, HeaterSetting
 from overwinter.model.site import Household
 from overwinter.model.stage import Happening, HappeningKind, Sign
+from overwinter.rules.carrying import CARRIES, HANDS
+from overwinter.rules.doors import OPEN, QUARANTINE
+from overwinter.rules.figures import CHANCE, COSTS, PROOF
+from overwinter.rules.grower import FORBIDDEN, PINNED
+from overwinter.rules.heating import BREAKER, BROKEN, SETTING, THERMOSTAT
+from overwinter.rules.room import AREA, LAYOUT, SPOT
+from overwinter.rules.rule import Rule
+from overwinter.rules.size import HEADROOM, LOAD, WIDTH
+from overwinter.rules.structure import ACCOUNTED, KNOWN_PLACE, STAGES, STAYS
 
 Case = tuple[Season, Plan]
 
@@ -51,20 +59,20 @@ Case = tuple[Season, Plan]
 def good(**changes: object) -> Case:
     """The good plan, fields of the first tree changed."""
     season = make_season(*make_trees(**changes))
-    return season, make_plan(season, STAYS)
+    return season, make_plan(season, GOOD_STAYS)
 
 
 def at_site(**changes: object) -> Case:
     """The good plan at a changed site."""
     season = make_season(*make_trees(), site=replace(SITE, **changes))
-    return season, make_plan(season, STAYS)
+    return season, make_plan(season, GOOD_STAYS)
 
 
 def in_shed(**changes: object) -> Case:
     """The good plan with a changed shed."""
     shed = replace(SHED, **changes)
     season = make_season(*make_trees(), shelters=(GARDEN, shed))
-    return season, make_plan(season, STAYS)
+    return season, make_plan(season, GOOD_STAYS)
 
 
 def on_bench(**changes: object) -> Case:
@@ -87,7 +95,7 @@ def told_stays(**stays: tuple[str | None, ...]) -> Case:
 def heated(*settings: HeaterSetting, **site: object) -> Case:
     """The good plan with other settings in the shed."""
     season = make_season(*make_trees(), site=replace(SITE, **site))
-    return season, make_plan(season, STAYS, settings)
+    return season, make_plan(season, GOOD_STAYS, settings)
 
 
 def drawn(*layouts: Layout) -> Case:
@@ -134,200 +142,200 @@ UNKNOWN = HeaterSetting((HeaterPart("stove", hold_c=3.0),), hold_c=3.0)
 # the whole are of 19.08 USD: (19.08 - 10) / 19.08 is 47.59 %, (19.08 - 30) / 19.08 is -57.23 %. Two
 # trees take 16 minutes; two people have 3.6 in three days of a hundredth of an hour.
 FAULTS: dict[str, tuple[Rule, str, Callable[[], Case]]] = {
-    "a stage is missing": (Rule.STAGES, "1 stages", lambda: changed(stages=good()[1].stages[:2])),
-    "out of order": (Rule.STAGES, "1 stages", lambda: stages(index=2)),
-    "a gap": (Rule.STAGES, "1 days and 1 days", lambda: stages(usual=COLD + timedelta(1))),
-    "told for other days": (Rule.STAGES, "2 days", lambda: stages(late=COLD)),
-    "told for earlier days": (Rule.STAGES, "3 days", lambda: stages(early=COLD - timedelta(3))),
+    "a stage is missing": (STAGES, "1 stages", lambda: changed(stages=good()[1].stages[:2])),
+    "out of order": (STAGES, "1 stages", lambda: stages(index=2)),
+    "a gap": (STAGES, "1 days and 1 days", lambda: stages(usual=COLD + timedelta(1))),
+    "told for other days": (STAGES, "2 days", lambda: stages(late=COLD)),
+    "told for earlier days": (STAGES, "3 days", lambda: stages(early=COLD - timedelta(3))),
     "a stage that begins for a shelter": (
-        Rule.STAGES,
+        STAGES,
         "1 stage",
         lambda: stages(happenings=(Happening(HappeningKind.OPENS, "shed"),)),
     ),
-    "begun to its end": (Rule.STAGES, "1 stages", lambda: changed(fixed_stages=3)),
-    "begun before it began": (Rule.STAGES, "1 stages", lambda: changed(fixed_stages=-1)),
-    "no stage at all": (Rule.STAGES, "3 stages", lambda: changed(stages=())),
-    "another sign": (Rule.STAGES, "1 stage", lambda: stages(sign=Sign.MILD_WEEK)),
-    "a sign without a temperature": (Rule.STAGES, "1 stage", lambda: stages(threshold_c=None)),
-    "another threshold": (Rule.STAGES, "1 stage", lambda: stages(threshold_c=-6.0)),
+    "begun to its end": (STAGES, "1 stages", lambda: changed(fixed_stages=3)),
+    "begun before it began": (STAGES, "1 stages", lambda: changed(fixed_stages=-1)),
+    "no stage at all": (STAGES, "3 stages", lambda: changed(stages=())),
+    "another sign": (STAGES, "1 stage", lambda: stages(sign=Sign.MILD_WEEK)),
+    "a sign without a temperature": (STAGES, "1 stage", lambda: stages(threshold_c=None)),
+    "another threshold": (STAGES, "1 stage", lambda: stages(threshold_c=-6.0)),
     "a tree forgotten": (
-        Rule.ACCOUNTED,
+        ACCOUNTED,
         "1 trees",
         lambda: changed(stays={"ash": IN_AND_OUT, "birch": IN_AND_OUT}),
     ),
-    "an unknown tree": (Rule.ACCOUNTED, "1 trees", lambda: told_stays(dogwood=OUTDOORS)),
+    "an unknown tree": (ACCOUNTED, "1 trees", lambda: told_stays(dogwood=OUTDOORS)),
     "placed and left out": (
-        Rule.ACCOUNTED,
+        ACCOUNTED,
         "1 trees",
         lambda: changed(left_out=(LeftOut("ash", Cure.NONE, None, ()),)),
     ),
     "left out for a place that is none": (
-        Rule.ACCOUNTED,
+        ACCOUNTED,
         "1 reason",
         lambda: without_ash(LeftOut("ash", Cure.ROOM, "shed/roof", ())),
     ),
     "left out for what a place lacks that is none": (
-        Rule.ACCOUNTED,
+        ACCOUNTED,
         "1 reason",
         lambda: without_ash(
-            LeftOut("ash", Cure.NONE, None, (Lack("shed/roof", 1, Reason.NO_ROOM, 0.0, ""),))
+            LeftOut("ash", Cure.NONE, None, (Lack("shed/roof", 1, AREA.lacks, 0.0, ""),))
         ),
     ),
     "left out for a stage that is none": (
-        Rule.ACCOUNTED,
+        ACCOUNTED,
         "1 reason",
         lambda: without_ash(
-            LeftOut("ash", Cure.NONE, None, (Lack("shed/bench", 7, Reason.NO_ROOM, 0.0, ""),))
+            LeftOut("ash", Cure.NONE, None, (Lack("shed/bench", 7, AREA.lacks, 0.0, ""),))
         ),
     ),
     "left out twice": (
-        Rule.ACCOUNTED,
+        ACCOUNTED,
         "1 trees",
         lambda: without_ash(*(LeftOut("ash", Cure.NONE, None, ()),) * 2),
     ),
     "not safe where it is not": (
-        Rule.ACCOUNTED,
+        ACCOUNTED,
         "1 trees",
         lambda: changed(unsafe=("dogwood",)),
     ),
-    "not safe twice": (Rule.ACCOUNTED, "1 trees", lambda: changed(unsafe=("ash", "ash"))),
+    "not safe twice": (ACCOUNTED, "1 trees", lambda: changed(unsafe=("ash", "ash"))),
     "left out for nothing": (
-        Rule.COSTS,
+        COSTS,
         "15 USD and 2 USD and 300 USD",
         lambda: without_ash(LeftOut("ash", Cure.NONE, None, ())),
     ),
-    "a stay too few": (Rule.STAYS, "1 stages", lambda: told_stays(ash=IN_AND_OUT[:2])),
+    "a stay too few": (STAYS, "1 stages", lambda: told_stays(ash=IN_AND_OUT[:2])),
     "nowhere": (
-        Rule.STAYS,
+        STAYS,
         "1 stage",
         lambda: told_stays(ash=("garden/bench", None, "garden/bench")),
     ),
     "begins elsewhere": (
-        Rule.STAYS,
+        STAYS,
         "1 stage",
         lambda: told_stays(ash=("garden/far", "shed/bench", "garden/bench")),
     ),
     "there before it joins": (
-        Rule.STAYS,
+        STAYS,
         "1 stage",
         lambda: joining((None, "shed/bench", "garden/bench")),
     ),
-    "never there though it joins": (Rule.STAYS, "1 stage", lambda: joining((None, None, None))),
+    "never there though it joins": (STAYS, "1 stage", lambda: joining((None, None, None))),
     "no such place": (
-        Rule.KNOWN_PLACE,
+        KNOWN_PLACE,
         "1 place",
         lambda: told_stays(ash=("garden/bench", "shed/roof", "garden/bench")),
     ),
-    "opens late": (Rule.OPEN, "1 days and 1 days", lambda: in_shed(opens=COLD + timedelta(1))),
+    "opens late": (OPEN, "1 days and 1 days", lambda: in_shed(opens=COLD + timedelta(1))),
     "closes early in one winter": (
-        Rule.OPEN,
+        OPEN,
         "1 days and 1 days",
         lambda: in_shed(closes=MILD + timedelta(1)),
     ),
-    "too tall": (Rule.HEADROOM, "0.1 m", lambda: good(height_m=2.1)),
-    "too wide": (Rule.WIDTH, "0.1 m and 0.1 m", lambda: good(width_m=1.2, depth_m=1.1)),
-    "too long": (Rule.WIDTH, "0.05 m and 0.05 m", lambda: on_bench(width_m=0.35, depth_m=6.0)),
-    "too full": (Rule.AREA, "0.11 m²", lambda: good(width_m=1.9, depth_m=0.9)),
-    "too heavy": (Rule.LOAD, "1 kg", lambda: on_bench(load_limit_kg=19.0)),
-    "drawn over the edge": (Rule.LAYOUT, "0.1 m", lambda: drawn(replace(ASH, x_m=-0.1), BIRCH)),
-    "drawn over one another": (Rule.LAYOUT, "0.1 m", lambda: drawn(ASH, replace(BIRCH, x_m=0.4))),
-    "drawn too small": (Rule.LAYOUT, "0.1 m", lambda: drawn(replace(ASH, width_m=0.4), BIRCH)),
-    "drawn without one": (Rule.LAYOUT, "1 trees", lambda: drawn(ASH)),
-    "drawn twice": (Rule.LAYOUT, "1 trees", lambda: drawn(ASH, BIRCH, replace(ASH, x_m=1.2))),
+    "too tall": (HEADROOM, "0.1 m", lambda: good(height_m=2.1)),
+    "too wide": (WIDTH, "0.1 m and 0.1 m", lambda: good(width_m=1.2, depth_m=1.1)),
+    "too long": (WIDTH, "0.05 m and 0.05 m", lambda: on_bench(width_m=0.35, depth_m=6.0)),
+    "too full": (AREA, "0.11 m²", lambda: good(width_m=1.9, depth_m=0.9)),
+    "too heavy": (LOAD, "1 kg", lambda: on_bench(load_limit_kg=19.0)),
+    "drawn over the edge": (LAYOUT, "0.1 m", lambda: drawn(replace(ASH, x_m=-0.1), BIRCH)),
+    "drawn over one another": (LAYOUT, "0.1 m", lambda: drawn(ASH, replace(BIRCH, x_m=0.4))),
+    "drawn too small": (LAYOUT, "0.1 m", lambda: drawn(replace(ASH, width_m=0.4), BIRCH)),
+    "drawn without one": (LAYOUT, "1 trees", lambda: drawn(ASH)),
+    "drawn twice": (LAYOUT, "1 trees", lambda: drawn(ASH, BIRCH, replace(ASH, x_m=1.2))),
     "not drawn": (
-        Rule.LAYOUT,
+        LAYOUT,
         "1 layout",
         lambda: changed(layouts={"garden/bench": {1: (Layout("cedar", 0.0, 0.0, 0.4, 0.5),)}}),
     ),
-    "nothing drawn": (Rule.LAYOUT, "1 layout", lambda: proven(misfits=0)),
-    "drawn nowhere": (Rule.LAYOUT, "1 figure", lambda: drawn(replace(ASH, x_m=nan), BIRCH)),
+    "nothing drawn": (LAYOUT, "1 layout", lambda: proven(misfits=0)),
+    "drawn nowhere": (LAYOUT, "1 figure", lambda: drawn(replace(ASH, x_m=nan), BIRCH)),
     "drawn beyond the far edge": (
-        Rule.LAYOUT,
+        LAYOUT,
         "0.1 m",
         lambda: drawn(replace(ASH, x_m=1.6), BIRCH),
     ),
     "drawn before the front": (
-        Rule.LAYOUT,
+        LAYOUT,
         "0.01 m",
         lambda: drawn(replace(ASH, y_m=-0.01), BIRCH),
     ),
-    "drawn behind the back": (Rule.LAYOUT, "0.01 m", lambda: drawn(replace(ASH, y_m=0.61), BIRCH)),
-    "drawn too large": (Rule.LAYOUT, "0.1 m", lambda: drawn(replace(ASH, depth_m=0.5), BIRCH)),
+    "drawn behind the back": (LAYOUT, "0.01 m", lambda: drawn(replace(ASH, y_m=0.61), BIRCH)),
+    "drawn too large": (LAYOUT, "0.1 m", lambda: drawn(replace(ASH, depth_m=0.5), BIRCH)),
     "drawn under another's name": (
-        Rule.LAYOUT,
+        LAYOUT,
         "2 trees",
         lambda: drawn(replace(ASH, tree_id="oak"), BIRCH),
     ),
     "drawn where it does not stand": (
-        Rule.LAYOUT,
+        LAYOUT,
         "1 trees",
         lambda: drawn(ASH, BIRCH, Layout("cedar", 1.2, 0.0, 0.5, 0.4)),
     ),
     "drawn in a stage that is none": (
-        Rule.LAYOUT,
+        LAYOUT,
         "1 layout",
         lambda: changed(layouts={"shed/bench": {1: (ASH, BIRCH), 3: (ASH, BIRCH)}}),
     ),
     "drawn for no place": (
-        Rule.LAYOUT,
+        LAYOUT,
         "1 layout",
         lambda: changed(layouts={"shed/bench": {1: (ASH, BIRCH)}, "shed/roof": {1: (ASH,)}}),
     ),
     "sent onto a taken spot": (
-        Rule.SPOT,
+        SPOT,
         "1.5 m",
         lambda: joined_by_cedar(replace(ASH, x_m=1.5), replace(CEDAR, x_m=0.0)),
     ),
-    "drawn elsewhere": (Rule.SPOT, "1.5 m", lambda: joined_by_cedar(replace(ASH, x_m=1.5), CEDAR)),
+    "drawn elsewhere": (SPOT, "1.5 m", lambda: joined_by_cedar(replace(ASH, x_m=1.5), CEDAR)),
     "a shift of what stays": (
-        Rule.SPOT,
+        SPOT,
         "1 m",
         lambda: joined_by_cedar(ASH, CEDAR, shifts=(Shift(2, "shed/bench", "ash"),)),
     ),
-    "quarantine": (Rule.QUARANTINE, "1 trees", lambda: good(quarantine_until=MILD)),
-    "pinned": (Rule.PINNED, "1 place", lambda: good(pinned=frozenset({"shed/floor"}))),
-    "forbidden": (Rule.FORBIDDEN, "1 place", lambda: good(forbidden=frozenset({"shed"}))),
+    "quarantine": (QUARANTINE, "1 trees", lambda: good(quarantine_until=MILD)),
+    "pinned": (PINNED, "1 place", lambda: good(pinned=frozenset({"shed/floor"}))),
+    "forbidden": (FORBIDDEN, "1 place", lambda: good(forbidden=frozenset({"shed"}))),
     "left in the frost": (
-        Rule.CHANCE,
+        CHANCE,
         "94.79 % of winters",
         lambda: (s := make_season(make_tree("ash")), make_plan(s, {"ash": OUTDOORS})),
     ),
     "no such setting": (
-        Rule.SETTING,
+        SETTING,
         "1 setting",
         lambda: changed(settings={"garden": (OFF,) * 3, "shed": (OFF, UNKNOWN, OFF)}),
     ),
-    "no setting": (Rule.SETTING, "3 stages", lambda: changed(settings={"garden": (OFF,) * 3})),
+    "no setting": (SETTING, "3 stages", lambda: changed(settings={"garden": (OFF,) * 3})),
     "a broken heater": (
-        Rule.SETTING,
+        BROKEN,
         "1 days",
         lambda: in_shed(heaters=(replace(RADIATOR, broken_from=MILD + timedelta(1)),)),
     ),
-    "a weak breaker": (Rule.BREAKER, "100 W", lambda: at_site(breakers_w={"shed": 900.0})),
+    "a weak breaker": (BREAKER, "100 W", lambda: at_site(breakers_w={"shed": 900.0})),
     "hands on the thermostat": (
-        Rule.THERMOSTAT,
+        THERMOSTAT,
         "1 changes",
         lambda: heated(OFF, HOLD, HOT, thermostat_changes=0),
     ),
     "a carry not listed": (
-        Rule.CARRIES,
+        CARRIES,
         "1 carries",
         lambda: changed(carries=good()[1].carries[1:]),
     ),
     "a carry listed twice": (
-        Rule.CARRIES,
+        CARRIES,
         "1 carries",
         lambda: changed(carries=(*good()[1].carries, good()[1].carries[0])),
     ),
     "a carry that is none": (
-        Rule.CARRIES,
+        CARRIES,
         "1 carries",
         lambda: changed(
             carries=(*good()[1].carries, Carry(1, COLD, "cedar", "garden/bench", "garden/far"))
         ),
     ),
     "a carry on another day": (
-        Rule.CARRIES,
+        CARRIES,
         "5 days",
         lambda: changed(
             carries=tuple(
@@ -337,49 +345,49 @@ FAULTS: dict[str, tuple[Rule, str, Callable[[], Case]]] = {
         ),
     ),
     "too much to carry": (
-        Rule.HANDS,
+        HANDS,
         "12.4 minutes and 12.4 minutes",
         lambda: at_site(household=Household(hours_a_day=0.01)),
     ),
-    "heat told too low": (Rule.COSTS, "1 USD", lambda: told_costs(heat=14.0)),
-    "losses told too low": (Rule.COSTS, "1 USD", lambda: told_costs(losses=-1.0)),
-    "cover told too high": (Rule.COSTS, "0.92 USD", lambda: told_costs(cover=1.0)),
-    "an objective of its own": (Rule.PROOF, "18.08 USD", lambda: proven(objective=1.0)),
-    "an objective that is no number": (Rule.PROOF, "1 figure", lambda: proven(objective=nan)),
-    "a bound that is no number": (Rule.PROOF, "1 figure", lambda: proven(bound=nan, gap=0.0)),
-    "a bound without end": (Rule.PROOF, "1 figure", lambda: proven(bound=-inf, gap=inf)),
-    "a gap that is no number": (Rule.PROOF, "1 figure", lambda: proven(bound=10.0, gap=nan)),
-    "a gap below zero": (Rule.PROOF, "57.59 % of the whole", lambda: proven(bound=10.0, gap=-0.1)),
-    "a bound without a gap": (Rule.PROOF, "1 figure", lambda: proven(bound=10.0)),
+    "heat told too low": (COSTS, "1 USD", lambda: told_costs(heat=14.0)),
+    "losses told too low": (COSTS, "1 USD", lambda: told_costs(losses=-1.0)),
+    "cover told too high": (COSTS, "0.92 USD", lambda: told_costs(cover=1.0)),
+    "an objective of its own": (PROOF, "18.08 USD", lambda: proven(objective=1.0)),
+    "an objective that is no number": (PROOF, "1 figure", lambda: proven(objective=nan)),
+    "a bound that is no number": (PROOF, "1 figure", lambda: proven(bound=nan, gap=0.0)),
+    "a bound without end": (PROOF, "1 figure", lambda: proven(bound=-inf, gap=inf)),
+    "a gap that is no number": (PROOF, "1 figure", lambda: proven(bound=10.0, gap=nan)),
+    "a gap below zero": (PROOF, "57.59 % of the whole", lambda: proven(bound=10.0, gap=-0.1)),
+    "a bound without a gap": (PROOF, "1 figure", lambda: proven(bound=10.0)),
     "proven without a bound": (
-        Rule.PROOF,
+        PROOF,
         "1 figure",
         lambda: proven(termination=Termination.GAP_REACHED),
     ),
     "the best without a bound": (
-        Rule.PROOF,
+        PROOF,
         "1 figure",
         lambda: proven(termination=Termination.OPTIMAL),
     ),
     "a bound beyond all plans": (
-        Rule.PROOF,
+        PROOF,
         "1e+06 USD and 5.241e+06 % of the whole",
         lambda: proven(bound=1e6, gap=0.0),
     ),
-    "time that ran back": (Rule.PROOF, "1 figure", lambda: proven(seconds=-1.0)),
-    "heat told as no number": (Rule.COSTS, "1 USD", lambda: no_number("heat")),
-    "carries told for nothing": (Rule.COSTS, "4 USD", lambda: told_costs(carries=0.0)),
-    "crowding told though there is none": (Rule.COSTS, "3 USD", lambda: told_costs(crowding=3.0)),
-    "disturbance before the winter": (Rule.COSTS, "3 USD", lambda: told_costs(disturbance=3.0)),
-    "away at the end though home": (Rule.COSTS, "13.5 USD", lambda: told_costs(not_home=13.5)),
-    "left out though nobody is": (Rule.COSTS, "100 USD", lambda: told_costs(left_out=100.0)),
+    "time that ran back": (PROOF, "1 figure", lambda: proven(seconds=-1.0)),
+    "heat told as no number": (COSTS, "1 USD", lambda: no_number("heat")),
+    "carries told for nothing": (COSTS, "4 USD", lambda: told_costs(carries=0.0)),
+    "crowding told though there is none": (COSTS, "3 USD", lambda: told_costs(crowding=3.0)),
+    "disturbance before the winter": (COSTS, "3 USD", lambda: told_costs(disturbance=3.0)),
+    "away at the end though home": (COSTS, "13.5 USD", lambda: told_costs(not_home=13.5)),
+    "left out though nobody is": (COSTS, "100 USD", lambda: told_costs(left_out=100.0)),
     "a bound above the plan": (
-        Rule.PROOF,
+        PROOF,
         "10.92 USD and 0.2327 % of the whole",
         lambda: proven(bound=30.0, gap=-0.57),
     ),
-    "a gap too small": (Rule.PROOF, "46.59 % of the whole", lambda: proven(bound=10.0, gap=0.01)),
-    "a gap without a bound": (Rule.PROOF, "1 figure", lambda: proven(gap=0.01)),
+    "a gap too small": (PROOF, "46.59 % of the whole", lambda: proven(bound=10.0, gap=0.01)),
+    "a gap without a bound": (PROOF, "1 figure", lambda: proven(gap=0.01)),
 }
 
 
@@ -417,10 +425,6 @@ def test_a_fault_is_found_under_its_rule(fault: str) -> None:
     assert {found.rule for found in report.findings} == {rule}
     found = [f"{one.by_how_much:.4g} {one.unit}" for one in report.findings]
     assert " and ".join(found) == by_how_much
-
-
-def test_every_rule_has_a_fault() -> None:
-    assert {rule for rule, _, _ in FAULTS.values()} == set(Rule)
 
 
 def test_a_turned_tree_fits() -> None:
@@ -479,13 +483,7 @@ def test_a_heater_may_be_set_once_more_than_the_site_says() -> None:
 
 def test_unsound_structure_leaves_the_rest_unchecked() -> None:
     report = told(FAULTS["nowhere"][2]())
-    assert set(report.rules_checked) == {
-        Rule.STAGES,
-        Rule.ACCOUNTED,
-        Rule.STAYS,
-        Rule.KNOWN_PLACE,
-        Rule.SETTING,
-    }
+    assert not report.whole
     assert report.risks == {}
 
 
@@ -503,4 +501,4 @@ def test_a_proof_that_holds() -> None:
 
 def test_priced_plans_keep_their_other_faults() -> None:
     season, plan = good(height_m=2.1)
-    assert {found.rule for found in run(season, priced(season, plan)).findings} == {Rule.HEADROOM}
+    assert {found.rule for found in run(season, priced(season, plan)).findings} == {HEADROOM}

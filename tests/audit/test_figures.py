@@ -10,6 +10,7 @@ from datetime import date
 import numpy as np
 import pytest
 from audit_season import (
+    GOOD_STAYS,
     HOLD,
     HOT,
     IN_AND_OUT,
@@ -17,7 +18,6 @@ from audit_season import (
     OUTDOORS,
     SITE,
     STAGE_DAYS,
-    STAYS,
     make_conditions,
     make_plan,
     make_season,
@@ -27,12 +27,12 @@ from audit_season import (
 )
 
 from overwinter.audit.audit import audit
-from overwinter.audit.report import Rule
 from overwinter.model.changes import Start
 from overwinter.model.plan import Plan
 from overwinter.model.shelter import Conditions, PlaceConditions, RootZone, ShelterConditions
 from overwinter.model.species import Harm, LeafHabit
 from overwinter.model.stage import StageDays
+from overwinter.rules.figures import COSTS
 
 UNHEATED = (OFF, OFF, OFF)
 LOST = 1.0 - 0.99 * 0.9995
@@ -41,7 +41,7 @@ LOST = 1.0 - 0.99 * 0.9995
 
 def test_a_sound_plan_passes() -> None:
     season = make_season(*make_trees())
-    report = run(season, make_plan(season, STAYS))
+    report = run(season, make_plan(season, GOOD_STAYS))
     assert report.findings == ()
     assert report.passed
 
@@ -51,7 +51,7 @@ def test_costs_of_the_good_plan() -> None:
     # the first winter has two days after the frost, that of the second none; one on average, two
     # trees, 0.04 USD each.
     season = make_season(*make_trees())
-    report = run(season, make_plan(season, STAYS))
+    report = run(season, make_plan(season, GOOD_STAYS))
     assert report.costs.heat == pytest.approx(15.0)
     assert report.costs.carries == pytest.approx(4.0)
     assert report.costs.cover == pytest.approx(0.08)
@@ -68,7 +68,7 @@ def test_the_bill_joins_winters_and_walls() -> None:
     # On in the last two stages: 20 and 10 USD, then 20 and 8 (ten and eight days). Walls may save a
     # fifth or cost half as much again; independent of the winters, so squares add up.
     season = make_season(*make_trees())
-    plan = make_plan(season, STAYS, (OFF, HOLD, HOLD))
+    plan = make_plan(season, GOOD_STAYS, (OFF, HOLD, HOLD))
     conditions = make_conditions(season)
     for unsure, low, high in (
         ((0.2, 0.5), 29.0 - np.hypot(8.8, 5.8), 29.0 + np.hypot(8.8, 14.5)),
@@ -199,7 +199,7 @@ def test_carries_that_the_plan_in_force_did_not_have_disturb() -> None:
         start = Start(1, {"ash": ("garden/bench",)}, known_targets={"ash": known})
         report = audit(season, make_conditions(season), STAGE_DAYS, plan, start)
         assert report.costs.disturbance == disturbed
-        assert {found.rule for found in report.findings} == ({Rule.COSTS} if disturbed else set())
+        assert {found.rule for found in report.findings} == ({COSTS} if disturbed else set())
 
 
 def test_leaving_out_costs_what_the_plan_says() -> None:

@@ -13,12 +13,12 @@ from overwinter.model.plan import (
     LeftOut,
     Plan,
     Proof,
-    Reason,
     Termination,
 )
 from overwinter.model.shelter import HeaterPart, HeaterSetting
 from overwinter.model.species import Harm
 from overwinter.model.stage import Happening, HappeningKind, Sign, Stage
+from overwinter.rules import RULES
 
 DAY = date(2026, 10, 1)
 OFF = HeaterSetting()
@@ -58,8 +58,8 @@ def small_plan() -> Plan:
                 Cure.GROWER,
                 inside,
                 (
-                    Lack("cellar/shelf", 1, Reason.TOO_TALL, 0.05, "m"),
-                    Lack(inside, 1, Reason.FORBIDDEN, float("inf"), "", Harm.TOP),
+                    Lack("cellar/shelf", 1, "too tall", 0.05, "m"),
+                    Lack(inside, 1, "forbidden by the grower", float("inf"), "", Harm.TOP),
                 ),
             ),
         ),
@@ -109,7 +109,7 @@ def any_plan(draw: st.DrawFn) -> Plan:
         Lack,
         NAMES,
         COUNTS,
-        st.sampled_from(Reason),
+        st.sampled_from([rule.lacks for rule in RULES]),
         NUMBERS,
         NAMES,
         st.none() | st.sampled_from(Harm),

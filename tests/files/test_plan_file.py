@@ -132,8 +132,8 @@ def with_plan(change: str, value: Any) -> dict[str, Any]:
         ),
         (with_plan("costs.heet", 1.0), "plan.json, [plan.costs], heet: found an unknown key"),
         (
-            with_plan("left_out.0.lacks.0.reason", "too blue"),
-            "plan.json, [plan.left_out.0.lacks.0], reason: found 'too blue'",
+            with_plan("left_out.0.lacks.0.harm", "too blue"),
+            "plan.json, [plan.left_out.0.lacks.0], harm: found 'too blue'",
         ),
     ],
 )

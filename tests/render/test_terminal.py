@@ -9,14 +9,17 @@ import pytest
 from carry_winters import big_winter, report_of, reported_winter, small_winter
 
 from overwinter.audit.audit import Found
-from overwinter.audit.report import AuditReport, Finding, Rule
-from overwinter.model.plan import Cure, Lack, LeftOut, Plan, Proof, Reason, Termination
+from overwinter.audit.report import AuditReport
+from overwinter.model.plan import Cure, Lack, LeftOut, Plan, Proof, Termination
 from overwinter.model.season import Season
 from overwinter.model.species import Assumption, Harm
 from overwinter.render.table import WIDTH, Column, Table, csv_text, render
 from overwinter.render.tables import TABLES, found_table, on_table, stage_on, why_table
 from overwinter.render.terminal import Style, summary
 from overwinter.render.words import chance, clip, count, money, percent, proven, short_date
+from overwinter.rules import RULES
+from overwinter.rules.room import AREA
+from overwinter.rules.rule import Finding
 from overwinter.search.explain import Elsewhere
 
 
@@ -53,7 +56,7 @@ def test_the_bill_comes_first_with_its_range_then_worry_and_work() -> None:
     assert "carries 9.00 EUR," in text
     assert "The whole 189.50 EUR, no bound is known" in text
     assert text.index("Bill") < text.index("Worry, work") < text.index("The whole")
-    assert lines[-1].startswith(f"Audited: all {len(Rule)} rules hold.")
+    assert lines[-1].startswith(f"Audited: all {len(RULES)} rules hold.")
 
 
 def test_stages_have_their_sign_usual_day_range_and_carries() -> None:
@@ -78,7 +81,7 @@ def test_the_dearest_risk_is_named_with_its_harm_and_place() -> None:
 def test_a_refused_plan_says_so() -> None:
     """Nobody works from a plan that breaks its rules."""
     season, plan, report = small()
-    broken = replace(report, findings=(Finding(Rule.AREA, None, None, 1, 0.1, "m²", "full"),))
+    broken = replace(report, findings=(Finding(AREA, None, None, 1, 0.1, "m²", "full"),))
     assert summary(season, plan, broken).splitlines()[-1].startswith("AUDIT REFUSED: 1 finding")
 
 
@@ -134,7 +137,7 @@ def test_left_out_in_the_sites_units(amount: float, unit: str, metric: str, us: 
     """What would help, and what a place lacks."""
     for is_us, shown in ((False, metric), (True, us)):
         season, plan, report = small(us=is_us)
-        lack = Lack("cellar/floor", 2, Reason.RISK, amount, unit)
+        lack = Lack("cellar/floor", 2, "too likely to be lost there", amount, unit)
         plan = replace(plan, left_out=(LeftOut("t0", Cure.CARRIES, "cellar/floor", (lack,)),))
         line = render(TABLES["left-out"](season, plan, report), 400).splitlines()[3]
         assert f"  {shown}  " in line
@@ -207,8 +210,8 @@ def test_where_everything_is_on_a_day() -> None:
 def test_why_not_elsewhere_in_words() -> None:
     """What a place lacks with its amount, what it costs, and who must make way."""
     season, plan, _ = small()
-    risky = Lack("terrace", 3, Reason.RISK, 0.5, "share", Harm.TOP)
-    full = Lack("cellar/floor", 3, Reason.NO_ROOM, 0.2, "m²")
+    risky = Lack("terrace", 3, "too likely to be lost there", 0.5, "share", Harm.TOP)
+    full = Lack("cellar/floor", 3, "no room left", 0.2, "m²")
     found = [
         Elsewhere("t4", "glass/bench 1", 3, None, 2.5),
         Elsewhere("t4", "cellar/floor", 3, full, 4.0, others_move=True),

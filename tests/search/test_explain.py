@@ -6,8 +6,9 @@ import pytest
 from random_winters import random_season
 
 from overwinter.audit.audit import audit
-from overwinter.model.plan import Carry, Plan, Reason
+from overwinter.model.plan import Carry, Plan
 from overwinter.problems import UserError
+from overwinter.rules.figures import CHANCE
 from overwinter.search.explain import Elsewhere, explain, next_best, winter_stage
 from overwinter.search.options import PlanOptions
 from overwinter.search.plan_winter import Outcome, plan_winter
@@ -51,7 +52,7 @@ def test_costs_are_those_the_audit_finds(outcome: Outcome, every: list[Elsewhere
         assert found.costs.total - report.costs.total == pytest.approx(one.costs, abs=0.02)
         assert one.stays[one.stage] == one.place_id
         own = {"costs", "proof", "layout of a place"}
-        assert {finding.rule.value for finding in found.findings} <= own
+        assert {finding.rule.name for finding in found.findings} <= own
 
 
 def test_a_proven_plan_leaves_nothing_to_gain(outcome: Outcome, every: list[Elsewhere]) -> None:
@@ -70,7 +71,7 @@ def test_every_other_place_is_answered_once(outcome: Outcome) -> None:
     assert sorted(one.place_id for one in found) == sorted(set(outcome.season.places) - {own})
     for one in found:
         assert one.costs is not None or one.lacks is not None
-        if one.lacks is not None and one.lacks.reason is Reason.RISK:
+        if one.lacks is not None and one.lacks.reason == CHANCE.lacks:
             assert one.lacks.amount > outcome.season.site.weights.most_chance
             assert one.lacks.harm is not None
 

@@ -198,7 +198,7 @@ def run(season: Season, plan: Plan) -> AuditReport:
 
 IN_AND_OUT = ("garden/bench", "shed/bench", "garden/bench")
 OUTDOORS = ("garden/bench",) * 3
-STAYS = {"ash": IN_AND_OUT, "birch": IN_AND_OUT, "cedar": OUTDOORS}
+GOOD_STAYS = {"ash": IN_AND_OUT, "birch": IN_AND_OUT, "cedar": OUTDOORS}
 
 
 def make_trees(**changes: object) -> tuple[Tree, ...]:

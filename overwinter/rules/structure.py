@@ -2,18 +2,19 @@
 
 from collections import Counter
 from collections.abc import Iterator
+from dataclasses import replace
 from datetime import timedelta
 
-from overwinter.audit.costs import Ledger
-from overwinter.audit.report import Finding, Rule, excess
 from overwinter.model.tree import Tree
+from overwinter.rules.rule import Fault, Ledger, Rule, excess
 
 
-def stages_in_order(ledger: Ledger) -> Iterator[Finding]:
-    """The plan's stages are those of the season; by their usual days they fill it without gaps."""
+def stages_in_order(ledger: Ledger) -> Iterator[Fault]:
+    """The stages are those of the season, in order, with its days, signs and calendar; by their
+    usual days they fill it without gaps; at least one has not begun."""
 
-    def fault(stage: int | None, by: float, unit: str, text: str) -> Finding:
-        return Finding(Rule.STAGES, None, None, stage, by, unit, text)
+    def fault(stage: int | None, by: float, unit: str, text: str) -> Fault:
+        return None, None, stage, by, unit, text
 
     stages, known = ledger.plan.stages, ledger.stage_days.stages
     if len(stages) != len(known):
@@ -46,10 +47,21 @@ def stages_in_order(ledger: Ledger) -> Iterator[Finding]:
         yield fault(None, 1, "stages", text)
 
 
-def every_tree_once(ledger: Ledger) -> Iterator[Finding]:
-    """Each tree of the season has a place or is left out; none is unknown, or unsafe elsewhere."""
-    told = Counter([*ledger.plan.stays, *(left.tree_id for left in ledger.plan.left_out)])
-    known = ledger.season.tree_by_id
+STAGES = Rule(
+    "stages in order",
+    stages_in_order,
+    lambda _, plan: replace(plan, stages=plan.stages[:-1]),
+    first=True,
+)
+
+
+def every_tree_once(ledger: Ledger) -> Iterator[Fault]:
+    """Each tree of the season has a place or is left out; none is unknown, or unsafe elsewhere.
+
+    What is said of trees without a place is of places and stages that exist.
+    """
+    plan, known = ledger.plan, ledger.season.tree_by_id
+    told = Counter([*plan.stays, *(left.tree_id for left in plan.left_out)])
     for tree_id in dict.fromkeys([*known, *told]):
         times = told[tree_id]
         if tree_id not in known:
@@ -58,92 +70,93 @@ def every_tree_once(ledger: Ledger) -> Iterator[Finding]:
             text = f"{known[tree_id].name} is told of {times} times instead of once"
         else:
             continue
-        yield Finding(Rule.ACCOUNTED, tree_id, None, None, max(1, times - 1), "trees", text)
-    for tree_id, times in Counter(ledger.plan.unsafe).items():
-        if tree_id not in ledger.plan.stays or times != 1:
+        yield tree_id, None, None, max(1, times - 1), "trees", text
+    for tree_id, times in Counter(plan.unsafe).items():
+        if tree_id not in plan.stays or times != 1:
             text = f"{tree_id} is told {times} times to be in a place that is not safe"
-            yield Finding(Rule.ACCOUNTED, tree_id, None, None, 1, "trees", text)
-
-
-def left_out_explained(ledger: Ledger) -> Iterator[Finding]:
-    """What is said of trees without a place is of places and stages that exist."""
-    for left in ledger.plan.left_out:
+            yield tree_id, None, None, 1, "trees", text
+    for left in plan.left_out:
         named = [left.cure_place, *(lack.place_id for lack in left.lacks)]
         odd = [p for p in named if p is not None and p not in ledger.season.places]
         odd += [f"stage {lack.stage}" for lack in left.lacks if lack.stage not in ledger.stages]
         for what in odd:
             text = f"{left.tree_id} is left out because of {what}, which there is not"
-            yield Finding(Rule.ACCOUNTED, left.tree_id, None, None, 1, "reason", text)
+            yield left.tree_id, None, None, 1, "reason", text
 
 
-def one_place_a_stage(ledger: Ledger) -> Iterator[Finding]:
-    """A tree has a place in every stage from the one in which it joins, and none before."""
+ACCOUNTED = Rule(
+    "every tree placed or left out",
+    every_tree_once,
+    lambda _, plan: replace(plan, stays=dict(list(plan.stays.items())[1:])),
+    first=True,
+)
+
+
+def one_place_a_stage(ledger: Ledger) -> Iterator[Fault]:
+    """A tree has a place in every stage from the one in which it joins, and none before; before
+    the winter a plan begins where the trees stand."""
     for tree in ledger.placed:
         path = ledger.plan.stays[tree.id]
-        if len(path) != len(ledger.stages):
+        if off := abs(len(path) - len(ledger.stages)):
             text = f"{tree.name} has {len(path)} stays for {len(ledger.stages)} stages"
-            yield _stay(tree, None, None, text, abs(len(path) - len(ledger.stages)), "stages")
+            yield tree.id, None, None, off, "stages", text
         for stage, place_id in zip(ledger.stages, path, strict=False):
             fault = _stay_fault(ledger, tree, stage, place_id)
             if fault is not None:
-                yield _stay(tree, place_id, stage, f"{tree.name} {fault}")
+                yield tree.id, place_id, stage, 1, "stage", f"{tree.name} {fault}"
 
 
 def _stay_fault(ledger: Ledger, tree: Tree, stage: int, place_id: str | None) -> str | None:
-    fact = stage < ledger.free_stages.start
     if ledger.start is not None and stage < ledger.start.fixed_stages:
         was = ledger.start.stays.get(tree.id, ())
         if stage < len(was) and was[stage] != place_id:
             return "is told to have been elsewhere than it was"
         return None
-    if fact and ledger.plan.fixed_stages > 0:
+    if stage < ledger.free_stages.start and ledger.plan.fixed_stages > 0:
         return None
-    there = ledger.joined(tree, stage)
-    if there and place_id is None:
+    joined = _joined(ledger, tree, stage)
+    if joined and place_id is None:
         return "has no place"
-    if not there and place_id is not None:
+    if not joined and place_id is not None:
         return "has a place before it joins"
-    if stage == 0 and there and place_id != ledger.home(tree):
+    if stage == 0 and joined and place_id != ledger.home(tree):
         return "does not begin where it stands"
     return None
 
 
-def _stay(
-    tree: Tree,
-    place_id: str | None,
-    stage: int | None,
-    text: str,
-    by: float = 1,
-    unit: str = "stage",
-) -> Finding:
-    return Finding(Rule.STAYS, tree.id, place_id, stage, by, unit, text)
+def _joined(ledger: Ledger, tree: Tree, stage: int) -> bool:
+    """Whether a tree is there in a stage: it has joined in every winter when the stage begins,
+    and a tree that joins does so after the first stage began."""
+    if tree.joins is None:
+        return True
+    day = ledger.season.day_index(tree.joins)
+    return stage > 0 and bool((ledger.stage_days.first_day[stage] >= day).all())
 
 
-def known_places(ledger: Ledger) -> Iterator[Finding]:
+STAYS = Rule(
+    "one place per tree and stage",
+    one_place_a_stage,
+    lambda _, plan: replace(plan, stays={t: (*path[:-1], None) for t, path in plan.stays.items()}),
+    first=True,
+)
+
+
+def known_places(ledger: Ledger) -> Iterator[Fault]:
     """Every place exists."""
     for tree_id, path in ledger.plan.stays.items():
         for stage, place_id in enumerate(path):
             if place_id is not None and place_id not in ledger.season.places:
                 text = f"{tree_id} is at {place_id}, which is no place"
-                yield Finding(Rule.KNOWN_PLACE, tree_id, place_id, stage, 1, "place", text)
+                yield tree_id, place_id, stage, 1, "place", text
 
 
-def known_settings(ledger: Ledger) -> Iterator[Finding]:
-    """Every shelter has one setting a stage, among those that its heaters offer."""
-    shelters = ledger.season.shelter_by_id
-    for shelter_id in dict.fromkeys([*shelters, *ledger.plan.settings]):
-        if shelter_id not in shelters:
-            text = f"{shelter_id} is heated but is no shelter"
-            yield Finding(Rule.SETTING, shelter_id, shelter_id, None, 1, "shelter", text)
-            continue
-        name = shelters[shelter_id].name
-        settings = ledger.plan.settings.get(shelter_id, ())
-        if len(settings) != len(ledger.stages):
-            short = abs(len(settings) - len(ledger.stages))
-            text = f"{name} has {len(settings)} heater settings for {len(ledger.stages)} stages"
-            yield Finding(Rule.SETTING, shelter_id, shelter_id, None, short, "stages", text)
-        known = ledger.settings_known(shelter_id)
-        for stage, setting in enumerate(settings):
-            if setting not in known:
-                text = f"the heaters of {name} have no such setting"
-                yield Finding(Rule.SETTING, shelter_id, shelter_id, stage, 1, "setting", text)
+KNOWN_PLACE = Rule(
+    "known place",
+    known_places,
+    lambda _, plan: replace(
+        plan, stays={t: (*path[:-1], "nowhere") for t, path in plan.stays.items()}
+    ),
+    first=True,
+)
+
+RULES = (STAGES, ACCOUNTED, STAYS, KNOWN_PLACE)

@@ -2,45 +2,40 @@
 
 from collections import Counter
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 from math import isfinite
 
 import numpy as np
 
-from overwinter.audit.costs import Ledger
-from overwinter.audit.report import SLACK, Finding, PlaceUse, Rule, excess
-from overwinter.model.plan import Layout
+from overwinter.model.plan import Layout, Shift
 from overwinter.model.tree import Tree
+from overwinter.rules.rule import SLACK, Fault, Ledger, Rule, at_site, carried, excess
 
 SHIFT_M = 0.001
 """What is nearer than this to where it stood has not been moved."""
 
-Fault = tuple[float, str, str]
-"""By how much, unit, in words."""
 
-
-def area_enough(ledger: Ledger) -> Iterator[Finding]:
+def area_enough(ledger: Ledger) -> Iterator[Fault]:
     """Footprints on a place sum to no more than the fullest share of its area."""
     fullest = ledger.season.site.weights.fullest_share
-    for (place_id, stage), trees in ledger.occupants.items():
-        area = fullest * ledger.season.places[place_id].area_m2
-        over = excess(sum(tree.footprint_m2 for tree in trees), area)
-        if over and stage >= ledger.free_stages.start:
-            text = f"{len(trees)} trees crowd {place_id} past {fullest:.0%} of its area"
-            yield Finding(Rule.AREA, None, place_id, stage, over, "m²", text)
+    for place, stage, trees in ledger.chosen():
+        if over := excess(sum(tree.footprint_m2 for tree in trees), fullest * place.area_m2):
+            text = f"{len(trees)} trees crowd {place.id} past {fullest:.0%} of its area"
+            yield None, place.id, stage, over, "m²", text
 
 
-def load_borne(ledger: Ledger) -> Iterator[Finding]:
-    """Trees on a place weigh no more than it may carry."""
-    for (place_id, stage), trees in ledger.occupants.items():
-        most = ledger.season.places[place_id].load_limit_kg
-        over = excess(sum(tree.weight_kg for tree in trees), most)
-        if over and stage >= ledger.free_stages.start:
-            text = f"{len(trees)} trees overload {place_id}"
-            yield Finding(Rule.LOAD, None, place_id, stage, over, "kg", text)
+AREA = Rule(
+    "area of a place",
+    area_enough,
+    lambda season, _: at_site(season, weights=replace(season.site.weights, fullest_share=1e-9)),
+    lacks="no room left",
+    unit="m²",
+)
 
 
-def layouts_hold(ledger: Ledger) -> Iterator[Finding]:
-    """Unless nothing was to be drawn, every place under cover is; each tree once, inside, apart."""
+def layouts_hold(ledger: Ledger) -> Iterator[Fault]:
+    """Every place under cover is drawn (unless the plan says that nothing was: `misfits` empty):
+    each tree there once, of its size, inside, apart from the others."""
     drawn = {
         (p, k): layouts
         for p, by_stage in ledger.plan.layouts.items()
@@ -49,19 +44,26 @@ def layouts_hold(ledger: Ledger) -> Iterator[Finding]:
     for (place_id, stage), layouts in drawn.items():
         if place_id not in ledger.season.places or not 0 <= stage < len(ledger.stages):
             text = f"a layout is drawn for {place_id} where there is no such place or stage"
-            yield Finding(Rule.LAYOUT, None, place_id, stage, 1, "layout", text)
+            yield None, place_id, stage, 1, "layout", text
         elif stage >= ledger.free_stages.start:
-            for over, unit, text in _faults(ledger, place_id, stage, layouts):
-                yield Finding(Rule.LAYOUT, None, place_id, stage, over, unit, text)
+            for over, unit, text in _drawn_wrongly(ledger, place_id, stage, layouts):
+                yield None, place_id, stage, over, unit, text
     asked = bool(drawn) or ledger.plan.proof.misfits is not None
     for place_id, stage in ledger.occupants if asked else ():
         due = stage >= ledger.free_stages.start and not ledger.shelter_of(place_id).open_air
         if due and (place_id, stage) not in drawn:
             text = f"no layout is drawn for {place_id}"
-            yield Finding(Rule.LAYOUT, None, place_id, stage, 1, "layout", text)
+            yield None, place_id, stage, 1, "layout", text
 
 
-def spots_kept(ledger: Ledger) -> Iterator[Finding]:
+LAYOUT = Rule(
+    "layout of a place",
+    layouts_hold,
+    lambda _, plan: replace(plan, layouts={}, proof=replace(plan.proof, misfits=0)),
+)
+
+
+def spots_kept(ledger: Ledger) -> Iterator[Fault]:
     """A tree that stays keeps its spot, or its shift is listed; no newcomer is sent onto it."""
     listed = Counter((s.stage, s.place_id, s.tree_id) for s in ledger.plan.shifts)
     for place_id, by_stage in ledger.plan.layouts.items():
@@ -77,11 +79,20 @@ def spots_kept(ledger: Ledger) -> Iterator[Finding]:
                     newcomers = [one for one in by_stage[stage] if one.tree_id not in before]
                     text = _untold(place_id, now, was, newcomers) if not told else ""
                     text = text or f"a shift of {now.tree_id} on {place_id} is listed wrongly"
-                    yield Finding(Rule.SPOT, now.tree_id, place_id, stage, off or 1.0, "m", text)
+                    yield now.tree_id, place_id, stage, off or 1.0, "m", text
     for stage, place_id, tree_id in listed:
         if stage >= ledger.free_stages.start:
             text = f"a shift of {tree_id} is listed for {place_id}, where it is not drawn"
-            yield Finding(Rule.SPOT, tree_id, place_id, stage, 1, "shifts", text)
+            yield tree_id, place_id, stage, 1, "shifts", text
+
+
+SPOT = Rule(
+    "spots of trees that stay",
+    spots_kept,
+    lambda _, plan: replace(
+        plan, shifts=(Shift(len(plan.stages) - 1, "nowhere", carried(plan).tree_id),)
+    ),
+)
 
 
 def _stood(ledger: Ledger, place_id: str, stage: int) -> Sequence[Layout]:
@@ -111,7 +122,10 @@ def _untold(place_id: str, now: Layout, was: Layout | None, newcomers: Sequence[
     return f"{now.tree_id} is drawn elsewhere on {place_id}, and nobody is told to move it"
 
 
-def _faults(ledger: Ledger, place_id: str, stage: int, drawn: Sequence[Layout]) -> Iterator[Fault]:
+def _drawn_wrongly(
+    ledger: Ledger, place_id: str, stage: int, drawn: Sequence[Layout]
+) -> Iterator[tuple[float, str, str]]:
+    """By how much, its unit, in words."""
     place = ledger.season.places[place_id]
     standing = {tree.id: tree for tree in ledger.occupants.get((place_id, stage), ())}
     times = Counter(layout.tree_id for layout in drawn)
@@ -165,16 +179,4 @@ def _overlaps(drawn: Sequence[Layout]) -> Iterator[tuple[Layout, Layout, float]]
             yield order[number], order[number + 1 + other], float(overlap[other])
 
 
-def place_uses(ledger: Ledger) -> tuple[PlaceUse, ...]:
-    """How full every occupied place is in every stage."""
-    fullest = ledger.season.site.weights.fullest_share
-    uses = []
-    for place_id, place in ledger.season.places.items():
-        for stage in range(len(ledger.stages)):
-            trees = ledger.occupants.get((place_id, stage), ())
-            if trees:
-                area = sum(tree.footprint_m2 for tree in trees)
-                share = area / (fullest * place.area_m2)
-                load = sum(tree.weight_kg for tree in trees)
-                uses.append(PlaceUse(place_id, stage, len(trees), area, share, load))
-    return tuple(uses)
+RULES = (AREA, LAYOUT, SPOT)

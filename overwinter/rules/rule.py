@@ -1,0 +1,193 @@
+"""What a rule is, and a plan as the checks of the rules read it.
+
+All that belongs to a rule stands in one file: the check of a finished plan, which the audit makes;
+where a place is refused to a tree, which the search asks; what is said of it to the grower; and how
+to break it. The check shares no line with the refusal (``tests/rules/test_rules.py``).
+"""
+
+from collections import Counter
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import dataclass, field, replace
+from functools import cached_property
+from typing import Any
+
+from overwinter.model.changes import Start
+from overwinter.model.plan import Carry, Costs, Cure, Plan
+from overwinter.model.season import Season
+from overwinter.model.shelter import Conditions, HeaterSetting, Place, Shelter
+from overwinter.model.stage import StageDays
+from overwinter.model.tree import Tree
+
+SLACK = 1e-6
+"""Nearer than this to a limit counts as kept, in m, m2, kg, W, K, minutes or money: inches do not
+come out even, nor sums."""
+
+Fault = tuple[str | None, str | None, int | None, float, str, str]
+"""What a check finds; the fields of a ``Finding`` but the rule."""
+Move = tuple[int, str, str | None, str]
+"""Stage, tree, source (None: it joins), target."""
+
+
+def excess(value: float, limit: float = 0.0) -> float:
+    """By how much a limit is passed; 0 where it is kept."""
+    over = value - limit
+    return over if over > SLACK else 0.0
+
+
+@dataclass(frozen=True, eq=False)
+class Rule:
+    """What a plan must hold to."""
+
+    name: str
+    """How the audit names it to the grower."""
+    check: Callable[["Ledger"], Iterator[Fault]] = field(repr=False)
+    """Every fault of a finished plan."""
+    breaks: Callable[[Season, Plan], Season | Plan] = field(repr=False)
+    """From a season and a sound plan of it: another plan, or another season, that breaks it."""
+    lacks: str = ""
+    """What a place that it refuses lacks, to the grower."""
+    unit: str = ""
+    """Of what it lacks."""
+    refuses: Callable[[Season, Tree, Place], float | None] | None = field(default=None, repr=False)
+    """By how much a place is none for a tree, whatever the weather; None: by nothing."""
+    cure: Cure = Cure.NONE
+    """Whose fall would give a tree that is refused a place."""
+    first: bool = False
+    """Whoever breaks it is no plan; nothing else can be asked of it then."""
+
+
+@dataclass(frozen=True, slots=True)
+class Finding:
+    """One broken rule. ``by_how_much`` is the excess or shortfall, positive, in ``unit``."""
+
+    rule: Rule
+    subject: str | None
+    """Tree id, shelter id or breaker the rule is about; None: the plan as a whole."""
+    where: str | None
+    """Place or shelter id."""
+    stage: int | None
+    by_how_much: float
+    unit: str
+    text: str
+
+    def __str__(self) -> str:
+        when = "" if self.stage is None else f", stage {self.stage + 1}"
+        return f"{self.rule.name}{when}: {self.text} (by {self.by_how_much:.3g} {self.unit})."
+
+
+@dataclass(frozen=True)
+class Ledger:
+    """One plan to check. All but the rules that come first take for granted that those hold."""
+
+    season: Season
+    conditions: Conditions
+    stage_days: StageDays
+    plan: Plan
+    start: Start | None = None
+    """Where the plan began, if anybody knows."""
+    chances: Mapping[str, tuple[float, ...]] = field(default_factory=dict)
+    """By placed tree: chance of loss in each stage along its true path."""
+    costs: Costs = field(default_factory=Costs)
+    """As the audit reckons them."""
+
+    @property
+    def stages(self) -> range:
+        """Indices of all stages."""
+        return range(len(self.stage_days.stages))
+
+    @property
+    def free_stages(self) -> range:
+        """Stages that the plan could choose; what was before is a fact."""
+        begun = 1 if self.start is None else self.start.fixed_stages
+        return range(max(1, begun, self.plan.fixed_stages), len(self.stages))
+
+    @cached_property
+    def placed(self) -> tuple[Tree, ...]:
+        """Trees that have a place, in the order of the season."""
+        return tuple(tree for tree in self.season.trees if tree.id in self.plan.stays)
+
+    def home(self, tree: Tree) -> str:
+        """Id of the place where a tree belongs in summer."""
+        return tree.stands_at or self.season.site.summer_place
+
+    def shelter_of(self, place_id: str) -> Shelter:
+        """The shelter that a place is in."""
+        return self.season.shelter_by_id[self.season.places[place_id].shelter_id]
+
+    @cached_property
+    def occupants(self) -> Mapping[tuple[str, int], tuple[Tree, ...]]:
+        """Trees by (place, stage), facts included."""
+        found: dict[tuple[str, int], tuple[Tree, ...]] = {}
+        for tree in self.placed:
+            for stage, place_id in enumerate(self.plan.stays[tree.id]):
+                if place_id is not None:
+                    found[place_id, stage] = (*found.get((place_id, stage), ()), tree)
+        return found
+
+    def chosen(self) -> Iterator[tuple[Place, int, tuple[Tree, ...]]]:
+        """Trees at each place in each stage that the plan could choose."""
+        for (place_id, stage), trees in self.occupants.items():
+            if stage >= self.free_stages.start:
+                yield self.season.places[place_id], stage, trees
+
+    def chosen_stays(self) -> Iterator[tuple[Tree, Place, range]]:
+        """Each tree with each place it is given, and the stages of one unbroken stay there."""
+        for tree in self.placed:
+            path = self.plan.stays[tree.id]
+            begin = self.free_stages.start
+            for stage in range(begin + 1, len(path) + 1):
+                if stage == len(path) or path[stage] != path[begin]:
+                    place_id = path[begin]
+                    if place_id is not None:
+                        yield tree, self.season.places[place_id], range(begin, stage)
+                    begin = stage
+
+    @cached_property
+    def moves(self) -> Counter[Move]:
+        """Changes of place in the stays; joining is one."""
+        return Counter(
+            (stage, tree.id, path[stage - 1], place_id)
+            for tree in self.placed
+            for path in (self.plan.stays[tree.id],)
+            for stage in range(1, len(self.stages))
+            for place_id in (path[stage],)
+            if place_id is not None and place_id != path[stage - 1]
+        )
+
+    def settings_known(self, shelter_id: str) -> tuple[HeaterSetting, ...]:
+        """Every setting the shelter's heaters offer, off first."""
+        return self.conditions.shelters[shelter_id].settings
+
+
+# How examples of broken rules are made from a sound plan.
+
+
+def carried(plan: Plan) -> Carry:
+    """Some carry of a plan that brings a tree from one place to another."""
+    return next(carry for carry in plan.carries if carry.source is not None)
+
+
+def with_tree(season: Season, tree_id: str, **changes: Any) -> Season:
+    """The season with another tree of that name."""
+    trees = (replace(one, **changes) if one.id == tree_id else one for one in season.trees)
+    return replace(season, trees=tuple(trees))
+
+
+def with_shelters(season: Season, **changes: Any) -> Season:
+    """The season with other shelters under a roof."""
+    shelters = (one if one.open_air else replace(one, **changes) for one in season.shelters)
+    return replace(season, shelters=tuple(shelters))
+
+
+def with_places(season: Season, **changes: Any) -> Season:
+    """The season with other places everywhere."""
+    shelters = (
+        replace(one, places=tuple(replace(place, **changes) for place in one.places))
+        for one in season.shelters
+    )
+    return replace(season, shelters=tuple(shelters))
+
+
+def at_site(season: Season, **changes: Any) -> Season:
+    """The season at another site."""
+    return replace(season, site=replace(season.site, **changes))
