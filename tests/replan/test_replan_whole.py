@@ -67,7 +67,7 @@ def test_what_no_longer_holds_is_told() -> None:
     """The plan in force would have trees in a shelter that is shut."""
     found = again(Changes(closes={"shed": JANUARY}))
     assert not found.kept
-    assert {one.rule.value for one in found.gone_on.broken} >= {"shelter open"}
+    assert {one.rule.name for one in found.gone_on.broken} >= {"shelter open"}
 
 
 def test_a_tree_that_is_gone_leaves_the_others_alone() -> None:
