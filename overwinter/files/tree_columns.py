@@ -235,7 +235,9 @@ def simple_columns(table: Table, findings: Findings, is_kind: Callable[[str], bo
         name for name in frame.columns if normal_heading(name).split("_")[0] in SIZE_WORDS
     ]:
         frame = _sizes_apart(table, frame, name, findings)
-    for name in set(frame.columns) & NOT_KNOWN_IN:
+    for name in frame.columns:
+        if name not in NOT_KNOWN_IN and name.rpartition("_")[0] not in NOT_KNOWN_IN:
+            continue
         frame = frame.assign(
             **{name: frame[name].map(lambda cell: None if _not_known(cell) else cell)}
         )

@@ -326,6 +326,16 @@ def test_a_tail_that_is_no_unit_is_told(tmp_path: Path, odd: str) -> None:
     assert [(one.row, one.column) for one in findings.problems] == [(3, "height")]
 
 
+@pytest.mark.parametrize("heading", ["weight", "weight_kg", "Weight (lb)"])
+def test_a_question_mark_is_a_blank_under_any_heading(tmp_path: Path, heading: str) -> None:
+    # 1.65 kg a litre of pot (docs/files.md), as in a blank cell.
+    head = f"tree,species,width_cm,height_cm,pot_l,{heading}"
+    (tmp_path / "trees.csv").write_text(f"{head}\na,Acer palmatum,30,40,10,?\n", encoding="utf-8")
+    trees = read_trees(tmp_path, read_species(tmp_path / "x", Findings()).names, STARTS, Findings())
+    assert trees is not None
+    assert trees.trees[0].weight_kg == pytest.approx(16.5)
+
+
 def test_roots_of_the_last_spring_are_young(tmp_path: Path) -> None:
     # South of the equator a winter that starts in March follows the spring of the year before.
     head = "tree,species,width_cm,height_cm,repotted"
