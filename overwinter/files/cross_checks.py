@@ -3,12 +3,15 @@
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import replace
 from datetime import date, timedelta
+from typing import Any
 
 import numpy as np
 
 from overwinter.files.findings import Findings, Where, closest, did_you_mean, listed
-from overwinter.files.schemas_site import KnownShelters, KnownSite
-from overwinter.files.tree_list import RowWords, TreeList
+from overwinter.files.shelter_file import ShelterFile
+from overwinter.files.site_file import SiteFile
+from overwinter.files.tree_columns import TreeRow
+from overwinter.files.tree_list import TreeList
 from overwinter.model.season import Season
 from overwinter.model.shelter import Carrier, Place, PlaceKind, Shelter, Towards
 from overwinter.model.site import CONTINUOUS_SHARE, Site
@@ -28,17 +31,18 @@ def full_id(written: str, places: Iterable[str]) -> str | None:
     return ends[0] if len(ends) == 1 else None
 
 
-def check_summer_place(site: KnownSite, shelters: KnownShelters, findings: Findings) -> str | None:
-    """The full id of the summer place, which must lie in the open air."""
+def check_summer_place(site: SiteFile, shelters: ShelterFile, findings: Findings) -> str:
+    """The full id of the summer place, which must lie in the open air; empty where it is not
+    known."""
     if site.summer_place is None:
-        return None
+        return ""
     places = shelters.places
     found = full_id(site.summer_place, places)
-    under_cover = found is not None and places[found].open_air is False
+    under_cover = found is not None and places[found].lies_open is False
     if not under_cover and (found is not None or not shelters.all_named):
-        return found
-    outdoors = [place for place, shelter in places.items() if shelter.open_air]
-    doubtful = any(shelter.open_air is None for shelter in shelters.shelters)
+        return found or ""
+    outdoors = [place for place, shelter in places.items() if shelter.lies_open]
+    doubtful = any(shelter.lies_open is None for shelter in shelters.shelter)
     expected = f"a place in the open air: {listed(outdoors)}"
     if not outdoors:
         expected = "a place of a shelter with open_air = true"
@@ -48,27 +52,28 @@ def check_summer_place(site: KnownSite, shelters: KnownShelters, findings: Findi
         expected,
         did_you_mean(site.summer_place, outdoors),
     )
-    return None
+    return ""
 
 
-def check_heaters(site: KnownSite, shelters: KnownShelters, findings: Findings) -> None:
+def check_heaters(site: SiteFile, shelters: ShelterFile, findings: Findings) -> None:
     """Every heater has a breaker that is there and a price for what it uses."""
-    for shelter in shelters.shelters:
-        for heater in shelter.heaters:
-            carrier, breaker = heater.carrier, heater.breaker
-            if carrier is not None and site.carriers is not None and carrier not in site.carriers:
-                table = f"prices.{carrier.value.replace(' ', '_')}"
-                findings.at("site.toml", table).problem(
-                    f"no price of {carrier.value}, which heater '{heater.name}' uses",
-                    "per_kwh, or per_unit and unit",
-                    f"Add [{table}] with per_kwh = ... to site.toml.",
-                )
-            if breaker is not None and site.breakers is not None and breaker not in site.breakers:
-                findings.at("shelters.toml", heater.where, "breaker").problem(
-                    f"'{breaker}'",
-                    f"a breaker of site.toml: {listed(site.breakers) or 'it names none'}",
-                    did_you_mean(breaker, site.breakers),
-                )
+    priced, breakers = site.carriers, None if site.hides("breakers") else site.breakers
+    for heater in (heater for shelter in shelters.shelter for heater in shelter.heater):
+        carrier, breaker = heater.carrier, heater.breaker
+        if carrier is not None and priced is not None and carrier not in priced:
+            table = f"prices.{carrier.value.replace(' ', '_')}"
+            name = heater.name or str(heater.where.row).rpartition(".")[2]
+            findings.at("site.toml", table).problem(
+                f"no price of {carrier.value}, which heater '{name}' uses",
+                "per_kwh, or per_unit and unit",
+                f"Add [{table}] with per_kwh = ... to site.toml.",
+            )
+        if breaker is not None and breakers is not None and breaker not in breakers:
+            heater.where.of("breaker").problem(
+                f"'{breaker}'",
+                f"a breaker of site.toml: {listed(breakers) or 'it names none'}",
+                did_you_mean(breaker, breakers),
+            )
 
 
 def warn_of_breakers(
@@ -89,10 +94,10 @@ def warn_of_breakers(
                 )
 
 
-def check_opening_dates(site: KnownSite, shelters: KnownShelters, findings: Findings) -> None:
+def check_opening_dates(site: SiteFile, shelters: ShelterFile) -> None:
     """Shelters open and close within the season, in order."""
-    for shelter in shelters.shelters:
-        where = findings.at("shelters.toml", f"shelter.{shelter.id}")
+    for shelter in shelters.shelter:
+        where = shelter.where
         opens, closes = shelter.opens, shelter.closes
         if site.season is not None:
             starts, ends = site.season
@@ -120,7 +125,7 @@ def within_season(starts: date, ends: date, shelters: Iterable[Shelter]) -> tupl
     )
 
 
-def _bad_date(where: Where, found: str, site: KnownSite) -> None:
+def _bad_date(where: Where, found: str, site: SiteFile) -> None:
     season = site.season
     where.problem(
         found,
@@ -131,8 +136,8 @@ def _bad_date(where: Where, found: str, site: KnownSite) -> None:
 
 def check_trees(
     listing: TreeList,
-    site: KnownSite,
-    shelters: KnownShelters,
+    site: SiteFile,
+    shelters: ShelterFile,
     whole: tuple[Shelter, ...] | None,
     findings: Findings,
 ) -> tuple[Tree, ...]:
@@ -140,14 +145,17 @@ def check_trees(
 
     ``whole`` are the shelters where all of them could be read, else None.
     """
-    rows, elsewhere = {}, []
-    for words in listing.rows:
-        where = findings.at(listing.file, words.row)
-        _check_tree_dates(words, site, where)
-        if listing.location and words.stands_at and not full_id(words.stands_at, shelters.places):
-            elsewhere.append(words.stands_at)
-            words = replace(words, stands_at=None)
-        rows[words.row] = _with_places(words, shelters, where)
+    stands: dict[int, dict[str, Any]] = {}
+    elsewhere: list[str] = []
+    for number, row in listing.rows.items():
+        _check_tree_dates(row, site)
+        stands[number] = _places(row, shelters)
+        begins = row.stands_at
+        if begins is not None and not full_id(begins, shelters.places):
+            if listing.location:
+                elsewhere.append(begins)
+            else:
+                _known(begins, shelters, (), row.where.of("stands_at"))
     if elsewhere and shelters.all_named:
         findings.assume(
             f"{listing.file}: '{listing.location}' names no places of shelters.toml"
@@ -157,57 +165,48 @@ def check_trees(
         places = {place.id: place for shelter in whole for place in shelter.places}
         for tree in {tree.row: tree for tree in reversed(listing.trees)}.values():
             _check_size(tree, places, findings.at(listing.file, tree.row))
-    return tuple(
-        replace(
-            tree,
-            stands_at=rows[tree.row].stands_at,
-            pinned=frozenset(rows[tree.row].only),
-            forbidden=frozenset(rows[tree.row].never),
-        )
-        for tree in listing.trees
-    )
+    return tuple(replace(tree, **stands[tree.row]) for tree in listing.trees)
 
 
-def _check_tree_dates(words: RowWords, site: KnownSite, where: Where) -> None:
-    joins, until = words.joins, words.quarantine_until
-    if site.season is not None:
-        ends = site.season[1]
-        if joins is not None and joins > ends:
-            found = f"'{joins}', after the plan ends on {ends}"
-            _bad_date(where.of("joins"), found, site)
-        if until is not None and until > ends + timedelta(days=LONGEST_QUARANTINE_D):
-            _bad_date(where.of("quarantine_until"), f"'{until}'", site)
+def _check_tree_dates(row: TreeRow, site: SiteFile) -> None:
+    first, last = site.season or (None, None)
+    joins, until, where = row.joins_after(first), row.quarantined(first), row.where
+    if last is not None and joins is not None and joins > last:
+        _bad_date(where.of("joins"), f"'{joins}', after the plan ends on {last}", site)
+    if last is not None and until and until > last + timedelta(days=LONGEST_QUARANTINE_D):
+        _bad_date(where.of("quarantine_until"), f"'{until}'", site)
     if until is not None and joins is not None and until <= joins:
         found = f"'{until}', not after it joins on {joins}"
         _bad_date(where.of("quarantine_until"), found, site)
 
 
-def _with_places(words: RowWords, shelters: KnownShelters, where: Where) -> RowWords:
-    """The row with short place names made full; unknown names are problems."""
-    ids = tuple(shelter.id for shelter in shelters.shelters)
+def _places(row: TreeRow, shelters: ShelterFile) -> dict[str, Any]:
+    """Where a row's trees stand and may be, short names of places made full; unknown names are
+    problems."""
+    ids = tuple(shelter.key for shelter in shelters.shelter)
 
-    def full(column: str, names: Iterable[str], also: tuple[str, ...]) -> tuple[str, ...]:
-        found = (_known(n, shelters, also, where.of(column)) for n in names)
-        return tuple(name for name in found if name)
+    def full(column: str, names: Iterable[str]) -> frozenset[str]:
+        found = (_known(name, shelters, ids, row.where.of(column)) for name in names)
+        return frozenset(name for name in found if name)
 
-    stands = full("stands_at", [words.stands_at] if words.stands_at else [], ())
-    only, never = full("only", words.only, ids), full("never", words.never, ids)
-    left = [p for p, s in shelters.places.items() if _allowed(only, never, {p, s.id})]
-    if words.only and not left and shelters.all_named:
-        where.of("only").problem(
-            f"{listed(sorted(words.only))}, all of it forbidden in the column never",
+    only, never = full("only", row.only), full("never", row.never)
+    left = [p for p, s in shelters.places.items() if _allowed(only, never, {p, s.key})]
+    if row.only and not left and shelters.all_named:
+        row.where.of("only").problem(
+            f"{listed(sorted(row.only))}, all of it forbidden in the column never",
             "at least one place left",
         )
-    return replace(words, stands_at=stands[0] if stands else None, only=only, never=never)
+    begins = full_id(row.stands_at, shelters.places) if row.stands_at else None
+    return {"stands_at": begins, "pinned": only, "forbidden": never}
 
 
-def _allowed(only: tuple[str, ...], never: tuple[str, ...], names: set[str]) -> bool:
+def _allowed(only: frozenset[str], never: frozenset[str], names: set[str]) -> bool:
     """Whether a place of these names is left; ``only`` holds no name that is unknown."""
-    return not names & set(never) and (not only or bool(names & set(only)))
+    return not names & never and (not only or bool(names & only))
 
 
 def _known(
-    written: str, shelters: KnownShelters, shelter_ids: tuple[str, ...], where: Where
+    written: str, shelters: ShelterFile, shelter_ids: tuple[str, ...], where: Where
 ) -> str | None:
     """The full id meant, or None; a problem where all names are known."""
     places = shelters.places

@@ -2,17 +2,16 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from functools import cache
-from typing import Any, get_args
+from functools import cache, cached_property
+from typing import Annotated, Literal, get_args
+
+from pydantic import Field
 
 from overwinter.files.csv_text import packaged_rows
 from overwinter.files.findings import Where, did_you_mean, listed
-from overwinter.files.pydantic_problems import known_fields, parse, unknown_keys
-from overwinter.files.schemas_shelter import Compass, EnvelopeTable, SurfaceTable
-from overwinter.files.toml_file import sub_tables
-from overwinter.model.shelter import Envelope, Surface
+from overwinter.files.schema import Number, Schema, Text, Word, YesNo
+from overwinter.model.shelter import Envelope, Surface, Towards
 from overwinter.model.species import Standing
-from overwinter.shelters.network import light_let_in
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,84 +62,100 @@ LOWEST_GLAZED_U = 0.5
 """Better than the best triple glazing, W/(m2 K)."""
 
 
-def read_envelope(
-    written: dict[str, Any], transmission: float | None, where: Where
-) -> tuple[Envelope | None, float | None]:
-    """The envelope, and the share of light its glazing lets in (None without glazing).
-
-    ``transmission`` is the shelter's, for glazing that is not a named one.
-    """
-    tables = sub_tables(written, "surface", where)
-    head = parse(EnvelopeTable, written, where)
-    if not tables and not unknown_keys(EnvelopeTable, written):
-        where.of("surface").problem("no surface", "at least one [[shelter.envelope.surface]]")
-    made = [
-        _surface(table, transmission, where.under(f"surface.{table.get('name', number)}"))
-        for number, table in enumerate(tables, 1)
-    ]
-    surfaces = [surface for surface in made if surface is not None]
-    if head is None or len(surfaces) < len(tables):
-        return None, None
-    envelope = Envelope(tuple(surfaces), **head.model_dump())
-    return envelope, light_let_in(envelope)
+AirC = Annotated[Number, Field(ge=-60, le=60)]
+Compass = Literal[
+    "north", "north-east", "east", "south-east", "south", "south-west", "west", "north-west"
+]
+"""Where a wall or a slope faces, from north over east."""
 
 
-def _surface(written: dict[str, Any], transmission: float | None, where: Where) -> Surface | None:
-    before = len(where.findings.problems)
-    table = parse(SurfaceTable, written, where)
-    _check_ways(table, written, where)
-    named = _named(known_fields(SurfaceTable, written).get("construction"), where)
-    if table is None or len(where.findings.problems) > before:
-        return None
-    u = named.u_w_m2k if named else table.u_w_m2k or 1 / (table.r_m2k_w or 1.0)
-    glazed = table.glazed
-    if glazed is None:
-        glazed = named is not None and named.transmission is not None
-    light = named.transmission if named else None
-    if light is None:
-        light = UNNAMED_GLAZING if transmission is None else transmission
-    surface = Surface(
-        name=table.name,
-        area_m2=table.area_m2,
-        u_w_m2k=u,
-        towards=table.towards,
-        glazed=glazed,
-        transmission=light if glazed else 0.0,
-        faces_deg=None if table.faces is None else 45.0 * get_args(Compass).index(table.faces),
-        slope_deg=table.slope_deg if table.slope_deg is not None or table.faces is None else 90.0,
-        mass_j_m2k=named.mass_j_m2k if named else 0.0,
-        mass_at=named.mass_at if named else 0.5,
-        u_least_w_m2k=named.u_least if named else None,
-        u_most_w_m2k=named.u_most if named else None,
+class SurfaceTable(Schema):
+    """``[[shelter.envelope.surface]]``; exactly one of U, R and construction."""
+
+    name: Text = Field(description="a name for the surface")
+    area_m2: Number = Field(gt=0, le=1e5, description="area of the surface")
+    u_w_m2k: Number | None = Field(None, gt=0, le=15)
+    r_m2k_w: Number | None = Field(None, gt=0.05, le=50)
+    construction: Text | None = None
+    towards: Annotated[Towards, Word] = Towards.OUTDOORS
+    glazed: YesNo | None = None
+    faces: Annotated[Compass, Word] | None = None
+    slope_deg: Number | None = Field(None, ge=0, le=90)
+
+    @cached_property
+    def named(self) -> Construction | None:
+        """The construction that is named; None where none is or it is unknown, which is told."""
+        name = self.construction
+        found = None if name is None else constructions().get(name.strip().lower())
+        if name is not None and found is None:
+            self.where.of("construction").problem(
+                f"'{name}'",
+                f"a named construction: {listed(constructions(), most=6)}",
+                did_you_mean(name, constructions()),
+            )
+        return found
+
+    def check(self) -> None:
+        """One U-value, in one way. That it is missing is told of a table without slips only."""
+        ways = self.told.given & {"u_w_m2k", "r_m2k_w", "construction"}
+        if len(ways) > 1 or (self.told.sound and not ways):
+            self.where.problem(
+                "more than one U-value" if ways else "no U-value",
+                "exactly one of u_w_m2k, r_m2k_w (or their US units) and construction",
+                'Write for example construction = "single glass".',
+            )
+        _ = self.named
+
+    def surface(self, unnamed: float) -> Surface:
+        """The surface; light through glazing of no name is ``unnamed``."""
+        named, upright = self.named, self.slope_deg is None and self.faces is not None
+        through = named.transmission if named else None
+        glazed = through is not None if self.glazed is None else self.glazed
+        light = unnamed if through is None else through
+        surface = Surface(
+            name=self.name,
+            area_m2=self.area_m2,
+            u_w_m2k=named.u_w_m2k if named else self.u_w_m2k or 1 / (self.r_m2k_w or 1.0),
+            towards=self.towards,
+            glazed=glazed,
+            transmission=light if glazed else 0.0,
+            faces_deg=45.0 * get_args(Compass).index(self.faces) if self.faces else None,
+            slope_deg=90.0 if upright else self.slope_deg,
+            mass_j_m2k=named.mass_j_m2k if named else 0.0,
+            mass_at=named.mass_at if named else 0.5,
+            u_least_w_m2k=named.u_least if named else None,
+            u_most_w_m2k=named.u_most if named else None,
+        )
+        _warn_if_absurd(surface, self.where)
+        return surface
+
+
+class EnvelopeTable(Schema):
+    """``[shelter.envelope]``."""
+
+    surface: tuple[SurfaceTable, ...] = ()
+    volume_m3: Number = Field(gt=0, le=1e5, description="volume of the air inside")
+    air_changes_per_h: Number = Field(
+        ge=0, le=30, description="air changes per hour (0.5 tight, 1 ordinary, 2 to 4 leaky)"
     )
-    _warn_if_absurd(surface, where)
-    return surface
+    heat_capacity_j_k: Number | None = Field(None, gt=0, le=1e11)
+    solar_aperture_m2: Number | None = Field(None, ge=0, le=1e4)
+    vent_above_c: AirC | None = None
+    vent_air_changes_per_h: Number = Field(20.0, ge=0, le=200)
 
+    def check(self) -> None:
+        """At least one surface, unless a slip may hide it."""
+        if not self.surface and not self.told.unknown and not self.told.unformed:
+            self.where.of("surface").problem(
+                "no surface", "at least one [[shelter.envelope.surface]]"
+            )
 
-def _check_ways(table: SurfaceTable | None, written: dict[str, Any], where: Where) -> None:
-    """One U-value, in one way. That it is missing is told of a table without slips only."""
-    fields = SurfaceTable.headings()
-    ways = {fields.get(key) for key in written} & {"u_w_m2k", "r_m2k_w", "construction"}
-    if len(ways) > 1 or (table is not None and not ways):
-        where.problem(
-            "more than one U-value" if ways else "no U-value",
-            "exactly one of u_w_m2k, r_m2k_w (or their US units) and construction",
-            'Write for example construction = "single glass".',
-        )
-
-
-def _named(name: str | None, where: Where) -> Construction | None:
-    """The construction of a name; None where none is written or after a problem."""
-    if name is None:
-        return None
-    found = constructions().get(name.strip().lower())
-    if found is None:
-        where.of("construction").problem(
-            f"'{name}'",
-            f"a named construction: {listed(constructions(), most=6)}",
-            did_you_mean(name, constructions()),
-        )
-    return found
+    def envelope(self, transmission: float | None) -> Envelope:
+        """The envelope of a whole table; ``transmission`` is the shelter's, for glazing that is
+        not a named one."""
+        unnamed = UNNAMED_GLAZING if transmission is None else transmission
+        surfaces = tuple(one.surface(unnamed) for one in self.surface)
+        return Envelope(surfaces, **self.model_dump(exclude={"surface"}))
 
 
 def _warn_if_absurd(surface: Surface, where: Where) -> None:

@@ -2,21 +2,21 @@
 
 import math
 import re
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from copy import copy
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from enum import Enum
 from functools import cache
 from typing import Any, Literal, TypeVar, get_args, get_origin
 
-from pydantic import ValidationError, create_model
+from pydantic import ValidationError
 from pydantic_core import ErrorDetails
 
 from overwinter.files.as_written import measure_of, two_readings
-from overwinter.files.findings import Findings, Where, closest, did_you_mean, listed
+from overwinter.files.findings import Findings, Where, did_you_mean, listed
 from overwinter.files.quantities import Quantity, Unit, in_unit
-from overwinter.files.schema import Schema
+from overwinter.files.schema import Part, Schema, Told, widened
 
 S = TypeVar("S", bound=Schema)
 
@@ -60,52 +60,53 @@ def parse(
     written: Mapping[str, Any],
     where: Where,
     quiet_missing: frozenset[str] = frozenset(),
-) -> S | None:
-    """Validate one row or table; None comes back where it has problems.
+) -> S:
+    """Read one row or table with the tables in it; what is wrong is reported and left out.
 
     Parameters
     ----------
     written : raw cells or TOML values by heading as written; blank cells are left out before.
     quiet_missing : fields whose absence was reported once for the whole file.
     """
+    problems = where.findings.problems
+    before = len(problems)
+    tables, unformed = _tables(schema, written, where)
+    in_parts = len(problems)
     fields, sources, unknown = _to_si(schema, written, where)
-    for heading in unknown:
-        where.of(heading).problem(
-            "an unknown key",
-            f"one of {listed(schema.customary_headings(), most=40)}",
-            heading_fix(schema, heading),
-        )
+    for heading, raw in unknown.items():
+        schema.report_unknown(heading, raw, where)
     try:
-        row = schema.model_validate(fields)
+        row = schema.model_validate(fields | tables)
     except ValidationError as error:
-        quiet = quiet_missing | misspelt_fields(schema, unknown)
-        for detail in error.errors(include_url=False):
+        details = error.errors(include_url=False)
+        quiet = quiet_missing | schema.misspelt(unknown)
+        for detail in details:
             if detail["type"] != "missing":
                 _report(schema, detail, sources, where)
             elif (name := str(detail["loc"][0])) not in quiet:
                 _report_missing(schema, name, where)
-        return None
-    return None if unknown else row
+        bad = {str(detail["loc"][0]) for detail in details}
+        right = {name: value for name, value in (fields | tables).items() if name not in bad}
+        row = _nothing_required(schema).model_validate(right)
+        sound = False
+    else:
+        sound = len(problems) == in_parts
+    given = frozenset(schema.parts.keys() & written.keys())
+    row._told = Told(where, frozenset(fields), unknown, given, unformed, sound)
+    row.check()
+    row._told = replace(row.told, whole=sound and len(problems) == before)
+    return row
 
 
-def known_fields(schema: type[Schema], written: Mapping[str, Any]) -> dict[str, Any]:
-    """The fields of a row or table that are right, whatever is wrong with the others.
-
-    For checks that go on where ``parse`` gave None; reports nothing, that is done by then.
-    """
-    fields, _, _ = _to_si(schema, written, Findings().at(""))
-    relaxed = _nothing_required(schema)
-    try:
-        row = relaxed.model_validate(fields)
-    except ValidationError as error:
-        bad = {str(detail["loc"][0]) for detail in error.errors() if detail["loc"]}
-        fields = {name: value for name, value in fields.items() if name not in bad}
-        row = relaxed.model_validate(fields)
-    return {name: getattr(row, name) for name in fields}
+def nothing_of(schema: type[S], where: Where) -> S:
+    """A table of which nothing is known."""
+    row: S = _nothing_required(schema).model_validate({})
+    row._told = Told(where, unformed=frozenset(schema.parts))
+    return row
 
 
 @cache
-def _nothing_required(schema: type[Schema]) -> type[Schema]:
+def _nothing_required(schema: type[S]) -> type[S]:
     """The schema with every field optional."""
     fields: dict[str, Any] = {}
     for name, given in schema.model_fields.items():
@@ -113,60 +114,72 @@ def _nothing_required(schema: type[Schema]) -> type[Schema]:
             relaxed = copy(given)
             relaxed.default = None
             fields[name] = (given.annotation, relaxed)
-    return create_model(f"Partial{schema.__name__}", __base__=schema, **fields)
+    return widened(fields)(schema)
 
 
-def unknown_keys(schema: type[Schema], written: Mapping[str, Any]) -> list[str]:
-    """Keys that are none of the schema's."""
-    known = schema.headings()
-    return [name for name in written if name not in known]
+def _tables(
+    schema: type[Schema], written: Mapping[str, Any], where: Where
+) -> tuple[dict[str, Any], frozenset[str]]:
+    """The parts of a table, and the names of those that are no tables."""
+    read: dict[str, Any] = {}
+    unformed = set()
+    for name, part in schema.parts.items():
+        at, value = where.under(name), written.get(name)
+        if value is not None and not _formed(value, part):
+            unformed.add(name)
+            line = f"[[...{name}]]" if part.kind is tuple else f"[...{name}]"
+            place = at if where.row is None else where
+            fix = f"Write it under its own line {line}."
+            place.of(name).problem(f"'{value}'", "a table", fix)
+            value = None
+        if part.kind is tuple:
+            rows = [value] if isinstance(value, dict) else value or []
+            read[name] = tuple(
+                parse(part.schema, row, at.under(str(_label(row, number))))
+                for number, row in enumerate(rows, 1)
+            )
+        elif part.kind is dict:
+            read[name] = {
+                key: parse(part.schema, _whole_table(one, part.schema), at.under(key))
+                for key, one in (value or {}).items()
+            }
+        elif value is not None or not part.optional:
+            read[name] = parse(part.schema, value or {}, at)
+    return read, frozenset(unformed)
 
 
-def misspelt_fields(schema: type[Schema], unknown: Iterable[str]) -> frozenset[str]:
-    """Fields that unknown headings were probably meant for; they are not missing as well."""
-    meant = (_field_meant(schema, heading) for heading in unknown)
-    return frozenset(field for field in meant if field is not None)
+def _formed(value: Any, part: Part) -> bool:
+    """Whether it is a table, or a list of them where there may be several."""
+    listed_tables = isinstance(value, list) and all(isinstance(one, dict) for one in value)
+    return isinstance(value, dict) or (part.kind is tuple and listed_tables)
 
 
-def _field_meant(schema: type[Schema], heading: str) -> str | None:
-    """The field that an unknown heading was probably meant for, with or without a unit."""
-    known = schema.headings() | {stem: q.field for stem, q in schema.quantities.items()}
-    near = closest(heading, known)
-    return None if near is None else known[near]
+def _label(table: Mapping[str, Any], number: int) -> Any:
+    """What one table of several is called in a message."""
+    return next((table[key] for key in ("id", "name", "month") if key in table), number)
 
 
-def heading_fix(schema: type[Schema], heading: str) -> str:
-    """What to write instead of an unknown heading; one without its unit could be in any."""
-    part = closest(heading, [*schema.parts, *schema.headings()])
-    if part in schema.parts:
-        return f"Did you mean '{part}'?"
-    field = _field_meant(schema, heading)
-    if field is None:
-        return ""
-    fitting = schema.headings_of(field)
-    quantity = next((q for q in schema.quantities.values() if q.field == field), None)
-    if quantity is None or heading.rpartition("_")[2] in {
-        unit.rpartition("_")[2] for unit in quantity.units
-    }:
-        return did_you_mean(heading, schema.headings())
-    return f"Did you mean {listed(fitting, most=6)}? The unit belongs to the name."
+def _whole_table(value: Any, schema: type[Schema]) -> dict[str, Any]:
+    return value if isinstance(value, dict) else {schema.alone: value}
 
 
 def _to_si(
     schema: type[Schema], written: Mapping[str, Any], where: Where
-) -> tuple[dict[str, Any], dict[str, _Written], list[str]]:
+) -> tuple[dict[str, Any], dict[str, _Written], dict[str, Any]]:
     """Sort the headings into fields, numbers in SI; keep what was written for the messages."""
     known, quantities = _keys(schema)
     fields: dict[str, Any] = {}
     sources: dict[str, _Written] = {}
-    unknown = []
+    unknown = {}
     for heading, raw in written.items():
+        if heading in schema.parts:
+            continue
         quantity = quantities.get(heading)
         name = known.get(heading)
         if name is None and quantity is not None and schema.in_cells:
             name = quantity.field
         if name is None:
-            unknown.append(heading)
+            unknown[heading] = raw
             continue
         if name in fields:
             where.of(heading).problem(

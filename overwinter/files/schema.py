@@ -2,14 +2,16 @@
 
 import math
 import re
-from collections.abc import Mapping
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass, field
 from datetime import date, datetime
-from typing import Annotated, Any, ClassVar
+from typing import Annotated, Any, ClassVar, TypeVar, get_args, get_origin
 
-from pydantic import BaseModel, BeforeValidator, ConfigDict, Field
+from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, PrivateAttr, create_model
 from pydantic_core import PydanticCustomError
 
 from overwinter.files.as_written import day_of, days_of, number_of
+from overwinter.files.findings import Where, closest, did_you_mean, listed
 from overwinter.files.quantities import (
     AREA,
     CONDUCTANCE,
@@ -49,8 +51,42 @@ UNITS_OF: Mapping[str, Mapping[str, Unit]] = {
 """By the SI unit at the end of a field's name, the units that its heading may carry."""
 
 
+@dataclass(frozen=True, slots=True)
+class Part:
+    """A field that holds tables of its own."""
+
+    schema: "type[Schema]"
+    kind: type
+    """``tuple`` for a list of tables, ``dict`` for tables by name, else one table."""
+    optional: bool
+    """Whether one that is not written is None, and not a blank table."""
+
+
+@dataclass(frozen=True, slots=True)
+class Told:
+    """How a table was read."""
+
+    where: Where
+    given: frozenset[str] = frozenset()
+    """Fields that were written, right or wrong."""
+    unknown: Mapping[str, Any] = field(default_factory=dict)
+    """Keys that are no field, with what they hold."""
+    tables: frozenset[str] = frozenset()
+    """Parts that were written."""
+    unformed: frozenset[str] = frozenset()
+    """Those of them that were no tables."""
+    sound: bool = False
+    """Whether its own fields are right."""
+    whole: bool = False
+    """Whether all of it is right, parts and checks too."""
+
+
 class Schema(BaseModel):
-    """Base of one written table or row; fields in SI, headings in any unit of ``quantities``."""
+    """Base of one written table or row; fields in SI, headings in any unit of ``quantities``.
+
+    What is wrong is reported and left out: unless it is ``whole``, a field may be None that is
+    needed, or have its default.
+    """
 
     model_config = ConfigDict(
         extra="forbid", frozen=True, allow_inf_nan=False, str_strip_whitespace=True
@@ -61,11 +97,13 @@ class Schema(BaseModel):
     """By the stem of the heading (``height`` of ``height_cm``); made from the fields."""
     unit_of: ClassVar[Mapping[str, Unit]] = {}
     """By heading; those without a unit are not here."""
-    parts: ClassVar[tuple[str, ...]] = ()
-    """Names of its sub-tables, which are read by themselves."""
-
+    parts: ClassVar[Mapping[str, Part]] = {}
+    """Its fields that are tables, by name; made from the fields."""
+    alone: ClassVar[str] = ""
+    """Key that is meant where a value stands for the whole table."""
     in_cells: ClassVar[bool] = False
     """Whether it is a row of cells, which may carry their unit, and no table of TOML."""
+    _told: Told = PrivateAttr()
 
     @classmethod
     def __pydantic_init_subclass__(cls, **kwargs: Any) -> None:
@@ -81,25 +119,101 @@ class Schema(BaseModel):
             for stem, quantity in cls.quantities.items()
             for suffix, unit in quantity.units.items()
         }
+        cls.parts = {
+            name: Part(kind, get_origin(field.annotation) or kind, type(None) in get_args(of))
+            for name, field in cls.model_fields.items()
+            for of in [field.annotation]
+            for kind in (of, *get_args(of))
+            if isinstance(kind, type) and issubclass(kind, Schema)
+        }
+
+    def check(self) -> None:
+        """Report what does not go together; what is None or left out is not known."""
+
+    @property
+    def where(self) -> Where:
+        """Where it stands."""
+        return self._told.where
+
+    @property
+    def told(self) -> Told:
+        """How it was read."""
+        return self._told
+
+    @property
+    def whole(self) -> bool:
+        """Whether nothing is wrong with it."""
+        return self._told.whole
 
     @classmethod
     def headings(cls) -> dict[str, str]:
         """Every heading or key that may be written, and the field it fills."""
         measured = {quantity.field for quantity in cls.quantities.values()}
-        names = {name: name for name in cls.model_fields if name not in measured}
+        names = {n: n for n in cls.model_fields if n not in measured and n not in cls.parts}
         for stem, quantity in cls.quantities.items():
             names |= dict.fromkeys(quantity.headings(stem), quantity.field)
         return names
 
     @classmethod
+    def headings_and_stems(cls) -> dict[str, str]:
+        """The field that each heading fills, with a unit or without."""
+        return cls.headings() | {stem: q.field for stem, q in cls.quantities.items()}
+
+    @classmethod
     def customary_headings(cls) -> list[str]:
         """One heading for each field, in the customary unit, sorted."""
-        return sorted(cls.headings_of(name)[0] for name in cls.model_fields)
+        return sorted({field: name for name, field in reversed(cls.headings().items())}.values())
 
     @classmethod
     def headings_of(cls, field: str) -> list[str]:
         """The headings that fill a field, the customary one first."""
         return [heading for heading, target in cls.headings().items() if target == field]
+
+    @classmethod
+    def report_unknown(cls, heading: str, raw: Any, where: Where) -> None:
+        """Report a key that is none of the schema's."""
+        known = listed(cls.customary_headings(), most=40)
+        where.of(heading).problem("an unknown key", f"one of {known}", cls.heading_fix(heading))
+
+    @classmethod
+    def misspelt(cls, unknown: Iterable[str]) -> frozenset[str]:
+        """Fields that unknown headings were probably meant for; they are not missing as well."""
+        return frozenset(filter(None, map(cls._meant, unknown)))
+
+    @classmethod
+    def _meant(cls, heading: str) -> str | None:
+        """The field that an unknown heading was probably meant for, with or without a unit."""
+        known = cls.headings_and_stems()
+        return known.get(closest(heading, known) or "")
+
+    @classmethod
+    def heading_fix(cls, heading: str) -> str:
+        """What to write instead of an unknown heading; one without its unit could be in any."""
+        part = closest(heading, [*cls.parts, *cls.headings()])
+        if part in cls.parts:
+            return f"Did you mean '{part}'?"
+        field = cls._meant(heading)
+        if field is None:
+            return ""
+        quantity = next((q for q in cls.quantities.values() if q.field == field), None)
+        ends = {unit.rpartition("_")[2] for unit in quantity.units} if quantity else None
+        if ends is None or heading.rpartition("_")[2] in ends:
+            return did_you_mean(heading, cls.headings())
+        ways = listed(cls.headings_of(field), most=6)
+        return f"Did you mean {ways}? The unit belongs to the name."
+
+
+S = TypeVar("S", bound=Schema)
+
+
+def widened(columns: Mapping[str, Any]) -> Callable[[type[S]], type[S]]:
+    """Give a schema more fields, each a type and its default."""
+
+    def made(schema: type[S]) -> type[S]:
+        about = {"__module__": schema.__module__, "__doc__": schema.__doc__}
+        return create_model(schema.__name__, __base__=schema, **about, **columns)  # type: ignore
+
+    return made
 
 
 class Row(Schema):

@@ -15,14 +15,12 @@ from overwinter.files.cross_checks import (
 )
 from overwinter.files.findings import Findings, KeyGuess
 from overwinter.files.shelter_file import read_shelters
-from overwinter.files.site_file import WrittenSite, read_site
+from overwinter.files.site_file import read_site
 from overwinter.files.species_table import read_species
 from overwinter.files.toml_file import SHELTERS, SITE
 from overwinter.files.tree_list import TreeList, read_trees
-from overwinter.files.weather import SeasonWeather, read_weather
+from overwinter.files.weather import read_weather
 from overwinter.model.season import Season
-from overwinter.model.site import Household, Site
-from overwinter.model.tree import Tree
 
 SPECIES = "species.csv"
 
@@ -63,31 +61,27 @@ def read_folder(folder: Path) -> WinterFolder:
         findings.at(str(folder)).problem(found, "a folder with the files of one winter")
         findings.raise_if_any()
     site = read_site(folder / SITE, findings)
-    shelters = read_shelters(folder / SHELTERS, findings)
+    tables, shelters = read_shelters(folder / SHELTERS, findings)
     kinds = read_species(folder / SPECIES, findings)
-    listing = read_trees(
-        folder, kinds.names, site.known.starts, findings, kinds.unread, site.known.tree_value
-    )
+    starts = site.season and site.season[0]
+    listing = read_trees(folder, kinds.names, starts, findings, kinds.unread, site.tree_value)
     weather = read_weather(folder, site, findings)
-    summer_place = check_summer_place(site.known, shelters.known, findings)
-    check_heaters(site.known, shelters.known, findings)
-    check_opening_dates(site.known, shelters.known, findings)
-    trees: tuple[Tree, ...] = ()
-    if listing is not None:
-        whole = shelters.shelters if shelters.complete else None
-        trees = check_trees(listing, site.known, shelters.known, whole, findings)
+    summer_place = check_summer_place(site, tables, findings)
+    check_heaters(site, tables, findings)
+    check_opening_dates(site, tables)
+    trees = () if listing is None else check_trees(listing, site, tables, shelters, findings)
     findings.raise_if_any()
-    written = site.written
-    if written is None or listing is None or weather is None or summer_place is None:
+    if shelters is None or listing is None or weather is None:
         raise AssertionError("a file could not be read, yet no problem was noted")
-    warn_of_breakers(written.breakers_w, shelters.shelters, findings)
-    check_season_dates(written.site.starts, written.site.latitude, findings)
+    made = site.site(weather.ground, weather.design_min_c, summer_place)
+    warn_of_breakers(made.breakers_w, shelters, findings)
+    check_season_dates(made.starts, made.latitude_deg, findings)
     season = Season(
-        site=_site(written, weather, summer_place),
+        site=made,
         winters=weather.winters,
         species=kinds.species,
         trees=trees,
-        shelters=within_season(written.site.starts, written.site.ends, shelters.shelters),
+        shelters=within_season(made.starts, made.ends, shelters),
         assumptions=listing.assumptions,
         assumed=tuple(findings.assumed),
         warnings=tuple(findings.warnings),
@@ -95,30 +89,3 @@ def read_folder(folder: Path) -> WinterFolder:
     )
     season = replace(season, warnings=(*season.warnings, *oddities(season)))
     return WinterFolder(season, listing, tuple(findings.guesses))
-
-
-def _site(written: WrittenSite, weather: SeasonWeather, summer_place: str) -> Site:
-    site = written.site
-    return Site(
-        name=site.name,
-        latitude_deg=site.latitude,
-        longitude_deg=site.longitude,
-        elevation_m=site.elevation_m,
-        utc_offset_h=written.utc_offset_h,
-        starts=site.starts,
-        ends=site.ends,
-        design_min_c=weather.design_min_c,
-        ground=weather.ground,
-        house_c=written.house_c,
-        summer_place=summer_place,
-        currency=site.currency,
-        money_per_kwh=written.money_per_kwh,
-        breakers_w=written.breakers_w,
-        household=Household(**written.household.model_dump(exclude={"thermostat_changes"})),
-        thermostat_changes=written.household.thermostat_changes,
-        winters=site.winters,
-        seed=site.seed,
-        weights=written.weights,
-        display=written.display,
-        invented=site.invented,
-    )

@@ -1,306 +1,414 @@
 """site.toml: where and when, what things cost, and what the weather is read from."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import fields
 from datetime import date
+from functools import cached_property
 from pathlib import Path
-from typing import Any
+from typing import Annotated, Any, ClassVar, Literal
 
+from pydantic import BeforeValidator, Field
+
+from overwinter.climate.coldest_night import zone_band
 from overwinter.files.findings import Findings, Where, closest, did_you_mean, listed
-from overwinter.files.pydantic_problems import known_fields, parse
-from overwinter.files.quantities import UNITS_KWH
-from overwinter.files.schemas_site import (
-    BreakerTable,
-    GroundTable,
-    HeatingTable,
-    HouseholdTable,
-    HouseTable,
-    KnownSite,
-    MonthTable,
-    PriceTable,
-    SiteTable,
-    WeatherTable,
-    WeightsTable,
-    take_retired_keys,
+from overwinter.files.quantities import ROOM, UNITS_KWH
+from overwinter.files.schema import (
+    Day,
+    Number,
+    Schema,
+    Share,
+    Text,
+    Whole,
+    Word,
+    YesNo,
+    widened,
+    wrong,
 )
-from overwinter.files.toml_file import read_toml, sub_table, sub_tables
+from overwinter.files.toml_file import read_toml
+from overwinter.model.season import SnowLies
 from overwinter.model.shelter import Carrier
-from overwinter.model.site import CONTINUOUS_SHARE, ONE_PERSON_KG, Ground, Weights
+from overwinter.model.site import CONTINUOUS_SHARE, ONE_PERSON_KG, Ground, Household, Site, Weights
 from overwinter.units import Display
 
-SHORTEST_SEASON_D, LONGEST_SEASON_D = 28, 366
-SITE_TABLES = (
-    *("weather", "heating", "ground", "house"),
-    *("prices", "breakers", "household", "weights"),
-)
+SHORTEST_D, LONGEST_D = 28, 366
+AirC = Annotated[Number, Field(ge=-70, le=60)]
+Money = Annotated[Number, Field(ge=0, le=1e9)]
 
 
-@dataclass(frozen=True)
-class WrittenSite:
-    """What site.toml says, checked, before the weather completes it."""
+def _zone(value: Any) -> Any:
+    """A hardiness zone such as 5b; TOML may give a whole zone as a number."""
+    text = str(value).strip().lower()
+    try:
+        zone_band(text)
+    except ValueError:
+        raise wrong("a hardiness zone from 1a to 13b") from None
+    return text
 
-    site: SiteTable
-    weather: WeatherTable
-    months: tuple[MonthTable, ...]
-    design_min_c: float | None
-    ground: Ground | None
-    house_c: float
-    money_per_kwh: Mapping[Carrier, float]
-    breakers_w: Mapping[str, float]
-    household: HouseholdTable
-    weights: Weights
+
+class MonthTable(Schema):
+    """``[[weather.month]]``: normals of one month."""
+
+    month: Whole = Field(ge=1, le=12, description="the month, 1 to 12")
+    mean_min_c: AirC = Field(description="mean daily minimum")
+    mean_max_c: AirC = Field(description="mean daily maximum")
+    sun_mj_m2_d: Number | None = Field(None, ge=0, le=45)
+
+    def check(self) -> None:
+        """Nights below days."""
+        low, high = self.mean_min_c, self.mean_max_c
+        if None not in (low, high) and low >= high:
+            self.where.of("mean_min").problem(
+                "a mean minimum not below the mean maximum",
+                "the mean of the nights below the mean of the days",
+                "Are the two the wrong way round?",
+            )
+
+
+class WeatherTable(Schema):
+    """``[weather]``."""
+
+    file: Text | None = None
+    kind: Annotated[Literal["epw", "hourly", "daily", "normals"], Word] | None = None
+    origin: Text | None = None
+    licence: Text | None = None
+    hardiness_zone: Annotated[str, BeforeValidator(_zone)] | None = None
+    coldest_night_mean_c: AirC | None = None
+    coldest_night_spread_k: Annotated[Number, Field(gt=0, le=15)] | None = None
+    snow_lies: Annotated[SnowLies, Word] = SnowLies.NEVER
+    month: tuple[MonthTable, ...] = ()
 
     @property
-    def display(self) -> Display:
-        """How numbers are shown to the grower."""
-        return Display(us=self.site.units == "us")
+    def months(self) -> frozenset[int] | None:
+        """Months that there are normals of, be they wrong ones; None where a slip may hide one."""
+        numbers = {one.month for one in self.month if one.month is not None}
+        known = self.told.sound and not self.told.unformed and len(numbers) == len(self.month)
+        return frozenset(numbers) if known else None
+
+    def check(self) -> None:
+        """One law of the coldest nights, and each month once."""
+        if self.hardiness_zone is not None and self.coldest_night_mean_c is not None:
+            self.where.of("hardiness_zone").problem(
+                "coldest_night_mean beside it",
+                "one of the two: a zone is a mean of coldest nights",
+                "Keep the one you trust more.",
+            )
+        numbers = [one.month for one in self.month if one.month is not None]
+        for number in sorted({number for number in numbers if numbers.count(number) > 1}):
+            self.where.under(f"month.{number}").of("month").problem(
+                f"month {number} twice", "each month once"
+            )
+
+
+class HeatingTable(Schema):
+    """``[heating]``."""
+
+    design_min_c: AirC | None = None
+
+
+class GroundTable(Schema):
+    """``[ground]``."""
+
+    mean_c: Annotated[Number, Field(ge=-20, le=35)] = Field(description="yearly mean")
+    amplitude_k: Number = Field(ge=0, le=35, description="half the yearly swing at the surface")
+    coldest_day: Number = Field(ge=1, le=366, description="day of the year of the coldest surface")
+    diffusivity_m2_d: Number = Field(0.05, ge=0.005, le=0.2)
+
+
+class HouseTable(Schema):
+    """``[house]``."""
+
+    temperature_c: Annotated[Number, Field(ge=0, le=30)] = 19.0
+
+
+class PriceTable(Schema):
+    """``[prices.<carrier>]``."""
+
+    alone: ClassVar = "per_kwh"
+    per_kwh: Money | None = None
+    per_unit: Money | None = None
+    unit: Annotated[Text, Word] | None = None
+
+    def money_per_kwh(self, carrier: Carrier) -> float | None:
+        """The price of what is bought; None after a problem."""
+        if (self.per_kwh is None) == (self.per_unit is None):
+            found = "neither price" if self.per_kwh is None else "per_kwh and per_unit"
+            self.where.problem(found, "either per_kwh, or per_unit with its unit")
+            return None
+        if self.per_unit is None:
+            return self.per_kwh
+        units = UNITS_KWH[carrier]
+        if self.unit not in units:
+            self.where.of("unit").problem(
+                f"'{self.unit}'" if self.unit else "nothing",
+                f"what one unit of sale is: {listed(units)}",
+                did_you_mean(self.unit or "", units),
+            )
+            return None
+        return self.per_unit / units[self.unit]
+
+
+class BreakerTable(Schema):
+    """One breaker: what it is rated for, or the continuous load it may carry."""
+
+    alone: ClassVar = "watts"
+    volts: Number | None = Field(None, ge=12, le=480)
+    amps: Number | None = Field(None, gt=0, le=200)
+    watts: Number | None = Field(None, gt=0, le=1e5)
 
     @property
-    def utc_offset_h(self) -> float:
-        """Local standard time minus UTC, h; from the longitude when not given."""
-        given = self.site.utc_offset_h
-        return given if given is not None else float(round(self.site.longitude / 15))
-
-
-@dataclass(frozen=True)
-class SiteFile:
-    """What site.toml says: all of it, if there is no mistake in it, and what is known anyway."""
-
-    written: WrittenSite | None = None
-    known: KnownSite = field(default_factory=KnownSite)
-
-
-def read_site(path: Path, findings: Findings) -> SiteFile:
-    """Read site.toml; everything that is wrong with it is reported."""
-    written = read_toml(path, findings)
-    if written is None:
-        return SiteFile()
-    where = findings.at(path.name)
-    before = len(findings.problems)
-    take_retired_keys(written, where)
-    no_tables = {name for name in SITE_TABLES if not isinstance(written.get(name, {}), dict)}
-    given = {name: sub_table(written, name, where.under(name)) for name in SITE_TABLES}
-    parts = {name: table or {} for name, table in given.items()}
-    weights = _weights(parts["weights"], where.under("weights"))
-    # Of a table that is misspelt or none, nothing can be said to be missing.
-    hidden = no_tables | {name for name in _check_top(written, where) if given.get(name) is None}
-    given_site = known_fields(SiteTable, written)
-    site = parse(SiteTable, written, where)
-    weather, months, numbers = _weather(parts["weather"], where.under("weather"))
-    heating = parse(HeatingTable, parts["heating"], where.under("heating"))
-    house = parse(HouseTable, parts["house"], where.under("house"))
-    ground = None
-    if given["ground"] is not None:
-        ground = parse(GroundTable, given["ground"], where.under("ground"))
-    prices = _prices(parts["prices"], where.under("prices"))
-    breakers = _breakers(parts["breakers"], where.under("breakers"))
-    household = parse(HouseholdTable, parts["household"], where.under("household"))
-    starts, ends = _season(given_site, where.of("ends")) or (None, None)
-    known = KnownSite(
-        starts=starts,
-        ends=ends,
-        summer_place=given_site.get("summer_place"),
-        tree_value=given_site.get("tree_value"),
-        carriers=None if "prices" in hidden else _carriers(parts["prices"]),
-        breakers=None if "breakers" in hidden else tuple(parts["breakers"]),
-        weather=None if "weather" in hidden else weather,
-        months=None if "weather" in hidden else numbers,
-    )
-    if len(findings.problems) > before or not (
-        site and weather and heating and house and household
-    ):
-        return SiteFile(known=known)
-    full = WrittenSite(
-        site=site,
-        weather=weather,
-        months=months,
-        design_min_c=heating.design_min_c,
-        ground=Ground(**ground.model_dump()) if ground else None,
-        house_c=house.temperature_c,
-        money_per_kwh=prices,
-        breakers_w=breakers,
-        household=household,
-        weights=weights,
-    )
-    return SiteFile(full, known)
-
-
-def _check_top(written: dict[str, Any], where: Where) -> set[str]:
-    """Tables nobody reads are misspelt ones; returns which they were probably meant to be."""
-    meant = set()
-    for name in [name for name, value in written.items() if isinstance(value, dict)]:
-        del written[name]
-        where.under(name).problem(
-            "an unknown table",
-            f"one of [{'], ['.join(SITE_TABLES)}]",
-            did_you_mean(name, SITE_TABLES),
-        )
-        meant.add(closest(name, SITE_TABLES) or "")
-    return meant
-
-
-def _season(known: Mapping[str, Any], where: Where) -> tuple[date, date] | None:
-    """First and last day of the plan; None where they are not known or do not agree."""
-    starts, ends = known.get("starts"), known.get("ends")
-    if starts is None or ends is None:
+    def load_w(self) -> float | None:
+        """What it may carry for hours; None where what is written does not tell."""
+        if self.watts is not None and self.volts is None and self.amps is None:
+            return self.watts
+        if self.watts is None and self.volts is not None and self.amps is not None:
+            return self.volts * self.amps * CONTINUOUS_SHARE
         return None
-    days = (ends - starts).days
-    if days <= 0:
-        where.problem(
-            f"'{ends}', not after starts '{starts}'",
-            "the last day of the plan, in the spring after starts",
-            "Are the two dates the wrong way round, or a year off?",
-        )
-        return None
-    if not SHORTEST_SEASON_D <= days + 1 <= LONGEST_SEASON_D:
-        where.problem(
-            f"a season of {days + 1} days",
-            f"{SHORTEST_SEASON_D} to {LONGEST_SEASON_D} days from starts to ends",
-            "Check the years of the two dates.",
-        )
-        return None
-    return starts, ends
 
-
-def _weather(
-    written: dict[str, Any], where: Where
-) -> tuple[WeatherTable | None, tuple[MonthTable, ...], frozenset[int] | None]:
-    """The table, its months, and which months there are; None where a slip may hide one."""
-    formed = not isinstance(written.get("month", []), str | int | float)
-    rows = sub_tables(written, "month", where)
-    if known_fields(WeatherTable, written).keys() >= {"hardiness_zone", "coldest_night_mean_c"}:
-        where.of("hardiness_zone").problem(
-            "coldest_night_mean beside it",
-            "one of the two: a zone is a mean of coldest nights",
-            "Keep the one you trust more.",
-        )
-    table = parse(WeatherTable, written, where)
-    places = [where.under(f"month.{row.get('month', n)}") for n, row in enumerate(rows, 1)]
-    parsed = [parse(MonthTable, row, at) for row, at in zip(rows, places, strict=True)]
-    months = tuple(sorted((m for m in parsed if m), key=lambda m: m.month))
-    known = [known_fields(MonthTable, row) for row in rows]
-    numbers = sorted(one["month"] for one in known if "month" in one)
-    for number in sorted({number for number in numbers if numbers.count(number) > 1}):
-        where.under(f"month.{number}").of("month").problem(
-            f"month {number} twice", "each month once"
-        )
-    for at, one in zip(places, known, strict=True):
-        _check_month(one, at)
-    all_known = table is not None and formed and len(set(numbers)) == len(rows)
-    return table, months, frozenset(numbers) if all_known else None
-
-
-def _check_month(known: Mapping[str, Any], where: Where) -> None:
-    low, high = known.get("mean_min_c"), known.get("mean_max_c")
-    if low is not None and high is not None and low >= high:
-        where.of("mean_min").problem(
-            "a mean minimum not below the mean maximum",
-            "the mean of the nights below the mean of the days",
-            "Are the two the wrong way round?",
-        )
-
-
-def _prices(written: dict[str, Any], where: Where) -> dict[Carrier, float]:
-    prices = {}
-    names = {carrier.value: carrier for carrier in Carrier}
-    for name, value in written.items():
-        at, carrier = where.under(name), _carrier(name)
-        if carrier is None:
-            at.problem("an unknown carrier", listed(names), did_you_mean(name, names))
-            continue
-        if not isinstance(value, dict):
-            value = {"per_kwh": value}
-        table = parse(PriceTable, value, at)
-        price = None if table is None else _money_per_kwh(table, carrier, at)
-        if price is not None:
-            prices[carrier] = price
-    return prices
-
-
-def _carrier(name: str) -> Carrier | None:
-    names = {carrier.value: carrier for carrier in Carrier}
-    return names.get(name.lower().replace("_", " ").replace("-", " "))
-
-
-def _carriers(written: dict[str, Any]) -> frozenset[Carrier] | None:
-    """What there is a price of, right or wrong; None where a slip may hide one."""
-    found = [_carrier(name) for name in written]
-    return None if None in found else frozenset(one for one in found if one is not None)
-
-
-def _money_per_kwh(table: PriceTable, carrier: Carrier, where: Where) -> float | None:
-    if (table.per_kwh is None) == (table.per_unit is None):
-        found = "neither price" if table.per_kwh is None else "per_kwh and per_unit"
-        where.problem(found, "either per_kwh, or per_unit with its unit")
-        return None
-    if table.per_kwh is not None:
-        return table.per_kwh
-    units = UNITS_KWH[carrier]
-    content = units.get(table.unit or "")
-    if content is None or table.per_unit is None:
-        where.of("unit").problem(
-            f"'{table.unit}'" if table.unit else "nothing",
-            f"what one unit of sale is: {listed(units)}",
-            did_you_mean(table.unit or "", units),
-        )
-        return None
-    return table.per_unit / content
-
-
-def _breakers(written: dict[str, Any], where: Where) -> dict[str, float]:
-    loads = {}
-    for name, value in written.items():
-        at = where.under(name)
-        if not isinstance(value, dict):
-            value = {"watts": value}
-        table = parse(BreakerTable, value, at)
-        if table is None:
-            continue
-        if table.watts is not None and table.volts is None and table.amps is None:
-            loads[name] = table.watts
-        elif table.watts is None and table.volts is not None and table.amps is not None:
-            loads[name] = table.volts * table.amps * CONTINUOUS_SHARE
-        else:
-            at.problem(
-                listed(sorted(value)) or "nothing",
+    def check(self) -> None:
+        """One way to say what it carries."""
+        if self.told.sound and self.load_w is None:
+            self.where.problem(
+                listed(sorted(self.told.given)) or "nothing",
                 "volts and amps of the breaker, or the watts it may carry all day",
                 "Write for example {volts = 230, amps = 16}.",
             )
-    return loads
 
 
-def _weights(written: dict[str, Any], where: Where) -> Weights:
-    table = parse(WeightsTable, written, where)
-    if table is None:
-        return Weights()
-    given = table.model_dump(exclude_none=True)
-    weights = Weights(**given)
-    if "not_home" not in given:
-        weights = weights.with_own_not_home()
-    _warn_of_weights(weights, where)
-    if weights.comfortable_share > weights.fullest_share:
-        where.of("comfortable_share").problem(
-            f"'{weights.comfortable_share:g}', more than fullest_share '{weights.fullest_share:g}'",
-            "a comfortable share no larger than the fullest",
-        )
-    return weights
+class HouseholdTable(Schema):
+    """``[household]``."""
+
+    people: Whole = Field(2, ge=1, le=1000)
+    hours_a_day: Number = Field(4.0, gt=0, le=16)
+    minutes_a_tree: Number = Field(8.0, gt=0, le=240)
+    weekends_only: YesNo = False
+    thermostat_changes: Whole = Field(2, ge=0, le=20)
 
 
-def _warn_of_weights(weights: Weights, where: Where) -> None:
-    if weights.two_person_kg > ONE_PERSON_KG:
-        where.findings.warn(
-            f"{where.file}, [weights]: two_person_kg is {_kg_lb(weights.two_person_kg)}, so one"
-            f" person is asked to lift trees heavier than {_kg_lb(ONE_PERSON_KG)}, the most one"
-            " person should lift now and then, and less from the floor or many times over."
-        )
-    if 0.0 < weights.not_home <= weights.dearest_way_home:
-        where.findings.warn(
-            f"{where.file}, [weights]: not_home is {weights.not_home:g}, no more than taking one"
-            f" tree home can cost ({weights.dearest_way_home:g}: the dearest carry and "
-            "extra_carry), so trees may be left under cover at the end although it is safe "
-            "outdoors. Leave it out, or make it higher."
-        )
+MONEY_UNLESS_SAID: dict[str, Any] = {
+    "comfortable_share": Share,
+    "fullest_share": Annotated[Number, Field(gt=0, le=1)],
+    "two_person_kg": Annotated[Number, Field(gt=0, le=1000)],
+    "rodent_share": Share,
+    "shift": Share,
+    "guard_leaves": Share,
+    "caution": Annotated[Number, Field(gt=0, le=100)],
+    "most_chance": Annotated[Number, Field(gt=0, le=1)],
+    "most_carries": Annotated[Whole, Field(ge=2, le=100)],
+}
+WEIGHTS: Mapping[str, Any] = {
+    field.name: (MONEY_UNLESS_SAID.get(field.name, Money) | None, None) for field in fields(Weights)
+}
+
+
+@widened(WEIGHTS)
+class WeightsTable(Schema):
+    """``[weights]``: any field of ``model.site.Weights``; what is left out keeps its default."""
+
+    @property
+    def weights(self) -> Weights:
+        """The weights, defaults filled in."""
+        given = self.model_dump(exclude_none=True)
+        weights = Weights(**given)
+        return weights if "not_home" in given else weights.with_own_not_home()
+
+    def check(self) -> None:
+        """Shares in order; what is odd is said."""
+        weights, at = self.weights, self.where
+        if weights.comfortable_share > weights.fullest_share:
+            at.of("comfortable_share").problem(
+                f"'{weights.comfortable_share:g}', more than fullest_share"
+                f" '{weights.fullest_share:g}'",
+                "a comfortable share no larger than the fullest",
+            )
+        if weights.two_person_kg > ONE_PERSON_KG:
+            at.findings.warn(
+                f"{at.file}, [weights]: two_person_kg is {_kg_lb(weights.two_person_kg)}, so one"
+                f" person is asked to lift trees heavier than {_kg_lb(ONE_PERSON_KG)}, the most one"
+                " person should lift now and then, and less from the floor or many times over."
+            )
+        if 0.0 < weights.not_home <= weights.dearest_way_home:
+            at.findings.warn(
+                f"{at.file}, [weights]: not_home is {weights.not_home:g}, no more than taking one"
+                f" tree home can cost ({weights.dearest_way_home:g}: the dearest carry and "
+                "extra_carry), so trees may be left under cover at the end although it is safe "
+                "outdoors. Leave it out, or make it higher."
+            )
 
 
 def _kg_lb(mass_kg: float) -> str:
     return f"{Display(us=False).weight(mass_kg)} ({Display(us=True).weight(mass_kg)})"
+
+
+STAGES = "trees are carried where a stage of the winter begins"
+SAMPLE = "the plan is made for many winters at once"
+PRICED = "what a loss costs follows from value, chance and caution"
+TOP = ""
+"""The keys above all tables."""
+
+RETIRED = {
+    (TOP, "longest_spell_days"): ("a stage is as long as the weather makes it", "Delete it."),
+    ("weather", "winter"): (SAMPLE, "Delete it; of a long record all whole winters are used."),
+    ("weather", "seed"): (SAMPLE, "Write seed and winters at the top of the file."),
+    ("household", "carry_days_max"): (STAGES, "Delete it; see carry and most_carries."),
+    ("household", "carries_per_day"): (
+        "how much is carried on a day follows from people, hours and daylight",
+        "Write people, hours_a_day and, if carrying is slow, minutes_a_tree.",
+    ),
+    ("weights", "carry_day"): (STAGES, "Delete it; carry is the price of carrying one tree."),
+    ("weights", "rodent_limit"): (PRICED, "Delete it; most_chance is the limit of all losses."),
+    ("weights", "tail_chance"): (SAMPLE, "Delete it; see caution."),
+    ("weights", "tail_scale_k"): (SAMPLE, "Delete it; see caution."),
+    ("weights", "tail_scale_f"): (SAMPLE, "Delete it; see caution."),
+}
+"""By table and key: why it is gone, and what to do."""
+
+
+def take_retired_keys(written: dict[str, Any], where: Where) -> None:
+    """Take keys and tables out of site.toml that it no longer has; each is one problem."""
+    for (table, key), (why, fix) in RETIRED.items():
+        holder = written if table == TOP else written.get(table)
+        if isinstance(holder, dict) and key in holder:
+            del holder[key]
+            at = where if table == TOP else where.under(table)
+            at.of(key).problem("a key of an earlier edition", f"no such key: {why}", fix)
+    if "margins" in written:
+        del written["margins"]
+        where.under("margins").problem(
+            "a table of an earlier edition",
+            f"no such table: {PRICED}",
+            "Delete it; in [weights], caution and most_chance say how careful the plan is.",
+        )
+
+
+class SiteFile(Schema):
+    """site.toml."""
+
+    other_units: ClassVar = {"elevation": ROOM}
+    name: Text = Field(description="the name of the site")
+    invented: YesNo = False
+    latitude: Number = Field(ge=-66, le=66, description="degrees north (south is negative)")
+    longitude: Number = Field(ge=-180, le=180, description="degrees east (west is negative)")
+    elevation_m: Number = Field(0.0, ge=-430, le=5000)
+    utc_offset_h: Number | None = Field(None, ge=-12, le=14)
+    starts: Day = Field(description="first day of the plan")
+    ends: Day = Field(description="last day of the plan, in spring")
+    summer_place: Text = Field(description="id of the open-air place the trees come from")
+    currency: Text = "money"
+    tree_value: Money | None = None
+    units: Annotated[Literal["metric", "us"], Word] = "metric"
+    winters: Whole = Field(30, ge=10, le=1000)
+    seed: Whole = Field(1, ge=0, le=2**31)
+    weather: WeatherTable
+    heating: HeatingTable
+    ground: GroundTable | None = None
+    house: HouseTable
+    prices: dict[str, PriceTable]
+    breakers: dict[str, BreakerTable]
+    household: HouseholdTable
+    weights: WeightsTable
+
+    @classmethod
+    def report_unknown(cls, heading: str, raw: Any, where: Where) -> None:
+        """Report a key or table that is not read."""
+        if not isinstance(raw, dict):
+            super().report_unknown(heading, raw, where)
+            return
+        tables, fix = "], [".join(cls.parts), did_you_mean(heading, cls.parts)
+        where.under(heading).problem("an unknown table", f"one of [{tables}]", fix)
+
+    def hides(self, name: str) -> bool:
+        """Whether a table is misspelt or none, so that nothing can be said to be missing in it."""
+        told = self.told
+        tables = [key for key, raw in told.unknown.items() if isinstance(raw, dict)]
+        meant = {closest(key, self.parts) for key in tables}
+        return name in told.unformed or (name in meant and name not in told.tables)
+
+    @property
+    def season(self) -> tuple[date, date] | None:
+        """First and last day of the plan; None where they are not known or do not agree."""
+        if self.starts is None or self.ends is None:
+            return None
+        days = (self.ends - self.starts).days + 1
+        return (self.starts, self.ends) if SHORTEST_D <= days <= LONGEST_D else None
+
+    @property
+    def carriers(self) -> frozenset[Carrier] | None:
+        """What there is a price of, right or wrong; None where a slip may hide one."""
+        found = [] if self.hides("prices") else [_carrier(name) for name in self.prices]
+        hidden = self.hides("prices") or None in found
+        return None if hidden else frozenset(filter(None, found))
+
+    @cached_property
+    def money_per_kwh(self) -> Mapping[Carrier, float]:
+        """Prices of what is bought; what is wrong with one is told once."""
+        money = {}
+        for name, table in self.prices.items():
+            carrier = _carrier(name)
+            if carrier is None:
+                near = did_you_mean(name, CARRIERS)
+                table.where.problem("an unknown carrier", listed(CARRIERS), near)
+            elif table.whole and (price := table.money_per_kwh(carrier)) is not None:
+                money[carrier] = price
+        return money
+
+    def check(self) -> None:
+        """A season of some length, and prices."""
+        at, starts, ends = self.where.of("ends"), self.starts, self.ends
+        _ = self.money_per_kwh
+        if starts is None or ends is None or self.season:
+            return
+        if ends <= starts:
+            at.problem(
+                f"'{ends}', not after starts '{starts}'",
+                "the last day of the plan, in the spring after starts",
+                "Are the two dates the wrong way round, or a year off?",
+            )
+            return
+        at.problem(
+            f"a season of {(ends - starts).days + 1} days",
+            f"{SHORTEST_D} to {LONGEST_D} days from starts to ends",
+            "Check the years of the two dates.",
+        )
+
+    @property
+    def display(self) -> Display:
+        """How numbers are shown to the grower."""
+        return Display(us=self.units == "us")
+
+    @property
+    def offset_h(self) -> float:
+        """Local standard time minus UTC, h; from the longitude when not given."""
+        given = self.utc_offset_h
+        return given if given is not None else float(round(self.longitude / 15))
+
+    def site(self, ground: Ground, design_min_c: float, summer_place: str) -> Site:
+        """The site of a whole file, with what the weather and the shelters tell."""
+        same = ("name", "elevation_m", "starts", "ends", "currency", "winters", "seed", "invented")
+        return Site(
+            **{name: getattr(self, name) for name in same},
+            latitude_deg=self.latitude,
+            longitude_deg=self.longitude,
+            utc_offset_h=self.offset_h,
+            design_min_c=design_min_c,
+            ground=ground,
+            house_c=self.house.temperature_c,
+            summer_place=summer_place,
+            money_per_kwh=self.money_per_kwh,
+            breakers_w={name: one.load_w or 0.0 for name, one in self.breakers.items()},
+            household=Household(**self.household.model_dump(exclude={"thermostat_changes"})),
+            thermostat_changes=self.household.thermostat_changes,
+            weights=self.weights.weights,
+            display=self.display,
+        )
+
+
+CARRIERS = {carrier.value: carrier for carrier in Carrier}
+
+
+def _carrier(name: str) -> Carrier | None:
+    return CARRIERS.get(name.lower().replace("_", " ").replace("-", " "))
+
+
+def read_site(path: Path, findings: Findings) -> SiteFile:
+    """Read site.toml; everything that is wrong with it is reported."""
+    return read_toml(path, SiteFile, findings, take_retired_keys)

@@ -5,15 +5,14 @@ from collections.abc import Callable, Collection, Mapping
 from dataclasses import dataclass, fields, replace
 from functools import cache, cached_property
 from pathlib import Path
-from typing import Annotated, Any, ClassVar, Literal, TypeVar
+from typing import Annotated, Any, ClassVar, Literal
 
-from pydantic import Field, create_model
+from pydantic import Field
 
 from overwinter.files.csv_text import csv_table, packaged, packaged_rows, read_csv
 from overwinter.files.findings import Findings, Where, did_you_mean, listed
-from overwinter.files.pydantic_problems import known_fields
-from overwinter.files.schema import Names, Number, Row, Text, Word, YesNo
-from overwinter.files.tables import parse_rows
+from overwinter.files.schema import Names, Number, Row, S, Text, Word, YesNo, widened
+from overwinter.files.tables import parse_rows, whole_rows
 from overwinter.model.species import (
     LIMITS,
     ChillModel,
@@ -30,10 +29,9 @@ OPTIONAL_LIMITS = tuple(name for name, limit in LIMITS.items() if limit.if_none 
 """Limits a species may not have; a grower writes ``none`` to take one away."""
 OF_ONE_TREE = tuple(name for name, limit in LIMITS.items() if limit.of_one_tree)
 """Limits that a grower may set for one tree."""
-R = TypeVar("R", bound=Row)
 
 
-def with_limits(names: Collection[str], none: bool = False) -> Callable[[type[R]], type[R]]:
+def with_limits(names: Collection[str], none: bool = False) -> Callable[[type[S]], type[S]]:
     """Give a row a column for each limit, which may be blank; ``none`` to take one away."""
 
     def column(name: str) -> Any:
@@ -43,20 +41,12 @@ def with_limits(names: Collection[str], none: bool = False) -> Callable[[type[R]
             return number | Annotated[Literal["none"], Word] | None, None
         return number | None, None
 
-    def widened(row: type[R]) -> type[R]:
-        columns: dict[str, Any] = {name: column(name) for name in names}
-        return create_model(
-            row.__name__, __base__=row, __module__=row.__module__, __doc__=row.__doc__, **columns
-        )
-
-    return widened
+    return widened({name: column(name) for name in names})
 
 
-_SOURCES: dict[str, Any] = {f"{name}_source": (str | None, None) for name in LIMIT_FIELDS}
-
-
+@widened({f"{name}_source": (str | None, None) for name in LIMIT_FIELDS})
 @with_limits(tuple(LIMITS), none=True)
-class _SpeciesBase(Row):
+class SpeciesRow(Row):
     """All fields but the key may be blank: the grower fills in what differs."""
 
     key: Text = Field(description="a short, unique key of the species")
@@ -70,10 +60,6 @@ class _SpeciesBase(Row):
 
     TOLD: ClassVar = ("key", "latin", "common", "group", "is_group", "synonyms")
     """What is no limit."""
-
-
-SpeciesRow = create_model("SpeciesRow", __base__=_SpeciesBase, **_SOURCES)
-"""The row with a source column for each limit."""
 
 
 _SOURCE = re.compile(
@@ -90,10 +76,10 @@ def shipped_species() -> Mapping[str, Species]:
     """
     findings = Findings()
     table = csv_table(packaged("species.csv"), "species.csv (shipped)", findings, SpeciesRow)
-    rows = [] if table is None else parse_rows(table, SpeciesRow, findings)
+    rows = {} if table is None else whole_rows(table, SpeciesRow, findings)
     species: dict[str, Species] = {}
-    for number, row in rows:
-        one = _merged(None, row, findings.at("species.csv (shipped)", number))
+    for row in rows.values():
+        one = _merged(None, row)
         if one is not None:
             species[one.key] = one
     findings.raise_if_any()
@@ -137,42 +123,36 @@ def read_species(path: Path, findings: Findings) -> SpeciesFile:
     if not path.exists():
         return SpeciesFile(species)
     table = read_csv(path, findings, SpeciesRow)
-    rows = [] if table is None else parse_rows(table, SpeciesRow, findings)
-    made: set[int] = set()
+    rows = {} if table is None else parse_rows(table, SpeciesRow, findings)
+    failed: list[SpeciesRow] = []
     seen: set[str] = set()
-    for number, row in rows:
-        key, where = row.key, findings.at(path.name, number)
+    for row in rows.values():
+        if not row.whole:
+            failed.append(row)
+            continue
+        key, before = row.key, len(findings.problems)
         if key in seen:
-            where.of("key").problem(f"'{key}' twice", "each key once", "Merge the two rows.")
-            continue
-        seen.add(key)
-        before = len(findings.problems)
-        base = species.get(key) or _group_of(row, species, where)
+            row.where.of("key").problem(f"'{key}' twice", "each key once", "Merge the two rows.")
+        else:
+            base = species.get(key) or _group_of(row, species)
+            one = None if len(findings.problems) > before else _merged(base, row)
+            if one is not None:
+                species[key] = one
         if len(findings.problems) > before:
-            continue
-        one = _merged(base, row, where)
-        if one is not None:
-            species[one.key] = one
-            made.add(number)
-    failed = [] if table is None else [cells for n, cells in table.rows if n not in made]
-    return SpeciesFile(species, frozenset(name for cells in failed for name in _names(cells)))
+            failed.append(row)
+        seen.add(key)
+    names = [n for row in failed for n in (row.key, row.latin, row.common, *(row.synonyms or ()))]
+    return SpeciesFile(species, frozenset(plain(name) for name in names if name))
 
 
-def _names(cells: Mapping[str, Any]) -> set[str]:
-    """Every name of a row, in its plain form."""
-    known = known_fields(SpeciesRow, cells)
-    written = [known.get(name) for name in ("key", "latin", "common")]
-    return {plain(name) for name in [*written, *(known.get("synonyms") or ())] if name}
-
-
-def _group_of(row: _SpeciesBase, species: Mapping[str, Species], where: Where) -> Species | None:
+def _group_of(row: SpeciesRow, species: Mapping[str, Species]) -> Species | None:
     """The group whose limits fill what a new row leaves blank."""
     group = row.group
     if group is None:
         return None
     groups = {s.group: s for s in species.values() if s.is_group}
     if group not in groups and not row.is_group:
-        where.of("group").problem(
+        row.where.of("group").problem(
             f"'{group}'",
             f"a group of the table: {listed(groups, most=30)}",
             did_you_mean(group, groups),
@@ -187,7 +167,7 @@ def _group_of(row: _SpeciesBase, species: Mapping[str, Species], where: Where) -
     return replace(base, is_group=False, synonyms=(), latin="", common="", sources=sources)
 
 
-def _merged(base: Species | None, row: _SpeciesBase, where: Where) -> Species | None:
+def _merged(base: Species | None, row: SpeciesRow) -> Species | None:
     """``base`` with what the row fills in; without a base every limit must be there."""
     given = {name: value for name, value in row if value is not None}
     limits: dict[str, Any] = dict.fromkeys(OPTIONAL_LIMITS)
@@ -202,16 +182,16 @@ def _merged(base: Species | None, row: _SpeciesBase, where: Where) -> Species | 
             sources[name] = _source(text)
     missing = [name for name in LIMIT_FIELDS if name not in limits]
     if missing:
-        where.of(missing[0]).problem(
+        row.where.of(missing[0]).problem(
             f"a new species without {listed(missing, most=30)}",
             "every limit, or a group whose limits fill the blanks",
             "Fill in group, or the limits named.",
         )
         return None
     made = Limits(**limits)
-    if not _in_order(made, where):
+    if not _in_order(made, row.where):
         return None
-    told = {name: given[name] for name in _SpeciesBase.TOLD if name in given}
+    told = {name: given[name] for name in SpeciesRow.TOLD if name in given}
     if base is None:
         base = Species("", "", "", "", made, sources)
     return replace(base, limits=made, sources=sources, **told)

@@ -22,7 +22,7 @@ from overwinter.files.as_written import (
     one_order,
 )
 from overwinter.files.findings import Findings, closest, listed, rows_listed
-from overwinter.files.pydantic_problems import heading_fix, misspelt_fields, parse
+from overwinter.files.pydantic_problems import parse
 from overwinter.files.schema import Row
 
 S = TypeVar("S", bound=Row)
@@ -225,20 +225,27 @@ def _plain(frame: pd.DataFrame) -> pd.DataFrame:
 
 def own_columns(table: Table, schema: type[Row]) -> tuple[str, ...]:
     """Headings that are none of the schema's: the grower's own."""
-    return tuple(name for name in table.headings if name not in _fields(schema))
+    known = schema.headings_and_stems()
+    return tuple(name for name in table.headings if name not in known)
 
 
-def parse_rows(table: Table, schema: type[S], findings: Findings) -> list[tuple[int, S]]:
-    """Validate every row of a table; bad rows are left out and reported.
+def whole_rows(table: Table, schema: type[S], findings: Findings) -> dict[int, S]:
+    """The rows without mistakes; see ``parse_rows``."""
+    rows = parse_rows(table, schema, findings)
+    return {number: row for number, row in rows.items() if row.whole}
+
+
+def parse_rows(table: Table, schema: type[S], findings: Findings) -> dict[int, S]:
+    """Every row of a table by its number; what is wrong is reported and left out.
 
     Columns whose heading starts with ``OWN`` are the grower's and are not looked at; a schema that
     keeps other columns is asked about those alone that are nearly spelled like a missing one.
     """
-    fields = _fields(schema)
+    fields = schema.headings_and_stems()
     missing = _check_headings(table, schema, findings)
     unitless = _check_units(table, schema, findings)
     doubled = _check_doubled(table, schema, findings)
-    rows = []
+    rows = {}
     for number, cells in table.rows:
         written = {
             name: cell
@@ -253,15 +260,8 @@ def parse_rows(table: Table, schema: type[S], findings: Findings) -> list[tuple[
             heading = table.head(name)
             findings.at(table.file, number, heading).problem(what, "a value", fix)
             quiet |= {fields[name]}
-        row = parse(schema, written, findings.at(table.file, number), quiet)
-        if row is not None:
-            rows.append((number, row))
+        rows[number] = parse(schema, written, findings.at(table.file, number), quiet)
     return rows
-
-
-def _fields(schema: type[Row]) -> Mapping[str, str]:
-    """The field that each heading fills, with a unit or without."""
-    return schema.headings() | {stem: q.field for stem, q in schema.quantities.items()}
 
 
 def _fault(cell: Any) -> tuple[str, str] | None:
@@ -304,7 +304,7 @@ def _check_doubled(table: Table, schema: type[Row], findings: Findings) -> Mappi
 
     Returns, for a heading, the earlier ones beside which it is not looked at.
     """
-    known = _fields(schema)
+    known = schema.headings_and_stems()
     earlier: dict[str, set[str]] = {}
     for at, heading in enumerate(table.headings):
         if heading in known:
@@ -329,7 +329,7 @@ def _words(heading: str) -> frozenset[str]:
 
 def _check_headings(table: Table, schema: type[Row], findings: Findings) -> frozenset[str]:
     """Report unknown headings and required columns that are not there; return the latter."""
-    known = _fields(schema)
+    known = schema.headings_and_stems()
     present = {known[name] for name in table.headings if name in known}
     unknown = [name for name in own_columns(table, schema) if not name.startswith(OWN)]
     if schema.keeps_own_columns:
@@ -339,7 +339,7 @@ def _check_headings(table: Table, schema: type[Row], findings: Findings) -> froz
         unknown = [n for n, one in near.items() if one and not _words(one) <= _words(n)]
     for name in unknown:
         keep = f"A column of your own may start with '{OWN}'."
-        fix = heading_fix(schema, name)
+        fix = schema.heading_fix(name)
         findings.at(table.file, table.heading_row, name).problem(
             "an unknown heading",
             "a heading of the data dictionary (docs/files.md)",
@@ -352,7 +352,7 @@ def _check_headings(table: Table, schema: type[Row], findings: Findings) -> froz
     )
     # A heading that is only misspelt is not missing as well.
     for name in schema.model_fields:
-        if name in missing - misspelt_fields(schema, unknown):
+        if name in missing - schema.misspelt(unknown):
             wanted = schema.headings_of(name)
             about = schema.model_fields[name].description or "a value"
             findings.at(table.file, table.heading_row, wanted[0]).problem(

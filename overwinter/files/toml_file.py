@@ -1,30 +1,38 @@
-"""TOML files: read, and split into plain values and sub-tables."""
+"""TOML files: read, and completed with keys that were left out."""
 
 import re
 import tomllib
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from pathlib import Path
-from typing import Any
+from typing import Any, TypeVar
 
 import tomlkit
 
 from overwinter.files.as_written import clean
 from overwinter.files.csv_text import read_text
 from overwinter.files.findings import Findings, KeyGuess, Where
-from overwinter.files.schema import date_fix
+from overwinter.files.pydantic_problems import nothing_of, parse
+from overwinter.files.schema import Schema, date_fix
+
+S = TypeVar("S", bound=Schema)
 
 SITE, SHELTERS = "site.toml", "shelters.toml"
 DATE_LIKE = re.compile(r"\d{1,4}([./-])\d{1,2}\1\d{1,4}")
 AT_LINE = re.compile(r"\s*\(at line (\d+), column (\d+)\)")
 
 
-def read_toml(path: Path, findings: Findings) -> dict[str, Any] | None:
-    """The tables of a file; None when it is missing or no TOML."""
-    text = read_text(path, findings)
+def read_toml(
+    path: Path,
+    schema: type[S],
+    findings: Findings,
+    prepare: Callable[[dict[str, Any], Where], None] = lambda *_: None,
+) -> S:
+    """The tables of a file, as far as they are right; ``prepare`` looks at them first."""
+    where, text = findings.at(path.name), read_text(path, findings)
     if text is None:
-        return None
+        return nothing_of(schema, where)
     try:
-        return tomllib.loads(clean(text))
+        written = tomllib.loads(clean(text))
     except (ValueError, RecursionError) as error:  # numbers without end, brackets without end
         place = AT_LINE.search(str(error))
         line = int(place.group(1)) if place else None
@@ -32,7 +40,9 @@ def read_toml(path: Path, findings: Findings) -> dict[str, Any] | None:
         findings.at(path.name, line).problem(
             f"text that is not TOML ({message})", "key = value", _fix(text, line)
         )
-        return None
+        return nothing_of(schema, where)
+    prepare(written, where)
+    return parse(schema, written, where)
 
 
 def _fix(text: str, line: int | None) -> str:
@@ -78,23 +88,3 @@ def _table_at(parent: Any, dotted: str) -> Any:
     if name not in parent:
         parent[name] = tomlkit.table()
     return _table_at(parent[name], rest) if rest else parent[name]
-
-
-def sub_tables(parent: dict[str, Any], key: str, where: Where) -> list[dict[str, Any]]:
-    """Take ``[[parent.key]]`` out of its parent; something else under that name is a problem."""
-    value = parent.pop(key, [])
-    if isinstance(value, dict):
-        value = [value]
-    if isinstance(value, list) and all(isinstance(item, dict) for item in value):
-        return value
-    where.of(key).problem(f"'{value}'", "a table", f"Write it under its own line [[...{key}]].")
-    return []
-
-
-def sub_table(parent: dict[str, Any], key: str, where: Where) -> dict[str, Any] | None:
-    """Take ``[parent.key]`` out of its parent; None when it is not there."""
-    value = parent.pop(key, None)
-    if value is None or isinstance(value, dict):
-        return value
-    where.of(key).problem(f"'{value}'", "a table", f"Write it under its own line [...{key}].")
-    return None

@@ -2,7 +2,7 @@
 
 import re
 from collections.abc import Callable, Mapping
-from datetime import date
+from datetime import date, timedelta
 from typing import Annotated, Any, ClassVar, Literal
 
 import pandas as pd
@@ -28,6 +28,8 @@ from overwinter.files.species_table import OF_ONE_TREE, with_limits
 from overwinter.files.tables import Table, matched, normal_heading
 from overwinter.model.tree import Condition
 
+QUARANTINE_DAYS = 28
+"""Length of a quarantine given as "yes": common practice, no source."""
 KG_PER_LITRE = 1.65
 """Pot, moist mix and tree for each litre of pot: 1.2 kg of moist gritty mix, a quarter more for a
 fired pot, a tenth for trunk and crown; the shares are judgements. Mixes of 0.15 to 1.3 kg a litre
@@ -197,6 +199,20 @@ class TreeRow(Row):
     only: Names = ()
     never: Names = ()
     group: Text | None = None
+
+    def joins_after(self, starts: date | None) -> date | None:
+        """The day it joins; None for one that is there when the plan begins."""
+        before = starts is not None and self.joins is not None and self.joins <= starts
+        return None if before else self.joins
+
+    def quarantined(self, starts: date | None) -> date | None:
+        """The day quarantine ends; None when there is none or it is over before the plan begins."""
+        until, begins = self.quarantine_until, self.joins or starts
+        if until == "yes" and begins is not None:
+            until = begins + timedelta(days=QUARANTINE_DAYS)
+        if not isinstance(until, date) or (starts is not None and until <= starts):
+            return None
+        return until
 
 
 SIZE_WORDS = (

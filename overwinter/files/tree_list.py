@@ -2,14 +2,14 @@
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
-from datetime import date, timedelta
+from datetime import date
 from pathlib import Path
 from statistics import median
 from typing import Any
 
 from overwinter.files.csv_text import read_csv
-from overwinter.files.findings import Findings, Where, did_you_mean, listed, rows_listed
-from overwinter.files.pydantic_problems import known_fields
+from overwinter.files.findings import Findings, did_you_mean, listed, rows_listed
+from overwinter.files.pydantic_problems import nothing_of
 from overwinter.files.species_table import OF_ONE_TREE
 from overwinter.files.tables import Table, normal_heading, own_columns, parse_rows
 from overwinter.files.tree_columns import (
@@ -24,29 +24,12 @@ from overwinter.model.species import Assumption, Limits, Species
 from overwinter.model.tree import Tree
 from overwinter.plants.lookup import Match, NameBook, plain, resolve, split_cultivar
 
-QUARANTINE_DAYS = 28
-"""Length of a quarantine given as "yes": common practice, no source."""
 DEFAULT_VALUE = 50.0
 SHIFTED = 3
 """With so many wrong cells a row is taken to be shifted, as by a comma without quotes."""
 MOST_ROWS = 10_000
 MUCH_HARDIER_K = 8.0
 """Roots of one tree that stand so much more than its kind's are mostly a slip: a judgement."""
-
-
-@dataclass(frozen=True, slots=True)
-class RowWords:
-    """What a row says that is checked against other files, names of places as written.
-
-    Of a row with mistakes only what can be read.
-    """
-
-    row: int
-    stands_at: str | None
-    only: tuple[str, ...]
-    never: tuple[str, ...]
-    joins: date | None
-    quarantine_until: date | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,7 +49,8 @@ class TreeList:
 
     file: str
     trees: tuple[Tree, ...]
-    rows: tuple[RowWords, ...]
+    rows: Mapping[int, TreeRow]
+    """As far as they are right; of one that seems shifted nothing."""
     assumptions: tuple[Assumption, ...]
     guesses: tuple[Guess, ...] = ()
     location: str = ""
@@ -97,28 +81,25 @@ def read_trees(
     table = simple_columns(table, findings, lambda name: isinstance(resolve(name, names), Match))
     if not table.rows:
         findings.at(table.file).problem("no trees", "at least one row")
-    found_rows = dict(parse_rows(table, TreeRow, findings))
-    good = _completed(found_rows, table.file, usual_value, findings)
+    rows = parse_rows(table, TreeRow, findings)
+    whole = {number: row for number, row in rows.items() if row.whole}
+    good = _completed(whole, table.file, usual_value, findings)
     trees: list[Tree] = []
     assumptions: list[Assumption] = []
-    words = []
     own = [
         name
         for name in table.headings
         if name in own_columns(table, TreeRow) or (name in SHOWN and _otherwise(table, name))
     ]
     for number, cells in table.rows:
-        row = good.get(number)
-        known = _readable(cells) if row is None else dict(row)
-        words.append(_words(known, number, starts))
-        where = findings.at(table.file, number)
-        meant = _species(known, names, unread, where)
-        if row is None or meant is None:
+        row = rows[number] = good.get(number) or _unshifted(rows[number], cells)
+        meant = _species(row, names, unread)
+        if meant is None or number not in good:
             continue
         kind, why = meant
         if why is not None:
             assumptions.append(Assumption(str(row.tree), row.species, kind.key, why))
-        limits = _limits(row, kind, where)
+        limits = _limits(row, kind)
         if limits is not None:
             note, more = _own(cells, own, table.written)
             trees += [
@@ -126,9 +107,9 @@ def read_trees(
                 for tree in _trees(row, number, kind.key, limits, starts)
             ]
     _check_names(table.file, trees, findings)
-    guesses = _guesses(found_rows, good)
+    guesses = _guesses(whole, good)
     location = table.written["stands_at"] if _otherwise(table, "stands_at") else ""
-    return TreeList(table.file, tuple(trees), tuple(words), tuple(assumptions), guesses, location)
+    return TreeList(table.file, tuple(trees), rows, tuple(assumptions), guesses, location)
 
 
 SHOWN = frozenset(["repotted", "stands_at"])
@@ -257,29 +238,11 @@ def _guesses(rows: Mapping[int, TreeRow], done: Mapping[int, TreeRow]) -> tuple[
     )
 
 
-def _readable(cells: Mapping[str, Any]) -> dict[str, Any]:
-    """What is right in a row with mistakes; nothing where cells seem to be in wrong columns."""
+def _unshifted(row: TreeRow, cells: Mapping[str, Any]) -> TreeRow:
+    """The row, or nothing of it where cells seem to be in wrong columns."""
     fields = TreeRow.headings()
-    known = known_fields(TreeRow, cells)
-    wrong = {fields[heading] for heading in cells if heading in fields} - set(known)
-    return known if len(wrong) < SHIFTED else {}
-
-
-def _words(known: Mapping[str, Any], number: int, starts: date | None) -> RowWords:
-    joins = known.get("joins")
-    return RowWords(
-        row=number,
-        stands_at=known.get("stands_at"),
-        only=known.get("only", ()),
-        never=known.get("never", ()),
-        joins=_joins(joins, starts),
-        quarantine_until=_quarantine_until(known.get("quarantine_until", "no"), joins, starts),
-    )
-
-
-def _joins(written: date | None, starts: date | None) -> date | None:
-    """The day it joins; None for one that is there when the plan begins."""
-    return written if starts is None or written is None or written > starts else None
+    wrong = {fields[name] for name in cells if name in fields} - row.model_fields_set
+    return row if len(wrong) < SHIFTED else nothing_of(TreeRow, row.where)
 
 
 def tree_table(folder: Path, findings: Findings) -> Table | None:
@@ -296,10 +259,10 @@ def tree_table(folder: Path, findings: Findings) -> Table | None:
 
 
 def _species(
-    known: Mapping[str, Any], names: NameBook, unread: frozenset[str], where: Where
+    row: TreeRow, names: NameBook, unread: frozenset[str]
 ) -> tuple[Species, str | None] | None:
     """The species meant, and why a group stands in for it (None when it was found)."""
-    name, group = known.get("species"), known.get("group")
+    name, group, where = row.species, row.group, row.where
     if name is None:
         return None
     match = resolve(name, names, group)
@@ -325,12 +288,13 @@ def _species(
     return None
 
 
-def _limits(row: TreeRow, kind: Species, where: Where) -> Limits | None:
+def _limits(row: TreeRow, kind: Species) -> Limits | None:
     """The species' limits with the tree's own laid over them.
 
     Roots said to be less hardy than the table has them take the young and the unhardened ones
     along, unless those are given as well.
     """
+    where = row.where
     own: dict[str, Any] = {
         name: getattr(row, name) for name in OF_ONE_TREE if getattr(row, name) is not None
     }
@@ -384,8 +348,8 @@ def _trees(row: TreeRow, number: int, key: str, limits: Limits, starts: date | N
             # the last spring: south of the equator, where winters start by June, of the year before
             or (starts is not None and row.repotted >= starts.year - (starts.month < 7)),
             stands_at=row.stands_at,
-            joins=_joins(row.joins, starts),
-            quarantine_until=_quarantine_until(row.quarantine_until, row.joins, starts),
+            joins=row.joins_after(starts),
+            quarantine_until=row.quarantined(starts),
             pinned=frozenset(row.only),
             forbidden=frozenset(row.never),
             row=number,
@@ -393,17 +357,6 @@ def _trees(row: TreeRow, number: int, key: str, limits: Limits, starts: date | N
         )
         for name in names
     ]
-
-
-def _quarantine_until(until: date | str, joins: date | None, starts: date | None) -> date | None:
-    """The day quarantine ends; None when there is none or it is over before the plan begins."""
-    if until == "no":
-        return None
-    if isinstance(until, date):
-        return until if starts is None or until > starts else None
-    begins = joins or starts
-    ends = begins + timedelta(days=QUARANTINE_DAYS) if begins else None
-    return ends if ends is None or starts is None or ends > starts else None
 
 
 def _check_names(file: str, trees: list[Tree], findings: Findings) -> None:

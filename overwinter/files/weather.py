@@ -28,8 +28,7 @@ from overwinter.climate.records import (
 from overwinter.climate.series import MONTHS, mid_month_days
 from overwinter.files.findings import Findings, KeyGuess
 from overwinter.files.quantities import degrees, kelvins
-from overwinter.files.schemas_site import KnownSite, MonthTable, WeatherTable
-from overwinter.files.site_file import SiteFile, WrittenSite
+from overwinter.files.site_file import MonthTable, SiteFile, WeatherTable
 from overwinter.files.toml_file import SITE
 from overwinter.files.weather_epw import read_epw
 from overwinter.files.weather_table import read_daily, read_hourly, whole_days
@@ -104,9 +103,9 @@ def _key_to_mend(table: WeatherTable) -> str:
     return "coldest_night_mean_c"
 
 
-def check_normals(known: KnownSite, findings: Findings) -> None:
+def check_normals(known: SiteFile, findings: Findings) -> None:
     """All twelve months, where it can be told that some are missing."""
-    months = known.months
+    months = None if known.hides("weather") else known.weather.months
     missing = [] if months is None else sorted(set(range(1, MONTHS + 1)) - months)
     if missing:
         findings.at("site.toml", "weather", "month").problem(
@@ -121,6 +120,7 @@ def written_normals(months: tuple[MonthTable, ...], findings: Findings) -> Norma
     """The months of ``[[weather.month]]``, checked before; None unless there are twelve."""
     if len(months) < MONTHS:
         return None
+    months = tuple(sorted(months, key=lambda one: one.month))
     given = [month.sun_mj_m2_d for month in months if month.sun_mj_m2_d is not None]
     if 0 < len(given) < MONTHS:
         findings.assume("Some months give no sun: that of all is estimated from the temperatures.")
@@ -157,27 +157,33 @@ def read_weather(folder: Path, site: SiteFile, findings: Findings) -> SeasonWeat
     """
     record = _record(folder, site, findings)
     whole = None if record is None else whole_days(record, findings)
-    season, table = site.known.season, site.known.weather
     normals = _normals(whole, site, findings)
-    if season is None or table is None or normals is None:
+    table = _table(site)
+    if site.season is None or table is None or normals is None:
         return None
     law = coldest_night(table, whole, normals.mean_min_c, findings)
-    if law is None or site.written is None:
+    if law is None or not site.whole:
         return None
-    written = site.written
-    recipe = _recipe(normals, law, written)
-    winters = _winters(whole, recipe, written, findings)
+    recipe = _recipe(normals, law, site)
+    winters = _winters(whole, recipe, site, findings)
     if whole is not None:
-        _check_place(whole, written, findings)
-    ground = written.ground or _ground(whole, normals, written.display, findings)
+        _check_place(whole, site, findings)
+    ground = site.ground and Ground(**site.ground.model_dump())
+    ground = ground or _ground(whole, normals, site.display, findings)
     if ground is None:
         return None
-    design_min_c = _design_min(written, normals, winters, findings)
+    design_min_c = _design_min(site, normals, winters, findings)
     return SeasonWeather(winters, recipe, ground, design_min_c)
 
 
+def _table(site: SiteFile) -> WeatherTable | None:
+    """What is said of the weather; None where there is a slip in it."""
+    known = not site.hides("weather") and site.weather.told.sound
+    return site.weather if known else None
+
+
 def _record(folder: Path, site: SiteFile, findings: Findings) -> DayRecord | None:
-    weather = site.known.weather
+    weather = _table(site)
     if weather is None:
         return None
     if weather.file is None:
@@ -186,7 +192,7 @@ def _record(folder: Path, site: SiteFile, findings: Findings) -> DayRecord | Non
                 "nothing", "the name of the weather file"
             )
         else:
-            check_normals(site.known, findings)
+            check_normals(site, findings)
         return None
     kind = weather.kind or ("epw" if weather.file.lower().endswith(".epw") else None)
     if kind is None or kind == "normals":
@@ -207,10 +213,9 @@ def _record(folder: Path, site: SiteFile, findings: Findings) -> DayRecord | Non
 def _normals(record: DayRecord | None, site: SiteFile, findings: Findings) -> Normals | None:
     """Monthly means of the record, or the months of site.toml where it names no file."""
     if record is None:
-        table, written = site.known.weather, site.written
-        if table is None or table.file is not None or written is None:
+        if not site.whole or site.weather.file is not None:
             return None
-        return written_normals(written.months, findings)
+        return written_normals(site.weather.month, findings)
     try:
         normals = normals_of_record(record)
     except ValueError as error:
@@ -228,7 +233,7 @@ def _normals(record: DayRecord | None, site: SiteFile, findings: Findings) -> No
     return normals
 
 
-def _recipe(normals: Normals, law: ColdestNight, written: WrittenSite) -> WinterRecipe:
+def _recipe(normals: Normals, law: ColdestNight, site: SiteFile) -> WinterRecipe:
     sun = normals.sun_mj_m2_d
     return WinterRecipe(
         mean_min_c=tuple(map(float, normals.mean_min_c)),
@@ -236,20 +241,19 @@ def _recipe(normals: Normals, law: ColdestNight, written: WrittenSite) -> Winter
         sun_mj_m2_d=None if sun is None else tuple(map(float, sun)),
         coldest_mean_c=law.mean_c,
         coldest_spread_k=law.spread_k,
-        snow_lies=written.weather.snow_lies,
+        snow_lies=site.weather.snow_lies,
     )
 
 
 def _winters(
-    record: DayRecord | None, recipe: WinterRecipe, written: WrittenSite, findings: Findings
+    record: DayRecord | None, recipe: WinterRecipe, site: SiteFile, findings: Findings
 ) -> Winters:
     """The whole winters of a long record, else winters drawn from its normals."""
-    site = written.site
-    place = site.latitude, site.longitude, written.utc_offset_h, site.elevation_m
+    place = site.latitude, site.longitude, site.offset_h, site.elevation_m
     whole = {} if record is None else whole_winters(record, site.starts, site.ends)
     if record is not None and len(whole) >= FEWEST_WINTERS:
         found = winters_of_record(record, whole, site.starts, *place, recipe.snow_lies)
-        return _told(found, written, record.station)
+        return _told(found, site, record.station)
     if record is not None and not record.typical_year:
         held = "1 whole winter" if len(whole) == 1 else f"{len(whole)} whole winters"
         findings.assume(
@@ -259,33 +263,33 @@ def _winters(
         )
     days = (site.ends - site.starts).days + 1
     drawn = draw_winters(recipe, site.winters, site.seed, site.starts, days, *place)
-    display = written.display
+    display = site.display
     cold = (
         f"; coldest nights {display.temperature(recipe.coldest_mean_c)} on average,"
         f" spread {display.kelvin(recipe.coldest_spread_k)}."
     )
     drawn = replace(drawn, origin=drawn.origin.rstrip(".") + cold)
-    return _told(drawn, written, "" if record is None else record.station or record.file)
+    return _told(drawn, site, "" if record is None else record.station or record.file)
 
 
-def _told(winters: Winters, written: WrittenSite, station: str) -> Winters:
+def _told(winters: Winters, site: SiteFile, station: str) -> Winters:
     """The winters with the grower's words on where the weather is from before their own."""
-    weather = written.weather
+    weather = site.weather
     parts = [weather.origin or station, weather.licence and f"licence: {weather.licence}"]
     source = "; ".join(part for part in parts if part)
     return replace(winters, origin=f"{source}. {winters.origin}" if source else winters.origin)
 
 
-def _check_place(record: DayRecord, written: WrittenSite, findings: Findings) -> None:
+def _check_place(record: DayRecord, site: SiteFile, findings: Findings) -> None:
     """Weather from somewhere else is allowed, and said."""
     if record.latitude_deg is None or record.longitude_deg is None:
         return
-    north = abs(record.latitude_deg - written.site.latitude)
-    east = abs(record.longitude_deg - written.site.longitude)
+    north = abs(record.latitude_deg - site.latitude)
+    east = abs(record.longitude_deg - site.longitude)
     if max(north, east) > FAR_AWAY_DEG:
         findings.warn(
             f"{record.file} was measured at {record.latitude_deg:g}, {record.longitude_deg:g};"
-            f" the site lies at {written.site.latitude:g}, {written.site.longitude:g}."
+            f" the site lies at {site.latitude:g}, {site.longitude:g}."
         )
 
 
@@ -319,13 +323,11 @@ def _ground(
     return ground
 
 
-def _design_min(
-    written: WrittenSite, normals: Normals, winters: Winters, findings: Findings
-) -> float:
+def _design_min(site: SiteFile, normals: Normals, winters: Winters, findings: Findings) -> float:
     """The grower's design minimum, or the coldest night of 20 winters of the sample."""
     coldest = float(np.quantile(winters.air_c.min(axis=1), DESIGN_SHARE))
-    given, usual = written.design_min_c, float(normals.mean_min_c.min())
-    shown = written.display.temperature
+    given, usual = site.heating.design_min_c, float(normals.mean_min_c.min())
+    shown = site.display.temperature
     if given is None:
         return coldest
     if given >= usual:

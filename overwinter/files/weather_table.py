@@ -16,7 +16,7 @@ from overwinter.files.csv_text import read_csv
 from overwinter.files.findings import Findings, Where
 from overwinter.files.quantities import degrees, kelvins
 from overwinter.files.schema import Day, Number, Row, wrong
-from overwinter.files.tables import Table, parse_rows
+from overwinter.files.tables import Table, whole_rows
 from overwinter.model.shelter import FloatArray
 from overwinter.model.stage import BoolArray
 from overwinter.units import HOURS_PER_DAY
@@ -172,7 +172,7 @@ def read_daily(path: Path, findings: Findings) -> DayRecord | None:
     table, rows = _rows(path, DayRow, findings)
     unique = _by_time(path.name, rows, lambda row: row.date, findings)
     column = _heading_in(table, DayRow, "min_c")
-    for number, row in rows:
+    for number, row in rows.items():
         _check_day(row, findings.at(path.name, number, column))
     if len(findings.problems) > before or not unique:
         return None
@@ -188,15 +188,13 @@ def read_daily(path: Path, findings: Findings) -> DayRecord | None:
 S = TypeVar("S", bound=Row)
 
 
-def _rows(
-    path: Path, schema: type[S], findings: Findings
-) -> tuple[Table | None, list[tuple[int, S]]]:
+def _rows(path: Path, schema: type[S], findings: Findings) -> tuple[Table | None, dict[int, S]]:
     table = read_csv(path, findings, schema)
     if table is None:
-        return None, []
+        return None, {}
     if not table.rows:
         findings.at(path.name).problem("no rows below the headings", "weather")
-    return table, parse_rows(table, schema, findings)
+    return table, whole_rows(table, schema, findings)
 
 
 def _heading_in(table: Table | None, schema: type[Row], field: str) -> str:
@@ -210,11 +208,11 @@ T = TypeVar("T")
 
 
 def _by_time(
-    file: str, rows: list[tuple[int, S]], key: Callable[[S], T], findings: Findings
+    file: str, rows: dict[int, S], key: Callable[[S], T], findings: Findings
 ) -> dict[T, S]:
     """Rows by their time; the same time twice is a problem."""
     unique: dict[T, S] = {}
-    for number, row in rows:
+    for number, row in rows.items():
         time = key(row)
         if time in unique:
             findings.at(file, number, "time" if isinstance(time, datetime) else "date").problem(
@@ -246,11 +244,9 @@ def _check_day(row: DayRow, where: Where) -> None:
         )
 
 
-def _check_spikes(
-    file: str, column: str, rows: list[tuple[int, HourRow]], findings: Findings
-) -> None:
+def _check_spikes(file: str, column: str, rows: dict[int, HourRow], findings: Findings) -> None:
     """A value far off both its neighbours is the instrument's, not the air's."""
-    known = [(number, row.time, row.air_c) for number, row in rows if row.air_c is not None]
+    known = [(number, row.time, row.air_c) for number, row in rows.items() if row.air_c is not None]
     triples = zip(known, known[1:], known[2:], strict=False)
     for (_, before_at, before), (number, _, here), (_, after_at, after) in triples:
         close = after_at - before_at <= timedelta(hours=4)
@@ -294,12 +290,12 @@ def read_forecast(path: Path, first: date) -> tuple[float, ...]:
     lows: dict[date, float] = {}
     table = read_csv(path, findings)
     if table is not None and "time" in table.headings:
-        for _, row in parse_rows(table, HourRow, findings):
+        for row in whole_rows(table, HourRow, findings).values():
             night = (row.time - timedelta(hours=NOON_H)).date()
             if row.air_c is not None:
                 lows[night] = min(lows.get(night, row.air_c), row.air_c)
     elif table is not None:
-        for _, day in parse_rows(table, ForecastRow, findings):
+        for day in whole_rows(table, ForecastRow, findings).values():
             if day.min_c is not None:
                 lows[day.date - timedelta(days=1)] = day.min_c
     found: list[float] = []

@@ -13,8 +13,9 @@ from tmy3 import weather_file
 
 from overwinter.climate.ground import ground_from_weather
 from overwinter.climate.series import chill_hours_weight, daily_mean, daily_min
-from overwinter.files.envelope import read_envelope
+from overwinter.files.envelope import EnvelopeTable
 from overwinter.files.findings import Findings
+from overwinter.files.pydantic_problems import parse
 from overwinter.model.season import Season, Winters
 from overwinter.model.shelter import Carrier, FloatArray, Heater, Shelter
 from overwinter.model.site import Ground, Site
@@ -137,8 +138,9 @@ def described(box: Box) -> dict[str, Any]:
 def ours(box: Box) -> tuple[FloatArray, FloatArray]:
     """Our air (mean over the hour, as EnergyPlus reports it) and heat, ``(hour,)``."""
     findings = Findings()
-    envelope, _ = read_envelope(described(box), None, findings.at("shelters.toml"))
+    table = parse(EnvelopeTable, described(box), findings.at("shelters.toml"))
     findings.raise_if_any()
+    envelope = table.envelope(None)
     steps = (box.power_w,) if box.power_w and box.hold_c is None else ()
     holds = () if box.hold_c is None else (box.hold_c,)
     heater = Heater("heater", Carrier.ELECTRICITY, 1.0, box.power_w, steps, holds)

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from overwinter.files import schemas_shelter, schemas_site, weather_table
+from overwinter.files import envelope, shelter_file, site_file, weather_table
 from overwinter.files.envelope import constructions
 from overwinter.files.quantities import UNITS_KWH
 from overwinter.files.schema import Schema
@@ -19,7 +19,7 @@ DICTIONARY = (Path(__file__).parents[2] / "docs" / "files.md").read_text(encodin
 NAMED = set(re.findall(r"[A-Za-z0-9_]+", " ".join(re.findall(r"`([^`]+)`", DICTIONARY))))
 SCHEMAS = [TreeRow, SpeciesRow] + [
     value
-    for module in (schemas_shelter, schemas_site, weather_table)
+    for module in (envelope, shelter_file, site_file, weather_table)
     for name, value in vars(module).items()
     if isinstance(value, type) and issubclass(value, Schema) and not name.startswith("_")
     if value is not Schema
@@ -64,7 +64,7 @@ def test_defaults_of_site_keys_are_those_of_the_code() -> None:
     )
     written = {
         key: str(field.default).lower().removesuffix(".0")
-        for key, field in schemas_site.SiteTable.model_fields.items()
+        for key, field in site_file.SiteFile.model_fields.items()
         if not field.is_required() and field.default is not None
     }
     assert len(written) >= 5

@@ -17,7 +17,7 @@ BTU_H_F = 0.527528  # W/K in 1 Btu/(h F)
 def read(tmp_path: Path, text: str) -> tuple[Shelter, Findings]:
     (tmp_path / "shelters.toml").write_text(text, encoding="utf-8")
     findings = Findings()
-    shelters = read_shelters(tmp_path / "shelters.toml", findings).shelters
+    _, shelters = read_shelters(tmp_path / "shelters.toml", findings)
     assert findings.problems == []
     return shelters[0], findings
 

@@ -6,8 +6,8 @@ import pytest
 from folders import good_folder, replaced
 
 from overwinter.files.quantities import UNITS_KWH
-from overwinter.files.schemas_site import WeightsTable
 from overwinter.files.season import read_season
+from overwinter.files.site_file import WeightsTable
 from overwinter.model.shelter import Carrier
 from overwinter.model.site import Household, Weights
 
