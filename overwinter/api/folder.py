@@ -25,9 +25,8 @@ from overwinter.model.changes import Changes, Mark
 from overwinter.model.plan import Plan
 from overwinter.model.season import Season
 from overwinter.problems import UserError
-from overwinter.render.plan_json import placements_text
 from overwinter.render.table import csv_text
-from overwinter.render.tables import carries_table
+from overwinter.render.tables import carries_table, placements_table
 from overwinter.replan.changes import changed_season
 from overwinter.replan.replan import InForce
 from overwinter.replan.stages import stages_of
@@ -152,7 +151,7 @@ def write_plan(outcome: Outcome, target: Path, force: bool) -> None:
     season, plan = outcome.season, outcome.plan
     texts = {
         PLAN: plan_text(season, plan),
-        PLACEMENTS: placements_text(season, plan),
+        PLACEMENTS: csv_text(placements_table(season, plan)),
         CARRIES: csv_text(carries_table(season, plan, outcome.report)),
     }
     write_outputs(target, texts, force)

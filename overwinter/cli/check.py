@@ -1,7 +1,7 @@
 """``overwinter check``: read everything, say what is wrong, assumed or odd."""
 
 from collections.abc import Mapping
-from dataclasses import asdict, dataclass
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Annotated
 
@@ -35,7 +35,7 @@ def command(
     except InputProblems as error:
         if not as_json:
             raise
-        print_json(problems_json(error))
+        print_json({"ok": False, "problems": error.problems})
         raise typer.Exit(ExitCode.BAD_INPUT) from error
     written = _written(folder, found) if write else NOT_WRITTEN
     if as_json:
@@ -70,31 +70,13 @@ def _written(folder: Path, found: WinterFolder) -> str:
     return "\n".join(lines) or "There was no guess to write."
 
 
-def problems_json(error: InputProblems) -> dict[str, object]:
-    """All problems of an input, for a script."""
-    return {
-        "ok": False,
-        "problems": [
-            {
-                "file": problem.file,
-                "row": problem.row,
-                "column": problem.column,
-                "found": problem.found,
-                "expected": problem.expected,
-                "fix": problem.fix,
-            }
-            for problem in error.problems
-        ],
-    }
-
-
 def season_json(season: Season) -> dict[str, object]:
     """What was read, for a script."""
     return {
         "ok": True,
         "site": season.site.name,
-        "starts": season.site.starts.isoformat(),
-        "ends": season.site.ends.isoformat(),
+        "starts": season.site.starts,
+        "ends": season.site.ends,
         "trees": len(season.trees),
         "species": len({tree.species_key for tree in season.trees}),
         "shelters": len(season.shelters),
@@ -103,13 +85,13 @@ def season_json(season: Season) -> dict[str, object]:
         "winters": season.winters.count,
         "coldest_c": float(season.winters.air_c.min()),
         "coldest_night_of_20_winters": coldest_nights(season),
-        "weak_heaters": [asdict(one) for one in weak_heaters(season)],
+        "weak_heaters": weak_heaters(season),
         "assumptions": [
             {"tree": one.tree, "written": one.written, "assumed": one.assumed_key, "why": one.why}
             for one in season.assumptions
         ],
-        "assumed": list(season.assumed),
-        "warnings": list(season.warnings),
+        "assumed": season.assumed,
+        "warnings": season.warnings,
     }
 
 

@@ -169,5 +169,7 @@ def say(text: str) -> None:
 
 
 def print_json(value: object) -> None:
-    """One JSON document on stdout, keys in the order given."""
-    print(json.dumps(value, indent=2, ensure_ascii=False))
+    """One JSON document on stdout: keys in the order given, those of objects as in plan.json."""
+    from overwinter.files.plan_file import jsonable
+
+    print(json.dumps(jsonable(value), indent=2, ensure_ascii=False, default=sorted))

@@ -9,10 +9,11 @@ import typer
 
 from overwinter.api.folder import OUTPUTS, record_plan, refuse_restart, write_plan
 from overwinter.api.plan import plan
+from overwinter.audit.report import deciding_limits
 from overwinter.cli.guard import ExitCode, Folder, Json, ProgressLine, print_json, say, style
 from overwinter.files.outputs import check_free
 from overwinter.files.season import read_season
-from overwinter.render.plan_json import plan_json
+from overwinter.render.tables import costs_values
 from overwinter.render.terminal import summary
 from overwinter.search.options import PlanOptions
 from overwinter.search.plan_winter import Outcome
@@ -78,6 +79,31 @@ def options_of(
 def show_outcome(outcome: Outcome, as_json: bool) -> None:
     """Print the summary, or the whole plan as JSON."""
     if as_json:
-        print_json(plan_json(outcome.season, outcome.plan, outcome.report))
+        print_json(plan_json(outcome))
     else:
         print(summary(outcome.season, outcome.plan, outcome.report, style()), end="")
+
+
+def plan_json(outcome: Outcome) -> dict[str, object]:
+    """What a script asks first; the whole plan is in plan.json."""
+    season, plan, report = outcome.season, outcome.plan, outcome.report
+    return {
+        "site": season.site.name,
+        "starts": season.site.starts,
+        "ends": season.site.ends,
+        "currency": season.site.currency,
+        "trees_placed": len(plan.stays),
+        "trees_not_safe": plan.unsafe,
+        "trees_left_out": [left.tree_id for left in plan.left_out],
+        "audit_passed": report.passed,
+        "bill": report.bill,
+        "costs": costs_values(report.costs),
+        "expected_loss": report.expected_loss,
+        "proof": plan.proof,
+        "stages": plan.stages,
+        "carries": plan.carries,
+        "settings": plan.settings,
+        "heat": report.heat,
+        "limits_that_decide": deciding_limits(season, report),
+        "risks": report.risks,
+    }

@@ -161,13 +161,22 @@ class ShelterList:
     after: tuple[Todo, ...]
 
     @property
+    def carried(self) -> tuple[CarryStep, ...]:
+        """The steps that end where their tree is to stand."""
+        return tuple(step for step in self.steps if not step.halfway)
+
+    @property
+    def jobs(self) -> tuple[Todo, ...]:
+        """All that is to be done besides carrying."""
+        return (*self.before, *self.after)
+
+    @property
     def heading(self) -> str:
         """How many carries, and for how many people."""
-        own = [step for step in self.steps if not step.halfway]
-        if not own:
+        if not self.carried:
             return "nothing to carry"
-        two = sum(step.people > 1 for step in own)
-        words = count(len(own), "tree")
+        two = sum(step.people > 1 for step in self.carried)
+        words = count(len(self.carried), "tree")
         return f"{words}, {two} with two people" if two else words
 
 

@@ -4,120 +4,106 @@ Dates are dates and weights are numbers; a name that begins with "=" stays a tex
 on the plan alone: the time of writing is left out of the file.
 """
 
-import csv
 import io
 import re
-import zipfile
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from datetime import date, datetime, time
+from collections.abc import Iterable, Iterator, Sequence
+from datetime import datetime, time
 from math import ceil
 from typing import Any
+from zipfile import ZIP_DEFLATED, ZipFile, ZipInfo
 
 from openpyxl import Workbook
 from openpyxl.styles import Alignment, Font, PatternFill
 from openpyxl.utils import get_column_letter
 from openpyxl.worksheet.datavalidation import DataValidation
 from openpyxl.worksheet.page import PageMargins
+from openpyxl.writer.excel import ExcelWriter
 
 from overwinter.render.carry_book import CarryBook, CarryStep, ShelterList
 from overwinter.render.carry_sheet import Paper
 from overwinter.render.cautions import CAUTIONS, LOCAL_CODES
-from overwinter.render.table import no_formula
+from overwinter.render.table import Cell, Columns, Figure, Table, csv_text
 from overwinter.render.words import range_words
-from overwinter.units import Display
-
-# UTF-8 with a byte-order mark (without it spreadsheets show "°" and umlauts as rubbish), CRLF line
-# ends and quoting as in RFC 4180. A text that a spreadsheet would take for a formula gets an
-# apostrophe in front.
 
 BYTE_ORDER_MARK = "\ufeff"
+"""Without it spreadsheets show "°" and umlauts as rubbish."""
 
-Cell = str | int | float | date | None
-
-
-Columns = Mapping[str, Callable[[ShelterList, CarryStep], Cell]]
-"""Headings, and what stands below them."""
+Line = tuple[ShelterList, CarryStep]
 
 
-def columns(display: Display) -> Columns:
-    """The columns of a carry list. The four after ``step`` are for the grower to fill in."""
-    weight = display.weight_scale
-    return {
-        "stage": lambda one, step: one.head.number,
-        "when": lambda one, step: one.head.when,
-        "usual day": lambda one, step: one.head.day,
-        "step": lambda one, step: step.number,
+def _lines(book: CarryBook, shelter_id: str | None) -> list[Line]:
+    """Every step of one shelter's list, or of all, by stage and step."""
+    found = ((one, step) for one in book.lists for step in one.steps)
+    mine = (line for line in found if shelter_id in (None, line[0].shelter_id))
+    return sorted(mine, key=lambda line: (line[0].head.number, line[1].number))
+
+
+def _weight(book: CarryBook) -> Columns[Line]:
+    scale = book.site.display.weight_scale
+    return {f"weight {scale.unit}": lambda line: Figure(line[1].weight_kg * scale.factor, 1)}
+
+
+def _empty(line: Line) -> Cell:
+    """For the grower to fill in."""
+    return None
+
+
+def list_table(book: CarryBook, shelter_id: str | None = None) -> Table:
+    """One shelter's carry list, or, without a shelter, everybody's in one."""
+    columns: Columns[Line] = {
+        "stage": lambda line: line[0].head.number,
+        "when": lambda line: line[0].head.when,
+        "usual day": lambda line: line[0].head.day,
+        "step": lambda line: line[1].number,
         "done": _empty,
         "done on": _empty,
         "stands elsewhere": _empty,
         "your note": _empty,
-        "tree": lambda one, step: step.tree,
-        "species": lambda one, step: step.species,
-        "from": lambda one, step: step.source,
-        "to": lambda one, step: step.target,
-        "where on it": lambda one, step: step.position or None,
-        f"weight {weight.unit}": lambda one, step: round(step.weight_kg * weight.factor, 1),
-        "people": lambda one, step: step.people,
-        "before dusk": lambda one, step: "yes" if step.before_dusk else None,
-        "heater": lambda one, step: step.setting or None,
-        "guard": lambda one, step: step.guards or None,
-        "water": lambda one, step: step.water,
-        "pests": lambda one, step: step.pests,
-        "why now": lambda one, step: step.why,
-        "note": lambda one, step: step.note or None,
-        "from your list": lambda one, step: step.yours or None,
-        "key": lambda one, step: step.key,
+        "tree": lambda line: line[1].tree,
+        "species": lambda line: line[1].species,
+        "from": lambda line: line[1].source,
+        "to": lambda line: line[1].target,
+        "where on it": lambda line: line[1].position or None,
+        **_weight(book),
+        "people": lambda line: line[1].people,
+        "before dusk": lambda line: "yes" if line[1].before_dusk else None,
+        "heater": lambda line: line[1].setting or None,
+        "guard": lambda line: line[1].guards or None,
+        "water": lambda line: line[1].water,
+        "pests": lambda line: line[1].pests,
+        "why now": lambda line: line[1].why,
+        "note": lambda line: line[1].note or None,
+        "from your list": lambda line: line[1].yours or None,
+        "key": lambda line: line[1].key,
     }
+    return Table.of("carries", "Carries", _lines(book, shelter_id), columns)
 
 
-def sheet_columns(display: Display) -> Columns:
-    """The nine columns of a sheet to print; the three after ``from and to`` are to fill in."""
-    weight = display.weight_scale
-    return {
-        "stage": lambda one, step: one.head.number,
-        "step": lambda one, step: step.number,
-        "tree": _tree,
-        f"weight {weight.unit}": lambda one, step: round(step.weight_kg * weight.factor, 1),
-        "from and to": lambda one, step: f"{step.source} → {step.target}",
+def sheet_table(book: CarryBook, shelter_id: str) -> Table:
+    """The same in the nine columns of a sheet to print."""
+
+    def tree(line: Line) -> str:
+        step = line[1]
+        words = step.tree if step.species in step.tree else f"{step.tree} ({step.species})"
+        return ", ".join(filter(None, [words, "two people" * (step.people > 1), step.remark]))
+
+    columns: Columns[Line] = {
+        "stage": lambda line: line[0].head.number,
+        "step": lambda line: line[1].number,
+        "tree": tree,
+        **_weight(book),
+        "from and to": lambda line: f"{line[1].source} → {line[1].target}",
         "done": _empty,
         "stands elsewhere": _empty,
         "your note": _empty,
-        "key": lambda one, step: step.key,
+        "key": lambda line: line[1].key,
     }
-
-
-def _tree(one: ShelterList, step: CarryStep) -> Cell:
-    words = step.tree if step.species in step.tree else f"{step.tree} ({step.species})"
-    return ", ".join([words, *["two people"] * (step.people > 1), *filter(None, [step.remark])])
-
-
-def _empty(one: ShelterList, step: CarryStep) -> Cell:
-    return None
-
-
-def list_rows(
-    book: CarryBook, wanted: Columns, shelter_id: str | None = None
-) -> Iterator[tuple[Cell, ...]]:
-    """Rows of one shelter's list, or of all, by stage and step."""
-    found = [
-        (one, step)
-        for one in book.lists
-        if shelter_id in (None, one.shelter_id)
-        for step in one.steps
-    ]
-    for one, step in sorted(found, key=lambda pair: (pair[0].head.number, pair[1].number)):
-        yield tuple(value(one, step) for value in wanted.values())
+    return Table.of("carries", "Carries", _lines(book, shelter_id), columns)
 
 
 def carry_csv(book: CarryBook, shelter_id: str | None = None) -> bytes:
     """One shelter's carry list as CSV, or, without a shelter, everybody's in one."""
-    text = io.StringIO()
-    writer = csv.writer(text, lineterminator="\r\n")
-    wanted = columns(book.site.display)
-    writer.writerow(wanted)
-    for row in list_rows(book, wanted, shelter_id):
-        writer.writerow([safe_text(cell) for cell in row])
-    return (BYTE_ORDER_MARK + text.getvalue()).encode()
+    return (BYTE_ORDER_MARK + csv_text(list_table(book, shelter_id))).encode()
 
 
 def carry_csvs(book: CarryBook) -> dict[str, bytes]:
@@ -126,51 +112,63 @@ def carry_csvs(book: CarryBook) -> dict[str, bytes]:
     return {shelter_id: carry_csv(book, shelter_id) for shelter_id in with_steps}
 
 
-def safe_text(cell: Cell) -> str:
-    """A cell as CSV text that no spreadsheet runs as a formula."""
-    if cell is None:
-        return ""
-    if isinstance(cell, date):
-        return cell.isoformat()
-    return no_formula(cell) if isinstance(cell, str) else str(cell)
-
-
 PAPER_CODES = {Paper.A4: 9, Paper.LETTER: 1}
 """Numbers of the paper sizes in SpreadsheetML (ECMA-376 part 1, 18.3.1.63, paperSize)."""
-
-DATE_FORMAT = "yyyy-mm-dd"
 ZIP_EPOCH = (1980, 1, 1, 0, 0, 0)
 SHELTER_WIDTHS = (6, 6, 34, 9, 40, 11, 17, 22, 15)
-OVERVIEW_WIDTHS = (16, 30, 22, 22, 7, 8, 14, 9, 60)
-"""Characters a column."""
+OVERVIEW = {
+    "stage": 16,
+    "when": 30,
+    "most years": 22,
+    "shelter": 22,
+    "trees": 7,
+    "two people": 8,
+    "heater": 14,
+    "sunset": 9,
+    "to do": 60,
+}
+"""Headings of the overview and their widths; widths are in characters."""
 FILL_IN = ("done", "stands elsewhere", "your note")
 MARGINS_IN = {"left": 0.5, "right": 0.5, "top": 0.7, "bottom": 0.6, "header": 0.3, "footer": 0.3}
 LINE_PT = 15
 """Height of a line of text."""
+CAUTION_LETTERS = 130
+"""Letters of a caution in one line of the overview."""
 
 _FORBIDDEN = re.compile(r"[\[\]:*?/\\]")
 _CONTROL = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f]")
-_MODIFIED = re.compile(rb"(<dcterms:modified[^>]*>)[^<]*(</dcterms:modified>)")
+
+
+class _Timeless(ZipFile):
+    """Every part of the file is as old as any other."""
+
+    def open(self, name: Any, *rest: Any, **more: Any) -> Any:
+        if isinstance(name, ZipInfo):
+            name.date_time = ZIP_EPOCH
+        return super().open(name, *rest, **more)
 
 
 def carry_workbook(book: CarryBook, paper: Paper = Paper.A4) -> bytes:
     """All carry lists as an XLSX file."""
     workbook = Workbook()
-    began = datetime.combine(book.site.starts, time())
     workbook.properties.creator = "overwinter"
-    workbook.properties.created = began
+    began = datetime.combine(book.site.starts, time())
+    workbook.properties.created = workbook.properties.modified = began
     overview = workbook.active
     overview.title = "Overview"
     _overview(overview, book, paper)
     titles = {"overview"}
     for shelter_id, name in book.shelters.items():
-        if not any(one.steps for one in book.lists if one.shelter_id == shelter_id):
-            continue
-        sheet = workbook.create_sheet(sheet_title(name, titles))
-        _shelter(sheet, book, shelter_id, name, paper)
+        table = sheet_table(book, shelter_id)
+        if table.rows:
+            sheet = workbook.create_sheet(sheet_title(name, titles))
+            _shelter(sheet, table, paper)
+            # "&" begins a code in a header
+            sheet.oddHeader.center.text = f"{book.site.name}: {name}".replace("&", "&&")[:200]
     stream = io.BytesIO()
-    workbook.save(stream)
-    return _without_times(stream.getvalue(), began)
+    # Workbook.save would write its own time into the properties
+    ExcelWriter(workbook, _Timeless(stream, "w", ZIP_DEFLATED)).save()
+    return stream.getvalue()
 
 
 def sheet_title(name: str, taken: set[str]) -> str:
@@ -185,84 +183,67 @@ def sheet_title(name: str, taken: set[str]) -> str:
 
 
 def _overview(sheet: Any, book: CarryBook, paper: Paper) -> None:
-    _append(sheet, [f"Carry lists: {book.site.name}"])
+    _append(sheet, [f"Carry lists: {book.site.name}"], bold=16)
     if book.site.invented:
         _append(sheet, ["This grower and this collection are invented."])
     _append(sheet, ["plan", book.fingerprint])
-    sheet.append([])
-    head = ["stage", "when", "most years", "shelter", "trees", "two people", "heater", "sunset"]
-    head += ["to do"]
-    _append(sheet, head)
-    _heading(sheet, sheet.max_row)
-    told = None
-    for one in book.lists:
-        own = [step for step in one.steps if not step.halfway]
-        jobs = [todo.text for todo in (*one.before, *one.after)]
-        two = sum(step.people > 1 for step in own)
-        begins: list[Cell] = [one.head.number, one.head.when, range_words(one.head.stage)]
-        begins = [one.head.number, None, None] if one.head == told else begins
-        begins, told = [*begins, one.shelter], one.head
-        todo = "\n".join(jobs) or None
-        _append(sheet, [*begins, len(own) or None, two or None, one.setting, one.head.sunset, todo])
-    sheet.append([])
+    _append(sheet, [])
+    _append(sheet, OVERVIEW, bold=11)
+    for cells in _jobs(book):
+        _append(sheet, cells)
+    _append(sheet, [])
     for name in book.left_out:
         _append(sheet, ["no place", name])
     for key in book.cautions:
-        _append(sheet, [CAUTIONS[key].title, CAUTIONS[key].text])
-        sheet.merge_cells(
-            start_row=sheet.max_row, end_row=sheet.max_row, start_column=2, end_column=9
-        )
-        lines = 1 + len(CAUTIONS[key].text) // 130
-        sheet.row_dimensions[sheet.max_row].height = LINE_PT * lines
+        title, text = CAUTIONS[key].title, CAUTIONS[key].text
+        row = _append(sheet, [title, text])
+        sheet.merge_cells(start_row=row, end_row=row, start_column=2, end_column=len(OVERVIEW))
+        sheet.row_dimensions[row].height = LINE_PT * (1 + len(text) // CAUTION_LETTERS)
     _append(sheet, [LOCAL_CODES])
-    _finish(sheet, OVERVIEW_WIDTHS, paper)
-    _font(sheet.cell(1, 1), 16)
+    _finish(sheet, tuple(OVERVIEW.values()), paper)
 
 
-def _shelter(sheet: Any, book: CarryBook, shelter_id: str, name: str, paper: Paper) -> None:
-    shown = sheet_columns(book.site.display)
-    headings = list(shown)
-    _append(sheet, headings)
-    _heading(sheet, 1)
-    for cells in list_rows(book, shown, shelter_id):
+def _jobs(book: CarryBook) -> Iterator[tuple[Cell, ...]]:
+    """A row for each stage and shelter; the sign is said once."""
+    told = None
+    for one in book.lists:
+        sign = (one.head.when, range_words(one.head.stage)) if one.head != told else (None, None)
+        two = sum(step.people > 1 for step in one.carried)
+        todo = "\n".join(job.text for job in one.jobs)
+        counts = (len(one.carried) or None, two or None)
+        told = one.head
+        yield one.head.number, *sign, one.shelter, *counts, one.setting, one.head.sunset, todo
+
+
+def _shelter(sheet: Any, table: Table, paper: Paper) -> None:
+    _append(sheet, table.headings, bold=11)
+    for cells in table.rows:
         _append(sheet, cells)
+    letters = {head: get_column_letter(n) for n, head in enumerate(table.headings, 1)}
     grey = PatternFill("solid", fgColor="EEEEEE")
     for heading in FILL_IN:
-        for row in range(2, sheet.max_row + 1):
-            sheet.cell(row, headings.index(heading) + 1).fill = grey
-    letter = get_column_letter(headings.index("done") + 1)
+        for cell in sheet[letters[heading]][1:]:
+            cell.fill = grey
     yes = DataValidation(type="list", formula1='"x,no"', allow_blank=True, showErrorMessage=False)
     sheet.add_data_validation(yes)
-    yes.add(f"{letter}2:{letter}{max(sheet.max_row, 2)}")
+    yes.add(f"{letters['done']}2:{letters['done']}{sheet.max_row}")
     sheet.auto_filter.ref = sheet.dimensions
     sheet.freeze_panes = "D2"
     sheet.print_title_rows = "1:1"
-    sheet.oddHeader.center.text = _header_text(f"{book.site.name}: {name}")
     sheet.oddFooter.center.text = "&P / &N"
     _finish(sheet, SHELTER_WIDTHS, paper)
 
 
-def _append(sheet: Any, cells: Iterable[Cell]) -> None:
-    """Add a row in which no text can be a formula."""
-    row = sheet.max_row + 1 if sheet.max_row > 1 or sheet.cell(1, 1).value is not None else 1
-    for column, value in enumerate(cells, 1):
-        cell = sheet.cell(row, column)
-        if isinstance(value, str):
-            cell.value = _CONTROL.sub("", value)
-            cell.data_type = "s"
-        else:
-            cell.value = value
-        if isinstance(value, date):
-            cell.number_format = DATE_FORMAT
-
-
-def _heading(sheet: Any, row: int) -> None:
+def _append(sheet: Any, cells: Iterable[Cell], bold: int = 0) -> int:
+    """Add a row in which no text can be a formula, in bold of that size; its number."""
+    sheet.append([_CONTROL.sub("", one) if isinstance(one, str) else one for one in cells])
+    row: int = sheet._current_row
     for cell in sheet[row]:
-        _font(cell, 11)
-
-
-def _font(cell: Any, size: int) -> None:
-    cell.font = Font(bold=True, size=size)
+        if isinstance(cell.value, str):
+            cell.data_type = "s"
+        if bold:
+            cell.font = Font(bold=True, size=bold)
+    return row
 
 
 def _finish(sheet: Any, widths: Sequence[int], paper: Paper) -> None:
@@ -277,7 +258,7 @@ def _finish(sheet: Any, widths: Sequence[int], paper: Paper) -> None:
             cell.alignment = Alignment(horizontal=count, wrap_text=wrap, vertical="top")
         place = sheet.row_dimensions[row[0].row]
         if place.height is None:
-            lines = [_lines(cell.value, width) for cell, width in zip(row, widths, strict=False)]
+            lines = [_folded(one.value, width) for one, width in zip(row, widths, strict=True)]
             place.height = LINE_PT * (1 if alone else max(lines))
     sheet.print_options.gridLines = True
     sheet.page_margins = PageMargins(**MARGINS_IN)
@@ -288,26 +269,6 @@ def _finish(sheet: Any, widths: Sequence[int], paper: Paper) -> None:
     sheet.sheet_properties.pageSetUpPr.fitToPage = True
 
 
-def _lines(value: Cell, width: int) -> int:
+def _folded(value: Cell, width: int) -> int:
     """How many lines a cell's text takes; letters are narrower than the digits of a width."""
     return sum(max(1, ceil(len(line) / (1.1 * width))) for line in str(value or "").split("\n"))
-
-
-def _header_text(text: str) -> str:
-    """A print header in which "&" is an "&" and not the start of a code."""
-    return text.replace("&", "&&")[:200]
-
-
-def _without_times(content: bytes, began: datetime) -> bytes:
-    """The same workbook with the times of writing replaced by the season's first day."""
-    stream = io.BytesIO()
-    stamp = rb"\g<1>" + began.strftime("%Y-%m-%dT00:00:00Z").encode() + rb"\g<2>"
-    with zipfile.ZipFile(io.BytesIO(content)) as old, zipfile.ZipFile(stream, "w") as new:
-        for name in old.namelist():
-            part = old.read(name)
-            if name == "docProps/core.xml":
-                part = _MODIFIED.sub(stamp, part)
-            entry = zipfile.ZipInfo(name, ZIP_EPOCH)
-            entry.compress_type = zipfile.ZIP_DEFLATED
-            new.writestr(entry, part)
-    return stream.getvalue()

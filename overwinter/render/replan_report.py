@@ -1,15 +1,15 @@
 """A new plan beside the one before, for the terminal or for a script."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass, fields
+from dataclasses import dataclass
 from textwrap import wrap
 
 from overwinter.model.changes import Changes
 from overwinter.model.plan import Carry, Costs, Plan
 from overwinter.model.season import Season
 from overwinter.model.shelter import HeaterSetting
-from overwinter.render.table import WIDTH, Cell, Column
-from overwinter.render.tables import COST_PARTS
+from overwinter.render.table import WIDTH, Cell, Figure, Table
+from overwinter.render.tables import COST_PARTS, costs_values
 from overwinter.render.terminal import Style, block, labelled
 from overwinter.render.words import (
     chance,
@@ -118,12 +118,12 @@ def _sums(answer: ReplanAnswer, style: Style) -> list[str]:
         shown.insert(1, ("gone on with", answer.gone_on, found.carries[0]))
     rows: list[tuple[Cell, ...]] = []
     for part, label in (*((part, label) for part, label, _ in COST_PARTS), ("total", "in all")):
-        amounts = [float(getattr(costs.in_cents(), part)) for _, costs, _ in shown]
+        amounts = [Figure(getattr(costs.in_cents(), part)) for _, costs, _ in shown]
         if part == "total" or any(abs(amount) >= 0.005 for amount in amounts):
             rows.append((label, *amounts))
     rows.append(("carries still to come", *(carries for _, _, carries in shown)))
-    names = (Column(name, digits=2) for name, _, _ in shown)
-    return block((Column(f"{currency} a winter, mean"), *names), tuple(rows), style)[:-1]
+    headings = (f"{currency} a winter, mean", *(name for name, _, _ in shown))
+    return block(Table("", "", headings, tuple(rows)), style)[:-1]
 
 
 def _trees(answer: ReplanAnswer, style: Style) -> list[str]:
@@ -205,63 +205,36 @@ def _settings(answer: ReplanAnswer, settings: Sequence[HeaterSetting]) -> str:
 
 
 def replan_json(answer: ReplanAnswer) -> dict[str, object]:
-    """Everything ``replan_report`` tells, as plain values. Units are in the names."""
+    """Everything ``replan_report`` tells, for a script."""
     found = answer.comparison
-    display = answer.season.site.display
+    gone_on = None if answer.gone_on is None else costs_values(answer.gone_on)
+    old, new = map(costs_values, found.costs)
     return {
         "before": answer.names[0],
         "after": answer.names[1],
-        "from": found.first.isoformat(),
-        "because": list(answer.because),
+        "first": found.first,
+        "because": answer.because,
         "kept": answer.kept,
         "currency": answer.season.site.currency,
-        "costs": {
-            "before": _costs(found.costs[0]),
-            "gone_on": None if answer.gone_on is None else _costs(answer.gone_on),
-            "after": _costs(found.costs[1]),
-        },
+        "costs": {"before": old, "gone_on": gone_on, "after": new},
         "broken_by_going_on": [
             {"rule": one.rule.name, "by": one.by_how_much, "unit": one.unit, "text": one.text}
             for one in answer.broken
         ],
-        "carries": {"before": found.carries[0], "after": found.carries[1]},
-        "undisturbed": found.unchanged,
-        "gone": list(found.gone),
-        "left_out": list(found.left_out),
-        "trees": [
-            {
-                "tree": change.tree_id,
-                "before": _carries(change.before),
-                "after": _carries(change.after),
-            }
-            for change in found.changed
-        ],
-        "heaters": [
-            {
-                "shelter": change.shelter_id,
-                "before": [setting_label(one, display) for one in change.before],
-                "after": [setting_label(one, display) for one in change.after],
-            }
-            for change in found.heaters
-        ],
+        "carries": found.carries,
+        "unchanged": found.unchanged,
+        "gone": found.gone,
+        "left_out": found.left_out,
+        "changed": found.changed,
+        "heaters": found.heaters,
     }
-
-
-def _costs(costs: Costs) -> dict[str, float]:
-    parts = {part.name: float(getattr(costs, part.name)) for part in fields(costs)}
-    return {**parts, "total": costs.total}
-
-
-def _carries(carries: Sequence[Carry]) -> list[dict[str, object]]:
-    return [
-        {"stage": c.stage + 1, "usual_day": c.day.isoformat(), "from": c.source, "to": c.target}
-        for c in carries
-    ]
 
 
 LITTLE = 0.005
 """Share of the whole that the search cannot tell apart; what changes by less changes nothing."""
 FEW = 5
+PARTS = ("heat", "losses", "carries", "other", "in all")
+"""Of what it costs to be late, as ``_parts`` gives them."""
 
 
 def lateness_report(found: Lateness, style: Style | None = None) -> str:
@@ -278,12 +251,10 @@ def lateness_report(found: Lateness, style: Style | None = None) -> str:
         f"{season.site.weights.caution:g}.",
         WIDTH,
     )
-    sums = (Column(part, digits=2) for part in ("heat", "losses", "carries", "other", "in all"))
-    rows = tuple(
-        (_when(late), *_parts(late, base), late.costs.total - base.costs.total)
-        for late in found.days
-    )
-    lines += ["", *block((Column("it opens"), *sums), rows, style)]
+    rows: list[tuple[Cell, ...]] = [
+        (_when(late), *map(Figure, _parts(late, base))) for late in found.days
+    ]
+    lines += ["", *block(Table("", "", ("it opens", *PARTS), tuple(rows)), style)]
     said: dict[str, str] = {}
     for late in found.days[1:]:
         words = _words(found, late, season)
@@ -297,15 +268,13 @@ def _when(late: Late) -> str:
     return "not at all" if late.opens is None else short_date(late.opens)
 
 
-def _parts(late: Late, base: Late) -> tuple[float, float, float, float]:
-    """Heat, losses, carries and all else, more than in time; they add up to the whole."""
+def _parts(late: Late, base: Late) -> tuple[float, float, float, float, float]:
+    """Heat, losses, carries, all else and the whole, money more than in time."""
     now, then = late.costs, base.costs
-    heat, losses, carries = (
-        now.heat - then.heat,
-        now.losses - then.losses,
-        now.carries + now.disturbance - then.carries - then.disturbance,
-    )
-    return heat, losses, carries, now.total - then.total - heat - losses - carries
+    heat, losses = now.heat - then.heat, now.losses - then.losses
+    carries = now.carries + now.disturbance - then.carries - then.disturbance
+    total = now.total - then.total
+    return heat, losses, carries, total - heat - losses - carries, total
 
 
 def _words(found: Lateness, late: Late, season: Season) -> str:
@@ -341,27 +310,21 @@ def _words(found: Lateness, late: Late, season: Season) -> str:
 
 
 def lateness_json(found: Lateness) -> dict[str, object]:
-    """The same as plain values; money is more than if it opens as planned."""
+    """The same for a script; money is more than if it opens as planned."""
     base = found.days[0]
-
-    def one(late: Late) -> dict[str, object]:
-        heat, losses, carries, other = _parts(late, base)
-        return {
-            "opens": None if late.opens is None else late.opens.isoformat(),
-            "heat": heat,
-            "losses": losses,
-            "carries": carries,
-            "other": other,
-            "total": late.costs.total - base.costs.total,
-            "waiting": dict(late.waiting),
-            "chances": {tree: {"in_time": a, "late": b} for tree, a, b in late.chances},
-            "left_out": [left.tree_id for left in late.outcome.plan.left_out],
-        }
-
     return {
         "shelter": found.shelter_id,
-        "from": found.first.isoformat(),
+        "first": found.first,
         "currency": base.outcome.season.site.currency,
         "total_in_time": base.costs.total,
-        "days": [one(late) for late in found.days],
+        "days": [
+            {
+                "opens": late.opens,
+                **dict(zip(PARTS, _parts(late, base), strict=True)),
+                "waiting": dict(late.waiting),
+                "chances": late.chances,
+                "left_out": late.outcome.plan.left_out,
+            }
+            for late in found.days
+        ],
     }

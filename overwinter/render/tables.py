@@ -1,18 +1,21 @@
 """The tables of a plan."""
 
-from collections import Counter, defaultdict
-from collections.abc import Callable, Iterable, Mapping, Sequence
-from datetime import date
+from collections import Counter
+from collections.abc import Callable, Container, Iterable, Mapping, Sequence
+from dataclasses import asdict
+from datetime import date, timedelta
 from itertools import groupby
 
 from overwinter.audit.audit import Found
-from overwinter.audit.report import AuditReport, PlaceUse, TreeRisk
-from overwinter.model.plan import LeftOut, Plan
+from overwinter.audit.report import AuditReport, HeatUse, PlaceUse, TreeRisk
+from overwinter.model.plan import Carry, Costs, Lack, LeftOut, Plan
 from overwinter.model.season import Season
+from overwinter.model.shelter import HeaterSetting, Place
 from overwinter.model.species import Harm
 from overwinter.model.stage import Stage
+from overwinter.model.tree import Tree
 from overwinter.render.carry_words import layout_of, position_words
-from overwinter.render.table import Cell, Column, Table, texts
+from overwinter.render.table import TREE, Columns, Figure, Table
 from overwinter.render.words import (
     amount_words,
     chance,
@@ -35,38 +38,65 @@ from overwinter.shelters.heater import setting_label
 def stages_table(season: Season, plan: Plan, report: AuditReport) -> Table:
     """The signs of the winter in their order, with the days on which they usually come."""
     carried = Counter(carry.stage for carry in plan.carries)
-    rows = tuple(
-        (
-            stage.index + 1,
-            sign_words(season, stage),
-            short_date(stage.usual),
-            range_words(stage),
-            carried[stage.index],
-        )
-        for stage in plan.stages
-    )
-    columns = (
-        Column("stage", digits=0),
-        *texts("begins when", "usually", "most years"),
-        Column("carries", digits=0),
-    )
-    return Table("stages", "Stages of the winter", columns, rows)
+    columns: Columns[Stage] = {
+        "stage": lambda stage: stage.index + 1,
+        "begins when": lambda stage: sign_words(season, stage),
+        "usually": lambda stage: short_date(stage.usual),
+        "most years": range_words,
+        "carries": lambda stage: carried[stage.index],
+    }
+    return Table.of("stages", "Stages of the winter", plan.stages, columns)
 
 
 def stays_table(season: Season, plan: Plan, report: AuditReport) -> Table:
     """Where each tree is: one row for each stay, neighbouring stages at one place joined."""
-    rows: list[tuple[Cell, ...]] = []
-    for tree in season.trees:
-        pairs = zip(plan.stages, plan.stays.get(tree.id, ()), strict=False)
-        for place_id, group in groupby(pairs, key=lambda pair: pair[1]):
-            if place_id is None:
-                continue
-            stages = [stage for stage, _ in group]
-            where = place_name(season, place_id)
-            spot = _spot(season, plan, tree.id, place_id, stages[0].index)
-            rows.append((tree.name, stage_numbers(stages), stages_span(stages), where, spot))
-    columns = texts("tree", "stages", "usual days", "place", "spot")
-    return Table("stays", "Trees, stay by stay", columns, tuple(rows))
+    stays = (
+        (tree, place_id, [stage for stage, _ in group])
+        for tree in season.trees
+        for place_id, group in groupby(_along(plan, tree.id), key=lambda pair: pair[1])
+        if place_id is not None
+    )
+    columns: Columns[tuple[Tree, str, list[Stage]]] = {
+        TREE: lambda stay: stay[0].name,
+        "stages": lambda stay: stage_numbers(stay[2]),
+        "usual days": lambda stay: stages_span(stay[2]),
+        "place": lambda stay: place_name(season, stay[1]),
+        "spot": lambda stay: _spot(season, plan, stay[0].id, stay[1], stay[2][0].index),
+    }
+    return Table.of("stays", "Trees, stay by stay", stays, columns)
+
+
+def _along(plan: Plan, tree_id: str) -> Iterable[tuple[Stage, str | None]]:
+    """The stages with the place of a tree in each; nothing for one that is left out."""
+    return zip(plan.stages, plan.stays.get(tree_id, ()), strict=False)
+
+
+def placements_table(season: Season, plan: Plan) -> Table:
+    """For scripts: a row for each tree and stage in which it stands somewhere, in the order of the
+    tree list, then of the stages, which are counted from 1; the end is the usual last day."""
+    stands = (
+        (tree, stage, season.places[place_id])
+        for tree in season.trees
+        for stage, place_id in _along(plan, tree.id)
+        if place_id is not None
+    )
+
+    def setting(stage: Stage, place: Place) -> str:
+        settings = plan.settings.get(place.shelter_id, ())[stage.index : stage.index + 1]
+        return "".join(setting_label(one, season.site.display) for one in settings)
+
+    columns: Columns[tuple[Tree, Stage, Place]] = {
+        TREE: lambda stand: stand[0].name,
+        "species": lambda stand: stand[0].species_key,
+        "stage": lambda stand: stand[1].index + 1,
+        "stage_usually_begins": lambda stand: stand[1].usual,
+        "stage_usually_ends": lambda stand: stand[1].until - timedelta(days=1),
+        "shelter": lambda stand: season.shelter_by_id[stand[2].shelter_id].name,
+        "place": lambda stand: stand[2].name,
+        "place_id": lambda stand: stand[2].id,
+        "heater_setting": lambda stand: setting(stand[1], stand[2]),
+    }
+    return Table.of("placements", "Placements", stands, columns)
 
 
 def _spot(season: Season, plan: Plan, tree_id: str, place_id: str, stage: int) -> str | None:
@@ -74,35 +104,32 @@ def _spot(season: Season, plan: Plan, tree_id: str, place_id: str, stage: int) -
     return position_words(season.places[place_id], layout, season.site.display) or None
 
 
-def on_table(season: Season, plan: Plan, day: date, trees: Iterable[str] = ()) -> Table:
+def on_table(season: Season, plan: Plan, day: date, trees: Container[str] = ()) -> Table:
     """Where everything usually is on one day, place by place; or where some trees are."""
     stage = stage_on(plan, day)
-    asked = frozenset(trees)
-    standing: dict[str, list[str]] = defaultdict(list)
+    standing: dict[str, list[Tree]] = {place_id: [] for place_id in season.places}
     for tree in season.trees:
         place_id = plan.stays.get(tree.id, (None,) * len(plan.stages))[stage.index]
-        if place_id is not None and (not asked or tree.name in asked):
-            standing[place_id].append(tree.id)
-    names = {tree.id: tree.name for tree in season.trees}
+        if place_id is not None and (not trees or tree.name in trees):
+            standing[place_id].append(tree)
     title = (
         f"On {long_date(day)}, in most winters stage {stage.index + 1}: "
         f"{sign_brief(season, stage)} (usually {stages_span([stage])})"
     )
-    if asked:
-        rows: list[tuple[Cell, ...]] = [
-            (names[t], place_name(season, p), _spot(season, plan, t, p, stage.index))
-            for p in season.places
-            for t in standing[p]
-        ]
-        columns = (Column("tree"), Column("place"), Column("spot"))
-        return Table("on", title, columns, tuple(rows))
-    rows = [
-        (place_name(season, p), len(standing[p]), tree_names(names[t] for t in standing[p]))
-        for p in season.places
-        if standing[p]
-    ]
-    columns = (Column("place"), Column("trees", digits=0), Column("which"))
-    return Table("on", title, columns, tuple(rows))
+    if trees:
+        each: Columns[tuple[str, Tree]] = {
+            TREE: lambda one: one[1].name,
+            "place": lambda one: place_name(season, one[0]),
+            "spot": lambda one: _spot(season, plan, one[1].id, one[0], stage.index),
+        }
+        stands = ((place_id, tree) for place_id, some in standing.items() for tree in some)
+        return Table.of("on", title, stands, each)
+    columns: Columns[tuple[str, list[Tree]]] = {
+        "place": lambda one: place_name(season, one[0]),
+        "trees": lambda one: len(one[1]),
+        "which": lambda one: tree_names(tree.name for tree in one[1]),
+    }
+    return Table.of("on", title, filter(lambda one: one[1], standing.items()), columns)
 
 
 def stage_on(plan: Plan, day: date) -> Stage:
@@ -115,30 +142,22 @@ def carries_table(season: Season, plan: Plan, report: AuditReport) -> Table:
     """Every carry, by stage and place carried to."""
     order = {place_id: number for number, place_id in enumerate(season.places)}
     carries = sorted(plan.carries, key=lambda c: (c.stage, c.day, order[c.target], c.tree_id))
+    trees, stages, weight = season.tree_by_id, plan.stages, season.site.display.weight_scale
     takes_two = season.site.weights.takes_two
-    weight = season.site.display.weight_scale
-    rows = tuple(
-        (
-            carry.stage + 1,
-            sign_brief(season, stage),
-            carry.day.isoformat(),
-            range_words(stage),
-            tree.name,
-            place_name(season, carry.source) if carry.source else "joins",
-            place_name(season, carry.target),
-            tree.weight_kg * weight.factor,
-            2 if takes_two(tree.weight_kg) else 1,
-        )
-        for carry in carries
-        for tree, stage in ((season.tree_by_id[carry.tree_id], plan.stages[carry.stage]),)
-    )
-    columns = (
-        Column("stage", digits=0),
-        *texts("when", "usual day", "most years", "tree", "from", "to"),
-        Column("weight", weight.unit, weight.digits),
-        Column("people", digits=0),
-    )
-    return Table("carries", "Carries, stage by stage", columns, rows)
+    columns: Columns[Carry] = {
+        "stage": lambda c: c.stage + 1,
+        "when": lambda c: sign_brief(season, stages[c.stage]),
+        "usual day": lambda c: c.day,
+        "most years": lambda c: range_words(stages[c.stage]),
+        TREE: lambda c: trees[c.tree_id].name,
+        "from": lambda c: place_name(season, c.source) if c.source else "joins",
+        "to": lambda c: place_name(season, c.target),
+        f"weight, {weight.unit}": lambda c: Figure(
+            trees[c.tree_id].weight_kg * weight.factor, weight.digits
+        ),
+        "people": lambda c: 2 if takes_two(trees[c.tree_id].weight_kg) else 1,
+    }
+    return Table.of("carries", "Carries, stage by stage", carries, columns)
 
 
 def heat_table(season: Season, plan: Plan, report: AuditReport) -> Table:
@@ -146,151 +165,117 @@ def heat_table(season: Season, plan: Plan, report: AuditReport) -> Table:
 
     Stages that follow each other on one setting are one row.
     """
-    display = season.site.display
-    rows = []
-    for shelter_id, uses in groupby(report.heat, key=lambda use: use.shelter_id):
-        settings = plan.settings[shelter_id]
-        if not season.shelter_by_id[shelter_id].heaters:
-            continue
-        for setting, group in groupby(uses, key=lambda use: settings[use.stage]):
-            some = list(group)
-            stages = [plan.stages[use.stage] for use in some]
-            rows.append(
-                (
-                    season.shelter_by_id[shelter_id].name,
-                    stage_numbers(stages),
-                    stages_span(stages),
-                    setting_label(setting, display),
-                    sum(use.purchased_kwh for use in some),
-                    sum(use.from_kwh for use in some),
-                    sum(use.to_kwh for use in some),
-                    sum(use.money for use in some),
-                )
-            )
-    columns = (
-        *texts("shelter", "stages", "usual days", "set to"),
-        Column("bought", "kWh", 0),
-        Column("from", "kWh", 0),
-        Column("to", "kWh", 0),
-        Column("cost", season.site.currency, 2),
-    )
+
+    def setting(use: HeatUse) -> HeaterSetting:
+        return plan.settings[use.shelter_id][use.stage]
+
+    def stages(uses: list[HeatUse]) -> list[Stage]:
+        return [plan.stages[use.stage] for use in uses]
+
+    heated = [use for use in report.heat if season.shelter_by_id[use.shelter_id].heaters]
+    same = groupby(heated, key=lambda use: (use.shelter_id, setting(use)))
+    columns: Columns[list[HeatUse]] = {
+        "shelter": lambda uses: season.shelter_by_id[uses[0].shelter_id].name,
+        "stages": lambda uses: stage_numbers(stages(uses)),
+        "usual days": lambda uses: stages_span(stages(uses)),
+        "set to": lambda uses: setting_label(setting(uses[0]), season.site.display),
+        "bought, kWh": lambda uses: Figure(sum(use.purchased_kwh for use in uses), 0),
+        "from, kWh": lambda uses: Figure(sum(use.from_kwh for use in uses), 0),
+        "to, kWh": lambda uses: Figure(sum(use.to_kwh for use in uses), 0),
+        f"cost, {season.site.currency}": lambda uses: Figure(sum(use.money for use in uses)),
+    }
     title = "Heaters, mean over the winters; from and to: as U-values and wind may be"
-    return Table("heat", title, columns, tuple(rows))
+    return Table.of("heat", title, (list(uses) for _, uses in same), columns)
 
 
 def damp_table(season: Season, plan: Plan, found: Sequence[WetSurface]) -> Table:
     """Where water forms on cold faces inside, and what would help."""
-    rows = tuple(
-        (
-            season.shelter_by_id[one.shelter_id].name,
-            one.surface,
-            one.hours,
-            stage_number(plan.stages[one.stage]),
-            one.insulated_hours,
-            one.floor_covered_hours,
-            one.aired_hours,
-            one.airing_kwh,
-            one.airing_money,
-        )
-        for one in found
-    )
-    columns = (
-        *texts("shelter", "drips from"),
-        Column("as it is", "h", 0),
-        Column("mostly in stage"),
-        Column("insulated", "h", 0),
-        Column("floor covered", "h", 0),
-        Column("aired twice as much", "h", 0),
-        Column("heat for it", "kWh", 0),
-        Column("bought", season.site.currency, 2),
-    )
+    columns: Columns[WetSurface] = {
+        "shelter": lambda one: season.shelter_by_id[one.shelter_id].name,
+        "drips from": lambda one: one.surface,
+        "as it is, h": lambda one: Figure(one.hours, 0),
+        "mostly in stage": lambda one: stage_number(plan.stages[one.stage]),
+        "insulated, h": lambda one: Figure(one.insulated_hours, 0),
+        "floor covered, h": lambda one: Figure(one.floor_covered_hours, 0),
+        "aired twice as much, h": lambda one: Figure(one.aired_hours, 0),
+        "heat for it, kWh": lambda one: Figure(one.airing_kwh, 0),
+        f"bought, {season.site.currency}": lambda one: Figure(one.airing_money),
+    }
     title = "Damp: hours a winter with water on a cold face (25 mm of foam; a second pane or film)"
-    return Table("damp", title, columns, rows)
+    return Table.of("damp", title, found, columns)
 
 
 def places_table(season: Season, plan: Plan, report: AuditReport) -> Table:
     """How full each place is; stages that follow each other with the same trees are one row."""
     area, load = season.site.display.area_scale, season.site.display.weight_scale
-    rows = []
 
-    def there(use: PlaceUse) -> list[str]:
-        return [t for t, stays in plan.stays.items() if stays[use.stage] == use.place_id]
+    def there(use: PlaceUse) -> tuple[str, list[str]]:
+        some = [t for t, stays in plan.stays.items() if stays[use.stage] == use.place_id]
+        return use.place_id, some
 
-    for place_id, uses in groupby(report.uses, key=lambda use: use.place_id):
-        for _, group in groupby(uses, key=there):
-            some = list(group)
-            stages, use = [plan.stages[one.stage] for one in some], some[0]
-            rows.append(
-                (
-                    place_name(season, place_id),
-                    stage_numbers(stages),
-                    stages_span(stages),
-                    use.trees,
-                    use.share * 100.0,
-                    use.footprint_m2 * area.factor,
-                    use.load_kg * load.factor,
-                )
-            )
-    columns = (
-        *texts("place", "stages", "usual days"),
-        Column("trees", digits=0),
-        Column("of the most allowed", "%", 0),
-        Column("footprints", area.unit, area.digits),
-        Column("load", load.unit, load.digits),
-    )
-    return Table("places", "How full the places are", columns, tuple(rows))
+    def stages(uses: list[PlaceUse]) -> list[Stage]:
+        return [plan.stages[use.stage] for use in uses]
+
+    columns: Columns[list[PlaceUse]] = {
+        "place": lambda uses: place_name(season, uses[0].place_id),
+        "stages": lambda uses: stage_numbers(stages(uses)),
+        "usual days": lambda uses: stages_span(stages(uses)),
+        "trees": lambda uses: uses[0].trees,
+        "of the most allowed, %": lambda uses: Figure(uses[0].share * 100.0, 0),
+        f"footprints, {area.unit}": lambda uses: Figure(
+            uses[0].footprint_m2 * area.factor, area.digits
+        ),
+        f"load, {load.unit}": lambda uses: Figure(uses[0].load_kg * load.factor, load.digits),
+    }
+    same = (list(uses) for _, uses in groupby(report.uses, key=there))
+    return Table.of("places", "How full the places are", same, columns)
+
+
+def by_loss(report: AuditReport) -> list[TreeRisk]:
+    """What may happen to each tree, dearest first."""
+    return sorted(report.risks.values(), key=lambda one: (-one.loss, one.tree_id))
 
 
 def risks_table(season: Season, plan: Plan, report: AuditReport) -> Table:
     """What a winter may do to each tree, dearest first."""
-    display = season.site.display
-    rows = []
-    for risk in sorted(report.risks.values(), key=lambda one: (-one.loss, one.tree_id)):
-        rows.append(
-            (
-                season.tree_by_id[risk.tree_id].name,
-                chance(risk.chance),
-                risk.loss,
-                None if risk.worst is None else risk.worst.value,
-                worst_words(season, plan, risk),
-                display.temperature(risk.coldest_root_c),
-                None if risk.chill_share is None else risk.chill_share * 100.0,
-                None if risk.light_share is None else risk.light_share * 100.0,
-            )
-        )
-    columns = (
-        *texts("tree", "chance of loss"),
-        Column("expected loss", season.site.currency, 2),
-        *texts("mostly", "mostly when and where", "roots fall to"),
-        Column("chilling of what it owes", "%", 0),
-        Column("light of what it needs", "%", 0),
-    )
-    return Table("risks", "Risks, dearest first", columns, tuple(rows))
+
+    def percent(share: float | None) -> Figure | None:
+        return None if share is None else Figure(share * 100.0, 0)
+
+    columns: Columns[TreeRisk] = {
+        TREE: lambda risk: season.tree_by_id[risk.tree_id].name,
+        "chance of loss": lambda risk: chance(risk.chance),
+        f"expected loss, {season.site.currency}": lambda risk: Figure(risk.loss),
+        "mostly": lambda risk: risk.worst and risk.worst.value,
+        "mostly when and where": lambda risk: worst_words(season, plan, risk),
+        "roots fall to (median winter)": lambda risk: season.site.display.temperature(
+            risk.coldest_root_c
+        ),
+        "chilling of what it owes, %": lambda risk: percent(risk.chill_share),
+        "light of what it needs, %": lambda risk: percent(risk.light_share),
+    }
+    return Table.of("risks", "Risks, dearest first", by_loss(report), columns)
 
 
 def found_table(season: Season, report: AuditReport, found: Found) -> Table:
     """Chances and bill the plan states beside those found in fresh winters, largest loss first."""
+    risks, trees = report.risks, season.tree_by_id
     rows = [
-        (
-            season.tree_by_id[tree_id].name,
-            chance(report.risks[tree_id].chance),
-            chance(found_chance),
-            report.risks[tree_id].loss,
-            found_chance * season.tree_by_id[tree_id].value,
-        )
-        for tree_id, found_chance in found.chances.items()
+        (trees[t].name, chance(risks[t].chance), chance(then), risks[t].loss, then * trees[t].value)
+        for t, then in found.chances.items()
     ]
     rows.sort(key=lambda row: (-row[4], row[0]))
     rows.append(("all trees", "", "", report.expected_loss, found.expected_loss))
     rows.append(("heat", "", "", report.bill.mean, found.heat))
-    currency = season.site.currency
-    columns = (
-        *texts("tree", "chance of loss stated", "found"),
-        Column("money stated", currency, 2),
-        Column("money found", currency, 2),
-    )
+    columns: Columns[tuple[str, str, str, float, float]] = {
+        TREE: lambda row: row[0],
+        "chance of loss stated": lambda row: row[1],
+        "found": lambda row: row[2],
+        f"money stated, {season.site.currency}": lambda row: Figure(row[3]),
+        f"money found, {season.site.currency}": lambda row: Figure(row[4]),
+    }
     title = f"Stated, and found in {found.winters} winters drawn afresh with seed {found.seed}"
-    return Table("found", title, columns, tuple(rows))
+    return Table.of("found", title, rows, columns)
 
 
 def worst_words(
@@ -317,20 +302,16 @@ def left_out_table(season: Season, plan: Plan, report: AuditReport) -> Table:
         stand.setdefault(at, []).append(tree.name)
     stays = "; ".join(f"{tree_names(names)} (stays {at} until then)" for at, names in stand.items())
     title = f"Without a place: {stays}. What each place lacks:" if stays else "Without a place"
-    rows = tuple(
-        (
-            season.tree_by_id[left.tree_id].name,
-            cure_words(season, left),
-            place_name(season, lack.place_id),
-            lack.reason,
-            amount_words(lack.amount, lack.unit, display) or None,
-            stage_number(plan.stages[lack.stage]),
-        )
-        for left in plan.left_out
-        for lack in left.lacks
-    )
-    columns = texts("tree", "what would help", "place", "lacks", "by", "worst stage")
-    return Table("left-out", title, columns, rows)
+    columns: Columns[tuple[LeftOut, Lack]] = {
+        TREE: lambda one: season.tree_by_id[one[0].tree_id].name,
+        "what would help": lambda one: cure_words(season, one[0]),
+        "place": lambda one: place_name(season, one[1].place_id),
+        "lacks": lambda one: one[1].reason,
+        "by": lambda one: amount_words(one[1].amount, one[1].unit, display) or None,
+        "worst stage": lambda one: stage_number(plan.stages[one[1].stage]),
+    }
+    lacks = ((left, lack) for left in plan.left_out for lack in left.lacks)
+    return Table.of("left-out", title, lacks, columns)
 
 
 def cure_words(season: Season, left: LeftOut) -> str:
@@ -342,31 +323,23 @@ def cure_words(season: Season, left: LeftOut) -> str:
 
 def why_table(season: Season, plan: Plan, found: Sequence[Elsewhere]) -> Table:
     """Each other place for some trees: what it costs more than the plan, or what speaks against."""
-    columns = (
-        *texts("tree", "place", "what speaks against it"),
-        Column("costs more", season.site.currency, 2),
-    )
-    rows: list[tuple[Cell, ...]] = [
-        (
-            season.tree_by_id[one.tree_id].name,
-            place_name(season, one.place_id),
-            elsewhere_words(season, one),
-            one.costs,
-        )
-        for one in found
-    ]
-    names = tree_names(dict.fromkeys(str(row[0]) for row in rows))
+    name = {one.tree_id: season.tree_by_id[one.tree_id].name for one in found}
+    columns: Columns[Elsewhere] = {
+        **({TREE: lambda one: name[one.tree_id]} if len(name) > 1 else {}),
+        "place": lambda one: place_name(season, one.place_id),
+        "what speaks against it": lambda one: elsewhere_words(season, one),
+        f"costs more, {season.site.currency}": lambda one: (
+            None if one.costs is None else Figure(one.costs)
+        ),
+    }
     stage = plan.stages[found[0].stage if found else 0]
-    where = dict.fromkeys(plan.stays[one.tree_id][stage.index] for one in found)
+    where = dict.fromkeys(plan.stays[tree_id][stage.index] for tree_id in name)
     places = " and ".join(place_name(season, p) for p in where if p is not None)
     title = (
-        f"{names}: {places} in stage {stage.index + 1} (usually {stages_span([stage])}). "
-        "Elsewhere, in a winter:"
+        f"{tree_names(name.values())}: {places} in stage {stage.index + 1} "
+        f"(usually {stages_span([stage])}). Elsewhere, in a winter:"
     )
-    alone = len({one.tree_id for one in found}) == 1
-    if alone:
-        return Table("why", title, columns[1:], tuple(row[1:] for row in rows))
-    return Table("why", title, columns, tuple(rows))
+    return Table.of("why", title, found, columns)
 
 
 def elsewhere_words(season: Season, one: Elsewhere) -> str:
@@ -400,18 +373,23 @@ COST_PARTS = (
 """Field of ``Costs``, its name, and what it stands for; the first is the bill."""
 
 
+def costs_values(costs: Costs) -> dict[str, float]:
+    """Parts and sums by name, for a script."""
+    return {**asdict(costs), "worry": costs.worry, "total": costs.total}
+
+
 def costs_table(season: Season, plan: Plan, report: AuditReport) -> Table:
     """The bill, then what stands for worry and work, as the audit reckons them."""
     costs = report.costs.in_cents()
-    parts = [(name, float(getattr(costs, field))) for field, name, _ in COST_PARTS]
-    rows = (
-        *parts,
-        ("heat in one winter of ten is less than", report.bill.low),
-        ("heat in one winter of ten is more than", report.bill.high),
-        ("the whole, mean over the winters", costs.total),
-    )
-    columns = (Column("part"), Column("a winter", season.site.currency, 2))
-    return Table("costs", "What the plan costs in a winter", columns, rows)
+    parts = {name: float(getattr(costs, field)) for field, name, _ in COST_PARTS}
+    parts["heat in one winter of ten is less than"] = report.bill.low
+    parts["heat in one winter of ten is more than"] = report.bill.high
+    parts["the whole, mean over the winters"] = costs.total
+    columns: Columns[tuple[str, float]] = {
+        "part": lambda part: part[0],
+        f"a winter, {season.site.currency}": lambda part: Figure(part[1]),
+    }
+    return Table.of("costs", "What the plan costs in a winter", parts.items(), columns)
 
 
 TABLES: Mapping[str, Callable[[Season, Plan, AuditReport], Table]] = {

@@ -10,9 +10,10 @@ from overwinter.audit.report import AuditReport, TreeRisk, deciding_limits
 from overwinter.model.plan import Plan
 from overwinter.model.season import Season
 from overwinter.model.shelter import HeaterSetting
+from overwinter.model.stage import Stage
 from overwinter.render.carry_todos import setting_changes
-from overwinter.render.table import WIDTH, Cell, Column, Table, render, texts
-from overwinter.render.tables import COST_PARTS, worst_words
+from overwinter.render.table import WIDTH, Columns, Figure, Table, render
+from overwinter.render.tables import COST_PARTS, by_loss, worst_words
 from overwinter.render.words import (
     chance,
     clip,
@@ -84,10 +85,9 @@ def labelled(label: str, text: str) -> list[str]:
     return [f"{label if n == 0 else '':<{LABEL}}{line}" for n, line in enumerate(lines)]
 
 
-def at_risk(report: AuditReport) -> tuple[TreeRisk, ...]:
+def at_risk(report: AuditReport) -> list[TreeRisk]:
     """Trees lost in at least one winter of fifty, dearest first."""
-    found = [risk for risk in report.risks.values() if risk.lost >= AT_RISK]
-    return tuple(sorted(found, key=lambda risk: (-risk.loss, risk.tree_id)))
+    return [risk for risk in by_loss(report) if risk.lost >= AT_RISK]
 
 
 def bill_words(season: Season, report: AuditReport) -> str:
@@ -211,44 +211,34 @@ def _stages(season: Season, plan: Plan, style: Style) -> list[str]:
     """One row a stage with something to do: sign, usual day, the days of most years, carries."""
     carried = Counter(carry.stage for carry in plan.carries)
     set_anew = {change.stage for change in setting_changes(season, plan)}
-    rows = tuple(
-        (
-            f"{stage.index + 1:>2} {sign_brief(season, stage)}",
-            short_date(stage.usual),
-            "" if is_fixed(stage) else f"{short_date(stage.early)} to {short_date(stage.late)}",
-            carried[stage.index] or "heater",
-        )
-        for stage in plan.stages
-        if carried[stage.index] or stage.index in set_anew
-    )
-    columns = (*texts("carry when", "usually", "most years"), Column("trees", digits=0))
-    return block(columns, rows, style)
+    columns: Columns[Stage] = {
+        "carry when": lambda stage: f"{stage.index + 1:>2} {sign_brief(season, stage)}",
+        "usually": lambda stage: short_date(stage.usual),
+        "most years": lambda stage: (
+            "" if is_fixed(stage) else f"{short_date(stage.early)} to {short_date(stage.late)}"
+        ),
+        "trees": lambda stage: carried[stage.index] or "heater",
+    }
+    busy = (stage for stage in plan.stages if stage.index in set_anew | carried.keys())
+    return block(Table.of("", "", busy, columns), style)
 
 
 def _heat(season: Season, plan: Plan, report: AuditReport, style: Style) -> list[str]:
     """What each heated shelter is set to, row by row; nothing where none is."""
-    display = season.site.display
-    rows = []
-    for shelter_id, uses in groupby(report.heat, key=lambda use: use.shelter_id):
-        by_stage = plan.settings.get(shelter_id, ())
-        if all(setting.is_off for setting in by_stage):
-            continue
-        some = list(uses)
-        rows.append(
-            (
-                season.shelter_by_id[shelter_id].name,
-                _settings(plan, by_stage, display),
-                sum(use.purchased_kwh for use in some),
-                sum(use.money for use in some),
-            )
-        )
-    rows.sort(key=lambda row: -float(row[3]))
-    columns = (
-        *texts("heat", "set to"),
-        Column("bought", "kWh", 0),
-        Column("cost", season.site.currency, 2),
-    )
-    return block(columns, tuple(rows), style)
+    uses = {
+        shelter.id: [use for use in report.heat if use.shelter_id == shelter.id]
+        for shelter in season.shelters
+        if not all(setting.is_off for setting in plan.settings.get(shelter.id, ()))
+    }
+    cost = {shelter_id: sum(use.money for use in some) for shelter_id, some in uses.items()}
+    columns: Columns[str] = {
+        "heat": lambda one: season.shelter_by_id[one].name,
+        "set to": lambda one: _settings(plan, plan.settings[one], season.site.display),
+        "bought, kWh": lambda one: Figure(sum(use.purchased_kwh for use in uses[one]), 0),
+        f"cost, {season.site.currency}": lambda one: Figure(cost[one]),
+    }
+    dearest = sorted(uses, key=lambda one: -cost[one])
+    return block(Table.of("", "", dearest, columns), style)
 
 
 def _settings(plan: Plan, by_stage: Sequence[HeaterSetting], display: Display) -> str:
@@ -263,32 +253,25 @@ def _settings(plan: Plan, by_stage: Sequence[HeaterSetting], display: Display) -
 
 def _risks(season: Season, plan: Plan, report: AuditReport, style: Style) -> list[str]:
     """The trees that cost most sleep: chance, money, and what, where and when it is."""
-    shown = sorted(report.risks.values(), key=lambda one: (-one.loss, one.tree_id))
-    rows = tuple(
-        (
-            season.tree_by_id[risk.tree_id].name,
-            chance(risk.chance),
-            risk.loss,
-            f"{risk.worst.value}, {worst_words(season, plan, risk) or ''}".rstrip(", "),
-        )
-        for risk in shown
-        if risk.worst is not None
-    )
-    columns = (
-        *texts("dearest risks", "chance"),
-        Column("loss", season.site.currency, 2),
-        Column("mostly, when and where"),
-    )
-    return block(columns, rows[:RISKS_SHOWN], style)
+
+    def mostly(risk: TreeRisk) -> str:
+        return ", ".join(filter(None, (risk.worst, worst_words(season, plan, risk))))
+
+    columns: Columns[TreeRisk] = {
+        "dearest risks": lambda risk: season.tree_by_id[risk.tree_id].name,
+        "chance": lambda risk: chance(risk.chance),
+        f"loss, {season.site.currency}": lambda risk: Figure(risk.loss),
+        "mostly, when and where": mostly,
+    }
+    shown = [risk for risk in by_loss(report) if risk.worst is not None][:RISKS_SHOWN]
+    return block(Table.of("", "", shown, columns), style)
 
 
-def block(
-    columns: tuple[Column, ...], rows: tuple[tuple[Cell, ...], ...], style: Style
-) -> list[str]:
+def block(table: Table, style: Style) -> list[str]:
     """A table without a title, and a blank line; nothing without rows."""
-    if not rows:
+    if not table.rows:
         return []
-    lines = [line[2:] for line in render(Table("", "", columns, rows), WIDTH + 2).splitlines()]
+    lines = [line[2:] for line in render(table, WIDTH + 2).splitlines()]
     at = next(n for n, line in enumerate(lines) if line.startswith("---"))
     return [*map(style.heading, lines[1:at]), *lines[at + 1 :], ""]
 

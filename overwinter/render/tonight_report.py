@@ -253,63 +253,18 @@ def _cautions(found: Tonight) -> list[str]:
 
 
 def tonight_json(found: Tonight) -> dict[str, object]:
-    """Everything ``tonight_report`` tells, as plain values. Units are in the names."""
-    display = found.season.site.display
-
-    def tree(one: TreeTonight) -> dict[str, object]:
-        return {
-            "tree": one.tree_id,
-            "at": one.here,
-            "chance_if_left": one.left,
-            "likeliest_harm": one.harm.value,
-            "chance": one.way.chance,
-            "carry_to": None if one.way.night is None else one.way.place_id,
-            "before_night": one.way.night,
-            "cover": one.way.cloth,
-            "cover_m2": one.way.cloth_m2,
-            "people": one.people,
-            "due_at": one.due,
-            "chance_where_due": one.due_chance,
-            "saves": found.saved(one),
-        }
-
+    """Everything ``tonight_report`` tells, for a script."""
     return {
-        "first": found.evening.first.isoformat(),
-        "lows_c": list(found.evening.lows_c),
+        "evening": found.evening,
         "currency": found.season.site.currency,
-        "begins": [
-            {
-                "stage": b.stage.index + 1,
-                "sign": sign_brief(found.season, b.stage),
-                "night": b.night,
-            }
-            for b in found.begins
-        ],
-        "expected_loss_if_left": found.loss_left,
-        "expected_loss": found.loss,
-        "heat_more": found.heat,
-        "minutes_of_one_person": found.minutes,
-        "trees": [tree(one) for one in found.trees],
-        "heaters": [
-            {
-                "shelter": one.shelter_id,
-                "planned": setting_label(one.planned, display),
-                "setting": setting_label(one.setting, display),
-                "money_more": one.money,
-                "saves": one.saves,
-                "trees": list(one.tree_ids),
-            }
-            for one in found.heaters
-        ],
-        "helps": [
-            {
-                "help": one.cloth or "time",
-                "minutes_of_one_person": one.minutes,
-                "area_m2": one.area_m2,
-                "saves": one.saves,
-                "trees": list(one.tree_ids),
-            }
-            for one in found.helps
-        ],
-        "unmarked": [carry.tree_id for carry in found.unmarked],
+        "begins": found.begins,
+        "waits_for": found.waits_for,
+        "loss_left": found.loss_left,
+        "loss": found.loss,
+        "heat": found.heat,
+        "minutes": found.minutes,
+        "trees": found.trees,
+        "heaters": found.heaters,
+        "helps": found.helps,
+        "unmarked": found.unmarked,
     }

@@ -50,6 +50,7 @@ def test_one_figure_everywhere(winter: Path) -> None:
     found = json.loads(run("history", winter, "--compare", 1, 2, "--json").stdout)
     costs = [found["costs"][which] for which in ("before", "after")]
     beside = [one.pop("total") for one in costs]
+    assert all(one.pop("worry") for one in costs)
     assert listed == pytest.approx([sum(round(part, 2) for part in one.values()) for one in costs])
     shown = run("history", winter, "--compare", 1, 2).stdout
     columns = re.findall(r"^[a-z ]+? +(\d+\.\d\d) +(\d+\.\d\d)$", shown, re.M)
@@ -64,10 +65,10 @@ def test_one_figure_everywhere(winter: Path) -> None:
 def test_compare(winter: Path) -> None:
     """Side by side either way round; from the later of both beginnings."""
     found = json.loads(run("history", winter, "--compare", 1, 2, "--json").stdout)
-    assert (found["before"], found["after"], found["from"]) == ("plan 1", "plan 2", "2026-11-20")
+    assert (found["before"], found["after"], found["first"]) == ("plan 1", "plan 2", "2026-11-20")
     assert found["gone"] == ["Olive"]
     back = json.loads(run("history", winter, "--compare", 2, 1, "--json").stdout)
-    assert "Olive" in {one["tree"] for one in back["trees"]}
+    assert "Olive" in {one["tree_id"] for one in back["changed"]}
     assert "plan 2: does not know it" in run("history", winter, "--compare", 2, 1).stdout
     assert back["because"] == ["Olive is there"]
     assert run("history", winter, "--compare", 1, 7).exit_code == ExitCode.BAD_INPUT

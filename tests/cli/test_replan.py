@@ -92,11 +92,11 @@ def test_a_shelter_shut_early_and_a_second_delay(winter: Path) -> None:
     found = json.loads(result.stdout)
     assert found["left_out"] == []
     assert {one["rule"] for one in found["broken_by_going_on"]} >= {"shelter open"}
-    moved = {one["tree"]: one["after"][0] for one in found["trees"]}
-    assert moved["Olive"]["to"].startswith(other)
-    assert moved["Olive"]["usual_day"] <= "2026-12-01"
+    moved = {one["tree_id"]: one["after"][0] for one in found["changed"]}
+    assert moved["Olive"]["target"].startswith(other)
+    assert moved["Olive"]["day"] <= "2026-12-01"
     assert found["costs"]["after"]["disturbance"] > 0
-    days = {c["usual_day"] for one in found["trees"] for c in one["after"]}
+    days = {c["day"] for one in found["changed"] for c in one["after"]}
     for day in sorted(day for day in days if day < "2026-12-20"):
         assert run("mark", winter, "--all", "--day", day).exit_code == ExitCode.DONE
     again = run("replan", winter, "--today", "2026-12-20", "--gone", "Olive")
@@ -144,7 +144,7 @@ def test_alike_trees_are_one_line_for_people_and_two_for_scripts(winter: Path) -
         line for line in text.splitlines() if not line.startswith("With ")
     )
     found = json.loads(run(*request, "--what-if", "--json").stdout)
-    assert {"Elm 1/2", "Elm 2/2"} <= {one["tree"] for one in found["trees"]}
+    assert {"Elm 1/2", "Elm 2/2"} <= {one["tree_id"] for one in found["changed"]}
 
 
 def test_lists_and_report_of_the_plan_before_are_called_old(winter: Path) -> None:
@@ -206,8 +206,8 @@ def test_a_tree_that_joined(winter: Path) -> None:
     result = run("replan", winter, "--today", "2026-12-03", "--json")
     assert result.exit_code == ExitCode.DONE, result.stderr
     found = json.loads(result.stdout)
-    (late,) = [one for one in found["trees"] if one["tree"] == "Late elm"]
-    assert (late["after"][0]["usual_day"], late["after"][0]["from"]) == ("2026-12-10", None)
+    (late,) = [one for one in found["changed"] if one["tree_id"] == "Late elm"]
+    assert (late["after"][0]["day"], late["after"][0]["source"]) == ("2026-12-10", None)
 
 
 def test_unmarked_carries(winter: Path) -> None:

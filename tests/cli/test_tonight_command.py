@@ -39,7 +39,7 @@ def test_two_nights_two_answers_and_nothing_written(winter: Path) -> None:
     before = names(winter)
     mild, bitter = answer(winter, *DAY, "--low", "-2"), answer(winter, *DAY, "--low", "-20")
     assert mild["trees"] != bitter["trees"]
-    assert float(str(bitter["expected_loss_if_left"])) > float(str(mild["expected_loss_if_left"]))
+    assert float(str(bitter["loss_left"])) > float(str(mild["loss_left"]))
     text = run("tonight", winter, *DAY, "--low", "-20").stdout
     assert "Carry before dusk, in this order" in text
     assert all(len(line) <= 80 for line in text.splitlines())
@@ -50,11 +50,11 @@ def test_a_forecast_in_a_file(winter: Path, tmp_path: Path) -> None:
     """The minimum of a morning is that of the night before; hours count from noon to noon."""
     days = tmp_path / "days.csv"
     days.write_text("date,min_c\n2026-12-01,9\n2026-12-02,-4\n2026-12-03,-7.5\n", encoding="utf-8")
-    assert answer(winter, *DAY, "--forecast", days)["lows_c"] == [-4.0, -7.5]
+    assert answer(winter, *DAY, "--forecast", days)["evening"]["lows_c"] == [-4.0, -7.5]
     hours = tmp_path / "hours.csv"
     rows = ["2026-12-01 06:00,-30", "2026-12-01 18:00,-1", "2026-12-02 05:00,-6"]
     hours.write_text("time,air_c\n" + "\n".join(rows) + "\n", encoding="utf-8")
-    assert answer(winter, *DAY, "--forecast", hours)["lows_c"] == [-6.0]
+    assert answer(winter, *DAY, "--forecast", hours)["evening"]["lows_c"] == [-6.0]
     late = run("tonight", winter, "--today", "2026-12-20", "--forecast", days)
     assert late.exit_code == ExitCode.BAD_INPUT
     assert "days.csv" in late.output
@@ -66,7 +66,7 @@ def test_degrees_are_the_growers(tmp_path: Path) -> None:
     folder = tiny_winter(tmp_path)
     edit(folder / "site.toml", 'currency = "EUR"', 'currency = "EUR"\nunits = "us"')
     assert run("plan", folder).exit_code == ExitCode.DONE
-    assert answer(folder, *DAY, "--low", "14")["lows_c"] == pytest.approx([-10.0])
+    assert answer(folder, *DAY, "--low", "14")["evening"]["lows_c"] == pytest.approx([-10.0])
     assert "14 °F tonight" in run("tonight", folder, *DAY, "--low", "14").stdout
 
 

@@ -5,15 +5,18 @@ from dataclasses import fields
 from pathlib import Path
 
 import pytest
+from folders import GOOD
+from plans import small_plan
 
 from overwinter.files import envelope, shelter_file, site_file, weather_table
 from overwinter.files.envelope import constructions
 from overwinter.files.quantities import UNITS_KWH
 from overwinter.files.schema import Schema
+from overwinter.files.season import read_season
 from overwinter.files.species_table import SpeciesRow
 from overwinter.files.tree_columns import TreeRow
 from overwinter.model.site import Weights
-from overwinter.render.plan_json import HEADINGS
+from overwinter.render.tables import placements_table
 
 DICTIONARY = (Path(__file__).parents[2] / "docs" / "files.md").read_text(encoding="utf-8")
 NAMED = set(re.findall(r"[A-Za-z0-9_]+", " ".join(re.findall(r"`([^`]+)`", DICTIONARY))))
@@ -38,7 +41,11 @@ def test_names_of_things_are_in_the_dictionary() -> None:
     joined = " ".join(DICTIONARY.split())
     missing = [name for name in constructions() if name not in joined]
     missing += [unit for units in UNITS_KWH.values() for unit in units if unit not in joined]
-    missing += [name for name in HEADINGS if name not in NAMED]
+    missing += [
+        name
+        for name in placements_table(read_season(GOOD), small_plan()).headings
+        if name not in NAMED
+    ]
     assert missing == []
 
 

@@ -6,7 +6,7 @@ import io
 import pytest
 
 from overwinter.model.tree import numbered_name
-from overwinter.render.table import Column, Table, alike_joined, csv_text, render
+from overwinter.render.table import Figure, Table, alike_joined, csv_text, render
 from overwinter.render.words import tree_names
 
 
@@ -47,13 +47,13 @@ def test_numbered_names(name: str, parts: tuple[str, int, int]) -> None:
 TABLE = Table(
     "stays",
     "Stays",
-    (Column("day"), Column("tree"), Column("spare", "K", 1)),
+    ("day", "tree", "spare, K"),
     (
-        ("1 Oct", "Elms 1/3", 1.04),
-        ("1 Oct", "Yew", 1.0),
-        ("1 Oct", "Elms 2/3", 1.0),
-        ("2 Oct", "Elms 1/3", 1.0),
-        ("1 Oct", "Elms 3/3", 1.2),
+        ("1 Oct", "Elms 1/3", Figure(1.04, 1)),
+        ("1 Oct", "Yew", Figure(1.0, 1)),
+        ("1 Oct", "Elms 2/3", Figure(1.0, 1)),
+        ("2 Oct", "Elms 1/3", Figure(1.0, 1)),
+        ("1 Oct", "Elms 3/3", Figure(1.2, 1)),
     ),
 )
 
@@ -68,7 +68,7 @@ def test_rows_that_show_the_same_are_one() -> None:
         ("1 Oct", "Elms 3/3", 1.2),
     )
     assert "Elms (2 of 3: 1-2)" in render(alike_joined(TABLE))
-    without = Table("heat", "Heat", (Column("shelter"),), (("Shed",), ("Shed",)))
+    without = Table("heat", "Heat", ("shelter",), (("Shed",), ("Shed",)))
     assert alike_joined(without) == without
 
 

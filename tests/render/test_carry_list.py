@@ -8,8 +8,8 @@ import pytest
 from carry_winters import NOV, renamed, small_winter
 
 from overwinter.render.carry_book import carry_book
-from overwinter.render.carry_workbook import carry_csv, carry_csvs, columns, safe_text
-from overwinter.units import Display
+from overwinter.render.carry_workbook import carry_csv, carry_csvs, list_table
+from overwinter.render.table import Table, csv_text
 
 
 def test_csv_is_what_spreadsheets_expect() -> None:
@@ -23,7 +23,7 @@ def test_csv_is_what_spreadsheets_expect() -> None:
     assert frame["usual day"].iloc[1] == "2025-11-01"
     assert frame["when"].iloc[1] == "When the first night of -1 °C or colder is forecast"
     rows = list(csv.reader(io.StringIO(content.decode("utf-8-sig"), newline="")))
-    assert {len(row) for row in rows} == {len(columns(Display()))}
+    assert {len(row) for row in rows} == {len(list_table(carry_book(*small_winter())).headings)}
 
 
 def test_one_list_a_shelter_and_every_carry_on_exactly_one() -> None:
@@ -48,9 +48,8 @@ def test_no_name_is_a_formula(name: str) -> None:
 
 def test_numbers_may_be_negative_and_dates_are_iso() -> None:
     """Only text is guarded."""
-    assert safe_text(-2.5) == "-2.5"
-    assert safe_text(NOV) == "2025-11-01"
-    assert safe_text(None) == ""
+    table = Table("x", "X", ("a", "b", "c"), ((-2.5, NOV, None),))
+    assert csv_text(table) == "a,b,c\r\n-2.5,2025-11-01,\r\n"
 
 
 def test_keys_are_never_numbers_to_a_spreadsheet() -> None:

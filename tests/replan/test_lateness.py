@@ -65,8 +65,8 @@ def test_sums_add_up() -> None:
     assert isinstance(days, list)
     for day, late in zip(days, weeks().days, strict=True):
         parts = [day[part] for part in ("heat", "losses", "carries", "other")]
-        assert sum(parts) == pytest.approx(day["total"])
-        assert day["total"] == pytest.approx(late.costs.total - weeks().days[0].costs.total)
+        assert sum(parts) == pytest.approx(day["in all"])
+        assert day["in all"] == pytest.approx(late.costs.total - weeks().days[0].costs.total)
     text = lateness_report(weeks())
     assert "not at all" in text
     assert all(len(line) <= 80 for line in text.splitlines())
