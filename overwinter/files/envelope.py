@@ -97,7 +97,7 @@ class SurfaceTable(Schema):
 
     def check(self) -> None:
         """One U-value, in one way. That it is missing is told of a table without slips only."""
-        ways = self.told.given & {"u_w_m2k", "r_m2k_w", "construction"}
+        ways = self.told.given.keys() & {"u_w_m2k", "r_m2k_w", "construction"}
         if len(ways) > 1 or (self.told.sound and not ways):
             self.where.problem(
                 "more than one U-value" if ways else "no U-value",

@@ -91,8 +91,9 @@ def parse(
         sound = False
     else:
         sound = len(problems) == in_parts
-    given = frozenset(schema.parts.keys() & written.keys())
-    row._told = Told(where, frozenset(fields), unknown, given, unformed, sound)
+    given = {name: source.heading for name, source in sources.items()}
+    parts = frozenset(schema.parts.keys() & written.keys())
+    row._told = Told(where, given, unknown, parts, unformed, sound)
     row.check()
     row._told = replace(row.told, whole=sound and len(problems) == before)
     return row

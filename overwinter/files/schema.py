@@ -67,8 +67,8 @@ class Told:
     """How a table was read."""
 
     where: Where
-    given: frozenset[str] = frozenset()
-    """Fields that were written, right or wrong."""
+    given: Mapping[str, str] = field(default_factory=dict)
+    """Fields that were written, right or wrong, each with its heading."""
     unknown: Mapping[str, Any] = field(default_factory=dict)
     """Keys that are no field, with what they hold."""
     tables: frozenset[str] = frozenset()
@@ -134,6 +134,10 @@ class Schema(BaseModel):
     def where(self) -> Where:
         """Where it stands."""
         return self._told.where
+
+    def at(self, name: str) -> Where:
+        """Where a field stands, or would."""
+        return self.where.of(self._told.given.get(name) or self.headings_of(name)[0])
 
     @property
     def told(self) -> Told:

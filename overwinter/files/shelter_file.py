@@ -243,7 +243,7 @@ class ShelterTable(Schema):
         findings = at.findings
         findings.repeats(at.file, [one for one in self.place_ids if one], "place")
         findings.repeats(at.file, [one.name for one in self.heater if one.name], f"{at.row}.heater")
-        misread = "open_air" in told.given - self.model_fields_set
+        misread = "open_air" in told.given.keys() - self.model_fields_set
         certain = not told.unformed and not told.unknown and not misread
         named = [name for name, is_given in zip(DESCRIPTIONS, given, strict=True) if is_given]
         if len(named) > 1 or (certain and not named):

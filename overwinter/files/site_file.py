@@ -168,7 +168,7 @@ class BreakerTable(Schema):
         """One way to say what it carries."""
         if self.told.sound and self.load_w is None:
             self.where.problem(
-                listed(sorted(self.told.given)) or "nothing",
+                listed(sorted(self.told.given.values())) or "nothing",
                 "volts and amps of the breaker, or the watts it may carry all day",
                 "Write for example {volts = 230, amps = 16}.",
             )

@@ -30,8 +30,7 @@ from overwinter.files.findings import Findings, KeyGuess
 from overwinter.files.quantities import degrees, kelvins
 from overwinter.files.site_file import MonthTable, SiteFile, WeatherTable
 from overwinter.files.toml_file import SITE
-from overwinter.files.weather_epw import read_epw
-from overwinter.files.weather_table import read_daily, read_hourly, whole_days
+from overwinter.files.weather_records import read_daily, read_epw, read_hourly, whole_days
 from overwinter.model.season import WinterRecipe, Winters
 from overwinter.model.shelter import FloatArray
 from overwinter.model.site import Ground

@@ -8,7 +8,7 @@ import pytest
 from folders import GOOD
 from plans import small_plan
 
-from overwinter.files import envelope, shelter_file, site_file, weather_table
+from overwinter.files import envelope, shelter_file, site_file, weather_records
 from overwinter.files.envelope import constructions
 from overwinter.files.quantities import UNITS_KWH
 from overwinter.files.schema import Schema
@@ -22,7 +22,7 @@ DICTIONARY = (Path(__file__).parents[2] / "docs" / "files.md").read_text(encodin
 NAMED = set(re.findall(r"[A-Za-z0-9_]+", " ".join(re.findall(r"`([^`]+)`", DICTIONARY))))
 SCHEMAS = [TreeRow, SpeciesRow] + [
     value
-    for module in (envelope, shelter_file, site_file, weather_table)
+    for module in (envelope, shelter_file, site_file, weather_records)
     for name, value in vars(module).items()
     if isinstance(value, type) and issubclass(value, Schema) and not name.startswith("_")
     if value is not Schema

@@ -10,7 +10,7 @@ from folders import DATA, good_folder
 from overwinter.climate.coldest_night import ColdestNight
 from overwinter.files.findings import Findings
 from overwinter.files.season import read_season
-from overwinter.files.weather_epw import read_epw
+from overwinter.files.weather_records import read_epw
 
 CHICAGO = DATA / "chicago-two-days.epw"
 

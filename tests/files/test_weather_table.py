@@ -10,7 +10,7 @@ from folders import DATA, good_folder, replaced
 from overwinter.climate.generator import fresh_winters
 from overwinter.files.findings import Findings
 from overwinter.files.season import read_season
-from overwinter.files.weather_table import read_daily, read_hourly, whole_days
+from overwinter.files.weather_records import read_daily, read_hourly, whole_days
 from overwinter.model.season import Season
 
 

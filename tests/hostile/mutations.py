@@ -51,7 +51,7 @@ from overwinter.files.history import read_history
 from overwinter.files.outputs import check_free
 from overwinter.files.plan_file import read_plan_document
 from overwinter.files.ticks import read_ticks
-from overwinter.files.weather_table import read_forecast
+from overwinter.files.weather_records import read_forecast
 from overwinter.model.season import Season
 from overwinter.model.shelter import Conditions
 from overwinter.problems import AuditRefused, InputProblems, UserError
