@@ -33,7 +33,7 @@ from overwinter.cli.questions import (
 from overwinter.climate.coldest_night import zone_band
 from overwinter.climate.records import normals_by_zone
 from overwinter.files.findings import listed
-from overwinter.files.outputs import write_bytes
+from overwinter.files.outputs import write
 from overwinter.files.quantities import UNITS_KWH
 from overwinter.files.shelter_kinds import (
     Described,
@@ -209,7 +209,7 @@ def _write_answers(folder: Path, q: Questions, shelters: list[str]) -> list[str]
         files[f"trees{listing.suffix.lower()}"] = listing.read_bytes()
     folder.mkdir(parents=True, exist_ok=True)
     for file, content in files.items():
-        write_bytes(folder / file, content)
+        write(folder / file, content)
     return sorted(files)
 
 

@@ -104,18 +104,23 @@ def is_no_file(path: Path, findings: Findings) -> bool:
     return odd
 
 
-def read_json(path: Path, findings: Findings, whole: str, mend: str) -> Any:
-    """What a JSON file holds; None when it is missing or no JSON that can be written as UTF-8."""
+def read_json(path: Path, whole: str, mend: str) -> Any:
+    """What a JSON file holds.
+
+    Raises ``InputProblems``: It is missing, or no JSON that can be written as UTF-8.
+    """
+    findings = Findings()
     text = read_text(path, findings)
+    findings.raise_if_any()
     try:
-        content = None if text is None else json.loads(text)
+        content = json.loads(text or "")
         json.dumps(content, ensure_ascii=False).encode("utf-8")
     except (ValueError, RecursionError) as error:
         line, said = getattr(error, "lineno", None), getattr(error, "msg", type(error).__name__)
         found = f"text that is not JSON ({said})"
         fix = f"Was it cut short or edited by hand? {mend}"
         findings.at(path.name, line).problem(found, whole, fix)
-        return None
+        findings.raise_if_any()
     return content
 
 

@@ -18,8 +18,8 @@ from typing import Annotated, Any, Literal, Self
 from pydantic import BaseModel, ConfigDict, Field, model_validator
 
 from overwinter.files.csv_text import read_json
-from overwinter.files.findings import Findings, Where
-from overwinter.files.outputs import check_writable, write_bytes, write_text
+from overwinter.files.findings import Findings
+from overwinter.files.outputs import check_writable, write
 from overwinter.files.plan_file import (
     FORMAT_VERSION,
     PlanDocument,
@@ -31,7 +31,6 @@ from overwinter.problems import UserError
 
 HISTORY = "history.json"
 LOCK = ".overwinter-history.lock"
-"""Only where a folder itself can't be locked."""
 FORMAT = "overwinter history"
 
 
@@ -222,11 +221,10 @@ def read_history(folder: Path) -> History | None:
     path = folder / HISTORY
     if not path.exists():
         return None
-    findings = Findings()
-    content = read_json(path, findings, "a whole history file", "Put back a copy of it.")
-    findings.raise_if_any()
-    entries = _checked(content, path.name, findings)
-    findings.raise_if_any()
+    again = "Run `overwinter plan` with --restart; it keeps this file under another name."
+    content = read_json(path, "a whole history file", "Put back a copy of it.")
+    entries = checked_document(_File, content, path.name, "history", again).entries
+    _check_numbers(entries, path.name)
     return History(entries)
 
 
@@ -248,7 +246,7 @@ def add_entries(folder: Path, make: Callable[[History], Sequence[Entry]]) -> His
         if not new:
             return history
         after = History((*history.entries, *new))
-        write_text(folder / HISTORY, history_text(after.entries), overwrite=True)
+        write(folder / HISTORY, history_text(after.entries), overwrite=True)
         return after
 
 
@@ -268,8 +266,8 @@ def begin_history(folder: Path, first: PlanEntry, put_aside: bool = False) -> Pa
             check_writable(path, overwrite=True)
             kept = _free_name(folder)
             # Copied first: at no moment is the only copy under neither name.
-            write_bytes(kept, path.read_bytes())
-        write_text(path, history_text([first]), overwrite=True)
+            write(kept, path.read_bytes())
+        write(path, history_text([first]), overwrite=True)
         return kept
 
 
@@ -292,18 +290,12 @@ def history_text(entries: Iterable[Entry]) -> str:
     return f'{head[:-1]}, "entries": [\n' + ",\n".join(lines) + "\n]}\n"
 
 
-def _checked(content: object, file: str, findings: Findings) -> tuple[Entry, ...]:
-    """The rows of the parsed JSON ``content``; problems go to ``findings``."""
-    again = "Run `overwinter plan` with --restart; it keeps this file under another name."
-    document = checked_document(_File, content, file, "history", again, findings)
-    if document is None:
-        return ()
-    _check_numbers(document.entries, findings.at(file))
-    return document.entries
+def _check_numbers(rows: tuple[Entry, ...], file: str) -> None:
+    """Whatever a row points to stands before it.
 
-
-def _check_numbers(rows: tuple[Entry, ...], where: Where) -> None:
-    """Whatever a row points to stands before it."""
+    Raises ``InputProblems``: Something does not.
+    """
+    findings = Findings()
     plans: set[int] = set()
     marks: set[int] = set()
     for place, row in enumerate(rows, 1):
@@ -311,11 +303,12 @@ def _check_numbers(rows: tuple[Entry, ...], where: Where) -> None:
         if place == 1 and not isinstance(row, PlanEntry):
             found, expected = row.kind, "'plan': a history begins with one"
         if expected:
-            where.under(f"entries.{place}").of(row.kind).problem(f"'{found}'", expected)
+            findings.at(file, f"entries.{place}", row.kind).problem(f"'{found}'", expected)
         if isinstance(row, PlanEntry):
             plans.add(row.number)
         elif isinstance(row, MarkEntry):
             marks.add(row.number)
+    findings.raise_if_any()
 
 
 def _fault(row: Entry, plans: set[int], marks: set[int]) -> tuple[object, str]:
@@ -338,29 +331,21 @@ def locked(folder: Path) -> Iterator[None]:
 
     Raises ``UserError``: The folder can't be opened.
     """
+    windows = sys.platform == "win32"  # where a folder itself can't be locked
     try:
-        handle = _open(folder)
+        name, mode = (folder / LOCK, os.O_RDWR | os.O_CREAT) if windows else (folder, os.O_RDONLY)
+        handle = os.open(name, mode, 0o666)
     except OSError as error:
         raise UserError(f"{folder}: cannot write there ({error.strerror}).") from error
     try:
-        _take(handle)
+        if sys.platform == "win32":
+            import msvcrt
+
+            msvcrt.locking(handle, msvcrt.LK_LOCK, 1)
+        else:
+            import fcntl
+
+            fcntl.flock(handle, fcntl.LOCK_EX)
         yield
     finally:
         os.close(handle)  # frees it
-
-
-def _open(folder: Path) -> int:
-    if os.name == "nt":
-        return os.open(folder / LOCK, os.O_RDWR | os.O_CREAT, 0o666)
-    return os.open(folder, os.O_RDONLY)
-
-
-def _take(handle: int) -> None:
-    if sys.platform == "win32":
-        import msvcrt
-
-        msvcrt.locking(handle, msvcrt.LK_LOCK, 1)
-        return
-    import fcntl
-
-    fcntl.flock(handle, fcntl.LOCK_EX)

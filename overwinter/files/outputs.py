@@ -22,12 +22,7 @@ LONGEST_WRITE_S = 60.0
 """No command needs so long to flush one file: who began it is dead."""
 
 
-def write_text(path: Path, text: str, overwrite: bool = False) -> None:
-    """Write UTF-8 text, line ends as they are in ``text``; see ``write_bytes``."""
-    write_bytes(path, text.encode("utf-8"), overwrite)
-
-
-def write_bytes(path: Path, content: bytes, overwrite: bool = False) -> None:
+def write(path: Path, content: str | bytes, overwrite: bool = False) -> None:
     """Write a file so that at any moment the old one or the new one is there, whole.
 
     The content goes to a hidden file in the same folder, is flushed to disk, and takes the name
@@ -46,7 +41,7 @@ def write_bytes(path: Path, content: bytes, overwrite: bool = False) -> None:
         raise UserError(f"{path}: cannot write in {target.parent} ({error.strerror}).") from error
     try:
         with os.fdopen(handle, "wb") as stream:
-            stream.write(content)
+            stream.write(_as_bytes(content))
             stream.flush()
             os.fsync(stream.fileno())
         os.chmod(temporary, _mode(target))
@@ -59,6 +54,11 @@ def write_bytes(path: Path, content: bytes, overwrite: bool = False) -> None:
     _sync_folder(target.parent)
 
 
+def _as_bytes(content: str | bytes) -> bytes:
+    """Text as UTF-8, line ends as they are."""
+    return content.encode("utf-8") if isinstance(content, str) else content
+
+
 def _sweep(folder: Path) -> None:
     """Remove what a command that was killed while it wrote left behind."""
     for path in folder.glob(f".overwinter-*{UNFINISHED}"):
@@ -68,9 +68,9 @@ def _sweep(folder: Path) -> None:
 
 
 def check_writable(path: Path, overwrite: bool = False) -> None:
-    """Refuse, before any work is done, what ``write_bytes`` would refuse.
+    """Refuse, before any work is done, what ``write`` would refuse.
 
-    Raises ``UserError``: See ``write_bytes``.
+    Raises ``UserError``: See ``write``.
     """
     target = _target(path)
     if not target.parent.is_dir():
@@ -153,11 +153,8 @@ def check_free(folder: Path, names: Iterable[str], force: bool) -> None:
     known = _read_record(folder)
     foreign = [path.name for path in there if _digest_of(path) not in known.get(path.name, ())]
     if foreign and not force:
-        are = (
-            "was not written by overwinter, or was"
-            if len(foreign) == 1
-            else ("were not written by overwinter, or were")
-        )
+        were = "was" if len(foreign) == 1 else "were"
+        are = f"{were} not written by overwinter, or {were}"
         raise UserError(
             f"{', '.join(foreign)} in {folder} {are} changed since. "
             "Use --out DIR to write elsewhere, or --force to replace."
@@ -177,24 +174,20 @@ def write_outputs(
     Raises ``UserError``: As ``check_free`` does, before anything is written; or a file can't be
     written.
     """
-    contents = {n: t.encode("utf-8") if isinstance(t, str) else t for n, t in texts.items()}
     check_free(folder, texts, force)
     folder.mkdir(exist_ok=True)
     known = _read_record(folder)
-    fresh = {name: _digest(content) for name, content in contents.items()}
-    before = {name: [_digest_of(folder / name)] for name in contents if (folder / name).is_file()}
+    fresh = {name: _digest(_as_bytes(text)) for name, text in texts.items()}
+    before = {name: [_digest_of(folder / name)] for name in fresh if (folder / name).is_file()}
     both = {name: [*before.get(name, ()), digest] for name, digest in fresh.items()}
-    write_text(folder / RECORD, _record_text({**known, **both}), overwrite=True)
+    write(folder / RECORD, _record_text({**known, **both}), overwrite=True)
     for name, text in texts.items():
-        if isinstance(text, str):
-            write_text(folder / name, text, overwrite=True)
-        else:
-            write_bytes(folder / name, text, overwrite=True)
-    for name in sorted(set(instead_of) - set(contents)):
+        write(folder / name, text, overwrite=True)
+    for name in sorted(set(instead_of) - set(fresh)):
         if (folder / name).is_file() and _digest_of(folder / name) in known.get(name, ()):
             (folder / name).unlink()
     after = {**known, **{name: [digest] for name, digest in fresh.items()}}
-    write_text(folder / RECORD, _record_text(after), overwrite=True)
+    write(folder / RECORD, _record_text(after), overwrite=True)
 
 
 def own_names(folder: Path) -> tuple[str, ...]:

@@ -7,20 +7,20 @@ back to the last bit; infinite ones as the texts "inf" and "-inf".
 import hashlib
 import json
 import math
-from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, fields, is_dataclass
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import fields, is_dataclass
 from datetime import date
 from itertools import pairwise
 from pathlib import Path
 from typing import Annotated, Any, Literal, TypeVar
 
 import numpy as np
-from pydantic import BaseModel, ConfigDict, Field, TypeAdapter, ValidationError
+from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
 from overwinter import __version__
 from overwinter.files.csv_text import read_json
 from overwinter.files.findings import Findings
-from overwinter.files.pydantic_problems import report_document_errors
+from overwinter.files.pydantic_problems import document_problems
 from overwinter.model.plan import Plan
 from overwinter.model.season import Season
 
@@ -48,37 +48,30 @@ def _pieces(value: object) -> Iterator[bytes]:
         yield f"[{value.shape}]".encode()
         yield rounded.tobytes()
     elif is_dataclass(value) and not isinstance(value, type):
+        counted = [field.name for field in fields(value) if field.name not in UNCOUNTED]
         yield f"({type(value).__name__}".encode()
-        for field in fields(value):
-            if field.name not in UNCOUNTED:
-                yield f",{field.name}=".encode()
-                yield from _pieces(getattr(value, field.name))
+        yield from _inside(",{}=", ((name, getattr(value, name)) for name in counted))
         yield b")"
-    else:
-        yield from _plain_pieces(value)
-
-
-def _plain_pieces(value: object) -> Iterator[bytes]:
-    if isinstance(value, Mapping):
+    elif isinstance(value, Mapping):
         yield b"{"
-        for key in sorted(value, key=str):
-            yield f",{key}:".encode()
-            yield from _pieces(value[key])
+        yield from _inside(",{}:", ((key, value[key]) for key in sorted(value, key=str)))
         yield b"}"
     elif isinstance(value, (frozenset, set)):
         yield from _pieces(tuple(sorted(map(str, value))))
     elif isinstance(value, (tuple, list)):
         yield b"["
-        for item in value:
-            yield b","
-            yield from _pieces(item)
+        yield from _inside(",", ((None, item) for item in value))
         yield b"]"
     elif isinstance(value, float):
         yield f"{value:.9g}".encode()
-    elif isinstance(value, date):
-        yield value.isoformat().encode()
     else:
-        yield repr(str(value)).encode()
+        yield (value.isoformat() if isinstance(value, date) else repr(str(value))).encode()
+
+
+def _inside(mark: str, items: Iterable[tuple[object, object]]) -> Iterator[bytes]:
+    for name, item in items:
+        yield mark.format(name).encode()
+        yield from _pieces(item)
 
 
 M = TypeVar("M", bound=BaseModel)
@@ -98,8 +91,8 @@ class _TreeNote(BaseModel):
     row: int
 
 
-class _Document(BaseModel):
-    """The file without the plan itself."""
+class PlanDocument(BaseModel):
+    """A plan read back, and where it comes from."""
 
     model_config = ConfigDict(extra="forbid", frozen=True)
     format: Literal["overwinter plan"]
@@ -112,15 +105,7 @@ class _Document(BaseModel):
     winters: str
     trees: dict[str, _TreeNote]
     places: dict[str, str]
-    plan: dict[str, Any]
-
-
-@dataclass(frozen=True)
-class PlanDocument:
-    """A plan read back, and where it comes from."""
-
     plan: Plan
-    inputs_sha256: str
 
 
 def plan_text(season: Season, plan: Plan) -> str:
@@ -165,10 +150,7 @@ def read_plan_document(path: Path) -> PlanDocument:
     Raises ``InputProblems``: The file is missing, damaged, or of a format this version does not
     know.
     """
-    findings = Findings()
-    content = read_json(path, findings, "a whole plan file", "Plan again.")
-    findings.raise_if_any()
-    return plan_document_of(content, path.name)
+    return plan_document_of(read_json(path, "a whole plan file", "Plan again."), path.name)
 
 
 def plan_document_of(content: object, file: str) -> PlanDocument:
@@ -176,23 +158,12 @@ def plan_document_of(content: object, file: str) -> PlanDocument:
 
     Raises ``InputProblems``: It is damaged, or of a format this version does not know.
     """
+    document = checked_document(PlanDocument, content, file, "plan", "Run `overwinter plan` again.")
     findings = Findings()
-    document = checked_document(
-        _Document, content, file, "plan", "Run `overwinter plan` again.", findings
-    )
+    for table, key, found, expected in _faults(document.plan):
+        findings.at(file, table, key).problem(found, expected)
     findings.raise_if_any()
-    if document is None:
-        raise AssertionError("the plan could not be read, yet no problem was noted")
-    try:
-        plan = TypeAdapter(Plan).validate_python(document.plan)
-    except ValidationError as error:
-        report_document_errors(error, file, "plan", findings)
-        findings.raise_if_any()
-        raise
-    _report_unknown(document.plan, jsonable(plan), file, "plan", findings)
-    _check_agreement(plan, file, findings)
-    findings.raise_if_any()
-    return PlanDocument(plan, document.inputs_sha256)
+    return document
 
 
 def inputs_changed(document: PlanDocument, season: Season) -> bool:
@@ -200,83 +171,58 @@ def inputs_changed(document: PlanDocument, season: Season) -> bool:
     return document.inputs_sha256 != season_fingerprint(season)
 
 
-def checked_document(
-    kind: type[M], content: object, file: str, name: str, again: str, findings: Findings
-) -> M | None:
-    """The parsed JSON of a plan or history (``name``); None after a problem.
+def checked_document(kind: type[M], content: object, file: str, name: str, again: str) -> M:
+    """The parsed JSON of a plan or history (``name``).
 
     ``again`` says what to do about a file of the first edition.
+
+    Raises ``InputProblems``: With all that is wrong in it.
     """
-    if not isinstance(content, dict) or content.get("format") != f"overwinter {name}":
-        findings.at(file, None, "format").problem("another kind of file", f"'overwinter {name}'")
-        return None
-    version, at = content.get("format_version"), findings.at(file, None, "format_version")
-    if version == FIRST_EDITION:
+    findings = Findings()
+    whole = content if isinstance(content, dict) else {}
+    version, at = whole.get("format_version"), findings.at(file, None, "format_version")
+    if whole.get("format") != f"overwinter {name}":
+        at.of("format").problem("another kind of file", f"'overwinter {name}'")
+    elif version == FIRST_EDITION:
         at.problem(f"a {name} made by the first edition", f"a {name} of this edition", again)
-        return None
-    if isinstance(version, int) and version > FORMAT_VERSION:
-        maker = content.get("tool_version")
+    elif isinstance(version, int) and version > FORMAT_VERSION:
+        maker = whole.get("tool_version")
         newer = f"'{version}', of a newer overwinter{f' ({maker})' if maker else ''}"
         at.problem(newer, f"at most {FORMAT_VERSION}", "Use the newer version.")
-        return None
+    findings.raise_if_any()
     try:
         return kind.model_validate(content)
     except ValidationError as error:
-        report_document_errors(error, file, "", findings)
-        return None
+        raise document_problems(error, file) from None
 
 
-def _report_unknown(
-    written: Any, understood: Any, file: str, dotted: str, findings: Findings
-) -> None:
-    """Keys that were in the file but mean nothing to this version."""
-    if isinstance(written, dict) and isinstance(understood, dict):
-        for key, value in written.items():
-            if key in understood:
-                _report_unknown(value, understood[key], file, f"{dotted}.{key}", findings)
-            else:
-                findings.at(file, dotted, key).problem("an unknown key", "a key of the format")
-    elif isinstance(written, list) and isinstance(understood, list):
-        for number, (one, other) in enumerate(zip(written, understood, strict=False)):
-            _report_unknown(one, other, file, f"{dotted}.{number}", findings)
-
-
-def _check_agreement(plan: Plan, file: str, findings: Findings) -> None:
-    """Stages follow each other, and every list by stage is as long as there are stages."""
+def _faults(plan: Plan) -> Iterator[tuple[str, str | None, str, str]]:
+    """Stages that do not follow each other, lists by stage of another length, odd carries: the
+    dotted key, the key in it, what was found and what is expected."""
     count = len(plan.stages)
     for number, stage in enumerate(plan.stages):
         if stage.index != number:
-            findings.at(file, f"plan.stages.{number}", "index").problem(
-                f"'{stage.index}'", f"{number}"
-            )
+            yield f"plan.stages.{number}", "index", f"'{stage.index}'", f"{number}"
     for number, (before, after) in enumerate(pairwise(plan.stages), 1):
         if before.until != after.usual:
-            findings.at(file, f"plan.stages.{number}", "usual").problem(
-                f"'{after.usual}'", f"the end of the stage before, {before.until}"
-            )
+            expected = f"the end of the stage before, {before.until}"
+            yield f"plan.stages.{number}", "usual", f"'{after.usual}'", expected
     for what, lists in (("settings", plan.settings), ("stays", plan.stays)):
         for key, values in lists.items():
             if len(values) != count:
-                findings.at(file, f"plan.{what}.{key}").problem(
-                    f"{len(values)} entries", f"one for each of the {count} stages"
-                )
+                expected = f"one for each of the {count} stages"
+                yield f"plan.{what}.{key}", None, f"{len(values)} entries", expected
     if not 0 <= plan.fixed_stages < max(count, 1):
-        findings.at(file, "plan", "fixed_stages").problem(
-            f"'{plan.fixed_stages}'", f"0 to {count - 1}"
-        )
-    _check_carries(plan, file, findings)
+        yield "plan", "fixed_stages", f"'{plan.fixed_stages}'", f"0 to {count - 1}"
+    yield from _odd_carries(plan)
 
 
-def _check_carries(plan: Plan, file: str, findings: Findings) -> None:
-    """Carries are of trees with a place and belong to a stage of the plan."""
-    count = len(plan.stages)
+def _odd_carries(plan: Plan) -> Iterator[tuple[str, str, str, str]]:
+    """Of trees without a place, or to no stage of the plan; as ``_faults``."""
     for number, carry in enumerate(plan.carries):
         where = f"plan.carries.{number}"
         if carry.tree_id not in plan.stays:
-            findings.at(file, where, "tree_id").problem(
-                f"'{carry.tree_id}'", "a tree that has a place in the plan"
-            )
-        if not 0 <= carry.stage < count:
-            findings.at(file, where, "stage").problem(
-                f"'{carry.stage}'", f"a stage from 0 to {count - 1}"
-            )
+            yield where, "tree_id", f"'{carry.tree_id}'", "a tree that has a place in the plan"
+        last = len(plan.stages) - 1
+        if not 0 <= carry.stage <= last:
+            yield where, "stage", f"'{carry.stage}'", f"a stage from 0 to {last}"

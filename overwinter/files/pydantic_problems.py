@@ -17,6 +17,7 @@ from overwinter.files.as_written import measure_of, two_readings
 from overwinter.files.findings import Findings, Where, did_you_mean, listed
 from overwinter.files.quantities import Quantity, Unit, in_unit
 from overwinter.files.schema import Part, Schema, Told, widened
+from overwinter.problems import InputProblems
 
 S = TypeVar("S", bound=Schema)
 
@@ -323,19 +324,22 @@ def _number_fix(raw: Any) -> str:
     return ""
 
 
-def report_document_errors(
-    error: ValidationError, file: str, prefix: str, findings: Findings
-) -> None:
+def document_problems(error: ValidationError, file: str) -> InputProblems:
     """Errors of a nested document (plan.json) as problems under their dotted keys."""
+    findings = Findings()
     for detail in error.errors(include_url=False):
-        path = [prefix] if prefix else []
-        path += [str(step) for step in detail["loc"]]
-        missing = detail["type"] == "missing"
-        findings.at(file, ".".join(path[:-1]) or None, path[-1] if path else None).problem(
+        *path, key = map(str, detail["loc"])
+        at = findings.at(file, ".".join(path) or None, key)
+        if detail["type"] == "unexpected_keyword_argument":
+            at.problem("an unknown key", "a key of the format")
+            continue
+        missing = detail["type"] in ("missing", "missing_argument")
+        at.problem(
             "nothing" if missing else quoted(detail["input"]),
             "a value" if missing else _document_words(detail),
             "Was the file edited by hand? Plan again.",
         )
+    return InputProblems(findings.problems)
 
 
 def _document_words(detail: ErrorDetails) -> str:

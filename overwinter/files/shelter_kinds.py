@@ -14,7 +14,7 @@ from pathlib import Path
 from overwinter.files.csv_text import packaged, packaged_rows
 from overwinter.files.envelope import constructions
 from overwinter.files.findings import closest
-from overwinter.files.outputs import check_writable, write_bytes
+from overwinter.files.outputs import check_writable, write
 from overwinter.files.quantities import AREA, COVER, ROOM, TEMPERATURE, VOLUME, Unit
 from overwinter.model.site import CONTINUOUS_SHARE
 from overwinter.problems import UserError
@@ -357,5 +357,5 @@ def write_starter(folder: Path) -> tuple[Path, ...]:
     except OSError as error:
         raise UserError(f"{folder}: cannot be made ({error.strerror}).") from error
     for name, content in files.items():
-        write_bytes(folder / name, content)
+        write(folder / name, content)
     return tuple(folder / name for name in files)

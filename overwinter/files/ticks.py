@@ -91,11 +91,7 @@ class _Reader:
         """By key of the carry, the row that says it, and what it says."""
 
     def read_json(self) -> None:
-        given = read_json(
-            self.path, self.findings, "the phone page's .json file", "Export it again."
-        )
-        if self.findings.problems:
-            return
+        given = read_json(self.path, "the phone page's .json file", "Export it again.")
         where = self.findings.at(self.path.name)
         if not isinstance(given, dict) or given.get("format") != FORMAT:
             where.of("format").problem("another kind of JSON", f'"format": "{FORMAT}"')

@@ -9,7 +9,7 @@ from typing import Any
 from overwinter.files.as_written import clean
 from overwinter.files.csv_text import csv_delimiter, encoding_of
 from overwinter.files.findings import Findings, KeyGuess
-from overwinter.files.outputs import write_bytes
+from overwinter.files.outputs import write
 from overwinter.files.tables import Table, matched
 from overwinter.files.toml_file import with_keys
 from overwinter.files.tree_columns import TreeRow
@@ -52,8 +52,8 @@ def _replace(path: Path, before: bytes, after: bytes) -> str:
     """Write a file anew; what it was is kept beside it once, under the name that is returned."""
     copy = path.with_name(f"{path.stem} before check{path.suffix}")
     if not copy.exists():
-        write_bytes(copy, before)
-    write_bytes(path, after, overwrite=True)
+        write(copy, before)
+    write(path, after, overwrite=True)
     return copy.name
 
 

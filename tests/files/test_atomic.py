@@ -6,7 +6,7 @@ from pathlib import Path
 import pytest
 
 from overwinter.files import outputs as atomic
-from overwinter.files.outputs import write_bytes, write_text
+from overwinter.files.outputs import write
 from overwinter.problems import UserError
 
 
@@ -16,7 +16,7 @@ def left_over(folder: Path) -> list[str]:
 
 def test_a_new_file_is_written(tmp_path: Path) -> None:
     # Bytes as given, line ends untouched, permissions of an ordinary new file of this user.
-    write_text(tmp_path / "a.csv", "é\r\n")
+    write(tmp_path / "a.csv", "é\r\n")
     (tmp_path / "other").touch()
     assert (tmp_path / "a.csv").read_bytes() == b"\xc3\xa9\r\n"
     assert (tmp_path / "a.csv").stat().st_mode == (tmp_path / "other").stat().st_mode
@@ -26,9 +26,9 @@ def test_a_file_that_is_there_is_left_alone(tmp_path: Path) -> None:
     # Unless asked.
     (tmp_path / "a").write_text("mine")
     with pytest.raises(UserError, match="left alone"):
-        write_text(tmp_path / "a", "new")
+        write(tmp_path / "a", "new")
     assert (tmp_path / "a").read_text() == "mine"
-    write_text(tmp_path / "a", "new", overwrite=True)
+    write(tmp_path / "a", "new", overwrite=True)
     assert (tmp_path / "a").read_text() == "new"
     assert left_over(tmp_path) == ["a"]
 
@@ -45,7 +45,7 @@ def test_a_failure_leaves_the_old_file(
 
     monkeypatch.setattr(atomic.os, step, fail)
     with pytest.raises(UserError, match="No space left"):
-        write_text(tmp_path / "a", "new", overwrite=True)
+        write(tmp_path / "a", "new", overwrite=True)
     monkeypatch.undo()
     assert (tmp_path / "a").read_text() == "old"
     assert left_over(tmp_path) == ["a"]
@@ -63,7 +63,7 @@ def test_a_file_that_appears_meanwhile_is_left_alone(
 
     monkeypatch.setattr(atomic.os, "fsync", appear)
     with pytest.raises(UserError, match="appeared meanwhile"):
-        write_text(tmp_path / "a", "new")
+        write(tmp_path / "a", "new")
     assert (tmp_path / "a").read_text() == "theirs"
     assert left_over(tmp_path) == ["a"]
 
@@ -74,7 +74,7 @@ def test_without_hard_links_it_still_works(tmp_path: Path, monkeypatch: pytest.M
         raise OSError(1, "Operation not permitted")
 
     monkeypatch.setattr(atomic.os, "link", no_links)
-    write_text(tmp_path / "a", "new")
+    write(tmp_path / "a", "new")
     assert (tmp_path / "a").read_text() == "new"
     assert left_over(tmp_path) == ["a"]
 
@@ -83,7 +83,7 @@ def test_a_link_stays_a_link(tmp_path: Path) -> None:
     # The file it points to is replaced.
     (tmp_path / "real").write_text("old")
     (tmp_path / "link").symlink_to(tmp_path / "real")
-    write_bytes(tmp_path / "link", b"new", overwrite=True)
+    write(tmp_path / "link", b"new", overwrite=True)
     assert (tmp_path / "link").is_symlink()
     assert (tmp_path / "real").read_text() == "new"
 
@@ -92,7 +92,7 @@ def test_permissions_of_a_replaced_file_stay(tmp_path: Path) -> None:
     # A file its owner closed to others stays closed.
     (tmp_path / "a").write_text("old")
     (tmp_path / "a").chmod(0o600)
-    write_text(tmp_path / "a", "new", overwrite=True)
+    write(tmp_path / "a", "new", overwrite=True)
     assert (tmp_path / "a").stat().st_mode & 0o777 == 0o600
 
 
@@ -100,6 +100,6 @@ def test_folders_and_missing_folders_are_refused(tmp_path: Path) -> None:
     # With the path in the message.
     (tmp_path / "folder").mkdir()
     with pytest.raises(UserError, match="no ordinary file"):
-        write_text(tmp_path / "folder", "x", overwrite=True)
+        write(tmp_path / "folder", "x", overwrite=True)
     with pytest.raises(UserError, match="there is no folder"):
-        write_text(tmp_path / "nowhere" / "a", "x")
+        write(tmp_path / "nowhere" / "a", "x")

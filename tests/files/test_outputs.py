@@ -47,16 +47,16 @@ def test_killed_between_files(
 
     write_outputs(tmp_path, OLD)
     done = 0
-    whole = atomic.write_text
+    whole = atomic.write
 
-    def write_text(path: Path, text: str, overwrite: bool = False) -> None:
+    def write(path: Path, text: str, overwrite: bool = False) -> None:
         nonlocal done
         if done == killed_at:
             raise KeyboardInterrupt
         done += 1
         whole(path, text, overwrite)
 
-    monkeypatch.setattr(atomic, "write_text", write_text)
+    monkeypatch.setattr(atomic, "write", write)
     with pytest.raises(KeyboardInterrupt):
         write_outputs(tmp_path, NEW)
     for name in NEW:

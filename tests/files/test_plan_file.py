@@ -11,7 +11,7 @@ from folders import DATA, GOOD
 from hypothesis import given, settings
 from plans import any_plan, small_plan
 
-from overwinter.files.outputs import write_text
+from overwinter.files.outputs import write
 from overwinter.files.plan_file import (
     FORMAT_VERSION,
     inputs_changed,
@@ -34,14 +34,14 @@ def good_season() -> Season:
 def test_any_plan_reads_back_exactly(tmp_path_factory: pytest.TempPathFactory, plan: Plan) -> None:
     # Every name, date and number, infinite ones too; bit for bit.
     path = tmp_path_factory.getbasetemp() / "plan.json"
-    write_text(path, plan_text(good_season(), plan), overwrite=True)
+    write(path, plan_text(good_season(), plan), overwrite=True)
     assert read_plan_document(path).plan == plan
 
 
 def test_the_file_says_where_it_comes_from(tmp_path: Path) -> None:
     # Enough to read a plan without its folder at hand.
     path = tmp_path / "plan.json"
-    write_text(path, plan_text(good_season(), small_plan()))
+    write(path, plan_text(good_season(), small_plan()))
     document = read_plan_document(path)
     assert document.plan == small_plan()
     written = json.loads(path.read_text(encoding="utf-8"))
@@ -81,7 +81,7 @@ def test_it_does_not_write_over_a_file(tmp_path: Path) -> None:
     path = tmp_path / "plan.json"
     path.write_text("mine")
     with pytest.raises(UserError, match="left alone"):
-        write_text(path, plan_text(good_season(), small_plan()))
+        write(path, plan_text(good_season(), small_plan()))
     assert path.read_text() == "mine"
 
 
@@ -158,7 +158,7 @@ def test_a_file_cut_short_is_a_problem(kept: int, tmp_path: Path) -> None:
 def test_a_plan_for_other_inputs_is_told(tmp_path: Path) -> None:
     # A changed input is seen by its fingerprint.
     path = tmp_path / "plan.json"
-    write_text(path, plan_text(good_season(), small_plan()))
+    write(path, plan_text(good_season(), small_plan()))
     season = good_season()
     dearer = replace(season, site=replace(season.site, house_c=18.0))
     assert inputs_changed(read_plan_document(path), dearer)
