@@ -8,7 +8,7 @@ import numpy as np
 
 from overwinter.audit.costs import costs, heat, place_uses
 from overwinter.audit.report import AuditReport
-from overwinter.audit.risk import Paths
+from overwinter.audit.risk import risks
 from overwinter.climate.generator import fresh_winters
 from overwinter.climate.series import daily_min
 from overwinter.climate.stages import make_stages
@@ -21,7 +21,7 @@ from overwinter.problems import UserError
 from overwinter.rules import RULES
 from overwinter.rules.rule import Finding, Ledger
 from overwinter.shelters.conditions import compute_conditions
-from overwinter.simulate.harm_table import calendar_of
+from overwinter.simulate.harm_table import Follower, calendar_of, stage_sums
 
 
 def audit(
@@ -49,13 +49,14 @@ def audit(
     broken = _broken(ledger, first=True)
     if broken:
         return AuditReport(broken, plan.costs, whole=False)
-    paths = Paths(ledger)
-    risks = paths.risks()
+    follower = Follower(season, conditions)
+    found = risks(ledger, follower)
     uses, bill = heat(ledger)
-    found = costs(ledger, bill, risks, paths.safe_days())
-    chances = {tree_id: risk.by_stage for tree_id, risk in risks.items()}
-    findings = _broken(replace(ledger, chances=chances, costs=found), first=False)
-    return AuditReport(findings, found, bill, risks, uses, place_uses(ledger))
+    safe = stage_sums((~follower.home.unsafe).astype(np.float32), stage_days).mean(axis=1)
+    paid = costs(ledger, bill, found, dict(zip(follower.kinds, safe, strict=True)))
+    chances = {tree_id: risk.by_stage for tree_id, risk in found.items()}
+    findings = _broken(replace(ledger, chances=chances, costs=paid), first=False)
+    return AuditReport(findings, paid, bill, found, uses, place_uses(ledger))
 
 
 def _broken(ledger: Ledger, first: bool) -> tuple[Finding, ...]:
@@ -119,7 +120,7 @@ def _through(season: Season, plan: Plan, drawn: Winters, seed: int) -> Found:
         part = replace(season, winters=_only(drawn, some))
         part_days = StageDays(days.stages, days.first_day[:, some], days.days)
         ledger = Ledger(part, compute_conditions(part), part_days, plan)
-        for tree_id, risk in Paths(ledger).risks().items():
+        for tree_id, risk in risks(ledger, Follower(part, ledger.conditions)).items():
             chances[tree_id] += share * risk.chance
         money += share * heat(ledger)[1].mean
     loss = sum(season.tree_by_id[tree_id].value * chance for tree_id, chance in chances.items())

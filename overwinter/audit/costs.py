@@ -18,10 +18,10 @@ def heat(ledger: Ledger) -> tuple[tuple[HeatUse, ...], Bill]:
     stage_of_day = ledger.stage_days.stage_of_day
     winters: FloatArray = np.zeros(len(stage_of_day))
     unsure, uses = np.zeros(2), []
-    for shelter_id, settings in ledger.plan.settings.items():
+    for shelter_id, settings in ledger.setting.items():
         shelter = ledger.conditions.shelters[shelter_id]
         for stage in ledger.stages:
-            setting, days = shelter.settings.index(settings[stage]), stage_of_day == stage
+            setting, days = settings[stage], stage_of_day == stage
             money = (shelter.money[setting] * days).sum(axis=1)
             kwh = (shelter.purchased_kwh[setting] * days).sum(axis=1)
             winters += money

@@ -21,7 +21,7 @@ def known_settings(ledger: Ledger) -> Iterator[Fault]:
         if off := abs(len(settings) - len(ledger.stages)):
             text = f"{name} has {len(settings)} heater settings for {len(ledger.stages)} stages"
             yield shelter_id, shelter_id, None, off, "stages", text
-        known = ledger.settings_known(shelter_id)
+        known = ledger.conditions.shelters[shelter_id].settings
         for stage, setting in enumerate(settings):
             if setting not in known:
                 text = f"the heaters of {name} have no such setting"

@@ -14,7 +14,7 @@ from typing import Any
 from overwinter.model.changes import Start
 from overwinter.model.plan import Carry, Costs, Cure, Plan
 from overwinter.model.season import Season
-from overwinter.model.shelter import Conditions, HeaterSetting, Place, Shelter
+from overwinter.model.shelter import Conditions, Place, Shelter
 from overwinter.model.stage import StageDays
 from overwinter.model.tree import Tree
 
@@ -154,9 +154,14 @@ class Ledger:
             if place_id is not None and place_id != path[stage - 1]
         )
 
-    def settings_known(self, shelter_id: str) -> tuple[HeaterSetting, ...]:
-        """Every setting the shelter's heaters offer, off first."""
-        return self.conditions.shelters[shelter_id].settings
+    @cached_property
+    def setting(self) -> Mapping[str, tuple[int, ...]]:
+        """Index of each shelter's setting in each stage."""
+        known = self.conditions.shelters
+        return {
+            shelter_id: tuple(known[shelter_id].settings.index(one) for one in settings)
+            for shelter_id, settings in self.plan.settings.items()
+        }
 
 
 # How examples of broken rules are made from a sound plan.
