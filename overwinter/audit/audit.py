@@ -52,7 +52,7 @@ def audit(
     follower = Follower(season, conditions)
     found = risks(ledger, follower)
     uses, bill = heat(ledger)
-    safe = stage_sums((~follower.home.unsafe).astype(np.float32), stage_days).mean(axis=1)
+    safe = stage_sums((~follower.home.unsafe).astype(np.float64), stage_days).mean(axis=1)
     paid = costs(ledger, bill, found, dict(zip(follower.kinds, safe, strict=True)))
     chances = {tree_id: risk.by_stage for tree_id, risk in found.items()}
     findings = _broken(replace(ledger, chances=chances, costs=paid), first=False)

@@ -7,15 +7,138 @@ from datetime import date, timedelta
 
 import numpy as np
 
+from overwinter.model.changes import Mark
 from overwinter.model.plan import Plan
 from overwinter.model.season import Season
 from overwinter.model.shelter import FloatArray, Place, Shelter
+from overwinter.model.species import Harm
+from overwinter.model.stage import IntArray, StageDays
 from overwinter.model.tree import Tree
-from overwinter.plants.harm import Array
-from overwinter.replan.night_chances import NightChances, Past, setting_index
+from overwinter.plants.harm import RECOVERY_PER_DAY, Array
+from overwinter.replan.past import stands
+from overwinter.replan.stages import Begun
 from overwinter.rules import misfits
 from overwinter.search.night import ClothAtHand, Hands, NightGroup, NightProblem, Way
-from overwinter.simulate.nights import carried_before
+from overwinter.shelters.conditions import compute_conditions
+from overwinter.shelters.heater import settings_for
+from overwinter.simulate.exposures import kind_of
+from overwinter.simulate.follow import HARMS
+from overwinter.simulate.harm_table import Follower
+from overwinter.simulate.nights import carried_before, forecast_season
+
+
+@dataclass(frozen=True)
+class Past:
+    """Where trees stood and what was heated, from one turn to the next."""
+
+    turns: tuple[int, ...]
+    """Index of the day on which each stretch begins; the first is 0."""
+    places: Mapping[str, tuple[str, ...]]
+    """By tree, its place in each stretch; before it joined, its summer stand."""
+    settings: Mapping[str, tuple[int, ...]]
+    """By shelter, its setting in each stretch, as planned."""
+
+
+def past_of(
+    season: Season, plan: Plan, marks: Sequence[Mark], begun: Sequence[Begun], first_day: int
+) -> Past:
+    """What happened before the day with index ``first_day``, by the marks and the plan."""
+    happened = [one.day for one in begun] + [mark.day for mark in marks]
+    days = {0, *map(season.day_index, happened)}
+    turns = tuple(sorted(day for day in days if day < max(first_day, 1)))
+    dates = [season.date_of(turn) for turn in turns]
+    stood = [stands(season, [mark for mark in marks if mark.day <= day]) for day in dates]
+    stage = [max(k for k, one in enumerate(begun) if k == 0 or one.day <= day) for day in dates]
+    return Past(
+        turns,
+        {tree.id: tuple(at[tree.id] or season.home(tree) for at in stood) for tree in season.trees},
+        {
+            shelter.id: tuple(setting_index(season, plan, shelter.id, k) for k in stage)
+            for shelter in season.shelters
+        },
+    )
+
+
+def setting_index(season: Season, plan: Plan, shelter_id: str, stage: int) -> int:
+    """Index of what the plan sets a shelter to in a stage; 0, off, where it has no such setting."""
+    known = [one.parts for one in settings_for(season.shelter_by_id[shelter_id], season.site)]
+    planned = plan.settings.get(shelter_id)
+    parts = None if planned is None else planned[stage].parts
+    return known.index(parts) if parts in known else 0
+
+
+class NightChances:
+    """Hazards of every night, ``(n, winter, night, harm)``."""
+
+    def __init__(self, season: Season, past: Past, first_day: int, lows_c: FloatArray) -> None:
+        self.season, self.past, self.first_day, self.lows_c = season, past, first_day, lows_c
+        self.days = slice(first_day, first_day + lows_c.shape[1])
+        coming = forecast_season(season, first_day, lows_c, 0.0)
+        self.conditions = compute_conditions(coming)
+        self.follower = Follower(coming, self.conditions)
+        self._covered: dict[float, Follower] = {}
+
+    def money(self, shelter_id: str, setting: int) -> float:
+        """What a setting costs through the nights, mean."""
+        money = self.conditions.shelters[shelter_id].money
+        return float(money[setting, :, self.days].sum(axis=1).mean())
+
+    def mean_air_c(self, place_id: str, setting: int) -> float:
+        """Air at a place through the nights and days of the forecast, mean."""
+        return float(self.conditions.places[place_id].air_mean_c[setting, :, self.days].mean())
+
+    def under(self, warmer_k: float) -> Follower:
+        """Follows trees in the open under a cloth through these nights."""
+        if warmer_k not in self._covered:
+            coming = forecast_season(self.season, self.first_day, self.lows_c, warmer_k)
+            open_air = tuple(shelter for shelter in coming.shelters if shelter.open_air)
+            coming = replace(coming, shelters=open_air)
+            self._covered[warmer_k] = Follower(coming, compute_conditions(coming))
+        return self._covered[warmer_k]
+
+    def hazards(
+        self, wanted: Sequence[tuple[Tree, str, int]], warmer_k: float | None = None
+    ) -> Array:
+        """Trees at a place under a setting through all nights, each after its own past.
+
+        Parameters
+        ----------
+        warmer_k : of a cloth over them; then every tree stands in the open all along.
+        """
+        follower = self.follower if warmer_k is None else self.under(warmer_k)
+        index, places = follower.exposures.index, self.season.places
+        nights = self.lows_c.shape[1]
+        rows = []
+        for tree, place_id, setting in wanted:
+            path = []
+            for i, was in enumerate(self.past.places[tree.id]):
+                on = self.past.settings[places[was].shelter_id][i]
+                # the season of a cloth knows the open alone; what was before today is as outdoors
+                known = warmer_k is None or (was, on) in index
+                path.append(index[was, on] if known else index[place_id, setting])
+            rows.append([*path, *[index[place_id, setting]] * nights])
+        return self._nights(
+            follower, [tree for tree, _, _ in wanted], np.array(rows, dtype=np.intp)
+        )
+
+    def _nights(self, follower: Follower, trees: Sequence[Tree], paths: IntArray) -> Array:
+        nights, days = self.lows_c.shape[1], follower.exposures.days
+        end, eve = self.first_day + nights, max(self.first_day - 1, 0)
+        begins = [*self.past.turns, eve, *range(self.first_day, end), min(end, days)]
+        ahead = len(self.past.turns)
+        paths = paths[:, [*range(ahead), ahead - 1, *range(ahead, ahead + nights), -1]]
+        first_day = np.repeat(np.array(begins)[:, None], follower.exposures.winters, axis=1)
+        kinds = [follower.kind_index[kind_of(tree)] for tree in trees]
+        stages = StageDays((), first_day, days)
+        hazards, _, _ = follower.along(kinds, paths, stages, np.ones(len(trees)))
+        coming = hazards[:, :, ahead + 1 : ahead + 1 + nights]
+        chilled = HARMS.index(Harm.CHILLING)
+        before = np.expm1(hazards[:, :, ahead, chilled])
+        for night in range(nights):
+            # what is not mended of a dose from before today is not these nights' doing
+            old = np.log1p(before * RECOVERY_PER_DAY ** (2 * (night + 1)))
+            coming[:, :, night, chilled] = np.maximum(coming[:, :, night, chilled] - old, 0.0)
+        return np.asarray(coming)
 
 
 @dataclass(frozen=True, slots=True)
@@ -102,16 +225,32 @@ class NightWays:
         self.groups = tuple(_groups(season, plan, stage, here, past))
         self.planned = {s.id: setting_index(season, plan, s.id, stage) for s in season.shelters}
         self.heat = {shelter.id: self._heat(shelter) for shelter in season.shelters}
-        staying = [(group.tree, group.here, self._planned_at(group.here)) for group in self.groups]
-        self.stay = self.chances.hazards(staying)
-        self.left = [float(chance) for chance in _chance(carried_before(self.stay, self.stay, 0))]
-        self.due = self._due_chances()
+        self.stay = self.chances.hazards(
+            [self._there(g, group.here) for g, group in enumerate(self.groups)]
+        )
+        self.left = _chances(self.stay, self.stay)
+        due = {g: one.due for g, one in enumerate(self.groups) if one.due in season.places}
+        self.due = dict(
+            zip(due, self._lost([self._there(g, str(p)) for g, p in due.items()]), strict=True)
+        )
+        """Chance of each group where the plan wants it by now, from tonight on."""
         self.ways = [list(self._staying(g)) for g in range(len(self.groups))]
         self._cover()
         self._carry()
 
-    def _planned_at(self, place_id: str) -> int:
-        return self.planned[self.season.places[place_id].shelter_id]
+    def _there(self, g: int, place_id: str) -> tuple[Tree, str, int]:
+        """A tree at a place that is heated as planned."""
+        shelter_id = self.season.places[place_id].shelter_id
+        return self.groups[g].tree, place_id, self.planned[shelter_id]
+
+    def _lost(
+        self, wanted: Sequence[tuple[Tree, str, int]], warmer_k: float | None = None
+    ) -> list[float]:
+        """Chance of loss of trees at places under settings from tonight on."""
+        if not wanted:
+            return []
+        hazards = self.chances.hazards(wanted, warmer_k)
+        return _chances(hazards, hazards)
 
     def _heat(self, shelter: Shelter) -> dict[int, float]:
         """Settings to choose from, and what each costs more than the planned one, mean money."""
@@ -130,20 +269,6 @@ class NightWays:
         closed = not any(self._open(place, 0) for place in shelter.places)
         return {planned: 0.0} | {s: m for s, m in more.items() if m > 0.0 and not closed}
 
-    def _due_chances(self) -> dict[int, float]:
-        """Chance of each group where the plan wants it by now, from tonight on."""
-        due = [
-            (g, group.due)
-            for g, group in enumerate(self.groups)
-            if group.due is not None and group.due in self.season.places
-        ]
-        if not due:
-            return {}
-        rows = [(self.groups[g].tree, place, self._planned_at(place)) for g, place in due]
-        there = self.chances.hazards(rows)
-        chances = _chance(carried_before(there, there, 0))
-        return {g: float(chance) for (g, _), chance in zip(due, chances, strict=True)}
-
     def money(self, group: Group, chance: float) -> float:
         """What a chance of loss counts, caution included."""
         return self.season.site.weights.caution * group.tree.value * chance
@@ -155,8 +280,7 @@ class NightWays:
         if len(settings) == 1 or self.money(group, self.left[g]) < LEAST_STAKE:
             yield self._way(group, group.here, None, settings, self.left[g])
             return
-        found = self.chances.hazards([(group.tree, group.here, s) for s in settings])
-        chances = _chance(carried_before(found, found, 0))
+        chances = self._lost([(group.tree, group.here, s) for s in settings])
         for some, chance in _classes(dict(zip(settings, chances, strict=True))):
             yield self._way(group, group.here, None, some, chance)
 
@@ -169,15 +293,12 @@ class NightWays:
             if self.money(group, self.left[g]) >= LEAST_STAKE
             and shelters[places[group.here].shelter_id].open_air
         ]
-        if not some:
-            return
         rows = [(self.groups[g].tree, self.groups[g].here, 0) for g in some]
         for cloth in CLOTHS.values():
-            covered = self.chances.hazards(rows, cloth.warmer_k)
-            for g, chance in zip(some, _chance(carried_before(covered, covered, 0)), strict=True):
+            for g, chance in zip(some, self._lost(rows, cloth.warmer_k), strict=True):
                 group = self.groups[g]
                 settings = tuple(self.heat[places[group.here].shelter_id])
-                way = self._way(group, group.here, None, settings, float(chance))
+                way = self._way(group, group.here, None, settings, chance)
                 area = cloth.area_m2(group.tree)
                 cost = way.cost + LEAST_STAKE
                 self.ways[g].append(replace(way, cost=cost, cloth=cloth.name, cloth_m2=area))
@@ -217,9 +338,7 @@ class NightWays:
     ) -> Iterator[Way]:
         group = self.groups[g]
         hazards = np.stack(list(by_setting.values()))
-        chances = _chance(
-            carried_before(np.broadcast_to(self.stay[g], hazards.shape), hazards, night)
-        )
+        chances = _chances(np.broadcast_to(self.stay[g], hazards.shape), hazards, night)
         worst = self.money(group, self.left[g])
         warm = 0.0
         if group.tree.limits.rests:
@@ -304,28 +423,28 @@ class NightWays:
 def _groups(
     season: Season, plan: Plan, stage: int, here: Mapping[str, str], past: Past
 ) -> Iterator[Group]:
-    found: dict[object, list[Tree]] = defaultdict(list)
+    found: dict[tuple[Tree, object, str, tuple[str | None, ...]], list[str]] = defaultdict(list)
     for tree in season.trees:
         if tree.id in here:
-            alike = replace(tree, id="", name="", species_key="", row=0, written="")
             ahead = plan.stays.get(tree.id, ())[stage:]
-            found[alike, past.places[tree.id], here[tree.id], ahead].append(tree)
-    for trees in found.values():
-        first = trees[0]
-        ahead = plan.stays.get(first.id, ())[stage:]
+            found[tree.unnamed, past.places[tree.id], here[tree.id], ahead].append(tree.id)
+    for (_, _, at, ahead), ids in found.items():
+        tree = season.tree_by_id[ids[0]]
         yield Group(
-            tree=first,
-            tree_ids=tuple(tree.id for tree in trees),
-            here=here[first.id],
-            due=ahead[0] if ahead and ahead[0] != here[first.id] else None,
+            tree=tree,
+            tree_ids=tuple(ids),
+            here=at,
+            due=ahead[0] if ahead and ahead[0] != at else None,
             ahead=frozenset(place for place in ahead if place is not None),
-            people=2 if season.site.weights.takes_two(first.weight_kg) else 1,
+            people=2 if season.site.weights.takes_two(tree.weight_kg) else 1,
         )
 
 
-def _chance(hazard: Array) -> Array:
-    """Mean over the winters (last axis) of the chance that goes with a hazard."""
-    return np.asarray((1.0 - np.exp(-hazard.astype(np.float64))).mean(axis=-1))
+def _chances(stay: Array, go: Array, night: int = 0) -> list[float]:
+    """Chance of loss of trees that are carried before a night, mean over the winters."""
+    hazard = carried_before(stay, go, night).astype(np.float64)
+    chances: list[float] = (1.0 - np.exp(-hazard)).mean(axis=-1).tolist()
+    return chances
 
 
 def _classes(chances: Mapping[int, float]) -> Iterator[tuple[tuple[int, ...], float]]:

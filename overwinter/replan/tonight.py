@@ -16,8 +16,7 @@ from overwinter.model.species import Harm
 from overwinter.model.stage import Sign, Stage
 from overwinter.problems import UserError
 from overwinter.replan.changes import changed_season, check_places, check_trees
-from overwinter.replan.night_chances import past_of
-from overwinter.replan.night_ways import CLOTHS, Evening, NightWays
+from overwinter.replan.night_ways import CLOTHS, Evening, NightWays, past_of
 from overwinter.replan.past import begun_stages, open_carries, stands
 from overwinter.replan.replan import InForce
 from overwinter.search.night import NightChoice, Way, choose_night

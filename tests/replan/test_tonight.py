@@ -12,8 +12,7 @@ from overwinter.climate.series import daily_min
 from overwinter.model.changes import Mark
 from overwinter.model.plan import Carry, Plan
 from overwinter.model.stage import Sign, StageDays
-from overwinter.replan.night_chances import NightChances, past_of
-from overwinter.replan.night_ways import Evening
+from overwinter.replan.night_ways import Evening, NightChances, past_of
 from overwinter.replan.past import begun_stages
 from overwinter.replan.replan import InForce
 from overwinter.replan.tonight import Tonight, tonight
