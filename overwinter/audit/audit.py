@@ -1,8 +1,9 @@
 """The audit of a whole plan, on the winters it was made from and on others."""
 
 from collections import defaultdict
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from datetime import date
 
 import numpy as np
 
@@ -16,7 +17,7 @@ from overwinter.model.changes import Start
 from overwinter.model.plan import Plan
 from overwinter.model.season import Season, Winters
 from overwinter.model.shelter import Conditions, FloatArray
-from overwinter.model.stage import Sign, StageDays
+from overwinter.model.stage import Happening, Sign, Stage, StageDays
 from overwinter.problems import UserError
 from overwinter.rules import RULES
 from overwinter.rules.rule import Finding, Ledger
@@ -138,12 +139,7 @@ def stages_in(season: Season, plan: Plan, outdoor_min_c: FloatArray, seed: int) 
     Raises ``UserError``: Something stands on the season's calendar that did not when the plan was
     made.
     """
-    autumn, spring = (
-        [s.threshold_c for s in plan.stages if s.sign is sign and s.threshold_c is not None]
-        for sign in (Sign.COLD_NIGHT, Sign.MILD_WEEK)
-    )
-    starts = season.site.starts
-    found = make_stages(outdoor_min_c, starts, autumn, spring, calendar_of(season), seed)
+    found = stages_with(season, outdoor_min_c, plan.stages, calendar_of(season), seed)
     here = [(s.sign, s.threshold_c, s.happenings) for s in found.stages]
     wanted = [(s.sign, s.threshold_c, s.happenings) for s in plan.stages]
     if sorted(map(repr, here)) != sorted(map(repr, wanted)):
@@ -152,6 +148,27 @@ def stages_in(season: Season, plan: Plan, outdoor_min_c: FloatArray, seed: int) 
     # a day of the calendar may lie elsewhere among the signs in those winters
     first_day = np.maximum.accumulate(found.first_day[rows], axis=0)
     return StageDays(plan.stages, first_day, found.days)
+
+
+def stages_with(
+    season: Season,
+    outdoor_min_c: FloatArray,
+    signs: Sequence[Stage],
+    calendar: Mapping[date, tuple[Happening, ...]],
+    seed: int,
+) -> StageDays:
+    """Stages with the signs of some stages and a calendar; minima in degC, ``(winter, day)``."""
+    starts = season.site.starts
+    return make_stages(outdoor_min_c, starts, *thresholds_of(signs), calendar, seed)
+
+
+def thresholds_of(signs: Sequence[Stage]) -> tuple[list[float], list[float]]:
+    """Temperatures of the cold nights and of the mild weeks that begin stages, degC."""
+    cold, mild = (
+        [s.threshold_c for s in signs if s.sign is sign and s.threshold_c is not None]
+        for sign in (Sign.COLD_NIGHT, Sign.MILD_WEEK)
+    )
+    return cold, mild
 
 
 def _only(winters: Winters, some: slice) -> Winters:

@@ -15,8 +15,7 @@ from overwinter.model.species import Harm
 from overwinter.model.stage import IntArray, StageDays
 from overwinter.model.tree import Tree
 from overwinter.plants.harm import RECOVERY_PER_DAY, Array
-from overwinter.replan.past import stands
-from overwinter.replan.stages import Begun
+from overwinter.replan.past import Begun, stands
 from overwinter.rules import misfits
 from overwinter.search.night import ClothAtHand, Hands, NightGroup, NightProblem, Way
 from overwinter.shelters.conditions import compute_conditions

@@ -27,9 +27,9 @@ from overwinter.replan.past import (
     begun_stages,
     first_free_day,
     open_carries,
+    stages_anew,
     start_from,
 )
-from overwinter.replan.stages import stages_anew
 from overwinter.search.options import OnProgress, PlanOptions
 from overwinter.search.plan_winter import (
     ENDING_S,

@@ -55,7 +55,7 @@ from overwinter.files.weather_records import read_forecast
 from overwinter.model.season import Season
 from overwinter.model.shelter import Conditions
 from overwinter.problems import AuditRefused, InputProblems, UserError
-from overwinter.replan.stages import stages_of
+from overwinter.replan.past import stages_of
 from overwinter.shelters.conditions import compute_conditions
 
 TINY = Path(__file__).parents[1] / "cli" / "data" / "tiny"

@@ -13,7 +13,7 @@ from overwinter.model.season import Season
 from overwinter.model.shelter import Conditions
 from overwinter.model.stage import HappeningKind, Sign
 from overwinter.replan.changes import changed_season
-from overwinter.replan.stages import Begun, stages_anew
+from overwinter.replan.past import Begun, stages_anew
 from overwinter.search.plan_winter import plan_stages
 from overwinter.shelters.conditions import compute_conditions
 
