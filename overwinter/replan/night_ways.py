@@ -12,10 +12,10 @@ from overwinter.model.plan import Plan
 from overwinter.model.season import Season
 from overwinter.model.shelter import FloatArray, Place, Shelter
 from overwinter.model.species import Harm
-from overwinter.model.stage import IntArray, StageDays
+from overwinter.model.stage import IntArray, Stage, StageDays
 from overwinter.model.tree import Tree
 from overwinter.plants.harm import RECOVERY_PER_DAY, Array
-from overwinter.replan.past import Begun, stands
+from overwinter.replan.past import stands
 from overwinter.rules import misfits
 from overwinter.search.night import ClothAtHand, Hands, NightGroup, NightProblem, Way
 from overwinter.shelters.conditions import compute_conditions
@@ -39,15 +39,15 @@ class Past:
 
 
 def past_of(
-    season: Season, plan: Plan, marks: Sequence[Mark], begun: Sequence[Begun], first_day: int
+    season: Season, plan: Plan, marks: Sequence[Mark], begun: Sequence[Stage], first_day: int
 ) -> Past:
     """What happened before the day with index ``first_day``, by the marks and the plan."""
-    happened = [one.day for one in begun] + [mark.day for mark in marks]
+    happened = [one.usual for one in begun] + [mark.day for mark in marks]
     days = {0, *map(season.day_index, happened)}
     turns = tuple(sorted(day for day in days if day < max(first_day, 1)))
     dates = [season.date_of(turn) for turn in turns]
     stood = [stands(season, [mark for mark in marks if mark.day <= day]) for day in dates]
-    stage = [max(k for k, one in enumerate(begun) if k == 0 or one.day <= day) for day in dates]
+    stage = [max(k for k, one in enumerate(begun) if k == 0 or one.usual <= day) for day in dates]
     return Past(
         turns,
         {tree.id: tuple(at[tree.id] or season.home(tree) for at in stood) for tree in season.trees},

@@ -5,7 +5,7 @@ put on its real day in every winter, trees would be told hurt by nights that nev
 winter that is colder before that day than the real one was.
 """
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
@@ -14,20 +14,12 @@ import numpy as np
 from overwinter.audit.audit import stages_with, thresholds_of
 from overwinter.climate.stages import EARLY, LATE, USUAL
 from overwinter.model.changes import Mark, Start, start_of_season
-from overwinter.model.plan import Carry, Layout, Plan, carry_key
+from overwinter.model.plan import Carry, Plan, carry_key
 from overwinter.model.season import Season
 from overwinter.model.shelter import Conditions
 from overwinter.model.stage import Happening, HappeningKind, IntArray, Sign, Stage, StageDays
 from overwinter.search.plan_winter import plan_stages
 from overwinter.simulate.harm_table import calendar_of
-
-
-@dataclass(frozen=True, slots=True)
-class Begun:
-    """A stage that has begun, and the day on which it did."""
-
-    stage: Stage
-    day: date
 
 
 def first_free_day(today: date, marks: Sequence[Mark]) -> date:
@@ -84,8 +76,8 @@ def assumed_marks(carries: Sequence[Carry]) -> tuple[Mark, ...]:
 
 def begun_stages(
     season: Season, plan: Plan, marks: Sequence[Mark], first: date
-) -> tuple[Begun, ...]:
-    """Stages of the plan in force that have begun before ``first``, and when they really did.
+) -> tuple[Stage, ...]:
+    """Stages of the plan in force that have begun before ``first``, by the days of this winter.
 
     A stage has begun when one of its carries is marked, when a later one has begun, or on its
     usual day; but not while all its carries wait undone, for then its sign has not come.
@@ -98,16 +90,13 @@ def begun_stages(
         held |= stage.sign is not Sign.CALENDAR and stage.index in waiting
         if fixed or stage.index in marked or (stage.usual < first and not held):
             count = stage.index + 1
-    last = max(first - timedelta(days=1), season.site.starts)
-    days = []
+    last, begun = max(first - timedelta(days=1), season.site.starts), list[Stage]()
     for stage in reversed(plan.stages[:count]):
         calendar = stage.sign is Sign.CALENDAR or stage.index < plan.fixed_stages
-        day = stage.usual if calendar else marked.get(stage.index, stage.usual)
-        last = min(last, day)
-        days.append(last)
-    days.reverse()
-    days[0] = season.site.starts
-    return tuple(Begun(s, day) for s, day in zip(plan.stages[:count], days, strict=True))
+        last = min(last, stage.usual if calendar else marked.get(stage.index, stage.usual))
+        day = last if stage.index else season.site.starts
+        begun.insert(0, replace(stage, early=day, usual=day, late=day))
+    return tuple(begun)
 
 
 def _marked_days(season: Season, plan: Plan, marks: Sequence[Mark]) -> dict[int, date]:
@@ -121,7 +110,7 @@ def _marked_days(season: Season, plan: Plan, marks: Sequence[Mark]) -> dict[int,
     return found
 
 
-def start_from(season: Season, plan: Plan, marks: Sequence[Mark], begun: Sequence[Begun]) -> Start:
+def start_from(season: Season, plan: Plan, marks: Sequence[Mark], begun: Sequence[Stage]) -> Start:
     """What the rest of the winter begins from.
 
     Parameters
@@ -129,26 +118,30 @@ def start_from(season: Season, plan: Plan, marks: Sequence[Mark], begun: Sequenc
     season : with all changes laid over it.
     plan : in force; its fixed stages and its heater settings so far are taken as they are.
     """
-    stays = _stays(season, plan, marks, begun)
-    return Start(
-        fixed_stages=len(begun),
-        stays=stays,
-        settings={
-            shelter_id: settings[: len(begun)] for shelter_id, settings in plan.settings.items()
-        },
-        layouts=_layouts(plan, stays, len(begun) - 1),
-        known_targets=_known_targets(season, plan, len(begun)),
-    )
+    stays, now = _stays(season, plan, marks, begun), len(begun) - 1
+    # spots as the plan has them, of trees that stand where it says
+    layouts = {
+        place_id: tuple(
+            one for one in by_stage.get(now, ()) if stays.get(one.tree_id, (None,))[-1] == place_id
+        )
+        for place_id, by_stage in plan.layouts.items()
+    }
+    # places to which the plan would carry a tree, or would have by now
+    targets = {
+        tree.id: frozenset(filter(None, plan.stays.get(tree.id, ())[now:])) for tree in season.trees
+    }
+    settings = {shelter_id: some[: now + 1] for shelter_id, some in plan.settings.items()}
+    return Start(len(begun), stays, settings, layouts, targets)
 
 
 def _stays(
-    season: Season, plan: Plan, marks: Sequence[Mark], begun: Sequence[Begun]
+    season: Season, plan: Plan, marks: Sequence[Mark], begun: Sequence[Stage]
 ) -> dict[str, tuple[str | None, ...]]:
     stage_of = {carry_key(carry): carry.stage for carry in plan.carries}
     by_carry = {id(mark): key for key, mark in marks_by_carry(season, marks).items()}
     at: list[dict[str, str]] = [{} for _ in begun]
     for mark in sorted(marks, key=lambda one: one.day):
-        by_day = max(k for k, one in enumerate(begun) if k == 0 or one.day <= mark.day)
+        by_day = max(k for k, one in enumerate(begun) if k == 0 or one.usual <= mark.day)
         stage = stage_of.get(by_carry.get(id(mark), ""), by_day)
         at[min(max(stage, 1), len(begun) - 1)][mark.tree_id] = mark.target
     now = stands(season, marks)
@@ -166,33 +159,10 @@ def _stays(
     return stays
 
 
-def _layouts(
-    plan: Plan, stays: Mapping[str, tuple[str | None, ...]], now: int
-) -> dict[str, tuple[Layout, ...]]:
-    """Spots as the plan in force has them, of trees that stand where it says."""
-    return {
-        place_id: tuple(
-            one for one in by_stage.get(now, ()) if stays.get(one.tree_id, (None,))[-1] == place_id
-        )
-        for place_id, by_stage in plan.layouts.items()
-    }
-
-
-def _known_targets(season: Season, plan: Plan, begun: int) -> Mapping[str, frozenset[str]]:
-    """Places to which the plan in force would carry a tree, or would have by now."""
-    none: tuple[str | None, ...] = ()
-    return {
-        tree.id: frozenset(
-            place for place in plan.stays.get(tree.id, none)[begun - 1 :] if place is not None
-        )
-        for tree in season.trees
-    }
-
-
 def stages_anew(
     season: Season,
     conditions: Conditions,
-    begun: Sequence[Begun],
+    begun: Sequence[Stage],
     first: date,
     signs: Sequence[Stage],
 ) -> StageDays:
@@ -206,16 +176,11 @@ def stages_anew(
     signs : stages with the signs to wait for, those that have come among them or not. They are
         best those of the plan in force: lists that were printed then still hold.
     """
-    found = stages_with(
-        season, conditions.outdoor_min_c, signs, calendar_of(season), season.site.seed
-    )
-    winters = found.first_day.shape[1]
+    minima, seed = conditions.outdoor_min_c, season.site.seed
+    found = stages_with(season, minima, signs, calendar_of(season), seed)
+    come = stages_with(season, minima, begun, {}, seed)
     today = season.day_index(first)
-    ahead = [
-        (stage, np.maximum(days, today))
-        for stage, days in zip(found.stages, found.first_day, strict=True)
-        if _lies_ahead(stage, [one.stage for one in begun], first)
-    ]
+    ahead = [stage for stage in found.stages if _lies_ahead(stage, begun, first)]
     on_first = tuple(
         what
         for stage in found.stages
@@ -224,28 +189,21 @@ def stages_anew(
     )
     anew = (Happening(HappeningKind.PLANNED_ANEW, ""), *on_first)
     now = Stage(0, Sign.CALENDAR, None, anew, first, first, first, first)
-    come = stages_with(
-        season, conditions.outdoor_min_c, [one.stage for one in begun], {}, season.site.seed
-    )
     days_of = {(s.sign, s.threshold_c): come.first_day[s.index] for s in come.stages[1:]}
-    past = [
-        days_of.get((one.stage.sign, one.stage.threshold_c), season.day_index(one.day))
-        for one in begun
-    ]
-    days = [*(np.minimum(days, today) for days in past), today, *(days for _, days in ahead)]
-    rows = np.stack([np.broadcast_to(row, winters) for row in days])
+    past = [days_of.get((one.sign, one.threshold_c), season.day_index(one.usual)) for one in begun]
+    days = [*(np.minimum(day, today) for day in past), today]
+    days += [np.maximum(found.first_day[stage.index], today) for stage in ahead]
+    rows = np.stack([np.broadcast_to(row, found.first_day.shape[1]) for row in days])
     first_day = np.maximum.accumulate(rows, axis=0).astype(np.intp)
-    told = [replace(one.stage, early=one.day, usual=one.day, late=one.day) for one in begun]
-    return _dated(season, told, [now, *(stage for stage, _ in ahead)], first_day)
+    return _dated(season, begun, [now, *ahead], first_day)
 
 
 def stages_of(season: Season, conditions: Conditions, plan: Plan) -> StageDays:
     """The stages that a plan was made with, found again from its season."""
     if not plan.fixed_stages:
         return plan_stages(season, conditions)
-    begun = [Begun(stage, stage.usual) for stage in plan.stages[: plan.fixed_stages]]
     first = plan.stages[plan.fixed_stages].usual
-    return stages_anew(season, conditions, begun, first, plan.stages)
+    return stages_anew(season, conditions, plan.stages[: plan.fixed_stages], first, plan.stages)
 
 
 def _lies_ahead(stage: Stage, begun: Sequence[Stage], first: date) -> bool:

@@ -24,7 +24,7 @@ CHRISTMAS = date(2026, 12, 24)
 
 def days_begun(marks: list[Mark], first: date) -> list[date]:
     """Days on which stages have begun."""
-    return [one.day for one in begun_stages(season(), hand_plan(), marks, first)]
+    return [one.usual for one in begun_stages(season(), hand_plan(), marks, first)]
 
 
 def in_on(day: date) -> Mark:
@@ -50,7 +50,11 @@ def test_a_stage_whose_carries_all_wait_has_not_begun() -> None:
 def test_a_stage_with_nothing_to_carry_begins_on_its_usual_day() -> None:
     """Nobody can mark it."""
     plan = replace(hand_plan(), carries=())
-    assert [one.day for one in begun_stages(season(), plan, [], CHRISTMAS)] == [STARTS, FROST, HARD]
+    assert [one.usual for one in begun_stages(season(), plan, [], CHRISTMAS)] == [
+        STARTS,
+        FROST,
+        HARD,
+    ]
 
 
 def test_stages_before_a_marked_one_have_begun() -> None:

@@ -11,9 +11,9 @@ from overwinter.climate.stages import make_stages
 from overwinter.model.changes import Changes
 from overwinter.model.season import Season
 from overwinter.model.shelter import Conditions
-from overwinter.model.stage import HappeningKind, Sign
+from overwinter.model.stage import HappeningKind, Sign, Stage
 from overwinter.replan.changes import changed_season
-from overwinter.replan.past import Begun, stages_anew
+from overwinter.replan.past import stages_anew
 from overwinter.search.plan_winter import plan_stages
 from overwinter.shelters.conditions import compute_conditions
 
@@ -27,9 +27,14 @@ def winter() -> Winter:
     return found, compute_conditions(found)
 
 
-def begun(count: int, *days: date) -> tuple[Begun, ...]:
+def on(stage: Stage, day: date) -> Stage:
+    """A stage that begins on a day."""
+    return replace(stage, early=day, usual=day, late=day)
+
+
+def begun(count: int, *days: date) -> tuple[Stage, ...]:
     """The first stages of the hand-made plan."""
-    return tuple(Begun(s, day) for s, day in zip(STAGES[:count], days, strict=True))
+    return tuple(on(s, day) for s, day in zip(STAGES[:count], days, strict=True))
 
 
 START = begun(1, STAGES[0].usual)
@@ -38,7 +43,7 @@ AUTUMN = begun(3, date(2026, 11, 1), date(2026, 11, 5), date(2026, 12, 2))
 
 @pytest.mark.parametrize("past", [START, AUTUMN])
 @pytest.mark.parametrize("first", [date(2026, 12, 5), date(2027, 1, 15), date(2027, 3, 20)])
-def test_every_day_lies_in_one_stage(winter: Winter, past: tuple[Begun, ...], first: date) -> None:
+def test_every_day_lies_in_one_stage(winter: Winter, past: tuple[Stage, ...], first: date) -> None:
     """In every winter stages come in order, cover the plan, and none to come is before today."""
     found = stages_anew(*winter, past, first, STAGES)
     today = winter[0].day_index(first)
@@ -69,7 +74,7 @@ def test_what_has_come_is_shown_on_its_real_day_and_reckoned_on_its_sign(winter:
     real, conditions = winter
     first = date(2026, 12, 5)
     found = stages_anew(*winter, AUTUMN, first, STAGES)
-    assert [stage.usual for stage in found.stages[:3]] == [one.day for one in AUTUMN]
+    assert [stage.usual for stage in found.stages[:3]] == [one.usual for one in AUTUMN]
     alone = make_stages(
         conditions.outdoor_min_c, real.site.starts, [-2.0, -8.0], [], {}, real.site.seed
     )
@@ -83,7 +88,7 @@ def test_signs_that_have_come_are_not_waited_for(winter: Winter) -> None:
     frosts = [s.threshold_c for s in after_frost if s.sign is Sign.COLD_NIGHT]
     assert all(threshold is not None and threshold < -8.0 for threshold in frosts)
     signs = (*STAGES, replace(STAGES[3], threshold_c=0.0), replace(STAGES[3], threshold_c=-12.0))
-    spring = (*AUTUMN, Begun(STAGES[3], date(2027, 2, 25)))
+    spring = (*AUTUMN, on(STAGES[3], date(2027, 2, 25)))
     ahead = stages_anew(*winter, spring, date(2027, 3, 1), signs).stages[5:]
     assert all(stage.sign is Sign.MILD_WEEK for stage in ahead)
     assert [stage.threshold_c for stage in ahead] == [0.0]
