@@ -23,7 +23,7 @@ from overwinter.problems import UserError
 from overwinter.render.replan_report import ReplanAnswer, change_words, replan_json, replan_report
 from overwinter.render.table import WIDTH
 from overwinter.render.words import count, long_date, place_name, sentence, tree_names
-from overwinter.replan.compare import compare
+from overwinter.replan.going_on import compare
 from overwinter.replan.past import open_carries
 
 

@@ -22,7 +22,7 @@ from overwinter.render.words import (
     sign_brief,
     tree_names,
 )
-from overwinter.replan.compare import Comparison, TreeChange
+from overwinter.replan.going_on import Comparison, TreeChange
 from overwinter.replan.lateness import Late, Lateness
 from overwinter.rules.rule import Finding
 from overwinter.shelters.heater import setting_label

@@ -1,7 +1,9 @@
-"""The plan in force, simply gone on with although facts have changed."""
+"""The plan in force, simply gone on with although facts have changed; two plans side by side."""
 
+from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from datetime import date
 
 from overwinter.audit.audit import audit
 from overwinter.audit.report import AuditReport
@@ -9,7 +11,7 @@ from overwinter.benches.winter import shifts_between
 from overwinter.model.changes import Start
 from overwinter.model.plan import Carry, Costs, Layout, Plan
 from overwinter.model.season import Season
-from overwinter.model.shelter import Conditions
+from overwinter.model.shelter import Conditions, HeaterSetting
 from overwinter.model.stage import HappeningKind, Sign, Stage, StageDays
 from overwinter.model.tree import Tree
 from overwinter.rules.doors import there
@@ -172,3 +174,98 @@ def _layouts(
         }
         for place, by_stage in plan.layouts.items()
     }
+
+
+@dataclass(frozen=True, slots=True)
+class TreeChange:
+    """What a plan asks of one tree from the day on, before and after."""
+
+    tree_id: str
+    before: tuple[Carry, ...]
+    after: tuple[Carry, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class HeaterChange:
+    """A shelter that is heated otherwise from the day on: settings in order, before and after."""
+
+    shelter_id: str
+    before: tuple[HeaterSetting, ...]
+    after: tuple[HeaterSetting, ...]
+
+
+@dataclass(frozen=True)
+class Comparison:
+    """Everything that differs from ``first`` on; costs are of the whole winter."""
+
+    first: date
+    changed: tuple[TreeChange, ...]
+    """Trees that go to other places, or in another order."""
+    unchanged: int
+    """How many trees keep their places, be it at other signs."""
+    gone: tuple[str, ...]
+    """Trees that only the plan before knew."""
+    left_out: tuple[str, ...]
+    """Trees without a place in the plan after."""
+    heaters: tuple[HeaterChange, ...]
+    carries: tuple[int, int]
+    """How many from ``first`` on, before and after."""
+    costs: tuple[Costs, Costs]
+    """Money a winter, before and after, each by its own reckoning."""
+
+
+def compare(
+    before: Plan, after: Plan, first: date, still: Sequence[Carry] | None = None
+) -> Comparison:
+    """Compare two plans from ``first`` on.
+
+    Parameters
+    ----------
+    still : carries of ``before`` that nobody has done yet; None: those with a day from ``first``
+        on.
+    """
+    old = _by_tree(_ahead(before, first) if still is None else still)
+    new = _by_tree(_ahead(after, first))
+    left_out = tuple(one.tree_id for one in after.left_out)
+    trees = dict.fromkeys((*after.stays, *left_out))
+    changed = [
+        TreeChange(tree_id, tuple(old[tree_id]), tuple(new[tree_id]))
+        for tree_id in trees
+        if [c.target for c in old[tree_id]] != [c.target for c in new[tree_id]]
+        or (tree_id in before.stays) != (tree_id in after.stays)
+    ]
+    known = dict.fromkeys((*before.stays, *(one.tree_id for one in before.left_out)))
+    heaters = [
+        HeaterChange(s, _settings_from(before, s, first), _settings_from(after, s, first))
+        for s in after.settings
+    ]
+    return Comparison(
+        first=first,
+        changed=tuple(changed),
+        unchanged=len(trees) - len(changed),
+        gone=tuple(tree_id for tree_id in known if tree_id not in trees),
+        left_out=left_out,
+        heaters=tuple(one for one in heaters if one.before != one.after),
+        carries=(sum(map(len, old.values())), sum(map(len, new.values()))),
+        costs=(before.costs, after.costs),
+    )
+
+
+def _ahead(plan: Plan, first: date) -> list[Carry]:
+    return [c for c in plan.carries if c.day >= first and c.stage >= plan.fixed_stages]
+
+
+def _by_tree(carries: Sequence[Carry]) -> dict[str, list[Carry]]:
+    found: dict[str, list[Carry]] = defaultdict(list)
+    for carry in carries:
+        found[carry.tree_id].append(carry)
+    return found
+
+
+def _settings_from(plan: Plan, shelter_id: str, first: date) -> tuple[HeaterSetting, ...]:
+    """Settings from ``first`` on, each once where it follows itself."""
+    found: list[HeaterSetting] = []
+    for stage, setting in zip(plan.stages, plan.settings.get(shelter_id, ()), strict=False):
+        if stage.until > first and found[-1:] != [setting]:
+            found.append(setting)
+    return tuple(found)

@@ -7,8 +7,7 @@ from datetime import date, timedelta
 from overwinter.model.plan import Costs
 from overwinter.model.stage import HappeningKind
 from overwinter.problems import UserError
-from overwinter.replan.compare import Comparison, compare
-from overwinter.replan.going_on import Facts, go_on
+from overwinter.replan.going_on import Comparison, Facts, compare, go_on
 from overwinter.replan.replan import Request, Today, kept_outcome, no_better
 from overwinter.search.options import OnProgress, PlanOptions
 from overwinter.search.plan_winter import Outcome

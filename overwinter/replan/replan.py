@@ -20,8 +20,7 @@ from overwinter.replan.changes import (
     check_places,
     check_trees,
 )
-from overwinter.replan.compare import Comparison, compare
-from overwinter.replan.going_on import Facts, GoneOn, go_on
+from overwinter.replan.going_on import Comparison, Facts, GoneOn, compare, go_on
 from overwinter.replan.past import (
     assumed_marks,
     begun_stages,

@@ -10,7 +10,7 @@ from overwinter.model.plan import Cure, LeftOut
 from overwinter.model.shelter import HeaterPart, HeaterSetting
 from overwinter.render.replan_report import ReplanAnswer, replan_report
 from overwinter.replan.changes import changed_season
-from overwinter.replan.compare import compare
+from overwinter.replan.going_on import compare
 
 DAY = date(2026, 12, 1)
 
