@@ -1,8 +1,9 @@
 """Shelters, heaters and trees as people write them, and the changed facts said of them."""
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date
+from typing import TypeVar
 
 from overwinter.files.findings import did_you_mean, listed
 from overwinter.model.changes import Changes, Unmarked
@@ -10,6 +11,8 @@ from overwinter.model.season import Season
 from overwinter.model.tree import numbered_name
 from overwinter.problems import InputProblems, Problem, UserError
 from overwinter.replan.replan import Request
+
+Key = TypeVar("Key")
 
 
 @dataclass
@@ -76,7 +79,7 @@ class Names:
         try:
             return date.fromisoformat(written.strip())
         except ValueError:
-            self.problem(option, written, "a day written as 2026-11-30", "")
+            self.problem(option, written, "a day written as 2026-11-30")
             return None
 
     def _one(self, option: str, written: str, known: Mapping[str, str], what: str) -> str | None:
@@ -92,7 +95,7 @@ class Names:
         fix = did_you_mean(written, names) or f"There are {listed(names)}."
         self.problem(option, written, what, fix)
 
-    def problem(self, option: str, written: str, expected: str, fix: str) -> None:
+    def problem(self, option: str, written: str, expected: str, fix: str = "") -> None:
         """Note a mistake in an option."""
         self.problems.append(Problem(option, None, None, f"'{written}'", expected, fix))
 
@@ -106,30 +109,20 @@ def _row_name(tree_id: str) -> str:
     return numbered_name(tree_id)[0]
 
 
-Fact = tuple[str, date | str | None]
-"""A name as a person writes it, and a day; None: not said."""
-
-
 @dataclass(frozen=True)
 class Said:
-    """What is told of a winter on one day."""
+    """What is told of a winter on one day, each fact as ``NAME=DAY`` or ``NAME``."""
 
     today: date
-    late: Sequence[Fact] = ()
+    late: Sequence[str] = ()
     """A shelter opens on that day instead."""
-    closes: Sequence[Fact] = ()
+    closes: Sequence[str] = ()
     """From that day a shelter cannot be used."""
-    broken: Sequence[Fact] = ()
+    broken: Sequence[str] = ()
     """"SHELTER" or "SHELTER/HEATER" does not heat, from today unless a day is said."""
     mended: Sequence[str] = ()
-    gone: Sequence[Fact] = ()
+    gone: Sequence[str] = ()
     """A tree, or all trees of a row, sold or dead, from today unless a day is said."""
-
-
-def facts(written: Sequence[str]) -> tuple[Fact, ...]:
-    """Facts written as ``NAME=DAY`` or ``NAME``."""
-    parts = [one.rpartition("=") for one in written]
-    return tuple((name, day) if equals else (day, None) for name, equals, day in parts)
 
 
 def changes_said(
@@ -141,92 +134,74 @@ def changes_said(
     """
     ids = {tree.id for tree in season.trees}
     names = Names(season, tuple(tree for tree in known_trees if tree not in ids))
+    broken = dict(old.broken)
+    for name in said.mended:
+        for heater in names.heaters("--mended", name):
+            if broken.pop(heater, None) is None:
+                names.problem("--mended", name, "a heater that is broken", "It is not.")
     changes = replace(
         old,
         opens=_shelter_days(names, "--late", said.late, old.opens),
         closes=_shelter_days(names, "--closes", said.closes, old.closes),
-        broken=_broken(names, said, old.broken),
-        gone=_gone(names, said, old.gone),
+        broken=broken | _since(names, "--broken", said.broken, said.today, names.heaters),
+        gone={**old.gone, **_since(names, "--gone", said.gone, said.today, names.trees)},
     )
-    _check_open_spans(names, changes)
+    for shelter in season.shelters:
+        opens = changes.opens.get(shelter.id, shelter.opens)
+        closes = changes.closes.get(shelter.id, shelter.closes)
+        news = shelter.id in changes.opens or shelter.id in changes.closes
+        if news and opens is not None and closes is not None and opens >= closes:
+            option = "--late" if shelter.id in changes.opens else "--closes"
+            found = f"{shelter.id}: opens {opens}, closes {closes}"
+            names.problem(option, found, "an opening before the closing")
     names.raise_if_any()
     return changes
 
 
 def _split(
-    names: Names, option: str, facts: Sequence[Fact]
+    names: Names, option: str, facts: Sequence[str]
 ) -> Iterator[tuple[str, date | None, str]]:
-    """Name and day of each fact and how it was written; a problem where the day is none."""
+    """Name and day of each fact, None where none is said, and the fact as written."""
     for fact in facts:
-        name, written = fact
-        day = names.day(option, written) if isinstance(written, str) else written
-        if day is not None or written is None:
-            yield name, day, name if written is None else f"{name}={written}"
+        name, equals, written = fact.rpartition("=")
+        day = names.day(option, written) if equals else None
+        if day is not None or not equals:
+            yield name if equals else fact, day, fact
 
 
 def _shelter_days(
-    names: Names, option: str, written: Sequence[Fact], old: Mapping[str, date]
+    names: Names, option: str, facts: Sequence[str], old: Mapping[str, date]
 ) -> dict[str, date]:
     found = dict(old)
     site = names.season.site
-    for name, day, text in _split(names, option, written):
+    for name, day, fact in _split(names, option, facts):
         shelter_id = names.shelter(option, name)
         if day is None:
-            names.problem(option, text, "SHELTER=DATE", f"Say {option} '{name}=2026-11-30'.")
+            names.problem(option, fact, "SHELTER=DATE", f"Say {option} '{name}=2026-11-30'.")
         elif not site.starts <= day <= site.ends:
-            names.problem(option, text, f"a day of this winter, {site.starts} to {site.ends}", "")
+            names.problem(option, fact, f"a day of this winter, {site.starts} to {site.ends}")
         elif shelter_id is not None:
             if shelter_id == names.season.places[site.summer_place].shelter_id:
-                names.problem(option, text, "a shelter other than the trees' summer stand", "")
+                names.problem(option, fact, "a shelter other than the trees' summer stand")
             found[shelter_id] = day
     return found
 
 
-def _broken(
-    names: Names, said: Said, old: Mapping[tuple[str, str], date]
-) -> dict[tuple[str, str], date]:
-    found = dict(old)
-    for name in said.mended:
-        for key in names.heaters("--mended", name):
-            if found.pop(key, None) is None:
-                names.problem("--mended", name, "a heater that is broken", "It is not.")
-    for name, day, text in _split(names, "--broken", said.broken):
-        for key in names.heaters("--broken", name):
-            found[key] = _until_today(names, "--broken", text, day, said.today)
+def _since(
+    names: Names,
+    option: str,
+    facts: Sequence[str],
+    today: date,
+    meant: Callable[[str, str], Sequence[Key]],
+) -> dict[Key, date]:
+    """Day of each thing named, today unless one is said; what is to come is said on its day."""
+    found: dict[Key, date] = {}
+    for name, day, fact in _split(names, option, facts):
+        if day is not None and not names.season.site.starts <= day <= today:
+            expected = f"a day of this winter up to today, {today}"
+            names.problem(option, fact, expected, "Say what is still to come when it has come.")
+        found |= dict.fromkeys(meant(option, name), day or today)
     return found
-
-
-def _gone(names: Names, said: Said, old: Mapping[str, date]) -> dict[str, date]:
-    found = dict(old)
-    for name, day, text in _split(names, "--gone", said.gone):
-        for tree_id in names.trees("--gone", name):
-            found[tree_id] = _until_today(names, "--gone", text, day, said.today)
-    return found
-
-
-def _until_today(names: Names, option: str, written: str, day: date | None, today: date) -> date:
-    """The day said, or today; what is still to come is said on its day."""
-    if day is None:
-        return today
-    if not names.season.site.starts <= day <= today:
-        expected = f"a day of this winter up to today, {today}"
-        names.problem(option, written, expected, "Say what is still to come when it has come.")
-    return day
-
-
-def _check_open_spans(names: Names, changes: Changes) -> None:
-    for shelter in names.season.shelters:
-        opens = changes.opens.get(shelter.id, shelter.opens)
-        closes = changes.closes.get(shelter.id, shelter.closes)
-        said = shelter.id in changes.opens or shelter.id in changes.closes
-        if said and opens is not None and closes is not None and opens >= closes:
-            option = "--late" if shelter.id in changes.opens else "--closes"
-            names.problem(
-                option,
-                f"{shelter.id}: opens {opens}, closes {closes}",
-                "an opening before the closing",
-                "",
-            )
 
 
 def day_said(written: "date | str") -> date:

@@ -285,14 +285,8 @@ def replan(
     Raises ``InputProblems``: With every name and day that is wrong. ``UserError``: Carries were due
     and are not marked, and ``unmarked`` does not say what to make of them.
     """
-    said = Said(
-        day_said(today),
-        tuple((late or {}).items()),
-        tuple((closes or {}).items()),
-        tuple((one, None) for one in broken),
-        mended,
-        tuple((one, None) for one in gone),
-    )
+    opens, shuts = ([f"{h}={day}" for h, day in (one or {}).items()] for one in (late, closes))
+    said = Said(day_said(today), opens, shuts, broken, mended, gone)
     known = tuple({*old.outcome.plan.stays, *old.facts.gone})
     request = request_of(old.season, said, old.facts, known, unmarked)
     in_force = InForce(old.outcome.plan, old.facts, old.marks)

@@ -8,7 +8,7 @@ from typing import Annotated
 
 import typer
 
-from overwinter.api.changed_facts import Names, Said, day_said, facts, request_of
+from overwinter.api.changed_facts import Names, Said, day_said, request_of
 from overwinter.api.folder import (
     OUTPUTS,
     Winter,
@@ -80,11 +80,11 @@ def command(
     by_week = [one for one in late or () if "=" not in one]
     said = Said(
         day_said(today),
-        facts([one for one in late or () if "=" in one]),
-        facts(closes or ()),
-        facts(broken or ()),
+        [one for one in late or () if "=" in one],
+        closes or (),
+        broken or (),
         mended or (),
-        facts(gone or ()),
+        gone or (),
     )
     entry = winter.entry()
     old = replace(entry.changes, leaves_down=winter.history.leaves_down)

@@ -184,15 +184,6 @@ def with_shelters(season: Season, **changes: Any) -> Season:
     return replace(season, shelters=tuple(shelters))
 
 
-def with_places(season: Season, **changes: Any) -> Season:
-    """The season with other places everywhere."""
-    shelters = (
-        replace(one, places=tuple(replace(place, **changes) for place in one.places))
-        for one in season.shelters
-    )
-    return replace(season, shelters=tuple(shelters))
-
-
 def at_site(season: Season, **changes: Any) -> Season:
     """The season at another site."""
     return replace(season, site=replace(season.site, **changes))

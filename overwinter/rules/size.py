@@ -1,12 +1,12 @@
 """Size and weight: what is too tall or too wide for a place, or too heavy for it."""
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 
 from overwinter.model.plan import Cure
 from overwinter.model.season import Season
 from overwinter.model.shelter import Place
 from overwinter.model.tree import Tree
-from overwinter.rules.rule import Fault, Ledger, Rule, carried, excess, with_places, with_tree
+from overwinter.rules.rule import Fault, Ledger, Rule, carried, excess, with_tree
 
 
 def _over(amount: float) -> float | None:
@@ -20,16 +20,26 @@ def too_tall(_: Season, tree: Tree, place: Place) -> float | None:
 
 def low_enough(ledger: Ledger) -> Iterator[Fault]:
     """No tree is taller than the clear height of its place."""
+    return _too(ledger, "tall", lambda tree, place: tree.height_m - place.headroom_m)
+
+
+def _too(ledger: Ledger, what: str, over_m: Callable[[Tree, Place], float]) -> Iterator[Fault]:
     for tree, place, stages in ledger.chosen_stays():
-        if over := excess(tree.height_m, place.headroom_m):
-            text = f"{tree.name} is too tall for {place.id}"
-            yield tree.id, place.id, stages[0], over, "m", text
+        if over := excess(over_m(tree, place)):
+            yield (
+                tree.id,
+                place.id,
+                stages[0],
+                over,
+                "m",
+                f"{tree.name} is too {what} for {place.id}",
+            )
 
 
 HEADROOM = Rule(
     "headroom",
     low_enough,
-    lambda season, _: with_places(season, headroom_m=0.0),
+    lambda season, plan: with_tree(season, carried(plan).tree_id, height_m=99.0),
     lacks="too tall",
     unit="m",
     refuses=too_tall,
@@ -46,12 +56,13 @@ def too_wide(_: Season, tree: Tree, place: Place) -> float | None:
 
 def narrow_enough(ledger: Ledger) -> Iterator[Fault]:
     """Each tree's footprint, turned or not, lies within its place."""
-    for tree, place, stages in ledger.chosen_stays():
+
+    def over_m(tree: Tree, place: Place) -> float:
         straight = max(tree.width_m - place.width_m, tree.depth_m - place.depth_m)
         turned = max(tree.depth_m - place.width_m, tree.width_m - place.depth_m)
-        if over := excess(min(straight, turned)):
-            text = f"{tree.name} is too wide for {place.id}"
-            yield tree.id, place.id, stages[0], over, "m", text
+        return min(straight, turned)
+
+    return _too(ledger, "wide", over_m)
 
 
 WIDTH = Rule(
@@ -80,7 +91,7 @@ def load_borne(ledger: Ledger) -> Iterator[Fault]:
 LOAD = Rule(
     "load of a place",
     load_borne,
-    lambda season, _: with_places(season, load_limit_kg=0.0),
+    lambda season, plan: with_tree(season, carried(plan).tree_id, weight_kg=1e6),
     lacks="too heavy",
     unit="kg",
     refuses=too_heavy,
