@@ -23,6 +23,22 @@ Folder = Annotated[
     typer.Argument(metavar="DIR", help="Folder of one winter: trees, shelters, site, weather."),
 ]
 Json = Annotated[bool, typer.Option("--json", help="Print JSON for a script.")]
+Force = Annotated[
+    bool, typer.Option(help="Replace outputs that were edited or made by something else.")
+]
+Solver = Annotated[str, typer.Option(help="auto, highs or cbc.")]
+Gap = Annotated[float, typer.Option(help="Stop when the plan is within this share of the bound.")]
+TimeLimit = Annotated[
+    float | None,
+    typer.Option(
+        metavar="SECONDS",
+        help="Stop then with the best plan found; 20 s for up to 1,000 trees unless given.",
+    ),
+]
+Threads = Annotated[int, typer.Option(min=1, help="Threads of the solver.")]
+Layouts = Annotated[
+    bool, typer.Option(help="Lay every place out to scale and plan again where it fails.")
+]
 
 
 class ExitCode(IntEnum):

@@ -8,7 +8,7 @@ from typing import Annotated
 import typer
 
 from overwinter.api.folder import OUTPUTS, Winter, audited, older_words, open_winter, write_plan
-from overwinter.cli.guard import Folder, Json, print_json, style
+from overwinter.cli.guard import Folder, Force, Json, print_json, style
 from overwinter.files.history import (
     BackEntry,
     Entry,
@@ -36,7 +36,7 @@ def command(
     back: Annotated[
         int | None, typer.Option(metavar="N", help="Put plan N in force again.")
     ] = None,
-    force: Annotated[bool, typer.Option(help="Replace outputs that were edited.")] = False,
+    force: Force = False,
     as_json: Json = False,
 ) -> None:
     """List the plans and marks of a winter, compare two plans, or go back to one."""

@@ -10,7 +10,21 @@ import typer
 from overwinter.api.folder import OUTPUTS, record_plan, refuse_restart, write_plan
 from overwinter.api.plan import plan
 from overwinter.audit.report import deciding_limits
-from overwinter.cli.guard import ExitCode, Folder, Json, ProgressLine, print_json, say, style
+from overwinter.cli.guard import (
+    ExitCode,
+    Folder,
+    Force,
+    Gap,
+    Json,
+    Layouts,
+    ProgressLine,
+    Solver,
+    Threads,
+    TimeLimit,
+    print_json,
+    say,
+    style,
+)
 from overwinter.files.outputs import check_free
 from overwinter.files.season import read_season
 from overwinter.render.tables import costs_values
@@ -23,27 +37,15 @@ from overwinter.solvers.report import SolverSettings
 
 def command(
     folder: Folder,
-    solver: Annotated[str, typer.Option(help="auto, highs or cbc.")] = "auto",
-    gap: Annotated[
-        float, typer.Option(help="Stop when the plan is within this share of the bound.")
-    ] = 0.02,
-    time_limit: Annotated[
-        float | None,
-        typer.Option(
-            metavar="SECONDS",
-            help="Stop then with the best plan found; 20 s for up to 1,000 trees unless given.",
-        ),
-    ] = None,
-    threads: Annotated[int, typer.Option(min=1, help="Threads of the solver.")] = 2,
-    layouts: Annotated[
-        bool, typer.Option(help="Lay every place out to scale and plan again where it fails.")
-    ] = True,
+    solver: Solver = "auto",
+    gap: Gap = 0.02,
+    time_limit: TimeLimit = None,
+    threads: Threads = 2,
+    layouts: Layouts = True,
     out: Annotated[
         Path | None, typer.Option(metavar="DIR", help="Write the plan there instead of into DIR.")
     ] = None,
-    force: Annotated[
-        bool, typer.Option(help="Replace outputs that were edited or made by something else.")
-    ] = False,
+    force: Force = False,
     restart: Annotated[
         bool, typer.Option(help="Begin afresh though this winter is under way; history is kept.")
     ] = False,

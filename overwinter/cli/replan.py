@@ -17,7 +17,20 @@ from overwinter.api.folder import (
     record_replan,
     write_plan,
 )
-from overwinter.cli.guard import ExitCode, Folder, Json, ProgressLine, print_json, style
+from overwinter.cli.guard import (
+    ExitCode,
+    Folder,
+    Force,
+    Gap,
+    Json,
+    Layouts,
+    ProgressLine,
+    Solver,
+    Threads,
+    TimeLimit,
+    print_json,
+    style,
+)
 from overwinter.cli.plan import options_of
 from overwinter.files.outputs import check_free
 from overwinter.render.replan_report import (
@@ -62,13 +75,13 @@ def command(
         str | None,
         typer.Option(metavar="done|not-done", help="What to make of due carries nobody marked."),
     ] = None,
-    solver: Annotated[str, typer.Option(help="auto, highs or cbc.")] = "auto",
-    gap: Annotated[float, typer.Option(help="Stop within this share of the bound.")] = 0.02,
-    time_limit: Annotated[float | None, typer.Option(metavar="SECONDS", help="Stop then.")] = None,
-    threads: Annotated[int, typer.Option(min=1, help="Threads of the solver.")] = 2,
-    layouts: Annotated[bool, typer.Option(help="Lay every place out to scale.")] = True,
+    solver: Solver = "auto",
+    gap: Gap = 0.02,
+    time_limit: TimeLimit = None,
+    threads: Threads = 2,
+    layouts: Layouts = True,
     what_if: Annotated[bool, typer.Option(help="Show the answer; write nothing.")] = False,
-    force: Annotated[bool, typer.Option(help="Replace outputs that were edited.")] = False,
+    force: Force = False,
     as_json: Json = False,
 ) -> None:
     """Plan the rest of the winter anew; shows what changes for which tree, and what it costs.

@@ -7,7 +7,7 @@ import typer
 
 from overwinter.api.folder import PLAN, REPORT, read_back
 from overwinter.api.plan import tell
-from overwinter.cli.guard import ExitCode, Folder, say
+from overwinter.cli.guard import ExitCode, Folder, Force, say
 from overwinter.files.history import HISTORY, read_history
 from overwinter.files.outputs import check_free, write_outputs
 from overwinter.files.plan_file import inputs_changed, jsonable, read_plan_document
@@ -23,9 +23,7 @@ def command(
     out: Annotated[
         Path | None, typer.Option(metavar="FILE", help=f"Write there instead of DIR/{REPORT}.")
     ] = None,
-    force: Annotated[
-        bool, typer.Option(help="Replace a file that was edited or made by something else.")
-    ] = False,
+    force: Force = False,
 ) -> None:
     """Write the plan in a folder, audited anew, as one page: answer, winter, benches, risks."""
     target = folder / REPORT if out is None else out

@@ -7,7 +7,7 @@ from typing import Annotated
 import typer
 
 from overwinter.api.folder import open_winter
-from overwinter.cli.guard import Folder, Json, print_json, style
+from overwinter.cli.guard import Folder, Json, Solver, print_json, style
 from overwinter.files.weather_records import MOST_NIGHTS, read_forecast
 from overwinter.model.season import Season
 from overwinter.problems import InputProblems, Problem
@@ -43,7 +43,7 @@ def command(
     blankets: Annotated[
         float, typer.Option(min=0.0, metavar="AREA", help="Blankets at hand, likewise.")
     ] = 0.0,
-    solver: Annotated[str, typer.Option(help="auto, highs or cbc.")] = "auto",
+    solver: Solver = "auto",
     as_json: Json = False,
 ) -> None:
     """Say whether a stage begins, what must be carried before dusk, and what else helps.

@@ -7,7 +7,7 @@ below the other, so that the smallest pot that comes still holds its number.
 
 import math
 import re
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from itertools import pairwise
 
@@ -140,7 +140,7 @@ def draw_bench(
     numbers: Mapping[str, int],
     display: Display,
     *,
-    pushed: frozenset[str] = frozenset(),
+    pushed: Collection[str] = (),
     width_px: float = 720.0,
     key: str = "",
 ) -> Markup:

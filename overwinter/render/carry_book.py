@@ -1,7 +1,6 @@
 """Everything a carry list shows, in words and in order, once for all its forms."""
 
-from collections import defaultdict
-from collections.abc import Collection, Container, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from itertools import islice
@@ -14,14 +13,14 @@ from overwinter.model.stage import HappeningKind, Sign, Stage
 from overwinter.render.carry_order import (
     Ordered,
     WhyNow,
-    carries_of,
     goes_out,
     listed_under,
     order_stage,
     tender_limit_c,
 )
-from overwinter.render.carry_todos import Todo, todos
 from overwinter.render.carry_words import (
+    Todo,
+    carries_of,
     day_words,
     guard_words,
     layout_of,
@@ -29,6 +28,7 @@ from overwinter.render.carry_words import (
     place_words,
     position_words,
     stands_before,
+    todos,
     tree_notes,
     water_words,
 )
@@ -156,9 +156,9 @@ class ShelterList:
     shelter_id: str
     shelter: str
     setting: str
-    before: tuple[Todo, ...]
+    jobs: tuple[Todo, ...]
+    """All that is to be done besides carrying."""
     steps: tuple[CarryStep, ...]
-    after: tuple[Todo, ...]
 
     @property
     def carried(self) -> tuple[CarryStep, ...]:
@@ -166,18 +166,25 @@ class ShelterList:
         return tuple(step for step in self.steps if not step.halfway)
 
     @property
-    def jobs(self) -> tuple[Todo, ...]:
-        """All that is to be done besides carrying."""
-        return (*self.before, *self.after)
+    def before(self) -> tuple[Todo, ...]:
+        """What is done before the first carry."""
+        return tuple(todo for todo in self.jobs if not todo.last)
+
+    @property
+    def after(self) -> tuple[Todo, ...]:
+        """What is done after the last carry."""
+        return tuple(todo for todo in self.jobs if todo.last)
+
+    @property
+    def by_two(self) -> int:
+        """How many carries take two people."""
+        return sum(step.people > 1 for step in self.carried)
 
     @property
     def heading(self) -> str:
         """How many carries, and for how many people."""
-        if not self.carried:
-            return "nothing to carry"
-        two = sum(step.people > 1 for step in self.carried)
-        words = count(len(self.carried), "tree")
-        return f"{words}, {two} with two people" if two else words
+        words = count(len(self.carried), "tree") if self.carried else "nothing to carry"
+        return f"{words}, {self.by_two} with two people" if self.by_two else words
 
 
 @dataclass(frozen=True)
@@ -220,9 +227,8 @@ def carry_book(season: Season, plan: Plan, wet: Sequence[WetSurface] = ()) -> Ca
     """Put every carry of ``plan`` that still lies ahead in order and into words, with what else is
     to be done; ``wet``: surfaces that drip."""
     names = {tree.id: tree.name for tree in season.trees}
-    listed: list[ShelterList] = []
-    for stage in plan.stages[plan.fixed_stages :]:
-        listed += _stage_lists(season, plan, stage, wet)
+    ahead = plan.stages[plan.fixed_stages :]
+    listed = [one for stage in ahead for one in _stage_lists(season, plan, stage, wet)]
     carried = {step.carry.tree_id for one in listed for step in one.steps}
     return CarryBook(
         fingerprint=plan_fingerprint(plan),
@@ -235,22 +241,49 @@ def carry_book(season: Season, plan: Plan, wet: Sequence[WetSurface] = ()) -> Ca
     )
 
 
-def _head(season: Season, stage: Stage) -> StageHead:
-    return StageHead(
+def _stage_lists(
+    season: Season, plan: Plan, stage: Stage, wet: Sequence[WetSurface]
+) -> Iterator[ShelterList]:
+    """The lists of all shelters at which there is something to do in a stage."""
+    turns = order_stage(season, plan, stage.index)
+    household = season.site.household
+    minutes = [_minutes(season, turn) for turn in turns]
+    days = _days_of_work(minutes, carrying_minutes(season.site, stage.usual))
+    steps = [
+        _step(season, plan, turn, number, day)
+        for number, (turn, day) in enumerate(zip(turns, days, strict=True), 1)
+    ]
+    head = StageHead(
         number=stage.index + 1,
         stage=stage,
         when=when_words(season, stage),
         days=usual_words(stage),
         sunset=clock(sunset_h(season.site, stage.usual)),
-        household=season.site.household,
+        household=household,
+        hours=sum(minutes) / household.people / 60.0,
+        work_days=max(days, default=1),
     )
+    for shelter in season.shelters:
+        jobs = todos(season, plan, shelter, stage, wet)
+        mine = tuple(one for one in steps if listed_under(season, one.carry) == shelter.id)
+        if jobs or mine:
+            setting = _setting(season, plan, shelter.id, stage.index)
+            yield ShelterList(head, shelter.id, shelter.name, setting, jobs, mine)
+
+
+def _setting(season: Season, plan: Plan, shelter_id: str, stage: int) -> str:
+    """The setting from ``stage`` on; empty for a shelter that has no heater."""
+    settings = plan.settings.get(shelter_id)
+    if settings is None or not season.shelter_by_id[shelter_id].heaters:
+        return ""
+    return setting_label(settings[stage], season.site.display)
 
 
 def _minutes(season: Season, turn: Ordered) -> float:
     """Minutes of the household; what was set down is near already."""
-    carry, household = turn.carry, season.site.household
-    sunk = season.sinks(season.tree_by_id[carry.tree_id], carry.target)
-    minutes = household.minutes(_people(season, carry) > 1, sunk)
+    tree = season.tree_by_id[turn.carry.tree_id]
+    by_two = season.site.weights.takes_two(tree.weight_kg)
+    minutes = season.site.household.minutes(by_two, season.sinks(tree, turn.carry.target))
     return 0.0 if turn.was_set_down else minutes
 
 
@@ -267,100 +300,34 @@ def _days_of_work(minutes: Sequence[float], most: float) -> list[int]:
     return found
 
 
-def _people(season: Season, carry: Carry) -> int:
-    return 2 if season.site.weights.takes_two(season.tree_by_id[carry.tree_id].weight_kg) else 1
-
-
-def _stage_lists(
-    season: Season, plan: Plan, stage: Stage, wet: Sequence[WetSurface]
-) -> list[ShelterList]:
-    carries = carries_of(plan, stage.index)
-    turns = order_stage(season, plan, stage.index)
-    minutes = [_minutes(season, turn) for turn in turns]
-    days = _days_of_work(minutes, carrying_minutes(season.site, stage.usual))
-    by_shelter: dict[str, list[CarryStep]] = defaultdict(list)
-    moving = {carry.tree_id for carry in carries}
-    for number, turn in enumerate(turns, 1):
-        step = replace(_step(season, plan, turn, number, moving), on_day=days[number - 1])
-        by_shelter[listed_under(season, turn.carry)].append(step)
-    hours = sum(minutes) / season.site.household.people / 60.0
-    head = replace(_head(season, stage), hours=hours, work_days=max(days, default=1))
-    return [
-        found
-        for shelter in season.shelters
-        if (
-            found := _shelter_list(
-                season,
-                plan,
-                head,
-                todos(season, plan, shelter.id, stage, wet),
-                shelter.id,
-                by_shelter[shelter.id],
-            )
-        )
-    ]
-
-
-def _shelter_list(
-    season: Season,
-    plan: Plan,
-    head: StageHead,
-    todo: tuple[tuple[Todo, ...], tuple[Todo, ...]],
-    shelter_id: str,
-    steps: Sequence[CarryStep],
-) -> ShelterList | None:
-    before, after = todo
-    if not (before or steps or after):
-        return None
-    return ShelterList(
-        head=head,
-        shelter_id=shelter_id,
-        shelter=season.shelter_by_id[shelter_id].name,
-        setting=_setting(season, plan, shelter_id, head.stage.index),
-        before=before,
-        steps=tuple(steps),
-        after=after,
-    )
-
-
-def _setting(season: Season, plan: Plan, shelter_id: str, stage: int) -> str:
-    """The setting from ``stage`` on; empty for a shelter that has no heater."""
-    settings = plan.settings.get(shelter_id)
-    if settings is None or not season.shelter_by_id[shelter_id].heaters:
-        return ""
-    return setting_label(settings[stage], season.site.display)
-
-
-def _step(
-    season: Season, plan: Plan, turn: Ordered, number: int, moving: Container[str]
-) -> CarryStep:
-    carry = turn.carry
-    tree = season.tree_by_id[carry.tree_id]
+def _step(season: Season, plan: Plan, turn: Ordered, number: int, day: int) -> CarryStep:
+    carry, halfway = turn.carry, turn.halfway
+    tree, place = season.tree_by_id[carry.tree_id], season.places[carry.target]
     species = season.species[tree.species_key]
-    place = season.places[carry.target]
-    layout = layout_of(plan, place.id, carry.stage).get(tree.id)
+    target = place_words(season, place.id)
     waits_at = place_words(season, turn.set_down_at) if turn.set_down_at else BY_THE_DOOR
     out = goes_out(season, carry)
-    notes = [] if turn.halfway else tree_notes(season, tree, place, carry.day)
-    in_front = 0 if turn.halfway else _already_in_front(season, plan, carry, moving)
-    if in_front:
-        notes.append(f"reach over {count(in_front, 'tree')} already in front of it")
-    if turn.halfway:
-        notes.append(f"set it down meanwhile; it goes on to {place_words(season, place.id)}")
-    guards = "" if turn.halfway or out else guard_words(tree, place)
+    if halfway:
+        notes = [f"set it down meanwhile; it goes on to {target}"]
+    else:
+        notes = tree_notes(season, tree, place, carry.day)
+        if in_front := _already_in_front(season, plan, carry):
+            notes.append(f"reach over {count(in_front, 'tree')} already in front of it")
+    guards = "" if halfway or out else guard_words(tree, place)
+    layout = None if halfway else layout_of(plan, place.id, carry.stage).get(tree.id)
     return CarryStep(
         number=number,
-        key=carry_key(carry) + ("w" if turn.halfway else ""),
+        key=carry_key(carry) + ("w" if halfway else ""),
         carry=carry,
-        halfway=turn.halfway,
+        halfway=halfway,
         tree=tree.name,
         species=tree.written or species.common or species.latin,
         source=waits_at if turn.was_set_down else place_words(season, carry.source),
-        target=waits_at if turn.halfway else place_words(season, place.id),
-        position="" if turn.halfway else position_words(place, layout, season.site.display),
+        target=waits_at if halfway else target,
+        position=position_words(place, layout, season.site.display),
         weight_kg=tree.weight_kg,
         weight=season.site.display.weight(tree.weight_kg),
-        people=_people(season, carry),
+        people=2 if season.site.weights.takes_two(tree.weight_kg) else 1,
         guards=guards,
         mesh=bool(guards) and place.guarded,
         setting=_setting(season, plan, listed_under(season, carry), carry.stage),
@@ -371,6 +338,7 @@ def _step(
         note="; ".join(notes),
         remark=tree.note,
         yours=tree.yours,
+        on_day=day,
     )
 
 
@@ -386,55 +354,47 @@ def _why(season: Season, turn: Ordered) -> str:
     return words.get(turn.rule, turn.rule.value)
 
 
-def _already_in_front(season: Season, plan: Plan, carry: Carry, moving: Container[str]) -> int:
+def _already_in_front(season: Season, plan: Plan, carry: Carry) -> int:
     """How many trees that stay where they are stand between the aisle and the tree's place."""
-    drawn = layout_of(plan, carry.target, carry.stage)
-    mine = drawn.get(carry.tree_id)
+    drawn = dict(layout_of(plan, carry.target, carry.stage))
+    mine = drawn.pop(carry.tree_id, None)
     if mine is None:
         return 0
-    place = season.places[carry.target]
-    return sum(
-        stands_before(place, layout, mine)
-        for tree_id, layout in drawn.items()
-        if tree_id not in moving
-    )
+    for other in carries_of(plan, carry.stage):
+        drawn.pop(other.tree_id, None)
+    return sum(stands_before(season.places[carry.target], one, mine) for one in drawn.values())
 
 
 def _before_dusk(season: Season, stage: Stage, carry: Carry) -> bool:
     """Whether a tree that comes in would be hurt by the night whose forecast is the sign."""
     if stage.sign is not Sign.COLD_NIGHT or stage.threshold_c is None or carry.source is None:
         return False
-    source, target = (
-        season.shelter_by_id[season.places[end].shelter_id] for end in (carry.source, carry.target)
+    outdoors, stays_out = (
+        season.shelter_by_id[season.places[end].shelter_id].open_air
+        for end in (carry.source, carry.target)
     )
-    if target.open_air or not source.open_air:
-        return False
-    return stage.threshold_c <= tender_limit_c(season, carry.tree_id)
+    tender_c = tender_limit_c(season, carry.tree_id)
+    return outdoors and not stays_out and stage.threshold_c <= tender_c
 
 
-@dataclass(frozen=True, slots=True)
-class Part:
-    """What to keep; empty means no limit."""
+def part_of(
+    book: CarryBook, shelters: Sequence[str] = (), stages: Sequence[int] = ()
+) -> tuple[CarryBook, str]:
+    """The book with some lists alone and all its cautions, and which they are in words: ``Garage,
+    stages 2 and 3``.
 
-    shelters: Collection[str] = ()
-    """Ids."""
-    stages: Collection[int] = ()
-    """Numbers, counted from 1."""
-
-    def keeps(self, one: ShelterList) -> bool:
-        """Whether a shelter's list belongs to it."""
-        if self.shelters and one.shelter_id not in self.shelters:
-            return False
-        return not self.stages or one.head.number in self.stages
-
-    def words(self, book: CarryBook) -> str:
-        """``Garage, stages 2 and 3``, in the order of ``book``."""
-        names = [name for key, name in book.shelters.items() if key in self.shelters]
-        numbers = " and ".join(map(str, sorted(set(self.stages))))
-        word = "stage" if len(set(self.stages)) == 1 else "stages"
-        return ", ".join([*names, f"{word} {numbers}"] if numbers else names)
-
-
-def part_of(book: CarryBook, part: Part) -> CarryBook:
-    """The book with that part's lists, and all its cautions."""
-    return replace(book, lists=tuple(one for one in book.lists if part.keeps(one)))
+    Parameters
+    ----------
+    shelters : ids; none: all of them.
+    stages : numbers, counted from 1; none: all of them.
+    """
+    lists = tuple(
+        one
+        for one in book.lists
+        if (not shelters or one.shelter_id in shelters)
+        and (not stages or one.head.number in stages)
+    )
+    names = [name for key, name in book.shelters.items() if key in shelters]
+    numbers = sorted(set(stages))
+    told = f"stage{'s' * (len(numbers) > 1)} {' and '.join(map(str, numbers))}"
+    return replace(book, lists=lists), ", ".join([*names, *[told] * bool(numbers)])

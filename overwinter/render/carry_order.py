@@ -6,23 +6,24 @@ tenderest trees first; at a bench heavy trees first, then far ones. Ties fall to
 order. The rules are common practice, no source; ``WhyNow`` gives the reason of each.
 """
 
-from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 from itertools import permutations
 
+import numpy as np
+from numpy.typing import NDArray
+
 from overwinter.model.plan import Carry, Layout, Plan
 from overwinter.model.season import Season
 from overwinter.model.shelter import PlaceKind
-from overwinter.render.carry_words import layout_of, remoteness_m, stands_before
+from overwinter.render.carry_words import carries_of, layout_of, remoteness_m, stands_before
 
 SLACK = 1e-9
 
 
-def carries_of(plan: Plan, stage: int) -> tuple[Carry, ...]:
-    """The carries at the beginning of a stage."""
-    return tuple(carry for carry in plan.carries if carry.stage == stage)
+Filled = dict[str, NDArray[np.float64]]
+"""Footprints, m2, and weights, kg, of all that stands on each place."""
 
 
 class Room:
@@ -34,47 +35,41 @@ class Room:
 
     def __init__(self, season: Season, plan: Plan, stage: int) -> None:
         self.season = season
-        self.area_m2 = dict.fromkeys(season.places, 0.0)
-        self.load_kg = dict.fromkeys(season.places, 0.0)
+        carries = carries_of(plan, stage)
         before = {tree_id: stays[max(stage - 1, 0)] for tree_id, stays in plan.stays.items()}
-        before |= {carry.tree_id: carry.source for carry in carries_of(plan, stage)}
-        for tree_id, place_id in before.items():
-            self._add(tree_id, place_id, 1.0)
-        before_m2, before_kg = dict(self.area_m2), dict(self.load_kg)
-        for carry in carries_of(plan, stage):
-            self.move(carry.tree_id, carry.source, carry.target)
+        before |= {carry.tree_id: carry.source for carry in carries}
+        self.now = self._filled(before)
+        self.end = self._filled(before | {carry.tree_id: carry.target for carry in carries})
         share = season.site.weights.fullest_share
-        self.most_m2 = {
-            key: max(place.area_m2 * share, before_m2[key], self.area_m2[key])
+        self.most = {
+            key: np.maximum(
+                np.array((place.area_m2 * share, place.load_limit_kg)),
+                np.maximum(self.now[key], self.end[key]),
+            )
             for key, place in season.places.items()
         }
-        self.most_kg = {
-            key: max(place.load_limit_kg, before_kg[key], self.load_kg[key])
-            for key, place in season.places.items()
-        }
-        self.end_m2, self.end_kg = self.area_m2, self.load_kg
-        self.area_m2, self.load_kg = before_m2, before_kg
 
-    def _add(self, tree_id: str, place_id: str | None, sign: float) -> None:
-        if place_id is None:
-            return
+    def _filled(self, stands: Mapping[str, str | None]) -> Filled:
+        found = {place_id: np.zeros(2) for place_id in self.season.places}
+        for tree_id, place_id in stands.items():
+            if place_id is not None:
+                found[place_id] += self._size(tree_id)
+        return found
+
+    def _size(self, tree_id: str) -> NDArray[np.float64]:
         tree = self.season.tree_by_id[tree_id]
-        self.area_m2[place_id] += sign * tree.footprint_m2
-        self.load_kg[place_id] += sign * tree.weight_kg
+        return np.array((tree.footprint_m2, tree.weight_kg))
 
     def move(self, tree_id: str, source: str | None, target: str | None) -> None:
         """Take a tree from one place to another; None is outside every place."""
-        self._add(tree_id, source, -1.0)
-        self._add(tree_id, target, 1.0)
+        for place_id, sign in ((source, -1.0), (target, 1.0)):
+            if place_id is not None:
+                self.now[place_id] += sign * self._size(tree_id)
 
     def fits(self, tree_id: str, place_id: str, *, at_night: bool = False) -> bool:
         """Whether the place has room and strength left for the tree, now or once all is carried."""
-        tree = self.season.tree_by_id[tree_id]
-        area_m2, load_kg = (self.end_m2, self.end_kg) if at_night else (self.area_m2, self.load_kg)
-        return (
-            area_m2[place_id] + tree.footprint_m2 <= self.most_m2[place_id] + SLACK
-            and load_kg[place_id] + tree.weight_kg <= self.most_kg[place_id] + SLACK
-        )
+        filled = (self.end if at_night else self.now)[place_id] + self._size(tree_id)
+        return bool(np.all(filled <= self.most[place_id] + SLACK))
 
     def spare_place(self, carry: Carry) -> str | None:
         """A place in either shelter of the carry where the tree can wait for some minutes.
@@ -205,7 +200,7 @@ class _Turns:
         self.block_rank = _blocks(season, carries)
         moves = [self._move(carry) for carry in carries]
         self.left = sorted(moves, key=lambda move: move.key)
-        self.waits_for = self._precedence(self.left)
+        self.waits_for = self._precedence([move.carry for move in self.left])
         self.room = Room(season, plan, stage)
         self.held: dict[Carry, str | None] = {}
 
@@ -305,40 +300,33 @@ class _Turns:
         rule = _default_rule(heavy, out, reach)
         return _Move(carry, key, rule, heavy, tender, tree.weight_kg)
 
-    def _precedence(self, moves: list[_Move]) -> Mapping[Carry, list[Carry]]:
+    def _precedence(self, carries: Sequence[Carry]) -> Mapping[Carry, list[Carry]]:
         """Carries that must be done before each carry, by the drawings of the places.
 
         Into a place: what would stand behind goes first. Out of it: what stands in front does.
         """
-        before: dict[Carry, list[Carry]] = {move.carry: [] for move in moves}
-        into: dict[str, list[Carry]] = defaultdict(list)
-        out_of: dict[str, list[Carry]] = defaultdict(list)
-        for move in moves:
-            if move.carry.tree_id in self.now[move.carry.target]:
-                into[move.carry.target].append(move.carry)
-            source = move.carry.source
-            if source and move.carry.tree_id in self.then[source]:
-                out_of[source].append(move.carry)
-        for place_id, carries in into.items():
-            for one, other in permutations(carries, 2):
-                if self._stands_before(place_id, self.now, one, other):
-                    before[one].append(other)
-        for place_id, carries in out_of.items():
-            for one, other in permutations(carries, 2):
-                if self._stands_before(place_id, self.then, other, one):
-                    before[one].append(other)
+        before: dict[Carry, list[Carry]] = {carry: [] for carry in carries}
+        for one, other in permutations(carries, 2):
+            into = one.target == other.target and self._in_front(one.target, self.now, one, other)
+            if into or (
+                one.source == other.source and self._in_front(one.source, self.then, other, one)
+            ):
+                before[one].append(other)
         return before
 
-    def _stands_before(
+    def _in_front(
         self,
-        place_id: str,
+        place_id: str | None,
         drawings: Mapping[str, Mapping[str, Layout]],
         front: Carry,
         behind: Carry,
     ) -> bool:
-        drawn = drawings[place_id]
-        place = self.season.places[place_id]
-        return stands_before(place, drawn[front.tree_id], drawn[behind.tree_id])
+        if place_id is None:
+            return False
+        mine, other = (drawings[place_id].get(one.tree_id) for one in (behind, front))
+        if mine is None or other is None:
+            return False
+        return stands_before(self.season.places[place_id], other, mine)
 
 
 def _blocks(season: Season, carries: Sequence[Carry]) -> dict[str, int]:

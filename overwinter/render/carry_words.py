@@ -1,25 +1,46 @@
-"""The sentences of a carry list: settings, guards, water, pests; and spots on a bench.
+"""The sentences of a carry list: spots, checks, notes, and what else is to be done in a stage.
 
 All checks are common practice, no source, but for watering well and letting the tops dry before
 trees go under cover (UMass Extension, read) and mesh of 6 mm or finer (extension, read).
 """
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
 from datetime import date
+from enum import StrEnum
+from itertools import pairwise
 
-from overwinter.model.plan import Layout, Plan
+import numpy as np
+
+from overwinter.climate.stages import EARLY, LATE, USUAL
+from overwinter.climate.sun import day_length_h
+from overwinter.model.plan import Carry, Layout, Plan, Shift
 from overwinter.model.season import Season
-from overwinter.model.shelter import Place, Side
+from overwinter.model.shelter import HeaterSetting, Place, PlaceKind, Shelter, Side
 from overwinter.model.species import LeafHabit
+from overwinter.model.stage import Happening, HappeningKind, Stage
 from overwinter.model.tree import Condition, Tree
+from overwinter.plants.hardening import day_bare, leaves_left
 from overwinter.render.cautions import dries_at
-from overwinter.render.words import long_date, place_name, short_date
+from overwinter.render.words import long_date, place_name, short_date, sign_brief
+from overwinter.shelters.damp import WetSurface
+from overwinter.shelters.heater import OFF, setting_label
 from overwinter.units import Display
 
 _DAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
-
 NEAR_ROOF_M = 0.10
 """Headroom left over below which the tree must be tilted in."""
+ROW_DEPTH_M = 0.45
+"""A place shallower than this has one row (judgement: about one pot deep)."""
+LAP_M = 0.01
+"""Rectangles that share less than this along the aisle do not stand in each other's way."""
+LEAST_SHIFT_M = 0.01
+"""A shift is not told in smaller steps."""
+DRIPS_H, MUCH_LESS = 24.0, 0.7
+"""Hours a winter from which dripping is told, and what share of them a cure that is named leaves at
+most: judgements."""
+NO_HOLD_C = -273.15
+"""Colder than every hold temperature."""
 
 
 def day_words(day: date, *, year: bool = True) -> str:
@@ -77,17 +98,15 @@ def tree_notes(season: Season, tree: Tree, place: Place, day: date) -> list[str]
     return notes
 
 
-ROW_DEPTH_M = 0.45
-"""A place shallower than this has one row (judgement: about one pot deep)."""
-
-LAP_M = 0.01
-"""Rectangles that share less than this along the aisle do not stand in each other's way."""
-
-
 def layout_of(plan: Plan, place_id: str, stage: int) -> Mapping[str, Layout]:
     """The drawn rectangles of a place in a stage, by tree; empty where nothing is drawn."""
     drawn = plan.layouts.get(place_id, {}).get(stage, ())
     return {layout.tree_id: layout for layout in drawn}
+
+
+def carries_of(plan: Plan, stage: int) -> tuple[Carry, ...]:
+    """The carries at the beginning of a stage."""
+    return tuple(carry for carry in plan.carries if carry.stage == stage)
 
 
 def distances_m(place: Place, layout: Layout) -> dict[Side, float]:
@@ -98,15 +117,18 @@ def distances_m(place: Place, layout: Layout) -> dict[Side, float]:
         Side.RIGHT: place.width_m - layout.x_m - layout.width_m,
         Side.BACK: place.depth_m - layout.y_m - layout.depth_m,
     }
-    reachable = {side: gap for side, gap in every.items() if side in place.open_sides}
-    return dict(sorted(reachable.items(), key=lambda item: item[1]))
+    return {
+        side: every[side]
+        for side in sorted(every, key=every.__getitem__)
+        if side in place.open_sides
+    }
 
 
 def remoteness_m(place: Place, layout: Layout | None) -> float:
     """How far an arm must reach to set the tree down, m; 0 where no rectangle is drawn."""
     if layout is None:
         return 0.0
-    return round(next(iter(distances_m(place, layout).values()), 0.0), 3)
+    return round(min(distances_m(place, layout).values(), default=0.0), 3)
 
 
 def stands_before(place: Place, other: Layout, mine: Layout) -> bool:
@@ -146,3 +168,269 @@ def position_words(place: Place, layout: Layout | None, display: Display) -> str
         row_words(place, layout),
     ]
     return ", ".join(part for part in parts if part)
+
+
+class TodoKind(StrEnum):
+    """What kind of thing is to be done."""
+
+    OPEN = "open"
+    READY = "ready"
+    LEAVES = "leaves"
+    HEATER = "heater"
+    DAMP = "damp"
+    SHIFT = "shift"
+    COVER = "cover"
+    CLOSE = "close"
+
+
+@dataclass(frozen=True, slots=True)
+class Todo:
+    """One thing to do when a stage begins."""
+
+    stage: int
+    shelter_id: str
+    kind: TodoKind
+    text: str
+    place_id: str = ""
+    """Where it is about one place of the shelter."""
+    last: bool = False
+    """Done after the last carry, not before the first."""
+
+    @property
+    def key(self) -> str:
+        """Stable: stage, shelter, kind and place."""
+        parts = (self.stage, self.shelter_id, self.kind, self.place_id)
+        return " ".join(str(part) for part in parts if part != "")
+
+
+@dataclass(frozen=True, slots=True)
+class SettingChange:
+    """A heater turned to another setting when a stage begins."""
+
+    stage: int
+    shelter_id: str
+    before: HeaterSetting
+    after: HeaterSetting
+
+    @property
+    def is_up(self) -> bool:
+        """Whether it gets warmer: by its hold temperature, then by its watts."""
+        was, now = (
+            (NO_HOLD_C if one.hold_c is None else one.hold_c, one.fixed_w)
+            for one in (self.before, self.after)
+        )
+        return now > was
+
+
+def setting_changes(season: Season, plan: Plan) -> list[SettingChange]:
+    """Every change of a heater through the winter; all are off before the season begins."""
+    changes = [
+        SettingChange(stage.index, shelter.id, *pair)
+        for shelter in season.shelters
+        if (settings := plan.settings.get(shelter.id))
+        for stage, pair in zip(plan.stages, pairwise((OFF, *settings)), strict=True)
+        if pair[0] != pair[1]
+    ]
+    return sorted(changes, key=lambda change: change.stage)
+
+
+def todos(
+    season: Season, plan: Plan, shelter: Shelter, stage: Stage, wet: Sequence[WetSurface] = ()
+) -> tuple[Todo, ...]:
+    """What to do at a shelter in a stage besides carrying.
+
+    Nobody is sent to open or close a shelter in which the plan never has a tree. ``wet``: the
+    surfaces that drip, of all shelters, wettest first.
+    """
+    k, used = stage.index, first_stage_used(season, plan, shelter.id)
+    told: list[tuple[TodoKind, str] | tuple[TodoKind, str, str, bool]] = []
+    if used is not None:
+        told += _opening(season, plan, shelter, stage, used)
+    if not shelter.open_air:
+        told.append((TodoKind.LEAVES, leaf_words(season, plan, shelter.id, stage)))
+    comes_in = any(season.places[c.target].shelter_id == shelter.id for c in carries_of(plan, k))
+    for change in setting_changes(season, plan):
+        if (change.stage, change.shelter_id) == (k, shelter.id):
+            words = heater_words(season, change, comes_in)
+            told.append((TodoKind.HEATER, words, "", not change.is_up))
+    if used is not None and (words := damp_words(season, shelter.id, wet, k)):
+        told.append((TodoKind.DAMP, f"Damp: {words}"))
+    for place in shelter.places:
+        told.append((TodoKind.SHIFT, shift_words(season, plan, place, k), place.id, False))
+        told.append((TodoKind.COVER, cover_words(season, plan, place, k), place.id, True))
+    if used is not None and Happening(HappeningKind.CLOSES, shelter.id) in stage.happenings:
+        words = f"{shelter.name} cannot be used any more: see that nothing is left in it."
+        told.append((TodoKind.CLOSE, words, "", True))
+    return tuple(Todo(k, shelter.id, *one) for one in told if one[1])
+
+
+SWEEP = "sweep it out, mend gaps, doors and panes."
+
+
+def _opening(
+    season: Season, plan: Plan, shelter: Shelter, stage: Stage, used: int
+) -> Iterator[tuple[TodoKind, str]]:
+    """What to do when a shelter opens, and before its first tree comes, be it at once or later."""
+    opens = Happening(HappeningKind.OPENS, shelter.id)
+    opened = next((one.index for one in plan.stages if opens in one.happenings), used)
+    if opens in stage.happenings:
+        words = f"Open {shelter.name} for the winter: {SWEEP}"
+        if opened < used:
+            sign = sign_brief(season, plan.stages[used])
+            words = f"{shelter.name} can be used from now on; its first tree waits for: {sign}."
+        yield TodoKind.OPEN, words
+    if used == stage.index and not shelter.open_air:
+        words = f"Make {shelter.name} ready: {SWEEP} " if opened < used else ""
+        words += "Hang a min/max thermometer at plant height and reset it."
+        if any(place.rodent_exposure > 0.0 for place in shelter.places):
+            words += (
+                " Look for droppings, runs and gaps wider than 6 mm (1/4 in); set traps; an apple "
+                "slice left for 24 hours shows whether anything eats here."
+            )
+        yield TodoKind.READY, words
+
+
+def leaf_words(season: Season, plan: Plan, shelter_id: str, stage: Stage) -> str:
+    """Which trees should not come in before their leaves are down; empty where none is told so.
+
+    That a tree is carried in bare is common practice, no source.
+    """
+    trees = [
+        season.tree_by_id[carry.tree_id]
+        for carry in carries_of(plan, stage.index)
+        if season.places[carry.target].shelter_id == shelter_id
+    ]
+    leafy = sum(
+        tree.limits.leaf is LeafHabit.DECIDUOUS
+        and tree.limits.rests
+        and (tree.leaves_down is None or tree.leaves_down > stage.usual)
+        for tree in trees
+    )
+    if not leafy or stage.usual > plan.stages[len(plan.stages) // 2].usual:
+        return ""
+    early, usual, late = leaves_down_days(season)
+    if stage.late < early or stage.early > late:
+        return ""
+    return (
+        f"{'The deciduous tree' if leafy == 1 else f'The {leafy} deciduous trees'}: not before the "
+        f"leaves are down, here usually {short_date(usual)} "
+        f"({short_date(early)} to {short_date(late)}). If hard frost comes first, pick off what "
+        "still hangs, so that nothing rots in the dark. Write the day down: mark --leaves-down."
+    )
+
+
+def damp_words(
+    season: Season, shelter_id: str, wet: Sequence[WetSurface], stage: int | None = None
+) -> str:
+    """The wettest face of a shelter, how long it is wet, and what makes that much less.
+
+    Empty where it is not worth a word, or is wettest in another stage than the one given.
+
+    That wet leaves rot, and that a dry noon is the time to air, is common practice, no source.
+    """
+    one = next((one for one in wet if one.shelter_id == shelter_id), None)
+    if one is None or one.hours < DRIPS_H or stage not in (None, one.stage):
+        return ""
+    glass = "a second layer of glazing" if one.glazed else "25 mm of foam"
+    airing = f"{one.airing_kwh:.0f} kWh of heat"
+    if one.airing_money:
+        airing += f", {one.airing_money:.2f} {season.site.currency} of it bought"
+    cures = [
+        f"{what} leaves {_roughly(hours)} h"
+        for what, hours in (
+            (glass, one.insulated_hours),
+            ("a sheet over the bare floor", one.floor_covered_hours),
+            (f"airing twice as much ({airing})", one.aired_hours),
+        )
+        if hours <= MUCH_LESS * one.hours
+    ]
+    return (
+        f"{one.surface} may drip for about {_roughly(one.hours)} h of a winter, most from"
+        f" stage {one.stage + 1} on. Keep leaves off it, water in the morning, air at noon on dry"
+        f" days above freezing{'; ' + ', '.join(cures) if cures else ''}."
+    )
+
+
+def _roughly(hours: float) -> str:
+    """Two figures of a number of hours."""
+    return f"{float(f'{hours:.2g}'):.0f}"
+
+
+def leaves_down_days(season: Season) -> tuple[date, date, date]:
+    """Early, usual and late day on which deciduous trees are bare outdoors."""
+    days = season.days
+    air = season.winters.air_c.reshape(season.winters.count, days, -1).mean(axis=2)
+    numbers = [season.date_of(day).timetuple().tm_yday for day in range(days)]
+    length = day_length_h(season.site.latitude_deg, np.array(numbers, dtype=np.float64))
+    bare = np.percentile(day_bare(leaves_left(air, length)), (EARLY, USUAL, LATE), method="nearest")
+    early, usual, late = (season.date_of(int(day)) for day in bare)
+    return early, usual, late
+
+
+def shift_words(season: Season, plan: Plan, place: Place, stage: int) -> str:
+    """What is pushed together on a place in one go: ``Coffee 40 cm to the left``; or empty."""
+    pushed = [
+        _push(season, plan, shift)
+        for shift in plan.shifts
+        if (shift.stage, shift.place_id) == (stage, place.id)
+    ]
+    if not pushed:
+        return ""
+    return f"{place.name}: to make room for what comes in, push {'; '.join(pushed)}."
+
+
+def _push(season: Season, plan: Plan, shift: Shift) -> str:
+    display, tree = season.site.display, season.tree_by_id[shift.tree_id]
+    was, now = (
+        layout_of(plan, shift.place_id, k)[shift.tree_id] for k in (shift.stage - 1, shift.stage)
+    )
+    ways = []
+    for off, less, more in (
+        (now.x_m - was.x_m, "left", "right"),
+        (now.y_m - was.y_m, "front", "back"),
+    ):
+        if abs(off) >= LEAST_SHIFT_M:
+            ways.append(f"{display.length(abs(off))} to the {more if off > 0 else less}")
+    if abs(now.width_m - was.width_m) > LEAST_SHIFT_M:
+        ways.append("turned by a quarter")
+    two = ", with two people" if season.site.weights.takes_two(tree.weight_kg) else ""
+    return f"{tree.name} {' and '.join(ways) or 'a little'}{two}"
+
+
+def first_stage_used(season: Season, plan: Plan, shelter_id: str) -> int | None:
+    """First stage in which a tree stands in a shelter; None: never."""
+    places = {place.id for place in season.shelter_by_id[shelter_id].places}
+    used = [
+        stage
+        for stays in plan.stays.values()
+        for stage, place_id in enumerate(stays)
+        if place_id in places
+    ]
+    return min(used, default=None)
+
+
+def cover_words(season: Season, plan: Plan, place: Place, stage: int) -> str:
+    """What to heap over sunk pots once the carries are done; empty where none changed.
+
+    The plan follows their roots under just that cover; how it is best heaped up is common
+    practice, no source.
+    """
+    touched = any(place.id in (one.source, one.target) for one in carries_of(plan, stage))
+    stands = any(stays[stage] == place.id for stays in plan.stays.values())
+    if place.kind is not PlaceKind.SUNK or place.cover_m <= 0.0 or not (touched and stands):
+        return ""
+    depth = season.site.display.length(place.cover_m)
+    return (
+        f"{place.name}: heap soil, bark or leaves over the pots until the highest roots lie "
+        f"{depth} deep, for the plan counts on that. Measure it, and see that wind leaves it there."
+    )
+
+
+def heater_words(season: Season, change: SettingChange, comes_in: bool) -> str:
+    """How to turn the heater; ``comes_in``: trees are carried in at once."""
+    display = season.site.display
+    new = setting_label(change.after, display)
+    old = setting_label(change.before, display)
+    when = " Set it before the first tree comes in." if comes_in and change.is_up else ""
+    check = " See that it runs." if change.is_up else ""
+    return f"Heater: from {old} to {new}.{when}{check}"

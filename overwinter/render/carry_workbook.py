@@ -20,7 +20,7 @@ from openpyxl.worksheet.page import PageMargins
 from openpyxl.writer.excel import ExcelWriter
 
 from overwinter.render.carry_book import CarryBook, CarryStep, ShelterList
-from overwinter.render.carry_sheet import Paper
+from overwinter.render.carry_pages import Paper
 from overwinter.render.cautions import CAUTIONS, LOCAL_CODES
 from overwinter.render.table import Cell, Columns, Figure, Table, csv_text
 from overwinter.render.words import range_words

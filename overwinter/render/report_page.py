@@ -11,7 +11,7 @@ from overwinter.model.season import Season
 from overwinter.model.species import LIMITS
 from overwinter.model.stage import Stage
 from overwinter.model.tree import numbered_name
-from overwinter.render.carry_todos import damp_words, first_stage_used, setting_changes
+from overwinter.render.carry_words import damp_words, first_stage_used, setting_changes
 from overwinter.render.cautions import CAUTIONS, LOCAL_CODES, season_cautions
 from overwinter.render.report_benches import (
     Stays,

@@ -11,7 +11,7 @@ from overwinter.model.plan import Plan
 from overwinter.model.season import Season
 from overwinter.model.shelter import HeaterSetting
 from overwinter.model.stage import Stage
-from overwinter.render.carry_todos import setting_changes
+from overwinter.render.carry_words import setting_changes
 from overwinter.render.table import WIDTH, Columns, Figure, Table, render
 from overwinter.render.tables import COST_PARTS, by_loss, worst_words
 from overwinter.render.words import (

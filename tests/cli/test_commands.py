@@ -9,9 +9,9 @@ from cli_winter import edit, names, runner, tiny_winter
 from openpyxl import Workbook
 from typer.testing import Result
 
-from overwinter.audit.report import Rule
 from overwinter.cli.app import COMMANDS, app
 from overwinter.cli.guard import ExitCode
+from overwinter.rules import RULES
 
 INPUTS = ["shelters.toml", "site.toml", "trees.csv"]
 OUTPUTS = [".overwinter-outputs.json", "carries.csv", "placements.csv", "plan.json"]
@@ -220,7 +220,7 @@ def test_plan_writes_and_shows(planned: Path) -> None:
     assert max(map(len, lines)) <= 80
     assert lines[1].startswith("Trees ")
     assert ", none left out" in " ".join(result.stdout.split())
-    assert lines[-1].startswith(f"Audited: all {len(Rule)} rules hold.")
+    assert lines[-1].startswith(f"Audited: all {len(RULES)} rules hold.")
 
 
 def test_same_input_same_plan(planned: Path, winter: Path) -> None:

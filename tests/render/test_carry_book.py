@@ -25,8 +25,13 @@ from overwinter.model.shelter import PlaceKind, Side
 from overwinter.model.site import Household
 from overwinter.model.stage import Happening, HappeningKind, Sign, Stage
 from overwinter.render.carry_book import CarryStep, StageHead, _days_of_work, carry_book
-from overwinter.render.carry_todos import TodoKind
-from overwinter.render.carry_words import position_words, row_words, stands_before, tree_notes
+from overwinter.render.carry_words import (
+    TodoKind,
+    position_words,
+    row_words,
+    stands_before,
+    tree_notes,
+)
 from overwinter.render.cautions import CAUTIONS, season_cautions
 from overwinter.render.words import clock
 from overwinter.shelters.damp import WetSurface

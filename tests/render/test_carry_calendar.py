@@ -21,7 +21,7 @@ from overwinter.model.season import Season
 from overwinter.model.stage import Happening, HappeningKind, Sign
 from overwinter.render.carry_book import carry_book
 from overwinter.render.carry_calendar import TITLES, calendar_events, carry_calendar
-from overwinter.render.carry_todos import TodoKind
+from overwinter.render.carry_words import TodoKind
 
 
 def written(season: Season, plan: Plan, **more: object) -> str:
@@ -116,9 +116,7 @@ def test_uids_come_from_the_sign_and_what_a_replan_drops_is_cancelled() -> None:
     events = events_of(written(season, later.make(), revision=2, dropped=old))
     assert [str(e["STATUS"]) for e in events.values()].count("CANCELLED") == 1
     assert all(e["SEQUENCE"] == 2 for e in events.values())
-    kept = {event.uid for event in old} & {
-        uid for uid, e in events.items() if str(e["STATUS"]) == "CONFIRMED"
-    }
+    kept = set(old) & {uid for uid, e in events.items() if str(e["STATUS"]) == "CONFIRMED"}
     assert len(kept) == 2  # the sign that stays, and the weekly rounds
 
 

@@ -16,7 +16,7 @@ from overwinter.files.ticks import read_ticks
 from overwinter.model.changes import Mark
 from overwinter.model.plan import carry_key, plan_fingerprint
 from overwinter.render.carry_book import carry_book
-from overwinter.render.carry_phone import carry_phone
+from overwinter.render.carry_pages import carry_phone
 from overwinter.render.report_benches import benches
 
 chromium = [pytest.mark.chromium, needs_chromium]

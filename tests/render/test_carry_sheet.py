@@ -26,8 +26,8 @@ from markupsafe import escape
 from overwinter.model.plan import Plan
 from overwinter.model.season import Season
 from overwinter.model.stage import Sign
-from overwinter.render.carry_book import Part, carry_book, part_of
-from overwinter.render.carry_sheet import Paper, carry_sheet
+from overwinter.render.carry_book import carry_book, part_of
+from overwinter.render.carry_pages import Paper, carry_sheet
 from overwinter.render.cautions import CAUTIONS, LOCAL_CODES
 
 PX_PER_MM = 96.0 / 25.4
@@ -136,18 +136,17 @@ def test_a_part_holds_what_it_was_asked_for_and_nothing_else() -> None:
     """One shelter, some stages: their carries, and every caution."""
     season, plan = small_winter()
     book = carry_book(season, plan)
-    part = Part(["cellar"], [4, 5])
-    some = part_of(book, part)
+    some, words = part_of(book, ["cellar"], [4, 5])
     assert [(one.shelter_id, one.head.number) for one in some.lists] == [
         ("cellar", 4),
         ("cellar", 5),
     ]
     assert some.cautions == book.cautions
-    assert part.words(book) == "Cellar, stages 4 and 5"
-    words = part.words(book)
+    assert words == "Cellar, stages 4 and 5"
+    words = words
     assert f"Only {words}." in carry_sheet(season, plan, some, part=words)
-    assert Part(stages=[4]).words(book) == "stage 4"
-    assert part_of(book, Part(["glass"], [5])).lists == ()
+    assert part_of(book, stages=[4])[1] == "stage 4"
+    assert part_of(book, ["glass"], [5])[0].lists == ()
 
 
 def test_the_front_page_and_the_stage_say_sign_days_and_sunset() -> None:

@@ -8,7 +8,7 @@ from carry_winters import big_winter, renamed, small_winter
 from openpyxl import load_workbook
 
 from overwinter.render.carry_book import carry_book
-from overwinter.render.carry_sheet import Paper
+from overwinter.render.carry_pages import Paper
 from overwinter.render.carry_workbook import carry_workbook, sheet_title
 
 

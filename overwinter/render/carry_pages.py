@@ -1,24 +1,25 @@
-"""The printable carry sheets: a front page, then stage after stage, a drawing and rows a bench.
+"""The carry lists as pages: sheets to print, and one page for a phone.
 
-Black on white, boxes for gloves. The step numbers stand on the drawing and in the rows.
+The sheets are a front page, then stage after stage, a drawing and rows a bench: black on white,
+boxes for gloves. The step numbers stand on the drawing and in the rows.
 """
 
-from collections.abc import Callable, Iterable, Iterator, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from enum import StrEnum
 from itertools import groupby
 
 from markupsafe import Markup
 
+from overwinter.model.changes import Mark
 from overwinter.model.plan import Plan
 from overwinter.model.season import Season
 from overwinter.model.species import LeafHabit
+from overwinter.model.stage import Sign
 from overwinter.model.tree import numbered_name
 from overwinter.render.bench_drawing import draw_bench, in_one_piece
 from overwinter.render.carry_book import CarryBook, CarryStep, ShelterList, StageHead
 from overwinter.render.carry_order import goes_out
-from overwinter.render.carry_todos import Todo, TodoKind
-from overwinter.render.carry_words import layout_of
+from overwinter.render.carry_words import TodoKind, layout_of
 from overwinter.render.cautions import CAUTIONS, LOCAL_CODES
 from overwinter.render.templates import filled
 from overwinter.render.words import clip, count, runs, sentence, short_date, sign_brief, tree_names
@@ -32,6 +33,8 @@ REMARK = 40
 """Most letters of a grower's own note in a row; all of it is on the phone and in the tables."""
 FEW_ROWS = 7
 """Up to so many rows stand beside the drawing; more, in two columns below it."""
+AFTER_ALL = 100_000
+"""Turn of what is done after every carry of a stage."""
 
 
 class Paper(StrEnum):
@@ -48,32 +51,38 @@ def carry_sheet(
 
     ``part`` says in words what the book was narrowed to; empty for all of it.
     """
-    return filled(
+    return _page(
         "carry_sheet.html",
+        book,
         paper=paper.value.lower(),
-        site=book.site.name,
-        invented=book.site.invented,
-        fingerprint=book.fingerprint,
         part=part,
-        left_out=tree_names(book.left_out),
-        staying=tree_names(book.staying),
-        cautions=[CAUTIONS[key] for key in book.cautions],
-        local_codes=LOCAL_CODES,
         before_you_begin=BEFORE_YOU_BEGIN,
         checks=_checks(season, book.steps),
         stages=[_stage(season, plan, book, head) for head in book.heads],
     )
 
 
+def _page(template: str, book: CarryBook, **values: object) -> str:
+    return filled(
+        template,
+        book=book,
+        left_out=tree_names(book.left_out),
+        staying=tree_names(book.staying),
+        cautions=[CAUTIONS[key] for key in book.cautions],
+        local_codes=LOCAL_CODES,
+        sentence=sentence,
+        **values,
+    )
+
+
 def _stage(season: Season, plan: Plan, book: CarryBook, head: StageHead) -> dict[str, object]:
     lists = book.of_stage(head)
-    steps = [step for one in lists for step in one.steps]
-    carried = [step for step in steps if not step.halfway]
-    two = sum(step.people > 1 for step in carried)
+    carried = [step for one in lists for step in one.carried]
+    two = sum(one.by_two for one in lists)
     heaters = [
         f"{one.shelter}: {one.setting}"
         for one in lists
-        if any(todo.kind is TodoKind.HEATER for todo in (*one.before, *one.after))
+        if any(todo.kind is TodoKind.HEATER for todo in one.jobs)
     ]
     facts = [head.facts]
     if carried:
@@ -86,39 +95,24 @@ def _stage(season: Season, plan: Plan, book: CarryBook, head: StageHead) -> dict
         facts.append(
             f"{'step' if len(dusk) == 1 else 'steps'} {runs(dusk)} must be done before dusk{when}"
         )
-    blocks = list(_blocks(season, plan, steps))
-    for before, block in zip([None, *blocks], blocks, strict=False):
-        if before is None or before.on_day != block.on_day:
-            block.day = head.day_words(block.on_day)
     return {
-        "number": head.number,
-        "when": head.when,
+        "head": head,
+        "lists": lists,
         "brief": sentence(sign_brief(season, head.stage)),
         "range": " to ".join(dict.fromkeys(map(short_date, (head.stage.early, head.stage.late)))),
         "trees": len(carried),
         "two": two,
         "time": f"{head.hours:.1f} h" if carried else "",
-        "sunset": head.sunset,
         "heaters": "; ".join(heaters),
         "facts": ". ".join(map(sentence, facts)) + ".",
         "bring": _to_bring(lists, two),
-        "first": list(_jobs(lists, lambda one: one.before)),
-        "blocks": blocks,
-        "last": list(_jobs(lists, lambda one: one.after)),
+        "blocks": list(_blocks(season, plan, head, lists)),
     }
-
-
-def _jobs(
-    lists: Iterable[ShelterList], which: Callable[[ShelterList], Sequence[Todo]]
-) -> Iterator[dict[str, str]]:
-    for one in lists:
-        for todo in which(one):
-            yield {"shelter": one.shelter, "text": todo.text.removeprefix(f"{one.shelter}, ")}
 
 
 def _to_bring(lists: Sequence[ShelterList], two: int) -> str:
     """What the work of a stage calls for; common practice, no source."""
-    kinds = {todo.kind for one in lists for todo in (*one.before, *one.after)}
+    kinds = {todo.kind for one in lists for todo in one.jobs}
     steps = [step for one in lists for step in one.steps]
     found = ["gloves", "watering can", "hand brush"] if steps else []
     if two:
@@ -132,83 +126,55 @@ def _to_bring(lists: Sequence[ShelterList], two: int) -> str:
     return ", ".join(found)
 
 
-@dataclass
-class _Row:
-    """A tree, or trees alike, in turn."""
-
-    numbers: str
-    boxes: int
-    halfway: bool
-    tree: str
-    kind: str
-    weight: str
-    people: str
-    note: str
-
-
-@dataclass
-class _Block:
-    """The carries of one day into one place, or out of one into the open."""
-
-    title: str
-    on_day: int
-    css: str
-    svg: Markup | None
-    rows: list[_Row]
-    mesh: bool
-    """Whether mesh guards are closed over them."""
-    day: str = ""
-
-
-def _blocks(season: Season, plan: Plan, steps: Iterable[CarryStep]) -> Iterator[_Block]:
-    """In walking order: a bench comes a second time where something must be done between."""
+def _blocks(
+    season: Season, plan: Plan, head: StageHead, lists: Iterable[ShelterList]
+) -> Iterator[dict[str, object]]:
+    """The carries of one day into one place, or out of one into the open, in walking order: a
+    bench comes a second time where something must be done between."""
 
     def way(step: CarryStep) -> tuple[int, bool, str]:
         out = goes_out(season, step.carry)
         return step.on_day, out, (step.carry.source if out else step.carry.target) or ""
 
-    in_turn = sorted(steps, key=lambda step: step.number)
-    for (day, _, place_id), group in groupby(in_turn, key=way):
-        yield _block(season, plan, list(group), day, place_id)
+    in_turn = sorted((step for one in lists for step in one.steps), key=lambda step: step.number)
+    told = 0
+    for (day, out, place_id), group in groupby(in_turn, key=way):
+        words = head.day_words(day) if day != told else ""
+        told = day
+        yield {"day": words, **_block(season, plan, list(group), out, place_id)}
 
 
 def _block(
-    season: Season, plan: Plan, steps: Sequence[CarryStep], day: int, place_id: str
-) -> _Block:
+    season: Season, plan: Plan, steps: Sequence[CarryStep], out: bool, place_id: str
+) -> dict[str, object]:
     place, stage = season.places[place_id], steps[0].carry.stage
-    out = goes_out(season, steps[0].carry)
-    drawn = {} if out else layout_of(plan, place_id, stage)
-    ends = {step.source if not out else step.target for step in steps if not step.halfway}
+    set_down = [step for step in steps if not step.halfway]
+    ends = {step.target if out else step.source for step in set_down}
     shared = ends.pop() if len(ends) == 1 else ""
-    there = next((step.target for step in steps if not step.halfway), steps[0].target)
+    there = (set_down or steps)[0].target
     title = f"Out of {steps[0].source}" if out else f"Into {there}"
     if shared:
-        title += f" → {_short(season, shared)}" if out else f" ← {_short(season, shared)}"
+        title += f" {'→' if out else '←'} {_short(season, shared)}"
     rows = list(_rows(season, steps, shared, out))
     css, svg = "list", None
+    drawn = {} if out else layout_of(plan, place_id, stage)
     if drawn:
-        numbers = {step.carry.tree_id: step.number for step in steps if not step.halfway}
+        layouts = tuple(drawn.values())
+        numbers = {step.carry.tree_id: step.number for step in set_down}
         few = len(rows) <= FEW_ROWS or place.width_m <= SMALL_M
-        beside = few and in_one_piece(place, tuple(drawn.values()), numbers, HALF_PX)
+        beside = few and in_one_piece(place, layouts, numbers, HALF_PX)
         css = "beside" if beside else "under"
-        pushed = {s.tree_id for s in plan.shifts if (s.stage, s.place_id) == (stage, place_id)}
         svg = draw_bench(
             place,
-            tuple(drawn.values()),
-            {tree_id: n for tree_id, n in numbers.items() if tree_id in drawn},
+            layouts,
+            {tree_id: number for tree_id, number in numbers.items() if tree_id in drawn},
             season.site.display,
-            pushed=frozenset(pushed),
+            pushed={s.tree_id for s in plan.shifts if (s.stage, s.place_id) == (stage, place_id)},
             width_px=HALF_PX if beside else WHOLE_PX,
             key=f"{stage} {steps[0].number}",
         )
-    return _Block(
-        title=title,
-        on_day=day,
-        css=css,
-        svg=svg,
-        rows=rows,
-        mesh=any(step.mesh for step in steps),
-    )
+    mesh = any(step.mesh for step in steps)
+    return {"title": title, "css": css, "svg": svg, "rows": rows, "mesh": mesh}
 
 
 def _short(season: Season, words: str) -> str:
@@ -217,29 +183,34 @@ def _short(season: Season, words: str) -> str:
     return words.removeprefix(f"{season.shelter_by_id[home].name}, ")
 
 
-def _rows(season: Season, steps: Sequence[CarryStep], shared: str, out: bool) -> Iterator[_Row]:
+def _rows(
+    season: Season, steps: Sequence[CarryStep], shared: str, out: bool
+) -> Iterator[dict[str, object]]:
     """A row a tree; trees of one row of the tree list that follow each other share one."""
 
-    def alike(step: CarryStep) -> tuple[object, ...]:
+    def note(step: CarryStep) -> str:
         end = "" if shared else _short(season, step.target if out else step.source)
-        comes = step.carry.source is None
-        notes = [end if comes else f"{'to' if out else 'from'} {end}"] if end else []
-        notes += [one for one in (step.note, clip(step.remark, REMARK)) if one]
-        row = numbered_name(step.tree)[0]
-        return row, step.species, step.weight, step.people, step.halfway, "; ".join(notes)
+        way = "" if step.carry.source is None else "to " if out else "from "
+        remark = clip(step.remark, REMARK)
+        return "; ".join(filter(None, (end and f"{way}{end}", step.note, remark)))
 
-    for (row, kind, weight, people, halfway, note), group in groupby(steps, key=alike):
+    def alike(step: CarryStep) -> tuple[object, ...]:
+        row = numbered_name(step.tree)[0]
+        return row, step.species, step.weight, step.people, step.halfway, note(step)
+
+    for _, group in groupby(steps, key=alike):
         some = list(group)
-        yield _Row(
-            numbers=runs([step.number for step in some]),
-            boxes=len(some),
-            halfway=bool(halfway),
-            tree=tree_names(step.tree for step in some),
-            kind="" if str(kind).casefold() in str(row).casefold() else str(kind),
-            weight=f"{weight} each" if len(some) > 1 else str(weight),
-            people="×2" if people == 2 else "",
-            note=str(note),
-        )
+        one, row = some[0], numbered_name(some[0].tree)[0]
+        yield {
+            "numbers": runs([step.number for step in some]),
+            "boxes": len(some),
+            "halfway": one.halfway,
+            "tree": tree_names(step.tree for step in some),
+            "kind": "" if one.species.casefold() in row.casefold() else one.species,
+            "weight": f"{one.weight} each" if len(some) > 1 else one.weight,
+            "people": "×2" if one.people == 2 else "",
+            "note": note(one),
+        }
 
 
 def _checks(season: Season, steps: Iterable[CarryStep]) -> list[str]:
@@ -265,3 +236,75 @@ def _checks(season: Season, steps: Iterable[CarryStep]) -> list[str]:
         said.setdefault(about, []).append(words)
     lines = [f"{sentence(about)}: {'; '.join(words)}." for about, words in sorted(said.items())]
     return [*lines, *(f"{', '.join(at)}: {words}." for words, at in places.items())]
+
+
+def carry_phone(
+    book: CarryBook,
+    marked: Mapping[str, Mark] | None = None,
+    drawings: Mapping[str, Markup] | None = None,
+) -> str:
+    """One self-contained HTML page: what is next today in large type, and the whole list behind it.
+
+    Ticks are kept in the browser under the plan's fingerprint, so that two plans never mix. The
+    page's content security policy forbids every fetch.
+
+    Parameters
+    ----------
+    marked : by carry key, what the history has already; it is shown as done and cannot be unticked
+        there.
+    drawings : by place, its SVG through the winter (``report_benches``).
+    """
+
+    def carries(head: StageHead) -> str:
+        return count(sum(len(one.carried) for one in book.of_stage(head)), "carry", "carries")
+
+    return _page(
+        "carry_phone.html",
+        book,
+        carries=carries,
+        after_all=AFTER_ALL,
+        drawings=drawings or {},
+        data=_data(book, marked or {}),
+    )
+
+
+def _data(book: CarryBook, marked: Mapping[str, Mark]) -> dict[str, object]:
+    steps = [step for step in book.steps if not step.halfway]
+    carries = [
+        {
+            "key": step.key,
+            "day": step.carry.day.isoformat(),
+            "stage": step.carry.stage + 1,
+            "tree": step.tree,
+            "tree_id": step.carry.tree_id,
+        }
+        for step in steps
+    ]
+    known = {
+        step.key: {
+            "done": True,
+            "done_on": mark.day.isoformat(),
+            "elsewhere": None if mark.target == step.carry.target else mark.target,
+            "note": mark.note,
+        }
+        for step in steps
+        if (mark := marked.get(step.key)) is not None
+    }
+    stages = {
+        f"stage-{head.number}": {
+            "when": f"{head.number}. {head.when}",
+            "facts": f"{head.facts}. {sentence(head.work)}" if head.hours else head.facts,
+            "waits": head.stage.sign in (Sign.COLD_NIGHT, Sign.MILD_WEEK),
+            "early": head.stage.early.isoformat(),
+            "late": head.stage.late.isoformat(),
+        }
+        for head in book.heads
+    }
+    return {
+        "plan": book.fingerprint,
+        "site": book.site.name,
+        "places": dict(book.places),
+        "stages": stages,
+        "carries": carries,
+        "marked": known,
+    }
