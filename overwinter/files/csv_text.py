@@ -92,8 +92,9 @@ def packaged(name: str) -> str:
 
 
 def packaged_rows(name: str) -> list[dict[str, str]]:
-    """Rows of a table that comes with the package, by heading."""
-    return list(csv.DictReader(packaged(name).splitlines()))
+    """Rows of a table that comes with the package, by heading, without blank cells."""
+    rows = csv.DictReader(packaged(name).splitlines())
+    return [{head: cell for head, cell in row.items() if cell} for row in rows]
 
 
 def is_no_file(path: Path, findings: Findings) -> bool:

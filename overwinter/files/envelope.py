@@ -1,11 +1,10 @@
 """Envelopes of shelters, and the constructions they are made of."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from functools import cache, cached_property
 from typing import Annotated, Literal, get_args
 
-from pydantic import Field
+from pydantic import BaseModel, ConfigDict, Field
 
 from overwinter.files.csv_text import packaged_rows
 from overwinter.files.findings import Where, did_you_mean, listed
@@ -14,22 +13,21 @@ from overwinter.model.shelter import Envelope, Surface, Towards
 from overwinter.model.species import Standing
 
 
-@dataclass(frozen=True, slots=True)
-class Construction:
+class Construction(BaseModel):
     """A wall, roof, floor or cover by name; U in W/(m2 K), transmission of light 0 to 1.
 
-    ``u_least`` and ``u_most`` are the range between sources. ``mass_j_m2k`` is what a heavy wall
+    ``u_least`` and ``u_most`` are the range between sources. ``mass_kj_m2k`` is what a heavy wall
     stores, with the share ``mass_at`` of its resistance between it and the air inside.
     """
 
-    name: str
+    model_config = ConfigDict(frozen=True)
     u_w_m2k: float
-    transmission: float | None
+    transmission: float | None = None
     """None: lets no light through."""
     u_least: float
     u_most: float
-    mass_j_m2k: float
-    mass_at: float
+    mass_kj_m2k: float = 0.0
+    mass_at: float = 0.5
     standing: Standing
     source: str
 
@@ -37,21 +35,8 @@ class Construction:
 @cache
 def constructions() -> Mapping[str, Construction]:
     """All named constructions, by name."""
-    return {row["construction"]: _construction(row) for row in packaged_rows("constructions.csv")}
-
-
-def _construction(row: Mapping[str, str]) -> Construction:
-    return Construction(
-        name=row["construction"],
-        u_w_m2k=float(row["u_w_m2k"]),
-        transmission=float(row["transmission"]) if row["transmission"] else None,
-        u_least=float(row["u_least"]),
-        u_most=float(row["u_most"]),
-        mass_j_m2k=1000 * float(row["mass_kj_m2k"] or 0),
-        mass_at=float(row["mass_at"] or 0.5),
-        standing=Standing(row["standing"]),
-        source=row["source"],
-    )
+    rows = packaged_rows("constructions.csv")
+    return {row["construction"]: Construction.model_validate(row) for row in rows}
 
 
 UNNAMED_GLAZING = 0.8
@@ -121,7 +106,7 @@ class SurfaceTable(Schema):
             transmission=light if glazed else 0.0,
             faces_deg=45.0 * get_args(Compass).index(self.faces) if self.faces else None,
             slope_deg=90.0 if upright else self.slope_deg,
-            mass_j_m2k=named.mass_j_m2k if named else 0.0,
+            mass_j_m2k=1000 * named.mass_kj_m2k if named else 0.0,
             mass_at=named.mass_at if named else 0.5,
             u_least_w_m2k=named.u_least if named else None,
             u_most_w_m2k=named.u_most if named else None,

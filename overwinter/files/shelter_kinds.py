@@ -4,12 +4,16 @@ Everything that follows is written out with its range and may be overridden; the
 are in ``data/shelter_kinds.csv`` and ``data/constructions.csv``, each with its source.
 """
 
+import json
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import asdict, dataclass
 from functools import cache
 from math import hypot, pi, sqrt
 from pathlib import Path
+from typing import Any
+
+from pydantic import BaseModel, ConfigDict
 
 from overwinter.files.csv_text import packaged, packaged_rows
 from overwinter.files.envelope import constructions
@@ -33,48 +37,39 @@ frame), a room behind it a tenth; judgements."""
 WARMEST_OUTDOORS_C = 30.0
 
 
-@dataclass(frozen=True, slots=True)
-class Kind:
+class Kind(BaseModel):
     """A row of the table of kinds; air changes an hour as least, usual and most."""
 
-    name: str
+    model_config = ConfigDict(frozen=True)
+    kind: str
     shape: str
-    made_of: str
-    roof: str
-    floor: str
-    back: str
-    air_changes: tuple[str, str, str]
-    vent_c: str
-    source: str
-    also: tuple[str, ...]
+    made_of: str = ""
+    roof: str = ""
+    floor: str = ""
+    back: str = ""
+    least_ach: str = ""
+    usual_ach: str = ""
+    most_ach: str = ""
+    vent_c: float | None = None
+    also: str
     """What else people call it, in several languages."""
+    source: str
 
 
 @cache
 def kinds() -> Mapping[str, Kind]:
     """All kinds by name."""
-    return {
-        row["kind"]: Kind(
-            name=row["kind"],
-            shape=row["shape"],
-            made_of=row["made_of"],
-            roof=row["roof"],
-            floor=row["floor"],
-            back=row["back"],
-            air_changes=(row["least_ach"], row["usual_ach"], row["most_ach"]),
-            vent_c=row["vent_c"],
-            source=row["source"],
-            also=tuple(row["also"].split("; ")),
-        )
-        for row in packaged_rows("shelter_kinds.csv")
-    }
+    rows = packaged_rows("shelter_kinds.csv")
+    return {row["kind"]: Kind.model_validate(row) for row in rows}
 
 
 def kind_named(answer: str) -> str | None:
     """The kind that is meant, however it is called; empty for an empty answer."""
     if not answer:
         return ""
-    called = {name: kind.name for kind in kinds().values() for name in (kind.name, *kind.also)}
+    called = {
+        name: kind.kind for kind in kinds().values() for name in (kind.kind, *kind.also.split("; "))
+    }
     near = closest(answer.casefold(), called, cutoff=0.85)
     return called[near] if near else None
 
@@ -147,23 +142,14 @@ class Face:
     towards: str = "outdoors"
 
 
-@dataclass
-class Geometry:
-    """Volume (m3) and surfaces of a shape."""
-
-    volume_m3: float
-    faces: list[Face] = field(default_factory=list)
-
-
-def geometry(one: Described) -> Geometry:
-    """Surfaces from outside measures; height is that of the highest point inside."""
+def geometry(one: Described) -> tuple[float, list[Face]]:
+    """Volume (m3) and surfaces from outside measures; height is the highest inside."""
     kind = kinds()[one.kind]
-    cover = one.made_of or kind.made_of
+    cover, roof = one.made_of or kind.made_of, kind.roof
     length, width, high = one.length_m, one.width_m, one.height_m
     low = EAVES_SHARE * high
-    floor_to = "outdoors" if kind.shape == "box" and "floor" not in kind.floor else "ground"
-    floor = Face("floor", length * width, kind.floor, floor_to)
-    roof = kind.roof
+    over_air = kind.shape == "box" and "floor" not in kind.floor
+    floor = Face("floor", length * width, kind.floor, "outdoors" if over_air else "ground")
     if one.made_of and constructions()[cover].transmission is not None and kind.shape != "frame":
         roof = cover
     if kind.shape == "hoop":
@@ -171,37 +157,25 @@ def geometry(one: Described) -> Geometry:
         a, b = width / 2, high
         arc = pi * (3 * (a + b) - sqrt((3 * a + b) * (a + 3 * b))) / 2
         end = pi * a * b / 2
-        return Geometry(end * length, [Face("film", arc * length + 2 * end, cover), floor])
+        return end * length, [Face("film", arc * length + 2 * end, cover), floor]
     if kind.shape == "gable":
         slope = 2 * length * hypot(width / 2, high - low)
         walls = 2 * (length + width) * low + width * (high - low)
         faces = [Face("walls", walls, cover), Face("roof", slope, roof), floor]
-        return Geometry(length * width * (low + high) / 2, faces)
+        return length * width * (low + high) / 2, faces
+    # A long wall may be the house's.
+    back = [Face("wall to the house", length * high, kind.back, "house")] if kind.back else []
     if kind.shape in ("lean-to", "frame"):
         slope = length * hypot(width, high - low)
-        walls = length * low + width * (low + high)
-        faces = [Face("roof", slope, roof), floor]
-        if kind.back:
-            faces.append(Face("wall to the house", length * high, kind.back, "house"))
-        else:
-            walls += length * high
-        return Geometry(length * width * (low + high) / 2, [Face("walls", walls, cover), *faces])
-    return _box(one, kind, cover, roof, floor)
-
-
-def _box(one: Described, kind: Kind, cover: str, roof: str, floor: Face) -> Geometry:
-    """Four upright walls under a flat lid; below ground, or with a long wall to the house."""
-    length, width, high = one.length_m, one.width_m, one.height_m
+        walls = length * low + width * (low + high) + (0 if back else length * high)
+        faces = [Face("walls", walls, cover), Face("roof", slope, roof), floor, *back]
+        return length * width * (low + high) / 2, faces
+    # Four upright walls under a flat lid, perhaps below ground.
     below = kind.shape == "below"
-    walls = 2 * (length + width) * high
-    faces = [
-        Face("ceiling" if below else "roof", length * width, roof, "house" if below else "outdoors")
-    ]
-    if kind.back:
-        walls -= length * high
-        faces.append(Face("wall to the house", length * high, kind.back, "house"))
-    faces.insert(0, Face("walls", walls, cover, "ground" if below else "outdoors"))
-    return Geometry(length * width * high, [*faces, floor])
+    walls = 2 * (length + width) * high - (length * high if back else 0)
+    lid = ("ceiling", length * width, roof, "house") if below else ("roof", length * width, roof)
+    side = Face("walls", walls, cover, "ground" if below else "outdoors")
+    return length * width * high, [side, Face(*lid), *back, floor]
 
 
 _ROOM, _TEMPERATURE = (ROOM, "m", "ft"), (TEMPERATURE, "c", "f")
@@ -230,7 +204,7 @@ def lamp_mol_m2_d(watts: float, hours: float, area_m2: float) -> float:
 def shelter_toml(one: Described, coldest_outdoors_c: float, us: bool = False) -> str:
     """``[[shelter]]`` with all that follows from the description, each figure with its range."""
     kind = kinds()[one.kind]
-    lines = [f"# {one.kind}: {kind.source}", "[[shelter]]", f'id = "{one.id}"', _name(one.name)]
+    lines = [f"# {one.kind}: {kind.source}", "[[shelter]]", *_keys(us, id=one.id, name=one.name)]
     if one.lamp_w:
         area = sum(spot.width_m * spot.depth_m for spot in one.spots)
         light = lamp_mol_m2_d(one.lamp_w, one.lamp_h, area)
@@ -239,107 +213,115 @@ def shelter_toml(one: Described, coldest_outdoors_c: float, us: bool = False) ->
             f" m2; from {light / 2:.1f} (tubes) to {light * 1.4:.1f} (the best LEDs)"
         )
     if kind.shape == "room":
-        lines += [
-            f"transmission = {ROOM_LIGHT[one.kind]}  # of the outdoor light; half to twice it",
-            "",
+        lines.append(
+            f"transmission = {ROOM_LIGHT[one.kind]}  # of the outdoor light; half to twice it"
+        )
+        lines += _table(
             "  [shelter.thermometer]",
-            f"  {measure('coldest', one.coldest_c, us)}",
-            f"  {measure('warmest', one.warmest_c, us)}",
-            f"  {measure('outdoor_at_coldest', coldest_outdoors_c, us)}",
-            f"  {measure('outdoor_at_warmest', WARMEST_OUTDOORS_C, us)}",
-            "  smoothing_h = 48",
-        ]
+            us,
+            coldest_c=one.coldest_c,
+            warmest_c=one.warmest_c,
+            outdoor_at_coldest_c=coldest_outdoors_c,
+            outdoor_at_warmest_c=WARMEST_OUTDOORS_C,
+            smoothing_h=48,
+        )
     else:
         lines += _envelope(one, kind, us)
-    return "\n".join([*lines, *_heater(one, us), *(_place(spot, us) for spot in one.spots), ""])
+    if one.heater_w:
+        lines += _table(
+            "  [[shelter.heater]]",
+            us,
+            name="heater",
+            carrier=one.carrier,
+            power_w=one.heater_w,
+            hold_c=one.hold_c or None,
+            steps_w=None if one.hold_c else (one.heater_w,),
+            breaker=one.circuit.name or None,
+            vented=None if one.vented else False,
+        )
+    return "\n".join([*lines, *_places(one.spots, us), ""])
 
 
 def _envelope(one: Described, kind: Kind, us: bool) -> list[str]:
-    made = geometry(one)
-    least, usual, most = kind.air_changes
+    volume_m3, faces = geometry(one)
+    ranges = f"{kind.least_ach} tight to {kind.most_ach} leaky"
     lines = [
         "# Light, mass and sun follow from what is below; transmission, heat_capacity_kj_k and",
         "# solar_aperture_m2 may be written where you know better (docs/files.md).",
-        "",
-        "  [shelter.envelope]",
-        f"  {measure('volume', made.volume_m3, us)}",
-        f"  air_changes_per_h = {usual}  # {least} tight to {most} leaky",
+        *_table("  [shelter.envelope]", us, volume_m3=volume_m3),
+        f"  air_changes_per_h = {kind.usual_ach}  # {ranges}",
     ]
-    if kind.vent_c:
-        vent = measure("vent_above", float(kind.vent_c), us)
+    if kind.vent_c is not None:
+        vent = measure("vent_above", kind.vent_c, us)
         lines.append(f"  {vent}  # opened by you or by itself above this")
-    for face in made.faces:
+    for face in faces:
         known = constructions()[face.construction]
-        towards = "" if face.towards == "outdoors" else f'\n    towards = "{face.towards}"'
-        lines.append(
-            f'\n    [[shelter.envelope.surface]]\n    name = "{face.name}"\n'
-            f"    {measure('area', face.area_m2, us)}\n"
-            f'    construction = "{face.construction}"  # U {known.u_w_m2k:g} W/(m2 K), from'
-            f" {known.u_least:g} to {known.u_most:g}{towards}"
+        table = _table(
+            "    [[shelter.envelope.surface]]",
+            us,
+            name=face.name,
+            area_m2=face.area_m2,
+            construction=face.construction,
+            towards=None if face.towards == "outdoors" else face.towards,
         )
+        range_w_m2k = f"U {known.u_w_m2k:g} W/(m2 K), from {known.u_least:g} to {known.u_most:g}"
+        table[4] += f"  # {range_w_m2k}"
+        lines += table
     return lines
 
 
-def _heater(one: Described, us: bool) -> list[str]:
-    if not one.heater_w:
-        return []
-    lines = [
-        "",
-        "  [[shelter.heater]]",
-        '  name = "heater"',
-        f'  carrier = "{one.carrier}"',
-        f"  power_w = {one.heater_w:g}",
-    ]
-    unit = TEMPERATURE["f" if us else "c"]
-    holds = (
-        f"hold_{'f' if us else 'c'} = [{', '.join(f'{unit.from_si(t):.3g}' for t in one.hold_c)}]"
-    )
-    lines.append(f"  {holds}" if one.hold_c else f"  steps_w = [{one.heater_w:g}]")
-    if one.circuit.name:
-        lines.append(f'  breaker = "{one.circuit.name}"')
-    return lines if one.vented else [*lines, "  vented = false"]
+def _places(spots: tuple[Spot, ...], us: bool) -> list[str]:
+    lines = []
+    for spot in spots:
+        lines += _table("  [[shelter.place]]", us, id=identifier(spot.name), **asdict(spot))
+        if spot.cover_m is not None:
+            lines[-1] += "  # over the highest roots"
+    return lines
 
 
-def _place(spot: Spot, us: bool) -> str:
-    lines = [
-        "",
-        "  [[shelter.place]]",
-        f'  id = "{identifier(spot.name)}"',
-        f"  {_name(spot.name)}",
-        f'  kind = "{spot.kind}"',
-        f"  {measure('width', spot.width_m, us)}",
-        f"  {measure('depth', spot.depth_m, us)}",
-    ]
-    if spot.headroom_m is not None:
-        lines.append(f"  {measure('headroom', spot.headroom_m, us)}")
-    if spot.cover_m is not None:
-        lines.append(f"  {measure('cover', spot.cover_m, us)}  # over the highest roots")
-    return "\n".join(lines)
+def _table(head: str, us: bool, **keys: Any) -> list[str]:
+    """A table and its keys, as far in as its head, after a blank line."""
+    margin = " " * (len(head) - len(head.lstrip()))
+    return ["", head, *(margin + line for line in _keys(us, **keys))]
 
 
-def _name(name: str) -> str:
-    """A name as TOML text."""
-    escaped = name.replace("\\", "\\\\").replace('"', '\\"')
-    return f'name = "{escaped}"'
+def _keys(us: bool, **keys: Any) -> list[str]:
+    """Keys in SI as lines of TOML in the grower's units; none of a key that is None."""
+    lines = []
+    for key, value in keys.items():
+        stem, _, unit = key.rpartition("_")
+        if isinstance(value, bool):
+            lines.append(f"{key} = {str(value).lower()}")
+        elif isinstance(value, str):
+            lines.append(f"{key} = {json.dumps(value, ensure_ascii=False)}")
+        elif isinstance(value, tuple):
+            shown = [
+                f"{TEMPERATURE['f'].from_si(v) if unit == 'c' and us else v:.4g}" for v in value
+            ]
+            lines.append(f"{f'{stem}_f' if unit == 'c' and us else key} = [{', '.join(shown)}]")
+        elif value is not None:
+            plain = unit not in ("m", "m2", "m3", "c")
+            lines.append(f"{key} = {value:g}" if plain else measure(stem, value, us))
+    return lines
 
 
 def garden_toml(spots: tuple[Spot, ...], us: bool = False) -> str:
     """The open garden with its bench, ground and bed."""
     head = ["[[shelter]]", 'id = "garden"', 'name = "Garden"', "open_air = true"]
-    return "\n".join([*head, *(_place(spot, us) for spot in spots), ""])
+    return "\n".join([*head, *_places(spots, us), ""])
 
 
 NAMES = ("site.toml", "shelters.toml", "trees.csv", "species.csv", "README.md")
 
 
+def template(name: str) -> str:
+    """Text of a file of the starter folder, or of one that is filled in with answers."""
+    return packaged(f"starter/{name}")
+
+
 def starter_files() -> Mapping[str, bytes]:
     """Content of each file of the starter folder, by name."""
     return {name: template(name).encode("utf-8") for name in NAMES}
-
-
-def template(name: str) -> str:
-    """Text of a file that is filled in with a grower's answers."""
-    return packaged(f"starter/{name}")
 
 
 def write_starter(folder: Path) -> tuple[Path, ...]:
@@ -348,14 +330,14 @@ def write_starter(folder: Path) -> tuple[Path, ...]:
     Raises ``UserError``: One of the files is there already, or the folder can't be made; nothing is
     written then.
     """
-    files = starter_files()
+    files = {folder / name: content for name, content in starter_files().items()}
     if folder.exists():
-        for name in files:
-            check_writable(folder / name)
+        for path in files:
+            check_writable(path)
     try:
         folder.mkdir(parents=True, exist_ok=True)
     except OSError as error:
         raise UserError(f"{folder}: cannot be made ({error.strerror}).") from error
-    for name, content in files.items():
-        write(folder / name, content)
-    return tuple(folder / name for name in files)
+    for path, content in files.items():
+        write(path, content)
+    return tuple(files)

@@ -165,10 +165,10 @@ def test_every_construction_lies_in_its_range_and_says_its_source() -> None:
     # The range between sources travels with the figure.
     table = constructions()
     assert len(table) >= 25
-    for built in table.values():
-        assert built.u_least <= built.u_w_m2k <= built.u_most, built.name
-        assert built.source, built.name
-        assert built.transmission is None or 0.4 <= built.transmission <= 0.9, built.name
+    for name, built in table.items():
+        assert built.u_least <= built.u_w_m2k <= built.u_most, name
+        assert built.source, name
+        assert built.transmission is None or 0.4 <= built.transmission <= 0.9, name
 
 
 @pytest.mark.parametrize(("u", "warned"), [(0.62, False), (0.2, True), (6.2, False)])
