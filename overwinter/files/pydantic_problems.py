@@ -15,8 +15,8 @@ from pydantic_core import ErrorDetails
 
 from overwinter.files.as_written import measure_of, two_readings
 from overwinter.files.findings import Findings, Where, did_you_mean, listed
-from overwinter.files.quantities import Quantity, Unit, in_unit
-from overwinter.files.schema import Part, Schema, Told, widened
+from overwinter.files.quantities import Unit, in_unit
+from overwinter.files.schema import Key, Part, Schema, Told, widened
 from overwinter.problems import InputProblems
 
 S = TypeVar("S", bound=Schema)
@@ -169,40 +169,24 @@ def _to_si(
     schema: type[Schema], written: Mapping[str, Any], where: Where
 ) -> tuple[dict[str, Any], dict[str, _Written], dict[str, Any]]:
     """Sort the headings into fields, numbers in SI; keep what was written for the messages."""
-    known, quantities = _keys(schema)
     fields: dict[str, Any] = {}
     sources: dict[str, _Written] = {}
     unknown = {}
     for heading, raw in written.items():
         if heading in schema.parts:
             continue
-        quantity = quantities.get(heading)
-        name = known.get(heading)
-        if name is None and quantity is not None and schema.in_cells:
-            name = quantity.field
-        if name is None:
+        key = schema.keys.get(heading) or (schema.in_cells and schema.stems.get(heading))
+        if not key:
             unknown[heading] = raw
-            continue
-        if name in fields:
+        elif key.fills in fields:
+            beside = sources[key.fills].heading
             where.of(heading).problem(
-                f"{quoted(raw)} beside {sources[name].heading}", "one of the two", "Delete one."
+                f"{quoted(raw)} beside {beside}", "one of the two", "Delete one."
             )
-            continue
-        unit = schema.unit_of.get(heading)
-        fields[name] = _converted(raw, unit, quantity, schema.in_cells)
-        sources[name] = _Written(heading, raw, unit)
+        else:
+            fields[key.fills] = _converted(raw, key, schema.in_cells)
+            sources[key.fills] = _Written(heading, raw, key.unit)
     return fields, sources, unknown
-
-
-@cache
-def _keys(schema: type[Schema]) -> tuple[Mapping[str, str], Mapping[str, Quantity]]:
-    """Field and quantity of every heading; kept, as weather has tens of thousands of rows."""
-    quantities = {
-        heading: quantity
-        for stem, quantity in schema.quantities.items()
-        for heading in (stem, *quantity.headings(stem))
-    }
-    return schema.headings(), quantities
 
 
 def _as_float(raw: int | float) -> float:
@@ -213,18 +197,17 @@ def _as_float(raw: int | float) -> float:
         return math.inf if raw > 0 else -math.inf
 
 
-def _converted(raw: Any, unit: Unit | None, quantity: Quantity | None, cells: bool) -> Any:
+def _converted(raw: Any, key: Key, cells: bool) -> Any:
     """The SI value where ``raw`` is a measure (or a list of them); else ``raw`` for pydantic."""
-    if quantity is None or isinstance(raw, bool):
+    if not key.units or isinstance(raw, bool):
         return raw
     if isinstance(raw, list):
-        return [_converted(item, unit, quantity, cells) for item in raw]
-    if isinstance(raw, (int, float)) and unit is not None:
-        return unit.to_si(_as_float(raw))
+        return [_converted(item, key, cells) for item in raw]
+    if isinstance(raw, (int, float)) and key.unit is not None:
+        return key.unit.to_si(_as_float(raw))
     if isinstance(raw, str):
         # A unit inside a text of TOML would stand against the one in its key.
-        units = quantity.units if cells else {}
-        found = measure_of(raw, units, unit)
+        found = measure_of(raw, key.units if cells else {}, key.unit)
         return raw if found is None else found
     return raw
 

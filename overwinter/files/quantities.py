@@ -1,6 +1,5 @@
 """Units in headings, such as ``height_cm`` for ``height_m``, and units in which fuel is sold."""
 
-from collections.abc import Mapping
 from dataclasses import dataclass
 
 from overwinter.model.shelter import Carrier
@@ -72,18 +71,6 @@ HEAT_CAPACITY = {
 }
 WIND = {"m_s": Unit("m/s"), "knots": Unit("knots", METRES_PER_NAUTICAL_MILE, 3600)}
 DAILY_SUN = {"mj_m2_d": Unit("MJ/m² a day"), "kwh_m2_d": Unit("kWh/m² a day", 3.6)}
-
-
-@dataclass(frozen=True, slots=True)
-class Quantity:
-    """A measured value of a schema: the field it fills and the units its heading may carry."""
-
-    field: str
-    units: Mapping[str, Unit]
-
-    def headings(self, stem: str) -> list[str]:
-        """Every heading under which it may be written, the customary one first."""
-        return [f"{stem}_{suffix}" for suffix in self.units]
 
 
 def in_unit(value: float, unit: Unit | None) -> str:

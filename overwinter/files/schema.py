@@ -26,7 +26,6 @@ from overwinter.files.quantities import (
     TEMPERATURE,
     VOLUME,
     WIND,
-    Quantity,
     Unit,
 )
 
@@ -49,6 +48,23 @@ UNITS_OF: Mapping[str, Mapping[str, Unit]] = {
     "mj_m2_d": DAILY_SUN,
 }
 """By the SI unit at the end of a field's name, the units that its heading may carry."""
+
+
+@dataclass(frozen=True, slots=True)
+class Key:
+    """What a heading or key of a file fills."""
+
+    fills: str
+    """Name of the field."""
+    unit: Unit | None = None
+    """Unit that the heading names."""
+    units: Mapping[str, Unit] = field(default_factory=dict)
+    """By suffix, all that a measure of the field may be written in."""
+
+    @property
+    def ends(self) -> frozenset[str]:
+        """Last words of the suffixes."""
+        return frozenset(suffix.rpartition("_")[2] for suffix in self.units)
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,7 +98,7 @@ class Told:
 
 
 class Schema(BaseModel):
-    """Base of one written table or row; fields in SI, headings in any unit of ``quantities``.
+    """Base of one written table or row; fields in SI, headings in any unit of the field.
 
     What is wrong is reported and left out: unless it is ``whole``, a field may be None that is
     needed, or have its default.
@@ -93,10 +109,10 @@ class Schema(BaseModel):
     )
     other_units: ClassVar[Mapping[str, Mapping[str, Unit]]] = {}
     """By stem, where they are not those of ``UNITS_OF``."""
-    quantities: ClassVar[Mapping[str, Quantity]] = {}
-    """By the stem of the heading (``height`` of ``height_cm``); made from the fields."""
-    unit_of: ClassVar[Mapping[str, Unit]] = {}
-    """By heading; those without a unit are not here."""
+    keys: ClassVar[Mapping[str, Key]] = {}
+    """By heading, the customary one of a field first; made from the fields."""
+    stems: ClassVar[Mapping[str, Key]] = {}
+    """By heading without its unit (``height`` of ``height_cm``)."""
     parts: ClassVar[Mapping[str, Part]] = {}
     """Its fields that are tables, by name; made from the fields."""
     alone: ClassVar[str] = ""
@@ -108,17 +124,6 @@ class Schema(BaseModel):
     @classmethod
     def __pydantic_init_subclass__(cls, **kwargs: Any) -> None:
         super().__pydantic_init_subclass__(**kwargs)
-        measured = [(name, *_stem_and_unit(name)) for name in cls.model_fields]
-        cls.quantities = {
-            stem: Quantity(name, cls.other_units.get(stem, UNITS_OF[unit]))
-            for name, stem, unit in measured
-            if UNITS_OF.get(unit)
-        }
-        cls.unit_of = {
-            f"{stem}_{suffix}": unit
-            for stem, quantity in cls.quantities.items()
-            for suffix, unit in quantity.units.items()
-        }
         cls.parts = {
             name: Part(kind, get_origin(field.annotation) or kind, type(None) in get_args(of))
             for name, field in cls.model_fields.items()
@@ -126,6 +131,16 @@ class Schema(BaseModel):
             for kind in (of, *get_args(of))
             if isinstance(kind, type) and issubclass(kind, Schema)
         }
+        keys, stems = {}, {}
+        for name in [name for name in cls.model_fields if name not in cls.parts]:
+            stem, si = _stem_and_unit(name)
+            units = cls.other_units.get(stem, UNITS_OF.get(si, {}))
+            if units:
+                stems[stem] = Key(name, None, units)
+            else:
+                keys[name] = Key(name)
+            keys |= {f"{stem}_{end}": Key(name, unit, units) for end, unit in units.items()}
+        cls.keys, cls.stems = keys, stems
 
     def check(self) -> None:
         """Report what does not go together; what is None or left out is not known."""
@@ -150,28 +165,14 @@ class Schema(BaseModel):
         return self._told.whole
 
     @classmethod
-    def headings(cls) -> dict[str, str]:
-        """Every heading or key that may be written, and the field it fills."""
-        measured = {quantity.field for quantity in cls.quantities.values()}
-        names = {n: n for n in cls.model_fields if n not in measured and n not in cls.parts}
-        for stem, quantity in cls.quantities.items():
-            names |= dict.fromkeys(quantity.headings(stem), quantity.field)
-        return names
-
-    @classmethod
-    def headings_and_stems(cls) -> dict[str, str]:
-        """The field that each heading fills, with a unit or without."""
-        return cls.headings() | {stem: q.field for stem, q in cls.quantities.items()}
-
-    @classmethod
     def customary_headings(cls) -> list[str]:
         """One heading for each field, in the customary unit, sorted."""
-        return sorted({field: name for name, field in reversed(cls.headings().items())}.values())
+        return sorted(cls.headings_of(name)[0] for name in cls.model_fields.keys() - cls.parts)
 
     @classmethod
     def headings_of(cls, field: str) -> list[str]:
         """The headings that fill a field, the customary one first."""
-        return [heading for heading, target in cls.headings().items() if target == field]
+        return [heading for heading, key in cls.keys.items() if key.fills == field]
 
     @classmethod
     def report_unknown(cls, heading: str, raw: Any, where: Where) -> None:
@@ -182,28 +183,25 @@ class Schema(BaseModel):
     @classmethod
     def misspelt(cls, unknown: Iterable[str]) -> frozenset[str]:
         """Fields that unknown headings were probably meant for; they are not missing as well."""
-        return frozenset(filter(None, map(cls._meant, unknown)))
+        return frozenset(key.fills for key in map(cls._meant, unknown) if key)
 
     @classmethod
-    def _meant(cls, heading: str) -> str | None:
-        """The field that an unknown heading was probably meant for, with or without a unit."""
-        known = cls.headings_and_stems()
+    def _meant(cls, heading: str) -> Key | None:
+        """What an unknown heading was probably meant to fill, with or without a unit."""
+        known = {**cls.keys, **cls.stems}
         return known.get(closest(heading, known) or "")
 
     @classmethod
     def heading_fix(cls, heading: str) -> str:
         """What to write instead of an unknown heading; one without its unit could be in any."""
-        part = closest(heading, [*cls.parts, *cls.headings()])
+        part, meant = closest(heading, [*cls.parts, *cls.keys]), cls._meant(heading)
         if part in cls.parts:
             return f"Did you mean '{part}'?"
-        field = cls._meant(heading)
-        if field is None:
+        if meant is None:
             return ""
-        quantity = next((q for q in cls.quantities.values() if q.field == field), None)
-        ends = {unit.rpartition("_")[2] for unit in quantity.units} if quantity else None
-        if ends is None or heading.rpartition("_")[2] in ends:
-            return did_you_mean(heading, cls.headings())
-        ways = listed(cls.headings_of(field), most=6)
+        if not meant.units or heading.rpartition("_")[2] in meant.ends:
+            return did_you_mean(heading, cls.keys)
+        ways = listed(cls.headings_of(meant.fills), most=6)
         return f"Did you mean {ways}? The unit belongs to the name."
 
 

@@ -100,8 +100,7 @@ def matched(schema: type[Row], written: str) -> str | None:
     A measure without a unit in its heading comes as its stem (``height``).
     """
     name = normal_heading(written)
-    known = schema.headings()
-    if name in known or name in schema.quantities:
+    if name in schema.keys or name in schema.stems:
         return name
     if name in schema.also:
         return schema.also[name]
@@ -111,7 +110,7 @@ def matched(schema: type[Row], written: str) -> str | None:
         return None
     for stem in (head, head.removesuffix("_in")):
         meant = f"{schema.also.get(stem, stem)}_{suffix}"
-        if meant in known:
+        if meant in schema.keys:
             return meant
     return None
 
@@ -177,7 +176,7 @@ def _names(written: Sequence[str], schema: type[Row] | None) -> list[str]:
     if schema is None:
         return plain
     meant = [matched(schema, cell) for cell in written]
-    ranks = [*schema.headings(), *schema.quantities, *schema.also]
+    ranks = [*schema.keys, *schema.stems, *schema.also]
     names = []
     for own, name in zip(plain, meant, strict=True):
         rivals = [p for p, m in zip(plain, meant, strict=True) if m == name]
@@ -225,8 +224,7 @@ def _plain(frame: pd.DataFrame) -> pd.DataFrame:
 
 def own_columns(table: Table, schema: type[Row]) -> tuple[str, ...]:
     """Headings that are none of the schema's: the grower's own."""
-    known = schema.headings_and_stems()
-    return tuple(name for name in table.headings if name not in known)
+    return tuple(n for n in table.headings if n not in schema.keys and n not in schema.stems)
 
 
 def whole_rows(table: Table, schema: type[S], findings: Findings) -> dict[int, S]:
@@ -241,7 +239,7 @@ def parse_rows(table: Table, schema: type[S], findings: Findings) -> dict[int, S
     Columns whose heading starts with ``OWN`` are the grower's and are not looked at; a schema that
     keeps other columns is asked about those alone that are nearly spelled like a missing one.
     """
-    fields = schema.headings_and_stems()
+    keys = {**schema.keys, **schema.stems}
     missing = _check_headings(table, schema, findings)
     unitless = _check_units(table, schema, findings)
     doubled = _check_doubled(table, schema, findings)
@@ -250,16 +248,16 @@ def parse_rows(table: Table, schema: type[S], findings: Findings) -> dict[int, S
         written = {
             name: cell
             for name, cell in cells.items()
-            if name in fields and not cells.keys() & doubled.get(name, set())
+            if name in keys and not cells.keys() & doubled.get(name, set())
         }
         written = {n: c for n, c in written.items() if n not in unitless or not _alone(c)}
-        quiet = missing | {schema.quantities[name].field for name in unitless}
+        quiet = missing | {schema.stems[name].fills for name in unitless}
         faults = {name: fault for name, cell in written.items() if (fault := _fault(cell))}
         for name, (what, fix) in faults.items():
             del written[name]
             heading = table.head(name)
             findings.at(table.file, number, heading).problem(what, "a value", fix)
-            quiet |= {fields[name]}
+            quiet |= {keys[name].fills}
         rows[number] = parse(schema, written, findings.at(table.file, number), quiet)
     return rows
 
@@ -283,13 +281,13 @@ def _check_units(table: Table, schema: type[Row], findings: Findings) -> frozens
     """Measures that have a unit neither in the heading nor in the cells, told once a column."""
     unitless = []
     for name in table.headings:
-        if name not in schema.quantities:
+        if name not in schema.stems:
             continue
         alone = table.frame[name].dropna().map(_alone)
         if alone.any():
             unitless.append(name)
             first = alone.index[alone][0]
-            ways = schema.quantities[name].headings(name)
+            ways = schema.headings_of(schema.stems[name].fills)
             findings.at(table.file, table.heading_row, table.head(name)).problem(
                 f"no unit, and numbers alone in {int(alone.sum())} cell{'s' * int(alone.sum() > 1)}"
                 f" (row {first}: '{table.frame[name][first]}')",
@@ -304,7 +302,8 @@ def _check_doubled(table: Table, schema: type[Row], findings: Findings) -> Mappi
 
     Returns, for a heading, the earlier ones beside which it is not looked at.
     """
-    known = schema.headings_and_stems()
+    keys = {**schema.keys, **schema.stems}
+    known = {name: keys[name].fills for name in table.headings if name in keys}
     earlier: dict[str, set[str]] = {}
     for at, heading in enumerate(table.headings):
         if heading in known:
@@ -329,7 +328,7 @@ def _words(heading: str) -> frozenset[str]:
 
 def _check_headings(table: Table, schema: type[Row], findings: Findings) -> frozenset[str]:
     """Report unknown headings and required columns that are not there; return the latter."""
-    known = schema.headings_and_stems()
+    known = {name: key.fills for name, key in {**schema.keys, **schema.stems}.items()}
     present = {known[name] for name in table.headings if name in known}
     unknown = [name for name in own_columns(table, schema) if not name.startswith(OWN)]
     if schema.keeps_own_columns:

@@ -303,7 +303,7 @@ def _units_told(table: Table, frame: pd.DataFrame, findings: Findings) -> pd.Dat
     where they all have one."""
     units = {
         str(name): {str(name).rpartition("_")[2]}
-        if name in TreeRow.unit_of
+        if name in TreeRow.keys and TreeRow.keys[name].unit
         else _units_in(frame[name])
         for name in frame.columns
     }

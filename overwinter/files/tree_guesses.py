@@ -74,7 +74,7 @@ def _fill(
     names: dict[int, list[str]] = {}
     for guess in listing.guesses:
         heading = _heading(guess.field, meant, display)
-        unit = TreeRow.unit_of.get(heading)
+        unit = TreeRow.keys[heading].unit
         value = guess.value
         if isinstance(value, float):
             value = float(f"{value if unit is None else unit.from_si(value):.{DIGITS}g}")

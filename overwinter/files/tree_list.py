@@ -240,8 +240,8 @@ def _guesses(rows: Mapping[int, TreeRow], done: Mapping[int, TreeRow]) -> tuple[
 
 def _unshifted(row: TreeRow, cells: Mapping[str, Any]) -> TreeRow:
     """The row, or nothing of it where cells seem to be in wrong columns."""
-    fields = TreeRow.headings()
-    wrong = {fields[name] for name in cells if name in fields} - row.model_fields_set
+    given = {key.fills for name in cells if (key := TreeRow.keys.get(name))}
+    wrong = given - row.model_fields_set
     return row if len(wrong) < SHIFTED else nothing_of(TreeRow, row.where)
 
 
