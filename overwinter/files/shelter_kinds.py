@@ -212,9 +212,9 @@ def shelter_toml(one: Described, coldest_outdoors_c: float, us: bool = False) ->
             f"lamp_mol_m2_d = {light:.1f}  # {one.lamp_w:g} W for {one.lamp_h:g} h over {area:.1f}"
             f" m2; from {light / 2:.1f} (tubes) to {light * 1.4:.1f} (the best LEDs)"
         )
-    if kind.shape == "room":
+    if one.warmest_c > one.coldest_c:
         lines.append(
-            f"transmission = {ROOM_LIGHT[one.kind]}  # of the outdoor light; half to twice it"
+            f"transmission = {ROOM_LIGHT.get(one.kind, 0)}  # of the outdoor light; half to twice"
         )
         lines += _table(
             "  [shelter.thermometer]",

@@ -156,14 +156,17 @@ def test_guesses_are_written_where_they_belong(winter: Path) -> None:
 
 def test_a_construction_is_known_by_its_plain_word() -> None:
     """As a grower says it; thickness left open is the thinnest, a real choice is asked about."""
-    meant = construction(us=False)
+
+    def meant(answer: str) -> str | None:
+        return construction(answer, us=False)
+
     assert meant("brick") == "solid brick 220 mm"
     assert meant("twin-wall") == "twin-wall polycarbonate 6 mm"
     assert meant("wooden board") == "timber board 20 mm"
     assert meant("metal") == "metal sheet"
     assert meant("glass") is None
     assert meant("") is None
-    assert construction(us=True)("solid brick 8.7 in") == "solid brick 220 mm"  # 220 / 25.4
+    assert construction("solid brick 8.7 in", us=True) == "solid brick 220 mm"  # 220 / 25.4
 
 
 def test_a_question_mark_lists_what_there_is_and_asks_again(tmp_path: Path) -> None:
@@ -209,12 +212,34 @@ def test_answers_as_people_write_them() -> None:
     """A hyphen between numbers is no minus; amps have decimals; O is east here and west there."""
     assert numbers("2000 W 3-7 C") == (2000.0, 3.0, 7.0)
     assert numbers("-3 to 7") == (-3.0, 7.0)
-    circuit = breaker(False)("house 230 V 12.5 A")
+    circuit = breaker("house 230 V 12.5 A", False)
     assert circuit is not None
     assert (circuit.name, circuit.amps) == ("house", 12.5)
-    assert place("48.1 N, 1.7 O") is None
-    assert place("48.1 N, 1.7 W") == (48.1, -1.7)
-    assert yes_no("ja") is True
+    assert place("48.1 N, 1.7 O", False) is None
+    assert place("48.1 N, 1.7 W", False) == (48.1, -1.7)
+    assert yes_no("ja", False) is True
+
+
+@pytest.mark.parametrize(
+    ("us", "answer", "coldest_c"), [("metric", "2 14 °C", 2.0), ("us", "36 57 F", 2.222)]
+)
+def test_a_garage_by_its_thermometer(
+    us: str, answer: str, coldest_c: float, tmp_path: Path
+) -> None:
+    """Solid walls, no heater: two temperatures with a unit instead of three lengths; 36 °F is
+    2.2 °C. Two figures without a unit are no answer, nor are temperatures of a glasshouse."""
+    folder, words = tmp_path / "w", ["--yes", "--units", us, "--shelter"]
+    shelter = f"garage | Garage | {answer} | | | | | | 5 x 2 m"
+    done = runner.invoke(app, ["init", str(folder), *words, shelter])
+    assert done.exit_code == ExitCode.DONE, done.output
+    garage = read_season(folder).shelter_by_id["garage"]
+    assert garage.envelope is None
+    assert garage.thermometer is not None
+    assert garage.thermometer.coldest_c == pytest.approx(coldest_c, abs=0.01)
+    for vague in ("garage | G | 2 x 14", f"glasshouse | G | {answer}"):
+        done = runner.invoke(app, ["init", str(tmp_path / "v"), *words, vague])
+        assert done.exit_code == ExitCode.BAD_INPUT
+        assert "three lengths" in done.output
 
 
 @pytest.mark.parametrize("answer", ["-", "none", "0"])

@@ -76,7 +76,7 @@ def test_what_was_due_before_that_day_is_told(winter: Path) -> None:
     assert "Not marked yet" not in earlier.stdout
     run("mark", winter, "Olive", "--undo")
     answer = json.loads(run("mark", winter, "--all", "--day", spring, "--json").stdout)
-    assert [(one["day"], one["tree"]) for one in answer["due_earlier"]] == [(autumn, "Olive")]
+    assert [(one["day"], one["tree_id"]) for one in answer["due_earlier"]] == [(autumn, "Olive")]
 
 
 def test_put_elsewhere(winter: Path) -> None:
@@ -120,7 +120,7 @@ def test_a_list_handed_back(winter: Path) -> None:
 
     filled("")
     first = json.loads(run("mark", winter, "--ticks", path, "--json").stdout)
-    assert [one["tree"] for one in first["marked"]] == ["Olive"]
+    assert [one["tree_id"] for one in first["marked"]] == ["Olive"]
     again = json.loads(run("mark", winter, "--ticks", path, "--json").stdout)
     assert (again["marked"], again["already_marked"]) == ([], 1)
     filled("2026-11-21")
