@@ -120,20 +120,15 @@ def table_of(
 ) -> Table | None:
     """A table from a sheet of cells, indexed by row number: headings found, comments dropped."""
     grid = _plain(grid.astype(object).map(_cell))
-    hint = [str(cell or "") for cell in (grid[grid.columns[0]] if grid.shape[1] else [])]
-    comment = [(c.startswith("#") and len(c) > 1) or c.lower().startswith("sep=") for c in hint]
-    known = [known_in(row, schema) for row in grid.head(HEADINGS_WITHIN).to_numpy().tolist()]
-    blank = grid.isna().all(axis=1)
-    usable = [
-        not empty and not (said and (n >= len(known) or known[n] < 2))
-        for n, (empty, said) in enumerate(zip(blank, comment, strict=True))
-    ]
-    body = grid[usable]
+    scores = [known_in(row, schema) for row in grid.head(HEADINGS_WITHIN).to_numpy().tolist()]
+    known = pd.Series(scores, grid.index[: len(scores)]).reindex(grid.index, fill_value=0)
+    first = grid.iloc[:, 0].map(lambda cell: str(cell or "")) if grid.shape[1] else known.map(str)
+    comment = first.str.match(r"#.|(?i:sep=)") & (known < 2)
+    body = grid[grid.notna().any(axis=1) & ~comment]
     if body.empty:
         findings.at(file).problem("no rows", "a row of headings")
         return None
-    scores = [known_in(row, schema) for row in body.head(HEADINGS_WITHIN).to_numpy().tolist()]
-    at = scores.index(max(scores))
+    at = body.index.get_loc(known[body.index].idxmax())
     for number, row in body.iloc[:at].iterrows():
         words = " ".join(str(cell) for cell in row if not _void(cell))
         findings.assume(f"{file}: row {number} ('{words[:40]}') is a title, not a tree.")

@@ -1,5 +1,6 @@
 """trees.csv or trees.xlsx: one row a tree, or a row for several alike."""
 
+from collections import Counter
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from datetime import date
@@ -83,7 +84,7 @@ def read_trees(
         findings.at(table.file).problem("no trees", "at least one row")
     rows = parse_rows(table, TreeRow, findings)
     whole = {number: row for number, row in rows.items() if row.whole}
-    good = _completed(whole, table.file, usual_value, findings)
+    good, guesses = _completed(whole, table.file, usual_value, findings)
     trees: list[Tree] = []
     assumptions: list[Assumption] = []
     own = [
@@ -107,7 +108,6 @@ def read_trees(
                 for tree in _trees(row, number, kind.key, limits, starts)
             ]
     _check_names(table.file, trees, findings)
-    guesses = _guesses(whole, good)
     location = table.written["stands_at"] if _otherwise(table, "stands_at") else ""
     return TreeList(table.file, tuple(trees), rows, tuple(assumptions), guesses, location)
 
@@ -147,28 +147,35 @@ def _shown(cell: Any) -> str:
 
 def _completed(
     rows: Mapping[int, TreeRow], file: str, usual: float | None, findings: Findings
-) -> dict[int, TreeRow]:
-    """The rows with everything filled in that a rule can tell; each rule is said in a line."""
+) -> tuple[dict[int, TreeRow], tuple[Guess, ...]]:
+    """The rows with everything filled in that a rule can tell, each rule said in a line; and what
+    was filled in."""
     given = [row.value for row in rows.values() if row.value is not None]
     value, whence = DEFAULT_VALUE, "a guess; write tree_value in site.toml"
     if usual is not None:
         value, whence = usual, "tree_value of site.toml"
     elif given:
         value, whence = float(median(given)), "the middle one of the others"
+    named = Counter(row.tree or row.species for row in rows.values())
+    count: Counter[str] = Counter()
     said: dict[tuple[str, str], list[int]] = {}
-    done = {}
+    done, guesses = {}, []
     for number, row in rows.items():
-        filled = _filled(row, value, whence)
-        for what, (_, rule) in filled.items():
-            said.setdefault((NAMES[what], rule), []).append(number)
-        more = {name: guess for name, (guess, _) in filled.items()}
-        done[number] = row.model_copy(update=more)
+        name = row.species
+        if row.tree is None and named[name] > 1:
+            count[name] += 1
+            name = f"{name} no. {count[name]}"
+        filled = _filled(row, name, value, whence)
+        for field, (guess, rule) in filled.items():
+            guesses.append(Guess(number, field, guess))
+            said.setdefault((NAMES[field], rule), []).append(number)
+        done[number] = row.model_copy(update={field: one for field, (one, _) in filled.items()})
     for (what, rule), numbers in said.items():
         trees = sum(rows[number].quantity for number in numbers)
         which = "all" if len(numbers) == len(rows) else rows_listed(numbers)
         plural = "" if trees == 1 else "s"
         findings.assume(f"{file}: no {what} for {trees} tree{plural} ({which}): {rule}.")
-    return _numbered(done, rows)
+    return done, tuple(guesses)
 
 
 PER_LITRE = f"{KG_PER_LITRE:g} kg for each litre of pot (14 lb for a US gallon)"
@@ -182,60 +189,32 @@ NAMES = {
 """Fields that a rule can fill, as a message names them."""
 
 
-def _filled(row: TreeRow, value: float, whence: str) -> dict[str, tuple[float | str, str]]:
+def _filled(
+    row: TreeRow, name: str, value: float, whence: str
+) -> dict[str, tuple[float | str, str]]:
     """What a rule tells of the fields a row leaves blank, each with its rule."""
-    filled: dict[str, tuple[float | str, str]] = {}
-    if row.tree is None:
-        filled["tree"] = row.species, "named as their kind"
-    if row.depth_m is None:
-        filled["depth_m"] = row.width_m, "as deep as wide"
-    litres = row.pot_litres
-    if litres is None:
-        litres, rule = _litres(row)
-        filled["pot_litres"] = litres, rule
-    if row.weight_kg is None:
-        rule = f"{PER_LITRE}; weigh the large ones before lifting"
-        filled["weight_kg"] = KG_PER_LITRE * litres, rule
-    if row.value is None:
-        filled["value"] = value, f"{value:g} each, {whence}"
-    return filled
-
-
-def _numbered(done: Mapping[int, TreeRow], rows: Mapping[int, TreeRow]) -> dict[int, TreeRow]:
-    """Trees named as their kind, numbered where there are several."""
-    unnamed = [number for number, row in rows.items() if row.tree is None]
-    taken = [str(row.tree) for row in done.values()]
-    count: dict[str, int] = {}
-    out = dict(done)
-    for number in unnamed:
-        name = str(done[number].tree)
-        if taken.count(name) > 1:
-            count[name] = count.get(name, 0) + 1
-            out[number] = done[number].model_copy(update={"tree": f"{name} no. {count[name]}"})
-    return out
-
-
-def _litres(row: TreeRow) -> tuple[float, str]:
-    """Volume of a pot that is not given, and the rule it follows."""
-    if row.pot_diameter_m is not None:
-        return litres_of_diameter(row.pot_diameter_m), "half the cube of its diameter"
-    if row.weight_kg is not None:
-        return row.weight_kg / KG_PER_LITRE, PER_LITRE
     depth_m = row.width_m if row.depth_m is None else row.depth_m
-    return max(0.1, LITRES_PER_M2 * row.width_m * depth_m), (
-        f"{LITRES_PER_M2:g} l for each m² of width x depth (0.8 US gallons a ft²), as shallow pots"
-        " have"
-    )
-
-
-def _guesses(rows: Mapping[int, TreeRow], done: Mapping[int, TreeRow]) -> tuple[Guess, ...]:
-    """Every cell that was filled in by a rule."""
-    return tuple(
-        Guess(number, name, getattr(done[number], name))
-        for number, row in rows.items()
-        for name in NAMES
-        if getattr(row, name) is None
-    )
+    if row.pot_litres is not None:
+        litres, of_pot = row.pot_litres, ""
+    elif row.pot_diameter_m is not None:
+        litres, of_pot = litres_of_diameter(row.pot_diameter_m), "half the cube of its diameter"
+    elif row.weight_kg is not None:
+        litres, of_pot = row.weight_kg / KG_PER_LITRE, PER_LITRE
+    else:
+        litres = max(0.1, LITRES_PER_M2 * row.width_m * depth_m)
+        of_pot = (
+            f"{LITRES_PER_M2:g} l for each m² of width x depth (0.8 US gallons a ft²), as shallow"
+            " pots have"
+        )
+    by_pot = f"{PER_LITRE}; weigh the large ones before lifting"
+    rules: dict[str, tuple[float | str, str]] = {
+        "tree": (name, "named as their kind"),
+        "depth_m": (depth_m, "as deep as wide"),
+        "pot_litres": (litres, of_pot),
+        "weight_kg": (KG_PER_LITRE * litres, by_pot),
+        "value": (value, f"{value:g} each, {whence}"),
+    }
+    return {field: rule for field, rule in rules.items() if getattr(row, field) is None}
 
 
 def _unshifted(row: TreeRow, cells: Mapping[str, Any]) -> TreeRow:
@@ -328,35 +307,27 @@ def _limits(row: TreeRow, kind: Species) -> Limits | None:
 
 def _trees(row: TreeRow, number: int, key: str, limits: Limits, starts: date | None) -> list[Tree]:
     """The trees of a complete row; several alike are numbered."""
-    names = [str(row.tree)]
-    if row.quantity > 1:
-        names = [f"{row.tree} {i}/{row.quantity}" for i in range(1, row.quantity + 1)]
-    return [
-        Tree(
-            id=name,
-            name=name,
-            species_key=key,
-            limits=limits,
-            width_m=row.width_m,
-            depth_m=row.width_m if row.depth_m is None else row.depth_m,
-            height_m=row.height_m,
-            weight_kg=float(row.weight_kg or 0.0),
-            pot_litres=float(row.pot_litres or 0.0),
-            condition=row.condition,
-            value=float(row.value or 0.0),
-            young_roots=row.repotted is True
-            # the last spring: south of the equator, where winters start by June, of the year before
-            or (starts is not None and row.repotted >= starts.year - (starts.month < 7)),
-            stands_at=row.stands_at,
-            joins=row.joins_after(starts),
-            quarantine_until=row.quarantined(starts),
-            pinned=frozenset(row.only),
-            forbidden=frozenset(row.never),
-            row=number,
-            written=row.species,
-        )
-        for name in names
-    ]
+    several = range(1, row.quantity + 1) if row.quantity > 1 else ()
+    names = [f"{row.tree} {i}/{row.quantity}" for i in several] or [str(row.tree)]
+    same = ("width_m", "depth_m", "height_m", "weight_kg", "pot_litres", "value", "condition")
+    # The last spring: south of the equator, where winters start by June, of the year before.
+    spring = None if starts is None else starts.year - (starts.month < 7)
+    tree = Tree(
+        id="",
+        name="",
+        species_key=key,
+        limits=limits,
+        **{name: getattr(row, name) for name in same},
+        young_roots=row.repotted is True or (spring is not None and row.repotted >= spring),
+        stands_at=row.stands_at,
+        joins=row.joins_after(starts),
+        quarantine_until=row.quarantined(starts),
+        pinned=frozenset(row.only),
+        forbidden=frozenset(row.never),
+        row=number,
+        written=row.species,
+    )
+    return [replace(tree, id=name, name=name) for name in names]
 
 
 def _check_names(file: str, trees: list[Tree], findings: Findings) -> None:

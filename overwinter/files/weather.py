@@ -5,6 +5,7 @@ from datetime import date, timedelta
 from pathlib import Path
 
 import numpy as np
+import pandas as pd
 
 from overwinter.climate.coldest_night import (
     ColdestNight,
@@ -37,29 +38,42 @@ from overwinter.model.site import Ground
 from overwinter.shelters.conditions import DESIGN_SHARE
 from overwinter.units import Display
 
+LAW = ("hardiness_zone", "coldest_night_mean_c", "coldest_night_spread_k")
+"""Keys that say how cold winters get."""
+
 
 def coldest_night(
     table: WeatherTable, record: DayRecord | None, mean_min_c: FloatArray, findings: Findings
 ) -> ColdestNight | None:
     """Law of the coldest nights of winters; None where what is written can't go with the normals.
 
-    ``mean_min_c`` are the mean daily minima of the twelve months, degC.
+    What is written goes before the head of the weather file, that before its own winters, and
+    these before a rule. ``mean_min_c`` are the mean daily minima of the twelve months, degC.
     """
-    measured = _measured(record, mean_min_c)
-    mean_c, spread_k = _written_mean(table), table.coldest_night_spread_k
-    if mean_c is None and measured is not None:
+    measured = None if record is None else record.coldest
+    if record is not None and measured is None:
+        winters = coldest_nights(record, int(mean_min_c.argmin()))
+        measured = law_of_record(winters, mean_min_c) if winters.size else None
+    mean_c, spread_k = table.coldest_night_mean_c, table.coldest_night_spread_k
+    if table.hardiness_zone is not None:
+        mean_c = zone_band(table.hardiness_zone).middle_c
+    elif mean_c is None and measured is not None:
         mean_c = measured.mean_c
     if mean_c is None:
         mean_c = law_by_rule(mean_min_c).mean_c
-        _warn_of_rule(mean_c, findings)
+        findings.assume(
+            "Nothing says how cold winters get: by a rule from the normals the coldest night of a"
+            f" winter is {degrees(mean_c)} on average. Better give hardiness_zone, or"
+            " coldest_night_mean and coldest_night_spread, in [weather].",
+            KeyGuess(SITE, "weather", "coldest_night_mean_c", round(mean_c, 1)),
+        )
     if spread_k is None:
         spread_k = measured.spread_k if measured else spread_by_rule(mean_c, mean_min_c)
     law = ColdestNight(mean_c, spread_k)
-    if goes_with(law, mean_min_c):
-        return law
-    if _written_mean(table) is None and table.coldest_night_spread_k is None:
+    written = [key for key in LAW if getattr(table, key) is not None]
+    if not written or goes_with(law, mean_min_c):
         return made_to_go_with(law, mean_min_c)
-    findings.at("site.toml", "weather", _key_to_mend(table)).problem(
+    table.where.of(written[0]).problem(
         f"a mean coldest night of {degrees(law.mean_c)} with a spread of {kelvins(law.spread_k)}",
         "coldest nights well below the nights of the coldest month, which are"
         f" {degrees(float(mean_min_c.min()))} on average",
@@ -68,43 +82,9 @@ def coldest_night(
     return None
 
 
-def _written_mean(table: WeatherTable) -> float | None:
-    """The mean that site.toml gives; a hardiness zone is one."""
-    if table.hardiness_zone is not None:
-        return zone_band(table.hardiness_zone).middle_c
-    return table.coldest_night_mean_c
-
-
-def _measured(record: DayRecord | None, mean_min_c: FloatArray) -> ColdestNight | None:
-    """The law of the file's head or of its own winters."""
-    if record is None:
-        return None
-    if record.coldest is not None:
-        return record.coldest
-    measured = coldest_nights(record, int(mean_min_c.argmin()))
-    return law_of_record(measured, mean_min_c) if measured.size else None
-
-
-def _warn_of_rule(mean_c: float, findings: Findings) -> None:
-    findings.assume(
-        "Nothing says how cold winters get: by a rule from the normals the coldest night of a"
-        f" winter is {degrees(mean_c)} on average. Better give hardiness_zone, or"
-        " coldest_night_mean and coldest_night_spread, in [weather].",
-        KeyGuess(SITE, "weather", "coldest_night_mean_c", round(mean_c, 1)),
-    )
-
-
-def _key_to_mend(table: WeatherTable) -> str:
-    if table.hardiness_zone is not None:
-        return "hardiness_zone"
-    if table.coldest_night_mean_c is None and table.coldest_night_spread_k is not None:
-        return "coldest_night_spread_k"
-    return "coldest_night_mean_c"
-
-
-def check_normals(known: SiteFile, findings: Findings) -> None:
+def check_normals(site: SiteFile, findings: Findings) -> None:
     """All twelve months, where it can be told that some are missing."""
-    months = None if known.hides("weather") else known.weather.months
+    months = None if site.hides("weather") else site.weather.months
     missing = [] if months is None else sorted(set(range(1, MONTHS + 1)) - months)
     if missing:
         findings.at("site.toml", "weather", "month").problem(
@@ -113,21 +93,6 @@ def check_normals(known: SiteFile, findings: Findings) -> None:
             else "neither a weather file nor monthly normals",
             "file and kind, or all twelve [[weather.month]]",
         )
-
-
-def written_normals(months: tuple[MonthTable, ...], findings: Findings) -> Normals | None:
-    """The months of ``[[weather.month]]``, checked before; None unless there are twelve."""
-    if len(months) < MONTHS:
-        return None
-    months = tuple(sorted(months, key=lambda one: one.month))
-    given = [month.sun_mj_m2_d for month in months if month.sun_mj_m2_d is not None]
-    if 0 < len(given) < MONTHS:
-        findings.assume("Some months give no sun: that of all is estimated from the temperatures.")
-    return Normals(
-        mean_min_c=np.array([month.mean_min_c for month in months]),
-        mean_max_c=np.array([month.mean_max_c for month in months]),
-        sun_mj_m2_d=np.array(given) if len(given) == MONTHS else None,
-    )
 
 
 READERS = {"epw": read_epw, "hourly": read_hourly, "daily": read_daily}
@@ -154,16 +119,24 @@ def read_weather(folder: Path, site: SiteFile, findings: Findings) -> SeasonWeat
 
     A record is read and checked although something else in site.toml is wrong.
     """
-    record = _record(folder, site, findings)
+    known = not site.hides("weather") and site.weather.told.sound
+    record = _record(folder, site, findings) if known else None
     whole = None if record is None else whole_days(record, findings)
     normals = _normals(whole, site, findings)
-    table = _table(site)
-    if site.season is None or table is None or normals is None:
+    if site.season is None or not known or normals is None:
         return None
-    law = coldest_night(table, whole, normals.mean_min_c, findings)
+    law = coldest_night(site.weather, whole, normals.mean_min_c, findings)
     if law is None or not site.whole:
         return None
-    recipe = _recipe(normals, law, site)
+    sun = normals.sun_mj_m2_d
+    recipe = WinterRecipe(
+        mean_min_c=tuple(map(float, normals.mean_min_c)),
+        mean_max_c=tuple(map(float, normals.mean_max_c)),
+        sun_mj_m2_d=None if sun is None else tuple(map(float, sun)),
+        coldest_mean_c=law.mean_c,
+        coldest_spread_k=law.spread_k,
+        snow_lies=site.weather.snow_lies,
+    )
     winters = _winters(whole, recipe, site, findings)
     if whole is not None:
         _check_place(whole, site, findings)
@@ -175,46 +148,34 @@ def read_weather(folder: Path, site: SiteFile, findings: Findings) -> SeasonWeat
     return SeasonWeather(winters, recipe, ground, design_min_c)
 
 
-def _table(site: SiteFile) -> WeatherTable | None:
-    """What is said of the weather; None where there is a slip in it."""
-    known = not site.hides("weather") and site.weather.told.sound
-    return site.weather if known else None
-
-
 def _record(folder: Path, site: SiteFile, findings: Findings) -> DayRecord | None:
-    weather = _table(site)
-    if weather is None:
-        return None
-    if weather.file is None:
+    weather = site.weather
+    where, name = weather.where, weather.file
+    if name is None:
         if weather.kind not in (None, "normals"):
-            findings.at("site.toml", "weather", "file").problem(
-                "nothing", "the name of the weather file"
-            )
+            where.of("file").problem("nothing", "the name of the weather file")
         else:
             check_normals(site, findings)
         return None
-    kind = weather.kind or ("epw" if weather.file.lower().endswith(".epw") else None)
+    kind = weather.kind or ("epw" if name.lower().endswith(".epw") else None)
     if kind is None or kind == "normals":
-        findings.at("site.toml", "weather", "kind").problem(
+        where.of("kind").problem(
             f"'{kind}'" if kind else "nothing",
-            f"what {weather.file} holds: epw, hourly or daily",
+            f"what {name} holds: epw, hourly or daily",
             "Normals are written in site.toml and have no file." if kind else "",
         )
         return None
-    if not (folder / weather.file).is_file():
-        findings.at("site.toml", "weather", "file").problem(
-            f"'{weather.file}', which is not in the folder", "a file of the folder"
-        )
+    if not (folder / name).is_file():
+        where.of("file").problem(f"'{name}', which is not in the folder", "a file of the folder")
         return None
-    return READERS[kind](folder / weather.file, findings)
+    return READERS[kind](folder / name, findings)
 
 
 def _normals(record: DayRecord | None, site: SiteFile, findings: Findings) -> Normals | None:
     """Monthly means of the record, or the months of site.toml where it names no file."""
     if record is None:
-        if not site.whole or site.weather.file is not None:
-            return None
-        return written_normals(site.weather.month, findings)
+        months = site.weather.month if site.whole and site.weather.file is None else ()
+        return _written_normals(months, findings)
     try:
         normals = normals_of_record(record)
     except ValueError as error:
@@ -232,16 +193,16 @@ def _normals(record: DayRecord | None, site: SiteFile, findings: Findings) -> No
     return normals
 
 
-def _recipe(normals: Normals, law: ColdestNight, site: SiteFile) -> WinterRecipe:
-    sun = normals.sun_mj_m2_d
-    return WinterRecipe(
-        mean_min_c=tuple(map(float, normals.mean_min_c)),
-        mean_max_c=tuple(map(float, normals.mean_max_c)),
-        sun_mj_m2_d=None if sun is None else tuple(map(float, sun)),
-        coldest_mean_c=law.mean_c,
-        coldest_spread_k=law.spread_k,
-        snow_lies=site.weather.snow_lies,
-    )
+def _written_normals(months: tuple[MonthTable, ...], findings: Findings) -> Normals | None:
+    """The months of ``[[weather.month]]``, checked before; None unless there are twelve."""
+    if len(months) < MONTHS:
+        return None
+    rows = [(one.mean_min_c, one.mean_max_c, one.sun_mj_m2_d) for one in months]
+    table = pd.DataFrame(rows, [one.month for one in months], dtype=float).sort_index()
+    low, high, sun = table.to_numpy().T
+    if 0 < np.isnan(sun).sum() < MONTHS:
+        findings.assume("Some months give no sun: that of all is estimated from the temperatures.")
+    return Normals(low, high, None if np.isnan(sun).any() else sun)
 
 
 def _winters(
