@@ -14,6 +14,7 @@ from overwinter.files.findings import Findings, Where, did_you_mean, listed
 from overwinter.files.schema import Names, Number, Row, S, Text, Word, YesNo, widened
 from overwinter.files.tables import parse_rows, whole_rows
 from overwinter.model.species import (
+    BLANK,
     LIMITS,
     ChillModel,
     LeafHabit,
@@ -170,7 +171,7 @@ def _group_of(row: SpeciesRow, species: Mapping[str, Species]) -> Species | None
 def _merged(base: Species | None, row: SpeciesRow) -> Species | None:
     """``base`` with what the row fills in; without a base every limit must be there."""
     given = {name: value for name, value in row if value is not None}
-    limits: dict[str, Any] = dict.fromkeys(OPTIONAL_LIMITS)
+    limits: dict[str, Any] = dict(BLANK)
     if base is not None:
         limits = {name: getattr(base.limits, name) for name in LIMIT_FIELDS}
     sources = {} if base is None else dict(base.sources)

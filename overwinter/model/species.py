@@ -1,7 +1,7 @@
 """What a kind of tree stands and needs in winter, in a pot, with the source of each number."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import MISSING, dataclass, fields
 from enum import StrEnum
 from types import MappingProxyType
 from typing import Annotated, get_type_hints
@@ -71,10 +71,11 @@ class Limit:
     """What is reckoned with for a kind that has no such limit; None: every kind has it."""
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Limits:
     """The winter limits of one tree; temperatures in degC. All there is to say of a limit is said
-    here: columns, arrays and sentences are made from it.
+    here: columns, arrays, sentences and its row of docs/files.md are made from it. One with a
+    default may be left blank.
 
     A killing temperature is an LT50: the temperature at which half of such trees lose the part in
     question (``plants.harm``). Between the unhardened and the hardened value lies the hardening
@@ -86,32 +87,32 @@ class Limits:
         float,
         Limit(-60, 15, Harm.OLD_ROOTS, "the cold that its old roots stand", True, True),
     ]
-    """LT50 of the old roots inside the pot, fully hardened."""
+    """Killing temperature of the old roots inside the pot, fully hardened."""
     root_kill_young_c: Annotated[
         float,
         Limit(-60, 15, Harm.YOUNG_ROOTS, "the cold that its young roots stand", True, True),
     ]
-    """LT50 of the young roots at the wall; they hardly harden. Young roots are all that a tree has
-    in the first winter after repotting or root pruning."""
+    """Of the young roots at the wall, which hardly harden; the only ones in the first winter after
+    repotting or root pruning."""
     root_kill_unhardened_c: Annotated[float, Limit(-60, 15, kills=True, of_one_tree=True)]
-    """LT50 of the old roots in growth (a = 0)."""
+    """Of the old roots in growth."""
     top_kill_c: Annotated[
         float, Limit(-80, 15, Harm.TOP, "the cold that its top stands", True, True)
     ]
-    """LT50 of wood, resting buds and evergreen leaves, fully hardened; air temperature."""
+    """Of wood, resting buds and evergreen leaves, fully hardened; air temperature."""
     top_kill_unhardened_c: Annotated[float, Limit(-80, 15, kills=True)]
-    """The same in growth (a = 0), before leaves fall."""
+    """The same in growth, before the leaves fall."""
     new_leaf_kill_c: Annotated[
         float, Limit(-15, 15, Harm.NEW_LEAVES, "the cold that its new leaves stand", True)
     ]
-    """LT50 of swollen buds and new leaves after bud break."""
-    air_floor_c: Annotated[float | None, Limit(-40, 35, of_one_tree=True, if_none=-1000.0)]
-    """Air below this injures leaves though nothing freezes (tropical tops); None: it does not."""
+    """Of swollen buds and new leaves."""
+    air_floor_c: Annotated[float | None, Limit(-40, 35, of_one_tree=True, if_none=-1000.0)] = None
+    """Tropical kinds: colder air injures leaves though nothing freezes; `none`: it does not."""
     chill_injury_k_h: Annotated[
         float,
         Limit(1, 20_000, Harm.CHILLING, "the chilling above freezing that it stands"),
     ]
-    """Degree-hours below ``air_floor_c`` in one stretch of cold that cost half of such trees."""
+    """Degree-hours below `air_floor_c` in one stretch of cold that cost half of such trees."""
     rest_ceiling_c: Annotated[
         float | None,
         Limit(
@@ -122,37 +123,39 @@ class Limits:
             of_one_tree=True,
             if_none=1000.0,
         ),
-    ]
-    """Highest daily mean air temperature at which the tree rests; None: needs no rest."""
+    ] = None
+    """Highest daily mean air at which it rests; `none`: no rest needed."""
     chill_need: Annotated[
         float,
         Limit(0, 4000, Harm.SHORT_CHILL, "the chilling that it needs", of_one_tree=True),
     ]
-    """Chilling owed over the whole winter, in the unit of ``chill_model``; 0 for none."""
+    """Chilling owed over the whole winter, in the unit of `chill_model`; 0: none."""
     chill_model: ChillModel
+    """`hours` (0 to 7.2 °C) or `utah` units."""
     bud_break_k_d: Annotated[float, Limit(1, 1000, least=1.0)]
-    """Warmth from the end of chilling to bud break, K d above the base of ``plants.hardening``."""
+    """Warmth above 5 °C, after chilling, until half the buds have broken, degree-days."""
     drying: Annotated[float, Limit(0, 1, Harm.DRYING, "how fast it dries")]
-    """How fast the top dries over frozen roots in sun and wind: 0 (leafless) to 1 (thin leaves)."""
+    """0 (leafless) to 1 (thin leaves): how fast the top dries over frozen roots in sun and wind."""
     light_floor_mol_m2_d: Annotated[
         float, Limit(0, 60, Harm.DARK, "the light that it needs", of_one_tree=True, least=1e-3)
     ]
-    """Daily light integral below which the tree, in leaf and warm, loses strength."""
+    """Daily light below which the tree, in leaf and warm, loses strength, mol/(m² d)."""
     dark_below_c: Annotated[float, Limit(-40, 35, of_one_tree=True)]
-    """At or below this daily mean air temperature the tree needs no light."""
+    """At or below this daily mean air it needs no light."""
     leaf: LeafHabit
+    """`evergreen` or `deciduous`."""
     rodent_appeal: Annotated[
         float, Limit(0, 1, Harm.RODENTS, "how much mice like it", of_one_tree=True)
     ]
     """0 (left alone) to 1 (eaten first)."""
     harden_below_c: Annotated[float, Limit(5, 20)]
-    """Daily mean root-zone temperature below which the tree hardens."""
+    """Daily mean of the root zone below which it hardens."""
     harden_days: Annotated[float, Limit(1, 365)]
-    """Days of hardening weather from a = 0 to a = 1."""
+    """Days of hardening weather from soft to fully hard."""
     deharden_above_c: Annotated[float, Limit(-40, 35)]
-    """Daily mean root-zone temperature above which hardening is lost."""
+    """Daily mean of the root zone above which hardness is lost."""
     deharden_per_degree_day: Annotated[float, Limit(0, 1)]
-    """Share of full hardening lost per degree-day above ``deharden_above_c``, 1/(K d)."""
+    """Share of full hardness lost for each kelvin and day above it."""
 
     @property
     def rests(self) -> bool:
@@ -168,6 +171,10 @@ LIMITS: Mapping[str, Limit] = MappingProxyType(
     }
 )
 """Every limit that is a number, by its name in ``Limits``."""
+BLANK: Mapping[str, object] = MappingProxyType(
+    {one.name: one.default for one in fields(Limits) if one.default is not MISSING}
+)
+"""What those are that may be left blank."""
 DECIDES: Mapping[Harm, str] = MappingProxyType(
     {limit.decides: name for name, limit in LIMITS.items() if limit.decides is not None}
 )
