@@ -7,7 +7,6 @@ from datetime import date, timedelta
 from overwinter.model.changes import Changes, Mark, Start
 from overwinter.model.plan import Carry, Plan
 from overwinter.model.season import Season
-from overwinter.model.shelter import Shelter
 from overwinter.model.tree import Tree
 from overwinter.problems import UserError
 
@@ -24,45 +23,33 @@ def changed_season(
     marks, first : What was really carried before ``first``, the first day that is still free: a
         tree that was due before ``first`` and did not come joins then.
     """
-    came: dict[str, date] = {}
-    for mark in marks:
-        if first is not None and mark.day < first:
-            came[mark.tree_id] = min(came.get(mark.tree_id, mark.day), mark.day)
-    trees = [
-        replace(
-            _joined(tree, came.get(tree.id), first),
-            leaves_down=changes.leaves_down.get(tree.id),
-        )
+
+    def joins(tree: Tree) -> date | None:
+        if tree.joins is None or first is None:
+            return tree.joins
+        came = [mark.day for mark in marks if mark.tree_id == tree.id and mark.day < first]
+        return min(tree.joins, *came) if came else max(tree.joins, first)
+
+    trees = (
+        replace(tree, joins=joins(tree), leaves_down=changes.leaves_down.get(tree.id))
         for tree in season.trees
-    ]
-    return replace(
-        season,
-        trees=tuple(tree for tree in trees if tree.id not in changes.gone),
-        shelters=tuple(_changed_shelter(shelter, changes) for shelter in season.shelters),
+        if tree.id not in changes.gone
     )
-
-
-def _joined(tree: Tree, came: date | None, first: date | None) -> Tree:
-    if tree.joins is None or first is None:
-        return tree
-    if came is not None:
-        return replace(tree, joins=min(tree.joins, came))
-    return replace(tree, joins=max(tree.joins, first))
-
-
-def _changed_shelter(shelter: Shelter, changes: Changes) -> Shelter:
-    heaters = tuple(
-        replace(heater, broken_from=changes.broken[shelter.id, heater.name])
-        if (shelter.id, heater.name) in changes.broken
-        else heater
-        for heater in shelter.heaters
+    shelters = (
+        replace(
+            shelter,
+            opens=changes.opens.get(shelter.id, shelter.opens),
+            closes=changes.closes.get(shelter.id, shelter.closes),
+            heaters=tuple(
+                replace(
+                    one, broken_from=changes.broken.get((shelter.id, one.name), one.broken_from)
+                )
+                for one in shelter.heaters
+            ),
+        )
+        for shelter in season.shelters
     )
-    return replace(
-        shelter,
-        opens=changes.opens.get(shelter.id, shelter.opens),
-        closes=changes.closes.get(shelter.id, shelter.closes),
-        heaters=heaters,
-    )
+    return replace(season, trees=tuple(trees), shelters=tuple(shelters))
 
 
 SHOWN = 12
@@ -119,10 +106,11 @@ def check_day(season: Season, plan: Plan, marks: Sequence[Mark], today: date, fi
         )
 
 
-def check_trees(season: Season, plan: Plan, changes: Changes) -> None:
-    """Refuse a tree that turned up in the list without a day on which it joins.
+def check_fits(season: Season, plan: Plan, changes: Changes, marks: Sequence[Mark]) -> None:
+    """Refuse trees that turned up without a day on which they join, and a plan or marks that speak
+    of places or shelters that the inputs no longer have.
 
-    Raises ``UserError``: Naming every such tree.
+    Raises ``UserError``: Naming them.
     """
     known = {*plan.stays, *(left.tree_id for left in plan.left_out), *changes.gone}
     new = [tree for tree in season.trees if tree.id not in known and tree.joins is None]
@@ -132,16 +120,9 @@ def check_trees(season: Season, plan: Plan, changes: Changes) -> None:
             f"In the tree list, but not in the plan in force: {names}. Write the day on which it "
             "comes into the column joins."
         )
-
-
-def check_places(season: Season, plan: Plan, marks: Sequence[Mark]) -> None:
-    """Refuse a plan that speaks of places or shelters that the inputs no longer have.
-
-    Raises ``UserError``: Naming them.
-    """
     places = {place for path in plan.stays.values() for place in path if place is not None}
     places |= {mark.target for mark in marks}
-    odd = [place for place in sorted(places) if place not in season.places]
+    odd = sorted(places - {*season.places})
     odd += [shelter for shelter in plan.settings if shelter not in season.shelter_by_id]
     if odd:
         raise UserError(

@@ -16,9 +16,8 @@ from overwinter.replan.changes import (
     UnmarkedCarries,
     changed_season,
     check_day,
+    check_fits,
     check_late,
-    check_places,
-    check_trees,
 )
 from overwinter.replan.going_on import Comparison, Facts, GoneOn, compare, go_on
 from overwinter.replan.past import (
@@ -94,8 +93,7 @@ class Today:
         self.season, self.in_force = season, in_force
         self.first = first_free_day(request.today, in_force.marks)
         check_day(season, plan, in_force.marks, request.today, self.first)
-        check_trees(season, plan, request.changes)
-        check_places(season, plan, in_force.marks)
+        check_fits(season, plan, request.changes, in_force.marks)
         self.assumed = _assumed(season, in_force, request, self.first)
         self.marks = (*in_force.marks, *self.assumed)
         before = changed_season(season, in_force.changes, self.marks, self.first)

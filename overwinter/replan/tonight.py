@@ -4,6 +4,7 @@ From where the trees are by the marks and from what this forecast would do to ea
 elsewhere, the small integer program of ``search.night`` chooses.
 """
 
+from collections import Counter
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
@@ -15,7 +16,7 @@ from overwinter.model.shelter import HeaterSetting
 from overwinter.model.species import Harm
 from overwinter.model.stage import Sign, Stage
 from overwinter.problems import UserError
-from overwinter.replan.changes import changed_season, check_places, check_trees
+from overwinter.replan.changes import changed_season, check_fits
 from overwinter.replan.night_ways import CLOTHS, Evening, NightWays, past_of
 from overwinter.replan.past import begun_stages, open_carries, stands
 from overwinter.replan.replan import InForce
@@ -159,8 +160,7 @@ def tonight(season: Season, in_force: InForce, evening: Evening, solver: str = "
     """
     _check(season, in_force, evening)
     plan, marks, first = in_force.plan, in_force.marks, evening.first
-    check_trees(season, plan, in_force.changes)
-    check_places(season, plan, marks)
+    check_fits(season, plan, in_force.changes, marks)
     changed = changed_season(season, in_force.changes, marks, first)
     begun = begun_stages(changed, plan, marks, first)
     begins, waits_for = _signs(changed, plan, len(begun), evening)
@@ -239,26 +239,22 @@ def _signs(
 
 
 def _trees(ways: NightWays, choice: NightChoice) -> tuple[TreeTonight, ...]:
-    found = []
     worst = ways.stay.mean(axis=1).max(axis=1).argmax(axis=-1)
-    for g, (group, chosen) in enumerate(zip(ways.groups, choice.ways, strict=True)):
-        each = [way for way, count in chosen.items() for _ in range(count)]
-        for tree_id, way in zip(group.tree_ids, each, strict=True):
-            harm = HARMS[int(worst[g])]
-            due = ways.due.get(g)
-            found.append(
-                TreeTonight(
-                    tree_id=tree_id,
-                    here=group.here,
-                    left=ways.left[g],
-                    harm=harm,
-                    way=way,
-                    people=group.people,
-                    ahead=group.ahead,
-                    due=group.due,
-                    due_chance=due,
-                )
-            )
+    found = [
+        TreeTonight(
+            tree_id=tree_id,
+            here=group.here,
+            left=ways.left[g],
+            harm=HARMS[int(worst[g])],
+            way=way,
+            people=group.people,
+            ahead=group.ahead,
+            due=group.due,
+            due_chance=ways.due.get(g),
+        )
+        for g, (group, chosen) in enumerate(zip(ways.groups, choice.ways, strict=True))
+        for tree_id, way in zip(group.tree_ids, Counter(chosen).elements(), strict=True)
+    ]
     value = {tree.id: tree.value for tree in ways.season.trees}
     return tuple(sorted(found, key=lambda one: -value[one.tree_id] * one.left))
 

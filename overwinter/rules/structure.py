@@ -3,15 +3,14 @@
 from collections import Counter
 from collections.abc import Iterator
 from dataclasses import replace
-from datetime import timedelta
 
 from overwinter.model.tree import Tree
 from overwinter.rules.rule import Fault, Ledger, Rule, excess
 
 
 def stages_in_order(ledger: Ledger) -> Iterator[Fault]:
-    """The stages are those of the season, in order, with its days, signs and calendar; by their
-    usual days they fill it without gaps; at least one has not begun."""
+    """The stages are those of the season, in order, with its days, signs and calendar; at least one
+    has not begun."""
 
     def fault(stage: int | None, by: float, unit: str, text: str) -> Fault:
         return None, None, stage, by, unit, text
@@ -21,15 +20,9 @@ def stages_in_order(ledger: Ledger) -> Iterator[Fault]:
         text = f"the plan has {len(stages)} stages, its season {len(known)}"
         yield fault(None, abs(len(stages) - len(known)), "stages", text)
         return
-    site = ledger.season.site
-    begins = [*(stage.usual for stage in stages[1:]), site.ends + timedelta(days=1)]
-    day = site.starts
-    for number, (stage, real, next_day) in enumerate(zip(stages, known, begins, strict=True)):
+    for number, (stage, real) in enumerate(zip(stages, known, strict=True)):
         if stage.index != number:
             yield fault(number, abs(stage.index - number), "stages", "the stage is out of order")
-        if stage.usual != day or stage.until != next_day or next_day < day:
-            gap = max(abs((stage.usual - day).days), abs((stage.until - next_day).days), 1)
-            yield fault(number, gap, "days", "the stage does not fit its neighbours")
         a, b = stage.threshold_c, real.threshold_c
         same = a == b or (a is not None and b is not None and not excess(abs(a - b)))
         if stage.sign is not real.sign or not same:
@@ -37,11 +30,9 @@ def stages_in_order(ledger: Ledger) -> Iterator[Fault]:
             yield fault(number, 1, "stage", text)
         elif stage.happenings != real.happenings:
             yield fault(number, 1, "stage", "the calendar has something else on that day")
-        said, true = (stage.early, stage.usual, stage.late), (real.early, real.usual, real.late)
-        off = max(abs((a - b).days) for a, b in zip(said, true, strict=True))
-        if off:
-            yield fault(number, off, "days", "the stage begins on other days than it is told")
-        day = next_day
+        told = ((s.early, s.usual, s.late, s.until) for s in (stage, real))
+        if off := max(abs((said - true).days) for said, true in zip(*told, strict=True)):
+            yield fault(number, off, "days", "the stage lies on other days than it is told")
     if not 0 <= ledger.plan.fixed_stages < len(stages):
         text = f"{ledger.plan.fixed_stages} of {len(stages)} stages are told to have begun"
         yield fault(None, 1, "stages", text)

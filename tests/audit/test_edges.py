@@ -318,7 +318,7 @@ MORE: dict[str, tuple[str, Callable[[], Case]]] = {
     "out of order, far": ("3 stages", lambda: stages(index=4)),
     "until another day": ("1 days", lambda: stages(until=MILD + timedelta(1))),
     "another usual day": (
-        "2 days and 2 days",
+        "2 days",
         lambda: stages(usual=COLD - timedelta(2), until=MILD),
     ),
     "left out three times": (

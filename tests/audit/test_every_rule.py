@@ -144,7 +144,7 @@ UNKNOWN = HeaterSetting((HeaterPart("stove", hold_c=3.0),), hold_c=3.0)
 FAULTS: dict[str, tuple[Rule, str, Callable[[], Case]]] = {
     "a stage is missing": (STAGES, "1 stages", lambda: changed(stages=good()[1].stages[:2])),
     "out of order": (STAGES, "1 stages", lambda: stages(index=2)),
-    "a gap": (STAGES, "1 days and 1 days", lambda: stages(usual=COLD + timedelta(1))),
+    "a gap": (STAGES, "1 days", lambda: stages(usual=COLD + timedelta(1))),
     "told for other days": (STAGES, "2 days", lambda: stages(late=COLD)),
     "told for earlier days": (STAGES, "3 days", lambda: stages(early=COLD - timedelta(3))),
     "a stage that begins for a shelter": (
