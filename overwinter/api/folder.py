@@ -27,9 +27,8 @@ from overwinter.model.season import Season
 from overwinter.problems import UserError
 from overwinter.render.table import csv_text
 from overwinter.render.tables import carries_table, placements_table
-from overwinter.replan.changes import changed_season
 from overwinter.replan.past import stages_of
-from overwinter.replan.replan import InForce
+from overwinter.replan.replan import InForce, changed_season
 from overwinter.search.plan_winter import Outcome
 from overwinter.shelters.conditions import compute_conditions
 from overwinter.shelters.damp import WetSurface, wet_surfaces

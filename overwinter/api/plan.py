@@ -26,7 +26,6 @@ from overwinter.files.outputs import check_free, write_outputs
 from overwinter.files.plan_file import jsonable
 from overwinter.files.season import read_season
 from overwinter.model.changes import Changes, Mark
-from overwinter.model.plan import Costs
 from overwinter.model.season import Season
 from overwinter.problems import UserError
 from overwinter.render.replan_report import change_words
@@ -82,15 +81,17 @@ class Plan:
             (s.index + 1, s.sign.value, s.threshold_c, s.early, s.usual, s.late)
             for s in self.outcome.plan.stages
         ]
-        return _frame(rows, ("stage", "sign", "threshold_c", "early", "usual", "late"), "stage")
+        return _frame(rows, "stage sign threshold_c early usual late", "stage")
 
     @property
     def stays(self) -> "pd.DataFrame":
         """Tree x stage: the id of the place; None before a tree joins. Left-out trees lack."""
-        plan = self.outcome.plan
-        columns = ("tree", *(stage.index + 1 for stage in plan.stages))
-        rows = [(self._name(tree_id), *path) for tree_id, path in plan.stays.items()]
-        return _frame(rows, columns, "tree").rename_axis(columns="stage")
+        import pandas as pd
+
+        stays = {self._name(tree_id): path for tree_id, path in self.outcome.plan.stays.items()}
+        stages = range(1, len(self.outcome.plan.stages) + 1)
+        frame = pd.DataFrame.from_dict(stays, orient="index", columns=stages)
+        return frame.rename_axis(index="tree", columns="stage")
 
     @property
     def risk(self) -> "pd.DataFrame":
@@ -107,8 +108,8 @@ class Plan:
             )
             for tree_id, risk in self.outcome.report.risks.items()
         ]
-        columns = ("tree", "chance", "expected_loss", "mostly", "coldest_root_c")
-        frame = _frame(rows, (*columns, "chill_share", "light_share"), "tree")
+        columns = "tree chance expected_loss mostly coldest_root_c chill_share light_share"
+        frame = _frame(rows, columns, "tree")
         return frame.sort_values("expected_loss", ascending=False, kind="stable")
 
     @property
@@ -125,7 +126,7 @@ class Plan:
             )
             for use in self.outcome.report.heat
         ]
-        return _frame(rows, ("shelter", "stage", "setting", "kwh", "money"))
+        return _frame(rows, "shelter stage setting kwh money")
 
     @property
     def carries(self) -> "pd.DataFrame":
@@ -136,12 +137,16 @@ class Plan:
             for c in self.outcome.plan.carries
             for tree in (trees[c.tree_id],)
         ]
-        return _frame(rows, ("stage", "day", "tree", "source", "target", "weight_kg"))
+        return _frame(rows, "stage day tree source target weight_kg")
 
     @property
     def costs(self) -> "pd.Series[float]":
         """Parts of the costs, money a winter, as the audit reckons them."""
-        return _parts(self.outcome.report.costs)
+        import pandas as pd
+
+        costs = self.outcome.report.costs
+        parts = {part.name: float(getattr(costs, part.name)) for part in fields(costs)}
+        return pd.Series({**parts, "total": costs.total}, name="money a winter")
 
     def explain(self, tree: str, stage: int | None = None) -> "pd.DataFrame":
         """Every other place for a tree (or all trees of a row): what it lacks, or would cost.
@@ -167,8 +172,7 @@ class Plan:
             )
             for one in explain(self.outcome, ids, None if stage is None else stage - 1)
         ]
-        columns = ("tree", "place", "stage", "lacks", "by", "costs_more", "others_move")
-        return _frame(rows, columns)
+        return _frame(rows, "tree place stage lacks by costs_more others_move")
 
     @property
     def changes(self) -> "pd.DataFrame":
@@ -179,14 +183,10 @@ class Plan:
         if self.replanned is None:
             raise UserError("This plan was not made by replan: there is no plan before.")
         rows = [
-            (
-                one.tree_id,
-                [carry.target for carry in one.before],
-                [carry.target for carry in one.after],
-            )
+            (one.tree_id, *([carry.target for carry in some] for some in (one.before, one.after)))
             for one in self.replanned.comparison.changed
         ]
-        return _frame(rows, ("tree", "before", "after"), "tree")
+        return _frame(rows, "tree before after", "tree")
 
     def save(
         self, folder: str | os.PathLike[str], restart: bool = False, force: bool = False
@@ -320,16 +320,9 @@ def tell(
 
 
 def _frame(
-    rows: Sequence[tuple[Any, ...]], columns: Sequence[Any], index: str | None = None
+    rows: Sequence[tuple[Any, ...]], columns: str, index: str | None = None
 ) -> "pd.DataFrame":
     import pandas as pd
 
-    frame = pd.DataFrame(list(rows), columns=list(columns))
+    frame = pd.DataFrame(list(rows), columns=columns.split())
     return frame if index is None else frame.set_index(index)
-
-
-def _parts(costs: Costs) -> "pd.Series[float]":
-    import pandas as pd
-
-    parts = {part.name: float(getattr(costs, part.name)) for part in fields(costs)}
-    return pd.Series({**parts, "total": costs.total}, name="money a winter")

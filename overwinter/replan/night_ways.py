@@ -75,7 +75,6 @@ class NightChances:
         coming = forecast_season(season, first_day, lows_c, 0.0)
         self.conditions = compute_conditions(coming)
         self.follower = Follower(coming, self.conditions)
-        self._covered: dict[float, Follower] = {}
 
     def money(self, shelter_id: str, setting: int) -> float:
         """What a setting costs through the nights, mean."""
@@ -88,12 +87,10 @@ class NightChances:
 
     def under(self, warmer_k: float) -> Follower:
         """Follows trees in the open under a cloth through these nights."""
-        if warmer_k not in self._covered:
-            coming = forecast_season(self.season, self.first_day, self.lows_c, warmer_k)
-            open_air = tuple(shelter for shelter in coming.shelters if shelter.open_air)
-            coming = replace(coming, shelters=open_air)
-            self._covered[warmer_k] = Follower(coming, compute_conditions(coming))
-        return self._covered[warmer_k]
+        coming = forecast_season(self.season, self.first_day, self.lows_c, warmer_k)
+        open_air = tuple(shelter for shelter in coming.shelters if shelter.open_air)
+        coming = replace(coming, shelters=open_air)
+        return Follower(coming, compute_conditions(coming))
 
     def hazards(
         self, wanted: Sequence[tuple[Tree, str, int]], warmer_k: float | None = None

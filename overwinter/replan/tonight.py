@@ -16,10 +16,9 @@ from overwinter.model.shelter import HeaterSetting
 from overwinter.model.species import Harm
 from overwinter.model.stage import Sign, Stage
 from overwinter.problems import UserError
-from overwinter.replan.changes import changed_season, check_fits
 from overwinter.replan.night_ways import CLOTHS, Evening, NightWays, past_of
 from overwinter.replan.past import begun_stages, open_carries, stands
-from overwinter.replan.replan import InForce
+from overwinter.replan.replan import InForce, changed_season, check_fits
 from overwinter.search.night import NightChoice, Way, choose_night
 from overwinter.simulate.follow import HARMS
 from overwinter.simulate.nights import likely_lows_c

@@ -1,7 +1,7 @@
 """How many small wrong changes the tests of a part tell.
 
 Run ``python tests/benchmarks/mutants.py`` for every part, or name parts or files:
-``python tests/benchmarks/mutants.py plants overwinter/audit/costs.py``; with ``--every 3`` it tries
+``python tests/benchmarks/mutants.py plants overwinter/audit/audit.py``; with ``--every 3`` it tries
 each third. Every place in the code that can be changed is, one at a time and in memory only:
 comparisons, signs, sums, ``and`` and ``or``, numbers, least and most, early ends. It prints what no
 test told, and a table. A part takes some ten minutes.

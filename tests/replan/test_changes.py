@@ -9,8 +9,8 @@ from overwinter.model.changes import Changes, Mark
 from overwinter.model.plan import Cure, LeftOut
 from overwinter.model.shelter import HeaterPart, HeaterSetting
 from overwinter.render.replan_report import ReplanAnswer, replan_report
-from overwinter.replan.changes import changed_season
 from overwinter.replan.going_on import compare
+from overwinter.replan.replan import changed_season
 
 DAY = date(2026, 12, 1)
 

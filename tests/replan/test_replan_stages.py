@@ -12,8 +12,8 @@ from overwinter.model.changes import Changes
 from overwinter.model.season import Season
 from overwinter.model.shelter import Conditions
 from overwinter.model.stage import HappeningKind, Sign, Stage
-from overwinter.replan.changes import changed_season
 from overwinter.replan.past import stages_anew
+from overwinter.replan.replan import changed_season
 from overwinter.search.plan_winter import plan_stages
 from overwinter.shelters.conditions import compute_conditions
 

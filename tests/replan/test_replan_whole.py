@@ -11,9 +11,8 @@ from overwinter.model.changes import Changes, Mark, Unmarked
 from overwinter.model.plan import Plan
 from overwinter.model.stage import Sign
 from overwinter.problems import UserError
-from overwinter.replan.changes import UnmarkedCarries
 from overwinter.replan.past import assumed_marks
-from overwinter.replan.replan import InForce, Replanned, Request, replan
+from overwinter.replan.replan import InForce, Replanned, Request, UnmarkedCarries, replan
 from overwinter.search.plan_winter import plan_winter
 
 DECEMBER, JANUARY = date(2026, 12, 1), date(2027, 1, 15)
