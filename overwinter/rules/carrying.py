@@ -7,7 +7,7 @@ from dataclasses import replace
 from overwinter.climate.sun import sunset_h
 from overwinter.model.shelter import PlaceKind
 from overwinter.model.site import Household
-from overwinter.rules.rule import Fault, Ledger, Rule, at_site, excess
+from overwinter.rules.rule import Fault, Ledger, Rule, excess, the_site
 
 # As docs/carry-lists.md has them, written again so that a slip in what the search uses is found.
 FROM_H, BEFORE_SUNSET_H = 10.0, 1.0
@@ -73,11 +73,7 @@ def hands_enough(ledger: Ledger) -> Iterator[Fault]:
             yield None, None, stage, over, "minutes", text
 
 
-HANDS = Rule(
-    "hands and daylight",
-    hands_enough,
-    lambda season, _: at_site(season, household=Household(hours_a_day=0.0)),
-    lacks="no carry left",
-)
+IDLE = Household(hours_a_day=0.0)
+HANDS = Rule("hands and daylight", hands_enough, the_site(household=IDLE), lacks="no carry left")
 
 RULES = (CARRIES, HANDS)

@@ -1,13 +1,13 @@
 """Days on the calendar: shelters that are closed, trees that join, quarantine."""
 
 from collections.abc import Iterator
-from datetime import timedelta
+from datetime import date
 
 from overwinter.model.season import Season
 from overwinter.model.shelter import Place, Shelter
 from overwinter.model.stage import StageDays
 from overwinter.model.tree import Tree
-from overwinter.rules.rule import Fault, Ledger, Rule, carried, with_shelters, with_tree
+from overwinter.rules.rule import Fault, Ledger, Rule, a_tree, under_a_roof
 
 
 def closed_days(season: Season, place: Place, stage_days: StageDays, stage: int) -> int:
@@ -45,11 +45,7 @@ def _shut(ledger: Ledger, shelter: Shelter) -> list[int]:
 
 
 OPEN = Rule(
-    "shelter open",
-    shelters_open,
-    lambda season, _: with_shelters(season, opens=season.site.ends + timedelta(days=1)),
-    lacks="shelter closed",
-    unit="days",
+    "shelter open", shelters_open, under_a_roof(opens=date.max), lacks="shelter closed", unit="days"
 )
 
 
@@ -87,12 +83,7 @@ def _kept_apart(ledger: Ledger, tree: Tree, stage: int) -> bool:
 
 
 QUARANTINE = Rule(
-    "quarantine",
-    quarantine_kept,
-    lambda season, plan: with_tree(
-        season, carried(plan).tree_id, quarantine_until=season.site.ends + timedelta(days=1)
-    ),
-    lacks="quarantine",
+    "quarantine", quarantine_kept, a_tree(quarantine_until=date.max), lacks="quarantine"
 )
 
 

@@ -6,7 +6,7 @@ from math import inf, isfinite
 
 from overwinter.model.plan import Costs, Termination
 from overwinter.model.site import EVEN_CHANCE
-from overwinter.rules.rule import SLACK, Fault, Ledger, Rule, carried, excess, with_tree
+from overwinter.rules.rule import SLACK, Fault, Ledger, Rule, a_tree, excess
 
 CHANCE_SLACK = 0.005
 """Chances are figures of a sample of winters: half a winter in a hundred is nothing."""
@@ -35,15 +35,9 @@ def chances_small(ledger: Ledger) -> Iterator[Fault]:
 CHANCE = Rule(
     "chance of loss",
     chances_small,
-    lambda season, plan: with_tree(
-        season,
-        carried(plan).tree_id,
-        limits=replace(
-            season.tree_by_id[carried(plan).tree_id].limits, top_kill_c=15, top_kill_unhardened_c=15
-        ),
-    ),
-    lacks="too likely to be lost there",
-    unit="share",
+    a_tree(limits=lambda tree, _: replace(tree.limits, top_kill_c=15, top_kill_unhardened_c=15)),
+    "too likely to be lost there",
+    "share",
 )
 
 

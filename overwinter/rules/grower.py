@@ -6,7 +6,7 @@ from overwinter.model.plan import Cure
 from overwinter.model.season import Season
 from overwinter.model.shelter import Place
 from overwinter.model.tree import Tree
-from overwinter.rules.rule import Fault, Ledger, Rule, carried, with_tree
+from overwinter.rules.rule import Fault, Ledger, Rule, a_tree
 
 
 def banned(_: Season, tree: Tree, place: Place) -> float | None:
@@ -24,12 +24,11 @@ def bans_kept(ledger: Ledger) -> Iterator[Fault]:
 FORBIDDEN = Rule(
     "forbidden places",
     bans_kept,
-    lambda season, plan: with_tree(
-        season, carried(plan).tree_id, forbidden=frozenset({carried(plan).target})
-    ),
-    lacks="forbidden by the grower",
-    refuses=banned,
-    cure=Cure.GROWER,
+    a_tree(forbidden=lambda _, carry: {carry.target}),
+    "forbidden by the grower",
+    "",
+    banned,
+    Cure.GROWER,
 )
 
 
@@ -51,12 +50,11 @@ def pins_kept(ledger: Ledger) -> Iterator[Fault]:
 PINNED = Rule(
     "pinned places",
     pins_kept,
-    lambda season, plan: with_tree(
-        season, carried(plan).tree_id, pinned=frozenset({carried(plan).source})
-    ),
-    lacks="pinned elsewhere",
-    refuses=pinned_elsewhere,
-    cure=Cure.GROWER,
+    a_tree(pinned=lambda _, carry: {carry.source}),
+    "pinned elsewhere",
+    "",
+    pinned_elsewhere,
+    Cure.GROWER,
 )
 
 RULES = (FORBIDDEN, PINNED)

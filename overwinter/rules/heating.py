@@ -4,8 +4,9 @@ from collections import defaultdict
 from collections.abc import Iterator
 from dataclasses import replace
 
+from overwinter.model.plan import Plan
 from overwinter.model.season import Season
-from overwinter.rules.rule import Fault, Ledger, Rule, at_site, excess, with_shelters
+from overwinter.rules.rule import Fault, Ledger, Rule, excess, the_site, under_a_roof
 
 
 def known_settings(ledger: Ledger) -> Iterator[Fault]:
@@ -48,13 +49,13 @@ def heaters_work(ledger: Ledger) -> Iterator[Fault]:
                     yield shelter.id, shelter.id, stage, days, "days", text
 
 
-def _all_broken(season: Season) -> Season:
+def _all_broken(season: Season, plan: Plan) -> Season | Plan:
     heaters = [heater for shelter in season.shelters for heater in shelter.heaters]
     broken = tuple(replace(heater, broken_from=season.site.starts) for heater in heaters)
-    return with_shelters(season, heaters=broken)
+    return under_a_roof(heaters=broken)(season, plan)
 
 
-BROKEN = Rule("heaters that work", heaters_work, lambda season, _: _all_broken(season))
+BROKEN = Rule("heaters that work", heaters_work, _all_broken)
 
 
 def breakers_hold(ledger: Ledger) -> Iterator[Fault]:
@@ -70,7 +71,7 @@ def breakers_hold(ledger: Ledger) -> Iterator[Fault]:
                 yield breaker, None, stage, over, "W", text
 
 
-BREAKER = Rule("breakers", breakers_hold, lambda season, _: at_site(season, breakers_w={}))
+BREAKER = Rule("breakers", breakers_hold, the_site(breakers_w={}))
 
 
 def thermostats_left_alone(ledger: Ledger) -> Iterator[Fault]:
@@ -87,9 +88,7 @@ def thermostats_left_alone(ledger: Ledger) -> Iterator[Fault]:
 
 
 THERMOSTAT = Rule(
-    "changes of a thermostat",
-    thermostats_left_alone,
-    lambda season, _: at_site(season, thermostat_changes=-1),
+    "changes of a thermostat", thermostats_left_alone, the_site(thermostat_changes=-1)
 )
 
 RULES = (SETTING, BROKEN, BREAKER, THERMOSTAT)

@@ -8,8 +8,9 @@ from math import isfinite
 import numpy as np
 
 from overwinter.model.plan import Layout, Shift
+from overwinter.model.site import Weights
 from overwinter.model.tree import Tree
-from overwinter.rules.rule import SLACK, Fault, Ledger, Rule, at_site, carried, excess
+from overwinter.rules.rule import SLACK, Fault, Ledger, Rule, excess, the_site
 
 SHIFT_M = 0.001
 """What is nearer than this to where it stood has not been moved."""
@@ -24,13 +25,8 @@ def area_enough(ledger: Ledger) -> Iterator[Fault]:
             yield None, place.id, stage, over, "m²", text
 
 
-AREA = Rule(
-    "area of a place",
-    area_enough,
-    lambda season, _: at_site(season, weights=replace(season.site.weights, fullest_share=1e-9)),
-    lacks="no room left",
-    unit="m²",
-)
+CROWDED = Weights(fullest_share=1e-9)
+AREA = Rule("area of a place", area_enough, the_site(weights=CROWDED), "no room left", "m²")
 
 
 def layouts_hold(ledger: Ledger) -> Iterator[Fault]:
@@ -89,9 +85,7 @@ def spots_kept(ledger: Ledger) -> Iterator[Fault]:
 SPOT = Rule(
     "spots of trees that stay",
     spots_kept,
-    lambda _, plan: replace(
-        plan, shifts=(Shift(len(plan.stages) - 1, "nowhere", carried(plan).tree_id),)
-    ),
+    lambda _, plan: replace(plan, shifts=(Shift(len(plan.stages) - 1, "nowhere", "nobody"),)),
 )
 
 

@@ -12,7 +12,7 @@ from functools import cached_property
 from typing import Any
 
 from overwinter.model.changes import Start
-from overwinter.model.plan import Carry, Costs, Cure, Plan
+from overwinter.model.plan import Costs, Cure, Plan
 from overwinter.model.season import Season
 from overwinter.model.shelter import Conditions, Place, Shelter
 from overwinter.model.stage import StageDays
@@ -24,6 +24,8 @@ come out even, nor sums."""
 
 Fault = tuple[str | None, str | None, int | None, float, str, str]
 """What a check finds; the fields of a ``Finding`` but the rule."""
+Breach = Callable[[Season, Plan], Season | Plan]
+"""From a season and a sound plan of it: another plan, or another season, that breaks a rule."""
 Move = tuple[int, str, str | None, str]
 """Stage, tree, source (None: it joins), target."""
 
@@ -42,8 +44,7 @@ class Rule:
     """How the audit names it to the grower."""
     check: Callable[["Ledger"], Iterator[Fault]] = field(repr=False)
     """Every fault of a finished plan."""
-    breaks: Callable[[Season, Plan], Season | Plan] = field(repr=False)
-    """From a season and a sound plan of it: another plan, or another season, that breaks it."""
+    breaks: Breach = field(repr=False)
     lacks: str = ""
     """What a place that it refuses lacks, to the grower."""
     unit: str = ""
@@ -164,26 +165,33 @@ class Ledger:
         }
 
 
-# How examples of broken rules are made from a sound plan.
+# How rules are broken on purpose.
 
 
-def carried(plan: Plan) -> Carry:
-    """Some carry of a plan that brings a tree from one place to another."""
-    return next(carry for carry in plan.carries if carry.source is not None)
+def a_tree(**changes: Any) -> Breach:
+    """Another tree in place of one that is carried; what is callable is asked with that tree and
+    its carry."""
+
+    def breach(season: Season, plan: Plan) -> Season:
+        carry = next(one for one in plan.carries if one.source is not None)
+        tree = season.tree_by_id[carry.tree_id]
+        found = {name: now(tree, carry) if callable(now) else now for name, now in changes.items()}
+        trees = (replace(one, **found) if one is tree else one for one in season.trees)
+        return replace(season, trees=tuple(trees))
+
+    return breach
 
 
-def with_tree(season: Season, tree_id: str, **changes: Any) -> Season:
-    """The season with another tree of that name."""
-    trees = (replace(one, **changes) if one.id == tree_id else one for one in season.trees)
-    return replace(season, trees=tuple(trees))
+def under_a_roof(**changes: Any) -> Breach:
+    """Other shelters, but for the open."""
+
+    def breach(season: Season, _: Plan) -> Season:
+        shelters = (one if one.open_air else replace(one, **changes) for one in season.shelters)
+        return replace(season, shelters=tuple(shelters))
+
+    return breach
 
 
-def with_shelters(season: Season, **changes: Any) -> Season:
-    """The season with other shelters under a roof."""
-    shelters = (one if one.open_air else replace(one, **changes) for one in season.shelters)
-    return replace(season, shelters=tuple(shelters))
-
-
-def at_site(season: Season, **changes: Any) -> Season:
-    """The season at another site."""
-    return replace(season, site=replace(season.site, **changes))
+def the_site(**changes: Any) -> Breach:
+    """Another site."""
+    return lambda season, _: replace(season, site=replace(season.site, **changes))

@@ -6,7 +6,7 @@ from overwinter.model.plan import Cure
 from overwinter.model.season import Season
 from overwinter.model.shelter import Place
 from overwinter.model.tree import Tree
-from overwinter.rules.rule import Fault, Ledger, Rule, carried, excess, with_tree
+from overwinter.rules.rule import Fault, Ledger, Rule, a_tree, excess
 
 
 def _over(amount: float) -> float | None:
@@ -36,15 +36,7 @@ def _too(ledger: Ledger, what: str, over_m: Callable[[Tree, Place], float]) -> I
             )
 
 
-HEADROOM = Rule(
-    "headroom",
-    low_enough,
-    lambda season, plan: with_tree(season, carried(plan).tree_id, height_m=99.0),
-    lacks="too tall",
-    unit="m",
-    refuses=too_tall,
-    cure=Cure.SIZE,
-)
+HEADROOM = Rule("headroom", low_enough, a_tree(height_m=99.0), "too tall", "m", too_tall, Cure.SIZE)
 
 
 def too_wide(_: Season, tree: Tree, place: Place) -> float | None:
@@ -68,11 +60,11 @@ def narrow_enough(ledger: Ledger) -> Iterator[Fault]:
 WIDTH = Rule(
     "room for its footprint",
     narrow_enough,
-    lambda season, plan: with_tree(season, carried(plan).tree_id, width_m=99.0),
-    lacks="too wide",
-    unit="m",
-    refuses=too_wide,
-    cure=Cure.SIZE,
+    a_tree(width_m=99.0),
+    "too wide",
+    "m",
+    too_wide,
+    Cure.SIZE,
 )
 
 
@@ -89,13 +81,7 @@ def load_borne(ledger: Ledger) -> Iterator[Fault]:
 
 
 LOAD = Rule(
-    "load of a place",
-    load_borne,
-    lambda season, plan: with_tree(season, carried(plan).tree_id, weight_kg=1e6),
-    lacks="too heavy",
-    unit="kg",
-    refuses=too_heavy,
-    cure=Cure.SIZE,
+    "load of a place", load_borne, a_tree(weight_kg=1e6), "too heavy", "kg", too_heavy, Cure.SIZE
 )
 
 RULES = (HEADROOM, WIDTH, LOAD)
