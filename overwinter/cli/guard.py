@@ -27,7 +27,9 @@ Force = Annotated[
     bool, typer.Option(help="Replace outputs that were edited or made by something else.")
 ]
 Solver = Annotated[str, typer.Option(help="auto, highs or cbc.")]
-Gap = Annotated[float, typer.Option(help="Stop when the plan is within this share of the bound.")]
+Gap = Annotated[
+    float, typer.Option(help="Stop when no plan can cost less by more than this share.")
+]
 TimeLimit = Annotated[
     float | None,
     typer.Option(
@@ -119,7 +121,7 @@ def describe(progress: "Progress", currency: str) -> str:
     if progress.bound is None:
         return found
     gap = max(progress.objective - progress.bound, 0.0) / max(abs(progress.objective), 1e-9)
-    return f"{found}, within {gap * 100:.1f} % of the bound"
+    return f"{found}, at most {gap * 100:.1f} % of it could be saved"
 
 
 class GuardedGroup(TyperGroup):

@@ -1,20 +1,16 @@
-"""The usual cautions, once, for every output that asks somebody to lift, climb, heat or bait.
+"""The usual cautions of data/cautions.toml: which of them a winter or a shelter calls for."""
 
-They are reminders, not a safety plan: each defers to the maker's instructions, local codes and
-licensed people. Sources: that of the 23 kg (51 lb) stands with ``ONE_PERSON_KG``; heaters straight
-into the wall, nothing within 3 ft (1 m), and unvented burners giving off carbon monoxide are US
-consumer-safety advice (read second-hand in a utility's and a fire department's copy). Everything
-else is common practice, no source.
-"""
-
+import tomllib
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date
+from importlib.resources import files
 
 from overwinter.model.season import Season
 from overwinter.model.shelter import Carrier, Place, PlaceKind, Shelter
 from overwinter.model.site import ONE_PERSON_KG
 from overwinter.model.tree import Tree
+from overwinter.units import KILOGRAMS_PER_POUND
 
 LOCAL_CODES = (
     "These are reminders, not a safety plan. Follow the maker's instructions and the local codes; "
@@ -30,67 +26,16 @@ class Caution:
     text: str
 
 
-CAUTIONS: Mapping[str, Caution] = {
-    "lifting": Caution(
-        "Lifting",
-        "Clear the way and look where the pot will stand before you lift. Keep it close to the "
-        "body, bend the knees, turn with the feet. A wet pot weighs more than the list says. "
-        f"Even with good handles and at waist height, {ONE_PERSON_KG:g} kg (51 lb) is the most one "
-        "person should lift now and then; less from the floor, at arm's length, or many times "
-        "over. Use a cart or straps. Stop when it hurts.",
-    ),
-    "two_people": Caution(
-        "Two-person lifts",
-        "Agree who gives the word before lifting. Lift the pot, never the trunk. Walk side by "
-        "side where the way allows, not backwards over steps. If the second person is not there, "
-        "the tree waits.",
-    ),
-    "ladders": Caution(
-        "Steps and ladders",
-        "Never carry a pot up a ladder. Stand on firm, level ground, have somebody hold the "
-        "ladder, and let them hand the tree up once you stand safely; if it needs both hands to "
-        "hold, it is too heavy for a shelf. Ice, leaves and algae make treads slip.",
-    ),
-    "heaters": Caution(
-        "Heaters",
-        "Only heaters made for the room they stand in (damp, dust, unattended use). Level ground, "
-        "nothing that burns, no film and no leaves within 1 m (3 ft), out of the drip. Try the "
-        "thermostat and the cut-out before the first frost. Keep a smoke alarm in or near the "
-        "shelter and a thermometer you can read from outside.",
-    ),
-    "cords": Caution(
-        "Cords and circuits",
-        "Plug a heater straight into a grounded outlet protected by a residual-current device "
-        "(GFCI, RCD). No extension cords, no power strips, no plugs lying on wet ground. Feel plug "
-        "and outlet after an hour: if either is hot, switch off and call a licensed electrician.",
-    ),
-    "fuel": Caution(
-        "Fuel and carbon monoxide",
-        "Burners without a flue fill a closed shelter with carbon monoxide, which has no smell "
-        "and kills. Keep a working carbon-monoxide alarm where people enter, air the shelter "
-        "before going in, never sleep in it, never close the air supply. Let burners and flues "
-        "cool before refuelling, outdoors; store fuel elsewhere. Gas and flues are for licensed "
-        "people.",
-    ),
-    "drying": Caution(
-        "Wind and winter sun",
-        "Frozen roots give no water: sun and wind then dry evergreens out. Water them well before "
-        "the first hard frost, out of the wind and the winter sun, or behind cloth that lets air "
-        "through.",
-    ),
-    "long_cold": Caution(
-        "Cold that stays",
-        "The plan counts the coldest hour of a spell, not how long it lasts: a week near the limit "
-        "is worse than an hour, for roots of bare trees too. Where such cold stays for days, heap "
-        "more over the pots, or move the ones most at risk, by the second night.",
-    ),
-    "rodent_poison": Caution(
-        "Mice and poison",
-        "Mesh and traps first. Poison kills owls, pets and children's hands find it: only as the "
-        "label and local law allow, only in locked bait stations, never loose in pots or on "
-        "benches. Wear gloves for droppings, wet them before wiping up, do not sweep them dry.",
-    ),
-}
+def _read() -> dict[str, Caution]:
+    texts = files("overwinter").joinpath("data", "cautions.toml").read_text("utf-8")
+    most = f"{ONE_PERSON_KG:g} kg ({ONE_PERSON_KG / KILOGRAMS_PER_POUND:.0f} lb)"
+    return {
+        key: Caution(one["title"], " ".join(one["text"].format(one_person=most).split()))
+        for key, one in tomllib.loads(texts).items()
+    }
+
+
+CAUTIONS: Mapping[str, Caution] = _read()
 
 
 def heater_cautions(shelter: Shelter) -> tuple[str, ...]:

@@ -1,14 +1,13 @@
 """A new plan beside the one before, for the terminal or for a script."""
 
-from collections.abc import Sequence
+from collections.abc import Iterator
 from dataclasses import dataclass
 from textwrap import wrap
 
 from overwinter.model.changes import Changes
-from overwinter.model.plan import Carry, Costs, Plan
+from overwinter.model.plan import Costs, Plan
 from overwinter.model.season import Season
-from overwinter.model.shelter import HeaterSetting
-from overwinter.render.table import WIDTH, Cell, Figure, Table
+from overwinter.render.table import TREE, WIDTH, Cell, Figure, Table, alike_joined
 from overwinter.render.tables import COST_PARTS, costs_values
 from overwinter.render.terminal import Style, block, labelled
 from overwinter.render.words import (
@@ -50,46 +49,41 @@ class ReplanAnswer:
     """Whether the plan after is the plan before, gone on with."""
 
 
+SAID = {
+    "opens": "{} opens {}",
+    "closes": "{} closes {}",
+    "broken": "{} is broken from {}",
+    "gone": "{} is gone from {}",
+    "leaves_down": "leaves of {} are down since {}",
+}
+"""Facts of ``Changes`` in words: of what, and from which day on."""
+NO_LONGER = {"broken": "{} works again", "gone": "{} is there"}
+"""What is said where a fact does not hold any more."""
+
+
 def change_words(season: Season, new: Changes, old: Changes) -> tuple[str, ...]:
     """Each changed fact in words that the plan before did not have."""
     shelters = {shelter.id: shelter.name for shelter in season.shelters}
 
-    def name(shelter_id: str) -> str:
-        return shelters.get(shelter_id, shelter_id)
+    def name(subject: str | tuple[str, str]) -> str:
+        if isinstance(subject, str):
+            return shelters.get(subject, subject)
+        shelter_id, heater = subject
+        return f"{heater} of {shelters.get(shelter_id, shelter_id)}"
 
-    words = [
-        f"{name(shelter_id)} {verb} {long_date(day)}"
-        for verb, now, before in (
-            ("opens", new.opens, old.opens),
-            ("closes", new.closes, old.closes),
-        )
-        for shelter_id, day in now.items()
-        if before.get(shelter_id) != day
-    ]
-    words += [
-        f"{heater} of {name(shelter_id)} is broken from {long_date(day)}"
-        for (shelter_id, heater), day in new.broken.items()
-        if old.broken.get((shelter_id, heater)) != day
-    ]
-    words += [
-        f"{heater} of {name(shelter_id)} works again"
-        for shelter_id, heater in old.broken
-        if (shelter_id, heater) not in new.broken
-    ]
-    words += [f"{t} is gone from {long_date(d)}" for t, d in new.gone.items() if t not in old.gone]
-    words += [f"{t} is there" for t in old.gone if t not in new.gone]
-    words += [
-        f"leaves of {t} are down since {long_date(d)}"
-        for t, d in new.leaves_down.items()
-        if old.leaves_down.get(t) != d
-    ]
+    words = []
+    for fact, said in SAID.items():
+        now, before = getattr(new, fact), getattr(old, fact)
+        words += [said.format(name(k), long_date(d)) for k, d in now.items() if before.get(k) != d]
+        if fact in NO_LONGER:
+            words += [NO_LONGER[fact].format(name(k)) for k in before if k not in now]
     return tuple(words)
 
 
 def replan_report(answer: ReplanAnswer, style: Style | None = None) -> str:
     """The whole answer as text of ``WIDTH`` columns."""
     style = style or Style()
-    blocks = [_head(answer, style), _sums(answer, style), _trees(answer, style), _heaters(answer)]
+    blocks = [_head(answer, style), _sums(answer, style), _trees(answer), _ways(answer, style)]
     return "\n".join("\n".join(block) + "\n" for block in blocks if block)
 
 
@@ -126,7 +120,7 @@ def _sums(answer: ReplanAnswer, style: Style) -> list[str]:
     return block(Table("", "", headings, tuple(rows)), style)[:-1]
 
 
-def _trees(answer: ReplanAnswer, style: Style) -> list[str]:
+def _trees(answer: ReplanAnswer) -> list[str]:
     found, season = answer.comparison, answer.season
     total = len(found.changed) + found.unchanged
     lines = [f"{found.unchanged} of {count(total, 'tree')} keep their places."]
@@ -141,67 +135,52 @@ def _trees(answer: ReplanAnswer, style: Style) -> list[str]:
     if unsafe:
         names = tree_names(_name(season, tree_id) for tree_id in unsafe)
         lines += wrap(f"No longer in a safe place, as there is none: {names}.", WIDTH)
-    rows: dict[tuple[str, str], list[str]] = {}
-    for change in found.changed:
-        same = _common_end(answer, change)
-        ways = (
-            _way(answer, 0, change.tree_id, change.before, same),
-            _way(answer, 1, change.tree_id, change.after, same),
-        )
-        rows.setdefault(ways, []).append(_name(season, change.tree_id))
-    for ways, trees in rows.items():
-        lines += map(style.heading, wrap(tree_names(trees), WIDTH))
-        for plan, way in zip(answer.names, ways, strict=True):
-            text = f"{plan}: {way}"
-            lines += wrap(text, WIDTH, initial_indent="  ", subsequent_indent="    ")
     return lines
+
+
+def _ways(answer: ReplanAnswer, style: Style) -> list[str]:
+    """What goes otherwise, trees and heaters, by the one plan and by the other."""
+    season, found = answer.season, answer.comparison
+    rows: list[tuple[Cell, ...]] = [
+        (_name(season, one.tree_id), *_ways_of(answer, one)) for one in found.changed
+    ]
+    rows += [
+        (
+            f"heating of {season.shelter_by_id[one.shelter_id].name}",
+            *(
+                ", then ".join(setting_label(setting, season.site.display) for setting in settings)
+                for settings in (one.before, one.after)
+            ),
+        )
+        for one in found.heaters
+    ]
+    return block(alike_joined(Table("", "", (TREE, *answer.names), tuple(rows))), style)[:-1]
 
 
 def _name(season: Season, tree_id: str) -> str:
     return season.tree_by_id[tree_id].name if tree_id in season.tree_by_id else tree_id
 
 
-def _common_end(answer: ReplanAnswer, change: TreeChange) -> int:
-    """How many carries at the end both plans have, at the same signs to the same places."""
-    words = [
-        [_carry(answer, plan, carry) for carry in reversed(carries)]
+def _ways_of(answer: ReplanAnswer, change: TreeChange) -> Iterator[str]:
+    """``Shed, Bench (first night of -3 °C or colder), then ...`` by each plan, without the end that
+    both have in common."""
+    season = answer.season
+    ways = [
+        [
+            f"{place_name(season, one.target)} ({sign_brief(season, plan.stages[one.stage])})"
+            for one in carries
+        ]
         for plan, carries in zip(answer.plans, (change.before, change.after), strict=True)
     ]
-    pairs = zip(*words, strict=False)
-    return next((n for n, (one, other) in enumerate(pairs) if one != other), min(map(len, words)))
-
-
-def _carry(answer: ReplanAnswer, plan: Plan, carry: Carry) -> str:
-    """``Shed, Bench (first night of -3 °C or colder)``."""
-    sign = sign_brief(answer.season, plan.stages[carry.stage])
-    return f"{place_name(answer.season, carry.target)} ({sign})"
-
-
-def _way(
-    answer: ReplanAnswer, which: int, tree_id: str, carries: Sequence[Carry], same: int
-) -> str:
-    """Carries one after the other, without the ``same`` at the end that both plans have."""
-    plan = answer.plans[which]
-    if tree_id not in plan.stays:
-        known = tree_id in {one.tree_id for one in plan.left_out}
-        return "no safe place" if known else "does not know it"
-    told = [_carry(answer, plan, carry) for carry in carries[: len(carries) - same]]
-    return ", then ".join(told) or ("stays until then" if same else "stays where it is")
-
-
-def _heaters(answer: ReplanAnswer) -> list[str]:
-    lines = []
-    for change in answer.comparison.heaters:
-        name = answer.season.shelter_by_id[change.shelter_id].name
-        ways = (_settings(answer, change.before), _settings(answer, change.after))
-        told = "; ".join(f"{n}: {way}" for n, way in zip(answer.names, ways, strict=True))
-        lines += wrap(f"Heating of {name}. {told}.", WIDTH, subsequent_indent="  ")
-    return lines
-
-
-def _settings(answer: ReplanAnswer, settings: Sequence[HeaterSetting]) -> str:
-    display = answer.season.site.display
-    return ", then ".join(setting_label(setting, display) for setting in settings)
+    same = False
+    while all(ways) and ways[0][-1] == ways[1][-1]:
+        ways, same = [way[:-1] for way in ways], True
+    for plan, way in zip(answer.plans, ways, strict=True):
+        if change.tree_id in plan.stays:
+            yield ", then ".join(way) or ("stays until then" if same else "stays where it is")
+        else:
+            known = change.tree_id in {one.tree_id for one in plan.left_out}
+            yield "no safe place" if known else "does not know it"
 
 
 def replan_json(answer: ReplanAnswer) -> dict[str, object]:

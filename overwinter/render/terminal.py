@@ -1,7 +1,7 @@
 """A summary of the plan, 80 columns wide: the bill first, then the stages, then the risks."""
 
 from collections import Counter
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import groupby
 from textwrap import wrap
@@ -60,16 +60,7 @@ def summary(season: Season, plan: Plan, report: AuditReport, style: Style | None
     style = style or Style()
     lines = [
         *_title(season, style),
-        *labelled("Trees", _trees(season, plan, report)),
-        *_not_safe(season, plan, report),
-        *_would_help(plan),
-        *labelled("Bill", bill_words(season, report)),
-        *_dear_heat(season, plan, report),
-        *labelled("Worry, work", _worry(season, report)),
-        *labelled("The whole", _whole(season, plan, report)),
-        *labelled("Carries", _carries(season, plan)),
-        *_rests_on(season, report),
-        *_taken_as(season),
+        *(line for fact in facts(season, plan, report).items() for line in labelled(*fact)),
         "",
         *_stages(season, plan, style),
         *_heat(season, plan, report, style),
@@ -77,6 +68,32 @@ def summary(season: Season, plan: Plan, report: AuditReport, style: Style | None
         _audited(report),
     ]
     return "\n".join(line.rstrip() for line in lines) + "\n"
+
+
+def facts(season: Season, plan: Plan, report: AuditReport) -> dict[str, str]:
+    """The plan in a sentence or two each, by label; what there is nothing to say of is left out."""
+    limits = deciding_limits(season, report)
+    cures = Counter(left.cure for left in plan.left_out).most_common()
+    known: dict[str, list[str]] = {}
+    for one in season.assumptions:
+        known.setdefault(one.assumed_key, []).append(f"{one.tree} ({one.written})")
+    taken = "; ".join(f"{tree_names(trees)} as {key}" for key, trees in known.items())
+    currency = season.site.currency
+    whole = f"{money(report.costs.in_cents().total, currency)}; {proven(plan.proof, currency)}"
+    rests_on = [known_words(limits), worth_words(season, limits)] if limits else []
+    told = {
+        "Trees": _trees(season, plan, report),
+        "Not safe": not_safe_words(season, plan, report),
+        "Would help": "; ".join(f"{cure.value}: {count(n, 'tree')}" for cure, n in cures),
+        "Bill": bill_words(season, report),
+        "Dear heat": _dear_heat(season, plan, report),
+        "Worry, work": _worry(season, report),
+        "The whole": whole,
+        "Carries": _carries(season, plan),
+        "Rests on": "; ".join(filter(None, rests_on)),
+        "Taken as": f"{taken}; why: overwinter check" if taken else "",
+    }
+    return {label: text for label, text in told.items() if text}
 
 
 def labelled(label: str, text: str) -> list[str]:
@@ -133,22 +150,10 @@ def _trees(season: Season, plan: Plan, report: AuditReport) -> str:
     return ", ".join(parts)
 
 
-def _not_safe(season: Season, plan: Plan, report: AuditReport) -> list[str]:
-    said = not_safe_words(season, plan, report)
-    return labelled("Not safe", said) if said else []
-
-
-def _would_help(plan: Plan) -> list[str]:
-    """What would give the trees that are left out a place, the commonest first."""
-    found = Counter(left.cure for left in plan.left_out).most_common()
-    words = [f"{cure.value}: {count(n, 'tree')}" for cure, n in found]
-    return labelled("Would help", "; ".join(words)) if words else []
-
-
-def _dear_heat(season: Season, plan: Plan, report: AuditReport) -> Iterator[str]:
+def _dear_heat(season: Season, plan: Plan, report: AuditReport) -> str:
     """Shelters whose heat costs more in a mean winter than the trees it is for are worth: nobody is
     left out to save heat, but a grower should know."""
-    currency = season.site.currency
+    currency, told = season.site.currency, []
     for shelter in season.shelters:
         used = [use for use in report.heat if use.shelter_id == shelter.id]
         spots, stages = {place.id for place in shelter.places}, {use.stage for use in used}
@@ -156,27 +161,22 @@ def _dear_heat(season: Season, plan: Plan, report: AuditReport) -> Iterator[str]
         worth, spent = sum(season.tree_by_id[t].value for t in trees), sum(u.money for u in used)
         if spent > worth:
             said = f"{shelter.name}: {money(spent, currency)} for {count(len(trees), 'tree')} worth"
-            said += f" {money(worth, currency)}; is there a warmer place?"
-            yield from labelled("Dear heat", said)
+            told.append(f"{said} {money(worth, currency)}; is there a warmer place?")
+    return " ".join(told)
 
 
 def _worry(season: Season, report: AuditReport) -> str:
     costs, currency = report.costs.in_cents(), season.site.currency
-    shown = []
-    for field, name, _ in COST_PARTS[1:]:
-        amount = getattr(costs, field)
-        if abs(amount) >= 0.005:
-            more = ""
-            if field == "losses":
-                expected = money(report.expected_loss, currency)
-                more = f" ({expected} x caution {season.site.weights.caution:g})"
-            shown.append(f"{name} {money(amount, currency)}{more}")
+    caution = season.site.weights.caution
+    counted = (
+        f" ({money(report.expected_loss, currency)}; your caution counts it {caution:g} times)"
+    )
+    shown = [
+        f"{name} {money(amount, currency)}{counted if field == 'losses' else ''}"
+        for field, name, _ in COST_PARTS[1:]
+        if abs(amount := getattr(costs, field)) >= 0.005
+    ]
     return f"{money(costs.worry, currency)}: {', '.join(shown)}" if shown else "nothing"
-
-
-def _whole(season: Season, plan: Plan, report: AuditReport) -> str:
-    currency = season.site.currency
-    return f"{money(report.costs.in_cents().total, currency)}, {proven(plan.proof, currency)}"
 
 
 def _carries(season: Season, plan: Plan) -> str:
@@ -188,23 +188,6 @@ def _carries(season: Season, plan: Plan) -> str:
     stages = len({carry.stage for carry in plan.carries})
     mean = len(plan.carries) / max(len(plan.stays), 1)
     return f"{len(plan.carries)} at {count(stages, 'sign')}, {mean:.1f} a tree{left}"
-
-
-def _rests_on(season: Season, report: AuditReport) -> list[str]:
-    limits = deciding_limits(season, report)
-    if not limits:
-        return []
-    parts = (known_words(limits), worth_words(season, limits))
-    return labelled("Rests on", "; ".join(filter(None, parts)))
-
-
-def _taken_as(season: Season) -> list[str]:
-    """Trees whose name is in no table, by what stood in for them."""
-    names: dict[str, list[str]] = {}
-    for one in season.assumptions:
-        names.setdefault(one.assumed_key, []).append(f"{one.tree} ({one.written})")
-    told = [f"{tree_names(trees)} as {key}" for key, trees in names.items()]
-    return labelled("Taken as", f"{'; '.join(told)}; why: overwinter check") if told else []
 
 
 def _stages(season: Season, plan: Plan, style: Style) -> list[str]:

@@ -14,7 +14,7 @@ from overwinter.model.tree import numbered_name
 from overwinter.units import Display
 
 NOTHING_PROVEN = 0.99
-"""A gap that rounds up to 100 % or passes it: that no plan costs less than nothing is no proof."""
+"""A gap that rounds up to 100 % or passes it: that no plan costs less than nothing says nothing."""
 FULL_MONTHS = (
     "January",
     "February",
@@ -90,18 +90,13 @@ def clip(text: str, width: int) -> str:
 
 def proven(proof: Proof, currency: str) -> str:
     """How far the plan may be from the best one, never claiming more than the bound shows."""
-    if proof.gap is None or proof.bound is None:
-        return "no bound is known, so nothing is proven about how good this plan is"
-    apart = max(proof.objective - proof.bound, 0.0)
-    none_cheaper = "by the program's figures, no plan costs less"
-    if apart < 0.005:
-        return f"at the bound, to within a hundredth of a {currency}: {none_cheaper}"
-    if proof.gap > NOTHING_PROVEN:
-        bound = money(max(proof.bound, 0.0), currency)
-        return f"nothing is proven about how good this plan is: the bound found is only {bound}"
+    if proof.bound is not None and proof.objective - proof.bound < 0.005:
+        return "by the program's figures no plan can cost less"
+    if proof.gap is None or proof.bound is None or proof.gap > NOTHING_PROVEN:
+        return "how much less another plan could cost is not known"
     return (
-        f"within {percent(max(proof.gap, 0.0))} of the bound, as a share of the whole: "
-        f"{none_cheaper} than {money(proof.bound, currency)}"
+        f"by the program's figures no plan can cost less than {money(proof.bound, currency)}, "
+        f"{percent(max(proof.gap, 0.0))} below"
     )
 
 

@@ -65,7 +65,7 @@ def test_terminal_line_is_renewed_and_wiped() -> None:
         (Progress(Phase.TREES, 3.2, 412.3), "whole trees, 3 s: plan in hand 412.30 EUR"),
         (
             Progress(Phase.TREES, 3.2, 412.3, 400.0),
-            "whole trees, 3 s: plan in hand 412.30 EUR, within 3.0 % of the bound",
+            "whole trees, 3 s: plan in hand 412.30 EUR, at most 3.0 % of it could be saved",
         ),
     ],
 )
