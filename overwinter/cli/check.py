@@ -8,9 +8,9 @@ from typing import Annotated
 import typer
 
 from overwinter.cli.guard import ExitCode, Folder, Json, print_json
+from overwinter.files.guesses import write_guesses, write_keys
 from overwinter.files.outputs import check_writable
 from overwinter.files.season import WinterFolder, read_folder
-from overwinter.files.tree_guesses import write_guesses, write_keys
 from overwinter.model.season import Season
 from overwinter.model.shelter import HeaterSetting
 from overwinter.problems import InputProblems

@@ -36,8 +36,8 @@ from overwinter.cli.questions import (
 from overwinter.climate.coldest_night import zone_band
 from overwinter.climate.records import normals_by_zone
 from overwinter.files.findings import listed
+from overwinter.files.measures import UNITS_KWH
 from overwinter.files.outputs import write
-from overwinter.files.quantities import UNITS_KWH
 from overwinter.files.shelter_kinds import (
     Described,
     Kind,

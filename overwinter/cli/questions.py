@@ -11,13 +11,19 @@ from typing import TypeVar
 
 import typer
 
-from overwinter.files.as_written import SUFFIX_OF, measure_of, number_of
-from overwinter.files.csv_text import packaged
 from overwinter.files.envelope import constructions
 from overwinter.files.findings import closest
-from overwinter.files.quantities import LENGTH, TEMPERATURE, UNITS_KWH
+from overwinter.files.measures import (
+    LENGTH,
+    SUFFIX_OF,
+    TEMPERATURE,
+    UNITS_KWH,
+    measure_of,
+    number_of,
+)
 from overwinter.files.schema import NO, YES
 from overwinter.files.shelter_kinds import Circuit
+from overwinter.files.text_files import packaged
 from overwinter.problems import UserError
 from overwinter.units import METRES_PER_INCH, fahrenheit_to_celsius
 

@@ -6,9 +6,9 @@ from typing import Annotated, Literal, get_args
 
 from pydantic import BaseModel, ConfigDict, Field
 
-from overwinter.files.csv_text import packaged_rows
 from overwinter.files.findings import Where, did_you_mean, listed
 from overwinter.files.schema import Number, Schema, Text, Word, YesNo
+from overwinter.files.text_files import packaged_rows
 from overwinter.model.shelter import Envelope, Surface, Towards
 from overwinter.model.species import Standing
 

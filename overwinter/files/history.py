@@ -17,7 +17,6 @@ from typing import Annotated, Any, Literal, Self
 
 from pydantic import BaseModel, ConfigDict, Field, model_validator
 
-from overwinter.files.csv_text import read_json
 from overwinter.files.findings import Findings
 from overwinter.files.outputs import check_writable, write
 from overwinter.files.plan_file import (
@@ -26,6 +25,7 @@ from overwinter.files.plan_file import (
     checked_document,
     plan_document_of,
 )
+from overwinter.files.text_files import read_json
 from overwinter.model.changes import Changes, Mark
 from overwinter.problems import UserError
 

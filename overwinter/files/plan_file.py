@@ -18,9 +18,9 @@ import numpy as np
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
 from overwinter import __version__
-from overwinter.files.csv_text import read_json
 from overwinter.files.findings import Findings
 from overwinter.files.pydantic_problems import document_problems
+from overwinter.files.text_files import read_json
 from overwinter.model.plan import Plan
 from overwinter.model.season import Season
 

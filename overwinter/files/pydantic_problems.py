@@ -13,9 +13,8 @@ from typing import Any, Literal, TypeVar, get_args, get_origin
 from pydantic import ValidationError
 from pydantic_core import ErrorDetails
 
-from overwinter.files.as_written import measure_of, two_readings
 from overwinter.files.findings import Findings, Where, did_you_mean, listed
-from overwinter.files.quantities import Unit, in_unit
+from overwinter.files.measures import Unit, in_unit, measure_of, two_readings
 from overwinter.files.schema import Key, Part, Schema, Told, widened
 from overwinter.problems import InputProblems
 

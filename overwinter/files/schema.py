@@ -10,9 +10,8 @@ from typing import Annotated, Any, ClassVar, TypeVar, get_args, get_origin
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, PrivateAttr, create_model
 from pydantic_core import PydanticCustomError
 
-from overwinter.files.as_written import day_of, days_of, number_of
 from overwinter.files.findings import Where, closest, did_you_mean, listed
-from overwinter.files.quantities import (
+from overwinter.files.measures import (
     AREA,
     CONDUCTANCE,
     DAILY_SUN,
@@ -27,6 +26,9 @@ from overwinter.files.quantities import (
     VOLUME,
     WIND,
     Unit,
+    day_of,
+    days_of,
+    number_of,
 )
 
 ISO_DATE = re.compile(r"(\d{4})-(\d{1,2})-(\d{1,2})")

@@ -17,7 +17,7 @@ from overwinter.files.findings import Findings, KeyGuess
 from overwinter.files.shelter_file import read_shelters
 from overwinter.files.site_file import read_site
 from overwinter.files.species_table import read_species
-from overwinter.files.toml_file import SHELTERS, SITE
+from overwinter.files.text_files import SHELTERS, SITE
 from overwinter.files.tree_list import TreeList, read_trees
 from overwinter.files.weather import read_weather
 from overwinter.model.season import Season

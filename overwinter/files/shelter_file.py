@@ -7,13 +7,13 @@ from typing import Annotated, Any, ClassVar
 
 from pydantic import Field
 
-from overwinter.files.csv_text import read_csv
 from overwinter.files.envelope import AirC, EnvelopeTable
 from overwinter.files.findings import Findings, KeyGuess, Where, did_you_mean
-from overwinter.files.quantities import COVER, ROOM
+from overwinter.files.measures import COVER, ROOM
 from overwinter.files.schema import Day, Number, Row, Schema, Share, Text, Word, YesNo
+from overwinter.files.sheets import read_csv
 from overwinter.files.tables import whole_rows
-from overwinter.files.toml_file import SHELTERS, read_toml
+from overwinter.files.text_files import SHELTERS, read_toml
 from overwinter.model.shelter import (
     Carrier,
     Heater,

@@ -15,11 +15,11 @@ from typing import Any
 
 from pydantic import BaseModel, ConfigDict
 
-from overwinter.files.csv_text import packaged, packaged_rows
 from overwinter.files.envelope import constructions
 from overwinter.files.findings import closest
+from overwinter.files.measures import AREA, COVER, ROOM, TEMPERATURE, VOLUME, Unit
 from overwinter.files.outputs import check_writable, write
-from overwinter.files.quantities import AREA, COVER, ROOM, TEMPERATURE, VOLUME, Unit
+from overwinter.files.text_files import packaged, packaged_rows
 from overwinter.model.site import CONTINUOUS_SHARE
 from overwinter.problems import UserError
 

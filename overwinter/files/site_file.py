@@ -11,7 +11,7 @@ from pydantic import BeforeValidator, Field
 
 from overwinter.climate.coldest_night import zone_band
 from overwinter.files.findings import Findings, Where, closest, did_you_mean, listed
-from overwinter.files.quantities import ROOM, UNITS_KWH
+from overwinter.files.measures import ROOM, UNITS_KWH
 from overwinter.files.schema import (
     Day,
     Number,
@@ -24,7 +24,7 @@ from overwinter.files.schema import (
     widened,
     wrong,
 )
-from overwinter.files.toml_file import read_toml
+from overwinter.files.text_files import read_toml
 from overwinter.model.season import SnowLies
 from overwinter.model.shelter import Carrier
 from overwinter.model.site import CONTINUOUS_SHARE, ONE_PERSON_KG, Ground, Household, Site, Weights

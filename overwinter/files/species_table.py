@@ -9,10 +9,11 @@ from typing import Annotated, Any, ClassVar, Literal
 
 from pydantic import Field
 
-from overwinter.files.csv_text import csv_table, packaged, packaged_rows, read_csv
 from overwinter.files.findings import Findings, Where, did_you_mean, listed
 from overwinter.files.schema import Names, Number, Row, S, Text, Word, YesNo, widened
+from overwinter.files.sheets import csv_table, read_csv
 from overwinter.files.tables import parse_rows, whole_rows
+from overwinter.files.text_files import packaged, packaged_rows
 from overwinter.model.species import (
     BLANK,
     LIMITS,

@@ -12,7 +12,8 @@ from typing import Any, TypeVar
 
 import pandas as pd
 
-from overwinter.files.as_written import (
+from overwinter.files.findings import Findings, closest, listed, rows_listed
+from overwinter.files.measures import (
     DECIMAL_COMMA,
     ONE_COMMA,
     ONE_POINT,
@@ -21,7 +22,6 @@ from overwinter.files.as_written import (
     clean,
     one_order,
 )
-from overwinter.files.findings import Findings, closest, listed, rows_listed
 from overwinter.files.pydantic_problems import parse
 from overwinter.files.schema import Row
 

@@ -11,11 +11,11 @@ from pathlib import Path
 from typing import Any
 
 from overwinter.files import schema
-from overwinter.files.as_written import day_of
-from overwinter.files.csv_text import csv_table, read_json, read_text
 from overwinter.files.findings import Findings, Where, did_you_mean
+from overwinter.files.measures import day_of
+from overwinter.files.sheets import csv_table, read_sheets
 from overwinter.files.tables import Table, normal_heading, table_of
-from overwinter.files.workbook import read_sheets
+from overwinter.files.text_files import read_json, read_text
 from overwinter.model.plan import Carry, Plan, carry_key, plan_fingerprint
 from overwinter.model.season import Season
 

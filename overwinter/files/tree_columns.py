@@ -8,9 +8,17 @@ from typing import Annotated, Any, ClassVar, Literal
 import pandas as pd
 from pydantic import BeforeValidator, Field
 
-from overwinter.files.as_written import ONE_COMMA, ONE_POINT, SUFFIX_OF, measure_of, number_of
 from overwinter.files.findings import Findings, rows_listed
-from overwinter.files.quantities import LENGTH, MASS, POT
+from overwinter.files.measures import (
+    LENGTH,
+    MASS,
+    ONE_COMMA,
+    ONE_POINT,
+    POT,
+    SUFFIX_OF,
+    measure_of,
+    number_of,
+)
 from overwinter.files.schema import (
     NO,
     YES,

@@ -8,9 +8,9 @@ from pathlib import Path
 from statistics import median
 from typing import Any
 
-from overwinter.files.csv_text import read_csv
 from overwinter.files.findings import Findings, did_you_mean, listed, rows_listed
 from overwinter.files.pydantic_problems import nothing_of
+from overwinter.files.sheets import read_csv, read_xlsx
 from overwinter.files.species_table import OF_ONE_TREE
 from overwinter.files.tables import Table, normal_heading, own_columns, parse_rows
 from overwinter.files.tree_columns import (
@@ -20,7 +20,6 @@ from overwinter.files.tree_columns import (
     litres_of_diameter,
     simple_columns,
 )
-from overwinter.files.workbook import read_xlsx
 from overwinter.model.species import Assumption, Limits, Species
 from overwinter.model.tree import Tree
 from overwinter.plants.lookup import Match, NameBook, plain, resolve, split_cultivar

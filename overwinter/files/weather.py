@@ -28,9 +28,9 @@ from overwinter.climate.records import (
 )
 from overwinter.climate.series import MONTHS, mid_month_days
 from overwinter.files.findings import Findings, KeyGuess
-from overwinter.files.quantities import degrees, kelvins
+from overwinter.files.measures import degrees, kelvins
 from overwinter.files.site_file import MonthTable, SiteFile, WeatherTable
-from overwinter.files.toml_file import SITE
+from overwinter.files.text_files import SITE
 from overwinter.files.weather_records import read_daily, read_epw, read_hourly, whole_days
 from overwinter.model.season import WinterRecipe, Winters
 from overwinter.model.shelter import FloatArray
@@ -71,7 +71,9 @@ def coldest_night(
         spread_k = measured.spread_k if measured else spread_by_rule(mean_c, mean_min_c)
     law = ColdestNight(mean_c, spread_k)
     written = [key for key in LAW if getattr(table, key) is not None]
-    if not written or goes_with(law, mean_min_c):
+    if goes_with(law, mean_min_c):
+        return law
+    if not written:
         return made_to_go_with(law, mean_min_c)
     table.where.of(written[0]).problem(
         f"a mean coldest night of {degrees(law.mean_c)} with a spread of {kelvins(law.spread_k)}",

@@ -14,10 +14,10 @@ from pydantic import BeforeValidator, Field
 
 from overwinter.climate.coldest_night import ColdestNight
 from overwinter.climate.records import DayRecord
-from overwinter.files.csv_text import read_csv
 from overwinter.files.findings import Findings, Where
-from overwinter.files.quantities import degrees, kelvins
+from overwinter.files.measures import degrees, kelvins
 from overwinter.files.schema import Day, Number, Row, wrong
+from overwinter.files.sheets import read_csv
 from overwinter.files.tables import whole_rows
 from overwinter.model.shelter import FloatArray
 from overwinter.model.stage import BoolArray

@@ -10,7 +10,7 @@ from plans import small_plan
 
 from overwinter.files import envelope, shelter_file, site_file, weather_records
 from overwinter.files.envelope import constructions
-from overwinter.files.quantities import UNITS_KWH
+from overwinter.files.measures import UNITS_KWH
 from overwinter.files.schema import Schema
 from overwinter.files.season import read_season
 from overwinter.files.species_table import SpeciesRow

@@ -5,7 +5,7 @@ from pathlib import Path
 import pytest
 from folders import good_folder, replaced
 
-from overwinter.files.quantities import UNITS_KWH
+from overwinter.files.measures import UNITS_KWH
 from overwinter.files.season import read_season
 from overwinter.files.site_file import WeightsTable
 from overwinter.model.shelter import Carrier

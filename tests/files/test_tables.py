@@ -4,9 +4,9 @@ from pathlib import Path
 
 import pytest
 
-from overwinter.files.as_written import number_of
-from overwinter.files.csv_text import csv_table, read_csv
 from overwinter.files.findings import Findings
+from overwinter.files.measures import number_of
+from overwinter.files.sheets import csv_table, read_csv
 from overwinter.files.tables import Table, normal_heading
 
 PLAIN = "tree,height_cm\nÉrable,12.5\nPin,40\n"

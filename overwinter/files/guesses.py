@@ -2,16 +2,18 @@
 
 import csv
 import io
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from pathlib import Path
 from typing import Any
 
-from overwinter.files.as_written import clean
-from overwinter.files.csv_text import csv_delimiter, encoding_of
+import tomlkit
+
 from overwinter.files.findings import Findings, KeyGuess
+from overwinter.files.measures import clean
 from overwinter.files.outputs import write
+from overwinter.files.sheets import csv_delimiter
 from overwinter.files.tables import Table, matched
-from overwinter.files.toml_file import with_keys
+from overwinter.files.text_files import encoding_of
 from overwinter.files.tree_columns import TreeRow
 from overwinter.files.tree_list import NAMES, TreeList, tree_table
 from overwinter.units import Display
@@ -43,9 +45,33 @@ def write_keys(folder: Path, guesses: Sequence[KeyGuess]) -> list[str]:
         before = (folder / file).read_bytes()
         encoding = encoding_of(before)
         of_file = [guess for guess in guesses if guess.file == file]
-        text = with_keys(clean(before.decode(encoding)), of_file)
+        text = _with_keys(clean(before.decode(encoding)), of_file)
         kept.append(_replace(folder / file, before, text.encode(encoding)))
     return kept
+
+
+def _with_keys(text: str, guesses: Iterable[KeyGuess]) -> str:
+    """The text of a file with keys that were left out, all else as it is, comments too."""
+    document = tomlkit.parse(text)
+    for guess in guesses:
+        table = _table_at(document, guess.table)
+        table[guess.key] = guess.value
+        table[guess.key].comment("guessed by check")
+    return tomlkit.dumps(document)
+
+
+def _table_at(parent: Any, dotted: str) -> Any:
+    """The table of a dotted name, arrays by id or name; made where there is none."""
+    name, _, rest = dotted.partition(".")
+    if isinstance(parent.get(name), list):
+        for number, one in enumerate(parent[name], 1):
+            label = str(one.get("id", one.get("name", number)))
+            if rest == label or rest.startswith(f"{label}."):
+                more = rest.removeprefix(label).removeprefix(".")
+                return _table_at(one, more) if more else one
+    if name not in parent:
+        parent[name] = tomlkit.table()
+    return _table_at(parent[name], rest) if rest else parent[name]
 
 
 def _replace(path: Path, before: bytes, after: bytes) -> str:

@@ -1,5 +1,13 @@
-"""Sheets of an XLSX workbook as tables; dates stay dates."""
+"""Sheets of cells from CSV as people and spreadsheets write it, and from XLSX workbooks.
 
+CSV may have commas, semicolons or tabs between cells and Windows, Unix or old Mac line ends. Dates
+of a workbook stay dates.
+"""
+
+import csv
+import io
+import re
+from collections import Counter
 from collections.abc import Iterator
 from dataclasses import replace
 from pathlib import Path
@@ -8,10 +16,84 @@ from zipfile import BadZipFile, ZipFile
 
 import pandas as pd
 
-from overwinter.files.csv_text import is_no_file
 from overwinter.files.findings import Findings, listed
 from overwinter.files.schema import Row
-from overwinter.files.tables import HEADINGS_WITHIN, Table, matched, table_of
+from overwinter.files.tables import HEADINGS_WITHIN, Table, known_in, table_of
+from overwinter.files.text_files import LARGEST_FILE, is_no_file, read_text
+
+DELIMITERS = ",;\t"
+csv.field_size_limit(LARGEST_FILE)  # else a cell of 128 kB is an error
+MOST_COLUMNS = 300
+MOST_ALIKE = 0.8
+"""Share of rows of one length from which a longer one is odd."""
+
+
+def read_csv(
+    path: Path,
+    findings: Findings,
+    schema: type[Row] | None = None,
+    wanted: str = "this file in the folder",
+) -> Table | None:
+    """Read a CSV file; None when it could not be taken apart."""
+    text = read_text(path, findings, wanted, windows=True)
+    return None if text is None else csv_table(text, path.name, findings, schema)
+
+
+def csv_table(
+    text: str, file: str, findings: Findings, schema: type[Row] | None = None
+) -> Table | None:
+    """Take CSV text apart; the headings are those that the schema knows most of."""
+    delimiter = csv_delimiter(text, schema)
+    try:
+        rows = list(csv.reader(io.StringIO(text, newline=""), delimiter=delimiter, strict=True))
+    except csv.Error as error:
+        findings.at(file).problem(
+            f"quotes that do not match ({error})",
+            "a closing quote for every opening one",
+            'A quote inside a text is written twice: "".',
+        )
+        return None
+    width = max(map(len, rows))
+    if width > MOST_COLUMNS:
+        findings.at(file).problem(f"{width} columns", f"at most {MOST_COLUMNS}")
+        return None
+    cells = [row + [""] * (width - len(row)) for row in rows]
+    grid = pd.DataFrame(cells, pd.RangeIndex(1, len(rows) + 1), dtype=object)
+    table = table_of(file, grid, findings, schema)
+    if table is not None and delimiter == "," and '"' not in text:
+        _check_lengths(table, rows, findings)
+    return table
+
+
+def csv_delimiter(text: str, schema: type[Row] | None) -> str:
+    """What parts the cells: by it most headings are known; else the commonest in one line."""
+    lines = [line for line in text.splitlines() if line.strip()][:HEADINGS_WITHIN]
+    if lines and lines[0].lower().startswith("sep="):
+        return lines[0][4:5] or ","
+
+    def score(delimiter: str) -> tuple[int, int]:
+        rows = list(csv.reader(lines, delimiter=delimiter))
+        lengths = [len(row) for row in rows if not row[0].startswith("#")]
+        return max(known_in(row, schema) for row in rows), lengths[0] if lengths else 0
+
+    return max(DELIMITERS, key=score) if lines else ","
+
+
+def _check_lengths(table: Table, rows: list[list[str]], findings: Findings) -> None:
+    """A number with a decimal comma, not in quotes, moves all that follows by one cell."""
+    lengths = {number: len(rows[number - 1]) for number in table.frame.index}
+    if not lengths:
+        return
+    usual, often = Counter(lengths.values()).most_common(1)[0]
+    for number, length in lengths.items():
+        pair = re.search(r"(?:^|,)\s*(\d+,\d{1,2})\s*(?:,|$)", ",".join(rows[number - 1]))
+        if pair and length == usual + 1 and often >= MOST_ALIKE * len(lengths) and often > 1:
+            findings.at(table.file, number).problem(
+                f"{length} cells where other rows have {usual}",
+                f"{usual} cells",
+                f"Is {pair[1]} one number? Write {pair[1].replace(',', '.')}, or put it in quotes.",
+            )
+
 
 LARGEST_SHEET = 100_000_000
 """Bytes of XML, some 100,000 rows: more is no tree list, and reading it takes minutes."""
@@ -109,6 +191,5 @@ def read_xlsx(path: Path, findings: Findings, schema: type[Row]) -> Table | None
 
 def _score(grid: pd.DataFrame, schema: type[Row]) -> int:
     """Most known headings in one of the first rows."""
-    rows = grid.head(HEADINGS_WITHIN).to_numpy()
-    known = [{matched(schema, str(c)) for c in row if c is not None} - {None} for row in rows]
-    return max(map(len, known), default=0)
+    rows = grid.head(HEADINGS_WITHIN).to_numpy().tolist()
+    return max((known_in(row, schema) for row in rows), default=0)

@@ -1,34 +1,28 @@
-"""Text files, and CSV as people and spreadsheets write it.
+"""Text files of a grower, JSON and TOML, and the data files that come with the package.
 
-Accepted: UTF-8 with or without a byte-order mark, UTF-16 with one, Windows text (1252); comma,
-semicolon or tab between cells; Windows, Unix and old Mac line ends.
+Accepted: UTF-8 with or without a byte-order mark, UTF-16 with one; of CSV Windows text (1252) too.
 """
 
 import codecs
 import csv
-import io
 import json
 import re
-from collections import Counter
+import tomllib
+from collections.abc import Callable
 from importlib import resources
 from pathlib import Path
 from typing import Any
 
-import pandas as pd
+from overwinter.files.findings import Findings, Where, closest
+from overwinter.files.measures import clean
+from overwinter.files.pydantic_problems import nothing_of, parse
+from overwinter.files.schema import S, date_fix
 
-from overwinter.files.findings import Findings, closest
-from overwinter.files.schema import Row
-from overwinter.files.tables import HEADINGS_WITHIN, Table, known_in, table_of
-
-DELIMITERS = ",;\t"
+SITE, SHELTERS = "site.toml", "shelters.toml"
 WINDOWS = "cp1252"
 """Spreadsheets save a plain "CSV" so in western Europe."""
 ZIP_MAGIC = b"PK\x03\x04"
 LARGEST_FILE = 200_000_000
-csv.field_size_limit(LARGEST_FILE)  # else a cell of 128 kB is an error
-MOST_COLUMNS = 300
-MOST_ALIKE = 0.8
-"""Share of rows of one length from which a longer one is odd."""
 
 
 def encoding_of(raw: bytes, windows: bool = False) -> str:
@@ -132,68 +126,50 @@ def _similar_file(path: Path) -> str | None:
     return closest(path.name, (other.name for other in path.parent.iterdir()), cutoff=0.8)
 
 
-def read_csv(
+DATE_LIKE = re.compile(r"\d{1,4}([./-])\d{1,2}\1\d{1,4}")
+AT_LINE = re.compile(r"\s*\(at line (\d+), column (\d+)\)")
+
+
+def read_toml(
     path: Path,
+    schema: type[S],
     findings: Findings,
-    schema: type[Row] | None = None,
-    wanted: str = "this file in the folder",
-) -> Table | None:
-    """Read a CSV file; None when it could not be taken apart."""
-    text = read_text(path, findings, wanted, windows=True)
-    return None if text is None else csv_table(text, path.name, findings, schema)
-
-
-def csv_table(
-    text: str, file: str, findings: Findings, schema: type[Row] | None = None
-) -> Table | None:
-    """Take CSV text apart; the headings are those that the schema knows most of."""
-    delimiter = csv_delimiter(text, schema)
+    prepare: Callable[[dict[str, Any], Where], None] = lambda *_: None,
+) -> S:
+    """The tables of a file, as far as they are right; ``prepare`` looks at them first."""
+    where, text = findings.at(path.name), read_text(path, findings)
+    if text is None:
+        return nothing_of(schema, where)
     try:
-        rows = list(csv.reader(io.StringIO(text, newline=""), delimiter=delimiter, strict=True))
-    except csv.Error as error:
-        findings.at(file).problem(
-            f"quotes that do not match ({error})",
-            "a closing quote for every opening one",
-            'A quote inside a text is written twice: "".',
+        written = tomllib.loads(clean(text))
+    except (ValueError, RecursionError) as error:  # numbers without end, brackets without end
+        place = AT_LINE.search(str(error))
+        line = int(place.group(1)) if place else None
+        message = AT_LINE.sub("", str(error))
+        findings.at(path.name, line).problem(
+            f"text that is not TOML ({message})", "key = value", _fix(text, line)
         )
-        return None
-    width = max(map(len, rows))
-    if width > MOST_COLUMNS:
-        findings.at(file).problem(f"{width} columns", f"at most {MOST_COLUMNS}")
-        return None
-    cells = [row + [""] * (width - len(row)) for row in rows]
-    grid = pd.DataFrame(cells, pd.RangeIndex(1, len(rows) + 1), dtype=object)
-    table = table_of(file, grid, findings, schema)
-    if table is not None and delimiter == "," and '"' not in text:
-        _check_lengths(table, rows, findings)
-    return table
+        return nothing_of(schema, where)
+    prepare(written, where)
+    return parse(schema, written, where)
 
 
-def csv_delimiter(text: str, schema: type[Row] | None) -> str:
-    """What parts the cells: by it most headings are known; else the commonest in one line."""
-    lines = [line for line in text.splitlines() if line.strip()][:HEADINGS_WITHIN]
-    if lines and lines[0].lower().startswith("sep="):
-        return lines[0][4:5] or ","
-
-    def score(delimiter: str) -> tuple[int, int]:
-        rows = list(csv.reader(lines, delimiter=delimiter))
-        lengths = [len(row) for row in rows if not row[0].startswith("#")]
-        return max(known_in(row, schema) for row in rows), lengths[0] if lengths else 0
-
-    return max(DELIMITERS, key=score) if lines else ","
-
-
-def _check_lengths(table: Table, rows: list[list[str]], findings: Findings) -> None:
-    """A number with a decimal comma, not in quotes, moves all that follows by one cell."""
-    lengths = {number: len(rows[number - 1]) for number in table.frame.index}
-    if not lengths:
-        return
-    usual, often = Counter(lengths.values()).most_common(1)[0]
-    for number, length in lengths.items():
-        pair = re.search(r"(?:^|,)\s*(\d+,\d{1,2})\s*(?:,|$)", ",".join(rows[number - 1]))
-        if pair and length == usual + 1 and often >= MOST_ALIKE * len(lengths) and often > 1:
-            findings.at(table.file, number).problem(
-                f"{length} cells where other rows have {usual}",
-                f"{usual} cells",
-                f"Is {pair[1]} one number? Write {pair[1].replace(',', '.')}, or put it in quotes.",
-            )
+def _fix(text: str, line: int | None) -> str:
+    """What is usually meant by a line that is not TOML."""
+    lines = text.splitlines()
+    if line is None or line > len(lines):
+        return ""
+    written = lines[line - 1]
+    _, _, value = written.partition("=")
+    value = value.split("#")[0].strip()
+    if re.fullmatch(r"[+-]?\d+,\d+", value):
+        return f"Write {value.replace(',', '.')} with a decimal point."
+    if re.fullmatch(r"[+-]?\.\d+|[+-]?\d+\.", value):
+        return "A number has a digit on both sides of its point: 0.5."
+    if DATE_LIKE.fullmatch(value):
+        return date_fix(value) or "Write a day that is in the calendar, year first: 2026-10-20."
+    if re.fullmatch(r"[+-]?\d[\d.]*\s*[^\d\s,.].*", value):
+        return "Write the number alone, without a unit; the unit is in the key."
+    if re.fullmatch(r"[A-Za-z][^\"']*", value):
+        return f'Put text in double quotes: "{value}".'
+    return f"The line reads: {written.strip()[:60]}" if written.strip() else ""
