@@ -81,7 +81,7 @@ def csv_delimiter(text: str, schema: type[Row] | None) -> str:
 
 def _check_lengths(table: Table, rows: list[list[str]], findings: Findings) -> None:
     """A number with a decimal comma, not in quotes, moves all that follows by one cell."""
-    lengths = {number: len(rows[number - 1]) for number in table.frame.index}
+    lengths = {number: len(rows[number - 1]) for number in table.rows}
     if not lengths:
         return
     usual, often = Counter(lengths.values()).most_common(1)[0]

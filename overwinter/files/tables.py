@@ -7,7 +7,6 @@ order, with the unit in the heading or in the cells.
 import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
-from functools import cached_property
 from typing import Any, TypeVar
 
 import pandas as pd
@@ -38,38 +37,39 @@ MISSPELT = 0.75
 grower's own."""
 
 
-@dataclass(frozen=True)
+@dataclass
 class Table:
     """A table as written: its headings as they are matched, and its cells."""
 
     file: str
-    frame: pd.DataFrame
-    """A column for each heading, rows by the number a person counts; None in blank cells."""
+    headings: list[str]
+    rows: dict[int, dict[str, Any]]
+    """By the number a person counts, the cells that are not blank, by heading."""
     heading_row: int = 1
     written: Mapping[str, str] = field(default_factory=dict)
     """Each heading as it was written."""
     sheet: str = ""
     """Of a workbook."""
 
-    @property
-    def headings(self) -> tuple[str, ...]:
-        """Headings as they are matched."""
-        return tuple(map(str, self.frame.columns))
-
     def head(self, name: str) -> str:
         """A heading as it was written."""
         return self.written.get(name, name)
 
-    @cached_property
-    def rows(self) -> tuple[tuple[int, Mapping[str, Any]], ...]:
-        """Row number and its cells that are not blank, by heading."""
-        return tuple(
-            (
-                number,
-                {n: c for n, c in zip(self.headings, values, strict=True) if not _void(c)},
-            )
-            for number, *values in self.frame.itertuples(name=None)
-        )
+    def column(self, name: str) -> dict[int, Any]:
+        """The cells of a column that are not blank, by row."""
+        return {number: cells[name] for number, cells in self.rows.items() if name in cells}
+
+    def take(self, name: str) -> dict[int, Any]:
+        """The cells of a column, which is no longer there."""
+        self.headings = [heading for heading in self.headings if heading != name]
+        return {number: cells.pop(name) for number, cells in self.rows.items() if name in cells}
+
+    def put(self, name: str, cells: Mapping[int, Any]) -> None:
+        """Fill cells of a column, which may be new."""
+        if name not in self.headings:
+            self.headings = [*self.headings, name]
+        for number, cell in cells.items():
+            self.rows[number][name] = cell
 
 
 def _void(cell: Any) -> bool:
@@ -119,7 +119,7 @@ def table_of(
     file: str, grid: pd.DataFrame, findings: Findings, schema: type[Row] | None = None
 ) -> Table | None:
     """A table from a sheet of cells, indexed by row number: headings found, comments dropped."""
-    grid = _plain(grid.astype(object).map(_cell))
+    grid = grid.astype(object).map(_cell)
     scores = [known_in(row, schema) for row in grid.head(HEADINGS_WITHIN).to_numpy().tolist()]
     known = pd.Series(scores, grid.index[: len(scores)]).reindex(grid.index, fill_value=0)
     first = grid.iloc[:, 0].map(lambda cell: str(cell or "")) if grid.shape[1] else known.map(str)
@@ -139,29 +139,29 @@ def _headed(
     file: str, body: pd.DataFrame, findings: Findings, schema: type[Row] | None
 ) -> Table | None:
     """The table whose first row holds the headings."""
-    heading_row = int(body.index[0])
-    written = ["" if cell is None else str(cell) for cell in body.iloc[0]]
+    (heading_row, *heads), *below = body.itertuples(name=None)
+    written = ["" if _void(cell) else str(cell) for cell in heads]
     names = _names(written, schema)
     for name in sorted({name for name in names if name and names.count(name) > 1}):
         findings.at(file, heading_row, name).problem(
             "the heading twice", "each heading once", "Delete one."
         )
-    cells = body.iloc[1:]
-    last = max((i for i, name in enumerate(names) if name), default=-1)
-    beyond = cells.iloc[:, last + 1 :]
-    shifted = beyond[beyond.notna().any(axis=1)]
-    for number, row in shifted.iterrows():
-        extra = [str(cell) for cell in row if not _void(cell)]
-        findings.at(file, int(str(number))).problem(
-            f"cells beyond the headings: {listed(extra, most=3)}",
-            f"at most {last + 1} cells",
-            "Put a text or a number that holds a comma in double quotes.",
-        )
+    width = max((i for i, name in enumerate(names, 1) if name), default=0)
     keep = [i for i, name in enumerate(names) if name and name not in names[:i]]
-    frame = cells.drop(shifted.index).iloc[:, keep]
-    frame.columns = pd.Index([names[i] for i in keep])
-    frame = frame[frame.notna().any(axis=1)]
-    return Table(file, _in_one_habit(frame), heading_row, {names[i]: written[i] for i in keep})
+    rows = {}
+    for number, *cells in below:
+        if extra := [str(cell) for cell in cells[width:] if not _void(cell)]:
+            findings.at(file, number).problem(
+                f"cells beyond the headings: {listed(extra, most=3)}",
+                f"at most {width} cells",
+                "Put a text or a number that holds a comma in double quotes.",
+            )
+        elif filled := {names[i]: cells[i] for i in keep if not _void(cells[i])}:
+            rows[number] = filled
+    said = {names[i]: written[i] for i in keep}
+    table = Table(file, list(said), rows, heading_row, said)
+    _in_one_habit(table)
+    return table
 
 
 def _names(written: Sequence[str], schema: type[Row] | None) -> list[str]:
@@ -187,34 +187,24 @@ def _cell(cell: Any) -> Any:
     return cell
 
 
-def _in_one_habit(frame: pd.DataFrame) -> pd.DataFrame:
+def _in_one_habit(table: Table) -> None:
     """Numbers and days that could be read two ways, as the clear ones of the file are written."""
-    texts = [cell.lstrip(MONEY) for cell in frame.to_numpy().ravel() if isinstance(cell, str)]
+    columns = {
+        name: {n: cell for n, cell in table.column(name).items() if isinstance(cell, str)}
+        for name in table.headings
+    }
+    texts = [cell.lstrip(MONEY) for cells in columns.values() for cell in cells.values()]
     comma = any(DECIMAL_COMMA.fullmatch(text) for text in texts)
     point = any(PLAIN.fullmatch(t) and "." in t and not ONE_POINT.fullmatch(t) for t in texts)
-
-    def number(cell: Any) -> Any:
-        if isinstance(cell, str) and comma != point:
+    for name, cells in columns.items():
+        day = one_order(cells.values())
+        for number, cell in cells.items():
             bare = cell.lstrip(MONEY)
-            if ONE_COMMA.fullmatch(bare):
-                return bare.replace(",", "." if comma else "")
-            if comma and ONE_POINT.fullmatch(bare):
-                return bare.replace(".", "")
-        return cell
-
-    def day(column: pd.Series) -> pd.Series:
-        read = one_order(cell for cell in column if isinstance(cell, str))
-        return column.map(
-            lambda cell: (read(cell) or cell) if isinstance(cell, str) and cell[:1] < ":" else cell
-        )
-
-    return _plain(frame.map(number).apply(day)) if texts else frame
-
-
-def _plain(frame: pd.DataFrame) -> pd.DataFrame:
-    """Cells as objects, None where there is nothing."""
-    cells = frame.astype(object)
-    return cells.where(cells.notna(), None)
+            if comma != point and ONE_COMMA.fullmatch(bare):
+                cell = bare.replace(",", "." if comma else "")
+            elif comma and not point and ONE_POINT.fullmatch(bare):
+                cell = bare.replace(".", "")
+            table.rows[number][name] = (day(cell) if cell[:1] < ":" else None) or cell
 
 
 def own_columns(table: Table, schema: type[Row]) -> tuple[str, ...]:
@@ -239,7 +229,7 @@ def parse_rows(table: Table, schema: type[S], findings: Findings) -> dict[int, S
     unitless = _check_units(table, schema, findings)
     doubled = _check_doubled(table, schema, findings)
     rows = {}
-    for number, cells in table.rows:
+    for number, cells in table.rows.items():
         written = {
             name: cell
             for name, cell in cells.items()
@@ -278,14 +268,14 @@ def _check_units(table: Table, schema: type[Row], findings: Findings) -> frozens
     for name in table.headings:
         if name not in schema.stems:
             continue
-        alone = table.frame[name].dropna().map(_alone)
-        if alone.any():
+        alone = {number: cell for number, cell in table.column(name).items() if _alone(cell)}
+        if alone:
             unitless.append(name)
-            first = alone.index[alone][0]
+            first, cell = next(iter(alone.items()))
             ways = schema.headings_of(schema.stems[name].fills)
             findings.at(table.file, table.heading_row, table.head(name)).problem(
-                f"no unit, and numbers alone in {int(alone.sum())} cell{'s' * int(alone.sum() > 1)}"
-                f" (row {first}: '{table.frame[name][first]}')",
+                f"no unit, and numbers alone in {len(alone)} cell{'s' * (len(alone) > 1)}"
+                f" (row {first}: '{cell}')",
                 "the unit in the heading, or in each cell",
                 f"Name the column {listed(ways, most=6)}.",
             )
@@ -306,8 +296,7 @@ def _check_doubled(table: Table, schema: type[Row], findings: Findings) -> Mappi
             earlier[heading] = same - {heading}
     for heading, others in earlier.items():
         for other in sorted(others):
-            both = table.frame[[heading, other]].notna().all(axis=1)
-            rows = [int(number) for number in table.frame.index[both]]
+            rows = [number for number in table.column(heading) if other in table.rows[number]]
             if rows:
                 findings.at(table.file, table.heading_row, heading).problem(
                     f"values beside {other} in {rows_listed(rows)}",

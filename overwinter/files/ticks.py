@@ -141,7 +141,7 @@ class _Reader:
                     "Use the list as it was written.",
                 )
                 return
-        for number, cells in table.rows:
+        for number, cells in table.rows.items():
             self.take(cells, self.findings.at(table.file, number))
 
     def take(self, cells: Mapping[str, Any], where: Where) -> None:

@@ -5,7 +5,6 @@ from collections.abc import Callable, Mapping
 from datetime import date, timedelta
 from typing import Annotated, Any, ClassVar, Literal
 
-import pandas as pd
 from pydantic import BeforeValidator, Field
 
 from overwinter.files.findings import Findings, rows_listed
@@ -249,52 +248,46 @@ SHALLOW_M = 0.1
 _TAIL = re.compile(r"[^\d\s.,/½¼¾]+$")
 
 
-def simple_columns(table: Table, findings: Findings, is_kind: Callable[[str], bool]) -> Table:
-    """The table without rows that are no trees, each of its columns holding one thing.
+def simplify(table: Table, findings: Findings, is_kind: Callable[[str], bool]) -> None:
+    """Take out the rows that are no trees, and have each column hold one thing.
 
     ``is_kind`` tells whether a text names a kind of tree.
     """
-    frame = _kinds_in_their_column(table, _without_other_rows(table, findings), findings, is_kind)
-    for name in [
-        name for name in frame.columns if normal_heading(name).split("_")[0] in SIZE_WORDS
-    ]:
-        frame = _sizes_apart(table, frame, name, findings)
-    for name in frame.columns:
-        if name not in NOT_KNOWN_IN and name.rpartition("_")[0] not in NOT_KNOWN_IN:
-            continue
-        frame = frame.assign(
-            **{name: frame[name].map(lambda cell: None if _not_known(cell) else cell)}
-        )
-    frame = _units_told(table, frame, findings)
-    if "pot" in frame.columns:
-        frame = _pots_apart(frame)
-    if {"genus", "cultivar"} & set(frame.columns):
-        rows = zip(frame.index, frame.to_dict("records"), strict=True)
-        frame = _with(frame, "species", {row: _kind(cells) for row, cells in rows})
-    return Table(table.file, frame, table.heading_row, table.written)
+    _drop_other_rows(table, findings)
+    _kinds_in_their_column(table, findings, is_kind)
+    for name in table.headings:
+        if normal_heading(name).split("_")[0] in SIZE_WORDS:
+            _sizes_apart(table, name, findings)
+        elif {name, name.rpartition("_")[0]} & NOT_KNOWN_IN:
+            known = {n: cell for n, cell in table.take(name).items() if not _not_known(cell)}
+            table.put(name, known)
+    _units_told(table, findings)
+    _pots_apart(table)
+    if {"genus", "cultivar"} & set(table.headings):
+        kinds = {number: _kind(cells) for number, cells in table.rows.items()}
+        table.take("species")
+        table.put("species", {number: kind for number, kind in kinds.items() if kind})
 
 
 def _kinds_in_their_column(
-    table: Table, frame: pd.DataFrame, findings: Findings, is_kind: Callable[[str], bool]
-) -> pd.DataFrame:
+    table: Table, findings: Findings, is_kind: Callable[[str], bool]
+) -> None:
     """Kinds that stand under "Tree" or "Name", beside a column of varieties or none."""
-    if "tree" not in frame.columns or "genus" in frame.columns:
-        return frame
 
     def known(name: str) -> int:
-        return sum(isinstance(one, str) and is_kind(one) for one in _cells(frame, name).values())
+        return sum(isinstance(cell, str) and is_kind(cell) for cell in table.column(name).values())
 
-    if not known("tree") or known("tree") <= known("species"):
-        return frame
+    if "genus" in table.headings or known("tree") <= known("species"):
+        return
     heads = {name: table.head(name) for name in ("tree", "species")}
     findings.assume(
         f"{table.file}: '{heads['tree']}' holds the kinds of tree, so it names them too."
     )
-    kinds = frame["tree"]
-    if "species" in frame.columns and "cultivar" not in frame.columns:
+    if "species" in table.headings and "cultivar" not in table.headings:
         findings.assume(f"{table.file}: '{heads['species']}' holds their cultivars.")
-        frame = frame.rename(columns={"species": "cultivar"})
-    return frame.drop(columns="tree").assign(species=kinds)
+        table.put("cultivar", table.take("species"))
+    table.take("species")
+    table.put("species", table.take("tree"))
 
 
 NOT_KNOWN_IN = frozenset(["weight", "pot", "pot_diameter", "depth", "value", "condition"])
@@ -306,33 +299,30 @@ def _not_known(cell: Any) -> bool:
     return isinstance(cell, str) and cell.casefold() in _NOT_KNOWN
 
 
-def _units_told(table: Table, frame: pd.DataFrame, findings: Findings) -> pd.DataFrame:
+def _units_told(table: Table, findings: Findings) -> None:
     """A number without a unit has that of its column's other cells, or of the tree's other sides,
     where they all have one."""
     units = {
-        str(name): {str(name).rpartition("_")[2]}
+        name: {name.rpartition("_")[2]}
         if name in TreeRow.keys and TreeRow.keys[name].unit
-        else _units_in(frame[name])
-        for name in frame.columns
+        else {_tail(cell) or "" for cell in table.column(name).values()} & LENGTH_OR_MASS.keys()
+        for name in table.headings
     }
     sides = {unit for n in units if n.split("_")[0] in _OF_ONE_UNIT for unit in units[n]}
     for name in ("width", "depth", "height", "weight", "pot", "pot_diameter"):
-        cells = _cells(frame, name)
-        bare = [row for row, cell in cells.items() if _tail(cell) is None]
+        bare = {row: cell for row, cell in table.column(name).items() if _tail(cell) is None}
         told = units.get(name, set())
         if name == "pot":  # a number alone may be litres or a diameter, sides are lengths
-            bare = [row for row in bare if len(_TIMES.split(str(cells[row]))) > 1]
+            bare = {row: cell for row, cell in bare.items() if len(_TIMES.split(str(cell))) > 1}
             told = told & set(LENGTH)
         told = told or (set() if name == "weight" else sides)
         if len(told) == 1 and bare:
             (unit,) = told
             findings.assume(
                 f"{table.file}: '{table.head(name)}' says no unit in"
-                f" {rows_listed(bare)}: taken as {LENGTH_OR_MASS[unit].word}, as elsewhere."
+                f" {rows_listed(list(bare))}: taken as {LENGTH_OR_MASS[unit].word}, as elsewhere."
             )
-            whole = {row: f"{cell} {unit}" if row in bare else cell for row, cell in cells.items()}
-            frame = _with(frame, name, whole)
-    return frame
+            table.put(name, {row: f"{cell} {unit}" for row, cell in bare.items()})
 
 
 LENGTH_OR_MASS = {**LENGTH, **MASS}
@@ -343,10 +333,6 @@ def _tail(cell: Any) -> str | None:
     """The unit at the end of a cell; None for a number, or numbers, without one."""
     found = _TAIL.search(cell.strip().rstrip(".")) if isinstance(cell, str) else None
     return SUFFIX_OF.get(found[0].casefold(), "?") if found else None
-
-
-def _units_in(cells: pd.Series) -> set[str]:
-    return {unit for cell in cells.dropna() if (unit := _tail(cell) or "") in LENGTH_OR_MASS}
 
 
 def _kind(cells: Mapping[Any, Any]) -> str | None:
@@ -362,10 +348,10 @@ def _kind(cells: Mapping[Any, Any]) -> str | None:
     return species or None
 
 
-def _without_other_rows(table: Table, findings: Findings) -> pd.DataFrame:
+def _drop_other_rows(table: Table, findings: Findings) -> None:
     """Totals, headings that come again, and lines between the trees are left out, and said."""
-    keep = []
-    for number, cells in table.rows:
+    keep = {}
+    for number, cells in table.rows.items():
         texts = [str(cell) for cell in cells.values() if isinstance(cell, str)]
         words = "; ".join(str(cell) for cell in cells.values())[:40]
         if "species" not in cells and texts and TOTAL.fullmatch(texts[0]):
@@ -377,11 +363,11 @@ def _without_other_rows(table: Table, findings: Findings) -> pd.DataFrame:
                 f"{table.file}: row {number} has nothing but '{words}': a line between the trees."
             )
         else:
-            keep.append(number)
-    return table.frame.loc[keep]
+            keep[number] = cells
+    table.rows = keep
 
 
-def _sizes_apart(table: Table, frame: pd.DataFrame, name: str, findings: Findings) -> pd.DataFrame:
+def _sizes_apart(table: Table, name: str, findings: Findings) -> None:
     """``60 x 45 x 50 cm`` as width, depth and height, unless the heading says another order.
 
     Two numbers are asked about unless letters in the heading tell which they are.
@@ -391,15 +377,16 @@ def _sizes_apart(table: Table, frame: pd.DataFrame, name: str, findings: Finding
     order = _letters(" ".join(words))[0]
     if "b" in words:  # Breite x Höhe x Tiefe
         order = [GERMAN_SIDES[w] for w in words if w in GERMAN_SIDES]
-    columns: dict[str, dict[int, Any]] = {side: {} for side in dict.fromkeys(_SIDES.values())}
-    rest: list[int] = []
-    for number, cell in _cells(frame, name).items():
+    table.put("width_cm", {})
+    table.put("height_cm", {})
+    for number, cell in table.take(name).items():
         lettered, bare = _letters(str(cell))
         sides = _sides(bare, suffix)
         meant = next((o for o in (lettered, order) if len(o) == len(sides)), USUAL_SIDES)
         if len(sides) == len(meant) and None not in sides:
             for side, value in zip(meant, sides, strict=True):
-                columns[side][number] = round(100 * (value or 0.0), 6)
+                given = table.rows[number].get(side, round(100 * (value or 0.0), 6))
+                table.put(side, {number: given})
             continue
         findings.at(table.file, number, table.head(name)).problem(
             f"'{cell}'",
@@ -408,12 +395,8 @@ def _sizes_apart(table: Table, frame: pd.DataFrame, name: str, findings: Finding
             if len(sides) == 2 and None not in sides
             else "",
         )
-        rest.append(number)
-    for side, values in columns.items():
-        if values or side != "depth_cm":
-            frame = _with(frame, side, {**values, **_cells(frame, side)})
-    # What else such a row lacks follows from the size that was not understood.
-    return frame.drop(columns=name, index=rest)
+        # What else such a row lacks follows from the size that was not understood.
+        del table.rows[number]
 
 
 GERMAN_SIDES = {"b": "width_cm", "h": "height_cm", "t": "depth_cm"}
@@ -449,36 +432,21 @@ def _unit_alone(word: re.Match[str]) -> str:
     return "" if len(said) >= TELLS_SHAPE and said not in {*SUFFIX_OF, "number"} else word[0]
 
 
-def _pots_apart(frame: pd.DataFrame) -> pd.DataFrame:
+def _pots_apart(table: Table) -> None:
     """Cells of a column "pot": a diameter, or a size by name, goes where it belongs."""
-    litres: dict[Any, Any] = {}
-    across: dict[Any, Any] = {}
-    rest: dict[Any, Any] = {}
-    for number, cell in _cells(frame, "pot").items():
+    for number, cell in table.column("pot").items():
         text = _WORD.sub(_unit_alone, str(cell)).strip("Øø⌀ ")
-        sides = _sides(text, None)
-        named = litres_of_name(text)
+        sides, named = _sides(text, None), litres_of_name(text)
+        by_volume = measure_of(text, POT, None) is not None
         if named is not None:
-            litres[number] = f"{named:.3g} l"
+            cell = f"{named:.3g} l"
         elif len(sides) in (2, 3) and None not in sides:
             a, b, c = (side or 0.0 for side in [*sides, SHALLOW_M][:3])
-            litres[number] = f"{litres_of_sides((a, b, c)):.4g} l"
-        elif measure_of(text, POT, None) is None and len(sides) == 1 and sides[0] is not None:
-            across[number] = text
-        else:
-            rest[number] = text if measure_of(text, POT, None) is not None else cell
-    frame = _with(frame, "pot", {**rest, **litres})
-    if across:
-        frame = _with(frame, "pot_diameter", {**_cells(frame, "pot_diameter"), **across})
-    return frame
-
-
-def _cells(frame: pd.DataFrame, name: str) -> Mapping[Any, Any]:
-    """The cells of a column that are not blank, by row; none where there is no such column."""
-    return frame[name].dropna().to_dict() if name in frame.columns else {}
-
-
-def _with(frame: pd.DataFrame, name: str, cells: Mapping[Any, Any]) -> pd.DataFrame:
-    """The frame with a column of these cells, by row; the others are blank."""
-    column = pd.Series([cells.get(row) for row in frame.index], frame.index, dtype=object)
-    return frame.assign(**{name: column})
+            cell = f"{litres_of_sides((a, b, c)):.4g} l"
+        elif by_volume:
+            cell = text
+        elif len(sides) == 1 and sides[0] is not None:
+            del table.rows[number]["pot"]
+            table.put("pot_diameter", {number: text})
+            continue
+        table.put("pot", {number: cell})

@@ -18,7 +18,7 @@ from overwinter.files.tree_columns import (
     LITRES_PER_M2,
     TreeRow,
     litres_of_diameter,
-    simple_columns,
+    simplify,
 )
 from overwinter.model.species import Assumption, Limits, Species
 from overwinter.model.tree import Tree
@@ -74,11 +74,11 @@ def read_trees(
     table = tree_table(folder, findings)
     if table is None:
         return None
-    if len(table.frame) > MOST_ROWS:
-        found, fix = f"{len(table.frame):,} rows", "Is it the right file?"
+    if len(table.rows) > MOST_ROWS:
+        found, fix = f"{len(table.rows):,} rows", "Is it the right file?"
         findings.at(table.file).problem(found, f"at most {MOST_ROWS:,} rows", fix)
         return None
-    table = simple_columns(table, findings, lambda name: isinstance(resolve(name, names), Match))
+    simplify(table, findings, lambda name: isinstance(resolve(name, names), Match))
     if not table.rows:
         findings.at(table.file).problem("no trees", "at least one row")
     rows = parse_rows(table, TreeRow, findings)
@@ -91,7 +91,7 @@ def read_trees(
         for name in table.headings
         if name in own_columns(table, TreeRow) or (name in SHOWN and _otherwise(table, name))
     ]
-    for number, cells in table.rows:
+    for number, cells in table.rows.items():
         row = rows[number] = good.get(number) or _unshifted(rows[number], cells)
         meant = _species(row, names, unread)
         if meant is None or number not in good:
