@@ -11,10 +11,10 @@ import difflib
 import re
 import unicodedata
 from collections import defaultdict
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from enum import StrEnum
-from functools import lru_cache
+from functools import cached_property, lru_cache
 
 from overwinter.model.species import Species
 
@@ -121,6 +121,19 @@ class NameBook:
         wanted = plain(written)
         return self.joined.get(wanted.replace(" ", ""), wanted)
 
+    def the_one(self, keys: Collection[str]) -> Species | None:
+        """The row of a key that stands alone."""
+        return self.table[next(iter(keys))] if len(keys) == 1 else None
+
+    @cached_property
+    def latin(self) -> Mapping[str, frozenset[str]]:
+        """Keys by Latin genus, in its plain form."""
+        found: dict[str, frozenset[str]] = defaultdict(frozenset)
+        for key, kind in self.table.items():
+            if kind.latin:
+                found[_genus(kind)] |= {key}
+        return found
+
 
 def name_book(table: Mapping[str, Species], names: Iterable[Name]) -> NameBook:
     """The names of a species table (groups included) and of ``names.csv``."""
@@ -186,9 +199,9 @@ def resolve(name: str, book: NameBook, group_hint: str | None = None) -> Match |
 
 def _latin_kind(quoted: str, book: NameBook) -> Match | None:
     """A kind written where its cultivar belongs, as where the name is the tree's own."""
-    keys = book.kinds.get(book.spelled(quoted), frozenset())
-    latin = plain(quoted).split(" ")[0] in _latin_genera(book) and " " in quoted.strip()
-    return Match(book.table[next(iter(keys))]) if latin and len(keys) == 1 else None
+    one = book.the_one(book.kinds.get(book.spelled(quoted), ()))
+    latin = plain(quoted).split(" ")[0] in book.latin and " " in quoted.strip()
+    return Match(one) if latin and one is not None else None
 
 
 def _shorter(bare: str, book: NameBook) -> Iterator[str]:
@@ -213,9 +226,9 @@ def _named(
     if not bare and known:
         return _of_several(cultivar or "", cultivar, sorted(known), book, hint)
     both = book.spelled(f"{bare} {cultivar}") if cultivar else ""
-    whole = book.kinds.get(both, frozenset())
-    if len(whole) == 1:
-        return Match(book.table[next(iter(whole))])
+    whole = book.the_one(book.kinds.get(both, ()))
+    if whole is not None:
+        return Match(whole)
     bare = bare or cultivar or ""
     wanted = book.spelled(bare)
     meant = book.genera.get(wanted, ())
@@ -273,22 +286,16 @@ def _with_cultivar(wanted: str, book: NameBook) -> Species | None:
     for cut in range(1, len(words)):
         ends = book.spelled(" ".join(words[:cut])), book.spelled(" ".join(words[cut:]))
         for name, other in (ends, ends[::-1]):
-            words_for = frozenset(book.genera.get(name, ())) or _of_genus(name, book)
+            words_for = frozenset(book.genera.get(name, ())) or book.latin.get(name, frozenset())
             keys = book.kinds.get(name, frozenset()) | words_for
             named = book.kinds.get(other, frozenset()) | book.cultivars.get(other, frozenset())
             both = keys & named
             genera = {_genus(book.table[key]) for key in words_for}
             if not both and len(genera) == 1:
                 both = frozenset(key for key in named if _genus(book.table[key]) in genera)
-            if len(both) == 1:
-                return book.table[next(iter(both))]
+            if (one := book.the_one(both)) is not None:
+                return one
     return None
-
-
-def _of_genus(genus: str, book: NameBook) -> frozenset[str]:
-    return frozenset(
-        key for key, kind in book.table.items() if kind.latin and _genus(kind) == genus
-    )
 
 
 def _genus(kind: Species) -> str:
@@ -299,16 +306,10 @@ def _latin_within(wanted: str, book: NameBook) -> Species | None:
     """The kind whose latin name begins what was written: varieties, unquoted cultivars."""
     words = wanted.split(" ")
     for count in range(len(words) - 1, 1, -1):
-        keys = book.kinds.get(book.spelled(" ".join(words[:count])), frozenset())
-        if len(keys) == 1:
-            one = book.table[next(iter(keys))]
-            if words[0] in _latin_genera(book):
-                return one
+        one = book.the_one(book.kinds.get(book.spelled(" ".join(words[:count])), ()))
+        if one is not None and words[0] in book.latin:
+            return one
     return None
-
-
-def _latin_genera(book: NameBook) -> frozenset[str]:
-    return frozenset(_genus(kind) for kind in book.table.values() if kind.latin)
 
 
 def _by_genus(bare: str, book: NameBook) -> Match | NoMatch | None:
@@ -318,18 +319,17 @@ def _by_genus(bare: str, book: NameBook) -> Match | NoMatch | None:
     keys = book.genera.get(book.spelled(bare), ())
     by_word = bool(keys)
     of_first = book.genera.get(genus, ())
-    if genus in _latin_genera(book) or all(book.table[key].is_group for key in of_first):
+    if genus in book.latin or all(book.table[key].is_group for key in of_first):
         keys = keys or of_first
     close = () if by_word else _near_epithets(words, book)
     if close:
         reason = "the name is not in the species table"
         return NoMatch(bare, close, _groups(book), reason, may_be_another=True)
-    if len(keys) == 1:
-        one = book.table[keys[0]]
+    if (one := book.the_one(keys)) is not None:
         why = f"'{bare}' is no one kind of the species table"
         why += f"; {one.latin}, the tenderest known of the genus, stands for it"
         return Match(one, why)
-    kinds = [book.table[key] for key in keys or sorted(_of_genus(genus, book))]
+    kinds = [book.table[key] for key in keys or sorted(book.latin.get(genus, ()))]
     if not kinds:
         return None
     reason = "the name is not in the species table"

@@ -231,13 +231,9 @@ def _dated(
         [season.date_of(int(day)) for day in np.percentile(rows, q, axis=1, method="nearest")]
         for q in (EARLY, USUAL, LATE)
     )
-    stages = [
-        *begun,
-        *(
-            replace(stage, early=early[i], usual=usual[i], late=late[i])
-            for i, stage in enumerate(ahead)
-        ),
-    ]
+    stages = [*begun]
+    for stage, a, b, c in zip(ahead, early, usual, late, strict=True):
+        stages.append(replace(stage, early=a, usual=b, late=c))
     until = [*(stage.usual for stage in stages[1:]), season.site.ends + timedelta(days=1)]
     numbered = (replace(stage, index=i, until=until[i]) for i, stage in enumerate(stages))
     return StageDays(tuple(numbered), first_day, season.days)
@@ -269,32 +265,24 @@ def mark_tree(
     target : Where it was really put; None: as planned.
     """
     mine = [carry for carry in open_carries(season, plan, marks) if carry.tree_id == tree_id]
-    if target is None:
-        if not mine:
-            fix = "Say with --to PLACE and --day DATE where it was put."
-            return Fault(tree_id, "no open carry", "a tree the plan still carries", fix)
-        return _mark(season, mine[0], day or mine[0].day, mine[0].target)
-    stands_for = next((c for c in mine if c.target == target), mine[0] if mine else None)
-    if stands_for is not None and (
-        stands_for.target == target or day is None or stands_for.day <= day
-    ):
-        return _mark(season, stands_for, day or stands_for.day, target)
-    if day is None:
+    planned = next((carry for carry in mine if target in (None, carry.target)), None)
+    if planned is None and mine and (day is None or mine[0].day <= day):
+        planned = mine[0]
+    if planned is not None:
+        key = carry_key(planned)
+        mark = Mark(day or planned.day, tree_id, target or planned.target, key)
+    elif target is None:
+        fix = "Say with --to PLACE and --day DATE where it was put."
+        return Fault(tree_id, "no open carry", "a tree the plan still carries", fix)
+    elif day is None:
         fix = "Say with --day DATE when it was put there."
         return Fault(tree_id, "no carry to that place", "a day", fix)
-    return _checked(season, Mark(day, tree_id, target))
-
-
-def _mark(season: Season, carry: Carry, day: date, target: str) -> Mark | Fault:
-    return _checked(season, Mark(day, carry.tree_id, target, carry_key(carry)))
-
-
-def _checked(season: Season, mark: Mark) -> Mark | Fault:
+    else:
+        mark = Mark(day, tree_id, target)
     site = season.site
-    if not site.starts <= mark.day <= site.ends:
-        expected = f"a day of this winter, {site.starts} to {site.ends}"
-        return Fault(mark.tree_id, str(mark.day), expected)
-    return mark
+    if site.starts <= mark.day <= site.ends:
+        return mark
+    return Fault(tree_id, str(mark.day), f"a day of this winter, {site.starts} to {site.ends}")
 
 
 def due_on(season: Season, plan: Plan, marks: Sequence[Mark], day: date) -> tuple[Carry, ...]:

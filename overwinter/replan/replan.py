@@ -1,7 +1,6 @@
 """The winter planned anew from where every tree really is."""
 
 import time
-from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date, timedelta
@@ -122,17 +121,13 @@ class UnmarkedCarries(UserError):
     def __init__(self, carries: Sequence[Carry]) -> None:
         self.carries = tuple(carries)
         lines = [
-            f"  {carry.day.isoformat()}  {carry.tree_id}: "
-            f"{carry.source or 'joins'} to {carry.target}"
-            for carry in self.carries[:SHOWN]
+            f"  {one.day.isoformat()}  {one.tree_id}: {one.source or 'joins'} to {one.target}"
+            for one in self.carries[:SHOWN]
         ]
-        if len(self.carries) > SHOWN:
-            lines.append(f"  and {len(self.carries) - SHOWN} more")
-        one = len(self.carries) == 1
-        head = (
-            f"{len(self.carries)} {'carry was' if one else 'carries were'} usually due by now and "
-            f"{'is' if one else 'are'} not marked:"
-        )
+        if (more := len(self.carries) - SHOWN) > 0:
+            lines.append(f"  and {more} more")
+        due = "carry was" if len(self.carries) == 1 else "carries were"
+        head = f"{len(self.carries)} {due} usually due by now and not marked as done:"
         tail = (
             "Mark what was done with `overwinter mark`, or say --unmarked done (all of them, on "
             "their usual days), or --unmarked not-done (none of them; a sign whose carries all "
@@ -263,9 +258,16 @@ class Today:
         )
 
     def still(self, facts: Facts) -> tuple[Carry, ...]:
-        """Carries of the plan in force that nobody has done yet."""
+        """Carries of the plan in force that nobody has done yet and that lead anywhere."""
         carries = open_carries(facts.season, self.in_force.plan, self.marks)
-        return _leading_anywhere(carries, facts.start, self.first)
+        stays, last = facts.start.stays, {c.tree_id: c for c in carries if c.day < self.first}
+        # of those that were due only each tree's last, if it is not there
+        return tuple(
+            one
+            for one in carries
+            if one.day >= self.first
+            or (one is last[one.tree_id] and one.target != stays[one.tree_id][-1])
+        )
 
 
 def replan(
@@ -322,24 +324,6 @@ def _assumed(season: Season, in_force: InForce, request: Request, first: date) -
     if request.unmarked is None:
         raise UnmarkedCarries(due)
     return assumed_marks(due)
-
-
-def _leading_anywhere(carries: tuple[Carry, ...], start: Start, first: date) -> tuple[Carry, ...]:
-    """Carries still to come; of those that were due only each tree's last, if it is not there."""
-    due: dict[str, Carry] = {}
-    later: dict[str, list[Carry]] = defaultdict(list)
-    for carry in carries:
-        if carry.day < first:
-            due[carry.tree_id] = carry
-        else:
-            later[carry.tree_id].append(carry)
-    found = []
-    for tree_id in dict.fromkeys(carry.tree_id for carry in carries):
-        last = due.get(tree_id)
-        if last is not None and last.target != start.stays[tree_id][-1]:
-            found.append(last)
-        found += later[tree_id]
-    return tuple(found)
 
 
 def no_better(found: Outcome, gone_on: GoneOn, gap: float) -> bool:
