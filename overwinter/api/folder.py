@@ -65,8 +65,8 @@ class Winter:
         """The inputs with the facts laid over them that a plan reckons with."""
         if entry.changes.none and not plan.fixed_stages:
             return self.season
-        marks = [one.mark for one in self.history.marks]
         first = plan.stages[plan.fixed_stages].usual if plan.fixed_stages else None
+        marks = [one.mark for one in self.history.marks]
         return changed_season(self.season, entry.changes, marks, first)
 
     @property
@@ -90,19 +90,6 @@ def open_winter(folder: Path) -> Winter:
     return Winter(folder, season, history)
 
 
-def season_of_plan_file(folder: Path, season: Season, plan: Plan) -> Season:
-    """The inputs as the plan in ``folder`` reckons with them; as they are without a history."""
-    history = read_history(folder)
-    if history is None:
-        return season
-    content = jsonable(plan)
-    entries = [history.in_force, *reversed(tuple(history.plans.values()))]
-    for entry in entries:
-        if entry.document.get("plan") == content:
-            return Winter(folder, season, history).season_of(entry, plan)
-    return season
-
-
 def audited(winter: Winter, number: int | None = None) -> Outcome:
     """A plan of the history with its season, audited against the inputs as they are now.
 
@@ -123,7 +110,12 @@ def read_back(folder: Path, say: Callable[[str], None]) -> Outcome:
             f"There is no {PLAN} in {folder}; make one with `overwinter plan {folder}`."
         )
     document = read_plan_document(folder / PLAN)
-    season = season_of_plan_file(folder, read_season(folder), document.plan)
+    season, history, content = read_season(folder), read_history(folder), jsonable(document.plan)
+    entries = [] if history is None else [history.in_force, *reversed([*history.plans.values()])]
+    for entry in entries:
+        if history is not None and entry.document.get("plan") == content:
+            season = Winter(folder, season, history).season_of(entry, document.plan)
+            break
     if inputs_changed(document, season):
         say(f"The inputs have changed since {PLAN} was made; it is checked against them as now.")
     outcome = audited_plan(season, document.plan)
