@@ -183,17 +183,14 @@ class Evening:
 
 
 @dataclass(frozen=True)
-class Group:
-    """Trees that stand alike and that the plan treats alike."""
+class Group(NightGroup):
+    """Trees that stand alike and that the plan treats alike; its ways are found later."""
 
     tree: Tree
-    tree_ids: tuple[str, ...]
-    here: str
     due: str | None
     """Place to which the plan wants them carried by now; None: they may stay."""
     ahead: frozenset[str]
     """Places to which the plan carries them sooner or later."""
-    people: int
 
 
 class NightWays:
@@ -218,7 +215,7 @@ class NightWays:
         """
         self.season, self.evening, self.nights = season, evening, lows_c.shape[1]
         self.chances = NightChances(season, past, season.day_index(evening.first), lows_c)
-        self.groups = tuple(_groups(season, plan, stage, here, past))
+        self.groups = tuple(_groups(season, plan, stage, here, past, evening.first))
         self.planned = {s.id: setting_index(season, plan, s.id, stage) for s in season.shelters}
         self.heat = {shelter.id: self._heat(shelter) for shelter in season.shelters}
         self.stay = self.chances.hazards(
@@ -382,14 +379,8 @@ class NightWays:
                 planned_w[breaker] += watts
         return NightProblem(
             groups=tuple(
-                NightGroup(
-                    tree_ids=group.tree_ids,
-                    here=group.here,
-                    footprint_m2=group.tree.footprint_m2,
-                    weight_kg=group.tree.weight_kg,
-                    people=group.people,
-                    apart=group.tree.quarantine_until is not None
-                    and evening.first < group.tree.quarantine_until,
+                replace(
+                    group,
                     ways=tuple(way for way in ways if way.cloth in {None, *evening.cloth_m2}),
                 )
                 for group, ways in zip(self.groups, self.ways, strict=True)
@@ -417,7 +408,7 @@ class NightWays:
 
 
 def _groups(
-    season: Season, plan: Plan, stage: int, here: Mapping[str, str], past: Past
+    season: Season, plan: Plan, stage: int, here: Mapping[str, str], past: Past, first: date
 ) -> Iterator[Group]:
     found: dict[tuple[Tree, object, str, tuple[str | None, ...]], list[str]] = defaultdict(list)
     for tree in season.trees:
@@ -427,12 +418,16 @@ def _groups(
     for (_, _, at, ahead), ids in found.items():
         tree = season.tree_by_id[ids[0]]
         yield Group(
-            tree=tree,
             tree_ids=tuple(ids),
             here=at,
+            footprint_m2=tree.footprint_m2,
+            weight_kg=tree.weight_kg,
+            people=2 if season.site.weights.takes_two(tree.weight_kg) else 1,
+            apart=tree.quarantine_until is not None and first < tree.quarantine_until,
+            ways=(),
+            tree=tree,
             due=ahead[0] if ahead and ahead[0] != at else None,
             ahead=frozenset(place for place in ahead if place is not None),
-            people=2 if season.site.weights.takes_two(tree.weight_kg) else 1,
         )
 
 
