@@ -3,6 +3,7 @@
 import math
 from collections.abc import Sequence
 from enum import StrEnum
+from itertools import takewhile
 
 import numpy as np
 
@@ -41,9 +42,9 @@ def too_heavy(place: Place, trees: Sequence[Tree]) -> bool:
 
 def alone(ways: Sequence[Region], pots: Pots) -> Why | None:
     """Why a tree cannot stand here even by itself: too large, or beyond reach."""
-    for size in pots.sizes:
-        whys = {_alone(way, size) for way in ways}
-        if None not in whys:
+    for size in np.unique(pots.sizes, axis=0):
+        whys = list(takewhile(bool, (_alone(way, size) for way in ways)))
+        if len(whys) == len(ways):
             return Why.OUT_OF_REACH if Why.OUT_OF_REACH in whys else Why.TOO_LARGE
     return None
 

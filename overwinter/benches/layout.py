@@ -6,13 +6,15 @@ near the hand) chooses between arrangements that fit and never makes a set impos
 """
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
+from itertools import chain
+from typing import NamedTuple
 
 import numpy as np
 
 from overwinter.benches import bounds
-from overwinter.benches.arrange import Arrangement, best_arranged
+from overwinter.benches.arrange import best_arranged
 from overwinter.benches.bounds import Why
 from overwinter.benches.corners import left_by_corners, packed_in_corners
 from overwinter.benches.exact import Exact, packed_exactly
@@ -62,6 +64,14 @@ class Packing:
 
     region: Region
     slots: IntArray
+
+
+class _Fit(NamedTuple):
+    """Arrangements of all trees in one division, found as they are asked for."""
+
+    region: Region
+    pots: Pots
+    packings: Iterator[IntArray]
 
 
 @dataclass
@@ -135,26 +145,25 @@ def lay_out(
     if not trees:
         return LaidOut((), clearance_m)
     ordered = sorted(trees, key=_rank)
-    if bounds.too_tall(place, ordered):
-        return Why.TOO_TALL
-    if bounds.too_heavy(place, ordered):
-        return Why.TOO_HEAVY
-    frame = frame_of(place)
-    pots = pots_of(ordered, sideways=frame.sideways, lifted_kg=lifted_kg)
-    ways = regions(place, clearance_m=clearance_m, pitches=_pitches(pots, units_up(clearance_m)))
-    fit = _fitted(ways, pots, effort or Effort(), Memo() if memo is None else memo)
+    fit = _fitted(place, ordered, clearance_m, effort, memo, lifted_kg)
     if isinstance(fit, Why):
         return fit
-    region, best = fit
-    layouts = layouts_of(frame, ordered, best.slots)
+    best = best_arranged(fit.region, fit.pots, list(fit.packings))
+    layouts = layouts_of(frame_of(place), ordered, best.slots)
     slots = dict(zip((tree.id for tree in ordered), best.slots, strict=True))
     return LaidOut(
         tuple(layouts[tree.id] for tree in trees),
         clearance_m,
         best.shade_m2,
         np.array([slots[tree.id] for tree in trees]),
-        region,
+        fit.region,
     )
+
+
+def fits(place: Place, trees: Sequence[Tree], memo: Memo) -> bool:
+    """Whether ``lay_out`` would find room without clearance; nothing is arranged."""
+    ordered = sorted(trees, key=_rank)
+    return not trees or not isinstance(_fitted(place, ordered, 0.0, memo=memo), Why)
 
 
 def lay_out_as_crowded(
@@ -185,11 +194,9 @@ def left_over(place: Place, trees: Sequence[Tree]) -> list[Tree]:
     ordered = sorted(trees, key=_rank)
     pots = pots_of(ordered, sideways=frame_of(place).sideways)
     ways = regions(place, clearance_m=0.0, pitches=_pitches(pots, 0))
-    left = (left_by_corners(way, pots) for way in ways)
-    return min(
-        ([ordered[i] for i in some] for some in left),
-        key=lambda some: sum(tree.footprint_m2 for tree in some),
-    )
+    longest = int(pots.spans[:, 1].max())
+    roomiest = max(ways, key=lambda way: bounds.reachable_area(way, longest))
+    return [ordered[i] for i in left_by_corners(roomiest, pots)]
 
 
 def _rank(tree: Tree) -> tuple[float, float, float, float, float, str]:
@@ -205,8 +212,19 @@ def _pitches(pots: Pots, clearance: int) -> list[int]:
 
 
 def _fitted(
-    ways: tuple[Region, ...], pots: Pots, effort: Effort, memo: Memo
-) -> tuple[Region, Arrangement] | Why:
+    place: Place,
+    ordered: Sequence[Tree],
+    clearance_m: float,
+    effort: Effort | None = None,
+    memo: Memo | None = None,
+    lifted_kg: Mapping[str, float] | None = None,
+) -> _Fit | Why:
+    if bounds.too_tall(place, ordered):
+        return Why.TOO_TALL
+    if bounds.too_heavy(place, ordered):
+        return Why.TOO_HEAVY
+    pots = pots_of(ordered, sideways=frame_of(place).sideways, lifted_kg=lifted_kg)
+    ways = regions(place, clearance_m=clearance_m, pitches=_pitches(pots, units_up(clearance_m)))
     plain = ways[0]
     why = bounds.alone(ways, pots)
     if why is not None:
@@ -219,15 +237,16 @@ def _fitted(
     claimed = bounds.claimed_area(pots, plain.clearance)
     roomy = [way for way in ways if claimed <= bounds.reachable_area(way, longest)]
     for way in roomy:
-        packings = list(packed_in_rows(way, pots))
-        if packings:
-            return way, best_arranged(way, pots, packings)
+        packings = packed_in_rows(way, pots)
+        for first in packings:
+            return _Fit(way, pots, chain((first,), packings))
+    found = {} if memo is None else memo.found
     key = (ways, tuple((int(short), int(long)) for short, long in pots.spans))
-    close = memo.found.get(key)
-    if close is None:
-        close = memo.found[key] = _packed_close(ways, roomy, pots, effort)
+    if key not in found:
+        found[key] = _packed_close(ways, roomy, pots, effort or Effort())
+    close = found[key]
     if isinstance(close, Packing):
-        return close.region, best_arranged(close.region, pots, [close.slots])
+        return _Fit(close.region, pots, iter((close.slots,)))
     return Why.SEARCHED if close is Exact.NONE_EXISTS else Why.NOT_FOUND
 
 

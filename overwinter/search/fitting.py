@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass, field
 
-from overwinter.benches.layout import LaidOut, Memo, lay_out, left_over
+from overwinter.benches.layout import Memo, fits, left_over
 from overwinter.benches.winter import lay_out_winter
 from overwinter.model.plan import Layout, Shift
 from overwinter.model.tree import Tree
@@ -87,9 +87,7 @@ class Fitting:
     def _fit(self, place_id: str, here: list[Tree]) -> bool:
         key = (place_id, frozenset(tree.id for tree in here))
         if key not in self._fits:
-            place = self.problem.season.places[place_id]
-            result = lay_out(place, here, clearance_m=0.0, memo=self.memo)
-            self._fits[key] = isinstance(result, LaidOut)
+            self._fits[key] = fits(self.problem.season.places[place_id], here, self.memo)
         return self._fits[key]
 
 

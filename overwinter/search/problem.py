@@ -1,8 +1,9 @@
 """The winter as the program sees it: groups of trees, options, stages, and money."""
 
 from collections.abc import Callable, Collection, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from functools import cached_property
+from typing import NamedTuple
 
 import numpy as np
 
@@ -44,6 +45,14 @@ class Group:
         return len(self.tree_ids)
 
 
+class PathChance(NamedTuple):
+    """What a tree loses on a path, a share of its value, mean over winters."""
+
+    whole: float
+    by_stage: FloatArray
+    """``(stage,)``."""
+
+
 @dataclass(frozen=True)
 class Problem:
     """One winter to plan; arrays over ``(group, option, stage)`` unless said."""
@@ -78,11 +87,18 @@ class Problem:
     exact: bool
     """Whether each tree is a group, and only settings that do the same harm are alike. Chilling
     and carries are sums over a group, so a group is priced a little too cheaply otherwise."""
+    followed: dict[bytes, PathChance] = field(default_factory=dict, compare=False, repr=False)
+    """By path: what true paths have shown so far."""
 
     @cached_property
     def allowed(self) -> BoolArray:
         """Whether a tree may be there."""
         return self.suits & (self.chance <= self.most_chance[:, None, None])
+
+    @cached_property
+    def is_open(self) -> Mapping[str, BoolArray]:
+        """By place: the stages in which its shelter can be used in every winter."""
+        return open_stages(self.season, self.stage_days)
 
     def at_even_odds(self, groups: Collection[int]) -> "Problem":
         """The same, with some groups refused only where they are lost more likely than kept."""
@@ -296,14 +312,21 @@ def _suits(
     season: Season, follower: Follower, stage_days: StageDays, groups: tuple[Group, ...]
 ) -> BoolArray:
     """Where the doors are open and the tree may stand, ``(group, option, stage)``."""
-    options, stages = follower.exposures.options, range(len(stage_days.stages))
-    suits = np.ones((len(groups), len(options), len(stages)), dtype=np.bool_)
+    options, is_open = follower.exposures.options, open_stages(season, stage_days)
+    suits = np.ones((len(groups), len(options), len(stage_days.stages)), dtype=np.bool_)
     for place in season.places.values():
         at = [i for i, option in enumerate(options) if option.place_id == place.id]
-        closed = [closed_days(season, place, stage_days, k) > 0 for k in stages]
-        for i in at:
-            suits[:, i, closed] = False
+        suits[:, at] &= is_open[place.id]
         for g, group in enumerate(groups):
             if any(True for _ in misfits(season, group.tree, place)):
                 suits[g, at] = False
     return suits
+
+
+def open_stages(season: Season, stage_days: StageDays) -> dict[str, BoolArray]:
+    """By place: the stages in which its shelter can be used in every winter."""
+    stages = range(len(stage_days.stages))
+    return {
+        place.id: np.array([not closed_days(season, place, stage_days, k) for k in stages])
+        for place in season.places.values()
+    }

@@ -6,8 +6,9 @@ import numpy as np
 
 from overwinter.model.plan import Costs
 from overwinter.model.shelter import FloatArray
+from overwinter.model.stage import IntArray
 from overwinter.search.placement import NOWHERE, Placement
-from overwinter.search.problem import cover_shares
+from overwinter.search.problem import PathChance, Problem, cover_shares
 
 OWED_STEPS = 1000
 """Shares of chilling owed that differ by less are the same."""
@@ -28,26 +29,14 @@ def reckon(placement: Placement) -> Reckoning:
     placed = [t for t, path in enumerate(placement.paths) if path is not None]
     groups = [placement.trees[t][0] for t in placed]
     stage = np.arange(problem.stages)
-    home = problem.season.site.summer_place
-    start = problem.follower.exposures.index[home, 0]
     paths = np.array([placement.paths[t] for t in placed], dtype=np.intp).reshape(-1, stage.size)
     options = np.where(paths == NOWHERE, NOWHERE, placement.option[stage, paths])
     owed = [round(problem.groups[g].owed * OWED_STEPS) for g in groups]
     kinds = [problem.groups[g].kind for g in groups]
     rows = np.column_stack([kinds, owed, options]).astype(np.intp)
     unique, back = np.unique(rows.reshape(-1, stage.size + 2), axis=0, return_inverse=True)
-    there = unique[:, 2:] != NOWHERE
-    hazards, short, _ = problem.follower.along(
-        unique[:, 0].tolist(),
-        np.where(there, unique[:, 2:], start),
-        problem.stage_days,
-        unique[:, 1] / OWED_STEPS,
-    )
-    there[:, : problem.past] = False
-    hazards *= there[:, None, :, None]
-    by_stage = hazards.sum(axis=-1, dtype=np.float64)
-    whole = (1.0 - np.exp(-(by_stage.sum(axis=-1) + short))).mean(axis=1)
-    stages = (1.0 - np.exp(-by_stage)).mean(axis=1)
+    chances = _chances(problem, unique)
+    whole = np.array([one.whole for one in chances])
     value = np.array([problem.groups[g].tree.value for g in groups])
     weights = problem.season.site.weights
     return Reckoning(
@@ -65,8 +54,33 @@ def reckon(placement: Placement) -> Reckoning:
                 if path is None
             ),
         ),
-        {t: stages[back[i]] for i, t in enumerate(placed)},
+        {t: chances[back[i]].by_stage for i, t in enumerate(placed)},
     )
+
+
+def _chances(problem: Problem, paths: IntArray) -> list[PathChance]:
+    """Of each row: kind, steps of chilling owed, option in each stage. No path is followed twice:
+    most trees keep theirs from one placement to the next."""
+    keys = [row.tobytes() for row in paths]
+    new = [i for i, key in enumerate(keys) if key not in problem.followed]
+    if new:
+        rows = paths[new]
+        home = problem.follower.exposures.index[problem.season.site.summer_place, 0]
+        there = rows[:, 2:] != NOWHERE
+        hazards, short, _ = problem.follower.along(
+            rows[:, 0].tolist(),
+            np.where(there, rows[:, 2:], home),
+            problem.stage_days,
+            rows[:, 1] / OWED_STEPS,
+        )
+        there[:, : problem.past] = False
+        hazards *= there[:, None, :, None]
+        by_stage = hazards.sum(axis=-1, dtype=np.float64)
+        whole = (1.0 - np.exp(-(by_stage.sum(axis=-1) + short))).mean(axis=1)
+        stages = (1.0 - np.exp(-by_stage)).mean(axis=1)
+        for i, path in enumerate(new):
+            problem.followed[keys[path]] = PathChance(float(whole[i]), stages[i])
+    return [problem.followed[key] for key in keys]
 
 
 def _carries(placement: Placement, tree: int) -> tuple[float, float]:

@@ -63,13 +63,12 @@ def _at_best(placement: Placement, g: int, fallen: Cure | None = None) -> FloatA
     """Costs as if every shelter could be on its best setting for this tree in every stage, and the
     refusals that a cure lifts did not count; doors and risk still do."""
     problem, cost = placement.problem, placement.cost.copy()
-    season, stages = problem.season, range(problem.stages)
+    season = problem.season
     safe = problem.chance[g] <= problem.most_chance[g]
     for i, option in enumerate(problem.follower.exposures.options):
         at, place = placement.at[option.place_id], season.places[option.place_id]
         if {rule.cure for rule, _ in misfits(season, problem.groups[g].tree, place)} <= {fallen}:
-            is_open = [not closed_days(season, place, problem.stage_days, k) for k in stages]
-            every = np.where(safe[i] & is_open, problem.cost[g, i], np.inf)
+            every = np.where(safe[i] & problem.is_open[option.place_id], problem.cost[g, i], np.inf)
             cost[g, :, at] = np.minimum(cost[g, :, at], every)
     return cost
 

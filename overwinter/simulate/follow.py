@@ -5,9 +5,10 @@ The same code follows the hypothetical tree that comes to an option at the begin
 """
 
 from collections.abc import Sequence
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import numpy as np
+from numpy.typing import NDArray
 
 from overwinter.model.site import Weights
 from overwinter.model.species import Harm
@@ -57,6 +58,10 @@ class State(NamedTuple):
     dose_k_h: Array
     """Degree-hours below the air floor, what a day mends taken off; of the day's end."""
 
+    def of(self, kind: int) -> "State":
+        """One of several kinds that were followed at once."""
+        return State(*(part[kind] for part in self))
+
 
 class Arrival(NamedTuple):
     """State with which a tree comes to a stage, by day of arrival, broadcast like ``State``."""
@@ -79,18 +84,20 @@ def states(
     Parameters
     ----------
     series : shapes ``(n, winter, day)``; what belongs to roots may have another n than what
-        belongs to the air (``Exposures.apart``), and so then have the states.
-    kinds : shapes ``(n, 1)`` or ``(1, 1)``.
+        belongs to the air (``Exposures.apart``), and so then have the states. With
+        ``(1, n, winter, day)``, several kinds are followed at once: ``(kind, n, winter, day)``.
+    kinds : shapes ``(n, 1)`` or ``(1, 1)``, of several kinds ``(kind, 1, 1)``.
     arrival, restart : with both, the state is taken from ``arrival`` on the days
         (``(winter, day)``) on which ``restart`` is set. Without, every tree starts in growth.
     """
-    length = calendar.day_length_h[:, None, None]
+    axes = series.air_mean_c.ndim
+    length = _by_day(calendar.day_length_h, axes)
     rate = kinds.deharden_per_degree_day
     roots = _Hardening(series.core_mean_c, series.core_min_c, length, kinds, rate)
     top = _Hardening(series.air_mean_c, series.air_min_c, length, kinds, rate * _span_ratio(kinds))
     top.sleeps(calendar)
-    chill_today = _days_first(series.chill) * calendar.chills[:, None, None]
-    warmth_today = _days_first(series.warmth_k_d) * calendar.wakes[:, None, None]
+    chill_today = _days_first(series.chill) * _by_day(calendar.chills, axes)
+    warmth_today = _days_first(series.warmth_k_d) * _by_day(calendar.wakes, axes)
     dose_today = _days_first(series.cold_dose_k_h)
     limits = WakingLimits(kinds.chill_need, kinds.bud_break_k_d)
     shapes = [
@@ -148,12 +155,17 @@ class _Hardening:
         """What sets tops apart: short days alone begin their hardening, and until the shortest day
         rest holds it through warm spells (vine buds then lose hardness above 12 to 14 degC only,
         after it above 3 to 7; Ferguson and others 2014, read in code that cites them)."""
-        short = SHORT_DAY_SHARE * short_day_share(calendar.day_length_h)[:, None, None]
-        self.ceiling = np.maximum(self.ceiling, np.asarray(short, dtype=np.float32))
+        short = SHORT_DAY_SHARE * short_day_share(calendar.day_length_h).astype(np.float32)
+        self.ceiling = np.maximum(self.ceiling, _by_day(short, self.ceiling.ndim))
         self.loss[~calendar.wakes] = 0.0
 
     def after(self, state: Array, day: int) -> Array:
         return hardened(state, self.ceiling[day], self.loss[day], self.days)
+
+
+def _by_day(array: NDArray[Any], axes: int) -> NDArray[Any]:
+    """``(day,)`` with ones behind, to go with arrays of so many axes whose first are the days."""
+    return array.reshape(-1, *(1,) * (axes - 1))
 
 
 def _days_first(array: Array) -> Array:

@@ -1,7 +1,7 @@
 """Harm of every option to every kind in every stage, and where a collection's stages lie."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from datetime import date
 from functools import cached_property
 
@@ -29,6 +29,9 @@ from overwinter.simulate.thresholds import AtHome, thresholds_c
 
 MOST_CELLS = 24_000_000
 """Cells of ``(kind, option, winter, day)`` followed at once, so that memory stays small."""
+
+
+SERIES = tuple(field.name for field in fields(Series))
 
 
 @dataclass(frozen=True)
@@ -73,8 +76,7 @@ class Follower:
         ex = self.exposures
         path = np.full((1, ex.winters, ex.days), option)
         parts: list[Series] = [ex.along(path, *self._key(kind)) for kind in self.kinds]
-        names = Series.__dataclass_fields__
-        series = Series(**{n: np.concatenate([getattr(p, n) for p in parts]) for n in names})
+        series = Series(**{n: np.concatenate([getattr(p, n) for p in parts]) for n in SERIES})
         state = states(series, self.arrays.shaped(1), self.calendar)
         return AtHome.of(series, state, self.arrays.shaped(2))
 
@@ -112,26 +114,24 @@ class Follower:
             restart[winter, first] = True
         reduce = Stages(stage_days.first_day, self.exposures.days)
         ex = self.exposures
-        for i in range(kinds):
-            one = np.array([i])
-            key = self._key(self.kinds[i])
-            apart = ex.apart(*key)
-            state = self._arriving(i, came.get(i), apart, restart[:, :-1])
-            deep = self.arrays.of(one).shaped(2)
-            worst = worst_hazards(apart, state, deep, reduce)
-            of = (ex.root_of, ex.root_of, ex.air_of, ex.air_of, ex.air_of)
-            sums = day_sums(
-                ex.of_options(*key),
-                state._replace(bud=state.bud[ex.air_of]),
-                deep,
-                self.calendar,
-                self.weights,
-            )
-            hazards = reduce.gathered([w[at] for w, at in zip(worst, of, strict=True)], sums)
-            chance[i] = (1.0 - np.exp(-hazards.sum(axis=-1))).mean(axis=1)
-            by_harm[i] = hazards.mean(axis=1)
-            if self.arrays.chill_need[i] > 0:
-                chill[i] = self._chill_share(i, apart, stage_days)[ex.air_of]
+        for key, members in self._alike(range(kinds)).items():
+            apart, every = ex.apart(*key), ex.of_options(*key)
+            size = max(1, MOST_CELLS // 8 // apart.air_mean_c.size)
+            for start in range(0, len(members), size):
+                some = members[start : start + size]
+                arrived = self._arriving(some, came, apart, restart[:, :-1])
+                for at, i in enumerate(some):
+                    deep, state = self.arrays.of(np.array([i])).shaped(2), arrived.of(at)
+                    worst = worst_hazards(apart, state, deep, reduce)
+                    woken = state._replace(bud=state.bud[ex.air_of])
+                    sums = day_sums(every, woken, deep, self.calendar, self.weights)
+                    of = (ex.root_of, ex.root_of, ex.air_of, ex.air_of, ex.air_of)
+                    by_option = [w[at] for w, at in zip(worst, of, strict=True)]
+                    hazards = reduce.gathered(by_option, sums)
+                    chance[i] = (1.0 - np.exp(-hazards.sum(axis=-1))).mean(axis=1)
+                    by_harm[i] = hazards.mean(axis=1)
+                    if self.arrays.chill_need[i] > 0:
+                        chill[i] = self._chill_share(i, apart, stage_days)[ex.air_of]
         safe = ~self.home.unsafe
         spare = stage_sums(safe.astype(np.float32), stage_days).mean(axis=1)
         return HarmTable(chance, by_harm, chill, spare)
@@ -145,11 +145,25 @@ class Follower:
             found[kind] = states(series, arrays, self.calendar)
         return found
 
-    def _arriving(self, kind: int, came: State | None, series: Series, restart: BoolArray) -> State:
-        before, at = (self.home.state, kind) if came is None else (came, 0)
-        arrival = Arrival(*(getattr(before, name)[at : at + 1] for name in Arrival._fields))
-        kinds = self.arrays.of(np.array([kind])).shaped(1)
-        return states(series, kinds, self.calendar, arrival, restart)
+    def _arriving(
+        self, kinds: Sequence[int], came: Mapping[int, State], series: Series, restart: BoolArray
+    ) -> State:
+        """States of ``(kind, n, winter, day)``."""
+        home = self.home.state
+        arrival = Arrival(
+            *(
+                np.stack(
+                    [
+                        getattr(came[i], name) if i in came else getattr(home, name)[i : i + 1]
+                        for i in kinds
+                    ]
+                )
+                for name in Arrival._fields
+            )
+        )
+        alike = Series(**{name: getattr(series, name)[None] for name in SERIES})
+        arrays = self.arrays.of(np.array(kinds)).shaped(2)
+        return states(alike, arrays, self.calendar, arrival, restart)
 
     def _chill_share(self, kind: int, series: Series, stage_days: StageDays) -> Array:
         today = np.maximum(series.chill, 0.0) * self.calendar.chills
