@@ -12,16 +12,18 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import date
 from functools import cached_property
+from itertools import count
 from pathlib import Path
 from typing import Annotated, Any, Literal, Self
 
-from pydantic import BaseModel, ConfigDict, Field, model_validator
+from pydantic import Field, model_validator
 
 from overwinter.files.findings import Findings
 from overwinter.files.outputs import check_writable, write
 from overwinter.files.plan_file import (
     FORMAT_VERSION,
     PlanDocument,
+    Strict,
     checked_document,
     plan_document_of,
 )
@@ -34,11 +36,7 @@ LOCK = ".overwinter-history.lock"
 FORMAT = "overwinter history"
 
 
-class _Row(BaseModel):
-    model_config = ConfigDict(extra="forbid", frozen=True)
-
-
-class BrokenRow(_Row):
+class BrokenRow(Strict):
     """A heater that does not heat."""
 
     shelter: str
@@ -46,14 +44,14 @@ class BrokenRow(_Row):
     since: date
 
 
-class ChangesRow(_Row):
+class ChangesRow(Strict):
     """Changed facts, as JSON has them."""
 
-    opens: dict[str, date] = {}
-    closes: dict[str, date] = {}
+    opens: Mapping[str, date] = {}
+    closes: Mapping[str, date] = {}
     broken: tuple[BrokenRow, ...] = ()
-    gone: dict[str, date] = {}
-    leaves_down: dict[str, date] = {}
+    gone: Mapping[str, date] = {}
+    leaves_down: Mapping[str, date] = {}
 
     @model_validator(mode="before")
     @classmethod
@@ -73,7 +71,7 @@ class ChangesRow(_Row):
         return cls.model_validate({**vars(changes), "broken": broken})
 
 
-class PlanEntry(_Row):
+class PlanEntry(Strict):
     """A plan that was put in force."""
 
     kind: Literal["plan"] = "plan"
@@ -102,7 +100,7 @@ class PlanEntry(_Row):
         return plan_document_of(self.document, f"{HISTORY}, plan {self.number}")
 
 
-class MarkEntry(_Row):
+class MarkEntry(Strict):
     """A carry marked as done; ``plan`` was in force."""
 
     kind: Literal["mark"] = "mark"
@@ -135,7 +133,7 @@ class MarkEntry(_Row):
         return Mark(self.day, self.tree, self.to, self.carry, self.assumed, self.note)
 
 
-class LeavesEntry(_Row):
+class LeavesEntry(Strict):
     """Leaves of a tree are down since a day; None: they are not, after all."""
 
     kind: Literal["leaves"] = "leaves"
@@ -143,14 +141,14 @@ class LeavesEntry(_Row):
     day: date | None
 
 
-class UndoEntry(_Row):
+class UndoEntry(Strict):
     """The mark of this number is taken back."""
 
     kind: Literal["undo"] = "undo"
     mark: int
 
 
-class BackEntry(_Row):
+class BackEntry(Strict):
     """This plan is in force again."""
 
     kind: Literal["back"] = "back"
@@ -160,7 +158,7 @@ class BackEntry(_Row):
 Entry = PlanEntry | MarkEntry | LeavesEntry | UndoEntry | BackEntry
 
 
-class _File(_Row):
+class _File(Strict):
     format: Literal["overwinter history"]
     format_version: Annotated[int, Field(ge=1)]
     entries: Annotated[
@@ -264,18 +262,12 @@ def begin_history(folder: Path, first: PlanEntry, put_aside: bool = False) -> Pa
             if not put_aside:
                 raise UserError(f"There is a {HISTORY} in {folder} already.")
             check_writable(path, overwrite=True)
-            kept = _free_name(folder)
+            names = (folder / f"history-{number}.json" for number in count(1))
+            kept = next(name for name in names if not name.exists())
             # Copied first: at no moment is the only copy under neither name.
             write(kept, path.read_bytes())
         write(path, history_text([first]), overwrite=True)
         return kept
-
-
-def _free_name(folder: Path) -> Path:
-    number = 1
-    while (folder / f"history-{number}.json").exists():
-        number += 1
-    return folder / f"history-{number}.json"
 
 
 def history_text(entries: Iterable[Entry]) -> str:

@@ -82,19 +82,23 @@ FIRST_EDITION = 1
 """Format of the edition that planned for dates instead of stages; nothing of it can be used."""
 
 
-class _TreeNote(BaseModel):
-    """What a reader of the plan wants to know of a tree without the tree list at hand."""
+class Strict(BaseModel):
+    """Base of what a file of ours holds."""
 
     model_config = ConfigDict(extra="forbid", frozen=True)
+
+
+class _TreeNote(Strict):
+    """What a reader of the plan wants to know of a tree without the tree list at hand."""
+
     name: str
     species: str
     row: int
 
 
-class PlanDocument(BaseModel):
+class PlanDocument(Strict):
     """A plan read back, and where it comes from."""
 
-    model_config = ConfigDict(extra="forbid", frozen=True)
     format: Literal["overwinter plan"]
     format_version: Annotated[int, Field(ge=1)]
     tool_version: str

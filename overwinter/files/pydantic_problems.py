@@ -4,7 +4,7 @@ import math
 import re
 from collections.abc import Mapping
 from copy import copy
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import date
 from enum import Enum
 from functools import cache
@@ -15,7 +15,7 @@ from pydantic_core import ErrorDetails
 
 from overwinter.files.findings import Findings, Where, did_you_mean, listed
 from overwinter.files.measures import Unit, in_unit, measure_of, two_readings
-from overwinter.files.schema import Key, Part, Schema, Told, widened
+from overwinter.files.schema import Key, Schema, Told, widened
 from overwinter.problems import InputProblems
 
 S = TypeVar("S", bound=Schema)
@@ -46,15 +46,6 @@ KINDS = {
 }
 
 
-@dataclass(frozen=True, slots=True)
-class _Written:
-    """What was written for one field: heading, raw value, unit."""
-
-    heading: str
-    raw: Any
-    unit: Unit | None
-
-
 def parse(
     schema: type[S],
     written: Mapping[str, Any],
@@ -72,26 +63,25 @@ def parse(
     before = len(problems)
     tables, unformed = _tables(schema, written, where)
     in_parts = len(problems)
-    fields, sources, unknown = _to_si(schema, written, where)
+    fields, given, unknown = _to_si(schema, written, where)
     for heading, raw in unknown.items():
         schema.report_unknown(heading, raw, where)
+    values = fields | tables
     try:
-        row = schema.model_validate(fields | tables)
+        row = schema.model_validate(values)
     except ValidationError as error:
-        details = error.errors(include_url=False)
         quiet = quiet_missing | schema.misspelt(unknown)
-        for detail in details:
-            if detail["type"] != "missing":
-                _report(schema, detail, sources, where)
-            elif (name := str(detail["loc"][0])) not in quiet:
-                _report_missing(schema, name, where)
-        bad = {str(detail["loc"][0]) for detail in details}
-        right = {name: value for name, value in (fields | tables).items() if name not in bad}
-        row = _nothing_required(schema).model_validate(right)
-        sound = False
-    else:
-        sound = len(problems) == in_parts
-    given = {name: source.heading for name, source in sources.items()}
+        for detail in error.errors(include_url=False):
+            name = str(detail["loc"][0])
+            values.pop(name, None)
+            if name in given:
+                _report(schema, detail, written[given[name]], where.of(given[name]))
+            elif name not in quiet:
+                ways, about = schema.headings_of(name), schema.model_fields[name].description
+                fix = f"{'Fill in' if schema.in_cells else 'Add'} {listed(ways, most=6)}."
+                where.of(ways[0]).problem("nothing", about or "a value", fix)
+        row = _nothing_required(schema).model_validate(values)
+    sound = type(row) is schema and len(problems) == in_parts
     parts = frozenset(schema.parts.keys() & written.keys())
     row._told = Told(where, given, unknown, parts, unformed, sound)
     row.check()
@@ -126,7 +116,8 @@ def _tables(
     unformed = set()
     for name, part in schema.parts.items():
         at, value = where.under(name), written.get(name)
-        if value is not None and not _formed(value, part):
+        rows = value if part.kind is tuple and isinstance(value, list) else [value]
+        if value is not None and not all(isinstance(row, dict) for row in rows):
             unformed.add(name)
             line = f"[[...{name}]]" if part.kind is tuple else f"[...{name}]"
             place = at if where.row is None else where
@@ -134,14 +125,17 @@ def _tables(
             place.of(name).problem(f"'{value}'", "a table", fix)
             value = None
         if part.kind is tuple:
-            rows = [value] if isinstance(value, dict) else value or []
             read[name] = tuple(
-                parse(part.schema, row, at.under(str(_label(row, number))))
-                for number, row in enumerate(rows, 1)
+                parse(part.schema, row, at.under(str(_label(row) or number)))
+                for number, row in enumerate(rows if value is not None else [], 1)
             )
         elif part.kind is dict:
             read[name] = {
-                key: parse(part.schema, _whole_table(one, part.schema), at.under(key))
+                key: parse(
+                    part.schema,
+                    one if isinstance(one, dict) else {part.schema.alone: one},
+                    at.under(key),
+                )
                 for key, one in (value or {}).items()
             }
         elif value is not None or not part.optional:
@@ -149,28 +143,18 @@ def _tables(
     return read, frozenset(unformed)
 
 
-def _formed(value: Any, part: Part) -> bool:
-    """Whether it is a table, or a list of them where there may be several."""
-    listed_tables = isinstance(value, list) and all(isinstance(one, dict) for one in value)
-    return isinstance(value, dict) or (part.kind is tuple and listed_tables)
-
-
-def _label(table: Mapping[str, Any], number: int) -> Any:
+def _label(table: Mapping[str, Any]) -> Any:
     """What one table of several is called in a message."""
-    return next((table[key] for key in ("id", "name", "month") if key in table), number)
-
-
-def _whole_table(value: Any, schema: type[Schema]) -> dict[str, Any]:
-    return value if isinstance(value, dict) else {schema.alone: value}
+    return table.get("id", table.get("name", table.get("month")))
 
 
 def _to_si(
     schema: type[Schema], written: Mapping[str, Any], where: Where
-) -> tuple[dict[str, Any], dict[str, _Written], dict[str, Any]]:
-    """Sort the headings into fields, numbers in SI; keep what was written for the messages."""
+) -> tuple[dict[str, Any], dict[str, str], dict[str, Any]]:
+    """Values by field, numbers in SI; the heading of each; and what is under no known heading."""
     fields: dict[str, Any] = {}
-    sources: dict[str, _Written] = {}
-    unknown = {}
+    given: dict[str, str] = {}
+    unknown: dict[str, Any] = {}
     for heading, raw in written.items():
         if heading in schema.parts:
             continue
@@ -178,14 +162,12 @@ def _to_si(
         if not key:
             unknown[heading] = raw
         elif key.fills in fields:
-            beside = sources[key.fills].heading
-            where.of(heading).problem(
-                f"{quoted(raw)} beside {beside}", "one of the two", "Delete one."
-            )
+            found = f"{quoted(raw)} beside {given[key.fills]}"
+            where.of(heading).problem(found, "one of the two", "Delete one.")
         else:
             fields[key.fills] = _converted(raw, key, schema.in_cells)
-            sources[key.fills] = _Written(heading, raw, key.unit)
-    return fields, sources, unknown
+            given[key.fills] = heading
+    return fields, given, unknown
 
 
 def _as_float(raw: int | float) -> float:
@@ -224,18 +206,20 @@ def quoted(raw: Any) -> str:
     return f"'{shown[:60]}...'" if len(shown) > 60 else f"'{shown}'"
 
 
-def _report(
-    schema: type[Schema], detail: ErrorDetails, sources: Mapping[str, _Written], where: Where
-) -> None:
-    name = str(detail["loc"][0]) if detail["loc"] else ""
-    source = sources[name]
-    raw = _item(source.raw, detail["loc"][1:])
+def _report(schema: type[Schema], detail: ErrorDetails, raw: Any, where: Where) -> None:
+    """Report what is wrong with the value of a field; of a list with the item that is."""
+    name, *path = detail["loc"]
+    for step in path:
+        if isinstance(raw, list) and isinstance(step, int) and step < len(raw):
+            raw = raw[step]
     if detail["type"] in ("enum", "literal_error"):
-        words = _words(schema.model_fields[name].annotation)
+        words = _words(schema.model_fields[str(name)].annotation)
         expected, fix = f"one of {listed(words)}", did_you_mean(str(raw), words)
     else:
-        expected, fix = _expected(detail["type"], detail.get("ctx", {}), source, raw)
-    where.of(source.heading).problem("nothing" if raw == "" else quoted(raw), expected, fix)
+        key = schema.keys.get(where.column or "")
+        unit = key.unit if key else None
+        expected, fix = _expected(detail["type"], detail.get("ctx", {}), unit, raw)
+    where.problem("nothing" if raw == "" else quoted(raw), expected, fix)
 
 
 def _words(kind: Any) -> list[str]:
@@ -247,43 +231,30 @@ def _words(kind: Any) -> list[str]:
     return [word for part in get_args(kind) for word in _words(part)]
 
 
-def _item(raw: Any, path: tuple[int | str, ...]) -> Any:
-    """The item of a list that is wrong, where pydantic says which."""
-    for step in path:
-        if isinstance(raw, list) and isinstance(step, int) and step < len(raw):
-            raw = raw[step]
-    return raw
-
-
-def _report_missing(schema: type[Schema], name: str, where: Where) -> None:
-    headings = schema.headings_of(name)
-    about = schema.model_fields[name].description or "a value"
-    fix = f"{'Fill in' if schema.in_cells else 'Add'} {listed(headings, most=6)}."
-    where.of(headings[0]).problem("nothing", about, fix)
-
-
-def _expected(kind: str, context: Mapping[str, Any], source: _Written, raw: Any) -> tuple[str, str]:
+def _expected(
+    kind: str, context: Mapping[str, Any], unit: Unit | None, raw: Any
+) -> tuple[str, str]:
     """What was expected, and the likely fix."""
     if kind == "wrong":
         return str(context["expected"]), str(context["fix"])
     if kind in BOUNDS:
         key, words = BOUNDS[kind]
         bound = float(context[key])
-        return f"{words} {in_unit(bound, source.unit)}", _share_fix(bound, source, raw)
+        return f"{words} {in_unit(bound, unit)}", _share_fix(bound, unit, raw)
     expected = KINDS.get(kind, "a value of another kind")
     if expected.endswith("number"):
-        in_words = f" in {source.unit.word}" if source.unit else ""
+        in_words = f" in {unit.word}" if unit else ""
         return expected + in_words, _number_fix(raw)
     return expected, ""
 
 
-def _share_fix(bound: float, source: _Written, raw: Any) -> str:
+def _share_fix(bound: float, unit: Unit | None, raw: Any) -> str:
     """A percentage where a share belongs."""
     try:
         percent = _as_float(raw)
     except (TypeError, ValueError):
         return ""
-    if source.unit is None and bound <= LARGEST_SHARE and bound < percent <= 100:
+    if unit is None and bound <= LARGEST_SHARE and bound < percent <= 100:
         return f"A percentage is written as a share: {percent:g} % is {percent / 100:g}."
     return ""
 

@@ -301,11 +301,6 @@ def _names(value: Any) -> Any:
     return value
 
 
-def _lower(value: Any) -> Any:
-    """Words of a fixed list may be written in capitals."""
-    return value.strip().lower().replace("_", " ") if isinstance(value, str) else value
-
-
 YES = frozenset(["yes", "y", "true", "1", "x", "ja", "j", "oui", "sí", "si"])
 NO = frozenset(["no", "n", "false", "0", "nein", "non", "never", "-", "nie", "jamais", "nunca"])
 
@@ -335,7 +330,7 @@ Whole = Annotated[int, BeforeValidator(whole_number)]
 Day = Annotated[date, BeforeValidator(iso_date)]
 Names = Annotated[tuple[str, ...], BeforeValidator(_names)]
 YesNo = Annotated[bool, BeforeValidator(yes_or_no)]
-Word = BeforeValidator(_lower)
-"""Goes before an enumeration."""
+Word = BeforeValidator(lambda v: v.strip().lower().replace("_", " ") if isinstance(v, str) else v)
+"""Goes before an enumeration, whose words may be written in capitals."""
 Text = Annotated[str, BeforeValidator(_text), Field(min_length=1)]
 Share = Annotated[float, BeforeValidator(number), Field(ge=0, le=1)]

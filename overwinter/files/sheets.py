@@ -18,7 +18,7 @@ import pandas as pd
 
 from overwinter.files.findings import Findings, listed
 from overwinter.files.schema import Row
-from overwinter.files.tables import HEADINGS_WITHIN, Table, known_in, table_of
+from overwinter.files.tables import HEADINGS_WITHIN, Table, known_in, scores_of, table_of
 from overwinter.files.text_files import LARGEST_FILE, is_no_file, read_text
 
 DELIMITERS = ",;\t"
@@ -164,7 +164,7 @@ def read_xlsx(path: Path, findings: Findings, schema: type[Row]) -> Table | None
     before = len(findings.problems)
     aside = Findings()
     grids = read_sheets(path, aside)
-    scores = {name: _score(grid, schema) for name, grid in grids.items()}
+    scores = {name: max(scores_of(grid, schema), default=0) for name, grid in grids.items()}
     best = max(scores, key=lambda name: scores[name], default=None)
     if best is None:
         if not aside.problems:
@@ -187,9 +187,3 @@ def read_xlsx(path: Path, findings: Findings, schema: type[Row]) -> Table | None
         findings.assume(f"{path.name}: read the sheet '{best}' alone, not {listed(others)}")
     table = table_of(path.name, grids[best], findings, schema)
     return table and replace(table, sheet=best)
-
-
-def _score(grid: pd.DataFrame, schema: type[Row]) -> int:
-    """Most known headings in one of the first rows."""
-    rows = grid.head(HEADINGS_WITHIN).to_numpy().tolist()
-    return max((known_in(row, schema) for row in rows), default=0)

@@ -84,6 +84,11 @@ def known_in(cells: Sequence[Any], schema: type[Row] | None) -> int:
     return len({found for cell in cells if cell and (found := matched(schema, str(cell)))})
 
 
+def scores_of(grid: pd.DataFrame, schema: type[Row] | None) -> list[int]:
+    """How many headings of the schema stand in each of the first rows."""
+    return [known_in(row, schema) for row in grid.head(HEADINGS_WITHIN).to_numpy().tolist()]
+
+
 _SIGNS = str.maketrans(
     {'"': " in ", "″": " in ", "°": "", "ø": " diameter ", "⌀": " diameter ", "#": " no "}
 )
@@ -119,8 +124,10 @@ def table_of(
     file: str, grid: pd.DataFrame, findings: Findings, schema: type[Row] | None = None
 ) -> Table | None:
     """A table from a sheet of cells, indexed by row number: headings found, comments dropped."""
-    grid = grid.astype(object).map(_cell)
-    scores = [known_in(row, schema) for row in grid.head(HEADINGS_WITHIN).to_numpy().tolist()]
+    grid = grid.astype(object).map(
+        lambda cell: (clean(cell).strip() or None) if isinstance(cell, str) else cell
+    )
+    scores = scores_of(grid, schema)
     known = pd.Series(scores, grid.index[: len(scores)]).reindex(grid.index, fill_value=0)
     first = grid.iloc[:, 0].map(lambda cell: str(cell or "")) if grid.shape[1] else known.map(str)
     comment = first.str.match(r"#.|(?i:sep=)") & (known < 2)
@@ -178,13 +185,6 @@ def _names(written: Sequence[str], schema: type[Row] | None) -> list[str]:
         best = min(rivals, key=lambda p: ranks.index(p) if p in ranks else len(ranks))
         names.append(name if name and own == best else own)
     return names
-
-
-def _cell(cell: Any) -> Any:
-    """A cell without what cannot be seen; None for a blank one."""
-    if isinstance(cell, str):
-        return clean(cell).strip() or None
-    return cell
 
 
 def _in_one_habit(table: Table) -> None:

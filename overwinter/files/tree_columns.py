@@ -259,8 +259,8 @@ def simplify(table: Table, findings: Findings, is_kind: Callable[[str], bool]) -
         if normal_heading(name).split("_")[0] in SIZE_WORDS:
             _sizes_apart(table, name, findings)
         elif {name, name.rpartition("_")[0]} & NOT_KNOWN_IN:
-            known = {n: cell for n, cell in table.take(name).items() if not _not_known(cell)}
-            table.put(name, known)
+            cells = table.take(name)
+            table.put(name, {n: c for n, c in cells.items() if str(c).casefold() not in _NOT_KNOWN})
     _units_told(table, findings)
     _pots_apart(table)
     if {"genus", "cultivar"} & set(table.headings):
@@ -293,10 +293,6 @@ def _kinds_in_their_column(
 NOT_KNOWN_IN = frozenset(["weight", "pot", "pot_diameter", "depth", "value", "condition"])
 """Columns whose blank cells a rule fills in, and in which "?" is one."""
 _NOT_KNOWN = frozenset(["?", "??", "-", "–", "—", "n/a", "na", "tbc", "unknown", "unbekannt"])
-
-
-def _not_known(cell: Any) -> bool:
-    return isinstance(cell, str) and cell.casefold() in _NOT_KNOWN
 
 
 def _units_told(table: Table, findings: Findings) -> None:
