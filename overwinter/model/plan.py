@@ -195,6 +195,9 @@ class Plan:
     """Stages that had begun when the winter was planned anew; 0: planned before the winter."""
     unsafe: tuple[str, ...] = ()
     """Placed trees that in some stage had no place as safe as the site asks."""
+    other_loss: float | None = None
+    """Expected loss in as many winters that the plan was not made from, money a winter, without
+    caution; None: no winters can be drawn, or it was planned in mid-winter."""
 
 
 # A ticked list is handed back weeks after it was made, through spreadsheets and phones. The names

@@ -101,6 +101,9 @@ def report_page(season: Season, plan: Plan, report: AuditReport, told: Told | No
         benches=benches(season, plan),
         risks=_risks(season, plan, report),
         expected=money(report.expected_loss, site.currency),
+        expected_elsewhere=(
+            None if plan.other_loss is None else money(plan.other_loss, site.currency)
+        ),
         colder=[_colder(season, report, by_k, found) for by_k, found in told.colder.items()],
         short=_short(season, report),
         close=_close_calls(season, plan, told.next_best or ()),

@@ -87,7 +87,7 @@ def facts(season: Season, plan: Plan, report: AuditReport) -> dict[str, str]:
         "Would help": "; ".join(f"{cure.value}: {count(n, 'tree')}" for cure, n in cures),
         "Bill": bill_words(season, report),
         "Dear heat": _dear_heat(season, plan, report),
-        "Worry, work": _worry(season, report),
+        "Worry, work": _worry(season, plan, report),
         "The whole": whole,
         "Carries": _carries(season, plan),
         "Rests on": "; ".join(filter(None, rests_on)),
@@ -165,12 +165,13 @@ def _dear_heat(season: Season, plan: Plan, report: AuditReport) -> str:
     return " ".join(told)
 
 
-def _worry(season: Season, report: AuditReport) -> str:
+def _worry(season: Season, plan: Plan, report: AuditReport) -> str:
     costs, currency = report.costs.in_cents(), season.site.currency
     caution = season.site.weights.caution
-    counted = (
-        f" ({money(report.expected_loss, currency)}; your caution counts it {caution:g} times)"
-    )
+    found = money(report.expected_loss, currency)
+    if plan.other_loss is not None:
+        found += f", in other winters {money(plan.other_loss, currency)}"
+    counted = f" ({found}; your caution counts it {caution:g} times)"
     shown = [
         f"{name} {money(amount, currency)}{counted if field == 'losses' else ''}"
         for field, name, _ in COST_PARTS[1:]

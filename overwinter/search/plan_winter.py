@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from overwinter.audit.audit import audit
+from overwinter.audit.audit import audit, second_sample
 from overwinter.audit.report import AuditReport
 from overwinter.model.changes import Start, start_of_season
 from overwinter.model.plan import Carry, Costs, Plan, Proof, Shift, Termination
@@ -115,6 +115,9 @@ def plan_winter(
     plan = listed_as(season, search.to_plan())
     watch.tell(Phase.AUDIT)
     report = audit(season, conditions, stage_days, plan, start)
+    if season.recipe is not None and not plan.fixed_stages:
+        other = second_sample(season, plan, season.winters.count, season.site.seed + 1)
+        plan = replace(plan, other_loss=other.expected_loss)
     return Outcome(season, conditions, stage_days, plan, report)
 
 

@@ -57,6 +57,9 @@ def test_the_bill_comes_first_with_its_range_then_worry_and_work() -> None:
         "times), carries"
     ) in text
     assert "carries 9.00 EUR," in text
+    season, plan, report = small()
+    text = " ".join(summary(season, replace(plan, other_loss=8.5), report).split())
+    assert "(6.00 EUR, in other winters 8.50 EUR; your caution counts it 3 times)" in text
     assert "The whole 189.50 EUR; how much less another plan could cost is not known" in text
     assert text.index("Bill") < text.index("Worry, work") < text.index("The whole")
     assert lines[-1].startswith(f"Audited: all {len(RULES)} rules hold.")
