@@ -37,9 +37,10 @@ RANGE_SPREAD = 0.45
 COLD_IS_CLEAR = 0.4
 """Cold nights go with wide ranges, which are the clear days: the correlation is -0.4 in the mean
 of the five files (0 to -0.6), -0.5 at Clemson."""
-SUMMER_CALM = 0.6
-"""How much less night temperatures spread in the warmest month than in the coldest; between them
-with the square of the warmth, as the months of Clemson and Chicago do."""
+SUMMER_CALM, CALM_POWER = 0.6, 1.5
+"""How much less night temperatures spread in the warmest month than in the coldest, and how that
+grows with the warmth between them: by month within 0.07 of 88 winters at Clemson (of 1); six EPW
+files of places with frost fit nearly as well with powers of 0.7 to 1.5."""
 ROUNDS = 3
 """Of bending each winter to its coldest night and the months back to their means; after three the
 months are within 0.1 K."""
@@ -164,7 +165,7 @@ def _daily_air(
     noise = np.sqrt(1 - SLOW_SHARE) * _memory(rng, count, frame.days, FAST_MEMORY)
     noise += np.sqrt(SLOW_SHARE) * _memory(rng, count, frame.days, SLOW_MEMORY)
     warmth = smooth_year((mean_min - mean_min.min()) / max(1e-9, float(np.ptp(mean_min))))
-    calm = (1 - SUMMER_CALM * np.clip(warmth, 0, 1) ** 2)[frame.year_day]
+    calm = (1 - SUMMER_CALM * np.clip(warmth, 0, 1) ** CALM_POWER)[frame.year_day]
     usual = smooth_year(mean_min)[frame.year_day]
     spread_k = _spread_for(law, usual[frame.winter], (calm * noise)[:, frame.winter])
     low = usual + spread_k * calm * noise
