@@ -80,13 +80,6 @@ class Findings:
             self.assumed.append(text)
             self.guesses += guesses
 
-    def take(self, other: "Findings") -> None:
-        """All that another one found."""
-        self.problems += other.problems
-        self.warnings += other.warnings
-        self.assumed += other.assumed
-        self.guesses += other.guesses
-
     def raise_if_any(self) -> None:
         """Raise all problems at once.
 

@@ -1,6 +1,7 @@
 """Numbers, measures and days as people write them, units in headings such as ``height_cm`` for
 ``height_m``, and units in which fuel is sold. What can be read two ways is not read."""
 
+import contextlib
 import re
 import unicodedata
 from collections.abc import Callable, Iterable, Mapping
@@ -76,6 +77,25 @@ HEAT_CAPACITY = {
 }
 WIND = {"m_s": Unit("m/s"), "knots": Unit("knots", METRES_PER_NAUTICAL_MILE, 3600)}
 DAILY_SUN = {"mj_m2_d": Unit("MJ/m² a day"), "kwh_m2_d": Unit("kWh/m² a day", 3.6)}
+
+
+UNITS_OF: Mapping[str, Mapping[str, Unit]] = {
+    "m": LENGTH,
+    "m2": AREA,
+    "m3": VOLUME,
+    "kg": MASS,
+    "litres": POT,
+    "c": TEMPERATURE,
+    "k": DIFFERENCE,
+    "w": POWER,
+    "w_m2": {},  # no other unit, but not an area either
+    "w_m2k": CONDUCTANCE,
+    "m2k_w": RESISTANCE,
+    "j_k": HEAT_CAPACITY,
+    "m_s": WIND,
+    "mj_m2_d": DAILY_SUN,
+}
+"""By the SI unit at the end of a field's name, the units that its heading may carry."""
 
 
 def in_unit(value: float, unit: Unit | None) -> str:
@@ -217,10 +237,14 @@ def _sum_of(parts: list[tuple[float | None, str]], units: Mapping[str, Unit]) ->
 
 
 MONTHS = ("jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec")
-_YEAR_FIRST = re.compile(r"(\d{4})[-/. ](\d{1,2})[-/. ](\d{1,2})\.?")
-_YEAR_LAST = re.compile(r"(\d{1,2})([-/.])\s?(\d{1,2})\2\s?(\d{4}|\d\d)")
-_DAY_MONTH = re.compile(r"(\d{1,2})(?:st|nd|rd|th|\.)?[- ]([a-z]{3,9})\.?,?[- ](\d{4}|\d\d)")
-_MONTH_DAY = re.compile(r"([a-z]{3,9})\.? (\d{1,2})(?:st|nd|rd|th)?,? (\d{4}|\d\d)")
+_WORD, _YEAR = rf"(?P<m>(?:{'|'.join(MONTHS)})[a-z]{{0,6}})", r"(?P<y>\d{4}|\d\d)"
+_YEAR_LAST = re.compile(rf"(?P<d>\d{{1,2}})(?P<by>[-/.])\s?(?P<m>\d{{1,2}})(?P=by)\s?{_YEAR}")
+_DAYS = (
+    re.compile(r"(?P<y>\d{4})[-/. ](?P<m>\d{1,2})[-/. ](?P<d>\d{1,2})\.?"),
+    _YEAR_LAST,
+    re.compile(rf"(?P<d>\d{{1,2}})(?:st|nd|rd|th|\.)?[- ]{_WORD}\.?,?[- ]{_YEAR}"),
+    re.compile(rf"{_WORD}\.? (?P<d>\d{{1,2}})(?:st|nd|rd|th)?,? {_YEAR}"),
+)
 _CLOCK = re.compile(r"[T ]00:00(:00(\.0+)?)?$")
 
 
@@ -230,26 +254,18 @@ def days_of(text: str) -> tuple[date, ...]:
     Figures parted by points begin with the day: nobody who parts them so writes the month first.
     """
     bare = _CLOCK.sub("", text.strip()).casefold()
-    if found := _YEAR_FIRST.fullmatch(bare):
-        return _days((found[1], found[2], found[3]))
-    if found := _YEAR_LAST.fullmatch(bare):
-        day_first = (found[4], found[3], found[1])
-        month_first = (found[4], found[1], found[3])
-        return _days(day_first) if found[2] == "." else _days(day_first, month_first)
-    for pattern, day, month in ((_DAY_MONTH, 1, 2), (_MONTH_DAY, 2, 1)):
-        if (found := pattern.fullmatch(bare)) and found[month][:3] in MONTHS:
-            return _days((found[3], str(MONTHS.index(found[month][:3]) + 1), found[day]))
-    return ()
-
-
-def _days(*readings: tuple[str, str, str]) -> tuple[date, ...]:
-    days = []
-    for year, month, day in readings:
-        try:
-            days.append(date(int(year) + 2000 * (len(year) == 2), int(month), int(day)))
-        except ValueError:
-            continue
-    return tuple(dict.fromkeys(days))
+    found = next(filter(None, (pattern.fullmatch(bare) for pattern in _DAYS)), None)
+    if found is None:
+        return ()
+    said = found.groupdict()
+    year, month, day = said["y"], said["m"], said["d"]
+    if month[:3] in MONTHS:
+        month = str(MONTHS.index(month[:3]) + 1)
+    days: dict[date, None] = {}
+    for m, d in ((month, day), (day, month))[: 1 + (said.get("by", ".") != ".")]:
+        with contextlib.suppress(ValueError):
+            days[date(int(year) + 2000 * (len(year) == 2), int(m), int(d))] = None
+    return tuple(days)
 
 
 def one_order(texts: Iterable[str]) -> Callable[[str], date | None]:
@@ -260,9 +276,9 @@ def one_order(texts: Iterable[str]) -> Callable[[str], date | None]:
     day_first = month_first = False
     for text in texts:
         found = _YEAR_LAST.fullmatch(text.strip())
-        if found and found[2] != "." and len(days_of(text)) == 1 and found[1] != found[3]:
-            day_first |= int(found[1]) > 12
-            month_first |= int(found[3]) > 12
+        if found and found["by"] != "." and len(days_of(text)) == 1 and found["d"] != found["m"]:
+            day_first |= int(found["d"]) > 12
+            month_first |= int(found["m"]) > 12
 
     def read(text: str) -> date | None:
         days = days_of(text)

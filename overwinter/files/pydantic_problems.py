@@ -8,17 +8,15 @@ from dataclasses import replace
 from datetime import date
 from enum import Enum
 from functools import cache
-from typing import Any, Literal, TypeVar, get_args, get_origin
+from typing import Any, Literal, get_args, get_origin
 
 from pydantic import ValidationError
 from pydantic_core import ErrorDetails
 
 from overwinter.files.findings import Findings, Where, did_you_mean, listed
 from overwinter.files.measures import Unit, in_unit, measure_of, two_readings
-from overwinter.files.schema import Key, Schema, Told, widened
+from overwinter.files.schema import Key, S, Schema, Told, widened
 from overwinter.problems import InputProblems
-
-S = TypeVar("S", bound=Schema)
 
 NUMBER_WITH_TAIL = re.compile(r"\s*([+-]?\d+(?:[.,]\d+)?)\s*([^\d\s.,].*?)\s*")
 DECIMAL_COMMA = re.compile(r"\s*[+-]?\d+,\d+\s*")

@@ -11,45 +11,10 @@ from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, PrivateAttr,
 from pydantic_core import PydanticCustomError
 
 from overwinter.files.findings import Where, closest, did_you_mean, listed
-from overwinter.files.measures import (
-    AREA,
-    CONDUCTANCE,
-    DAILY_SUN,
-    DIFFERENCE,
-    HEAT_CAPACITY,
-    LENGTH,
-    MASS,
-    POT,
-    POWER,
-    RESISTANCE,
-    TEMPERATURE,
-    VOLUME,
-    WIND,
-    Unit,
-    day_of,
-    days_of,
-    number_of,
-)
+from overwinter.files.measures import UNITS_OF, Unit, day_of, days_of, number_of
 
 ISO_DATE = re.compile(r"(\d{4})-(\d{1,2})-(\d{1,2})")
 SPREADSHEET_DAY_ZERO = date(1899, 12, 30).toordinal()
-UNITS_OF: Mapping[str, Mapping[str, Unit]] = {
-    "m": LENGTH,
-    "m2": AREA,
-    "m3": VOLUME,
-    "kg": MASS,
-    "litres": POT,
-    "c": TEMPERATURE,
-    "k": DIFFERENCE,
-    "w": POWER,
-    "w_m2": {},  # no other unit, but not an area either
-    "w_m2k": CONDUCTANCE,
-    "m2k_w": RESISTANCE,
-    "j_k": HEAT_CAPACITY,
-    "m_s": WIND,
-    "mj_m2_d": DAILY_SUN,
-}
-"""By the SI unit at the end of a field's name, the units that its heading may carry."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -230,6 +195,9 @@ class Row(Schema):
     """Fields whose column must be there, though cells of it may be blank."""
     keeps_own_columns: ClassVar[bool] = False
     """Whether a table may have columns of the grower's own, whatever their headings."""
+
+
+R = TypeVar("R", bound=Row)
 
 
 def _stem_and_unit(field: str) -> tuple[str, str]:

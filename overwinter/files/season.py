@@ -1,26 +1,27 @@
 """Reads a winter's folder into one ``Season``, or says everything that is wrong with it."""
 
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
+from datetime import date, timedelta
 from pathlib import Path
+from typing import Any
 
-from overwinter.files.cross_checks import (
-    check_heaters,
-    check_opening_dates,
-    check_season_dates,
-    check_summer_place,
-    check_trees,
-    oddities,
-    warn_of_breakers,
-    within_season,
-)
-from overwinter.files.findings import Findings, KeyGuess
-from overwinter.files.shelter_file import read_shelters
-from overwinter.files.site_file import read_site
+import numpy as np
+
+from overwinter.files.findings import Findings, KeyGuess, Where, closest, did_you_mean, listed
+from overwinter.files.shelter_file import ShelterFile, read_shelters
+from overwinter.files.site_file import SiteFile, read_site
 from overwinter.files.species_table import read_species
 from overwinter.files.text_files import SHELTERS, SITE
+from overwinter.files.tree_columns import TreeRow
 from overwinter.files.tree_list import TreeList, read_trees
 from overwinter.files.weather import read_weather
 from overwinter.model.season import Season
+from overwinter.model.shelter import Carrier, Place, PlaceKind, Shelter, Towards
+from overwinter.model.site import CONTINUOUS_SHARE, Site
+from overwinter.model.tree import Tree
+from overwinter.shelters.fit import fit_readings
+from overwinter.shelters.network import floor_m2
 
 SPECIES = "species.csv"
 
@@ -74,8 +75,6 @@ def read_folder(folder: Path) -> WinterFolder:
     if shelters is None or listing is None or weather is None:
         raise AssertionError("a file could not be read, yet no problem was noted")
     made = site.site(weather.ground, weather.design_min_c, summer_place)
-    warn_of_breakers(made.breakers_w, shelters, findings)
-    check_season_dates(made.starts, made.latitude_deg, findings)
     season = Season(
         site=made,
         winters=weather.winters,
@@ -89,3 +88,335 @@ def read_folder(folder: Path) -> WinterFolder:
     )
     season = replace(season, warnings=(*season.warnings, *oddities(season)))
     return WinterFolder(season, listing, tuple(findings.guesses))
+
+
+LONGEST_QUARANTINE_D = 366
+
+
+def full_id(written: str, places: Iterable[str]) -> str | None:
+    """The place meant by ``shelter/place``, or by the place alone where only one has that name."""
+    known = list(places)
+    if written in known:
+        return written
+    ends = [place for place in known if place.split("/", 1)[1] == written]
+    return ends[0] if len(ends) == 1 else None
+
+
+def check_summer_place(site: SiteFile, shelters: ShelterFile, findings: Findings) -> str:
+    """The full id of the summer place, which must lie in the open air; empty where it is not
+    known."""
+    if site.summer_place is None:
+        return ""
+    places = shelters.places
+    found = full_id(site.summer_place, places)
+    under_cover = found is not None and places[found].lies_open is False
+    if not under_cover and (found is not None or not shelters.all_named):
+        return found or ""
+    outdoors = [place for place, shelter in places.items() if shelter.lies_open]
+    doubtful = any(shelter.lies_open is None for shelter in shelters.shelter)
+    expected = f"a place in the open air: {listed(outdoors)}"
+    if not outdoors:
+        expected = "a place of a shelter with open_air = true"
+        expected += "" if doubtful else ", of which shelters.toml has none"
+    findings.at("site.toml", None, "summer_place").problem(
+        f"'{site.summer_place}'" + (", which is under cover" if under_cover else ""),
+        expected,
+        did_you_mean(site.summer_place, outdoors),
+    )
+    return ""
+
+
+def check_heaters(site: SiteFile, shelters: ShelterFile, findings: Findings) -> None:
+    """Every heater has a breaker that is there and a price for what it uses."""
+    priced, breakers = site.carriers, None if site.hides("breakers") else site.breakers
+    for heater in (heater for shelter in shelters.shelter for heater in shelter.heater):
+        carrier, breaker = heater.carrier, heater.breaker
+        if carrier is not None and priced is not None and carrier not in priced:
+            table = f"prices.{carrier.value.replace(' ', '_')}"
+            name = heater.name or str(heater.where.row).rpartition(".")[2]
+            findings.at("site.toml", table).problem(
+                f"no price of {carrier.value}, which heater '{name}' uses",
+                "per_kwh, or per_unit and unit",
+                f"Add [{table}] with per_kwh = ... to site.toml.",
+            )
+        if breaker is not None and breakers is not None and breaker not in breakers:
+            heater.where.of("breaker").problem(
+                f"'{breaker}'",
+                f"a breaker of site.toml: {listed(breakers) or 'it names none'}",
+                did_you_mean(breaker, breakers),
+            )
+
+
+def check_opening_dates(site: SiteFile, shelters: ShelterFile) -> None:
+    """Shelters open and close within the season, in order."""
+    for shelter in shelters.shelter:
+        where = shelter.where
+        opens, closes = shelter.opens, shelter.closes
+        if site.season is not None:
+            starts, ends = site.season
+            if opens is not None and opens > ends:
+                found = f"'{opens}', after the plan ends on {ends}"
+                _bad_date(where.of("opens"), found, site)
+            if closes is not None and closes <= starts:
+                found = f"'{closes}', before the plan begins on {starts}"
+                _bad_date(where.of("closes"), found, site)
+        if opens and closes and opens >= closes:
+            found = f"'{opens}', not before closes '{closes}'"
+            _bad_date(where.of("opens"), found, site)
+
+
+def within_season(starts: date, ends: date, shelters: Iterable[Shelter]) -> tuple[Shelter, ...]:
+    """Shelters with their dates within the season; those that open on or before its start always
+    are open."""
+    return tuple(
+        replace(
+            shelter,
+            opens=shelter.opens if shelter.opens and shelter.opens > starts else None,
+            closes=shelter.closes if shelter.closes and shelter.closes <= ends else None,
+        )
+        for shelter in shelters
+    )
+
+
+def _bad_date(where: Where, found: str, site: SiteFile) -> None:
+    season = site.season
+    where.problem(
+        found,
+        f"a day from {season[0]} to {season[1]}, in order" if season else "the two days in order",
+        "Check the year.",
+    )
+
+
+def check_trees(
+    listing: TreeList,
+    site: SiteFile,
+    shelters: ShelterFile,
+    whole: tuple[Shelter, ...] | None,
+    findings: Findings,
+) -> tuple[Tree, ...]:
+    """Trees with full place ids, their dates and sizes checked against site and shelters.
+
+    ``whole`` are the shelters where all of them could be read, else None.
+    """
+    stands: dict[int, dict[str, Any]] = {}
+    elsewhere: list[str] = []
+    for number, row in listing.rows.items():
+        _check_tree_dates(row, site)
+        stands[number] = _places(row, shelters)
+        begins = row.stands_at
+        if begins is not None and not full_id(begins, shelters.places):
+            if listing.location:
+                elsewhere.append(begins)
+            else:
+                _known(begins, shelters, (), row.where.of("stands_at"))
+    if elsewhere and shelters.all_named:
+        findings.assume(
+            f"{listing.file}: '{listing.location}' names no places of shelters.toml"
+            f" ({listed(dict.fromkeys(elsewhere), most=4)}): those trees begin at the summer place."
+        )
+    if whole is not None:
+        places = {place.id: place for shelter in whole for place in shelter.places}
+        for tree in {tree.row: tree for tree in reversed(listing.trees)}.values():
+            _check_size(tree, places, findings.at(listing.file, tree.row))
+    return tuple(replace(tree, **stands[tree.row]) for tree in listing.trees)
+
+
+def _check_tree_dates(row: TreeRow, site: SiteFile) -> None:
+    first, last = site.season or (None, None)
+    joins, until, where = row.joins_after(first), row.quarantined(first), row.where
+    if last is not None and joins is not None and joins > last:
+        _bad_date(where.of("joins"), f"'{joins}', after the plan ends on {last}", site)
+    if last is not None and until and until > last + timedelta(days=LONGEST_QUARANTINE_D):
+        _bad_date(where.of("quarantine_until"), f"'{until}'", site)
+    if until is not None and joins is not None and until <= joins:
+        found = f"'{until}', not after it joins on {joins}"
+        _bad_date(where.of("quarantine_until"), found, site)
+
+
+def _places(row: TreeRow, shelters: ShelterFile) -> dict[str, Any]:
+    """Where a row's trees stand and may be, short names of places made full; unknown names are
+    problems."""
+    ids = tuple(shelter.key for shelter in shelters.shelter)
+
+    def full(column: str, names: Iterable[str]) -> frozenset[str]:
+        found = (_known(name, shelters, ids, row.where.of(column)) for name in names)
+        return frozenset(name for name in found if name)
+
+    only, never = full("only", row.only), full("never", row.never)
+    left = [p for p, s in shelters.places.items() if _allowed(only, never, {p, s.key})]
+    if row.only and not left and shelters.all_named:
+        row.where.of("only").problem(
+            f"{listed(sorted(row.only))}, all of it forbidden in the column never",
+            "at least one place left",
+        )
+    begins = full_id(row.stands_at, shelters.places) if row.stands_at else None
+    return {"stands_at": begins, "pinned": only, "forbidden": never}
+
+
+def _allowed(only: frozenset[str], never: frozenset[str], names: set[str]) -> bool:
+    """Whether a place of these names is left; ``only`` holds no name that is unknown."""
+    return not names & never and (not only or bool(names & only))
+
+
+def _known(
+    written: str, shelters: ShelterFile, shelter_ids: tuple[str, ...], where: Where
+) -> str | None:
+    """The full id meant, or None; a problem where all names are known."""
+    places = shelters.places
+    found = written if written in shelter_ids else full_id(written, places)
+    if found is not None or not shelters.all_named:
+        return found
+    several = [place for place in places if place.split("/", 1)[1] == written]
+    near = closest(written, [*places, *shelter_ids, *(p.split("/", 1)[1] for p in places)])
+    where.problem(
+        f"'{written}'",
+        f"one of {listed(several)}"
+        if several
+        else "a place (shelter/place)"
+        + (" or shelter" if shelter_ids else "")
+        + " of shelters.toml",
+        f"Did you mean '{near}'?" if near and not several else "",
+    )
+    return None
+
+
+def _check_size(tree: Tree, places: Mapping[str, Place], where: Where) -> None:
+    """A tree larger than every place is mostly a slip of units."""
+    if any(_fits(tree, place) for place in places.values()):
+        return
+    roomiest = max(places.values(), key=lambda place: (place.headroom_m, place.area_m2))
+    where.of("height, width, depth, weight").problem(
+        f"{tree.height_m:.2f} m tall, {tree.width_m:.2f} x {tree.depth_m:.2f} m wide,"
+        f" {tree.weight_kg:.0f} kg: too large or heavy for every place",
+        f"a tree that some place can hold (the roomiest is {roomiest.id})",
+        "Is the unit of the heading right?",
+    )
+
+
+def _fits(tree: Tree, place: Place) -> bool:
+    sides = sorted((tree.width_m, tree.depth_m))
+    room = sorted((place.width_m, place.depth_m))
+    return (
+        tree.height_m <= place.headroom_m
+        and tree.weight_kg <= place.load_limit_kg
+        and sides[0] <= room[0]
+        and sides[1] <= room[1]
+    )
+
+
+DEGREES_PER_HOUR = 15.0
+FURTHEST_FROM_SUN_H = 3.0
+"""Standard time and sun differ by up to 3 h where a country keeps one time (western China)."""
+COMMON_MONEY = frozenset({"USD", "EUR", "GBP", "CAD", "AUD", "CHF", "NZD"})
+DEAREST_PER_KWH, CHEAPEST_PER_KWH = 1.5, 0.005
+HEAVIEST_KG_PER_L, LIGHTEST_KG_PER_L = 6.0, 0.3
+"""Pot, moist mix and tree a litre of pot: about 1.5 as a rule, 3 with rock (judgement)."""
+HEAVY_KG = 40.0
+LONGEST_OVER_SQUARE = 4.0
+"""A floor is at most so much longer than a square one of its area: 16 times as long as wide."""
+VAGUE_K = 2.0
+"""Standard deviation of a foretold coldest night that is said."""
+OVERFULL = 1.3
+"""Benches cover no more than the floor; shelves may hang over them, and U-values name no inside."""
+
+
+def oddities(season: Season) -> list[str]:
+    """Each in a sentence with what was found, what is usual and the likely slip."""
+    return [
+        *(text for shelter in season.shelters for text in _breakers(shelter, season.site)),
+        *_site(season.site),
+        *(text for shelter in season.shelters for text in _shelter(shelter, season.site)),
+        *_trees(season),
+    ]
+
+
+def _breakers(shelter: Shelter, site: Site) -> Iterator[str]:
+    """A heater that draws more than its breaker may carry for hours is said, not refused."""
+    for heater in shelter.heaters:
+        load = site.breakers_w.get(heater.breaker or "")
+        drawn = heater.power_w / heater.efficiency
+        if load is not None and heater.carrier is Carrier.ELECTRICITY and drawn > load:
+            yield (
+                f"[shelter.{shelter.id}.heater.{heater.name}] draws {drawn:.0f} W; its breaker"
+                f" {heater.breaker} may carry {load:.0f} W for hours ({CONTINUOUS_SHARE:.0%} of"
+                " its rating), so the plan leaves it off. A smaller heater or a larger circuit, or"
+                " watts in [breakers] of site.toml if an electrician allows more."
+            )
+
+
+def _site(site: Site) -> Iterator[str]:
+    # A plan that begins in spring is mostly a slip.
+    autumn = (8, 9, 10, 11, 12) if site.latitude_deg >= 0 else (2, 3, 4, 5, 6)
+    if site.starts.month not in autumn:
+        yield (
+            f"The plan begins on {site.starts}; that is no autumn day at {site.latitude_deg:g}° of"
+            " latitude."
+        )
+    by_sun_h = site.longitude_deg / DEGREES_PER_HOUR
+    if abs(site.utc_offset_h - by_sun_h) > FURTHEST_FROM_SUN_H:
+        yield (
+            f"site.toml: utc_offset_h is {site.utc_offset_h:g}, but at longitude"
+            f" {site.longitude_deg:g} the sun is {by_sun_h:+.1f} h from UTC. Is a sign wrong?"
+            " West is negative in both."
+        )
+    for carrier, price in site.money_per_kwh.items():
+        odd = price > DEAREST_PER_KWH or 0 < price < CHEAPEST_PER_KWH
+        if site.currency in COMMON_MONEY and odd:
+            yield (
+                f"site.toml: a kWh of {carrier.value} costs {price:.3g} {site.currency}; from"
+                f" {CHEAPEST_PER_KWH:g} to {DEAREST_PER_KWH:g} is usual. Are these cents, or is"
+                " the unit another?"
+            )
+
+
+def _shelter(shelter: Shelter, site: Site) -> Iterator[str]:
+    if shelter.readings is not None:
+        fit = fit_readings(shelter.readings, site)
+        if fit.unsure_k > VAGUE_K:
+            yield (
+                f"{shelter.name}: {fit.days} days of readings foretell a design night no better"
+                f" than within {site.display.kelvin(fit.unsure_k, 1)}, and the plan counts that as"
+                " risk. A log through colder nights tells more."
+            )
+    if shelter.envelope is None:
+        return
+    if all(surface.towards is not Towards.GROUND for surface in shelter.envelope.surfaces):
+        return  # its floor is not known
+    floor = floor_m2(shelter.envelope)
+    longest_m = LONGEST_OVER_SQUARE * float(np.sqrt(floor))
+    for place in shelter.places:
+        side_m = max(place.width_m, place.depth_m)
+        if side_m > longest_m:
+            yield (
+                f"[shelter.{shelter.id}.place.{_id(place)}] is {site.display.length(side_m)} long;"
+                f" its shelter has a floor of {site.display.area(floor)}. Is the unit right?"
+            )
+    standing = [p for p in shelter.places if p.kind not in (PlaceKind.SHELF, PlaceKind.BENCH)]
+    for places in (standing, [p for p in shelter.places if p.kind is PlaceKind.BENCH]):
+        area_m2 = sum(place.area_m2 for place in places)
+        if area_m2 > OVERFULL * floor:
+            yield (
+                f"[shelter.{shelter.id}]: {', '.join(_id(p) for p in places)} take"
+                f" {site.display.area(area_m2)}, more than the floor of"
+                f" {site.display.area(floor)} that its envelope tells of. Is a unit wrong?"
+            )
+
+
+def _id(place: Place) -> str:
+    return place.id.split("/", 1)[1]
+
+
+def _trees(season: Season) -> Iterator[str]:
+    display = season.site.display
+    odd = []
+    for tree in season.trees:
+        per_litre = tree.weight_kg / tree.pot_litres
+        heavy = per_litre > HEAVIEST_KG_PER_L and tree.weight_kg > HEAVY_KG
+        if heavy or per_litre < LIGHTEST_KG_PER_L:
+            pot = display.volume(tree.pot_litres)
+            odd.append(f"{tree.name} ({display.weight(tree.weight_kg)}, pot of {pot})")
+    if odd:
+        yield (
+            f"Weight and pot do not go together: {listed(odd, most=8)}. A litre of pot"
+            " weighs 1 to 3 kg with its tree (a US gallon 8 to 25 lb). Is a unit wrong?"
+        )

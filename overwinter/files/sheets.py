@@ -162,14 +162,13 @@ def read_xlsx(path: Path, findings: Findings, schema: type[Row]) -> Table | None
     A sheet named as the file goes before others; else two that would do are asked about.
     """
     before = len(findings.problems)
-    aside = Findings()
-    grids = read_sheets(path, aside)
+    grids = read_sheets(path, findings)
+    if len(findings.problems) > before:
+        return None
     scores = {name: max(scores_of(grid, schema), default=0) for name, grid in grids.items()}
     best = max(scores, key=lambda name: scores[name], default=None)
     if best is None:
-        if not aside.problems:
-            aside.at(path.name).problem("no sheet", "a sheet with a table")
-        findings.take(aside)
+        findings.at(path.name).problem("no sheet", "a sheet with a table")
         return None
     alike = [name for name, score in scores.items() if score >= ENOUGH]
     named = [name for name in alike if name.strip().casefold() == path.stem.casefold()]
@@ -180,8 +179,6 @@ def read_xlsx(path: Path, findings: Findings, schema: type[Row]) -> Table | None
             f"Put all on one sheet, or name the one that counts '{path.stem}'.",
         )
     best = named[0] if named else best
-    file = path.name if len(grids) == 1 else f"{path.name} [{best}]"
-    findings.problems += [p for p in aside.problems if p.file in (file, path.name)]
     others = [name for name in grids if name != best]
     if others and len(findings.problems) == before:
         findings.assume(f"{path.name}: read the sheet '{best}' alone, not {listed(others)}")

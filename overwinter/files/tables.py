@@ -7,7 +7,7 @@ order, with the unit in the heading or in the cells.
 import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
-from typing import Any, TypeVar
+from typing import Any
 
 import pandas as pd
 
@@ -22,9 +22,7 @@ from overwinter.files.measures import (
     one_order,
 )
 from overwinter.files.pydantic_problems import parse
-from overwinter.files.schema import Row
-
-S = TypeVar("S", bound=Row)
+from overwinter.files.schema import R, Row
 
 MONEY = "$€£¥ "
 OWN = "note"
@@ -212,13 +210,13 @@ def own_columns(table: Table, schema: type[Row]) -> tuple[str, ...]:
     return tuple(n for n in table.headings if n not in schema.keys and n not in schema.stems)
 
 
-def whole_rows(table: Table, schema: type[S], findings: Findings) -> dict[int, S]:
+def whole_rows(table: Table, schema: type[R], findings: Findings) -> dict[int, R]:
     """The rows without mistakes; see ``parse_rows``."""
     rows = parse_rows(table, schema, findings)
     return {number: row for number, row in rows.items() if row.whole}
 
 
-def parse_rows(table: Table, schema: type[S], findings: Findings) -> dict[int, S]:
+def parse_rows(table: Table, schema: type[R], findings: Findings) -> dict[int, R]:
     """Every row of a table by its number; what is wrong is reported and left out.
 
     Columns whose heading starts with ``OWN`` are the grower's and are not looked at; a schema that

@@ -6,7 +6,7 @@ from collections.abc import Callable
 from dataclasses import replace
 from datetime import date, datetime, timedelta
 from pathlib import Path
-from typing import Annotated, Any, ClassVar, TypeVar
+from typing import Annotated, Any, ClassVar
 
 import numpy as np
 import pandas as pd
@@ -16,7 +16,7 @@ from overwinter.climate.coldest_night import ColdestNight
 from overwinter.climate.records import DayRecord
 from overwinter.files.findings import Findings, Where
 from overwinter.files.measures import degrees, kelvins
-from overwinter.files.schema import Day, Number, Row, wrong
+from overwinter.files.schema import Day, Number, R, Row, wrong
 from overwinter.files.sheets import read_csv
 from overwinter.files.tables import whole_rows
 from overwinter.model.shelter import FloatArray
@@ -171,10 +171,7 @@ def read_daily(path: Path, findings: Findings) -> DayRecord | None:
     return DayRecord(path.name, tuple(days.date), air.reindex(days).to_numpy())
 
 
-S = TypeVar("S", bound=Row)
-
-
-def _rows(path: Path, schema: type[S], findings: Findings) -> list[S]:
+def _rows(path: Path, schema: type[R], findings: Findings) -> list[R]:
     table = read_csv(path, findings, schema)
     if table is None:
         return []
@@ -183,7 +180,7 @@ def _rows(path: Path, schema: type[S], findings: Findings) -> list[S]:
     return list(whole_rows(table, schema, findings).values())
 
 
-def _check_once(rows: list[S], column: str, time: Callable[[S], object], fix: str) -> None:
+def _check_once(rows: list[R], column: str, time: Callable[[R], object], fix: str) -> None:
     """The same time twice is a problem."""
     seen = set()
     for row in rows:

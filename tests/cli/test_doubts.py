@@ -18,8 +18,7 @@ from overwinter.cli.questions import (
     place,
     yes_no,
 )
-from overwinter.files.cross_checks import oddities
-from overwinter.files.season import read_season
+from overwinter.files.season import oddities, read_season
 from overwinter.shelters.conditions import compute_conditions
 
 SCENARIOS = Path(__file__).parents[2] / "scenarios"

@@ -62,6 +62,7 @@ def test_format_2_is_still_written() -> None:
     written = json.loads(plan_text(good_season(), small_plan()))
     for later in ("shifts", "unsafe"):  # came later; a file without them has none
         assert written["plan"].pop(later) == []
+    assert written["plan"].pop("other_loss") is None
     assert written["plan"] == kept["plan"]
     assert list(written) == list(kept)
 
