@@ -3,6 +3,7 @@
 The figures are round and mean nothing; what a test rests on it says itself.
 """
 
+import re
 from datetime import date
 
 from overwinter.model.shelter import Place, PlaceKind
@@ -94,3 +95,8 @@ def made_site(**changes: object) -> Site:
         "breakers_w": {"shed": 1500.0},
     }
     return Site(**{**fields, **changes})
+
+
+def plain(text: str) -> str:
+    """A text of the terminal as a pipe has it, without bold headings."""
+    return re.sub(r"\x1b\[\d+m", "", text)

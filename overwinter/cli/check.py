@@ -2,12 +2,13 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 from typing import Annotated
 
 import typer
 
-from overwinter.cli.guard import ExitCode, Folder, Json, print_json
+from overwinter.cli.guard import ExitCode, Folder, Json, print_json, tell
 from overwinter.files.guesses import write_guesses, write_keys
 from overwinter.files.outputs import check_writable
 from overwinter.files.season import WinterFolder, read_folder
@@ -38,10 +39,8 @@ def command(
         print_json({"ok": False, "problems": error.problems})
         raise typer.Exit(ExitCode.BAD_INPUT) from error
     written = _written(folder, found) if write else NOT_WRITTEN
-    if as_json:
-        print_json(season_json(found.season))
-    else:
-        print("\n".join([*season_lines(found.season), written]))
+    text = partial("\n".join, [*season_lines(found.season), written])
+    tell(as_json, lambda: season_json(found.season), text)
 
 
 NOT_WRITTEN = (

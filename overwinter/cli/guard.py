@@ -5,6 +5,7 @@ import os
 import shutil
 import sys
 import traceback
+from collections.abc import Callable
 from enum import IntEnum
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any, TextIO
@@ -15,7 +16,6 @@ from typer.core import TyperGroup
 from overwinter.problems import AuditRefused, InputProblems, UserError
 
 if TYPE_CHECKING:  # these load numpy, and --help must stay fast
-    from overwinter.render.terminal import Style
     from overwinter.search.options import Progress
 
 Folder = Annotated[
@@ -57,12 +57,14 @@ class ExitCode(IntEnum):
     """Stopped by hand before there was a plan; nothing was written."""
 
 
-def style() -> "Style":
-    """Bold headings on a terminal, plain text in a pipe or with ``NO_COLOR`` set."""
+def tell(as_json: bool, values: Callable[[], object], text: Callable[[], str]) -> None:
+    """Print an answer for a script or for a grower: bold headings on a terminal, plain text in a
+    pipe or with ``NO_COLOR`` set."""
+    if as_json:
+        print_json(values())
+        return
     plain = os.environ.get("NO_COLOR") or os.environ.get("TERM") == "dumb"
-    from overwinter.render.terminal import Style
-
-    return Style(bold=sys.stdout.isatty() and not plain)
+    typer.echo(text().removesuffix("\n"), color=False if plain else None)
 
 
 def width() -> int:

@@ -1,6 +1,7 @@
 """``overwinter history``: every plan and every mark of a winter; compare plans, go back to one."""
 
 from collections.abc import Sequence
+from functools import partial
 from itertools import groupby
 from textwrap import TextWrapper
 from typing import Annotated
@@ -8,7 +9,7 @@ from typing import Annotated
 import typer
 
 from overwinter.api.folder import OUTPUTS, Winter, audited, older_words, open_winter, write_plan
-from overwinter.cli.guard import Folder, Force, Json, print_json, style
+from overwinter.cli.guard import Folder, Force, Json, tell
 from overwinter.files.history import (
     BackEntry,
     Entry,
@@ -45,16 +46,12 @@ def command(
     winter = open_winter(folder)
     if compare is not None:
         answer = beside(winter, *compare)
-        if as_json:
-            print_json(replan_json(answer))
-        else:
-            print(replan_report(answer, style()), end="")
+        tell(as_json, lambda: replan_json(answer), lambda: replan_report(answer))
     elif back is not None:
         _go_back(winter, back, force, as_json)
-    elif as_json:
-        print_json(history_json(winter.history))
     else:
-        print("\n".join(history_lines(winter)))
+        text = partial("\n".join, history_lines(winter))
+        tell(as_json, lambda: history_json(winter.history), text)
 
 
 def beside(winter: Winter, one: int, other: int) -> ReplanAnswer:
@@ -81,17 +78,15 @@ def _go_back(winter: Winter, number: int, force: bool, as_json: bool) -> None:
     write_plan(outcome, winter.folder, force)
     marks = [one.mark for one in history.marks]
     still = open_carries(outcome.season, outcome.plan, marks)
-    if as_json:
-        print_json({"in_force": number, "open_carries": len(still)})
-        return
-    print(f"Plan {number} is in force again; its files are written.")
+    lines = [f"Plan {number} is in force again; its files are written."]
     last = max((mark.day for mark in marks), default=None)
     due = [carry for carry in still if last is not None and carry.day < last]
     if due:
         words = count(len(due), "carry of it lies", "carries of it lie")
-        print(f"{words} before the last mark without one; plan anew from here.")
-    if older := older_words(winter.folder):
-        print(older)
+        lines.append(f"{words} before the last mark without one; plan anew from here.")
+    lines += filter(None, [older_words(winter.folder)])
+    values = {"in_force": number, "open_carries": len(still)}
+    tell(as_json, lambda: values, partial("\n".join, lines))
 
 
 def history_lines(winter: Winter) -> list[str]:

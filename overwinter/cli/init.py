@@ -9,7 +9,7 @@ from typing import Annotated
 
 import typer
 
-from overwinter.cli.guard import Json, print_json
+from overwinter.cli.guard import Json, tell
 from overwinter.cli.questions import (
     ELECTRICITY,
     NobodyAnswers,
@@ -136,11 +136,11 @@ def command(
             ) from None
         written = sorted(path.name for path in write_starter(folder))
         note = "The grower in them is invented: put in your own."
-    if as_json:
-        print_json({"folder": str(folder), "written": written})
-        return
-    print(f"Wrote {', '.join(written)} into {folder}.")
-    print(f"{note} Then: overwinter plan {folder}, overwinter lists {folder}.")
+    text = (
+        f"Wrote {', '.join(written)} into {folder}.\n"
+        f"{note} Then: overwinter plan {folder}, overwinter lists {folder}."
+    )
+    tell(as_json, lambda: {"folder": str(folder), "written": written}, lambda: text)
 
 
 def _write_answers(folder: Path, q: Questions, shelters: list[str]) -> list[str]:

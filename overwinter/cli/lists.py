@@ -7,7 +7,7 @@ import typer
 
 from overwinter.api.changed_facts import Names
 from overwinter.api.folder import LISTS, Winter, audited, drips, open_winter, read_back
-from overwinter.cli.guard import ExitCode, Folder, Force, Json, print_json, say
+from overwinter.cli.guard import ExitCode, Folder, Force, Json, say, tell
 from overwinter.files.findings import did_you_mean
 from overwinter.files.history import HISTORY
 from overwinter.files.outputs import own_names, write_outputs
@@ -75,10 +75,9 @@ def command(
     ]
     write_outputs(target, texts, force, instead_of=stale)
     carries = sum(len(one.carried) for one in book.lists)
-    if as_json:
-        print_json({"folder": str(target), "files": sorted(texts), "carries": carries})
-    else:
-        print(f"{count(carries, 'carry', 'carries')} in {target}: {', '.join(sorted(texts))}.")
+    values = {"folder": str(target), "files": sorted(texts), "carries": carries}
+    text = f"{count(carries, 'carry', 'carries')} in {target}: {', '.join(sorted(texts))}."
+    tell(as_json, lambda: values, lambda: text)
     if outcome.plan.left_out:
         raise typer.Exit(ExitCode.TREES_LEFT_OUT)
 

@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass, field
 from datetime import date
+from functools import partial
 from pathlib import Path
 from typing import Annotated
 
@@ -9,7 +10,7 @@ import typer
 
 from overwinter.api.changed_facts import Names
 from overwinter.api.folder import Winter, open_winter
-from overwinter.cli.guard import Folder, Json, print_json
+from overwinter.cli.guard import Folder, Json, tell
 from overwinter.files.history import Entry, History, LeavesEntry, MarkEntry, UndoEntry, add_entries
 from overwinter.files.ticks import read_ticks
 from overwinter.model.changes import Mark
@@ -79,11 +80,9 @@ def command(
 
     history = add_entries(folder, make)
     total, number = len(history.marks), history.in_force.number
-    if as_json:
-        print_json({"plan": number, **vars(done), "marks_in_all": total})
-    else:
-        print("\n".join(done.lines(winter.season)))
-        print(f"{count(total, 'mark')} in all, plan {number}.")
+    values = {"plan": number, **vars(done), "marks_in_all": total}
+    lines = [*done.lines(winter.season), f"{count(total, 'mark')} in all, plan {number}."]
+    tell(as_json, lambda: values, partial("\n".join, lines))
 
 
 def _refuse(named: bool, everything: bool, day: bool, ticks: bool, to: bool, undo: bool) -> None:

@@ -21,9 +21,8 @@ from overwinter.cli.guard import (
     Solver,
     Threads,
     TimeLimit,
-    print_json,
     say,
-    style,
+    tell,
 )
 from overwinter.files.outputs import check_free
 from overwinter.files.season import read_season
@@ -80,10 +79,8 @@ def options_of(
 
 def show_outcome(outcome: Outcome, as_json: bool) -> None:
     """Print the summary, or the whole plan as JSON."""
-    if as_json:
-        print_json(plan_json(outcome))
-    else:
-        print(summary(outcome.season, outcome.plan, outcome.report, style()), end="")
+    parts = (outcome.season, outcome.plan, outcome.report)
+    tell(as_json, lambda: plan_json(outcome), lambda: summary(*parts))
 
 
 def plan_json(outcome: Outcome) -> dict[str, object]:

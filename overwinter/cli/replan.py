@@ -28,8 +28,7 @@ from overwinter.cli.guard import (
     Solver,
     Threads,
     TimeLimit,
-    print_json,
-    style,
+    tell,
 )
 from overwinter.cli.plan import options_of
 from overwinter.files.outputs import check_free
@@ -113,12 +112,9 @@ def command(
     found.outcome.report.refuse_unless_passed()
     number = None if what_if else write(winter, found, folder, force)
     answer = _answer(winter, found, number)
-    if as_json:
-        print_json(replan_json(answer))
-    else:
-        print(replan_report(answer, style()), end="")
-        if not what_if and (older := older_words(folder)):
-            print(f"\n{older}")
+    older = "" if what_if else older_words(folder)
+    text = "\n".join(filter(None, [replan_report(answer), older]))
+    tell(as_json, lambda: replan_json(answer), lambda: text)
     if found.outcome.plan.left_out:
         raise typer.Exit(ExitCode.TREES_LEFT_OUT)
 
@@ -133,10 +129,11 @@ def _tell_by_week(
     today = Today(winter.season, winter.in_force, request)
     with closing(ProgressLine(sys.stderr, winter.season.site.currency)) as line:
         weeks = [lateness(today, request, one, options, line) for one in shelters]
-    if as_json:
-        print_json([lateness_json(one) for one in weeks])
-    else:
-        print("\n".join(lateness_report(one, style()) for one in weeks), end="")
+    tell(
+        as_json,
+        lambda: [lateness_json(one) for one in weeks],
+        lambda: "\n".join(map(lateness_report, weeks)),
+    )
 
 
 def write(winter: Winter, found: Replanned, folder: Path, force: bool) -> int:

@@ -8,7 +8,7 @@ import typer
 from overwinter.api.changed_facts import Names
 from overwinter.api.folder import drips, read_back
 from overwinter.audit.audit import second_sample
-from overwinter.cli.guard import ExitCode, Folder, Json, print_json, say, width
+from overwinter.cli.guard import ExitCode, Folder, Json, say, tell, width
 from overwinter.cli.plan import show_outcome
 from overwinter.files.findings import did_you_mean
 from overwinter.problems import UserError
@@ -78,10 +78,12 @@ def command(
         tables.append(asked.why_table())
     elif asked.day is not None:
         tables.append(on_table(outcome.season, outcome.plan, asked.day, asked.trees))
-    if tables and as_json:
-        print_json({one.name: one.records() for one in tables})
-    elif tables:
-        print("\n".join(render(alike_joined(one), width()) for one in tables), end="")
+    if tables:
+        tell(
+            as_json,
+            lambda: {one.name: one.records() for one in tables},
+            lambda: "\n".join(render(alike_joined(one), width()) for one in tables),
+        )
     else:
         show_outcome(outcome, as_json)
     if outcome.plan.left_out:

@@ -9,7 +9,7 @@ import typer
 
 from overwinter.api.changed_facts import Names
 from overwinter.api.folder import open_winter
-from overwinter.cli.guard import Folder, Json, Solver, print_json, style
+from overwinter.cli.guard import Folder, Json, Solver, tell
 from overwinter.cli.questions import temperature
 from overwinter.files.weather_records import MOST_NIGHTS, read_forecast
 from overwinter.model.season import Season
@@ -65,10 +65,7 @@ def command(
         cloth_m2={name: area for name, area in at_hand.items() if area > 0.0},
     )
     found = tonight(season, winter.in_force, evening, solver)
-    if as_json:
-        print_json(tonight_json(found))
-    else:
-        print(tonight_report(found, style()), end="")
+    tell(as_json, lambda: tonight_json(found), lambda: tonight_report(found))
 
 
 def _nights(

@@ -3,7 +3,7 @@
 import platform
 
 from overwinter import __version__
-from overwinter.cli.guard import Json, print_json
+from overwinter.cli.guard import Json, tell
 from overwinter.problems import UserError
 from overwinter.solvers.choose import choose_solver, solver_versions
 
@@ -22,8 +22,6 @@ def command(as_json: Json = False) -> None:
         **solver_versions(),
         "solver used": used,
     }
-    if as_json:
-        print_json(found)
-        return
     width = max(map(len, found))
-    print("\n".join(f"{name:<{width}}  {version}" for name, version in found.items()))
+    lines = [f"{name:<{width}}  {version}" for name, version in found.items()]
+    tell(as_json, lambda: found, lambda: "\n".join(lines))

@@ -9,7 +9,7 @@ from overwinter.model.plan import Costs, Plan
 from overwinter.model.season import Season
 from overwinter.render.table import TREE, WIDTH, Cell, Figure, Table, alike_joined
 from overwinter.render.tables import COST_PARTS, costs_values
-from overwinter.render.terminal import Style, block, labelled
+from overwinter.render.terminal import block, bold, labelled
 from overwinter.render.words import (
     chance,
     count,
@@ -80,17 +80,16 @@ def change_words(season: Season, new: Changes, old: Changes) -> tuple[str, ...]:
     return tuple(words)
 
 
-def replan_report(answer: ReplanAnswer, style: Style | None = None) -> str:
+def replan_report(answer: ReplanAnswer) -> str:
     """The whole answer as text of ``WIDTH`` columns."""
-    style = style or Style()
-    blocks = [_head(answer, style), _sums(answer, style), _trees(answer), _ways(answer, style)]
+    blocks = [_head(answer), _sums(answer), _trees(answer), _ways(answer)]
     return "\n".join("\n".join(block) + "\n" for block in blocks if block)
 
 
-def _head(answer: ReplanAnswer, style: Style) -> list[str]:
+def _head(answer: ReplanAnswer) -> list[str]:
     old, new = answer.names
     first = long_date(answer.comparison.first)
-    lines = [style.heading(f"{answer.season.site.name}: {new} beside {old}, from {first} on")]
+    lines = [bold(f"{answer.season.site.name}: {new} beside {old}, from {first} on")]
     lines += labelled("Because", "; ".join(answer.because) or "no fact changed")
     if answer.kept:
         lines += labelled("So", f"{old} is gone on with: nothing better was found")
@@ -103,7 +102,7 @@ def _head(answer: ReplanAnswer, style: Style) -> list[str]:
     return lines
 
 
-def _sums(answer: ReplanAnswer, style: Style) -> list[str]:
+def _sums(answer: ReplanAnswer) -> list[str]:
     """Each plan by its own reckoning, and between them the plan before by the facts known now."""
     found, currency = answer.comparison, answer.season.site.currency
     old, new = answer.names
@@ -117,7 +116,7 @@ def _sums(answer: ReplanAnswer, style: Style) -> list[str]:
             rows.append((label, *amounts))
     rows.append(("carries still to come", *(carries for _, _, carries in shown)))
     headings = (f"{currency} a winter, mean", *(name for name, _, _ in shown))
-    return block(Table("", "", headings, tuple(rows)), style)[:-1]
+    return block(Table("", "", headings, tuple(rows)))[:-1]
 
 
 def _trees(answer: ReplanAnswer) -> list[str]:
@@ -138,7 +137,7 @@ def _trees(answer: ReplanAnswer) -> list[str]:
     return lines
 
 
-def _ways(answer: ReplanAnswer, style: Style) -> list[str]:
+def _ways(answer: ReplanAnswer) -> list[str]:
     """What goes otherwise, trees and heaters, by the one plan and by the other."""
     season, found = answer.season, answer.comparison
     rows: list[tuple[Cell, ...]] = [
@@ -154,7 +153,7 @@ def _ways(answer: ReplanAnswer, style: Style) -> list[str]:
         )
         for one in found.heaters
     ]
-    return block(alike_joined(Table("", "", (TREE, *answer.names), tuple(rows))), style)[:-1]
+    return block(alike_joined(Table("", "", (TREE, *answer.names), tuple(rows))))[:-1]
 
 
 def _name(season: Season, tree_id: str) -> str:
@@ -216,14 +215,13 @@ PARTS = ("heat", "losses", "carries", "other", "in all")
 """Of what it costs to be late, as ``_parts`` gives them."""
 
 
-def lateness_report(found: Lateness, style: Style | None = None) -> str:
+def lateness_report(found: Lateness) -> str:
     """Money more than if it opened as planned, and what goes otherwise."""
-    style = style or Style()
     base = found.days[0]
     season = base.outcome.season
     name, currency = season.shelter_by_id[found.shelter_id].name, season.site.currency
     title = f"{name} late: what it costs, planned anew from {long_date(found.first)}"
-    lines = [style.heading(part) for part in wrap(title, WIDTH)]
+    lines = [bold(part) for part in wrap(title, WIDTH)]
     lines += wrap(
         f"{currency} a winter more than {money(base.costs.total, currency)}, which it costs if it "
         f"opens on {long_date(base.opens or season.site.ends)}. Losses: value x chance x caution "
@@ -233,7 +231,7 @@ def lateness_report(found: Lateness, style: Style | None = None) -> str:
     rows: list[tuple[Cell, ...]] = [
         (_when(late), *map(Figure, _parts(late, base))) for late in found.days
     ]
-    lines += ["", *block(Table("", "", ("it opens", *PARTS), tuple(rows)), style)]
+    lines += ["", *block(Table("", "", ("it opens", *PARTS), tuple(rows)))]
     said: dict[str, str] = {}
     for late in found.days[1:]:
         words = _words(found, late, season)

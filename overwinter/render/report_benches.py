@@ -67,7 +67,7 @@ class Row:
     """``was`` and ``is`` for the two rows of trees that go another way since a plan before."""
 
 
-def short_name(place_id: str) -> str:
+def short_name(season: Season, place_id: str) -> str:
     """The grower's own short name of a place: ``cellar racks``."""
     return place_id.replace("/", " ").replace("-", " ").replace("_", " ")
 
@@ -77,7 +77,7 @@ def sign_mark(season: Season, stage: Stage) -> str:
     if stage.sign is Sign.START:
         return "the plan begins"
     if stage.sign is Sign.CALENDAR or stage.threshold_c is None:
-        told = dict.fromkeys(_mark(one) for one in stage.happenings)
+        told = dict.fromkeys(_mark(season, one) for one in stage.happenings)
         return " ".join(map(_soft, (", ".join(told) or "day of the calendar").split()))
     degrees = season.site.display.thermostat(stage.threshold_c)
     degrees = degrees.replace(" ", "\N{NO-BREAK SPACE}")
@@ -94,9 +94,9 @@ def _soft(word: str) -> str:
     return word[:at] + "\N{SOFT HYPHEN}" + word[at:]
 
 
-def _mark(one: Happening) -> str:
+def _mark(season: Season, one: Happening) -> str:
     if one.kind in (HappeningKind.OPENS, HappeningKind.CLOSES):
-        return f"{short_name(one.subject)} {one.kind.value}"
+        return f"{short_name(season, one.subject)} {one.kind.value}"
     return {HappeningKind.JOINS: "new trees"}.get(one.kind, one.kind.value)
 
 
@@ -164,7 +164,7 @@ def _places(season: Season, plan: Plan, way: Sequence[str | None]) -> tuple[Cell
         home = place_id == season.site.summer_place
         shelter_id = season.places[place_id].shelter_id
         full = place_name(season, place_id)
-        return ("", full, "") if home else (short_name(place_id), full, pattern[shelter_id])
+        return ("", full, "") if home else (short_name(season, place_id), full, pattern[shelter_id])
 
     return _cells([place_id or "" for place_id in way], told)
 
@@ -269,7 +269,7 @@ def _bench(season: Season, place: Place, stands: list[Stand]) -> Bench:
     trees = Counter(k for stages in there.values() for k in stages)
     return Bench(
         place_id=place.id,
-        short=short_name(place.id),
+        short=short_name(season, place.id),
         name=place_name(season, place.id),
         wide=wide,
         css=_at(sorted(trees)),

@@ -5,12 +5,11 @@ from dataclasses import dataclass, field
 from math import ceil
 
 from overwinter.audit.audit import Found
-from overwinter.audit.report import AuditReport, TreeRisk, deciding_limits
+from overwinter.audit.report import AuditReport, deciding_limits
 from overwinter.model.plan import Plan, plan_fingerprint
 from overwinter.model.season import Season
 from overwinter.model.species import LIMITS
 from overwinter.model.stage import Stage
-from overwinter.model.tree import numbered_name
 from overwinter.render.carry_words import damp_words, first_stage_used, setting_changes
 from overwinter.render.cautions import CAUTIONS, LOCAL_CODES, season_cautions
 from overwinter.render.report_benches import (
@@ -23,7 +22,8 @@ from overwinter.render.report_benches import (
     sign_mark,
     tree_rows,
 )
-from overwinter.render.tables import cure_words, worst_words
+from overwinter.render.table import Cell, alike_joined
+from overwinter.render.tables import cure_words, dearest_table
 from overwinter.render.templates import filled
 from overwinter.render.terminal import AT_RISK_WORDS, at_risk, bill_words, not_safe_words
 from overwinter.render.words import (
@@ -186,29 +186,16 @@ def _stage(season: Season, plan: Plan, stage: Stage) -> dict[str, object]:
     }
 
 
-def _risks(season: Season, plan: Plan, report: AuditReport) -> list[dict[str, str]]:
-    """The trees with the largest expected loss; trees of one row that stand alike together."""
-    rows: dict[tuple[str, str, str], list[TreeRisk]] = {}
-    every = sorted(report.risks.values(), key=lambda one: (-one.loss, one.tree_id))
-    for risk in (risk for risk in every if risk.loss >= 0.005):
-        harm = "" if risk.worst is None else risk.worst.value
-        words = ", ".join(filter(None, [harm, worst_words(season, plan, risk, short_name)]))
-        row, _, of = numbered_name(season.tree_by_id[risk.tree_id].name)
-        rows.setdefault((row if of > 1 else risk.tree_id, chance(risk.chance), words), []).append(
-            risk
-        )
-    most = max((sum(one.loss for one in some) for some in rows.values()), default=1.0)
-    told = [
-        {
-            "name": names_of(season, (one.tree_id for one in some)),
-            "loss": f"{sum(one.loss for one in some):.2f}",
-            "share": f"{100 * sum(one.loss for one in some) / most:.0f}",
-            "chance": said,
-            "words": words,
-        }
-        for (_, said, words), some in rows.items()
+def _risks(season: Season, plan: Plan, report: AuditReport) -> list[tuple[Cell, ...]]:
+    """The trees with the largest expected loss, trees of one row that stand alike together, and how
+    large it is of the largest."""
+    table = alike_joined(dearest_table(season, plan, report, short_name))
+    most = max((risk.loss for risk in report.risks.values()), default=1.0)
+    return [
+        (*row, round(100 * loss / most))
+        for row in table.rows[:SHOWN]
+        if isinstance(loss := row[2], float)
     ]
-    return sorted(told, key=lambda row: -float(row["loss"]))[:SHOWN]
 
 
 def _colder(season: Season, report: AuditReport, by_k: float, found: Found) -> dict[str, str]:
@@ -266,7 +253,7 @@ def _close_calls(
         here = plan.stays[one.tree_id][one.stage]
         if here is not None:
             more = "nothing" if (one.costs or 0.0) < 0.005 else f"{one.costs:.2f}"
-            key = short_name(here), short_name(one.place_id), more
+            key = short_name(season, here), short_name(season, one.place_id), more
             rows.setdefault(key, []).append(one.tree_id)
     return [(names_of(season, trees), *key) for key, trees in rows.items()]
 

@@ -257,6 +257,27 @@ def risks_table(season: Season, plan: Plan, report: AuditReport) -> Table:
     return Table.of("risks", "Risks, dearest first", by_loss(report), columns)
 
 
+def dearest_table(
+    season: Season,
+    plan: Plan,
+    report: AuditReport,
+    name: Callable[[Season, str], str] = place_name,
+) -> Table:
+    """The same in few words, of trees that may be lost at all; ``name``: of a place."""
+
+    def mostly(risk: TreeRisk) -> str:
+        return ", ".join(filter(None, (risk.worst, worst_words(season, plan, risk, name))))
+
+    columns: Columns[TreeRisk] = {
+        TREE: lambda risk: season.tree_by_id[risk.tree_id].name,
+        "chance": lambda risk: chance(risk.chance),
+        f"loss, {season.site.currency}": lambda risk: Figure(risk.loss),
+        "mostly, when and where": mostly,
+    }
+    some = (risk for risk in by_loss(report) if risk.worst is not None)
+    return Table.of("dearest", "Dearest risks", some, columns)
+
+
 def found_table(season: Season, report: AuditReport, found: Found) -> Table:
     """Chances and bill the plan states beside those found in fresh winters, largest loss first."""
     risks, trees = report.risks, season.tree_by_id
@@ -279,7 +300,10 @@ def found_table(season: Season, report: AuditReport, found: Found) -> Table:
 
 
 def worst_words(
-    season: Season, plan: Plan, risk: TreeRisk, name: Callable[[str], str] | None = None
+    season: Season,
+    plan: Plan,
+    risk: TreeRisk,
+    name: Callable[[Season, str], str] = place_name,
 ) -> str | None:
     """``stage 5, Polytunnel, floor``: when and where most is at stake; None: nowhere, or always."""
     most = max(risk.by_stage, default=0.0)
@@ -287,9 +311,7 @@ def worst_words(
         return None
     at = risk.by_stage.index(most)
     place_id = plan.stays[risk.tree_id][at]
-    if place_id is None:
-        return None
-    return f"stage {at + 1}, {name(place_id) if name else place_name(season, place_id)}"
+    return None if place_id is None else f"stage {at + 1}, {name(season, place_id)}"
 
 
 def left_out_table(season: Season, plan: Plan, report: AuditReport) -> Table:

@@ -2,7 +2,7 @@
 
 from collections import Counter
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import replace
 from itertools import groupby
 from textwrap import wrap
 
@@ -13,7 +13,7 @@ from overwinter.model.shelter import HeaterSetting
 from overwinter.model.stage import Stage
 from overwinter.render.carry_words import setting_changes
 from overwinter.render.table import WIDTH, Columns, Figure, Table, render
-from overwinter.render.tables import COST_PARTS, by_loss, worst_words
+from overwinter.render.tables import COST_PARTS, by_loss, dearest_table
 from overwinter.render.words import (
     chance,
     clip,
@@ -44,27 +44,20 @@ tree in fifty in a winter and do not fear less (a judgement)."""
 AT_RISK_WORDS = f"lost in at least 1 winter in {1 / AT_RISK:.0f}"
 
 
-@dataclass(frozen=True, slots=True)
-class Style:
-    """Bold headings where the screen can show them; plain text otherwise."""
-
-    bold: bool = False
-
-    def heading(self, text: str) -> str:
-        """``text`` as a heading."""
-        return f"\x1b[1m{text}\x1b[0m" if self.bold else text
+def bold(text: str) -> str:
+    """``text`` as a heading; where a screen cannot show it, the marks are taken out in printing."""
+    return f"\x1b[1m{text}\x1b[0m"
 
 
-def summary(season: Season, plan: Plan, report: AuditReport, style: Style | None = None) -> str:
+def summary(season: Season, plan: Plan, report: AuditReport) -> str:
     """The whole plan on a screen. Figures are those of the audit, not those of the search."""
-    style = style or Style()
     lines = [
-        *_title(season, style),
+        *_title(season),
         *(line for fact in facts(season, plan, report).items() for line in labelled(*fact)),
         "",
-        *_stages(season, plan, style),
-        *_heat(season, plan, report, style),
-        *_risks(season, plan, report, style),
+        *_stages(season, plan),
+        *_heat(season, plan, report),
+        *_risks(season, plan, report),
         _audited(report),
     ]
     return "\n".join(line.rstrip() for line in lines) + "\n"
@@ -130,12 +123,12 @@ def not_safe_words(season: Season, plan: Plan, report: AuditReport) -> str:
     return f"{names}: lost in {often} of winters; there is no safer place for them"
 
 
-def _title(season: Season, style: Style) -> list[str]:
+def _title(season: Season) -> list[str]:
     site = season.site
     dates = f"{long_date(site.starts)} to {long_date(site.ends)}"
     invented = " (an invented grower)" if site.invented else ""
     name = clip(site.name, WIDTH - len(dates) - len(invented) - 2)
-    return [style.heading(f"{name}, {dates}{invented}")]
+    return [bold(f"{name}, {dates}{invented}")]
 
 
 def _trees(season: Season, plan: Plan, report: AuditReport) -> str:
@@ -191,7 +184,7 @@ def _carries(season: Season, plan: Plan) -> str:
     return f"{len(plan.carries)} at {count(stages, 'sign')}, {mean:.1f} a tree{left}"
 
 
-def _stages(season: Season, plan: Plan, style: Style) -> list[str]:
+def _stages(season: Season, plan: Plan) -> list[str]:
     """One row a stage with something to do: sign, usual day, the days of most years, carries."""
     carried = Counter(carry.stage for carry in plan.carries)
     set_anew = {change.stage for change in setting_changes(season, plan)}
@@ -204,10 +197,10 @@ def _stages(season: Season, plan: Plan, style: Style) -> list[str]:
         "trees": lambda stage: carried[stage.index] or "heater",
     }
     busy = (stage for stage in plan.stages if stage.index in set_anew | carried.keys())
-    return block(Table.of("", "", busy, columns), style)
+    return block(Table.of("", "", busy, columns))
 
 
-def _heat(season: Season, plan: Plan, report: AuditReport, style: Style) -> list[str]:
+def _heat(season: Season, plan: Plan, report: AuditReport) -> list[str]:
     """What each heated shelter is set to, row by row; nothing where none is."""
     uses = {
         shelter.id: [use for use in report.heat if use.shelter_id == shelter.id]
@@ -222,7 +215,7 @@ def _heat(season: Season, plan: Plan, report: AuditReport, style: Style) -> list
         f"cost, {season.site.currency}": lambda one: Figure(cost[one]),
     }
     dearest = sorted(uses, key=lambda one: -cost[one])
-    return block(Table.of("", "", dearest, columns), style)
+    return block(Table.of("", "", dearest, columns))
 
 
 def _settings(plan: Plan, by_stage: Sequence[HeaterSetting], display: Display) -> str:
@@ -235,29 +228,20 @@ def _settings(plan: Plan, by_stage: Sequence[HeaterSetting], display: Display) -
     return ", ".join(words)
 
 
-def _risks(season: Season, plan: Plan, report: AuditReport, style: Style) -> list[str]:
+def _risks(season: Season, plan: Plan, report: AuditReport) -> list[str]:
     """The trees that cost most sleep: chance, money, and what, where and when it is."""
-
-    def mostly(risk: TreeRisk) -> str:
-        return ", ".join(filter(None, (risk.worst, worst_words(season, plan, risk))))
-
-    columns: Columns[TreeRisk] = {
-        "dearest risks": lambda risk: season.tree_by_id[risk.tree_id].name,
-        "chance": lambda risk: chance(risk.chance),
-        f"loss, {season.site.currency}": lambda risk: Figure(risk.loss),
-        "mostly, when and where": mostly,
-    }
-    shown = [risk for risk in by_loss(report) if risk.worst is not None][:RISKS_SHOWN]
-    return block(Table.of("", "", shown, columns), style)
+    table = dearest_table(season, plan, report)
+    headings = ("dearest risks", *table.headings[1:])
+    return block(replace(table, headings=headings, rows=table.rows[:RISKS_SHOWN]))
 
 
-def block(table: Table, style: Style) -> list[str]:
+def block(table: Table) -> list[str]:
     """A table without a title, and a blank line; nothing without rows."""
     if not table.rows:
         return []
     lines = [line[2:] for line in render(table, WIDTH + 2).splitlines()]
     at = next(n for n, line in enumerate(lines) if line.startswith("---"))
-    return [*map(style.heading, lines[1:at]), *lines[at + 1 :], ""]
+    return [*map(bold, lines[1:at]), *lines[at + 1 :], ""]
 
 
 def _audited(report: AuditReport) -> str:

@@ -8,7 +8,7 @@ from overwinter.climate.sun import sunset_h
 from overwinter.model.tree import numbered_name
 from overwinter.render.cautions import CAUTIONS, heater_cautions, in_order
 from overwinter.render.table import WIDTH
-from overwinter.render.terminal import Style, labelled
+from overwinter.render.terminal import bold, labelled
 from overwinter.render.words import (
     chance,
     clock,
@@ -31,17 +31,16 @@ FEW, SEVERAL = 3, 6
 Some = Sequence[TreeTonight]
 
 
-def tonight_report(found: Tonight, style: Style | None = None) -> str:
+def tonight_report(found: Tonight) -> str:
     """The whole answer."""
-    style = style or Style()
     blocks = [
-        _head(found, style),
+        _head(found),
         _heaters(found),
-        _covers(found, style),
-        *(_carries(found, style, night) for night in range(len(found.evening.lows_c))),
-        _due(found, style),
-        _not_saved(found, style),
-        _section(style, "What else would help", (_help(found, one) for one in found.helps)),
+        _covers(found),
+        *(_carries(found, night) for night in range(len(found.evening.lows_c))),
+        _due(found),
+        _not_saved(found),
+        _section("What else would help", (_help(found, one) for one in found.helps)),
         _staying(found),
         _cautions(found),
     ]
@@ -53,7 +52,7 @@ def _night(found: Tonight, night: int) -> str:
     return "tonight" if night == 0 else f"the night of {full_date(day)}"
 
 
-def _head(found: Tonight, style: Style) -> list[str]:
+def _head(found: Tonight) -> list[str]:
     season, evening = found.season, found.evening
     display, currency = season.site.display, season.site.currency
     lows = ", ".join(
@@ -61,7 +60,7 @@ def _head(found: Tonight, style: Style) -> list[str]:
         f" {_night(found, n)}"
         for n, low in enumerate(evening.lows_c)
     )
-    lines = [style.heading(f"{season.site.name}, {full_date(evening.first)} {evening.first.year}")]
+    lines = [bold(f"{season.site.name}, {full_date(evening.first)} {evening.first.year}")]
     lines += labelled("Forecast", f"{lows}. Each may be off by a few degrees, and that is counted.")
     lines += labelled("Stage", _stage(found))
     if found.loss_left < SAVED:
@@ -117,20 +116,20 @@ def _block(text: str, hang: int, first: str = "") -> list[str]:
     return wrap(text, WIDTH, initial_indent=first or " " * hang, subsequent_indent=" " * hang)
 
 
-def _section(style: Style, title: str, texts: Iterable[str]) -> list[str]:
+def _section(title: str, texts: Iterable[str]) -> list[str]:
     """A heading and a dash a text; nothing without texts."""
     lines = [line for text in texts for line in _block(text, 4, "  - ")]
-    return [style.heading(title), *lines] if lines else []
+    return [bold(title), *lines] if lines else []
 
 
-def _carries(found: Tonight, style: Style, night: int) -> list[str]:
+def _carries(found: Tonight, night: int) -> list[str]:
     """What is carried before the dusk of a night, by what it saves."""
     some = [one for one in found.trees if one.way.night == night]
     if not some:
         return []
     day = full_date(found.evening.first + timedelta(days=night))
     when = "before dusk" if night == 0 else f"on {day}, before dusk"
-    lines = [style.heading(f"Carry {when}, in this order")]
+    lines = [bold(f"Carry {when}, in this order")]
     season = found.season
     for number, trees in enumerate(_together(found, some), 1):
         one = trees[0]
@@ -154,7 +153,7 @@ def _left(found: Tonight, trees: Some) -> str:
     return f"{_names(found, trees)}: {chance(trees[0].left)} lost if left"
 
 
-def _covers(found: Tonight, style: Style) -> list[str]:
+def _covers(found: Tonight) -> list[str]:
     some = [one for one in found.trees if one.way.cloth is not None]
 
     def words(trees: Some) -> str:
@@ -166,7 +165,7 @@ def _covers(found: Tonight, style: Style) -> list[str]:
         )
 
     title = "Cover before dusk, down to the ground; uncover by day"
-    return _section(style, title, map(words, _together(found, some)))
+    return _section(title, map(words, _together(found, some)))
 
 
 def _heaters(found: Tonight) -> list[str]:
@@ -184,7 +183,7 @@ def _heaters(found: Tonight) -> list[str]:
     return lines
 
 
-def _due(found: Tonight, style: Style) -> list[str]:
+def _due(found: Tonight) -> list[str]:
     """Carries that the plan wants by now and that may wait for a quieter hour."""
     some = [one for one in found.trees if one.due and one.way.night is None and _is_safe(one)]
 
@@ -195,14 +194,14 @@ def _due(found: Tonight, style: Style) -> list[str]:
         return f"{_names(found, trees)}: {way} ({chance(one.left)} lost if left{there})"
 
     title = "The plan wants these carried by now; these nights they may wait"
-    return _section(style, title, map(words, _together(found, some)))
+    return _section(title, map(words, _together(found, some)))
 
 
 def _is_safe(one: TreeTonight) -> bool:
     return one.way.chance < WORTH_TELLING
 
 
-def _not_saved(found: Tonight, style: Style) -> list[str]:
+def _not_saved(found: Tonight) -> list[str]:
     some = [one for one in found.trees if not _is_safe(one)]
     currency = found.season.site.currency
 
@@ -215,7 +214,7 @@ def _not_saved(found: Tonight, style: Style) -> list[str]:
 
     lost = money(sum(found.value(one) * one.way.chance for one in some), currency)
     title = f"Still in danger after all this, {lost} expected to be lost"
-    return _section(style, title, map(words, _together(found, some)))
+    return _section(title, map(words, _together(found, some)))
 
 
 def _help(found: Tonight, one: Help) -> str:

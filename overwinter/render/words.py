@@ -16,18 +16,8 @@ from overwinter.units import Display
 NOTHING_PROVEN = 0.99
 """A gap that rounds up to 100 % or passes it: that no plan costs less than nothing says nothing."""
 FULL_MONTHS = (
-    "January",
-    "February",
-    "March",
-    "April",
-    "May",
-    "June",
-    "July",
-    "August",
-    "September",
-    "October",
-    "November",
-    "December",
+    *("January", "February", "March", "April", "May", "June"),
+    *("July", "August", "September", "October", "November", "December"),
 )
 MONTHS = tuple(month[:3] for month in FULL_MONTHS)
 

@@ -1,5 +1,6 @@
 """The command as a process of its own: start-up, streams, pipes."""
 
+import io
 import os
 import subprocess
 import sys
@@ -84,19 +85,25 @@ def test_a_planned_winter_in_a_process(tmp_path: Path) -> None:
     assert done.stderr == ""
 
 
-def test_bold_only_on_a_terminal(monkeypatch: pytest.MonkeyPatch) -> None:
+@pytest.mark.parametrize(
+    ("terminal", "term", "no_color", "bold"),
+    [
+        (True, "xterm", "", True),
+        (True, "xterm", "1", False),
+        (True, "dumb", "", False),
+        (False, "xterm", "", False),
+    ],
+)
+def test_bold_only_on_a_terminal(
+    terminal: bool, term: str, no_color: str, bold: bool, monkeypatch: pytest.MonkeyPatch
+) -> None:
     """Headings are bold on a terminal, unless NO_COLOR is set or the terminal is dumb."""
-    from overwinter.cli.guard import style
+    from overwinter.cli.guard import tell
 
-    monkeypatch.delenv("NO_COLOR", raising=False)
-    monkeypatch.setenv("TERM", "xterm")
-    monkeypatch.setattr("sys.stdout.isatty", lambda: True, raising=False)
-    assert style().bold is True
-    monkeypatch.setenv("NO_COLOR", "1")
-    assert style().bold is False
-    monkeypatch.setenv("NO_COLOR", "")
-    monkeypatch.setenv("TERM", "dumb")
-    assert style().bold is False
-    monkeypatch.setenv("TERM", "xterm")
-    monkeypatch.setattr("sys.stdout.isatty", lambda: False, raising=False)
-    assert style().bold is False
+    screen = io.StringIO()
+    monkeypatch.setattr(screen, "isatty", lambda: terminal)
+    monkeypatch.setattr("sys.stdout", screen)
+    monkeypatch.setenv("TERM", term)
+    monkeypatch.setenv("NO_COLOR", no_color)
+    tell(False, dict, lambda: "\x1b[1mHeading\x1b[0m\n")
+    assert screen.getvalue() == ("\x1b[1mHeading\x1b[0m\n" if bold else "Heading\n")

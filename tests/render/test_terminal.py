@@ -7,20 +7,26 @@ from itertools import pairwise
 
 import pytest
 from carry_winters import big_winter, report_of, reported_winter, small_winter
+from made import plain
 
 from overwinter.audit.audit import Found
 from overwinter.audit.report import AuditReport
 from overwinter.model.plan import Cure, Lack, LeftOut, Plan, Proof, Termination
 from overwinter.model.season import Season
 from overwinter.model.species import Assumption, Harm
+from overwinter.render import terminal
 from overwinter.render.table import WIDTH, Figure, Table, csv_text, render
 from overwinter.render.tables import TABLES, found_table, on_table, stage_on, why_table
-from overwinter.render.terminal import Style, summary
 from overwinter.render.words import chance, clip, count, money, percent, proven, short_date
 from overwinter.rules import RULES
 from overwinter.rules.room import AREA
 from overwinter.rules.rule import Finding
 from overwinter.search.explain import Elsewhere
+
+
+def summary(season: Season, plan: Plan, report: AuditReport) -> str:
+    """As a pipe has it, without bold headings."""
+    return plain(terminal.summary(season, plan, report))
 
 
 def small(*, us: bool = False) -> tuple[Season, Plan, AuditReport]:
@@ -91,11 +97,11 @@ def test_a_refused_plan_says_so() -> None:
     assert summary(season, plan, broken).splitlines()[-1].startswith("AUDIT REFUSED: 1 finding")
 
 
-def test_bold_headings_on_request() -> None:
+def test_headings_are_bold() -> None:
     """Bold wraps whole headings and changes no letter."""
-    bold = summary(*small(), Style(bold=True))
-    assert "\x1b[1m" in bold
-    assert bold.replace("\x1b[1m", "").replace("\x1b[0m", "") == summary(*small())
+    marked = terminal.summary(*small())
+    assert marked.startswith("\x1b[1mInvented garden")
+    assert marked.count("\x1b[1m") == marked.count("\x1b[0m")
 
 
 @pytest.mark.parametrize("name", TABLES)

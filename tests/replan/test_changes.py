@@ -4,6 +4,7 @@ import re
 from dataclasses import replace
 from datetime import date
 
+from made import plain
 from replan_cases import FROST, GARDEN, LARCH_IN, LARCH_OUT, OFF, SHED, hand_plan, season
 
 from overwinter.model.changes import Changes, Mark
@@ -64,7 +65,7 @@ def test_only_a_tree_that_was_safe_is_no_longer_safe() -> None:
     out = (LeftOut("Olive", Cure.NONE, None, ()),)
     before = replace(plan, stays=stays, left_out=out, carries=(LARCH_IN, LARCH_OUT))
     plans, names = (before, after), ("plan 1", "plan 2")
-    told = replan_report(ReplanAnswer(season(), names, plans, compare(*plans, DAY), ()))
+    told = plain(replan_report(ReplanAnswer(season(), names, plans, compare(*plans, DAY), ())))
     assert "No longer in a safe place, as there is none: Larch.\n" in told
     assert re.search("Olive +no safe place", told)
 

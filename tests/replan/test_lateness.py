@@ -6,6 +6,7 @@ from functools import cache
 from itertools import pairwise
 
 import pytest
+from made import plain
 from replan_cases import GARDEN, SHED, season
 
 from overwinter.model.changes import Changes, Mark, Unmarked
@@ -67,7 +68,7 @@ def test_sums_add_up() -> None:
         parts = [day[part] for part in ("heat", "losses", "carries", "other")]
         assert sum(parts) == pytest.approx(day["in all"])
         assert day["in all"] == pytest.approx(late.costs.total - weeks().days[0].costs.total)
-    text = lateness_report(weeks())
+    text = plain(lateness_report(weeks()))
     assert "not at all" in text
     assert all(len(line) <= 80 for line in text.splitlines())
 
