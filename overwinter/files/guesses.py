@@ -98,14 +98,13 @@ def _fill(
         return len(meant) - 1
 
     names: dict[int, list[str]] = {}
-    for guess in listing.guesses:
-        heading = _heading(guess.field, meant, display)
+    for row, field, value in listing.guesses:
+        heading = _heading(field, meant, display)
         unit = TreeRow.keys[heading].unit
-        value = guess.value
         if isinstance(value, float):
             value = float(f"{value if unit is None else unit.from_si(value):.{DIGITS}g}")
-        put(guess.row, column(heading, heading), value)
-        names.setdefault(guess.row, []).append(NAMES[guess.field])
+        put(row, column(heading, heading), value)
+        names.setdefault(row, []).append(NAMES[field])
     for row, what in names.items():
         put(row, column(GUESSED, GUESSED), ", ".join(what))
 

@@ -32,17 +32,6 @@ MUCH_HARDIER_K = 8.0
 """Roots of one tree that stand so much more than its kind's are mostly a slip: a judgement."""
 
 
-@dataclass(frozen=True, slots=True)
-class Guess:
-    """A cell that nobody filled in, with what is taken for it."""
-
-    row: int
-    field: str
-    """Of ``TreeRow``."""
-    value: float | str
-    """SI, or a name."""
-
-
 @dataclass(frozen=True)
 class TreeList:
     """Trees as written, before places are checked; ``rows`` are all, ``trees`` of good rows."""
@@ -52,7 +41,8 @@ class TreeList:
     rows: Mapping[int, TreeRow]
     """As far as they are right; of one that seems shifted nothing."""
     assumptions: tuple[Assumption, ...]
-    guesses: tuple[Guess, ...] = ()
+    guesses: tuple[tuple[int, str, float | str], ...]
+    """Row and field of what nobody filled in, with what is taken for it, SI."""
     location: str = ""
     """A grower's own heading of where trees stand, which may speak of other places than ours."""
 
@@ -83,7 +73,7 @@ def read_trees(
         findings.at(table.file).problem("no trees", "at least one row")
     rows = parse_rows(table, TreeRow, findings)
     whole = {number: row for number, row in rows.items() if row.whole}
-    good, guesses = _completed(whole, table.file, usual_value, findings)
+    guesses = _guesses(whole, table.file, usual_value, findings)
     trees: list[Tree] = []
     assumptions: list[Assumption] = []
     own = [
@@ -92,9 +82,10 @@ def read_trees(
         if name in own_columns(table, TreeRow) or (name in SHOWN and _otherwise(table, name))
     ]
     for number, cells in table.rows.items():
-        row = rows[number] = good.get(number) or _unshifted(rows[number], cells)
+        row = _unshifted(rows[number], cells)
+        row = rows[number] = row.model_copy(update=guesses.get(number))
         meant = _species(row, names, unread)
-        if meant is None or number not in good:
+        if meant is None or number not in guesses:
             continue
         kind, why = meant
         if why is not None:
@@ -107,8 +98,9 @@ def read_trees(
                 for tree in _trees(row, number, kind.key, limits, starts)
             ]
     _check_names(table.file, trees, findings)
+    guessed = tuple((row, *one) for row, filled in guesses.items() for one in filled.items())
     location = table.written["stands_at"] if _otherwise(table, "stands_at") else ""
-    return TreeList(table.file, tuple(trees), rows, tuple(assumptions), guesses, location)
+    return TreeList(table.file, tuple(trees), rows, tuple(assumptions), guessed, location)
 
 
 SHOWN = frozenset(["repotted", "stands_at"])
@@ -144,11 +136,10 @@ def _shown(cell: Any) -> str:
     return f"{cell:g}" if isinstance(cell, float) else str(cell)
 
 
-def _completed(
+def _guesses(
     rows: Mapping[int, TreeRow], file: str, usual: float | None, findings: Findings
-) -> tuple[dict[int, TreeRow], tuple[Guess, ...]]:
-    """The rows with everything filled in that a rule can tell, each rule said in a line; and what
-    was filled in."""
+) -> dict[int, dict[str, float | str]]:
+    """What rules tell of the fields that rows leave blank; each rule is said in a line."""
     given = [row.value for row in rows.values() if row.value is not None]
     value, whence = DEFAULT_VALUE, "a guess; write tree_value in site.toml"
     if usual is not None:
@@ -158,23 +149,22 @@ def _completed(
     named = Counter(row.tree or row.species for row in rows.values())
     count: Counter[str] = Counter()
     said: dict[tuple[str, str], list[int]] = {}
-    done, guesses = {}, []
+    guesses = {}
     for number, row in rows.items():
         name = row.species
         if row.tree is None and named[name] > 1:
             count[name] += 1
             name = f"{name} no. {count[name]}"
         filled = _filled(row, name, value, whence)
-        for field, (guess, rule) in filled.items():
-            guesses.append(Guess(number, field, guess))
+        for field, (_, rule) in filled.items():
             said.setdefault((NAMES[field], rule), []).append(number)
-        done[number] = row.model_copy(update={field: one for field, (one, _) in filled.items()})
+        guesses[number] = {field: value for field, (value, _) in filled.items()}
     for (what, rule), numbers in said.items():
         trees = sum(rows[number].quantity for number in numbers)
         which = "all" if len(numbers) == len(rows) else rows_listed(numbers)
         plural = "" if trees == 1 else "s"
         findings.assume(f"{file}: no {what} for {trees} tree{plural} ({which}): {rule}.")
-    return done, tuple(guesses)
+    return guesses
 
 
 PER_LITRE = f"{KG_PER_LITRE:g} kg for each litre of pot (14 lb for a US gallon)"
