@@ -109,45 +109,40 @@ class WeakHeater:
 
 
 def weak_heaters(season: Season) -> list[WeakHeater]:
-    """Each hold of each shelter for which even its strongest setting is too weak."""
-    found = []
+    """Each hold of each shelter, the lowest first, for which its strongest setting is too weak."""
+    strongest: dict[tuple[float, str], WeakHeater] = {}
     for shelter in season.shelters:
-        strongest: dict[float, WeakHeater] = {}
         for setting in settings_for(shelter, season.site):
-            if setting.hold_c is None:
-                continue
-            need = design_need_w(shelter, season.site, setting)
-            one = WeakHeater(shelter.id, setting.hold_c, need, setting.fixed_w + setting.power_w)
-            if setting.hold_c not in strongest or strongest[setting.hold_c].has_w < one.has_w:
-                strongest[setting.hold_c] = one
-        found += [one for one in strongest.values() if one.has_w < one.need_w]
-    return found
+            if setting.hold_c is not None:
+                need_w = design_need_w(shelter, season.site, setting)
+                has_w = setting.fixed_w + setting.power_w
+                one = WeakHeater(shelter.id, setting.hold_c, need_w, has_w)
+                key = setting.hold_c, shelter.id
+                strongest[key] = max(one, strongest.get(key, one), key=lambda weak: weak.has_w)
+    return [
+        strongest[key] for key in sorted(strongest) if strongest[key].has_w < strongest[key].need_w
+    ]
 
 
 def weak_lines(season: Season, nights: Nights) -> list[str]:
     """What each shelter's heaters lack for the lowest hold they cannot keep, or for no frost."""
-    display = season.site.display
-    night = display.temperature(season.site.design_min_c, 0)
-    lowest: dict[str, WeakHeater] = {}
-    for one in sorted(weak_heaters(season), key=lambda weak: weak.hold_c):
-        lowest.setdefault(one.shelter_id, one)
-    lines = [
-        f"Heater: {season.shelter_by_id[shelter_id].name} needs {one.need_w / 1000:.1f} kW to hold "
-        f"{display.thermostat(one.hold_c)} in the design night ({night}) and has "
-        f"{one.has_w / 1000:.1f} kW: the air then falls below its hold; the plan uses the "
-        "air it really gets."
-        for shelter_id, one in lowest.items()
-    ]
+    display, lines = season.site.display, dict[str, str]()
+    night = f"in the design night ({display.temperature(season.site.design_min_c, 0)})"
+    for one in weak_heaters(season):
+        lines.setdefault(
+            one.shelter_id,
+            f"needs {one.need_w / 1000:.1f} kW to hold {display.thermostat(one.hold_c)} {night} and"
+            f" has {one.has_w / 1000:.1f} kW: the air then falls below its hold; the plan uses the "
+            "air it really gets.",
+        )
     for shelter_id, found in nights.items():
         holds = any(setting.hold_c is not None for setting in found)
-        warmest_c = max(found.values())
+        warmest_c, most_w = max(found.values()), max(setting.fixed_w for setting in found)
         if len(found) > 1 and not holds and warmest_c < 0:
-            lines.append(
-                f"Heater: {season.shelter_by_id[shelter_id].name} falls to"
-                f" {display.temperature(warmest_c, 0)} in the design night ({night}) with all of"
-                f" its {max(setting.fixed_w for setting in found) / 1000:.1f} kW on."
-            )
-    return lines
+            falls = f"falls to {display.temperature(warmest_c, 0)} {night}"
+            lines[shelter_id] = f"{falls} with all of its {most_w / 1000:.1f} kW on."
+    names = {shelter.id: shelter.name for shelter in season.shelters}
+    return [f"Heater: {names[shelter_id]} {line}" for shelter_id, line in lines.items()]
 
 
 def coldest_nights(season: Season) -> list[dict[str, object]]:

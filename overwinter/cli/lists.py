@@ -13,9 +13,15 @@ from overwinter.files.history import HISTORY
 from overwinter.files.outputs import own_names, write_outputs
 from overwinter.problems import UserError
 from overwinter.render.carry_book import CarryBook, carry_book, part_of
-from overwinter.render.carry_calendar import Events, calendar_events, carry_calendar
+from overwinter.render.carry_files import (
+    Events,
+    calendar_events,
+    carry_calendar,
+    carry_csv,
+    carry_csvs,
+    carry_workbook,
+)
 from overwinter.render.carry_pages import Paper, carry_phone, carry_sheet
-from overwinter.render.carry_workbook import carry_csv, carry_csvs, carry_workbook
 from overwinter.render.report_benches import benches
 from overwinter.render.words import count
 from overwinter.replan.past import marks_by_carry

@@ -67,7 +67,7 @@ class Row:
     """``was`` and ``is`` for the two rows of trees that go another way since a plan before."""
 
 
-def short_name(season: Season, place_id: str) -> str:
+def short_name(place_id: str) -> str:
     """The grower's own short name of a place: ``cellar racks``."""
     return place_id.replace("/", " ").replace("-", " ").replace("_", " ")
 
@@ -77,7 +77,7 @@ def sign_mark(season: Season, stage: Stage) -> str:
     if stage.sign is Sign.START:
         return "the plan begins"
     if stage.sign is Sign.CALENDAR or stage.threshold_c is None:
-        told = dict.fromkeys(_mark(season, one) for one in stage.happenings)
+        told = dict.fromkeys(_mark(one) for one in stage.happenings)
         return " ".join(map(_soft, (", ".join(told) or "day of the calendar").split()))
     degrees = season.site.display.thermostat(stage.threshold_c)
     degrees = degrees.replace(" ", "\N{NO-BREAK SPACE}")
@@ -94,9 +94,9 @@ def _soft(word: str) -> str:
     return word[:at] + "\N{SOFT HYPHEN}" + word[at:]
 
 
-def _mark(season: Season, one: Happening) -> str:
+def _mark(one: Happening) -> str:
     if one.kind in (HappeningKind.OPENS, HappeningKind.CLOSES):
-        return f"{short_name(season, one.subject)} {one.kind.value}"
+        return f"{short_name(one.subject)} {one.kind.value}"
     return {HappeningKind.JOINS: "new trees"}.get(one.kind, one.kind.value)
 
 
@@ -164,7 +164,7 @@ def _places(season: Season, plan: Plan, way: Sequence[str | None]) -> tuple[Cell
         home = place_id == season.site.summer_place
         shelter_id = season.places[place_id].shelter_id
         full = place_name(season, place_id)
-        return ("", full, "") if home else (short_name(season, place_id), full, pattern[shelter_id])
+        return ("", full, "") if home else (short_name(place_id), full, pattern[shelter_id])
 
     return _cells([place_id or "" for place_id in way], told)
 
@@ -239,37 +239,32 @@ def _stands(season: Season, plan: Plan, place: Place) -> Iterator[Stand]:
 
 
 def _bench(season: Season, place: Place, stands: list[Stand]) -> Bench:
-    laid_out = [(stand, stand.layout) for stand in stands if stand.layout is not None]
     first = {stand.tree.id: stand for stand in reversed(stands)}.values()
     drawn_first = sorted(
         first, key=lambda s: (s.layout is None, s.layout and (s.layout.x_m, s.layout.y_m))
     )
     number = {stand.tree.id: str(n) for n, stand in enumerate(drawn_first, 1)}
+    laid_out = [(stand, stand.layout) for stand in stands if stand.layout is not None]
     wide = place.width_m > LONG_M or not laid_out
     scale = whole_scale(place, WIDE_PX if wide else NARROW_PX)
     labels = [_name_on(stand.tree, layout, scale) for stand, layout in laid_out]
     # a name on one spot and a number on another would be two trees to the eye
-    named = {stand.tree.id for stand, _ in laid_out}
-    named -= {
-        stand.tree.id for (stand, _), label in zip(laid_out, labels, strict=True) if not label
+    pairs = list(zip(laid_out, labels, strict=True))
+    named = {one.tree.id for one, _ in laid_out} - {
+        one.tree.id for (one, _), is_ in pairs if not is_
     }
-    spots = [
-        Spot(
-            layout,
-            label
-            if label and stand.tree.id in named
-            else Label((number[stand.tree.id],), LETTERS_PX),
-            css=f"when tree {stand.css}",
-            hint=f"{stand.tree.name}: {_measures(stand.tree, season.site.display)}",
-        )
-        for (stand, layout), label in zip(laid_out, labels, strict=True)
-    ]
+    spots = []
+    for (stand, layout), label in pairs:
+        if label is None or stand.tree.id not in named:
+            label = Label((number[stand.tree.id],), LETTERS_PX)
+        hint = f"{stand.tree.name}: {_measures(stand.tree, season.site.display)}"
+        spots.append(Spot(layout, label, css=f"when tree {stand.css}", hint=hint))
     whole, title = [Part(0.0, place.width_m, spots)], f"{place_name(season, place.id)}, to scale"
     there = {t: sorted(k for s in stands if s.tree.id == t for k in s.stages) for t in number}
     trees = Counter(k for stages in there.values() for k in stages)
     return Bench(
         place_id=place.id,
-        short=short_name(season, place.id),
+        short=short_name(place.id),
         name=place_name(season, place.id),
         wide=wide,
         css=_at(sorted(trees)),

@@ -253,7 +253,7 @@ def _close_calls(
         here = plan.stays[one.tree_id][one.stage]
         if here is not None:
             more = "nothing" if (one.costs or 0.0) < 0.005 else f"{one.costs:.2f}"
-            key = short_name(season, here), short_name(season, one.place_id), more
+            key = short_name(here), short_name(one.place_id), more
             rows.setdefault(key, []).append(one.tree_id)
     return [(names_of(season, trees), *key) for key, trees in rows.items()]
 

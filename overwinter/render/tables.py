@@ -261,7 +261,7 @@ def dearest_table(
     season: Season,
     plan: Plan,
     report: AuditReport,
-    name: Callable[[Season, str], str] = place_name,
+    name: Callable[[str], str] | None = None,
 ) -> Table:
     """The same in few words, of trees that may be lost at all; ``name``: of a place."""
 
@@ -303,7 +303,7 @@ def worst_words(
     season: Season,
     plan: Plan,
     risk: TreeRisk,
-    name: Callable[[Season, str], str] = place_name,
+    name: Callable[[str], str] | None = None,
 ) -> str | None:
     """``stage 5, Polytunnel, floor``: when and where most is at stake; None: nowhere, or always."""
     most = max(risk.by_stage, default=0.0)
@@ -311,7 +311,11 @@ def worst_words(
         return None
     at = risk.by_stage.index(most)
     place_id = plan.stays[risk.tree_id][at]
-    return None if place_id is None else f"stage {at + 1}, {name(season, place_id)}"
+    return (
+        None
+        if place_id is None
+        else f"stage {at + 1}, {name(place_id) if name else place_name(season, place_id)}"
+    )
 
 
 def left_out_table(season: Season, plan: Plan, report: AuditReport) -> Table:

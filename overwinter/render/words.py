@@ -245,23 +245,25 @@ def happening_words(
     return "; ".join(_words(season, kind, subjects, named) for kind, subjects in by_kind.items())
 
 
+HAPPENS = {
+    HappeningKind.OPENS: "{} open{s}",
+    HappeningKind.CLOSES: "{} close{s}",
+    HappeningKind.JOINS: "{} join{s}",
+    HappeningKind.QUARANTINE_ENDS: "quarantine of {} ends",
+    HappeningKind.PLANNED_ANEW: "planned anew",
+    HappeningKind.HEATER_FAILS: "{}: no longer heats",
+}
+
+
 def _words(season: Season, kind: HappeningKind, subjects: Sequence[str], named: int | None) -> str:
-    many = len(subjects) > 1
     trees, shelters = season.tree_by_id, season.shelter_by_id
-    if kind in (HappeningKind.JOINS, HappeningKind.QUARANTINE_ENDS):
-        names = tree_names(trees[one].name if one in trees else one for one in subjects)
-        if named is not None and len(subjects) > named:
-            names = f"{len(subjects)} trees"
-    else:
+    if kind not in (HappeningKind.JOINS, HappeningKind.QUARANTINE_ENDS):
         names = " and ".join(shelters[one].name if one in shelters else one for one in subjects)
-    return {
-        HappeningKind.OPENS: f"{names} {'open' if many else 'opens'}",
-        HappeningKind.CLOSES: f"{names} {'close' if many else 'closes'}",
-        HappeningKind.JOINS: f"{names} {'join' if many else 'joins'}",
-        HappeningKind.QUARANTINE_ENDS: f"quarantine of {names} ends",
-        HappeningKind.PLANNED_ANEW: "planned anew",
-        HappeningKind.HEATER_FAILS: f"{names}: no longer heats",
-    }[kind]
+    elif named is not None and len(subjects) > named:
+        names = f"{len(subjects)} trees"
+    else:
+        names = tree_names(trees[one].name if one in trees else one for one in subjects)
+    return HAPPENS[kind].format(names, s="" if len(subjects) > 1 else "s")
 
 
 def _threshold(season: Season, stage: Stage) -> str:

@@ -20,7 +20,7 @@ from overwinter.model.plan import Plan
 from overwinter.model.season import Season
 from overwinter.model.stage import Happening, HappeningKind, Sign
 from overwinter.render.carry_book import carry_book
-from overwinter.render.carry_calendar import TITLES, calendar_events, carry_calendar
+from overwinter.render.carry_files import TITLES, calendar_events, carry_calendar
 from overwinter.render.carry_words import TodoKind
 
 

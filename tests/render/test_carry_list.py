@@ -8,7 +8,7 @@ import pytest
 from carry_winters import NOV, renamed, small_winter
 
 from overwinter.render.carry_book import carry_book
-from overwinter.render.carry_workbook import carry_csv, carry_csvs, list_table
+from overwinter.render.carry_files import carry_csv, carry_csvs, list_table
 from overwinter.render.table import Table, csv_text
 
 

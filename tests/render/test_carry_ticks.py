@@ -16,7 +16,7 @@ from overwinter.model.plan import Carry, Plan, carry_key, plan_fingerprint
 from overwinter.model.season import Season
 from overwinter.problems import InputProblems
 from overwinter.render.carry_book import carry_book
-from overwinter.render.carry_workbook import carry_csv, carry_workbook
+from overwinter.render.carry_files import carry_csv, carry_workbook
 
 Fill = Callable[[dict[str, str]], None]
 

@@ -8,8 +8,8 @@ from carry_winters import big_winter, renamed, small_winter
 from openpyxl import load_workbook
 
 from overwinter.render.carry_book import carry_book
+from overwinter.render.carry_files import carry_workbook, sheet_title
 from overwinter.render.carry_pages import Paper
-from overwinter.render.carry_workbook import carry_workbook, sheet_title
 
 
 def opened(content: bytes) -> object:
