@@ -29,19 +29,18 @@ BOUNDS = {
 LARGEST_SHARE = 6.0
 """Of efficiencies; other shares end at 1."""
 KINDS = {
-    "float_parsing": "a number",
-    "float_type": "a number",
-    "finite_number": "a number",
-    "int_parsing": "a whole number",
-    "int_type": "a whole number",
-    "int_from_float": "a whole number",
-    "string_type": "text",
-    "string_too_short": "text",
-    "tuple_type": "a list",
-    "list_type": "a list",
-    "bool_type": "true or false",
-    "bool_parsing": "true or false",
-}
+    f"{of}_{fault}": words
+    for words, of, faults in (
+        ("a number", "float", "parsing type"),
+        ("a whole number", "int", "parsing type from_float"),
+        ("text", "string", "type too_short"),
+        ("a list", "tuple", "type"),
+        ("a list", "list", "type"),
+        ("true or false", "bool", "type parsing"),
+    )
+    for fault in faults.split()
+} | {"finite_number": "a number"}
+"""By pydantic's kind of error, what was expected."""
 
 
 def parse(

@@ -10,9 +10,9 @@ import numpy as np
 
 from overwinter.files.findings import Findings, KeyGuess, Where, closest, did_you_mean, listed
 from overwinter.files.shelter_file import ShelterFile, read_shelters
-from overwinter.files.site_file import SiteFile, read_site
+from overwinter.files.site_file import SiteFile, take_retired_keys
 from overwinter.files.species_table import read_species
-from overwinter.files.text_files import SHELTERS, SITE
+from overwinter.files.text_files import SHELTERS, SITE, read_toml
 from overwinter.files.tree_columns import TreeRow
 from overwinter.files.tree_list import TreeList, read_trees
 from overwinter.files.weather import read_weather
@@ -61,7 +61,7 @@ def read_folder(folder: Path) -> WinterFolder:
         found = "a file" if folder.exists() else "no such folder"
         findings.at(str(folder)).problem(found, "a folder with the files of one winter")
         findings.raise_if_any()
-    site = read_site(folder / SITE, findings)
+    site = read_toml(folder / SITE, SiteFile, findings, take_retired_keys)
     tables, shelters = read_shelters(folder / SHELTERS, findings)
     kinds = read_species(folder / SPECIES, findings)
     starts = site.season and site.season[0]

@@ -8,7 +8,6 @@ import csv
 import io
 import re
 from collections import Counter
-from collections.abc import Iterator
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -127,33 +126,22 @@ def read_sheets(path: Path, findings: Findings) -> dict[str, pd.DataFrame]:
             fix = "It seems damaged. " + fix
         findings.at(path.name).problem(found, "an .xlsx workbook", fix)
         return {}
-    grids = {}
-    for sheet in book.worksheets:
-        if sheet.sheet_state == "visible":
-            source = None if sources is None else sources[sheet.title]
-            grid = pd.DataFrame(list(_rows(sheet, source)), dtype=object)
-            grid.index = pd.RangeIndex(1, len(grid) + 1)
-            grids[sheet.title] = grid
-    return grids
+    visible = [sheet for sheet in book.worksheets if sheet.sheet_state == "visible"]
+    return {one.title: _grid(one, sources and sources[one.title]) for one in visible}
 
 
-def _rows(sheet: Any, source: Any) -> Iterator[list[Any]]:
-    """Rows of cells; what was merged over several rows stands in each of them, and a formula
+def _grid(sheet: Any, source: Any) -> pd.DataFrame:
+    """The cells of a sheet; what was merged over several rows stands in each of them, and a formula
     without its value as it is written."""
-    spread: dict[tuple[int, int], Any] = {}
+    grid = pd.DataFrame(list(sheet.values), dtype=object)
     for merged in sheet.merged_cells.ranges:
-        value = sheet.cell(merged.min_row, merged.min_col).value
-        if merged.min_col == merged.max_col:
-            spread |= {
-                (r, merged.min_col): value for r in range(merged.min_row, merged.max_row + 1)
-            }
-    for r, cells in enumerate(sheet.iter_rows(values_only=True), 1):
-        row = [spread.get((r, c), cell) for c, cell in enumerate(cells, 1)]
-        if source is not None:
-            row = [
-                source.cell(r, c).value if cell is None else cell for c, cell in enumerate(row, 1)
-            ]
-        yield row
+        first, column = merged.min_row - 1, merged.min_col - 1
+        if merged.min_col == merged.max_col and first < len(grid) and column < grid.shape[1]:
+            value: Any = grid.iat[first, column]
+            grid.iloc[first : merged.max_row, column] = value
+    if source is not None:
+        grid = grid.where(grid.notna(), pd.DataFrame(list(source.values), dtype=object))
+    return grid.set_axis(pd.RangeIndex(1, len(grid) + 1))
 
 
 def read_xlsx(path: Path, findings: Findings, schema: type[Row]) -> Table | None:

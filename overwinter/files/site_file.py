@@ -4,13 +4,12 @@ from collections.abc import Mapping
 from dataclasses import fields
 from datetime import date
 from functools import cached_property
-from pathlib import Path
 from typing import Annotated, Any, ClassVar, Literal
 
 from pydantic import BeforeValidator, Field
 
 from overwinter.climate.coldest_night import zone_band
-from overwinter.files.findings import Findings, Where, closest, did_you_mean, listed
+from overwinter.files.findings import Where, closest, did_you_mean, listed
 from overwinter.files.measures import ROOM, UNITS_KWH
 from overwinter.files.schema import (
     Day,
@@ -24,7 +23,6 @@ from overwinter.files.schema import (
     widened,
     wrong,
 )
-from overwinter.files.text_files import read_toml
 from overwinter.model.season import SnowLies
 from overwinter.model.shelter import Carrier
 from overwinter.model.site import CONTINUOUS_SHARE, ONE_PERSON_KG, Ground, Household, Site, Weights
@@ -407,8 +405,3 @@ CARRIERS = {carrier.value: carrier for carrier in Carrier}
 
 def _carrier(name: str) -> Carrier | None:
     return CARRIERS.get(name.lower().replace("_", " ").replace("-", " "))
-
-
-def read_site(path: Path, findings: Findings) -> SiteFile:
-    """Read site.toml; everything that is wrong with it is reported."""
-    return read_toml(path, SiteFile, findings, take_retired_keys)

@@ -212,22 +212,21 @@ def _source(text: str | None) -> Source:
 
 def _in_order(limits: Limits, where: Where) -> bool:
     """Hardened parts stand at least what young ones and parts in growth do."""
-    roots = (limits.root_kill_c, limits.root_kill_young_c, limits.root_kill_unhardened_c)
-    tops = (limits.top_kill_c, limits.top_kill_unhardened_c)
-    if roots[0] > min(roots[1:]):
+    young, unhardened = limits.root_kill_young_c, limits.root_kill_unhardened_c
+    top, soft_top = limits.top_kill_c, limits.top_kill_unhardened_c
+    roots_in_order = limits.root_kill_c <= min(young, unhardened)
+    if not roots_in_order:
         where.of("root_kill_c").problem(
-            "root-killing temperatures of {:g} (mature), {:g} (young), {:g} °C (unhardened)".format(
-                *roots
-            ),
+            f"root-killing temperatures of {limits.root_kill_c:g} (mature), {young:g} (young),"
+            f" {unhardened:g} °C (unhardened)",
             "young and unhardened roots no hardier than mature hardened ones",
             "Raise the other two as well.",
         )
-    if tops[0] > tops[1]:
+    if top > soft_top:
         where.of("top_kill_c").problem(
-            "killing temperatures of the top of {:g} (hardened) and {:g} °C (unhardened)".format(
-                *tops
-            ),
+            f"killing temperatures of the top of {top:g} (hardened) and {soft_top:g} °C"
+            " (unhardened)",
             "the unhardened top no hardier than the hardened one",
             "Raise top_kill_unhardened_c as well.",
         )
-    return roots[0] <= min(roots[1:]) and tops[0] <= tops[1]
+    return roots_in_order and top <= soft_top

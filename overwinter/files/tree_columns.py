@@ -222,17 +222,19 @@ class TreeRow(Row):
         return until
 
 
-SIZE_WORDS = (
-    "size",
-    "dimensions",
-    "dims",
-    "measurements",
-    "measures",
-    "grösse",
-    "taille",
-    "tamaño",
-    "masse",
-    "abmessungen",
+SIZE_WORDS = frozenset(
+    [
+        "size",
+        "dimensions",
+        "dims",
+        "measurements",
+        "measures",
+        "grösse",
+        "taille",
+        "tamaño",
+        "masse",
+        "abmessungen",
+    ]
 )
 TOTAL = re.compile(
     r"(\d+ )?(grand |sub)?(total|totals|sum|count|subtotal|trees|plants|pots|in all|summe|gesamt"
@@ -399,8 +401,22 @@ GERMAN_SIDES = {"b": "width_cm", "h": "height_cm", "t": "depth_cm"}
 USUAL_SIDES = ["width_cm", "depth_cm", "height_cm"]
 _SIDE_WORDS = frozenset(
     [
-        *("w", "d", "l", "h", "ht", "width", "wide", "depth", "deep", "length", "long"),
-        *("height", "high", "tall", "across", "spread"),
+        "w",
+        "d",
+        "l",
+        "h",
+        "ht",
+        "width",
+        "wide",
+        "depth",
+        "deep",
+        "length",
+        "long",
+        "height",
+        "high",
+        "tall",
+        "across",
+        "spread",
     ]
 )
 _WORD = re.compile(r"[^\W\d_]+")
