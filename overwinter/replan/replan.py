@@ -153,12 +153,17 @@ def check_day(season: Season, plan: Plan, marks: Sequence[Mark], today: date, fi
             "before that day is settled. Go back to an earlier plan with "
             "`overwinter history DIR --back N` if that one was a mistake."
         )
-    later = [mark for mark in marks if mark.day > today]
-    if later:
-        raise UserError(
-            f"{later[0].tree_id} is marked as carried on {later[0].day}, which is after "
-            f"--today {today}."
-        )
+    check_marks(marks, today)
+
+
+def check_marks(marks: Sequence[Mark], today: date) -> None:
+    """Refuse a day before a mark; raises ``UserError``."""
+    for mark in marks:
+        if mark.day > today:
+            raise UserError(
+                f"{mark.tree_id} is marked as carried on {mark.day}, which is after {today}. Say "
+                "with --today which day it is."
+            )
 
 
 def check_fits(season: Season, plan: Plan, changes: Changes, marks: Sequence[Mark]) -> None:

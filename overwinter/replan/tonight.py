@@ -18,7 +18,7 @@ from overwinter.model.stage import Sign, Stage
 from overwinter.problems import UserError
 from overwinter.replan.night_ways import CLOTHS, Evening, NightWays, past_of
 from overwinter.replan.past import begun_stages, open_carries, stands
-from overwinter.replan.replan import InForce, changed_season, check_fits
+from overwinter.replan.replan import InForce, changed_season, check_fits, check_marks
 from overwinter.search.night import NightChoice, Way, choose_night
 from overwinter.simulate.follow import HARMS
 from overwinter.simulate.nights import likely_lows_c
@@ -191,25 +191,15 @@ def _check(season: Season, in_force: InForce, evening: Evening) -> None:
             f"{nights} not in this winter, {site.starts} to {site.ends}. Say with --today which "
             "day it is."
         )
-    later = [mark for mark in in_force.marks if mark.day > first]
-    if later:
-        raise UserError(
-            f"{later[0].tree_id} is marked as carried on {later[0].day}, which is after {first}. "
-            "Say with --today which day it is."
-        )
+    check_marks(in_force.marks, first)
 
 
 def _here(season: Season, in_force: InForce, first: date) -> dict[str, str]:
     """Where every tree is; one that joins today and is not marked yet is at its summer stand."""
-    found = {}
     at = stands(season, in_force.marks)
-    for tree in season.trees:
-        place = at[tree.id]
-        if place is None and tree.joins is not None and tree.joins <= first:
-            place = season.home(tree)
-        if place is not None:
-            found[tree.id] = place
-    return found
+    come = {t.id: season.home(t) for t in season.trees if t.joins is not None and t.joins <= first}
+    here = {tree.id: at[tree.id] or come.get(tree.id) for tree in season.trees}
+    return {tree_id: place for tree_id, place in here.items() if place is not None}
 
 
 def _signs(

@@ -29,7 +29,7 @@ PARTS = {
     "plants": ("tests/plants", "tests/simulate", f"--ignore={NAMES}"),
     "simulate/nights.py": ("tests/simulate/test_nights.py",),
     "simulate": ("tests/simulate",),
-    "rules": ("tests/rules",),
+    "rules": ("tests/rules", "tests/audit"),
     "audit": ("tests/audit/test_edges.py", "tests/audit/test_every_rule.py", "tests/audit"),
 }
 """Tests of each folder or file of the package, those that tell most first."""
