@@ -122,30 +122,26 @@ class _Asked:
         start = _start(season, plan)
         self.solver = solver
         self.problem = make_problem(season, outcome.conditions, follower, outcome.stage_days, start)
-        self.settings = self._settings(plan)
+        known = outcome.conditions.shelters
+        self.settings: Settings = {
+            h: tuple(known[h].settings.index(setting) for setting in settings)
+            for h, settings in plan.settings.items()
+        }
         self.placement = Placement(self.problem, self.settings)
+        at = self.placement.at
         self.number: dict[str, int] = {}
         for tree, (g, i) in enumerate(self.placement.trees):
             tree_id = self.problem.groups[g].tree_ids[i]
             self.number[tree_id] = tree
             stays = plan.stays.get(tree_id)
             if stays is not None:
-                self.placement.put(tree, self._path(stays))
+                self.placement.put(
+                    tree, np.array([at.get(str(p), NOWHERE) for p in stays], dtype=np.intp)
+                )
         self.stays = plan.stays
         self._memo = Memo()
         self._drawn: dict[tuple[str, frozenset[str]], bool] = {}
         self._programs: dict[object, Whole] = {}
-
-    def _settings(self, plan: Plan) -> Settings:
-        known = self.problem.conditions.shelters
-        return {
-            h: tuple(known[h].settings.index(setting) for setting in settings)
-            for h, settings in plan.settings.items()
-        }
-
-    def _path(self, stays: Sequence[str | None]) -> IntArray:
-        at = self.placement.at
-        return np.array([NOWHERE if p is None else at[p] for p in stays], dtype=np.intp)
 
     def at(self, tree_id: str, place_id: str, stage: int) -> Elsewhere:
         """One tree at one place in one stage."""
