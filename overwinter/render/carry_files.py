@@ -249,7 +249,7 @@ def _append(sheet: Any, cells: Iterable[Cell], bold: int = 0) -> int:
         if isinstance(cell.value, str):
             cell.data_type = "s"
         if bold:
-            cell.font = Font(bold=True, size=bold)
+            cell.font = Font(name=cell.font.name, bold=True, size=bold)
     return row
 
 

@@ -182,29 +182,26 @@ def _ways_of(answer: ReplanAnswer, change: TreeChange) -> Iterator[str]:
             yield "no safe place" if known else "does not know it"
 
 
+TOLD = ("first", "carries", "unchanged", "gone", "left_out", "changed", "heaters")
+"""Fields of ``Comparison`` that a script gets."""
+
+
 def replan_json(answer: ReplanAnswer) -> dict[str, object]:
     """Everything ``replan_report`` tells, for a script."""
     found = answer.comparison
-    gone_on = None if answer.gone_on is None else costs_values(answer.gone_on)
-    old, new = map(costs_values, found.costs)
+    sides = {"before": found.costs[0], "gone_on": answer.gone_on, "after": found.costs[1]}
     return {
         "before": answer.names[0],
         "after": answer.names[1],
-        "first": found.first,
         "because": answer.because,
         "kept": answer.kept,
         "currency": answer.season.site.currency,
-        "costs": {"before": old, "gone_on": gone_on, "after": new},
+        "costs": {name: one and costs_values(one) for name, one in sides.items()},
         "broken_by_going_on": [
             {"rule": one.rule.name, "by": one.by_how_much, "unit": one.unit, "text": one.text}
             for one in answer.broken
         ],
-        "carries": found.carries,
-        "unchanged": found.unchanged,
-        "gone": found.gone,
-        "left_out": found.left_out,
-        "changed": found.changed,
-        "heaters": found.heaters,
+        **{name: getattr(found, name) for name in TOLD},
     }
 
 

@@ -56,9 +56,7 @@ def _head(found: Tonight) -> list[str]:
     season, evening = found.season, found.evening
     display, currency = season.site.display, season.site.currency
     lows = ", ".join(
-        f"{display.temperature(low, 0 if display.us else int(round(low, 1) % 1 != 0))}"
-        f" {_night(found, n)}"
-        for n, low in enumerate(evening.lows_c)
+        f"{display.thermostat(low)} {_night(found, n)}" for n, low in enumerate(evening.lows_c)
     )
     lines = [bold(f"{season.site.name}, {full_date(evening.first)} {evening.first.year}")]
     lines += labelled("Forecast", f"{lows}. Each may be off by a few degrees, and that is counted.")
@@ -124,13 +122,8 @@ def _section(title: str, texts: Iterable[str]) -> list[str]:
 
 def _carries(found: Tonight, night: int) -> list[str]:
     """What is carried before the dusk of a night, by what it saves."""
-    some = [one for one in found.trees if one.way.night == night]
-    if not some:
-        return []
-    day = full_date(found.evening.first + timedelta(days=night))
-    when = "before dusk" if night == 0 else f"on {day}, before dusk"
-    lines = [bold(f"Carry {when}, in this order")]
-    season = found.season
+    season, lines = found.season, []
+    some = (one for one in found.trees if one.way.night == night)
     for number, trees in enumerate(_together(found, some), 1):
         one = trees[0]
         saved = money(sum(map(found.saved, trees)), season.site.currency)
@@ -146,7 +139,9 @@ def _carries(found: Tonight, night: int) -> list[str]:
             plan = "; the plan carries it there later"
         way = f"{place_name(season, one.here)} to {place_name(season, one.way.place_id)}"
         lines += _block(f"{way}; {kg}{each}{people}{plan}", 4)
-    return lines
+    day = full_date(found.evening.first + timedelta(days=night))
+    when = "before dusk" if night == 0 else f"on {day}, before dusk"
+    return [bold(f"Carry {when}, in this order"), *lines] if lines else []
 
 
 def _left(found: Tonight, trees: Some) -> str:
@@ -251,19 +246,14 @@ def _cautions(found: Tonight) -> list[str]:
     return lines
 
 
+TOLD = (
+    *("evening", "begins", "waits_for", "loss_left", "loss", "heat", "minutes", "trees"),
+    *("heaters", "helps", "unmarked"),
+)
+"""Fields of ``Tonight`` that a script gets."""
+
+
 def tonight_json(found: Tonight) -> dict[str, object]:
     """Everything ``tonight_report`` tells, for a script."""
-    return {
-        "evening": found.evening,
-        "currency": found.season.site.currency,
-        "begins": found.begins,
-        "waits_for": found.waits_for,
-        "loss_left": found.loss_left,
-        "loss": found.loss,
-        "heat": found.heat,
-        "minutes": found.minutes,
-        "trees": found.trees,
-        "heaters": found.heaters,
-        "helps": found.helps,
-        "unmarked": found.unmarked,
-    }
+    told = {name: getattr(found, name) for name in TOLD}
+    return {"currency": found.season.site.currency, **told}
