@@ -222,20 +222,7 @@ class TreeRow(Row):
         return until
 
 
-SIZE_WORDS = frozenset(
-    [
-        "size",
-        "dimensions",
-        "dims",
-        "measurements",
-        "measures",
-        "grösse",
-        "taille",
-        "tamaño",
-        "masse",
-        "abmessungen",
-    ]
-)
+SIZE_WORDS = "size dimensions dims measurements measures grösse taille tamaño masse abmessungen"
 TOTAL = re.compile(
     r"(\d+ )?(grand |sub)?(total|totals|sum|count|subtotal|trees|plants|pots|in all|summe|gesamt"
     r"|bäume|somme|suma)\b.*",
@@ -258,7 +245,7 @@ def simplify(table: Table, findings: Findings, is_kind: Callable[[str], bool]) -
     _drop_other_rows(table, findings)
     _kinds_in_their_column(table, findings, is_kind)
     for name in table.headings:
-        if normal_heading(name).split("_")[0] in SIZE_WORDS:
+        if normal_heading(name).split("_")[0] in SIZE_WORDS.split():
             _sizes_apart(table, name, findings)
         elif {name, name.rpartition("_")[0]} & NOT_KNOWN_IN:
             cells = table.take(name)
@@ -399,34 +386,15 @@ def _sizes_apart(table: Table, name: str, findings: Findings) -> None:
 
 GERMAN_SIDES = {"b": "width_cm", "h": "height_cm", "t": "depth_cm"}
 USUAL_SIDES = ["width_cm", "depth_cm", "height_cm"]
-_SIDE_WORDS = frozenset(
-    [
-        "w",
-        "d",
-        "l",
-        "h",
-        "ht",
-        "width",
-        "wide",
-        "depth",
-        "deep",
-        "length",
-        "long",
-        "height",
-        "high",
-        "tall",
-        "across",
-        "spread",
-    ]
-)
+SIDE_WORDS = "w d l h ht width wide depth deep length long height high tall across spread"
 _WORD = re.compile(r"[^\W\d_]+")
 
 
 def _letters(cell: str) -> tuple[list[str], str]:
     """Which sides the words of a cell name (``36" H x 20" W``), and the cell without them."""
     words = [word.casefold() for word in _WORD.findall(cell)]
-    named = ["w" if w in ("across", "spread") else w[0] for w in words if w in _SIDE_WORDS]
-    bare = _WORD.sub(lambda w: "" if w[0].casefold() in _SIDE_WORDS else w[0], cell)
+    named = ["w" if w in ("across", "spread") else w[0] for w in words if w in SIDE_WORDS.split()]
+    bare = _WORD.sub(lambda w: "" if w[0].casefold() in SIDE_WORDS.split() else w[0], cell)
     return [_SIDES[letter] for letter in named], re.sub(r"[\s.:=]+(?=x|×|$)", " ", bare)
 
 
