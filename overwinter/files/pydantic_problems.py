@@ -4,7 +4,6 @@ import math
 import re
 from collections.abc import Mapping
 from copy import copy
-from dataclasses import replace
 from datetime import date
 from enum import Enum
 from functools import cache
@@ -79,10 +78,10 @@ def parse(
                 where.of(ways[0]).problem("nothing", about or "a value", fix)
         row = _nothing_required(schema).model_validate(values)
     sound = type(row) is schema and len(problems) == in_parts
-    parts = frozenset(schema.parts.keys() & written.keys())
+    parts = frozenset(schema.parts.keys() & written.keys()) if schema.parts else frozenset[str]()
     row._told = Told(where, given, unknown, parts, unformed, sound)
     row.check()
-    row._told = replace(row.told, whole=sound and len(problems) == before)
+    row.told.whole = sound and len(problems) == before
     return row
 
 

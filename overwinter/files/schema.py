@@ -45,7 +45,7 @@ class Part:
     """Whether one that is not written is None, and not a blank table."""
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(slots=True)
 class Told:
     """How a table was read."""
 

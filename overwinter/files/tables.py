@@ -226,22 +226,19 @@ def parse_rows(table: Table, schema: type[R], findings: Findings) -> dict[int, R
     missing = _check_headings(table, schema, findings)
     unitless = _check_units(table, schema, findings)
     doubled = _check_doubled(table, schema, findings)
+    known = missing | {schema.stems[name].fills for name in unitless}
     rows = {}
     for number, cells in table.rows.items():
-        written = {
-            name: cell
-            for name, cell in cells.items()
-            if name in keys and not cells.keys() & doubled.get(name, set())
-        }
-        written = {n: c for n, c in written.items() if n not in unitless or not _alone(c)}
-        quiet = missing | {schema.stems[name].fills for name in unitless}
-        faults = {name: fault for name, cell in written.items() if (fault := _fault(cell))}
-        for name, (what, fix) in faults.items():
-            del written[name]
-            heading = table.head(name)
-            findings.at(table.file, number, heading).problem(what, "a value", fix)
-            quiet |= {keys[name].fills}
-        rows[number] = parse(schema, written, findings.at(table.file, number), quiet)
+        at, written, quiet = findings.at(table.file, number), {}, known
+        for name, cell in cells.items():
+            if name not in doubled or any(other in cells for other in doubled[name]):
+                continue
+            if fault := _fault(cell):
+                at.of(table.head(name)).problem(fault[0], "a value", fault[1])
+                quiet |= {keys[name].fills}
+            elif name not in unitless or not _alone(cell):
+                written[name] = cell
+        rows[number] = parse(schema, written, at, quiet)
     return rows
 
 
