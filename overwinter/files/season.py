@@ -243,7 +243,8 @@ def _places(row: TreeRow, shelters: ShelterFile) -> dict[str, Any]:
         return frozenset(name for name in found if name)
 
     only, never = full("only", row.only), full("never", row.never)
-    left = [p for p, s in shelters.places.items() if _allowed(only, never, {p, s.key})]
+    names = [{place, shelter.key} for place, shelter in shelters.places.items()]
+    left = any(not one & never and (not only or one & only) for one in names)
     if row.only and not left and shelters.all_named:
         row.where.of("only").problem(
             f"{listed(sorted(row.only))}, all of it forbidden in the column never",
@@ -251,11 +252,6 @@ def _places(row: TreeRow, shelters: ShelterFile) -> dict[str, Any]:
         )
     begins = full_id(row.stands_at, shelters.places) if row.stands_at else None
     return {"stands_at": begins, "pinned": only, "forbidden": never}
-
-
-def _allowed(only: frozenset[str], never: frozenset[str], names: set[str]) -> bool:
-    """Whether a place of these names is left; ``only`` holds no name that is unknown."""
-    return not names & never and (not only or bool(names & only))
 
 
 def _known(

@@ -1,5 +1,6 @@
 """What a row of the tree list may hold, under which headings, and how big a pot is."""
 
+import math
 import re
 from collections.abc import Callable, Mapping
 from datetime import date, timedelta
@@ -80,11 +81,6 @@ def litres_of_name(name: str) -> float | None:
 def litres_of_diameter(diameter_m: float) -> float:
     """Litres of a round pot by its diameter, m."""
     return ROUND_SHARE * diameter_m**3 * 1000
-
-
-def litres_of_sides(sides_m: tuple[float, float, float]) -> float:
-    """Litres of a pot by its outside length, width and depth, m."""
-    return TRAY_SHARE * sides_m[0] * sides_m[1] * sides_m[2] * 1000
 
 
 def _quarantine(value: Any) -> Any:
@@ -421,8 +417,8 @@ def _pots_apart(table: Table) -> None:
         if named is not None:
             cell = f"{named:.3g} l"
         elif len(sides) in (2, 3) and None not in sides:
-            a, b, c = (side or 0.0 for side in [*sides, SHALLOW_M][:3])
-            cell = f"{litres_of_sides((a, b, c)):.4g} l"
+            litres = 1000 * TRAY_SHARE * math.prod(side or 0.0 for side in [*sides, SHALLOW_M][:3])
+            cell = f"{litres:.4g} l"
         elif by_volume:
             cell = text
         elif len(sides) == 1 and sides[0] is not None:
