@@ -18,6 +18,7 @@ class Harm(StrEnum):
     RESTLESS = "too warm to rest"
     SHORT_CHILL = "too little cold to wake well"
     DARK = "too dark"
+    SOFT = "leaves opened under a roof"
     DRYING = "dried out"
     RODENTS = "eaten by rodents"
 
@@ -124,7 +125,7 @@ class Limits:
             if_none=1000.0,
         ),
     ] = None
-    """Highest daily mean air at which it rests; `none`: no rest needed."""
+    """Highest daily mean air under a roof at which it rests; `none`: no rest needed."""
     chill_need: Annotated[
         float,
         Limit(0, 4000, Harm.SHORT_CHILL, "the chilling that it needs", of_one_tree=True),
@@ -132,7 +133,9 @@ class Limits:
     """Chilling owed over the whole winter, in the unit of `chill_model`; 0: none."""
     chill_model: ChillModel
     """`hours` (0 to 7.2 °C) or `utah` units."""
-    bud_break_k_d: Annotated[float, Limit(1, 1000, least=1.0)]
+    bud_break_k_d: Annotated[
+        float, Limit(1, 1000, Harm.SOFT, "the warmth that its buds wait for", least=1.0)
+    ]
     """Warmth above 5 °C, after chilling, until half the buds have broken, degree-days."""
     drying: Annotated[float, Limit(0, 1, Harm.DRYING, "how fast it dries")]
     """0 (leafless) to 1 (thin leaves): how fast the top dries over frozen roots in sun and wind."""

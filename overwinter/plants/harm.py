@@ -23,10 +23,11 @@ tests of container stock run from little to full damage within some 5 K)."""
 CONDITION_SHIFT_K = {Condition.WEAK: 2.0, Condition.ORDINARY: 0.0, Condition.STRONG: -1.0}
 """A weak tree dies at warmer, a strong one at colder temperatures: a judgement."""
 
-YOUNG_ROOT_SHARE = 0.05
-"""Share of the value lost with the young roots at the wall: the tree makes new ones in spring. The
-wall counted is the one under the night sky and in the shade, where about half of them stand; hardy
-trees are left out until November, as growers leave them (common practice, no source)."""
+YOUNG_ROOT_SHARE = 0.02
+"""Share of the value lost with the young roots at the wall: the tree makes new ones in spring, and
+growers cut a third of all roots away at each repotting. The wall counted is the one under the night
+sky and in the shade, where about half of them stand; hardy trees are left out until November, as
+growers leave them (common practice, no source)."""
 ALL_YOUNG_SHARE = 0.6
 """The same in the first winter after repotting, when it has hardly any others."""
 FLUSH_SHARE = 0.05
@@ -34,11 +35,18 @@ FLUSH_SHARE = 0.05
 RECOVERY_PER_DAY = 0.8
 """What is left a day later of a dose of chilling: a night of warmth mends most of it."""
 RESTLESS_PER_K_D = 0.0002
-"""Hazard of each degree-day above the rest ceiling in the shortest days: a winter in a room 5 K too
+"""Hazard of each degree-day above the rest ceiling in the shortest days under a roof (outdoors the
+climate is as warm as it is, and the chilling that lacks counts): a winter in a room 5 K too
 warm costs one tree in twelve, besides the chilling it lacks."""
 DARK_PER_DAY = 0.004
 """Hazard of each day in leaf and warmth without any light: a winter of it costs half of them. It
 falls with the square of the share of light that lacks, as leaves adapt to somewhat less."""
+SOFT_SHARE = 0.03
+"""Share of the value lost with leaves that open under a roof, long, soft and not used to sun and
+wind: a judgement. Growers take trees out before their buds break (common practice, no source)."""
+OPENING_MOL_M2_D = 10.0
+"""Daily light below which leaves that open in spring grow long and soft: the least that greenhouse
+crops of good quality are given is 10 to 12 (from memory)."""
 DRYING_PER_DAY = 0.0005
 """Hazard of each day of full sun on thin evergreen leaves over frozen roots, in the wind. That
 shoots in the sun lose more water than shaded ones is read (red spruce, Tree Physiol. 8:23-36)."""

@@ -20,6 +20,7 @@ from overwinter.plants.hardening import (
     bud_break_share,
     hardened,
     hardening_ceiling,
+    opening_today,
     short_day_share,
     waking_step,
     warmth_loss,
@@ -35,6 +36,7 @@ HARMS = (
     Harm.CHILLING,
     Harm.RESTLESS,
     Harm.DARK,
+    Harm.SOFT,
     Harm.DRYING,
     Harm.RODENTS,
 )
@@ -213,19 +215,24 @@ def day_sums(
     kinds: KindArrays,
     calendar: Calendar,
     weights: Weights,
-) -> tuple[Array, Array, Array, Array]:
-    """Hazards that add up day by day: rest, dark, drying, rodents; ``(n, winter, day)`` each."""
-    above = np.maximum(series.air_mean_c - kinds.rest_ceiling_c, 0.0)
+) -> tuple[Array, Array, Array, Array, Array]:
+    """Hazards that add up day by day: rest, dark, soft, drying, rodents; ``(n, winter, day)``."""
+    roofed = series.shelter_factor < 1.0
+    above = np.maximum(series.air_mean_c - kinds.rest_ceiling_c, 0.0) * roofed
     restless = harm.RESTLESS_PER_K_D * above * calendar.short * (1.0 - state.bud)
     leaves = np.maximum(np.maximum(kinds.evergreen, calendar.leaves_of(kinds)), state.bud)
     in_leaf = leaves * (series.air_mean_c > kinds.dark_below_c)
-    dark = in_leaf * harm.dark_hazard(series.dli_mol_m2_d / kinds.light_floor_mol_m2_d)
+    opening = np.maximum(harm.OPENING_MOL_M2_D - kinds.light_floor_mol_m2_d, 0.0) * state.bud
+    need = kinds.light_floor_mol_m2_d + opening
+    dark = in_leaf * harm.dark_hazard(series.dli_mol_m2_d / need)
+    opened = np.minimum(opening_today(series.warmth_k_d, kinds.bud_break_k_d), 1.0 - state.bud)
+    soft = harm.SOFT_SHARE * opened * (state.bud > 0.0) * roofed
     frozen = series.core_mean_c < harm.FROZEN_C
     sun = series.dli_mol_m2_d / harm.FULL_SUN_MOL_M2_D
     drying = harm.DRYING_PER_DAY * kinds.drying * frozen * sun * series.shelter_factor
     exposed = series.rodents * kinds.rodent_appeal
     rodents = loss_share_per_day(1.0, weights) * exposed * calendar.gnawed
-    return restless, dark, drying, np.broadcast_to(rodents, restless.shape)
+    return restless, dark, soft, drying, np.broadcast_to(rodents, restless.shape)
 
 
 def stage_hazards(

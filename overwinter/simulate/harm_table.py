@@ -9,9 +9,10 @@ import numpy as np
 
 from overwinter.climate.stages import make_stages
 from overwinter.model.season import Season
-from overwinter.model.shelter import Conditions, FloatArray
+from overwinter.model.shelter import Conditions, FloatArray, PlaceKind
 from overwinter.model.species import ChillModel
 from overwinter.model.stage import BoolArray, Happening, HappeningKind, IntArray, StageDays
+from overwinter.plants.hardening import WakingLimits, bud_break_share
 from overwinter.plants.harm import Array, short_chill_hazard
 from overwinter.simulate.exposures import Exposures, Kind, Series, kind_arrays, kind_of
 from overwinter.simulate.follow import (
@@ -25,7 +26,7 @@ from overwinter.simulate.follow import (
     states,
     worst_hazards,
 )
-from overwinter.simulate.thresholds import AtHome, thresholds_c
+from overwinter.simulate.thresholds import AtHome, Away, thresholds_c
 
 MOST_CELLS = 24_000_000
 """Cells of ``(kind, option, winter, day)`` followed at once, so that memory stays small."""
@@ -88,9 +89,42 @@ class Follower:
             kind = self.kind_index[kind_of(tree)]
             price[kind] += self.weights.caution * tree.value
             day_price[kind] += self.weights.cover_day
-        autumn, spring = thresholds_c(self.home, minima, site, price, day_price)
+        autumn, spring = thresholds_c(self.home, self._away(), minima, site, price, day_price)
         calendar = calendar_of(self.season)
         return make_stages(minima, site.starts, autumn, spring, calendar, site.seed)
+
+    def _away(self) -> Away:
+        """Resting kinds in a bed, and under the roofs without heat as far as these have room."""
+        ex, places = self.exposures, self.season.places
+        beds = [p.id for p in places.values() if p.kind is PlaceKind.SUNK]
+        floors = {
+            shelter.id: max(shelter.places, key=lambda place: place.area_m2)
+            for shelter in self.season.shelters
+            if not shelter.open_air and shelter.places
+        }
+        roofs = np.array([ex.index[place.id, 0] for place in floors.values()], dtype=np.intp)
+        room = np.array(
+            [sum(p.area_m2 for p in self.season.shelter_by_id[s].places) for s in floors]
+        )
+        shape = (1, ex.winters, ex.days)
+        sunk, roofed = [], []
+        for i, kind in enumerate(self.kinds):
+            deep = self.arrays.of(np.array([i])).shaped(2)
+            state = State(*(part[i : i + 1] for part in self.home.state))
+            key = self._key(kind)
+            if beds:
+                bed = ex.along(np.full(shape, ex.index[beds[0], 0]), *key)
+                sunk.append(AtHome.of(bed, state, deep).danger * deep.rests)
+            if kind.limits.rests and roofs.size:
+                under = ex.along(np.tile(roofs[:, None, None], shape), *key)
+                warmth = np.cumsum(under.warmth_k_d * self.calendar.wakes, axis=-1)
+                limits = WakingLimits(deep.chill_need, deep.bud_break_k_d)
+                waking = state._replace(bud=bud_break_share(warmth, limits))
+                days = day_sums(under, waking, deep, self.calendar, self.weights)
+                roofed.append(np.average(sum(days[:3]), axis=0, weights=room)[None])
+            else:
+                roofed.append(np.zeros(shape))
+        return Away(np.concatenate(sunk) if beds else None, np.concatenate(roofed))
 
     def table(
         self, stage_days: StageDays, known: Mapping[int, Sequence[int]] | None = None

@@ -33,12 +33,19 @@ from overwinter.units import Display, celsius_to_fahrenheit, fahrenheit_to_celsi
 UNSAFE_CHANCE = 0.005
 """A night that takes one tree in two hundred is one too many to stay outdoors."""
 MENDED = 4 * UNSAFE_CHANCE
-"""For what a tree mends in a season, young roots at the wall and chilled leaves: a judgement."""
+"""For chilled leaves, which a tree mends in a season: a judgement."""
+YOUNG_LOST = 0.4
+"""Of the young roots at the wall so many may go in a night: a tree makes new ones (a judgement)."""
 MOST_THRESHOLDS = 5
 """Signs that a grower keeps in mind, each way; each adds a stage to the program."""
 SPARED_DAYS = 0.4
 """A further sign must save as much as so many days under cover of every tree. A judgement: with 1.0
 the plans of eleven winters cost 0.2 % more; with 0.4 signs lie about two weeks apart."""
+FURTHER_TURN = 0.5
+"""Share of the trees that go from a bed to a roof in autumn, or wake under cover: a judgement."""
+DEAD_OF_WINTER_DAYS = 30
+"""From so many days before the coldest day of the mean year on, about the winter solstice, no tree
+is moved from one winter place to another: common practice, no source."""
 COLDEST_C, WARMEST_C = -30.0, 15.0
 """Between these lie all signs."""
 
@@ -54,6 +61,8 @@ class AtHome:
     """Hazard of each day alone."""
     deadly: Array
     """The same for old roots only."""
+    woken: Array
+    """The same for a tree that has woken under cover."""
 
     @classmethod
     def of(cls, series: Series, state: State, kinds: KindArrays) -> Self:
@@ -67,16 +76,20 @@ class AtHome:
             + freezing_hazard(margin.new_leaves, FLUSH_SHARE)
             + chilling_hazard(state.dose_k_h, kinds.chill_injury_k_h)
         )
-        return cls(state, unsafe_days(series, state, margin, kinds), danger, deadly)
+        woken = (
+            deadly
+            + freezing_hazard(series.air_min_c - kinds.top_kill_unhardened_c)
+            + freezing_hazard(series.air_min_c - kinds.new_leaf_kill_c, FLUSH_SHARE)
+        )
+        unsafe = unsafe_days(series, state, margin, kinds)
+        return cls(state, unsafe, danger, deadly, np.where(kinds.rests > 0, woken, danger))
 
 
 def unsafe_days(series: Series, state: State, margin: Margins, kinds: KindArrays) -> BoolArray:
     """Days at the summer stand on which a tree should not be there, ``(n, winter, day)``."""
     whole = margin_at_chance(UNSAFE_CHANCE)
     flush = margin_at_chance(UNSAFE_CHANCE, FLUSH_SHARE)
-    young = np.where(
-        kinds.young_share > YOUNG_ROOT_SHARE, whole, margin_at_chance(MENDED, YOUNG_ROOT_SHARE)
-    )
+    young = np.where(kinds.young_share > YOUNG_ROOT_SHARE, whole, margin_at_chance(YOUNG_LOST))
     dose = np.sqrt(MENDED) * kinds.chill_injury_k_h
     return np.asarray(
         (margin.old_roots < whole)
@@ -87,12 +100,24 @@ def unsafe_days(series: Series, state: State, margin: Margins, kinds: KindArrays
     )
 
 
+@dataclass(frozen=True)
+class Away:
+    """Resting kinds away from the summer stand, hazard of each day, ``(kind, winter, day)``."""
+
+    sunk: Array | None
+    """Of the cold, sunk in a bed; None where there is no bed."""
+    roofed: Array
+    """Of warmth, darkness and leaves that open, under the roofs without heat."""
+
+
 def thresholds_c(
-    home: AtHome, outdoor_min_c: Array, site: Site, price: Array, day_price: Array
+    home: AtHome, away: Away, outdoor_min_c: Array, site: Site, price: Array, day_price: Array
 ) -> tuple[tuple[float, ...], tuple[float, ...]]:
     """Night temperatures whose signs serve a collection best in autumn and in spring, degC.
 
-    Spring has two turns for a tree: old roots are out of danger, then all parts are.
+    Autumn has two turns for a tree where there is a bed: from its stand into it, and from there
+    under a roof, which should be cool by then. Spring has three: old roots are out of danger, all
+    parts are, and those of a tree that has woken under cover.
 
     Parameters
     ----------
@@ -106,16 +131,36 @@ def thresholds_c(
     not_before = turn + WARM_SPELLS_PASS_DAYS
     autumn = np.array([cold_night_days(forecast[:, :turn], c) for c in degrees])
     spring = np.array([mild_week_days(outdoor_min_c, forecast, c, not_before) for c in degrees])
-    before, after = slice(turn), slice(None, turn - 1, -1)
-    safe = ~home.unsafe
+    waiting = day_price[:, None, None] * ~home.unsafe
+    roofed = price[:, None, None] * away.roofed
+
+    def costs(turns: list[tuple[Array, Array]], days: slice, sign: IntArray) -> list[Array]:
+        return [sign_costs(d[..., days], w[..., days], sign, price) for d, w in turns]
+
+    in_autumn = costs(
+        [(home.danger, waiting + roofed)]
+        if away.sunk is None
+        else [(home.danger, waiting), (away.sunk, roofed)],
+        slice(turn),
+        autumn,
+    )
+    if away.sunk is not None:
+        late = np.median(autumn, axis=1) > turn - DEAD_OF_WINTER_DAYS
+        in_autumn[-1] *= FURTHER_TURN
+        in_autumn[-1][:, :-1][:, late] = np.inf
+    in_spring = costs(
+        [
+            (home.danger, waiting + roofed),
+            (home.deadly, waiting + roofed),
+            (home.woken, waiting),
+        ],
+        slice(None, turn - 1, -1),
+        end - spring,
+    )
+    in_spring[-1] *= FURTHER_TURN
     sign_price = SPARED_DAYS * float(day_price.sum())
-    in_autumn = sign_costs(home.danger[..., before], safe[..., before], autumn, price, day_price)
-    in_spring = [
-        sign_costs(part[..., after], safe[..., after], end - spring, price, day_price)
-        for part in (home.danger, home.deadly)
-    ]
     return (
-        tuple(degrees[i] for i in chosen_signs(in_autumn, sign_price)),
+        tuple(degrees[i] for i in chosen_signs(np.concatenate(in_autumn), sign_price)),
         tuple(degrees[i] for i in chosen_signs(np.concatenate(in_spring), sign_price)),
     )
 
@@ -128,9 +173,7 @@ def whole_degrees_c(display: Display) -> tuple[float, ...]:
     return tuple(fahrenheit_to_celsius(float(f)) for f in range(low, high + 1))
 
 
-def sign_costs(
-    danger: Array, safe: BoolArray, sign: IntArray, price: Array, day_price: Array
-) -> Array:
+def sign_costs(danger: Array, waiting: Array, sign: IntArray, price: Array) -> Array:
     """What each sign of autumn costs the trees of each kind, ``(kind, sign + 1)``, money a winter.
 
     The last column is that of no sign. For spring, days run backwards, and ``sign`` counts the days
@@ -138,19 +181,19 @@ def sign_costs(
 
     Parameters
     ----------
-    danger : hazard of each day at the summer stand, ``(kind, winter, day)``.
-    safe : days on which trees would be safe there.
+    danger : hazard of each day before the sign, of which the worst counts, ``(kind, winter, day)``.
+    waiting : money of each day after it, added up.
     sign : days before each sign, ``(sign, winter)``.
     """
     _, winters, days = danger.shape
     until = np.concatenate((sign, np.full((1, winters), days)))
     first = np.zeros((*danger.shape[:2], 1))
     worst = np.concatenate((first, np.maximum.accumulate(danger, axis=2)), axis=2)
-    spare = np.concatenate((first, safe.cumsum(axis=2)), axis=2)
+    waited = np.concatenate((first, waiting.cumsum(axis=2)), axis=2)
     winter = np.arange(winters)
     lost = 1.0 - np.exp(-worst[:, winter, until]).mean(axis=2)
-    covered = (spare[:, winter, -1][:, None] - spare[:, winter, until]).mean(axis=2)
-    return np.asarray(price[:, None] * lost + day_price[:, None] * covered)
+    spent = (waited[:, winter, -1][:, None] - waited[:, winter, until]).mean(axis=2)
+    return np.asarray(price[:, None] * lost + spent)
 
 
 def chosen_signs(costs: Array, sign_price: float) -> list[int]:

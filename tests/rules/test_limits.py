@@ -26,12 +26,16 @@ UNHURT = {
 HURTS_AT = {name: LIMITS[name].high for name in DECIDES.values()} | {
     "chill_injury_k_h": LIMITS["chill_injury_k_h"].low,
     "rest_ceiling_c": LIMITS["rest_ceiling_c"].low,
+    "bud_break_k_d": 10,  # a degree a day: not before the tree is in the shed
 }
+ROOFED = {Harm.RESTLESS, Harm.SOFT}
+"""Harms of a roof."""
 
 
 def chance(harm: Harm, **limits: object) -> float:
-    """Chance of a harm along a winter outdoors, where mice run."""
-    tree = make_tree("ash", **{**UNHURT, **limits})
+    """Chance of a harm along a winter outdoors, where mice run, or in the shed."""
+    asleep = {"bud_break_k_d": 1000} if harm is Harm.SOFT else {}
+    tree = make_tree("ash", **{**UNHURT, **asleep, **limits})
     season = make_season(tree)
     garden, shed = season.shelters
     places = tuple(replace(place, rodent_exposure=1.0) for place in garden.places)
@@ -43,7 +47,8 @@ def chance(harm: Harm, **limits: object) -> float:
     }
     places_of = {k: replace(p, cold_dose_k_h=dose[k]) for k, p in conditions.places.items()}
     conditions = replace(conditions, places=places_of)
-    plan = make_plan(make_season(make_tree("ash")), {"ash": OUTDOORS})
+    stays = ("garden/bench", "shed/bench", "shed/bench") if harm in ROOFED else OUTDOORS
+    plan = make_plan(make_season(make_tree("ash")), {"ash": stays})
     return audit(season, conditions, STAGE_DAYS, plan).risks["ash"].by_harm[harm]
 
 

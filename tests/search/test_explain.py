@@ -56,11 +56,12 @@ def test_costs_are_those_the_audit_finds(outcome: Outcome, every: list[Elsewhere
 
 
 def test_a_proven_plan_leaves_nothing_to_gain(outcome: Outcome, every: list[Elsewhere]) -> None:
-    """No tree is better off elsewhere by more than the plan is from the best."""
+    """No tree is better off elsewhere by more than the plan is from the best, but for the hundredth
+    by which true paths may differ from the table that the bound is of (docs/program.md)."""
     proof = outcome.plan.proof
     assert proof.bound is not None
     least = min(one.costs for one in every if one.costs is not None and not one.others_move)
-    assert least >= proof.bound - proof.objective - 0.02
+    assert least >= proof.bound - proof.objective - 0.01 * proof.objective
 
 
 def test_every_other_place_is_answered_once(outcome: Outcome) -> None:

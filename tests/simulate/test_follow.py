@@ -277,7 +277,7 @@ def test_what_adds_up_day_by_day() -> None:
     calendar = any_calendar(DAYS)
     kinds = kind_arrays([make_kind(rodent_appeal=0.5)])
     state = states(series, kinds.shaped(1), calendar)
-    restless, _, drying, rodents = day_sums(series, state, kinds.shaped(2), calendar, WEIGHTS)
+    restless, _, _, drying, rodents = day_sums(series, state, kinds.shaped(2), calendar, WEIGHTS)
     shortest = int(calendar.day_length_h.argmin())
     assert calendar.day_length_h[shortest] < 10.0 < calendar.day_length_h[0]
     assert restless[0, 0, shortest] == pytest.approx(0.0002 * 3.0)  # 11 degC, ceiling 8
@@ -286,7 +286,28 @@ def test_what_adds_up_day_by_day() -> None:
     assert rodents[0, 0, shortest] == pytest.approx(0.4 * 0.5 * WEIGHTS.rodent_share / 180.0)
     assert rodents[0, 0, 0] == 0.0  # 12.5 h of day: green food is left
     thawed = replace(series, core_mean_c=-0.5 * full)
-    assert day_sums(thawed, state, kinds.shaped(2), calendar, WEIGHTS)[2].max() == 0.0
+    assert day_sums(thawed, state, kinds.shaped(2), calendar, WEIGHTS)[3].max() == 0.0
+
+
+def test_leaves_that_open_under_a_roof_are_soft() -> None:
+    """Three hundredths of the value with all of them, and 10 mol of light a day while they open."""
+    series = any_series(np.random.default_rng(4), (1, 1, DAYS))
+    full = np.ones_like(series.core_mean_c)
+    series = replace(
+        series,
+        warmth_k_d=9.0 * full,
+        chill=90.0 * full,
+        air_mean_c=9.0 * full,
+        dli_mol_m2_d=5 * full,
+    )
+    roof = replace(series, shelter_factor=0.3 * full[..., :1])
+    kinds, calendar = kind_arrays([make_kind(leaf=LeafHabit.DECIDUOUS)]), any_calendar(DAYS)
+    state, deep = states(series, kinds.shaped(1), calendar), kinds.shaped(2)
+    assert state.bud[0, 0, -1] == 1.0
+    _, dark, soft, _, _ = day_sums(roof, state, deep, calendar, WEIGHTS)
+    assert soft.sum() == pytest.approx(0.03, rel=0.05)  # but for a part of the first day
+    assert dark[0, 0, -1] == pytest.approx(0.004 * 0.5**2)
+    assert day_sums(series, state, deep, calendar, WEIGHTS)[2].max() == 0.0
 
 
 def test_seasons_of_the_sun() -> None:

@@ -9,14 +9,19 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from made import made_site
 from simulated import make_kind
 
+from overwinter.climate.stages import cold_night_days
 from overwinter.simulate.exposures import Series, kind_arrays
 from overwinter.simulate.follow import Margins, State
 from overwinter.simulate.thresholds import (
     MOST_THRESHOLDS,
+    AtHome,
+    Away,
     chosen_signs,
     sign_costs,
+    thresholds_c,
     unsafe_days,
     whole_degrees_c,
 )
@@ -70,7 +75,7 @@ def test_costs_beside_a_slow_loop(seed: int) -> None:
     safe = danger < 0.1
     sign = rng.integers(0, days + 1, (2, winters))
     price, day_price = rng.uniform(1, 9, kinds), rng.uniform(0, 1, kinds)
-    found = sign_costs(danger, safe, sign, price, day_price)
+    found = sign_costs(danger, day_price[:, None, None] * safe, sign, price)
     assert found.shape == (kinds, 3)
     for kind in range(kinds):
         for n, first in enumerate((*sign, [days] * winters)):
@@ -80,6 +85,34 @@ def test_costs_beside_a_slow_loop(seed: int) -> None:
                 covered = sum(safe[kind, w, d] for d in range(first[w], days))
                 cost += price[kind] * (1 - exp(-worst)) + day_price[kind] * covered
             assert found[kind, n] == pytest.approx(cost / winters, rel=1e-5)
+
+
+def test_a_bed_adds_a_turn_before_the_solstice() -> None:
+    """A kind that its stand hurts below -5 and its bed below -15 degC, and that rests ill under a
+    roof until the middle of November, is given a sign for each; none after the solstice for a bed
+    that hurts below -22 degC in January only."""
+    rng = np.random.default_rng(3)
+    day = np.arange(270)  # from the first of September
+    outdoor = 12.0 - 24.0 * np.exp(-(((day - 140) / 75.0) ** 2)) + rng.normal(0, 3, (30, 270))
+    roofed = np.where(day < 75, 0.01, 0.0) * np.ones((1, 30, 1))
+    price, a_day = np.array([900.0]), np.array([0.25])
+
+    def below(limit: float) -> np.ndarray:
+        return (outdoor < limit)[None] * 3.0
+
+    zero = np.zeros((1, 30, 270))
+    stand = AtHome(State(*[zero] * 6), below(-5.0) > 0, below(-5.0), below(-5.0), below(-5.0))
+    site = replace(made_site(), display=Display(us=False))
+
+    def signs(bed: np.ndarray | None) -> tuple[float, ...]:
+        return thresholds_c(stand, Away(bed, roofed), outdoor, site, price, a_day)[0]
+
+    assert all(-6.0 <= c <= 2.0 for c in signs(None))
+    cold, *mild = signs(below(-15.0))
+    assert -15.0 <= cold <= -9.0
+    assert mild == list(signs(zero))
+    median = [np.median(cold_night_days(outdoor, c)) for c in signs(below(-22.0))]
+    assert max(median) < 140
 
 
 def test_what_the_docs_say_of_signs() -> None:
