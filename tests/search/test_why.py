@@ -11,7 +11,7 @@ from random_winters import random_season
 from overwinter.model.plan import Cure
 from overwinter.model.season import Season
 from overwinter.model.site import Household
-from overwinter.model.tree import Tree
+from overwinter.model.tree import Condition, Tree
 from overwinter.search.plan_winter import plan_winter
 
 SHELTERS = frozenset({"shed", "barn"})
@@ -52,7 +52,7 @@ def test_of_hands() -> None:
 
 def test_of_room() -> None:
     """Room for one olive on each of two benches, and there are three."""
-    season = one_olive()
+    season = one_olive(condition=Condition.ORDINARY)
     garden, *shelters = season.shelters
     small = [
         replace(s, places=tuple(replace(p, width_m=0.6, depth_m=0.5) for p in s.places))
