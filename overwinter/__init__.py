@@ -8,11 +8,16 @@
 docs/python.md goes through all of it.
 """
 
+import os
 import sys
 from types import ModuleType
 from typing import TYPE_CHECKING, Any
 
 from overwinter.problems import AuditRefused, InputProblems, UserError
+
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+"""Before numpy comes: threads wait for each other over matrices this small, 0.6 s of physics become
+1.4, and 5 on a busy machine."""
 
 if TYPE_CHECKING:
     from overwinter.api.plan import Plan, audit, load, plan, read, replan  # noqa: TC004

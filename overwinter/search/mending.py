@@ -20,8 +20,8 @@ ANEW = 3
 """How many times all trees are placed anew, as one of those that were wrong found no place: 31
 instead of 43 of 190 trees left out where rooms are small; usual winters need it not once."""
 HASTY_S = 0.5
-"""Least seconds of a placing anew, be the time over or not: trees put back one by one may find no
-place."""
+"""A round that takes no longer is gone through, be the time over or not: trees put back one by one
+may find no place."""
 LESS_OF_TREE, LESS_OF_SET = 0.5, 0.02
 """Share of its smallest tree, or of its area if that is more, by which a set that did not fit must
 shrink: a large set has many more that are alike and do not fit either."""
@@ -54,11 +54,13 @@ def mend(
     settled : no tree has a cheaper way by itself that fits.
     only : trees that may be placed again; the others keep their places.
     """
-    rounds, anew, moved = 0, 0, set[int]()
+    rounds, anew, moved, spent_s = 0, 0, set[int](), 0.0
     movable = set(range(len(placement.trees)) if only is None else only)
     while True:
+        began = time.monotonic()
         rounds += 1
-        if not settled or rounds > 1:
+        one_by_one = rounds > ROUNDS or spent_s > max(left_s(), HASTY_S)
+        if not one_by_one and (not settled or rounds > 1):
             _settle(placement, movable)
         wrong = _hurt(placement)
         misfits: Misfits = {} if fitting is None else fitting.misfits_of(placement)
@@ -66,13 +68,14 @@ def mend(
             _less_room(placement, place, k, misfit)
         if not wrong and not misfits:
             break
-        if rounds <= ROUNDS:
+        if not one_by_one:
             wrong |= {tree for misfit in misfits.values() for tree in misfit.trees} & movable
             out = len(placement.out)
             _place_again(placement, wrong, solver, max(left_s(), HASTY_S))
             if only is None and len(placement.out) > out and anew < ANEW and left_s() > 0:
                 anew += 1
                 placement = _all_again(placement, solver, left_s)
+            spent_s = time.monotonic() - began
             continue
         for misfit in misfits.values():
             wrong |= movable.intersection(misfit.over) or movable.intersection(misfit.trees)

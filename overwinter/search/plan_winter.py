@@ -33,7 +33,7 @@ from overwinter.solvers.choose import choose_solver
 USUAL_LIMIT_S = 20.0
 """Wall-clock limit of a plan where none is asked, for up to ``USUAL_TREES`` trees."""
 USUAL_TREES = 1000
-LONGER_S_PER_TREE = 0.01
+LONGER_S_PER_TREE = 0.02
 ENDING_S, ENDING_S_PER_TREE = 1.0, 0.015
 """Layouts and audit, as measured on 15 to 360 trees, s."""
 SAMPLE = 4
