@@ -320,17 +320,21 @@ def worst_words(
 
 def left_out_table(season: Season, plan: Plan, report: AuditReport) -> Table:
     """What would give each tree that is left out a place, and what every place lacks for it."""
-    display, stand = season.site.display, dict[str, list[str]]()
+    display = season.site.display
+    stand, helps = dict[str, list[str]](), dict[str, list[str]]()
     for left in plan.left_out:
         tree = season.tree_by_id[left.tree_id]
         # of a winter under way only its marks know
         at = "where it is" if plan.fixed_stages else f"at {place_name(season, season.home(tree))}"
         stand.setdefault(at, []).append(tree.name)
+        helps.setdefault(cure_words(season, left), []).append(tree.name)
     stays = "; ".join(f"{tree_names(names)} (stays {at} until then)" for at, names in stand.items())
-    title = f"Without a place: {stays}. What each place lacks:" if stays else "Without a place"
+    cures = "; ".join(f"{cure}: {tree_names(names)}" for cure, names in helps.items())
+    title = f"Without a place: {stays}. What would help: {cures}. What each place lacks:"
+    if not plan.left_out:
+        title = "Without a place"
     columns: Columns[tuple[LeftOut, Lack]] = {
         TREE: lambda one: season.tree_by_id[one[0].tree_id].name,
-        "what would help": lambda one: cure_words(season, one[0]),
         "place": lambda one: place_name(season, one[1].place_id),
         "lacks": lambda one: one[1].reason,
         "by": lambda one: amount_words(one[1].amount, one[1].unit, display) or None,

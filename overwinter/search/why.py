@@ -67,8 +67,11 @@ def _at_best(placement: Placement, g: int, fallen: Cure | None = None) -> FloatA
     safe = problem.chance[g] <= problem.most_chance[g]
     for i, option in enumerate(problem.follower.exposures.options):
         at, place = placement.at[option.place_id], season.places[option.place_id]
-        if {rule.cure for rule, _ in misfits(season, problem.groups[g].tree, place)} <= {fallen}:
-            every = np.where(safe[i] & problem.is_open[option.place_id], problem.cost[g, i], np.inf)
+        over = dict(misfits(season, problem.groups[g].tree, place))
+        if {rule.cure for rule in over} <= {fallen}:
+            # of two places that are too small, the one that lacks less is cured
+            price = problem.cost[g, i] + problem.left_out[g] * sum(over.values())
+            every = np.where(safe[i] & problem.is_open[option.place_id], price, np.inf)
             cost[g, :, at] = np.minimum(cost[g, :, at], every)
     return cost
 

@@ -199,7 +199,8 @@ def sign_costs(danger: Array, waiting: Array, sign: IntArray, price: Array) -> A
 def chosen_signs(costs: Array, sign_price: float) -> list[int]:
     """At most ``MOST_THRESHOLDS`` signs, rising, so that all kinds by their best sign cost least.
 
-    One is added, dropped or put in place of another as long as that saves anything.
+    One is added, dropped or put in place of another as long as that saves anything; of degrees that
+    come on the same days the warmest.
 
     Parameters
     ----------
@@ -212,7 +213,7 @@ def chosen_signs(costs: Array, sign_price: float) -> list[int]:
         return float(costs[:, [*signs, none]].min(axis=1).sum()) + sign_price * len(signs)
 
     while True:
-        others = [i for i in range(none) if i not in chosen]
+        others = [i for i in reversed(range(none)) if i not in chosen]
         fewer = [[i for i in chosen if i != drop] for drop in chosen]
         grow = [*fewer, chosen] if len(chosen) < MOST_THRESHOLDS else fewer
         tries = fewer + [[*kept, i] for kept in grow for i in others]

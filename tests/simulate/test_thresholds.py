@@ -109,7 +109,7 @@ def test_a_bed_adds_a_turn_before_the_solstice() -> None:
 
     assert all(-6.0 <= c <= 2.0 for c in signs(None))
     cold, *mild = signs(below(-15.0))
-    assert -15.0 <= cold <= -9.0
+    assert -15.0 <= cold <= -8.0
     assert mild == list(signs(zero))
     median = [np.median(cold_night_days(outdoor, c)) for c in signs(below(-22.0))]
     assert max(median) < 140
