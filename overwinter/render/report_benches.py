@@ -28,7 +28,7 @@ from overwinter.render.bench_drawing import (
     whole_scale,
 )
 from overwinter.render.carry_words import layout_of
-from overwinter.render.words import count, names_of, place_name
+from overwinter.render.words import count, names_of, on_last_day, place_name
 from overwinter.search.explain import winter_stage
 from overwinter.shelters.heater import setting_label
 from overwinter.units import Display
@@ -76,6 +76,8 @@ def sign_mark(season: Season, stage: Stage) -> str:
     """The sign in the least words that say it, for the head of a column."""
     if stage.sign is Sign.START:
         return "the plan begins"
+    if on_last_day(season, stage):
+        return "last day"
     if stage.sign is Sign.CALENDAR or stage.threshold_c is None:
         told = dict.fromkeys(_mark(one) for one in stage.happenings)
         return " ".join(map(_soft, (", ".join(told) or "day of the calendar").split()))

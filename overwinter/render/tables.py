@@ -21,7 +21,7 @@ from overwinter.render.words import (
     chance,
     long_date,
     place_name,
-    range_words,
+    range_brief,
     short_date,
     sign_brief,
     sign_words,
@@ -42,7 +42,7 @@ def stages_table(season: Season, plan: Plan, report: AuditReport) -> Table:
         "stage": lambda stage: stage.index + 1,
         "begins when": lambda stage: sign_words(season, stage),
         "usually": lambda stage: short_date(stage.usual),
-        "most years": range_words,
+        "most years": range_brief,
         "carries": lambda stage: carried[stage.index],
     }
     return Table.of("stages", "Stages of the winter", plan.stages, columns)
@@ -148,7 +148,7 @@ def carries_table(season: Season, plan: Plan, report: AuditReport) -> Table:
         "stage": lambda c: c.stage + 1,
         "when": lambda c: sign_brief(season, stages[c.stage]),
         "usual day": lambda c: c.day,
-        "most years": lambda c: range_words(stages[c.stage]),
+        "most years": lambda c: range_brief(stages[c.stage]),
         TREE: lambda c: trees[c.tree_id].name,
         "from": lambda c: place_name(season, c.source) if c.source else "joins",
         "to": lambda c: place_name(season, c.target),

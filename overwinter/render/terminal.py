@@ -24,6 +24,7 @@ from overwinter.render.words import (
     money,
     names_of,
     proven,
+    range_brief,
     short_date,
     sign_brief,
     stage_numbers,
@@ -191,9 +192,7 @@ def _stages(season: Season, plan: Plan) -> list[str]:
     columns: Columns[Stage] = {
         "carry when": lambda stage: f"{stage.index + 1:>2} {sign_brief(season, stage)}",
         "usually": lambda stage: short_date(stage.usual),
-        "most years": lambda stage: (
-            "" if is_fixed(stage) else f"{short_date(stage.early)} to {short_date(stage.late)}"
-        ),
+        "most years": lambda stage: "" if is_fixed(stage) else range_brief(stage),
         "trees": lambda stage: carried[stage.index] or "heater",
     }
     busy = (stage for stage in plan.stages if stage.index in set_anew | carried.keys())
@@ -224,7 +223,8 @@ def _settings(plan: Plan, by_stage: Sequence[HeaterSetting], display: Display) -
     for setting, group in groupby(zip(by_stage, plan.stages, strict=True), key=lambda it: it[0]):
         stages = [stage for _, stage in group]
         if not setting.is_off:
-            words.append(f"{setting_label(setting, display)} in stages {stage_numbers(stages)}")
+            when = f"stage{'s' * (len(stages) > 1)} {stage_numbers(stages)}"
+            words.append(f"{setting_label(setting, display)} in {when}")
     return ", ".join(words)
 
 

@@ -168,7 +168,7 @@ def sign_words(season: Season, stage: Stage) -> str:
         return f"{full_date(stage.usual)}: {happens}" if happens else full_date(stage.usual)
     if stage.sign is Sign.START:
         said = f"{full_date(stage.usual)}: the plan begins"
-    elif _on_last_day(season, stage):
+    elif on_last_day(season, stage):
         said = f"{full_date(stage.usual)}: the last day of the plan"
     elif stage.sign is Sign.COLD_NIGHT:
         said = f"first night of {_threshold(season, stage)} or colder is forecast"
@@ -184,14 +184,14 @@ def sign_brief(season: Season, stage: Stage) -> str:
         return happening_words(season, stage.happenings, named=1) or "day of the calendar"
     if stage.sign is Sign.START:
         return "the plan begins"
-    if _on_last_day(season, stage):
+    if on_last_day(season, stage):
         return "the last day of the plan"
     if stage.sign is Sign.COLD_NIGHT:
         return f"first night of {_threshold(season, stage)} or colder"
     return f"a week without {_threshold(season, stage)} or colder"
 
 
-def _on_last_day(season: Season, stage: Stage) -> bool:
+def on_last_day(season: Season, stage: Stage) -> bool:
     """Whether its sign hardly ever comes, so that it begins when the plan ends."""
     return is_fixed(stage) and stage.usual == season.site.ends
 
@@ -206,6 +206,13 @@ def range_words(stage: Stage) -> str:
     if is_fixed(stage):
         return full_date(stage.usual)
     return f"{full_date(stage.early)} to {full_date(stage.late)}"
+
+
+def range_brief(stage: Stage) -> str:
+    """``24 Oct to 12 Nov``, for a row of a table; its day where it is fixed."""
+    if is_fixed(stage):
+        return short_date(stage.usual)
+    return f"{short_date(stage.early)} to {short_date(stage.late)}"
 
 
 def usual_words(stage: Stage) -> str:
