@@ -37,6 +37,8 @@ class TreeRisk:
     """Chilling earned over chilling owed, mean over winters; None: owes none."""
     light_share: float | None
     """Light over light needed, on the days it needs any, mean; None: it never does."""
+    worst_stage: int | None = None
+    """Where the likeliest harm is mostly done; None: it is a matter of the whole winter."""
 
     @property
     def lost(self) -> float:

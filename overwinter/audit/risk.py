@@ -92,6 +92,7 @@ def _follow(
     by_stage = _lost(hazards.sum(axis=3))
     hazards[:, :, : ledger.plan.fixed_stages] = 0.0  # what is past in a re-plan is done
     chance = _lost(hazards.sum(axis=(2, 3)) + short)
+    by_both = hazards.mean(axis=1)
     by_harm = _lost(np.concatenate((hazards.sum(axis=2), short[..., None]), axis=2))
     there = days.stage_of_day >= joins[:, None, None]
     coldest = np.where(there, series.core_min_c, np.inf).min(axis=2)
@@ -108,9 +109,18 @@ def _follow(
             coldest_root_c=float(np.median(coldest[i])),
             chill_share=float(earned[i]) if need[i, 0] > 0 else None,
             light_share=None if np.isnan(light[i]) else float(light[i]),
+            worst_stage=_worst_stage(by_both[i], by_harm[i]),
         )
         for i in range(len(paths))
     ]
+
+
+def _worst_stage(hazard: FloatArray, by_harm: FloatArray) -> int | None:
+    """The stage, of ``hazard`` ``(stage, harm)``, that does most of the likeliest harm."""
+    worst = int(by_harm.argmax())
+    if worst == len(HARMS) or by_harm[worst] <= 0.0:
+        return None
+    return int(hazard[:, worst].argmax())
 
 
 def _lost(hazard: FloatArray) -> FloatArray:

@@ -248,7 +248,8 @@ def weather_toml(
     return (
         'kind = "normals"\n'
         + (f'hardiness_zone = "{weather.zone}"' if weather.zone else cold)
-        + "\n# Rough: by a rule from latitude, elevation and coldest night (docs/winters.md):"
+        + '\norigin = "A rough rule: a month may be 5 K and frosts may be weeks off"'
+        "\n# By a rule from latitude, elevation and coldest night (docs/winters.md):"
         "\n# nights of a winter within 2 K, of one month within 5 K; days within 8 K. Normals of a"
         "\n# station nearby are better."
         f"\nmonth = [\n{rows}\n]"

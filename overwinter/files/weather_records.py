@@ -10,7 +10,7 @@ from typing import Annotated, Any, ClassVar
 
 import numpy as np
 import pandas as pd
-from pydantic import BeforeValidator, Field
+from pydantic import AfterValidator, BeforeValidator, Field
 
 from overwinter.climate.coldest_night import ColdestNight
 from overwinter.climate.records import DayRecord
@@ -74,6 +74,17 @@ LARGEST_HOURLY_STEP_K = 25.0
 27 K in two minutes, is from memory); a larger step out and back is a slip of the instrument."""
 
 
+FIRST_YEAR, LAST_YEAR = 1700, 2200
+"""Nobody measured before; pandas 2 holds no days before 1678 or after 2261."""
+
+
+def _measured(day: date) -> date:
+    """A day, or an hour of one, on which somebody can have read a thermometer."""
+    if not FIRST_YEAR <= day.year <= LAST_YEAR:
+        raise wrong(f"a year from {FIRST_YEAR} to {LAST_YEAR}", "Is the century right?")
+    return day
+
+
 def _hour(value: Any) -> Any:
     """A whole hour of local standard time, YYYY-MM-DD HH:00."""
     if isinstance(value, datetime):
@@ -105,7 +116,9 @@ class HourRow(Row):
     """A row of hourly weather; the hour that begins at ``time``."""
 
     needed_columns: ClassVar = ("air_c",)
-    time: Annotated[datetime, BeforeValidator(_hour)] = Field(description="the hour's beginning")
+    time: Annotated[datetime, BeforeValidator(_hour), AfterValidator(_measured)] = Field(
+        description="the hour's beginning"
+    )
     air_c: AirC | None = Field(None, description="air temperature")
     sun_w_m2: Annotated[Number, Field(ge=0, le=BRIGHTEST_W_M2)] | None = None
     wind_m_s: Annotated[Number, Field(ge=0, le=120)] | None = Field(None, description="not used")
@@ -115,7 +128,7 @@ class ForecastRow(Row):
     """A row of a forecast by days."""
 
     needed_columns: ClassVar[tuple[str, ...]] = ("min_c",)
-    date: Day = Field(description="the day")
+    date: Annotated[Day, AfterValidator(_measured)] = Field(description="the day")
     min_c: AirC | None = Field(None, description="coldest of the day")
     max_c: AirC | None = Field(None, description="warmest of the day")
 

@@ -11,7 +11,6 @@ from overwinter.audit.report import AuditReport, HeatUse, PlaceUse, TreeRisk
 from overwinter.model.plan import Carry, Costs, Lack, LeftOut, Plan
 from overwinter.model.season import Season
 from overwinter.model.shelter import HeaterSetting, Place
-from overwinter.model.species import Harm
 from overwinter.model.stage import Stage
 from overwinter.model.tree import Tree
 from overwinter.render.carry_words import layout_of, position_words
@@ -305,11 +304,11 @@ def worst_words(
     risk: TreeRisk,
     name: Callable[[str], str] | None = None,
 ) -> str | None:
-    """``stage 5, Polytunnel, floor``: when and where most is at stake; None: nowhere, or always."""
-    most = max(risk.by_stage, default=0.0)
-    if risk.worst is Harm.SHORT_CHILL or most <= 0.0:
+    """``stage 5, Polytunnel, floor``: when and where the likeliest harm is done; None: nowhere, or
+    all winter."""
+    at = risk.worst_stage
+    if at is None:
         return None
-    at = risk.by_stage.index(most)
     place_id = plan.stays[risk.tree_id][at]
     return (
         None

@@ -65,6 +65,18 @@ def test_the_coldest_hour_of_measured_hours() -> None:
     assert record.sun_w_m2 is None
 
 
+@pytest.mark.parametrize("day", ["1600-01-01", "0001-01-01", "2300-07-01"])
+def test_a_year_that_nobody_measured_is_refused(tmp_path: Path, day: str) -> None:
+    # A slip of the century, not weather; pandas 2 knows no such day.
+    (tmp_path / "days.csv").write_text(f"date,min_c,max_c\n{day},1,2\n")
+    (tmp_path / "hours.csv").write_text(f"time,air_c\n{day} 00:00,1\n")
+    for read, name in ((read_daily, "days.csv"), (read_hourly, "hours.csv")):
+        findings = Findings()
+        assert read(tmp_path / name, findings) is None
+        assert findings.problems[0].row == 2
+        assert findings.problems[0].expected == "a year from 1700 to 2200"
+
+
 def test_a_missing_hour_is_filled() -> None:
     # 23:00 of 17 February 2013 is missing in the source; days without any rows stay missing.
     findings = Findings()

@@ -379,7 +379,15 @@ def report_of(season: Season, plan: Plan) -> AuditReport:
         by_stage = tuple(chance if stage == last // 2 else 0.0 for stage in range(last + 1))
         value = season.tree_by_id[tree_id].value
         risks[tree_id] = TreeRisk(
-            tree_id, chance, {Harm.OLD_ROOTS: chance}, by_stage, value * chance, -4.5, None, 1.2
+            tree_id,
+            chance,
+            {Harm.OLD_ROOTS: chance},
+            by_stage,
+            value * chance,
+            coldest_root_c=-4.5,
+            chill_share=None,
+            light_share=1.2,
+            worst_stage=last // 2 if chance else None,
         )
     heat = tuple(
         HeatUse(shelter_id, stage, 100.0, 30.0, 80.0, 130.0)
