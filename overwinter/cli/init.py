@@ -180,6 +180,10 @@ def _write_answers(folder: Path, q: Questions, shelters: list[str]) -> list[str]
     )
     files = dict(starter_files())
     files["site.toml"] = site.encode()
+    trees = "" if listing.name else " The trees are invented."
+    _, of_files = template("README.md").split("\n\n- ", 1)
+    head = f"# {name}\n\nWritten from your answers.{trees} File by file:"
+    files["README.md"] = f"{head}\n\n- {of_files}".encode()
     files["shelters.toml"] = _shelters_toml(spots, known, weather.coldest_c, q.us).encode()
     if weather.file is not None:
         files[weather.file.name] = weather.file.read_bytes()

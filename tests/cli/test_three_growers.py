@@ -234,6 +234,8 @@ def test_options_ask_nothing(tmp_path: Path) -> None:
     season = read_season(tmp_path / "w")
     assert season.site.latitude_deg == 51.5
     assert [shelter.id for shelter in season.shelters] == ["garden", "hut"]
+    assert season.winters.origin.startswith("A rough rule:")
+    assert "answers. The trees are invented." in (tmp_path / "w" / "README.md").read_text()
 
 
 @pytest.mark.parametrize(
