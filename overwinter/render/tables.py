@@ -383,7 +383,8 @@ def elsewhere_words(season: Season, one: Elsewhere) -> str:
     if one.lacks.harm is not None:
         words += f" ({one.lacks.harm.value})"
     if one.setting is not None:
-        words += f"; with the heater on {setting_label(one.setting, display)}, at least"
+        on = "off" if one.setting.is_off else f"on {setting_label(one.setting, display)}"
+        words += f"; with the heater {on}, at least"
     elif one.others_move:
         words += "; if others make way, at least"
     return words
