@@ -187,7 +187,7 @@ def place_uses(ledger: Ledger) -> tuple[PlaceUse, ...]:
     return tuple(uses)
 
 
-AT_ONCE = 25
+AT_ONCE = 30
 """Winters simulated at once, so that memory stays about that of a plan."""
 
 

@@ -3,7 +3,6 @@
 import math
 from collections.abc import Sequence
 from enum import StrEnum
-from itertools import takewhile
 
 import numpy as np
 
@@ -43,8 +42,8 @@ def too_heavy(place: Place, trees: Sequence[Tree]) -> bool:
 def alone(ways: Sequence[Region], pots: Pots) -> Why | None:
     """Why a tree cannot stand here even by itself: too large, or beyond reach."""
     for size in np.unique(pots.sizes, axis=0):
-        whys = list(takewhile(bool, (_alone(way, size) for way in ways)))
-        if len(whys) == len(ways):
+        if not any(_alone(way, size) is None for way in ways):
+            whys = {_alone(way, size) for way in ways}
             return Why.OUT_OF_REACH if Why.OUT_OF_REACH in whys else Why.TOO_LARGE
     return None
 

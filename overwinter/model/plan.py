@@ -24,11 +24,6 @@ class Cure(StrEnum):
     SIZE = "a larger or stronger place"
     NONE = "nothing that was tried"
 
-    @classmethod
-    def _missing_(cls, value: object) -> "Cure | None":
-        """Plans of before name a higher chance of loss; trees for which none is safe are placed."""
-        return cls.NONE if value == "a higher chance of loss" else None
-
 
 @dataclass(frozen=True, slots=True)
 class Lack:

@@ -15,7 +15,8 @@ from overwinter.search.reckoning import Reckoning, reckon
 from overwinter.search.whole_trees import under
 
 ROUNDS = 12
-"""How many times all that are wrong are placed anew; then one by one, once each."""
+"""How many times all that are wrong are placed anew, while there is time; then one by one, once
+each."""
 ANEW = 3
 """How many times all trees are placed anew, as one of those that were wrong found no place: 31
 instead of 43 of 190 trees left out where rooms are small; usual winters need it not once."""

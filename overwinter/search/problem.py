@@ -69,6 +69,8 @@ class Problem:
     cost: FloatArray
     """Money of one tree's stage at an option: expected loss times caution, and cover."""
     chance: FloatArray
+    is_open: Mapping[str, BoolArray]
+    """By place: the stages in which its shelter can be used in every winter, ``(stage,)``."""
     suits: BoolArray
     """Whether doors are open and the tree may stand there."""
     most_chance: FloatArray
@@ -94,11 +96,6 @@ class Problem:
     def allowed(self) -> BoolArray:
         """Whether a tree may be there."""
         return self.suits & (self.chance <= self.most_chance[:, None, None])
-
-    @cached_property
-    def is_open(self) -> Mapping[str, BoolArray]:
-        """By place: the stages in which its shelter can be used in every winter."""
-        return open_stages(self.season, self.stage_days)
 
     def at_even_odds(self, groups: Collection[int]) -> "Problem":
         """The same, with some groups refused only where they are lost more likely than kept."""
@@ -206,6 +203,11 @@ def make_problem(
         )
         for shelter in season.shelters
     }
+    stages = range(len(stage_days.stages))
+    is_open = {
+        place.id: np.array([not closed_days(season, place, stage_days, k) for k in stages])
+        for place in season.places.values()
+    }
     dearest = sum(max((p.money for p in ps), default=0.0) for ps in programmes.values())
     return Problem(
         season=season,
@@ -223,7 +225,8 @@ def make_problem(
         groups=groups,
         cost=weights.caution * value[:, None, None] * chance + cover,
         chance=chance,
-        suits=_suits(season, follower, stage_days, groups),
+        is_open=is_open,
+        suits=_suits(season, follower, is_open, groups),
         most_chance=np.full(len(groups), weights.most_chance),
         there=present,
         apart=apart,
@@ -309,11 +312,15 @@ def _usable(
 
 
 def _suits(
-    season: Season, follower: Follower, stage_days: StageDays, groups: tuple[Group, ...]
+    season: Season,
+    follower: Follower,
+    is_open: Mapping[str, BoolArray],
+    groups: tuple[Group, ...],
 ) -> BoolArray:
     """Where the doors are open and the tree may stand, ``(group, option, stage)``."""
-    options, is_open = follower.exposures.options, open_stages(season, stage_days)
-    suits = np.ones((len(groups), len(options), len(stage_days.stages)), dtype=np.bool_)
+    options = follower.exposures.options
+    stages = len(next(iter(is_open.values())))
+    suits = np.ones((len(groups), len(options), stages), dtype=np.bool_)
     for place in season.places.values():
         at = [i for i, option in enumerate(options) if option.place_id == place.id]
         suits[:, at] &= is_open[place.id]
@@ -321,12 +328,3 @@ def _suits(
             if any(True for _ in misfits(season, group.tree, place)):
                 suits[g, at] = False
     return suits
-
-
-def open_stages(season: Season, stage_days: StageDays) -> dict[str, BoolArray]:
-    """By place: the stages in which its shelter can be used in every winter."""
-    stages = range(len(stage_days.stages))
-    return {
-        place.id: np.array([not closed_days(season, place, stage_days, k) for k in stages])
-        for place in season.places.values()
-    }

@@ -63,14 +63,16 @@ def _at_best(placement: Placement, g: int, fallen: Cure | None = None) -> FloatA
     """Costs as if every shelter could be on its best setting for this tree in every stage, and the
     refusals that a cure lifts did not count; doors and risk still do."""
     problem, cost = placement.problem, placement.cost.copy()
-    season = problem.season
+    season, tree = problem.season, problem.groups[g].tree
     safe = problem.chance[g] <= problem.most_chance[g]
+    whole = {"m": max(tree.height_m, tree.width_m, tree.depth_m), "kg": tree.weight_kg}
     for i, option in enumerate(problem.follower.exposures.options):
         at, place = placement.at[option.place_id], season.places[option.place_id]
-        over = dict(misfits(season, problem.groups[g].tree, place))
+        over = dict(misfits(season, tree, place))
         if {rule.cure for rule in over} <= {fallen}:
-            # of two places that are too small, the one that lacks less is cured
-            price = problem.cost[g, i] + problem.left_out[g] * sum(over.values())
+            # of two places that are too small, the one that lacks the smaller share is cured
+            lacking = sum(by / whole[rule.unit] for rule, by in over.items() if rule.unit)
+            price = problem.cost[g, i] + problem.left_out[g] * lacking
             every = np.where(safe[i] & problem.is_open[option.place_id], price, np.inf)
             cost[g, :, at] = np.minimum(cost[g, :, at], every)
     return cost

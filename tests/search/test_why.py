@@ -61,9 +61,3 @@ def test_of_room() -> None:
     trees = tuple(replace(season.trees[0], id=str(n), name=str(n)) for n in range(3))
     full = replace(season, shelters=(garden, *small), trees=trees)
     assert {left.cure for left in plan_winter(full).plan.left_out} == {Cure.ROOM}
-
-
-def test_a_cure_of_before_is_still_read() -> None:
-    assert Cure("a higher chance of loss") is Cure.NONE
-    with pytest.raises(ValueError, match="luck"):
-        Cure("luck")

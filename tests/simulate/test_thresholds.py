@@ -107,9 +107,11 @@ def test_a_bed_adds_a_turn_before_the_solstice() -> None:
     def signs(bed: np.ndarray | None) -> tuple[float, ...]:
         return thresholds_c(stand, Away(bed, roofed), outdoor, site, price, a_day)[0]
 
+    assert signs(None)
     assert all(-6.0 <= c <= 2.0 for c in signs(None))
     cold, *mild = signs(below(-15.0))
-    assert -15.0 <= cold <= -8.0
+    assert cold >= -15.0
+    assert np.median(cold_night_days(outdoor, cold)) >= 75
     assert mild == list(signs(zero))
     median = [np.median(cold_night_days(outdoor, c)) for c in signs(below(-22.0))]
     assert max(median) < 140
