@@ -1,5 +1,6 @@
 """``overwinter mark``: write down what has really been carried."""
 
+from collections.abc import Iterator
 from dataclasses import dataclass, field
 from datetime import date
 from functools import partial
@@ -14,14 +15,21 @@ from overwinter.cli.guard import Folder, Json, tell
 from overwinter.files.history import Entry, History, LeavesEntry, MarkEntry, UndoEntry, add_entries
 from overwinter.files.ticks import read_ticks
 from overwinter.model.changes import Mark
-from overwinter.model.plan import Carry, carry_key
+from overwinter.model.plan import Carry, Cure, carry_key
 from overwinter.model.season import Season
 from overwinter.model.species import LeafHabit
 from overwinter.problems import UserError
-from overwinter.render.words import count, long_date, place_name
+from overwinter.render.words import amount_words, count, long_date, place_name
 from overwinter.replan.past import Fault, due_on, mark_tree, marks_by_carry, open_carries
+from overwinter.rules import misfits
+from overwinter.rules.size import LOAD
 
 AN_OPTION = "Name trees, or say --all --day DATE, or --ticks FILE."
+TOO_SMALL = "It stays marked there; correct the sizes if they are wrong."
+TOO_WEAK = (
+    "Caution: an overloaded shelf falls. It stays marked there, and `overwinter replan` moves it; "
+    "correct the weights if they are wrong."
+)
 
 
 def command(
@@ -79,6 +87,7 @@ def command(
         return _from_names(history, names, found, done)
 
     history = add_entries(folder, make)
+    done.warnings += _too_small(winter.season, done.marked)
     total, number = len(history.marks), history.in_force.number
     values = {"plan": number, **vars(done), "marks_in_all": total}
     lines = [*done.lines(winter.season), f"{count(total, 'mark')} in all, plan {number}."]
@@ -180,6 +189,19 @@ def _due(
     still = open_carries(winter.season, plan, marks)
     done.due_earlier = [c for c in still if c.day < first_due]
     return [Mark(day, c.tree_id, c.target, carry_key(c)) for c in due]
+
+
+def _too_small(season: Season, marks: list[Mark]) -> Iterator[str]:
+    """What a tree that really stands at a place is too tall, wide or heavy for, by the files."""
+    for mark in marks:
+        tree, place = season.tree_by_id[mark.tree_id], season.places[mark.target]
+        for rule, by in misfits(season, tree, place):
+            if rule.cure is Cure.SIZE:
+                amount = amount_words(by, rule.unit, season.site.display)
+                yield (
+                    f"by your files {tree.name} is {rule.lacks} by {amount} for "
+                    f"{place_name(season, place.id)}. {TOO_WEAK if rule is LOAD else TOO_SMALL}"
+                )
 
 
 def _from_names(

@@ -9,7 +9,7 @@ from overwinter.audit.audit import audit
 from overwinter.model.changes import Changes, Mark, Start, Unmarked
 from overwinter.model.plan import Carry, Plan, Proof
 from overwinter.model.season import Season
-from overwinter.model.shelter import Conditions
+from overwinter.model.shelter import Conditions, Place
 from overwinter.model.stage import Stage
 from overwinter.model.tree import Tree
 from overwinter.problems import UserError
@@ -80,8 +80,14 @@ def changed_season(
     season : As in the inputs.
     changes : Facts of shelters, trees or heaters that are no longer in the season are passed over.
     marks, first : What was really carried before ``first``, the first day that is still free: a
-        tree that was due before ``first`` and did not come joins then.
+        tree that was due before ``first`` and did not come joins then; a place is as high and as
+        large as a tree that stood there. What it may carry stays as the inputs say: an overloaded
+        shelf falls.
     """
+    stood: dict[str, list[Tree]] = {}
+    for mark in marks:
+        if mark.tree_id in season.tree_by_id:
+            stood.setdefault(mark.target, []).append(season.tree_by_id[mark.tree_id])
 
     def joins(tree: Tree) -> date | None:
         if tree.joins is None or first is None:
@@ -99,6 +105,7 @@ def changed_season(
             shelter,
             opens=changes.opens.get(shelter.id, shelter.opens),
             closes=changes.closes.get(shelter.id, shelter.closes),
+            places=tuple(_as_seen(one, stood.get(one.id, ())) for one in shelter.places),
             heaters=tuple(
                 replace(
                     one, broken_from=changes.broken.get((shelter.id, one.name), one.broken_from)
@@ -109,6 +116,19 @@ def changed_season(
         for shelter in season.shelters
     )
     return replace(season, trees=tuple(trees), shelters=tuple(shelters))
+
+
+def _as_seen(place: Place, trees: Sequence[Tree]) -> Place:
+    """A place no lower and no smaller than the trees that stood there."""
+    for tree in trees:
+        sides = sorted((tree.width_m, tree.depth_m), reverse=place.width_m > place.depth_m)
+        place = replace(
+            place,
+            width_m=max(place.width_m, sides[0]),
+            depth_m=max(place.depth_m, sides[1]),
+            headroom_m=max(place.headroom_m, tree.height_m),
+        )
+    return place
 
 
 SHOWN = 12

@@ -5,7 +5,7 @@ from datetime import date
 from pathlib import Path
 
 import pytest
-from cli_winter import runner, tiny_winter, usual_day
+from cli_winter import edit, runner, tiny_winter, usual_day
 from typer.testing import Result
 
 from overwinter.api.folder import open_winter
@@ -202,3 +202,28 @@ def test_an_evergreen_has_no_leaves_to_lose(winter: Path) -> None:
     for arguments in (["Larch", "--leaves-down"], ["--leaves-down", "--day", "2026-11-05"]):
         assert run("mark", winter, *arguments).exit_code == ExitCode.BAD_INPUT
     assert read_history(winter) == before
+
+
+def test_a_tree_stands_where_the_files_say_that_it_cannot(tmp_path: Path) -> None:
+    """Too tall and too wide by the files: told, believed, and planned from there. Too heavy is told
+    and not believed: an overloaded shelf falls."""
+    folder = tiny_winter(tmp_path)
+    low = '  [[shelter.place]]\n  id = "low"\n  name = "Low shelf"\n  kind = "shelf"\n'
+    low += "  width_m = 2.0\n  depth_m = 0.4\n  headroom_m = 0.5\n  load_limit_kg = 30\n"
+    with (folder / "shelters.toml").open("a", encoding="utf-8") as stream:
+        stream.write(low)
+    edit(folder / "trees.csv", "65,18,10", "65,33,10")
+    assert run("plan", folder).exit_code == ExitCode.DONE
+    day = usual_day(folder, "Olive")
+    for tree in ("Olive", "Larch"):
+        told = run("mark", folder, tree, "--to", "shed/low", "--day", day)
+        assert told.exit_code == ExitCode.DONE, told.stderr
+        assert f"{tree} is too tall by 1" in told.stdout
+        assert ("too wide by 5 cm" in told.stdout) == (tree == "Olive")
+        assert ("too heavy by 3.0 kg" in told.stdout) == (tree == "Larch")
+    anew = run("replan", folder, "--today", day, "--unmarked", "done", "--json")
+    assert anew.exit_code == ExitCode.DONE, anew.stdout
+    plan = open_winter(folder).plan()
+    assert plan.stays["Olive"][plan.fixed_stages] == "shed/low"
+    assert plan.stays["Larch"][plan.fixed_stages] != "shed/low"
+    assert run("show", folder).exit_code == ExitCode.DONE
