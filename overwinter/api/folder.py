@@ -21,6 +21,7 @@ from overwinter.files.history import (
 from overwinter.files.outputs import own_names, write_outputs
 from overwinter.files.plan_file import inputs_changed, jsonable, plan_text, read_plan_document
 from overwinter.files.season import read_season
+from overwinter.files.text_files import PLAN
 from overwinter.model.changes import Changes, Mark
 from overwinter.model.plan import Plan
 from overwinter.model.season import Season
@@ -33,7 +34,7 @@ from overwinter.search.plan_winter import Outcome
 from overwinter.shelters.conditions import compute_conditions
 from overwinter.shelters.damp import WetSurface, wet_surfaces
 
-PLAN, PLACEMENTS, CARRIES = "plan.json", "placements.csv", "carries.csv"
+PLACEMENTS, CARRIES = "placements.csv", "carries.csv"
 OUTPUTS = (PLAN, PLACEMENTS, CARRIES)
 LISTS, REPORT = "lists", "report.html"
 """Where the carry lists and the report of the plan in force are written, unless told otherwise."""

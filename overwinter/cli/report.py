@@ -5,12 +5,13 @@ from typing import Annotated
 
 import typer
 
-from overwinter.api.folder import PLAN, REPORT, read_back
+from overwinter.api.folder import REPORT, read_back
 from overwinter.api.plan import tell
 from overwinter.cli.guard import ExitCode, Folder, Force, say
 from overwinter.files.history import HISTORY, read_history
 from overwinter.files.outputs import check_free, write_outputs
 from overwinter.files.plan_file import inputs_changed, jsonable, read_plan_document
+from overwinter.files.text_files import PLAN
 from overwinter.problems import UserError
 from overwinter.render.replan_report import change_words
 from overwinter.render.report_page import Told, report_page

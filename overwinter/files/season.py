@@ -12,7 +12,7 @@ from overwinter.files.findings import Findings, KeyGuess, Where, closest, did_yo
 from overwinter.files.shelter_file import ShelterFile, read_shelters
 from overwinter.files.site_file import SiteFile, take_retired_keys
 from overwinter.files.species_table import read_species
-from overwinter.files.text_files import SHELTERS, SITE, read_toml
+from overwinter.files.text_files import PLAN, SHELTERS, SITE, read_toml
 from overwinter.files.tree_columns import TreeRow
 from overwinter.files.tree_list import TreeList, read_trees
 from overwinter.files.weather import read_weather
@@ -60,7 +60,13 @@ def read_folder(folder: Path) -> WinterFolder:
     if not folder.is_dir():
         found = "a file" if folder.exists() else "no such folder"
         findings.at(str(folder)).problem(found, "a folder with the files of one winter")
-        findings.raise_if_any()
+    elif (folder / PLAN).is_file() and not any((folder / one).exists() for one in (SITE, SHELTERS)):
+        findings.at(str(folder)).problem(
+            f"{PLAN} alone, as `plan --out` writes it",
+            "a folder with the files of one winter",
+            "Plan that folder without --out, and name it here.",
+        )
+    findings.raise_if_any()
     site = read_toml(folder / SITE, SiteFile, findings, take_retired_keys)
     tables, shelters = read_shelters(folder / SHELTERS, findings)
     kinds = read_species(folder / SPECIES, findings)

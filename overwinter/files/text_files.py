@@ -18,7 +18,7 @@ from overwinter.files.measures import clean
 from overwinter.files.pydantic_problems import nothing_of, parse
 from overwinter.files.schema import S, date_fix
 
-SITE, SHELTERS = "site.toml", "shelters.toml"
+SITE, SHELTERS, PLAN = "site.toml", "shelters.toml", "plan.json"
 WINDOWS = "cp1252"
 """Spreadsheets save a plain "CSV" so in western Europe."""
 ZIP_MAGIC = b"PK\x03\x04"

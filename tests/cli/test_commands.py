@@ -254,6 +254,10 @@ def test_plan_out(winter: Path, tmp_path: Path) -> None:
     assert run("plan", winter, "--out", tmp_path / "elsewhere").exit_code == ExitCode.DONE
     assert names(winter) == INPUTS
     assert names(tmp_path / "elsewhere") == OUTPUTS
+    alone = run("report", tmp_path / "elsewhere")
+    assert alone.exit_code == ExitCode.BAD_INPUT
+    assert "found plan.json alone, as `plan --out` writes it" in alone.stderr
+    assert alone.stderr.endswith("1 problem; nothing was written.\n")
     deep = run("plan", winter, "--out", tmp_path / "no" / "such")
     assert deep.exit_code == ExitCode.BAD_INPUT
     assert deep.stderr == f"There is no folder {tmp_path / 'no'} to make such in.\n"
