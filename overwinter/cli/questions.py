@@ -25,7 +25,7 @@ from overwinter.files.schema import NO, YES
 from overwinter.files.shelter_kinds import Circuit
 from overwinter.files.text_files import packaged
 from overwinter.problems import UserError
-from overwinter.units import METRES_PER_INCH, fahrenheit_to_celsius
+from overwinter.units import HOURS_PER_DAY, METRES_PER_INCH, fahrenheit_to_celsius
 
 T = TypeVar("T")
 Read = Callable[[str, bool], T | None]
@@ -170,6 +170,16 @@ def numbers(answer: str) -> tuple[float, ...] | None:
     )
 
 
+_LAMPS = re.compile(r"\D*([\d.,]+)\s*w(?:atts?)?\b\D*?([\d.,]+)\s*(?:h|hrs?|hours?)\b[^\d]*", re.I)
+
+
+def lamps(answer: str, us: bool) -> tuple[float, ...] | None:
+    """Watts, and hours a day; none for an answer for nothing."""
+    said = _LAMPS.fullmatch(answer)
+    found = numbers(answer) if said or answer.casefold() in NOTHING else None
+    return None if found and found[1] > HOURS_PER_DAY else found
+
+
 _DEGREES = re.compile(r"(\d+)\s*°\s*(\d+)\s*['′’]\s*(?:(\d+(?:\.\d+)?)\s*[\"″”])?")
 _LATITUDE_LONGITUDE = re.compile(
     r"(-?\d+(?:[.,]\d+)?)\s*°?\s*([ns]?)[,;\s]+(-?\d+(?:[.,]\d+)?)\s*°?\s*([ew]?)", re.I
@@ -261,7 +271,7 @@ def tree_file(answer: str, us: bool) -> Path | None:
 
 def breaker(answer: str, us: bool) -> Circuit | None:
     """Name, volts and amps of a breaker; volts that are not said are those of a socket."""
-    if answer.casefold() in (*NOTHING, "unknown", "?"):
+    if answer.casefold() in (*NOTHING, "unknown"):
         return Circuit()
     volts = re.search(r"([\d.,]+)\s*v(?:olts?|ac)?\b", answer, re.I)
     amps = re.search(r"([\d.,]+)\s*a(?:mps?|mperes?)?\b", answer, re.I)

