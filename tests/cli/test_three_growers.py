@@ -241,7 +241,7 @@ def test_options_ask_nothing(tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     ("option", "answer", "expected"),
     [
-        ("--where", "Nowhere at all", "a town that is known, or two numbers"),
+        ("--where", "Nowhere at all", "two numbers: 48.1"),
         ("--where", "95, 200", "two numbers"),
         ("--cold", "15c", "a zone from 1a to 13b"),
         ("--cold", "-200", "a temperature with its unit"),
