@@ -9,11 +9,11 @@ it better.
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from operator import attrgetter
 
 import numpy as np
 
-from overwinter.benches.pots import Pots
-from overwinter.benches.region import UNITS_PER_M, Region, flipped_slots
+from overwinter.benches.region import UNITS_PER_M, Pots, Region, flipped_slots
 from overwinter.model.shelter import FloatArray
 from overwinter.model.stage import IntArray
 
@@ -34,14 +34,15 @@ class Arrangement:
     slots: IntArray
     shade_m2: float
     cost: float
+    """To nine decimals, so that sums in another order are equal."""
 
 
 def best_arranged(region: Region, pots: Pots, packings: Sequence[IntArray]) -> Arrangement:
     """The best arrangement reached from any of ``packings``, each ``(n, 4)``."""
     starts = [slots for packing in packings for slots in _mirrored(region, packing)]
-    starts.sort(key=lambda slots: round(arranged(region, pots, slots).cost, 9))
+    starts.sort(key=lambda slots: arranged(region, pots, slots).cost)
     found = [_exchanged(region, pots, slots) for slots in starts[:_STARTS]]
-    return min(found, key=lambda arrangement: round(arrangement.cost, 9))
+    return min(found, key=attrgetter("cost"))
 
 
 def _mirrored(region: Region, slots: IntArray) -> list[IntArray]:
@@ -64,11 +65,6 @@ def shading_m(slots: IntArray) -> FloatArray:
     return np.where(before, np.maximum(overlap, 0), 0) / UNITS_PER_M
 
 
-def _taller_by(height_m: FloatArray) -> FloatArray:
-    """``(n, n)``: how much taller i is than j, m, not below 0."""
-    return np.maximum(height_m[:, None] - height_m[None], 0.0)
-
-
 def _wished_for(
     region: Region, pots: Pots, slots: IntArray
 ) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray]:
@@ -78,12 +74,6 @@ def _wished_for(
     light = pots.light / max(float(pots.light.sum()), _TINY)
     weight = pots.lifted_kg / max(float(pots.lifted_kg.sum()), _TINY)
     return light, weight, from_light, from_hand
-
-
-def _wishes(region: Region, pots: Pots, slots: IntArray) -> FloatArray:
-    """``(tree, slot)``: what it costs, apart from shade, that a tree stands in a slot."""
-    light, weight, from_light, from_hand = _wished_for(region, pots, slots)
-    return _LIGHT_WORTH * np.outer(light, from_light) + _WEIGHT_WORTH * np.outer(weight, from_hand)
 
 
 def shade_m2(slots: IntArray, height_m: FloatArray) -> float:
@@ -108,7 +98,7 @@ def arranged(region: Region, pots: Pots, slots: IntArray) -> Arrangement:
     shade = shade_m2(slots, pots.height_m)
     light, weight, from_light, from_hand = _wished_for(region, pots, slots)
     wishes = _LIGHT_WORTH * float(light @ from_light) + _WEIGHT_WORTH * float(weight @ from_hand)
-    return Arrangement(slots, shade, _SHADE_WORTH * shade + wishes)
+    return Arrangement(slots, shade, round(_SHADE_WORTH * shade + wishes, 9))
 
 
 def _exchanged(region: Region, pots: Pots, slots: IntArray) -> Arrangement:
@@ -120,9 +110,12 @@ def _exchanged(region: Region, pots: Pots, slots: IntArray) -> Arrangement:
     if not like.any():
         return start
     by_height = arranged(region, pots, _by_height(pots, slots, spans))
-    best = min(start, by_height, key=lambda arrangement: round(arrangement.cost, 9))
+    best = min(start, by_height, key=attrgetter("cost"))
     slots = best.slots
-    shading, wishes = shading_m(slots), _wishes(region, pots, slots)
+    light, weight, from_light, from_hand = _wished_for(region, pots, slots)
+    wishes = _LIGHT_WORTH * np.outer(light, from_light)  # (tree, slot): its cost without shade
+    wishes += _WEIGHT_WORTH * np.outer(weight, from_hand)
+    shading = shading_m(slots)
     who = np.arange(len(slots))  # tree in each slot
     for _ in range(min(2 * len(slots), _WORK // len(slots) ** 2)):
         change = np.where(like, _change(shading, wishes, pots.height_m, who), np.inf)
@@ -147,7 +140,8 @@ def _change(
     shading: FloatArray, wishes: FloatArray, height_m: FloatArray, who: IntArray
 ) -> FloatArray:
     """``(slot, slot)``: change of the cost when the trees of two slots change places."""
-    taller = _taller_by(height_m[who])
+    height_m = height_m[who]
+    taller = np.maximum(height_m[:, None] - height_m[None], 0.0)
     # (s, t): shade of and on slot s, were the tree of slot t in it and all others where they are
     moved = shading @ taller.T + shading.T @ taller
     stays = np.diag(moved)

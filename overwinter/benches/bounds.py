@@ -6,8 +6,7 @@ from enum import StrEnum
 
 import numpy as np
 
-from overwinter.benches.pots import Pots
-from overwinter.benches.region import Region
+from overwinter.benches.region import Pots, Region
 from overwinter.model.shelter import FloatArray, Place
 from overwinter.model.stage import IntArray
 from overwinter.model.tree import Tree

@@ -13,8 +13,7 @@ from itertools import cycle, islice, product
 import numpy as np
 from numpy.typing import NDArray
 
-from overwinter.benches.pots import Pots
-from overwinter.benches.region import Region
+from overwinter.benches.region import Pots, Region
 from overwinter.model.stage import IntArray
 
 _BESTS = ("short side", "area", "low")

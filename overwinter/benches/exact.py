@@ -12,8 +12,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from overwinter.benches.pots import Pots
-from overwinter.benches.region import Region, flipped_slots
+from overwinter.benches.region import Pots, Region, flipped_slots
 from overwinter.model.stage import IntArray
 
 if TYPE_CHECKING:

@@ -18,8 +18,16 @@ from overwinter.benches.arrange import best_arranged
 from overwinter.benches.bounds import Why
 from overwinter.benches.corners import left_by_corners, packed_in_corners
 from overwinter.benches.exact import Exact, packed_exactly
-from overwinter.benches.pots import Pots, pots_of
-from overwinter.benches.region import Frame, Region, frame_of, metres, regions, units_up
+from overwinter.benches.region import (
+    UNITS_PER_M,
+    Frame,
+    Pots,
+    Region,
+    frame_of,
+    pots_of,
+    regions,
+    units_up,
+)
 from overwinter.benches.rows import packed_in_rows
 from overwinter.model.plan import Layout
 from overwinter.model.shelter import Place
@@ -35,25 +43,22 @@ class LaidOut:
     layouts: tuple[Layout, ...]
     clearance_m: float
     """Least clearance kept between any two trees, m."""
-    shade_m2: float = 0.0
+    shade_m2: float
     """How much taller trees stand before shorter ones, seen from the light: height x width."""
-    slots: IntArray = field(default_factory=lambda: np.empty((0, 4), dtype=np.int64), compare=False)
+    slots: IntArray = field(compare=False)
     """``(n, 4)`` in the frame and units of ``region``, in the order of ``layouts``."""
-    region: Region | None = field(default=None, compare=False)
+    region: Region = field(compare=False)
 
 
-@dataclass(frozen=True, slots=True)
-class Effort:
-    """How hard to try. All limits count work, never seconds, so that results repeat."""
+# How hard is tried. All limits count work, never seconds, so that results repeat.
 
-    exact_trees: int = 15
-    """Up to how many trees the exact search is tried: of 40 sets of 16 to 40 trees that the corners
-    did not fit it fitted 4, and took nine tenths of the time."""
-    exact_work: float = 0.1
-    """CP-SAT deterministic time for one search; its own unit, 0.1 takes some tenths of a second."""
-    corner_trees: int = 4000
-    """How many trees the corner heuristic may set down in all its tries together."""
-
+EXACT_TREES = 15
+"""Up to how many trees the exact search is tried: of 40 sets of 16 to 40 trees that the corners
+did not fit it fitted 4, and took nine tenths of the time."""
+EXACT_WORK = 0.1
+"""CP-SAT deterministic time for one search; its own unit, 0.1 takes some tenths of a second."""
+CORNER_TREES = 4000
+"""How many trees the corner heuristic may set down in all its tries together."""
 
 _Key = tuple[tuple[Region, ...], tuple[tuple[int, int], ...]]
 
@@ -74,11 +79,8 @@ class _Fit(NamedTuple):
     packings: Iterator[IntArray]
 
 
-@dataclass
-class Memo:
-    """What close packing found, by ground and footprints; one for a run with one ``Effort``."""
-
-    found: dict[_Key, Packing | Exact] = field(default_factory=dict)
+Memo = dict[_Key, Packing | Exact]
+"""What close packing found, by ground and footprints; one for a run."""
 
 
 # Up to the comfortable share of the area, trees keep 6 % of the mean side of their footprints
@@ -120,7 +122,6 @@ def lay_out(
     trees: Sequence[Tree],
     *,
     clearance_m: float,
-    effort: Effort | None = None,
     memo: Memo | None = None,
     lifted_kg: Mapping[str, float] | None = None,
 ) -> LaidOut | Why:
@@ -130,8 +131,6 @@ def lay_out(
     ----------
     clearance_m
         Least distance between two footprints, m; none is needed to an edge.
-    effort
-        Work limits; the result depends on them, never on the clock.
     memo
         Shared between calls to not search twice for the same footprints.
     lifted_kg
@@ -143,9 +142,10 @@ def lay_out(
     Callers treat what was neither found nor excluded as not fitting.
     """
     if not trees:
-        return LaidOut((), clearance_m)
+        plain = regions(place, clearance_m=clearance_m)[0]
+        return LaidOut((), clearance_m, 0.0, np.empty((0, 4), dtype=np.int64), plain)
     ordered = sorted(trees, key=_rank)
-    fit = _fitted(place, ordered, clearance_m, effort, memo, lifted_kg)
+    fit = _fitted(place, ordered, clearance_m, memo, lifted_kg)
     if isinstance(fit, Why):
         return fit
     best = best_arranged(fit.region, fit.pots, list(fit.packings))
@@ -215,7 +215,6 @@ def _fitted(
     place: Place,
     ordered: Sequence[Tree],
     clearance_m: float,
-    effort: Effort | None = None,
     memo: Memo | None = None,
     lifted_kg: Mapping[str, float] | None = None,
 ) -> _Fit | Why:
@@ -240,33 +239,31 @@ def _fitted(
         packings = packed_in_rows(way, pots)
         for first in packings:
             return _Fit(way, pots, chain((first,), packings))
-    found = {} if memo is None else memo.found
+    found = {} if memo is None else memo
     key = (ways, tuple((int(short), int(long)) for short, long in pots.spans))
     if key not in found:
-        found[key] = _packed_close(ways, roomy, pots, effort or Effort())
+        found[key] = _packed_close(ways, roomy, pots)
     close = found[key]
     if isinstance(close, Packing):
         return _Fit(close.region, pots, iter((close.slots,)))
     return Why.SEARCHED if close is Exact.NONE_EXISTS else Why.NOT_FOUND
 
 
-def _packed_close(
-    ways: Sequence[Region], roomy: Sequence[Region], pots: Pots, effort: Effort
-) -> Packing | Exact:
+def _packed_close(ways: Sequence[Region], roomy: Sequence[Region], pots: Pots) -> Packing | Exact:
     """Corners on every division with room enough, then the exact search on undivided ground."""
-    tries = effort.corner_trees // (len(pots) * max(1, len(roomy)))
+    tries = CORNER_TREES // (len(pots) * max(1, len(roomy)))
     for way in roomy:
         for slots in packed_in_corners(way, pots, tries):
             return Packing(way, slots)
-    if len(pots) > effort.exact_trees:
+    if len(pots) > EXACT_TREES:
         return Exact.STOPPED
     plain = ways[0]
-    exact = packed_exactly(plain, pots, effort.exact_work)
+    exact = packed_exactly(plain, pots, EXACT_WORK)
     if not isinstance(exact, Exact):
         return Packing(plain, exact)
     if exact is Exact.NONE_EXISTS and len(ways) > 1:
         # a path may still bring all within reach: only what fits nowhere at all is excluded
-        boundless = packed_exactly(plain.without_reach(), pots, effort.exact_work)
+        boundless = packed_exactly(plain.without_reach(), pots, EXACT_WORK)
         return boundless if boundless is Exact.NONE_EXISTS else Exact.STOPPED
     return exact
 
@@ -278,5 +275,5 @@ def layouts_of(frame: Frame, trees: Sequence[Tree], slots: IntArray) -> dict[str
         sides = (tree.width_m, tree.depth_m)
         if units_up(tree.width_m) != width:
             sides = sides[::-1]
-        layouts[tree.id] = Layout(tree.id, metres(int(x)), metres(int(y)), *sides)
+        layouts[tree.id] = Layout(tree.id, int(x) / UNITS_PER_M, int(y) / UNITS_PER_M, *sides)
     return layouts

@@ -3,11 +3,12 @@
 The frame is turned so that the light comes from ``y = 0`` (the glass side, else the front). The
 middle of every tree, where its pot stands, must be within an arm's reach of an edge one can stand
 at. On ground that carries a person (floor, ground, sunk) paths may be left free as well; both
-sides of a path are edges to stand at.
+sides of a path are edges to stand at. Below: what the packers must know of the trees, and the
+paths that are left through a finished layout.
 """
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
 
@@ -15,8 +16,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from overwinter.model.plan import Layout
-from overwinter.model.shelter import Place, PlaceKind, Side
+from overwinter.model.shelter import FloatArray, Place, PlaceKind, Side
 from overwinter.model.stage import IntArray
+from overwinter.model.tree import Tree
 
 # Lengths are whole tenths of a millimetre: exact for packing, finer than anybody measures a pot.
 
@@ -32,11 +34,6 @@ def units_up(length_m: float) -> int:
 def units_down(length_m: float) -> int:
     """Units inside ``length_m`` (m, finite): for what gives room."""
     return math.floor(length_m * UNITS_PER_M + _SLACK)
-
-
-def metres(units: int) -> float:
-    """``units`` in m."""
-    return units / UNITS_PER_M
 
 
 REACH_M = 0.75
@@ -114,10 +111,6 @@ class Region:
         """The same ground undivided and all within reach: whatever fits here at all fits there."""
         whole = (Block(0, 0, self.width, self.depth),)
         return replace(self, blocks=whole, paths=(), reach=None)
-
-    def with_clearance(self, clearance: int) -> "Region":
-        """The same ground with another distance kept between trees, units."""
-        return replace(self, clearance=clearance)
 
     def distance(self, slots: IntArray) -> IntArray:
         """Twice the distance of each slot's middle from the nearest edge one stands at.
@@ -279,3 +272,89 @@ def _divided(plain: Region, widths: Sequence[int], path: int) -> Region:
     paths = tuple(Block(block.x + block.width, 0, path, plain.depth) for block in blocks[:-1])
     stood_at = [Edge(0, x) for way in paths for x in (way.x, way.x + way.width)]
     return _eased(replace(plain, blocks=blocks, paths=paths, edges=(*plain.edges, *stood_at)))
+
+
+@dataclass(frozen=True)
+class Pots:
+    """Arrays over the trees of one place, shape ``(n,)`` unless said."""
+
+    sizes: IntArray
+    """``(n, 2)``: footprint along x and y of the frame as the tree stands unturned, units."""
+    height_m: FloatArray
+    light: FloatArray
+    """Light floor, mol/m2/d."""
+    lifted_kg: FloatArray
+    """Weight times how often it is lifted: the more, the nearer to the hand."""
+
+    def __len__(self) -> int:
+        return len(self.sizes)
+
+    @property
+    def spans(self) -> IntArray:
+        """``(n, 2)``: shorter and longer side, units."""
+        return np.sort(self.sizes, axis=1)
+
+
+def pots_of(
+    trees: Sequence[Tree], *, sideways: bool, lifted_kg: Mapping[str, float] | None = None
+) -> Pots:
+    """``trees`` in the order given; ``sideways`` as in ``region.Frame``."""
+    lifted_kg = lifted_kg or {tree.id: tree.weight_kg for tree in trees}
+    sides = [(units_up(tree.width_m), units_up(tree.depth_m)) for tree in trees]
+    sizes = np.array(sides, dtype=np.int64).reshape(len(trees), 2)
+    return Pots(
+        sizes[:, ::-1] if sideways else sizes,
+        np.array([tree.height_m for tree in trees], dtype=np.float64),
+        np.array([tree.limits.light_floor_mol_m2_d for tree in trees], dtype=np.float64),
+        np.array([lifted_kg[tree.id] for tree in trees], dtype=np.float64),
+    )
+
+
+_TINY_M = 1e-4
+
+
+@dataclass(frozen=True, slots=True)
+class Strip:
+    """A free rectangle right through a place, m from its front left corner."""
+
+    x_m: float
+    y_m: float
+    width_m: float
+    depth_m: float
+
+
+def paths_left(place: Place, layouts: Sequence[Layout]) -> tuple[Strip, ...]:
+    """Paths one needs on ``place``: none where every tree is in reach of an open side."""
+    if place.kind not in WALKABLE or all(_from_side(place, it) <= REACH_M for it in layouts):
+        return ()
+    strips: list[Strip] = []
+    if place.open_sides & {Side.FRONT, Side.BACK}:
+        spans = [(it.x_m, it.x_m + it.width_m) for it in layouts]
+        for start, end in _gaps(spans, place.width_m):
+            strips.append(Strip(start, 0.0, end - start, place.depth_m))
+    if place.open_sides & {Side.LEFT, Side.RIGHT}:
+        spans = [(it.y_m, it.y_m + it.depth_m) for it in layouts]
+        for start, end in _gaps(spans, place.depth_m):
+            strips.append(Strip(0.0, start, place.width_m, end - start))
+    return tuple(strips)
+
+
+def _from_side(place: Place, it: Layout) -> float:
+    """From the nearest open side to the middle of a tree, m."""
+    x, y = it.x_m + it.width_m / 2, it.y_m + it.depth_m / 2
+    every = {
+        Side.FRONT: y,
+        Side.BACK: place.depth_m - y,
+        Side.LEFT: x,
+        Side.RIGHT: place.width_m - x,
+    }
+    return min((every[side] for side in place.open_sides), default=0.0) - _TINY_M
+
+
+def _gaps(spans: list[tuple[float, float]], extent: float) -> Iterator[tuple[float, float]]:
+    """Free stretches at least a path's width long between the spans, m."""
+    reached = 0.0
+    for start, end in [*sorted(spans), (extent, extent)]:
+        if start - reached >= PATH_M - _TINY_M:
+            yield reached, start
+        reached = max(reached, end)

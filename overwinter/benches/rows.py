@@ -13,8 +13,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from overwinter.benches.pots import Pots
-from overwinter.benches.region import Block, Region
+from overwinter.benches.region import Block, Pots, Region
 from overwinter.model.stage import IntArray
 
 

@@ -7,7 +7,7 @@ light ones as will do.
 """
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from itertools import islice
 
 import numpy as np
@@ -15,8 +15,7 @@ import numpy as np
 from overwinter.benches.arrange import arranged
 from overwinter.benches.corners import packed_in_corners
 from overwinter.benches.layout import LaidOut, Memo, lay_out_as_crowded, layouts_of
-from overwinter.benches.pots import Pots, pots_of
-from overwinter.benches.region import Region, frame_of, units_up
+from overwinter.benches.region import Pots, Region, frame_of, pots_of, units_up
 from overwinter.model.plan import Layout, Shift
 from overwinter.model.shelter import Place
 from overwinter.model.site import Weights
@@ -42,7 +41,7 @@ class WinterOfPlace:
 @dataclass(frozen=True)
 class _Spot:
     slot: IntArray
-    region: Region | None
+    region: Region
 
 
 def lay_out_winter(
@@ -166,13 +165,12 @@ class _Winter:
             lifted[k, tree_id] = self.spots.pop((k, tree_id))
             for step in (-1, 1):
                 at = k + step
-                while self.spots.get((at, tree_id)) is spot and not self._is_settled(at):
+                while self.spots.get((at, tree_id)) is spot and any(
+                    (at, t) not in self.spots for t in self.ids[at]
+                ):
                     lifted[at, tree_id] = self.spots.pop((at, tree_id))
                     at += step
         return lifted
-
-    def _is_settled(self, k: int) -> bool:
-        return all((k, t) in self.spots for t in self.ids[k])
 
     def _taken(self, tree_id: str, stages: Sequence[int]) -> IntArray:
         """Slots of others that stand here in any of the stages, ``(n, 4)``."""
@@ -197,13 +195,12 @@ class _Winter:
         if len(regions) > 1:
             return False
         region = regions.pop()
-        assert region is not None
         pots = pots_of([self.trees[t] for t in new], sideways=frame_of(self.place).sideways)
         stays = [self._stay(k, t) for t in new]
         for stages in (stays, [[k]] * len(new)):
             taken = [self._taken(t, some) for t, some in zip(new, stages, strict=True)]
             for clearance_m in sorted({self.clearance_m, self.clearance_m / 2, 0.0}, reverse=True):
-                narrow = region.with_clearance(units_up(clearance_m))
+                narrow = replace(region, clearance=units_up(clearance_m))
                 slots = self._best(k, narrow, new, pots, taken)
                 if slots is not None:
                     self._write(k, new, slots, region)
@@ -224,12 +221,11 @@ class _Winter:
         found = islice(packed_in_corners(region, pots, TRIES, taken), LOOKED_AT)
 
         def left_to_wish(slots: IntArray) -> float:
-            return round(arranged(region, everyone, np.concatenate((others, slots))).cost, 9)
+            return arranged(region, everyone, np.concatenate((others, slots))).cost
 
         return min(found, key=left_to_wish, default=None)
 
     def _write_all(self, k: int, ids: Sequence[str], found: LaidOut) -> None:
-        assert found.region is not None, "an empty stage has no spots"
         slots = dict(zip(self.ids[k], found.slots, strict=True))
         self._write(k, ids, np.array([slots[t] for t in ids]), found.region)
 

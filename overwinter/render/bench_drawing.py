@@ -13,7 +13,7 @@ from itertools import pairwise
 
 from markupsafe import Markup
 
-from overwinter.benches.paths import Strip, paths_left
+from overwinter.benches.region import Strip, paths_left
 from overwinter.model.plan import Layout
 from overwinter.model.shelter import Place, Side
 from overwinter.render.templates import filled

@@ -7,7 +7,7 @@ import time
 from collections.abc import Callable, Collection
 from dataclasses import dataclass
 
-from overwinter.benches.layout import Effort
+from overwinter.benches.layout import EXACT_TREES
 from overwinter.search.fitting import Fitting, Misfit, Misfits
 from overwinter.search.heating import thrifty
 from overwinter.search.placement import NOWHERE, Placement
@@ -26,8 +26,6 @@ may find no place."""
 LESS_OF_TREE, LESS_OF_SET = 0.5, 0.02
 """Share of its smallest tree, or of its area if that is more, by which a set that did not fit must
 shrink: a large set has many more that are alike and do not fit either."""
-LARGE_SET = Effort().exact_trees
-"""A larger set is not searched to the end; it shrinks by what found no room."""
 
 
 @dataclass(frozen=True)
@@ -119,7 +117,7 @@ def _less_room(placement: Placement, place: int, stage: int, misfit: Misfit) -> 
     area = _area(placement)
     used = float(placement.used_m2[stage, place])
     less = max(LESS_OF_TREE * min(map(area, misfit.trees)), LESS_OF_SET * used)
-    if len(misfit.trees) > LARGE_SET:
+    if len(misfit.trees) > EXACT_TREES:  # not searched to the end: by what found no room
         less = max(less, sum(map(area, misfit.over)))
     placement.room[stage, place] = used - less
 

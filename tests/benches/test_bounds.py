@@ -8,8 +8,7 @@ from overwinter.benches import bounds
 from overwinter.benches.bounds import Why
 from overwinter.benches.exact import Exact, packed_exactly
 from overwinter.benches.layout import LaidOut, lay_out
-from overwinter.benches.pots import pots_of
-from overwinter.benches.region import frame_of, regions
+from overwinter.benches.region import frame_of, pots_of, regions
 
 
 def test_bounds_exclude_only_what_the_exact_search_excludes() -> None:

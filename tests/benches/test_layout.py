@@ -7,19 +7,28 @@ import numpy as np
 import pytest
 from bench_cases import faults, make_place, make_tree, random_place, random_trees
 
+from overwinter.benches import layout
 from overwinter.benches.arrange import shade_m2
 from overwinter.benches.bounds import Why
-from overwinter.benches.layout import Effort, LaidOut, Memo, lay_out, lay_out_as_crowded
+from overwinter.benches.layout import LaidOut, Memo, lay_out, lay_out_as_crowded
 from overwinter.benches.region import PATH_M, REACH_M, UNITS_PER_M
 from overwinter.model.shelter import PlaceKind, Side
 from overwinter.model.site import Weights
 
-QUICK = Effort(exact_trees=14, exact_work=0.01, corner_trees=300)
+
+def work(patch: pytest.MonkeyPatch, trees: int, exact: float, corner: int) -> None:
+    """Other limits of work."""
+    patch.setattr(layout, "EXACT_TREES", trees)
+    patch.setattr(layout, "EXACT_WORK", exact)
+    patch.setattr(layout, "CORNER_TREES", corner)
 
 
 @pytest.mark.parametrize("hundred", range(10))
-def test_thousand_random_benches_hold_every_rule(hundred: int) -> None:
+def test_thousand_random_benches_hold_every_rule(
+    hundred: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
     # Intent: 1,000 benches; whatever is laid out keeps to its bench, apart and within reach.
+    work(monkeypatch, 14, 0.01, 300)
     came = Counter()
     for seed in range(100 * hundred, 100 * hundred + 100):
         place = random_place(seed)
@@ -27,7 +36,7 @@ def test_thousand_random_benches_hold_every_rule(hundred: int) -> None:
         kinds = 3 if seed % 3 == 0 else None
         trees = random_trees(seed, place.area_m2, fill, sides_cm=(10, 45), kinds=kinds)
         clearance_m = (seed % 4) * 0.01
-        result = lay_out(place, trees, clearance_m=clearance_m, effort=QUICK)
+        result = lay_out(place, trees, clearance_m=clearance_m)
         came[type(result)] += 1
         if isinstance(result, LaidOut):
             assert not faults(
@@ -59,10 +68,10 @@ def test_memo_changes_nothing_but_the_work() -> None:
     trees = random_trees(3, place.area_m2, 0.94, sides_cm=(15, 50))
     memo = Memo()
     first = lay_out(place, trees, clearance_m=0.0, memo=memo)
-    size = len(memo.found)
+    size = len(memo)
     assert size == 1
     assert lay_out(place, trees, clearance_m=0.0, memo=memo) == first
-    assert len(memo.found) == size
+    assert len(memo) == size
 
 
 def is_excluded(result: LaidOut | Why) -> bool:
@@ -158,12 +167,14 @@ def test_wishes_never_make_a_set_impossible() -> None:
     assert isinstance(lay_out(place, trees, clearance_m=0.0), LaidOut)
 
 
-def test_unknown_is_said_when_the_work_limit_ends_the_search() -> None:
+def test_unknown_is_said_when_the_work_limit_ends_the_search(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
     # Intent: neither found nor excluded is its own answer, not "impossible".
     place = make_place(2.0, 2.0, open_sides=tuple(Side))
     trees = random_trees(5, place.area_m2, 0.985, sides_cm=(11, 47))
-    lazy = Effort(exact_trees=0, exact_work=0.0, corner_trees=0)
-    assert lay_out(place, trees, clearance_m=0.0, effort=lazy) is Why.NOT_FOUND
+    work(monkeypatch, 0, 0.0, 0)
+    assert lay_out(place, trees, clearance_m=0.0) is Why.NOT_FOUND
 
 
 def test_a_crowded_place_closes_up_before_it_is_refused() -> None:
