@@ -17,7 +17,7 @@ from overwinter.model.shelter import HeaterSetting
 from overwinter.problems import InputProblems
 from overwinter.render.words import count, long_date, tree_names
 from overwinter.shelters.conditions import coldest_of_20_winters, design_need_w, unsure_k
-from overwinter.shelters.heater import OFF, setting_label, settings_for
+from overwinter.shelters.heater import OFF, heater_settings, setting_label
 
 
 def command(
@@ -112,7 +112,7 @@ def weak_heaters(season: Season) -> list[WeakHeater]:
     """Each hold of each shelter, the lowest first, for which its strongest setting is too weak."""
     strongest: dict[tuple[float, str], WeakHeater] = {}
     for shelter in season.shelters:
-        for setting in settings_for(shelter, season.site):
+        for setting in heater_settings(shelter, season.site.money_per_kwh):
             if setting.hold_c is not None:
                 need_w = design_need_w(shelter, season.site, setting)
                 has_w = setting.fixed_w + setting.power_w

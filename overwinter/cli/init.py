@@ -34,7 +34,7 @@ from overwinter.cli.questions import (
     walls,
     yes_no,
 )
-from overwinter.climate.coldest_night import zone_band
+from overwinter.climate.coldest_night import zone_middle_c
 from overwinter.climate.records import normals_by_zone
 from overwinter.files.findings import listed
 from overwinter.files.measures import UNITS_KWH, number_of
@@ -231,7 +231,7 @@ def coldest(answer: str, us: bool) -> Weather | None:
         path = Path(answer).expanduser()
         return Weather(-15.0, file=path) if path.is_file() else None
     try:
-        return Weather(zone_band(answer).middle_c, zone=answer.lower())
+        return Weather(zone_middle_c(answer), zone=answer.lower())
     except ValueError:
         found = temperature(answer, us) if answer else None
         usual = found is not None and COLDEST_C < found < MILDEST_C

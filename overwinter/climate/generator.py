@@ -50,7 +50,6 @@ months are within 0.1 K."""
 class _Frame:
     """The calendar days that winters are drawn over."""
 
-    first: date
     days: int
     season: slice
     """Days of the plan and the morning after it."""
@@ -75,17 +74,8 @@ def fresh_winters(season: Season, count: int, seed: int) -> Winters:
     if season.recipe is None:
         raise ValueError("the season has no recipe to draw winters from")
     site = season.site
-    return draw_winters(
-        season.recipe,
-        count,
-        seed,
-        site.starts,
-        season.days,
-        site.latitude_deg,
-        site.longitude_deg,
-        site.utc_offset_h,
-        site.elevation_m,
-    )
+    place = site.latitude_deg, site.longitude_deg, site.utc_offset_h, site.elevation_m
+    return draw_winters(season.recipe, count, seed, site.starts, season.days, *place)
 
 
 def draw_winters(
@@ -136,7 +126,6 @@ def _frame(recipe: WinterRecipe, starts: date, days: int) -> _Frame:
     dates = [first + timedelta(days=i) for i in range(length)]
     opening, mid = (starts - first).days, (midwinter - first).days
     return _Frame(
-        first=first,
         days=length,
         season=slice(opening, opening + days + 1),
         winter=slice(mid - HALF_YEAR_D, mid + HALF_YEAR_D + 1),

@@ -1,4 +1,4 @@
-"""Hourly, daily and monthly series: reductions, gaps, dates, and chilling hour by hour.
+"""Hourly, daily and monthly series: reductions, dates, and chilling hour by hour.
 
 Time is the last axis. A day has 24 hours of local standard time.
 """
@@ -32,17 +32,13 @@ def day_of_common_year(day: date) -> int:
     return int(before + min(day.day, length)) - 1
 
 
-def _lines_between_mid_months() -> FloatArray:
-    """Weights of the values in mid-month on each day of straight lines between them, (365, 12)."""
-    days = np.arange(1.0, YEAR_DAYS + 1)
-    columns = [
-        np.interp(days, mid_month_days(), corner, period=float(YEAR_DAYS))
+# Weights of the values in mid-month on each day of straight lines between them, (365, 12).
+_LINES = np.column_stack(
+    [
+        np.interp(np.arange(1.0, YEAR_DAYS + 1), mid_month_days(), corner, period=float(YEAR_DAYS))
         for corner in np.eye(MONTHS)
     ]
-    return np.column_stack(columns)
-
-
-_LINES = _lines_between_mid_months()
+)
 _MONTH_MEANS = np.stack([_LINES[month_of_day() == month].mean(axis=0) for month in range(MONTHS)])
 
 
@@ -109,13 +105,6 @@ def days_of_year(starts: date, days: int) -> FloatArray:
     return np.array(
         [(starts + timedelta(days=i)).timetuple().tm_yday for i in range(days)], dtype=np.float64
     )
-
-
-def missing_runs(values: FloatArray) -> tuple[tuple[int, int], ...]:
-    """Runs of missing (nan) values of a 1-D series: (first index, length) each, in order."""
-    missing = np.concatenate(([False], np.isnan(values), [False]))
-    edges = np.flatnonzero(np.diff(missing.astype(np.int8)))
-    return tuple((int(a), int(b - a)) for a, b in zip(edges[::2], edges[1::2], strict=True))
 
 
 def shift_years(day: date, years: int) -> date:

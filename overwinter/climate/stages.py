@@ -6,7 +6,7 @@ days take their place by date against the medians of the others and hold them on
 """
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
 import numpy as np
@@ -75,10 +75,7 @@ def mild_week_days(
         return np.concatenate((np.zeros((winters, 1), dtype=np.intp), cold.cumsum(axis=1)), axis=1)
 
     day = np.arange(days)
-    behind, ahead = (
-        cold_before(outdoor_min_c <= threshold_c),
-        cold_before(forecast_c <= threshold_c),
-    )
+    behind, ahead = (cold_before(air_c <= threshold_c) for air_c in (outdoor_min_c, forecast_c))
     first = np.maximum(day - QUIET_NIGHTS_BEHIND, 0)
     until = np.minimum(day + QUIET_NIGHTS_AHEAD, days)
     quiet = (behind[:, day] == behind[:, first]) & (ahead[:, until] == ahead[:, day])
@@ -132,12 +129,8 @@ def _inserted(ordered: list[_Boundary], new: _Boundary) -> list[_Boundary]:
     fixed = new.days
     before = [b for b in ordered if np.median(b.days) <= fixed[0]]
     after = ordered[len(before) :]
-    held = [_held(b, np.minimum(b.days, fixed)) for b in before]
-    return [*held, new, *(_held(b, np.maximum(b.days, fixed)) for b in after)]
-
-
-def _held(boundary: _Boundary, days: IntArray) -> _Boundary:
-    return _Boundary(boundary.sign, boundary.threshold_c, boundary.happenings, days)
+    held = [replace(b, days=np.minimum(b.days, fixed)) for b in before]
+    return [*held, new, *(replace(b, days=np.maximum(b.days, fixed)) for b in after)]
 
 
 def _stages(

@@ -30,10 +30,6 @@ NORTH_FROM_DEG, LESS_PER_DEG = 50.0, 0.017
 station, Northway in Alaska (63 N), whose sun eq. 50 makes 23 to 41 % too bright."""
 
 
-def _rad(latitude_deg: float) -> float:
-    return float(np.deg2rad(latitude_deg))
-
-
 def inverse_relative_distance(day_of_year: FloatArray | float) -> FloatArray:
     """Inverse relative distance Earth-Sun, dimensionless (FAO-56 eq. 23)."""
     return np.asarray(1 + 0.033 * np.cos(2 * np.pi / 365 * np.asarray(day_of_year)))
@@ -54,7 +50,7 @@ def declination_rad(day_of_year: FloatArray | float) -> FloatArray:
 
 def sunset_angle_rad(latitude_deg: float, day_of_year: FloatArray | float) -> FloatArray:
     """Sunset hour angle, rad (FAO-56 eq. 25); 0 in polar night, pi in polar day."""
-    cosine = -np.tan(_rad(latitude_deg)) * np.tan(declination_rad(day_of_year))
+    cosine = -np.tan(np.deg2rad(latitude_deg)) * np.tan(declination_rad(day_of_year))
     return np.asarray(np.arccos(np.clip(cosine, -1.0, 1.0)))
 
 
@@ -65,7 +61,7 @@ def day_length_h(latitude_deg: float, day_of_year: FloatArray | float) -> FloatA
 
 def extraterrestrial_mj_m2_d(latitude_deg: float, day_of_year: FloatArray | float) -> FloatArray:
     """Radiation on a horizontal plane above the atmosphere, MJ/(m2 d) (FAO-56 eq. 21)."""
-    latitude, delta = _rad(latitude_deg), declination_rad(day_of_year)
+    latitude, delta = np.deg2rad(latitude_deg), declination_rad(day_of_year)
     sunset = sunset_angle_rad(latitude_deg, day_of_year)
     daily = sunset * np.sin(latitude) * np.sin(delta)
     daily = daily + np.cos(latitude) * np.cos(delta) * np.sin(sunset)
@@ -120,7 +116,7 @@ def sine_of_elevation(
     latitude_deg: float, day_of_year: FloatArray | float, hour_angle: FloatArray | float
 ) -> FloatArray:
     """Of the height of the sun over the horizon, without refraction; negative at night."""
-    latitude, delta = _rad(latitude_deg), declination_rad(day_of_year)
+    latitude, delta = np.deg2rad(latitude_deg), declination_rad(day_of_year)
     sine = np.sin(latitude) * np.sin(delta)
     return np.asarray(sine + np.cos(latitude) * np.cos(delta) * np.cos(np.asarray(hour_angle)))
 
@@ -148,7 +144,7 @@ def extraterrestrial_hourly_w_m2(
     edges = hour_angle_rad(
         np.arange(HOURS_PER_DAY + 1.0)[None, :], longitude_deg, utc_offset_h, day
     )
-    latitude, delta = _rad(latitude_deg), declination_rad(day)
+    latitude, delta = np.deg2rad(latitude_deg), declination_rad(day)
     total = np.zeros((day.shape[0], HOURS_PER_DAY))
     # Clock days are shifted against solar days, so the neighbours' daylight may reach in.
     for turn in (-2 * np.pi, 0.0, 2 * np.pi):

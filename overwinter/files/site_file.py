@@ -8,7 +8,7 @@ from typing import Annotated, Any, ClassVar, Literal
 
 from pydantic import BeforeValidator, Field
 
-from overwinter.climate.coldest_night import zone_band
+from overwinter.climate.coldest_night import zone_middle_c
 from overwinter.files.findings import Where, closest, did_you_mean, listed
 from overwinter.files.measures import ROOM, UNITS_KWH
 from overwinter.files.schema import (
@@ -37,7 +37,7 @@ def _zone(value: Any) -> Any:
     """A hardiness zone such as 5b; TOML may give a whole zone as a number."""
     text = str(value).strip().lower()
     try:
-        zone_band(text)
+        zone_middle_c(text)
     except ValueError:
         raise wrong("a hardiness zone from 1a to 13b") from None
     return text

@@ -14,7 +14,7 @@ from overwinter.climate.coldest_night import (
     law_of_record,
     made_to_go_with,
     spread_by_rule,
-    zone_band,
+    zone_middle_c,
 )
 from overwinter.climate.generator import draw_winters
 from overwinter.climate.ground import ground_from_weather
@@ -56,7 +56,7 @@ def coldest_night(
         measured = law_of_record(winters, mean_min_c) if winters.size else None
     mean_c, spread_k = table.coldest_night_mean_c, table.coldest_night_spread_k
     if table.hardiness_zone is not None:
-        mean_c = zone_band(table.hardiness_zone).middle_c
+        mean_c = zone_middle_c(table.hardiness_zone)
     elif mean_c is None and measured is not None:
         mean_c = measured.mean_c
     if mean_c is None:

@@ -161,9 +161,9 @@ class Site:
     summer_place: str
     """Id of the place (open air) where trees stand before and after winter."""
     currency: str
-    money_per_kwh: Mapping[Carrier, float]
+    money_per_kwh: Mapping[Carrier, float] = field(hash=False)
     """Price of purchased energy by carrier, money/kWh."""
-    breakers_w: Mapping[str, float]
+    breakers_w: Mapping[str, float] = field(hash=False)
     """Continuous load each breaker may carry, W."""
     household: Household = field(default_factory=Household)
     thermostat_changes: int = 2

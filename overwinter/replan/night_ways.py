@@ -19,7 +19,7 @@ from overwinter.replan.past import stands
 from overwinter.rules import misfits
 from overwinter.search.night import ClothAtHand, Hands, NightGroup, NightProblem, Way
 from overwinter.shelters.conditions import compute_conditions
-from overwinter.shelters.heater import settings_for
+from overwinter.shelters.heater import heater_settings
 from overwinter.simulate.exposures import kind_of
 from overwinter.simulate.follow import HARMS
 from overwinter.simulate.harm_table import Follower
@@ -60,7 +60,10 @@ def past_of(
 
 def setting_index(season: Season, plan: Plan, shelter_id: str, stage: int) -> int:
     """Index of what the plan sets a shelter to in a stage; 0, off, where it has no such setting."""
-    known = [one.parts for one in settings_for(season.shelter_by_id[shelter_id], season.site)]
+    known = [
+        one.parts
+        for one in heater_settings(season.shelter_by_id[shelter_id], season.site.money_per_kwh)
+    ]
     planned = plan.settings.get(shelter_id)
     parts = None if planned is None else planned[stage].parts
     return known.index(parts) if parts in known else 0

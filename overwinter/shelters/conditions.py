@@ -3,6 +3,7 @@
 from collections.abc import Hashable
 from dataclasses import dataclass, replace
 from statistics import NormalDist
+from typing import Any
 
 import numpy as np
 
@@ -16,7 +17,7 @@ from overwinter.climate.series import (
     days_of_year,
     utah_weight,
 )
-from overwinter.climate.sun import day_length_h
+from overwinter.climate.sun import day_length_h, dli_mol_m2_d
 from overwinter.model.season import Season
 from overwinter.model.shelter import (
     Conditions,
@@ -31,18 +32,13 @@ from overwinter.model.site import Site
 from overwinter.model.tree import Tree
 from overwinter.plants.hardening import warmth_k_d
 from overwinter.shelters.fit import UNSURE_K, fit_readings, thermometer_air_c
-from overwinter.shelters.heater import settings_for
+from overwinter.shelters.heater import heater_settings
 from overwinter.shelters.modes import ShelterModel, model_of_envelope, model_of_fit, run
 from overwinter.shelters.network import HOUSE, OUTDOORS, GroundAt, SkyOver, SunOn
 from overwinter.shelters.root_table import StandAir, root_zones
 from overwinter.shelters.root_zone import OpenSky, Stand, pot_class, stand_of
-from overwinter.shelters.surroundings import (
-    Surroundings,
-    outdoor_dli_mol_m2_d,
-    place_dli_mol_m2_d,
-    surroundings,
-)
-from overwinter.units import HOURS_PER_DAY
+from overwinter.shelters.surroundings import Surroundings, surroundings
+from overwinter.units import HOURS_PER_DAY, MJ_PER_WH
 
 KWH_PER_WH = 1e-3
 
@@ -177,7 +173,7 @@ def coldest_of_20_winters(season: Season) -> dict[str, dict[HeaterSetting, float
     around = surroundings(season)
     found = {}
     for shelter in season.shelters:
-        settings = settings_for(shelter, season.site)
+        settings = heater_settings(shelter, season.site.money_per_kwh)
         air, _ = _air(season, shelter, around, settings)
         coldest = np.quantile(air.min(axis=-1), DESIGN_SHARE, axis=-1)
         found[shelter.id] = dict(zip(settings, map(float, coldest), strict=True))
@@ -207,10 +203,6 @@ def pots_in_l(shelter: Shelter, trees: tuple[Tree, ...]) -> float:
     return area_m2 * sum(tree.pot_litres for tree in trees) / footprint_m2 if trees else 0.0
 
 
-def _cold_dose_k_h(air_c: FloatArray, floor_c: float) -> FloatArray:
-    return np.asarray(daily_sum(np.maximum(floor_c - air_c, 0.0)), dtype=np.float32)
-
-
 def _stands(season: Season, shelter: Shelter, air_c: FloatArray, sky: OpenSky) -> list[StandAir]:
     """The kinds of stand of one shelter."""
     snow = season.winters.snow_m if shelter.open_air else np.zeros_like(season.winters.snow_m)
@@ -219,28 +211,20 @@ def _stands(season: Season, shelter: Shelter, air_c: FloatArray, sky: OpenSky) -
     return [StandAir(stand, air_c + stand.warmer_k, snow, above) for stand in kinds]
 
 
-@dataclass(frozen=True)
-class _PlaceAir:
-    """What follows from the air of a place alone; shapes ``(setting, winter, day)``."""
-
-    air_min_c: FloatArray
-    air_mean_c: FloatArray
-    chill_hours: FloatArray
-    utah_units: FloatArray
-    warmth_k_d: FloatArray
-    cold_dose_k_h: dict[float, FloatArray]
-
-
-def _place_air(air_c: FloatArray, floors_c: tuple[float, ...]) -> _PlaceAir:
+def _place_air(air_c: FloatArray, floors_c: list[float]) -> dict[str, Any]:
+    """Fields of ``PlaceConditions`` that follow from the air of a place alone."""
     mean = daily_mean(air_c)
-    return _PlaceAir(
-        air_min_c=daily_min(air_c),
-        air_mean_c=mean,
-        chill_hours=daily_sum(chill_hours_weight(air_c)),
-        utah_units=daily_sum(utah_weight(air_c)),
-        warmth_k_d=warmth_k_d(mean),
-        cold_dose_k_h={floor: _cold_dose_k_h(air_c, floor) for floor in floors_c},
-    )
+    return {
+        "air_min_c": daily_min(air_c),
+        "air_mean_c": mean,
+        "chill_hours": daily_sum(chill_hours_weight(air_c)),
+        "utah_units": daily_sum(utah_weight(air_c)),
+        "warmth_k_d": warmth_k_d(mean),
+        "cold_dose_k_h": {
+            floor_c: daily_sum(np.maximum(floor_c - air_c, 0.0)).astype(np.float32)
+            for floor_c in floors_c
+        },
+    }
 
 
 def _places(
@@ -250,18 +234,17 @@ def _places(
     roots: dict[Stand, dict[float, RootZone]],
 ) -> dict[str, PlaceConditions]:
     """Conditions at the places of one shelter; places alike share their arrays."""
-    floors = tuple(
-        sorted({float(f) for t in season.trees if (f := t.limits.air_floor_c) is not None})
-    )
-    outdoor_dli = outdoor_dli_mol_m2_d(season.winters)
+    floors = sorted({float(f) for t in season.trees if (f := t.limits.air_floor_c) is not None})
+    outdoors = dli_mol_m2_d(daily_sum(season.winters.sun_w_m2) * MJ_PER_WH)
+    inside = outdoors * shelter.transmission + shelter.lamp_mol_m2_d
     airs = {
-        warmer_k: vars(_place_air(air_c + warmer_k, floors))
+        warmer_k: _place_air(air_c + warmer_k, floors)
         for warmer_k in {place.warmer_k for place in shelter.places}
     }
     return {
         place.id: PlaceConditions(
             place_id=place.id,
-            dli_mol_m2_d=place_dli_mol_m2_d(outdoor_dli, shelter, place),
+            dli_mol_m2_d=np.asarray(inside * place.light_share),
             root=roots[stand_of(place, shelter.open_air)],
             **airs[place.warmer_k],
         )
@@ -272,8 +255,7 @@ def _places(
 def compute_conditions(season: Season) -> Conditions:
     """Air, roots, heat, money, light and chilling everywhere, for every heater setting and winter.
 
-    Raises ``ValueError``: A shelter is described by nothing; its readings cannot be fitted; an
-    energy has no price.
+    Raises ``ValueError``: A shelter is described by nothing, or its readings cannot be fitted.
     """
     around = surroundings(season)
     site = season.site
@@ -282,7 +264,7 @@ def compute_conditions(season: Season) -> Conditions:
     stands: dict[str, list[StandAir]] = {}
     sky = OpenSky(around.sky_loss_w_m2, around.source(SunOn(None, 90.0, False)))
     for shelter in season.shelters:
-        settings = settings_for(shelter, site)
+        settings = heater_settings(shelter, site.money_per_kwh)
         air, heat = _air(season, shelter, around, settings)
         kwh, money = bought(heat, settings)
         shelters[shelter.id] = ShelterConditions(

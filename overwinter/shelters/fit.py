@@ -20,7 +20,7 @@ from overwinter.climate.ground import kusuda_c
 from overwinter.climate.series import by_day, days_of_year
 from overwinter.climate.sun import sun_from_daily_total, sun_from_temperature_range_mj_m2_d
 from overwinter.model.shelter import FloatArray, Readings, Thermometer
-from overwinter.model.site import Ground, Site
+from overwinter.model.site import Site
 from overwinter.shelters.network import DEEP_M, SunOn
 from overwinter.shelters.root_zone import first_order_lag
 from overwinter.shelters.surroundings import Surroundings
@@ -82,7 +82,7 @@ def thermometer_air_c(
         raise ValueError(
             "the warmest reading must belong to warmer outdoor air than the coldest reading"
         )
-    outdoor, mean_c = around.air_c.T, around.ground.mean_c
+    outdoor, mean_c = around.air_c.T, around.site.ground.mean_c
     sun = around.source(SunOn(None, None, False)).T
     both = np.stack((outdoor, sun), axis=-1)
     memory_h = max(thermometer.smoothing_h, MEMORY_H)
@@ -134,6 +134,7 @@ MAXIMUM_WEIGHT = 0.3
 """Weight of a maximum's error against a minimum's."""
 TAU_GRID_H = tuple(float(v) for v in np.geomspace(1.0, 400.0, 13))
 _STEPS = (0.02, 0.01, 0.002)
+_BOUNDS = np.array([[np.log(0.2), 0.0, 0.0], [np.log(2000.0), 1.0, 1.0]])
 
 
 @dataclass(frozen=True, slots=True)
@@ -169,19 +170,7 @@ class _Log:
         return np.repeat([1.0, MAXIMUM_WEIGHT], self.rows.size)
 
 
-@dataclass(frozen=True, slots=True)
-class _Where:
-    """The part of a site that a fit needs, hashable."""
-
-    latitude_deg: float
-    longitude_deg: float
-    elevation_m: float
-    utc_offset_h: float
-    ground: Ground
-    design_min_c: float
-
-
-def _read(readings: Readings, site: _Where) -> _Log:
+def _read(readings: Readings, site: Site) -> _Log:
     ordinals = np.array([day.toordinal() for day in readings.dates])
     order = np.argsort(ordinals, kind="stable")
     offsets = (ordinals - ordinals.min())[order].astype(np.float64)
@@ -189,13 +178,9 @@ def _read(readings: Readings, site: _Where) -> _Log:
         raise ValueError("two readings on one date")
     if offsets.size < LEAST_DAYS:
         raise ValueError(f"{offsets.size} days of readings; at least {LEAST_DAYS} are needed")
-    inside_low, inside_high, low, high = (
-        np.array(one)[order]
-        for one in (
-            *(readings.min_c, readings.max_c),
-            *(readings.outdoor_min_c, readings.outdoor_max_c),
-        )
-    )
+    inside_low, inside_high, low, high = np.array(
+        (readings.min_c, readings.max_c, readings.outdoor_min_c, readings.outdoor_max_c)
+    )[:, order]
     every = np.arange(offsets[-1] + 1)
     low, high = np.interp(every, offsets, low), np.interp(every, offsets, high)
     days = days_of_year(min(readings.dates), low.size)
@@ -219,12 +204,6 @@ def _predict(log: _Log, parameters: FloatArray) -> FloatArray:
     air = by_day(first_order_lag(goal, tau, np.asarray(goal[:HOURS_PER_DAY].mean())))
     rows = log.rows.astype(np.intp)
     return np.concatenate((air.min(axis=1)[rows], air.max(axis=1)[rows]))
-
-
-def _bounded(parameters: FloatArray) -> FloatArray:
-    low = np.array([np.log(0.2), 0.0, 0.0])
-    high = np.array([np.log(2000.0), 1.0, 1.0])
-    return np.asarray(np.clip(parameters, low, high))
 
 
 def _errors(log: _Log, parameters: FloatArray) -> FloatArray:
@@ -251,7 +230,7 @@ def _improve(log: _Log, parameters: FloatArray, rounds: int) -> tuple[FloatArray
         jacobian = _jacobian(log, parameters, errors)
         normal = jacobian.T @ jacobian
         damped = normal + damping * np.diag(np.diag(normal) + 1e-9)
-        moved = _bounded(parameters + np.linalg.solve(damped, jacobian.T @ errors))
+        moved = np.clip(parameters + np.linalg.solve(damped, jacobian.T @ errors), *_BOUNDS)
         there = _errors(log, moved)
         cost = float(there @ there)
         if cost >= best:
@@ -266,8 +245,9 @@ def _improve(log: _Log, parameters: FloatArray, rounds: int) -> tuple[FloatArray
     return parameters, best
 
 
+@lru_cache(maxsize=32)
 def fit_readings(readings: Readings, site: Site) -> FittedShelter:
-    """Fit a shelter to its log.
+    """Fit a shelter to its log; an audit asks for the same fit many times.
 
     Parameters
     ----------
@@ -284,28 +264,14 @@ def fit_readings(readings: Readings, site: Site) -> FittedShelter:
     Raises ``ValueError``: Too few days, two readings on one date, or an outdoor minimum above its
     maximum.
     """
-    where = _Where(
-        site.latitude_deg,
-        site.longitude_deg,
-        site.elevation_m,
-        site.utc_offset_h,
-        site.ground,
-        site.design_min_c,
-    )
-    return _fit(readings, where)
-
-
-@lru_cache(maxsize=32)
-def _fit(readings: Readings, where: _Where) -> FittedShelter:
-    """The work of ``fit_readings``; an audit asks for the same fit many times."""
-    log = _read(readings, where)
+    log = _read(readings, site)
     starts = [np.array([np.log(tau), 0.7, 0.01]) for tau in TAU_GRID_H]
     rough = [_improve(log, start, rounds=4) for start in starts]
     parameters, _ = min(rough, key=lambda result: result[1])
     parameters, _ = _improve(log, parameters, rounds=60)
     missed = log.readings_c - _predict(log, parameters)
     rms = np.sqrt((missed.reshape(2, -1) ** 2).mean(axis=1))
-    off_k = _parameters_off_k(log, parameters, where.design_min_c)
+    off_k = _parameters_off_k(log, parameters, site.design_min_c)
     return FittedShelter(
         time_constant_h=float(np.exp(parameters[0])),
         outdoor_share=float(parameters[1]),

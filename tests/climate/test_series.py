@@ -1,4 +1,4 @@
-"""Series: gaps and dates."""
+"""Series and dates."""
 
 from datetime import date
 
@@ -10,7 +10,6 @@ from overwinter.climate.series import (
     daily_mean,
     daily_min,
     days_of_year,
-    missing_runs,
     shift_years,
 )
 
@@ -24,13 +23,6 @@ def test_reductions() -> None:
     np.testing.assert_array_equal(daily_mean(hourly), [[11.5, 35.5], [-11.5, -35.5]])
     with pytest.raises(ValueError, match="whole days"):
         by_day(np.zeros(25))
-
-
-def test_runs_of_missing_values() -> None:
-    """Where each gap begins and how long it is."""
-    # By hand.
-    nan = np.nan
-    assert missing_runs(np.array([nan, 0.0, nan, nan])) == ((0, 1), (2, 2))
 
 
 def test_years_are_shifted_over_leap_days() -> None:

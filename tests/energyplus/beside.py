@@ -20,7 +20,7 @@ from overwinter.model.season import Season, Winters
 from overwinter.model.shelter import Carrier, FloatArray, Heater, Shelter
 from overwinter.model.site import Ground, Site
 from overwinter.shelters.conditions import shelter_model
-from overwinter.shelters.heater import settings_for
+from overwinter.shelters.heater import heater_settings
 from overwinter.shelters.modes import run
 from overwinter.shelters.surroundings import surroundings
 
@@ -149,7 +149,9 @@ def ours(box: Box) -> tuple[FloatArray, FloatArray]:
     season = Season(site(box.weather), weather(box.weather).winters, {}, (), (shelter,))
     model = shelter_model(shelter, season.site, box.pot_litres)
     assert model is not None
-    air, heat = run(model, surroundings(season), settings_for(shelter, season.site))
+    air, heat = run(
+        model, surroundings(season), heater_settings(shelter, season.site.money_per_kwh)
+    )
     air, heat = air[-1, 0], heat[-1, 0]
     return (air + np.concatenate((air[:1], air[:-1]))) / 2, heat
 

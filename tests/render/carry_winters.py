@@ -46,7 +46,7 @@ from overwinter.model.species import (
 )
 from overwinter.model.stage import Happening, HappeningKind, Sign, Stage
 from overwinter.model.tree import Condition, Tree
-from overwinter.shelters.heater import OFF, settings_for
+from overwinter.shelters.heater import OFF, heater_settings
 from overwinter.units import Display
 
 STARTS, ENDS = date(2025, 10, 1), date(2026, 5, 15)
@@ -247,7 +247,7 @@ Begins = tuple[Sign, float | None, tuple[Happening, ...]]
 
 def setting(season: Season, shelter_id: str, hold_c: float | None) -> HeaterSetting:
     """The shelter's setting with that hold; None is off."""
-    offered = settings_for(season.shelter_by_id[shelter_id], season.site)
+    offered = heater_settings(season.shelter_by_id[shelter_id], season.site.money_per_kwh)
     return next(one for one in offered if one.hold_c == hold_c)
 
 

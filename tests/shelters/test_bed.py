@@ -37,7 +37,7 @@ def layered_soil_c(
     The standard enthalpy method for conduction with change of phase (Voller's textbook form); the
     film outside is that of a light wind, the bottom follows the undisturbed ground.
     """
-    ground = surroundings(make_season()).ground
+    ground = surroundings(make_season()).site.ground
     barks = max(2, round(cover_m / 0.025))
     thick = np.concatenate((np.full(barks, cover_m / barks), SOIL_LAYERS_M))
     is_soil = np.arange(thick.size) >= barks
@@ -81,7 +81,7 @@ def test_bed_stays_near_the_layered_model(cover_m: float, bark_w_mk: float) -> N
     coldest = int(season.winters.air_c.min(axis=1).argmin())
     air = season.winters.air_c[coldest]
     none = np.zeros((air.size, 1))
-    ours = bed_c(air[:, None], cover_m, none, around.ground, around.day_of_year).min()
+    ours = bed_c(air[:, None], cover_m, none, around.site.ground, around.day_of_year).min()
     layered = layered_soil_c(air, cover_m, around.day_of_year, bark_w_mk)
     assert ours < layered.mean(axis=1).min() + 0.3
     assert ours > layered[:, 0].min() - 0.5
@@ -97,7 +97,7 @@ def test_twenty_centimetres_of_bark_keep_a_zone_5_bed_near_freezing() -> None:
     season = make_season(winters=8)
     around = surroundings(season)
     none = np.zeros((season.hours, 8))
-    bed = bed_c(season.winters.air_c.T, 0.20, none, around.ground, around.day_of_year)
+    bed = bed_c(season.winters.air_c.T, 0.20, none, around.site.ground, around.day_of_year)
     assert bed.min() > -1.0
 
 
@@ -112,7 +112,7 @@ def test_a_month_at_minus_15_under_twenty_centimetres() -> None:
     air = season.winters.air_c[0][: begins + 30 * 24].copy()
     air[begins:] = -15.0
     days, none = around.day_of_year[: air.size], np.zeros((air.size, 1))
-    ours = bed_c(air[:, None], 0.20, none, around.ground, days)[begins:, 0]
+    ours = bed_c(air[:, None], 0.20, none, around.site.ground, days)[begins:, 0]
     layered = layered_soil_c(air, 0.20, days, MULCH_W_MK).mean(axis=1)[begins:]
     assert ours.min() > -2.0
     assert ours.min() == pytest.approx(layered.min(), abs=1.5)

@@ -11,7 +11,7 @@ from overwinter.climate.series import by_day, daily_min, daily_sum
 from overwinter.model.season import Season
 from overwinter.model.shelter import Conditions, HeaterSetting, PlaceKind, Shelter
 from overwinter.shelters.conditions import compute_conditions, design_need_w, heat_unsure
-from overwinter.shelters.heater import settings_for
+from overwinter.shelters.heater import heater_settings
 
 
 @pytest.fixture(scope="module")
@@ -76,7 +76,7 @@ def test_design_need_by_hand(season: Season) -> None:
     # By hand with handbook films: 30 m2 x 5.7 + 0.335 x 0.8 x 18 m3 = 175.8 W/K outdoors, 4 W/K to
     # a house at 18 degC. EnergyPlus's like boxes need 0.4 to 0.8 of it (docs/energyplus.md).
     glass = season.shelter_by_id["glass"]
-    settings = settings_for(glass, season.site)
+    settings = heater_settings(glass, season.site.money_per_kwh)
     hold = settings[row(settings, "radiator", hold_c=5.0)]
     need = design_need_w(glass, season.site, hold)
     assert 0.4 < need / (175.8 * 33 - 4 * 13) < 0.8

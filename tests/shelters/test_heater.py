@@ -106,13 +106,6 @@ def test_no_heat_without_an_envelope() -> None:
     assert _labels(known) == ["off"]
 
 
-def test_a_missing_price_is_said() -> None:
-    """A carrier without a price names itself and the heater."""
-    # Stated error.
-    with pytest.raises(ValueError, match=r"propane.*gas"):
-        heater_settings(_shelter(GAS), {Carrier.ELECTRICITY: 0.3})
-
-
 def test_design_need_grows_with_the_hold() -> None:
     """Each kelvin of the hold costs the same heat, between air exchange alone and handbook U A."""
     # The network's own steady answer is held against published problems in test_modes.py.
