@@ -10,7 +10,7 @@ import numpy as np
 
 from overwinter.files.findings import Findings, KeyGuess, Where, closest, did_you_mean, listed
 from overwinter.files.shelter_file import ShelterFile, read_shelters
-from overwinter.files.site_file import SiteFile, take_retired_keys
+from overwinter.files.site_file import SiteFile
 from overwinter.files.species_table import read_species
 from overwinter.files.text_files import PLAN, SHELTERS, SITE, read_toml
 from overwinter.files.tree_columns import TreeRow
@@ -67,7 +67,7 @@ def read_folder(folder: Path) -> WinterFolder:
             "Plan that folder without --out, and name it here.",
         )
     findings.raise_if_any()
-    site = read_toml(folder / SITE, SiteFile, findings, take_retired_keys)
+    site = read_toml(folder / SITE, SiteFile, findings)
     tables, shelters = read_shelters(folder / SHELTERS, findings)
     kinds = read_species(folder / SPECIES, findings)
     starts = site.season and site.season[0]
