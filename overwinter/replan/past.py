@@ -19,6 +19,7 @@ from overwinter.model.season import Season
 from overwinter.model.shelter import Conditions
 from overwinter.model.stage import Happening, HappeningKind, IntArray, Sign, Stage, StageDays
 from overwinter.search.plan_winter import plan_stages
+from overwinter.shelters.heater import OFF
 from overwinter.simulate.harm_table import calendar_of
 
 
@@ -110,13 +111,17 @@ def _marked_days(season: Season, plan: Plan, marks: Sequence[Mark]) -> dict[int,
     return found
 
 
-def start_from(season: Season, plan: Plan, marks: Sequence[Mark], begun: Sequence[Stage]) -> Start:
+def start_from(
+    season: Season, plan: Plan, marks: Sequence[Mark], begun: Sequence[Stage], first: date
+) -> Start:
     """What the rest of the winter begins from.
 
     Parameters
     ----------
     season : with all changes laid over it.
-    plan : in force; its fixed stages and its heater settings so far are taken as they are.
+    plan : in force; its fixed stages and its heater settings so far are taken as they are, but no
+        shelter was heated that was still closed.
+    first : first day that is still free.
     """
     stays, now = _stays(season, plan, marks, begun), len(begun) - 1
     # spots as the plan has them, of trees that stand where it says
@@ -130,7 +135,14 @@ def start_from(season: Season, plan: Plan, marks: Sequence[Mark], begun: Sequenc
     targets = {
         tree.id: frozenset(filter(None, plan.stays.get(tree.id, ())[now:])) for tree in season.trees
     }
-    settings = {shelter_id: some[: now + 1] for shelter_id, some in plan.settings.items()}
+    ends = [*(one.usual for one in begun[1:]), first]
+    settings = {
+        shelter_id: tuple(
+            OFF if end <= (season.shelter_by_id[shelter_id].opens or date.min) else setting
+            for setting, end in zip(some, ends, strict=False)
+        )
+        for shelter_id, some in plan.settings.items()
+    }
     return Start(len(begun), stays, settings, layouts, targets)
 
 

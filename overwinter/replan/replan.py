@@ -265,7 +265,7 @@ class Today:
         plan = self.in_force.plan
         changed = changed_season(self.season, changes, self.marks, self.first)
         begun = begun_stages(changed, plan, self.marks, self.first)
-        start = start_from(changed, plan, self.marks, begun)
+        start = start_from(changed, plan, self.marks, begun, self.first)
         signs = _signs(changed, self.conditions, plan)
         days = stages_anew(changed, self.conditions, begun, self.first, signs)
         return Facts(changed, self.conditions, days, start)

@@ -15,11 +15,15 @@ from replan_cases import (
     season,
 )
 
-from overwinter.model.changes import Mark
+from overwinter.model.changes import Changes, Mark
 from overwinter.model.plan import carry_key
+from overwinter.model.shelter import HeaterPart, HeaterSetting
 from overwinter.replan.past import begun_stages, start_from
+from overwinter.replan.replan import changed_season
+from overwinter.shelters.heater import OFF
 
 CHRISTMAS = date(2026, 12, 24)
+DECEMBER = date(2026, 12, 1)
 
 
 def days_begun(marks: list[Mark], first: date) -> list[date]:
@@ -70,8 +74,8 @@ def test_stages_before_a_marked_one_have_begun() -> None:
 def test_where_trees_were() -> None:
     """By the stage a mark belongs to; an unplanned one by its day; today where marks say."""
     marks = [in_on(FROST), Mark(FROST + timedelta(days=3), "Elm 1/2", SHED)]
-    begun = begun_stages(season(), hand_plan(), marks, date(2026, 12, 1))
-    start = start_from(season(), hand_plan(), marks, begun)
+    begun = begun_stages(season(), hand_plan(), marks, DECEMBER)
+    start = start_from(season(), hand_plan(), marks, begun, DECEMBER)
     assert start.fixed_stages == 2
     assert start.stays["Larch"] == (GARDEN, SHED)
     assert start.stays["Elm 1/2"] == (GARDEN, SHED)
@@ -81,8 +85,19 @@ def test_where_trees_were() -> None:
 
 def test_places_the_plan_in_force_would_carry_it_to() -> None:
     """What no longer lies ahead of it costs as an unplanned carry."""
-    begun = begun_stages(season(), hand_plan(), [in_on(FROST)], date(2026, 12, 1))
-    known = start_from(season(), hand_plan(), [in_on(FROST)], begun).known_targets
+    begun = begun_stages(season(), hand_plan(), [in_on(FROST)], DECEMBER)
+    known = start_from(season(), hand_plan(), [in_on(FROST)], begun, DECEMBER).known_targets
     assert known is not None
     assert known["Larch"] == {SHED, GARDEN}
     assert known["Elm 1/2"] == {GARDEN}
+
+
+def test_a_shelter_that_is_late_was_not_heated() -> None:
+    """The plan in force heated it from its first day; it opens on the second of December, or did
+    on the day of the frost."""
+    hold = HeaterSetting((HeaterPart("heater", hold_c=2.0),), hold_c=2.0)
+    plan = replace(hand_plan(), settings={"garden": (OFF,) * 4, "shed": (hold,) * 4})
+    begun = begun_stages(season(), plan, [in_on(FROST)], DECEMBER)
+    for opens, heated in ((date(2026, 12, 2), (OFF, OFF)), (FROST, (OFF, hold))):
+        late = changed_season(season(), Changes(opens={"shed": opens}))
+        assert start_from(late, plan, [], begun, DECEMBER).settings["shed"] == heated
