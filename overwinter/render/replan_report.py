@@ -133,7 +133,7 @@ def _trees(answer: ReplanAnswer) -> list[str]:
     unsafe = sorted(set(after.unsafe) & set(before.stays) - set(before.unsafe))
     if unsafe:
         names = tree_names(_name(season, tree_id) for tree_id in unsafe)
-        lines += wrap(f"No longer in a safe place, as there is none: {names}.", WIDTH)
+        lines += wrap(f"No longer in a safe place, as none is left: {names}.", WIDTH)
     return lines
 
 

@@ -58,7 +58,7 @@ def stays_table(season: Season, plan: Plan, report: AuditReport) -> Table:
     columns: Columns[tuple[Tree, str, list[Stage]]] = {
         TREE: lambda stay: stay[0].name,
         "stages": lambda stay: stage_numbers(stay[2]),
-        "usual days": lambda stay: stages_span(stay[2]),
+        "usual days": lambda stay: stages_span(season, stay[2]),
         "place": lambda stay: place_name(season, stay[1]),
         "spot": lambda stay: _spot(season, plan, stay[0].id, stay[1], stay[2][0].index),
     }
@@ -113,7 +113,7 @@ def on_table(season: Season, plan: Plan, day: date, trees: Container[str] = ()) 
             standing[place_id].append(tree)
     title = (
         f"On {long_date(day)}, in most winters stage {stage.index + 1}: "
-        f"{sign_brief(season, stage)} (usually {stages_span([stage])})"
+        f"{sign_brief(season, stage)} (usually {stages_span(season, [stage])})"
     )
     if trees:
         each: Columns[tuple[str, Tree]] = {
@@ -176,7 +176,7 @@ def heat_table(season: Season, plan: Plan, report: AuditReport) -> Table:
     columns: Columns[list[HeatUse]] = {
         "shelter": lambda uses: season.shelter_by_id[uses[0].shelter_id].name,
         "stages": lambda uses: stage_numbers(stages(uses)),
-        "usual days": lambda uses: stages_span(stages(uses)),
+        "usual days": lambda uses: stages_span(season, stages(uses)),
         "set to": lambda uses: setting_label(setting(uses[0]), season.site.display),
         "bought, kWh": lambda uses: Figure(sum(use.purchased_kwh for use in uses), 0),
         "from, kWh": lambda uses: Figure(sum(use.from_kwh for use in uses), 0),
@@ -218,7 +218,7 @@ def places_table(season: Season, plan: Plan, report: AuditReport) -> Table:
     columns: Columns[list[PlaceUse]] = {
         "place": lambda uses: place_name(season, uses[0].place_id),
         "stages": lambda uses: stage_numbers(stages(uses)),
-        "usual days": lambda uses: stages_span(stages(uses)),
+        "usual days": lambda uses: stages_span(season, stages(uses)),
         "trees": lambda uses: uses[0].trees,
         "of the most allowed, %": lambda uses: Figure(uses[0].share * 100.0, 0),
         f"footprints, {area.unit}": lambda uses: Figure(
@@ -366,7 +366,7 @@ def why_table(season: Season, plan: Plan, found: Sequence[Elsewhere]) -> Table:
     places = " and ".join(place_name(season, p) for p in where if p is not None)
     title = (
         f"{tree_names(name.values())}: {places} in stage {stage.index + 1} "
-        f"(usually {stages_span([stage])}). Elsewhere, in a winter:"
+        f"(usually {stages_span(season, [stage])}). Elsewhere, in a winter:"
     )
     return Table.of("why", title, found, columns)
 

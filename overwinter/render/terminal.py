@@ -121,7 +121,8 @@ def not_safe_words(season: Season, plan: Plan, report: AuditReport) -> str:
     names = names_of(season, (risk.tree_id for risk in risks), NAMED)
     chances = [risk.chance for risk in risks]
     often = " to ".join(dict.fromkeys(map(chance, (min(chances), max(chances)))))
-    return f"{names}: lost in {often} of winters; there is no safer place for them"
+    them = "it" if len(risks) == 1 else "them"
+    return f"{names}: lost in {often} of winters; no safer place is left for {them}"
 
 
 def _title(season: Season) -> list[str]:

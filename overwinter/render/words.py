@@ -243,9 +243,11 @@ def stage_numbers(stages: Sequence[Stage]) -> str:
     return f"{first}" if first == last else f"{first} to {last}"
 
 
-def stages_span(stages: Sequence[Stage]) -> str:
-    """``27 Oct to 5 Dec``: usual first day of the first and of what follows the last."""
-    return f"{short_date(stages[0].usual)} to {short_date(stages[-1].until)}"
+def stages_span(season: Season, stages: Sequence[Stage]) -> str:
+    """``27 Oct to 5 Dec``: usual first day of the first and of what follows the last, at the latest
+    the last day of the plan; one day alone where both are the same."""
+    ends = stages[0].usual, min(stages[-1].until, season.site.ends)
+    return " to ".join(dict.fromkeys(map(short_date, ends)))
 
 
 def happening_words(

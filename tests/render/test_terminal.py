@@ -17,7 +17,16 @@ from overwinter.model.species import Assumption, Harm
 from overwinter.render import terminal
 from overwinter.render.table import WIDTH, Figure, Table, csv_text, render
 from overwinter.render.tables import TABLES, found_table, on_table, stage_on, why_table
-from overwinter.render.words import chance, clip, count, money, percent, proven, short_date
+from overwinter.render.words import (
+    chance,
+    clip,
+    count,
+    money,
+    percent,
+    proven,
+    short_date,
+    stages_span,
+)
 from overwinter.rules import RULES
 from overwinter.rules.room import AREA
 from overwinter.rules.rule import Finding
@@ -177,8 +186,15 @@ def test_stays_join_neighbouring_stages() -> None:
         ("1 to 2", "1 Oct to 1 Nov", "Garden, terrace"),
         ("3", "1 Nov to 6 Dec", "Glasshouse, bench 1"),
         ("4", "6 Dec to 11 Apr", "Cellar, floor"),
-        ("5 to 6", "11 Apr to 16 May", "Garden, terrace"),
+        ("5 to 6", "11 Apr to 15 May", "Garden, terrace"),
     ]
+
+
+def test_a_stage_that_usually_has_no_day_is_told_by_its_day() -> None:
+    """Two signs that come together in the usual winter; the plan ends on its last day."""
+    season, plan, _ = small()
+    last = plan.stages[-1]
+    assert stages_span(season, [replace(last, usual=season.site.ends)]) == "15 May"
 
 
 def test_long_texts_fold_and_numbers_do_not() -> None:
@@ -347,3 +363,11 @@ def test_heat_that_costs_more_than_its_trees_is_told() -> None:
     said = " ".join(summary(poor, plan, report).split())
     assert "Dear heat" in said
     assert "is there a warmer place?" in said
+
+
+def test_one_tree_that_is_not_safe_is_it() -> None:
+    """And several are them."""
+    season, plan, report = small()
+    for unsafe, words in ((("t0",), "is left for it"), (("t0", "t4"), "is left for them")):
+        said = terminal.not_safe_words(season, replace(plan, unsafe=unsafe), report)
+        assert said.endswith(f"no safer place {words}")

@@ -66,7 +66,7 @@ def test_only_a_tree_that_was_safe_is_no_longer_safe() -> None:
     before = replace(plan, stays=stays, left_out=out, carries=(LARCH_IN, LARCH_OUT))
     plans, names = (before, after), ("plan 1", "plan 2")
     told = plain(replan_report(ReplanAnswer(season(), names, plans, compare(*plans, DAY), ())))
-    assert "No longer in a safe place, as there is none: Larch.\n" in told
+    assert "No longer in a safe place, as none is left: Larch.\n" in told
     assert re.search("Olive +no safe place", told)
 
 
