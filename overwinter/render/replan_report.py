@@ -92,7 +92,7 @@ def _head(answer: ReplanAnswer) -> list[str]:
     lines = [bold(f"{answer.season.site.name}: {new} beside {old}, from {first} on")]
     lines += labelled("Because", "; ".join(answer.because) or "no fact changed")
     if answer.kept:
-        lines += labelled("So", f"{old} is gone on with: nothing better was found")
+        lines += labelled("So", f"{old} is kept: nothing better was found")
     faults = tuple(dict.fromkeys(finding.text for finding in answer.broken))
     for fault in faults[:BROKEN_SHOWN]:
         lines += labelled(f"With {old}", fault)
@@ -107,8 +107,8 @@ def _sums(answer: ReplanAnswer) -> list[str]:
     found, currency = answer.comparison, answer.season.site.currency
     old, new = answer.names
     shown = [(old, found.costs[0], found.carries[0]), (new, found.costs[1], found.carries[1])]
-    if answer.gone_on is not None and not answer.broken:
-        shown.insert(1, ("gone on with", answer.gone_on, found.carries[0]))
+    if answer.gone_on is not None and not answer.broken and not answer.kept:
+        shown.insert(1, (f"{old} if kept", answer.gone_on, found.carries[0]))
     rows: list[tuple[Cell, ...]] = []
     for part, label in (*((part, label) for part, label, _ in COST_PARTS), ("total", "in all")):
         amounts = [Figure(getattr(costs.in_cents(), part)) for _, costs, _ in shown]

@@ -61,7 +61,8 @@ def test_nothing_changed(winter: Path) -> None:
     assert result.exit_code == ExitCode.DONE, result.stderr
     assert "plan 2 beside plan 1, from 20 Nov 2026 on" in result.stdout
     assert "no fact changed" in result.stdout
-    assert "plan 1 is gone on with" in result.stdout
+    assert "plan 1 is kept" in result.stdout
+    assert "plan 1 if kept" not in result.stdout  # plan 2 is just that
     assert "4 of 4 trees keep their places." in result.stdout
 
     def told(carry: dict[str, str]) -> tuple[str, str]:
