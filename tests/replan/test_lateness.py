@@ -12,7 +12,7 @@ from replan_cases import GARDEN, SHED, season
 from overwinter.model.changes import Changes, Mark, Unmarked
 from overwinter.model.season import Season
 from overwinter.problems import UserError
-from overwinter.render.replan_report import lateness_json, lateness_report
+from overwinter.render.replan_report import BELOW_ZERO, lateness_json, lateness_report
 from overwinter.replan.lateness import Lateness, lateness
 from overwinter.replan.replan import InForce, Request, Today
 from overwinter.search.plan_winter import plan_winter
@@ -95,3 +95,14 @@ def test_a_shelter_that_is_open_cannot_be_late() -> None:
     """Nothing says when it opens."""
     with pytest.raises(UserError, match="is open"):
         lateness(*today(), GARDEN.split("/")[0])
+
+
+def test_nobody_is_told_that_waiting_pays() -> None:
+    """What is cheaper later was missed before, by less than the search can tell apart."""
+    found = weeks()
+    first, *others = found.days
+    assert BELOW_ZERO not in lateness_report(found)
+    report = first.outcome.report
+    dearer = replace(report, costs=replace(report.costs, heat=report.costs.heat + 1e6))
+    first = replace(first, outcome=replace(first.outcome, report=dearer))
+    assert BELOW_ZERO in lateness_report(replace(found, days=(first, *others)))
