@@ -74,6 +74,8 @@ def hands_enough(ledger: Ledger) -> Iterator[Fault]:
 
 
 IDLE = Household(hours_a_day=0.0)
-HANDS = Rule("hands and daylight", hands_enough, the_site(household=IDLE), lacks="no carry left")
+HANDS = Rule(
+    "hands and daylight", hands_enough, the_site(household=IDLE), lacks="no time left to carry it"
+)
 
 RULES = (CARRIES, HANDS)

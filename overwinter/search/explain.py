@@ -156,9 +156,7 @@ class _Asked:
                 other, full = self._alone(tree_id, g, place_id, stage)
                 if other is not None:
                     return self._moved(tree_id, place_id, stage, path, other)
-                drawn = (at, stage) in full
-                lacks = Lack(place_id, stage, AREA.lacks, 0.0, "") if drawn else None
-                lacks = lacks or Lack(place_id, stage, HANDS.lacks, 0.0, "")
+                lacks = Lack(place_id, stage, (AREA if full else HANDS).lacks, 0.0, "")
             else:
                 full = {}
         if not problem.allowed[g, option, stage]:

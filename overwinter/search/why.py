@@ -10,6 +10,7 @@ from overwinter.rules.carrying import HANDS
 from overwinter.rules.doors import OPEN, QUARANTINE, closed_days
 from overwinter.rules.figures import CHANCE
 from overwinter.rules.room import AREA
+from overwinter.rules.size import LOAD
 from overwinter.search.placement import NOWHERE, Placement
 from overwinter.simulate.follow import HARMS
 
@@ -84,9 +85,21 @@ def _lacks(placement: Placement, g: int) -> tuple[Lack, ...]:
     stages = range(problem.first, problem.stages)
     lacks = []
     for place_id in placement.places:
-        found = lack(placement, g, place_id, stages)
+        found = lack(placement, g, place_id, stages) or _as_heated(placement, g, place_id, stages)
         lacks.append(found or (0.1, Lack(place_id, problem.first, HANDS.lacks, 0.0, "")))
     return tuple(one for _, one in sorted(lacks, key=lambda item: (item[0], item[1].place_id)))
+
+
+def _as_heated(
+    placement: Placement, g: int, place_id: str, stages: range
+) -> tuple[float, Lack] | None:
+    """What a place that could be warm enough lacks as its heater is set in the plan."""
+    problem, option = placement.problem, placement.option[stages, placement.at[place_id]]
+    chance = problem.chance[g, option, stages]
+    worst = int(chance.argmax())
+    if chance[worst] <= problem.most_chance[g]:
+        return None
+    return 0.4, risk(placement, g, option[worst], stages[worst])
 
 
 def lack(placement: Placement, g: int, place_id: str, stages: range) -> tuple[float, Lack] | None:
@@ -114,18 +127,18 @@ def lack(placement: Placement, g: int, place_id: str, stages: range) -> tuple[fl
         return 1.0 + chance[worst], risk(placement, g, best, stages[worst])
     over = (placement.used_m2[:, at] + tree.footprint_m2 - placement.room[:, at])[stages]
     heavy = (placement.used_kg[:, at] + tree.weight_kg - placement.load[at])[stages]
-    for amount, unit in ((over, "m²"), (heavy, "kg")):
+    for rule, amount in ((AREA, over), (LOAD, heavy)):
         worst = int(amount.argmax())
         if amount[worst] > 1e-9:
-            lacks = Lack(place_id, stages[worst], AREA.lacks, float(amount[worst]), unit)
-            return 0.5, lacks
+            return 0.5, Lack(place_id, stages[worst], rule.lacks, float(amount[worst]), rule.unit)
     closed = [closed_days(season, place, problem.stage_days, k) for k in stages]
     worst = int(np.argmax(closed))
     if closed[worst]:
         return 0.3, Lack(place_id, stages[worst], OPEN.lacks, float(closed[worst]), OPEN.unit)
-    apart = placement.blocked(g)[stages, at]
-    if apart.any():
-        return 0.2, Lack(place_id, stages[int(apart.argmax())], QUARANTINE.lacks, 0.0, "")
+    barred, blocked = placement.barred[g, stages, at], placement.blocked(g)[stages, at]
+    for rule, where in ((CHANCE, barred), (QUARANTINE, blocked)):
+        if where.any():
+            return 0.2, Lack(place_id, stages[int(where.argmax())], rule.lacks, 0.0, "")
     return None
 
 

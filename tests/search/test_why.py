@@ -5,14 +5,20 @@ Worked out by hand from tiny winters that no olive survives outdoors.
 
 from dataclasses import replace
 
+import numpy as np
 import pytest
-from random_winters import random_season
+from random_winters import random_problem, random_season
 
 from overwinter.model.plan import Cure
 from overwinter.model.season import Season
 from overwinter.model.site import Household
 from overwinter.model.tree import Condition, Tree
+from overwinter.rules.carrying import HANDS
+from overwinter.rules.figures import CHANCE
+from overwinter.rules.size import LOAD
+from overwinter.search.placement import Placement
 from overwinter.search.plan_winter import plan_winter
+from overwinter.search.why import lack, left_out_trees
 
 SHELTERS = frozenset({"shed", "barn"})
 
@@ -61,3 +67,37 @@ def test_of_room() -> None:
     trees = tuple(replace(season.trees[0], id=str(n), name=str(n)) for n in range(3))
     full = replace(season, shelters=(garden, *small), trees=trees)
     assert {left.cure for left in plan_winter(full).plan.left_out} == {Cure.ROOM}
+
+
+@pytest.mark.parametrize("seed", range(5))
+def test_hands_are_no_reason_where_they_are_enough(seed: int) -> None:
+    """All heaters off, every tree out, and any number of hands: a tree without a way lacks
+    something else at every place."""
+    problem = random_problem(seed)
+    off = {shelter.id: (0,) * problem.stages for shelter in problem.season.shelters}
+    placement = Placement(problem, off)
+    placement.carried_min[:] = -np.inf
+    lost = {g.tree_ids for n, g in enumerate(problem.groups) if placement.best_path(n) is None}
+    for left in left_out_trees(placement):
+        if any(left.tree_id in ids for ids in lost):
+            assert HANDS.lacks not in {lack.reason for lack in left.lacks}
+
+
+def test_what_is_learned_of_true_paths_and_loads_is_told_as_such() -> None:
+    """A place that hurt the tree is not one in quarantine; one that is loaded is not full."""
+    problem = random_problem(1)
+    off = {shelter.id: (0,) * problem.stages for shelter in problem.season.shelters}
+    placement = Placement(problem, off)
+    first = problem.first
+    place = next(
+        p for p in placement.places if lack(placement, 0, p, range(first, first + 1)) is None
+    )
+    at, stages = placement.at[place], range(first, first + 1)
+    placement.barred[0, first, at] = True
+    found = lack(placement, 0, place, stages)
+    assert found is not None
+    assert found[1].reason == CHANCE.lacks
+    placement.used_kg[first, at] = placement.load[at] = 1.0
+    found = lack(placement, 0, place, stages)
+    assert found is not None
+    assert (found[1].reason, found[1].unit) == (LOAD.lacks, "kg")
