@@ -151,8 +151,6 @@ class Plan:
     def explain(self, tree: str, stage: int | None = None) -> "pd.DataFrame":
         """Every other place for a tree (or all trees of a row): what it lacks, or would cost.
 
-        Parameters
-        ----------
         stage : counted from 1, in which it would stand there; None: in deep winter.
 
         Raises ``InputProblems``: There is no such tree.
@@ -193,8 +191,6 @@ class Plan:
     ) -> None:
         """Put the plan in force in its winter's folder: history, plan, placements and carries.
 
-        Parameters
-        ----------
         restart : begin afresh though the winter is under way; the history of before is kept.
         force : replace files that were edited or made by something else.
 
@@ -274,8 +270,6 @@ def replan(
 ) -> Plan:
     """Plan the rest of a winter anew from where every tree really is.
 
-    Parameters
-    ----------
     today : what is before has happened.
     late, closes : by shelter: it opens on that day instead; from that day it cannot be used.
     broken, mended : "SHELTER" or "SHELTER/HEATER".

@@ -39,14 +39,9 @@ def audit(
     The physics (air, roots, hardening, harm) is shared with the plan; no refusal, cost or table of
     the program is.
 
-    Parameters
-    ----------
     start : what the plan began from; None: not known, so what its fixed stages say is believed.
 
-    Returns
-    -------
-    AuditReport
-        A plan of unsound structure is reported at once, with the other rules unchecked.
+    A plan of unsound structure is reported at once, with the other rules unchecked.
     """
     ledger = Ledger(season, conditions, stage_days, plan, start)
     broken = _broken(ledger, first=True)
@@ -100,8 +95,6 @@ def costs(
     """All parts. The price of leaving a tree out is the plan's own figure, and so is that of
     disturbance where the plan in force before is not known.
 
-    Parameters
-    ----------
     safe_days : of each kind, days of each stage that would be safe at the summer stand.
     """
     weights = ledger.season.site.weights
@@ -253,8 +246,6 @@ def _through(season: Season, plan: Plan, drawn: Winters, seed: int) -> Found:
 def stages_in(season: Season, plan: Plan, outdoor_min_c: FloatArray, seed: int) -> StageDays:
     """The plan's stages in other winters, in the plan's order.
 
-    Parameters
-    ----------
     outdoor_min_c : coldest of each night, degC, ``(winter, day)``.
     seed : of the errors of the forecasts.
 

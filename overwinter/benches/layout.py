@@ -127,19 +127,12 @@ def lay_out(
 ) -> LaidOut | Why:
     """Lay ``trees`` out at ``place``, or prove that they do not fit, or neither.
 
-    Parameters
-    ----------
-    clearance_m
-        Least distance between two footprints, m; none is needed to an edge.
-    memo
-        Shared between calls to not search twice for the same footprints.
-    lifted_kg
-        By tree id: weight times how often it is lifted; None: the weight alone.
+    clearance_m : least distance between two footprints; none is needed to an edge.
+    memo : shared between calls to not search twice for the same footprints.
+    lifted_kg : by tree id, weight times how often it is lifted; None: the weight alone.
 
-    Returns
-    -------
-    The layouts in the order of ``trees``, which decides nothing else; or why there are none.
-    Callers treat what was neither found nor excluded as not fitting.
+    Returns the layouts in the order of ``trees``, which decides nothing else; or why there are
+    none. Callers treat what was neither found nor excluded as not fitting.
     """
     if not trees:
         plain = regions(place, clearance_m=clearance_m)[0]

@@ -53,8 +53,6 @@ def lay_out_winter(
 ) -> WinterOfPlace:
     """Lay out every stage of ``here``, each of which fits on its own.
 
-    Parameters
-    ----------
     here : trees by stage.
     standing : of a winter that has begun, where trees stand in the stage before the first of
         ``here``; whoever of them is there in that first stage was there before.

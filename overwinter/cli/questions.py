@@ -66,8 +66,6 @@ class Questions:
     ) -> T:
         """The answer to a row of data/questions.toml; what is not understood is asked again.
 
-        Parameters
-        ----------
         default : instead of the row's.
         key : what the answer is given as by options; "": as the row is called.
         blanks : what stands in the row for names in braces.

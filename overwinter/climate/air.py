@@ -34,15 +34,9 @@ def hourly_from_daily(min_c: FloatArray, max_c: FloatArray) -> FloatArray:
     fractions of ASHRAE (``RANGE_FRACTION``); the evening runs from the day's maximum to the next
     minimum, held within the own day's two values, so that a front shows as a short flat stretch.
 
-    Parameters
-    ----------
-    min_c, max_c : array (..., day)
-        Daily minimum and maximum from midnight to midnight, degC, no gaps.
+    min_c, max_c : of each day from midnight to midnight, degC, ``(..., day)``, no gaps.
 
-    Returns
-    -------
-    array (..., 24 * day)
-        degC.
+    Returns degC, ``(..., 24 * day)``.
 
     Raises ``ValueError``: When a minimum lies above its maximum, or the shapes differ.
     """
@@ -87,15 +81,10 @@ def sky_loss_w_m2(
     sun of the same noon-to-noon day, that is, of the afternoon before and the morning after each
     night, over a clear day's (Haurwitz 1945, memory, at the sun's mean height).
 
-    Parameters
-    ----------
-    air_c, sun_w_m2 : array (winter, hour)
-    day_of_year : array (day,)
+    air_c, sun_w_m2 : ``(winter, hour)``
+    day_of_year : ``(day,)``
 
-    Returns
-    -------
-    array (winter, day)
-        One value for a whole day, to be lost in each of its hours.
+    Returns one value for a whole day, to be lost in each of its hours, ``(winter, day)``.
     """
     days = by_day(air_c)
     low, high = days.min(axis=-1), days.max(axis=-1)

@@ -21,15 +21,7 @@ def damping_per_m(diffusivity_m2_d: float) -> float:
 
 
 def kusuda_c(depth_m: FloatArray | float, day_of_year: FloatArray, ground: Ground) -> FloatArray:
-    """Ground temperature (degC) at a depth.
-
-    Parameters
-    ----------
-    depth_m, day_of_year : array or float, broadcast together
-        Depth below the surface, m; day of the year, fractions allowed.
-    ground : Ground
-        Mean, amplitude, coldest day, diffusivity.
-    """
+    """Ground temperature (degC) at a depth (m) on days of the year, which may have fractions."""
     zk = np.asarray(depth_m, dtype=np.float64) * damping_per_m(ground.diffusivity_m2_d)
     phase = 2 * np.pi / YEAR_D * (np.asarray(day_of_year, dtype=np.float64) - ground.coldest_day)
     return np.asarray(ground.mean_c - ground.amplitude_k * np.exp(-zk) * np.cos(phase - zk))
@@ -42,11 +34,6 @@ def ground_from_weather(mean_air_c: FloatArray, day_of_year: FloatArray) -> Grou
     there (daily means of 365 days, or 12 monthly means with their mid-month days); from a winter
     alone the mean and the swing lean on extrapolation. Snow and sun on the soil keep real ground
     somewhat warmer, so this errs on the cold side.
-
-    Parameters
-    ----------
-    mean_air_c, day_of_year : array (n,)
-        Mean air, degC, and day of the year it belongs to.
 
     Raises ``ValueError``: When the days span less than ``SHORTEST_RECORD_D`` of the year.
     """

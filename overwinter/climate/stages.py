@@ -93,8 +93,6 @@ def make_stages(
 ) -> StageDays:
     """All stages of a season over a sample of winters.
 
-    Parameters
-    ----------
     outdoor_min_c : ``(winter, day)``, coldest of each night, degC.
     autumn_c, spring_c : thresholds, degC; any order.
     calendar : what happens on which day within the plan; the first day counts as the start.

@@ -126,18 +126,8 @@ def extraterrestrial_hourly_w_m2(
 ) -> FloatArray:
     """Mean radiation above the atmosphere in each clock hour, W/m2 (FAO-56 eq. 28).
 
-    Parameters
-    ----------
-    latitude_deg, longitude_deg : float
-        North and east positive.
-    utc_offset_h : float
-        Local standard time minus UTC, h.
-    day_of_year : array (day,)
-
-    Returns
-    -------
-    array (day, 24)
-        Hour i covers [i, i + 1).
+    North and east are positive; ``utc_offset_h`` is local standard time minus UTC. Of days
+    ``(day,)``, ``(day, 24)``; hour i covers [i, i + 1).
     """
     day = np.asarray(day_of_year, dtype=np.float64)[:, None]
     sunset = sunset_angle_rad(latitude_deg, day)
@@ -167,16 +157,8 @@ def sun_from_daily_total(
 
     The clearness is taken constant through the day: ours, a common simplification.
 
-    Parameters
-    ----------
-    sun_mj_m2_d : array (..., day)
-        Day's total, MJ/(m2 d).
-    day_of_year : array (day,)
-
-    Returns
-    -------
-    array (..., 24 * day)
-        Zero all day in polar night whatever the total says.
+    Of totals ``(..., day)``, ``(..., 24 * day)``; zero all day in polar night whatever the total
+    says.
     """
     shape = extraterrestrial_hourly_w_m2(latitude_deg, longitude_deg, utc_offset_h, day_of_year)
     mean = shape.mean(axis=1)

@@ -50,8 +50,6 @@ def parse(
 ) -> S:
     """Read one row or table with the tables in it; what is wrong is reported and left out.
 
-    Parameters
-    ----------
     written : raw cells or TOML values by heading as written; blank cells are left out before.
     quiet_missing : fields whose absence was reported once for the whole file.
     """

@@ -43,16 +43,8 @@ def read_season(folder: Path) -> Season:
 def read_folder(folder: Path) -> WinterFolder:
     """Read and check all files of a winter's folder.
 
-    Parameters
-    ----------
-    folder : Path
-        Holds site.toml, shelters.toml, trees.csv or trees.xlsx, perhaps species.csv and a weather
-        file; docs/files.md describes each.
-
-    Returns
-    -------
-    WinterFolder
-        All inputs, typed, in SI, with what was assumed and what is odd.
+    It holds site.toml, shelters.toml, trees.csv or trees.xlsx, perhaps species.csv and a weather
+    file; docs/files.md describes each.
 
     Raises ``InputProblems``: Every problem of every file at once.
     """

@@ -45,8 +45,6 @@ TURNING_K2_D, BARE_K2_D = 8_000.0, 14_000.0
 def leaves_left(air_mean_c: FloatArray, day_length_h: FloatArray) -> FloatArray:
     """Share of the summer's leaves that a deciduous tree outdoors still has, 0 to 1.
 
-    Parameters
-    ----------
     air_mean_c : ``(..., day)``, degC, from late summer on.
     day_length_h : ``(day,)``.
     """
@@ -97,8 +95,6 @@ def waking_step(
 ) -> tuple[FloatArray, FloatArray]:
     """Chilling and effective warmth after a day; all arguments broadcast. Neither ever falls.
 
-    Parameters
-    ----------
     chill : since the first day of rest, in the unit of the kind's chill model.
     warmth : so far, K d, counted as far as chilling allowed.
     chill_today : of the day, 0 before rest begins; warm hours of the Utah model take nothing away.

@@ -172,8 +172,6 @@ def name_book(table: Mapping[str, Species], names: Iterable[Name]) -> NameBook:
 def resolve(name: str, book: NameBook, group_hint: str | None = None) -> Match | NoMatch:
     """Find the row that stands for ``name``.
 
-    Parameters
-    ----------
     name : key, latin, common name or synonym, in any case, hyphens free, cultivar in quotes.
     group_hint : key, name or synonym of a group, used when the name alone does not decide.
     """

@@ -146,8 +146,6 @@ def draw_bench(
 ) -> Markup:
     """SVG of ``place`` as a stage begins with each of ``layouts`` (m), no wider than ``width_px``.
 
-    Parameters
-    ----------
     numbers : step by tree id, of those that come.
     pushed : ids of trees that stay but are shifted.
     key : tells drawings of one place in one page apart, as ids must differ.
@@ -232,8 +230,6 @@ def draw_place(
 ) -> Markup:
     """SVG of a place in one or several parts; ``words`` stand above each, ``said`` is read aloud.
 
-    Parameters
-    ----------
     scale : px per m.
     key : of the ids, which no other drawing of the page may have.
     """

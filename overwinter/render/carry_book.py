@@ -383,8 +383,6 @@ def part_of(
     """The book with some lists alone and all its cautions, and which they are in words: ``Garage,
     stages 2 and 3``.
 
-    Parameters
-    ----------
     shelters : ids; none: all of them.
     stages : numbers, counted from 1; none: all of them.
     """

@@ -304,8 +304,6 @@ def carry_calendar(
 ) -> str:
     """The calendar of a plan as iCalendar text (RFC 5545).
 
-    Parameters
-    ----------
     revision : 0 for the first plan of a winter, one more for each re-plan.
     dropped : Events of the file before, ``calendar_events`` of its plan: those not in this one are
         cancelled.

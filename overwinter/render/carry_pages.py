@@ -248,8 +248,6 @@ def carry_phone(
     Ticks are kept in the browser under the plan's fingerprint, so that two plans never mix. The
     page's content security policy forbids every fetch.
 
-    Parameters
-    ----------
     marked : by carry key, what the history has already; it is shown as done and cannot be unticked
         there.
     drawings : by place, its SVG through the winter (``report_benches``).

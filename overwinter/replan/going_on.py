@@ -219,8 +219,6 @@ def compare(
 ) -> Comparison:
     """Compare two plans from ``first`` on.
 
-    Parameters
-    ----------
     still : carries of ``before`` that nobody has done yet; None: those with a day from ``first``
         on.
     """

@@ -100,8 +100,6 @@ class NightChances:
     ) -> Array:
         """Trees at a place under a setting through all nights, each after its own past.
 
-        Parameters
-        ----------
         warmer_k : of a cloth over them; then every tree stands in the open all along.
         """
         follower = self.follower if warmer_k is None else self.under(warmer_k)
@@ -210,8 +208,6 @@ class NightWays:
         lows_c: FloatArray,
     ) -> None:
         """
-        Parameters
-        ----------
         stage : of the plan, as it is tonight; its settings are what heaters are on.
         here : by tree, where it stands.
         lows_c : minima that may come, degC, ``(winter, night)``.

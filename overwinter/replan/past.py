@@ -116,8 +116,6 @@ def start_from(
 ) -> Start:
     """What the rest of the winter begins from.
 
-    Parameters
-    ----------
     season : with all changes laid over it.
     plan : in force; its fixed stages and its heater settings so far are taken as they are, but no
         shelter was heated that was still closed.
@@ -180,8 +178,6 @@ def stages_anew(
 ) -> StageDays:
     """Stages that have begun, one that begins on ``first``, and those still to come.
 
-    Parameters
-    ----------
     season : with all changes laid over it.
     begun : in order, never falling.
     first : first day that is still free; no later stage begins before it.
@@ -271,8 +267,6 @@ def mark_tree(
 ) -> Mark | Fault:
     """Mark one tree: its next open carry, or a place it was put without one.
 
-    Parameters
-    ----------
     day : When; None: on the day of the plan.
     target : Where it was really put; None: as planned.
     """

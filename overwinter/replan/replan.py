@@ -75,8 +75,6 @@ def changed_season(
 ) -> Season:
     """The season as it really is by what is known now.
 
-    Parameters
-    ----------
     season : As in the inputs.
     changes : Facts of shelters, trees or heaters that are no longer in the season are passed over.
     marks, first : What was really carried before ``first``, the first day that is still free: a
@@ -214,8 +212,6 @@ def check_fits(season: Season, plan: Plan, changes: Changes, marks: Sequence[Mar
 def check_late(season: Season, start: Start, first: date) -> None:
     """Refuse a shelter that opens later although trees stand in it.
 
-    Parameters
-    ----------
     season : with the changed facts laid over it.
 
     Raises ``UserError``: Naming every such shelter and its trees.
@@ -242,8 +238,6 @@ class Today:
 
     def __init__(self, season: Season, in_force: InForce, request: Request) -> None:
         """
-        Parameters
-        ----------
         season : as the inputs have it, changed facts not laid over it.
 
         Raises ``UserError``: the day, the trees or the places do not fit the plan in force; or
@@ -362,8 +356,6 @@ def no_better(found: Outcome, gone_on: GoneOn, gap: float) -> bool:
 def kept_outcome(facts: Facts, gone_on: GoneOn, proof: Proof) -> Outcome:
     """The plan in force, gone on with, as the outcome of a re-plan.
 
-    Parameters
-    ----------
     proof : of a search over the same facts; its bound holds for every plan.
     """
     assert gone_on.costs is not None, "a plan without costs cannot be gone on with"

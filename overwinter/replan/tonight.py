@@ -150,8 +150,6 @@ class Tonight:
 def tonight(season: Season, in_force: InForce, evening: Evening, solver: str = "auto") -> Tonight:
     """What to do before these nights.
 
-    Parameters
-    ----------
     season : as the inputs have it, changed facts not laid over it.
 
     Raises ``UserError``: The day or the forecast lies outside the winter; a mark is later than the

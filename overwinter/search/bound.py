@@ -56,8 +56,6 @@ class Bound:
     def begin(self, seconds: float, first: Settings) -> Settings:
         """Solve the root; the programmes it thinks likely, nothing if the time did not suffice.
 
-        Parameters
-        ----------
         first : programmes to solve for before the others are open; from there the root takes half
             of the time.
         """
@@ -80,8 +78,6 @@ class Bound:
     def divide(self, enough: float, left_s: Callable[[], float]) -> list[Settings]:
         """Divide the node of the least bound; the programmes its parts think likely.
 
-        Parameters
-        ----------
         enough : a node whose bound is at least this is of no interest.
         """
         if not self.open or self.open[0].bound >= enough:

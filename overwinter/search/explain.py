@@ -67,15 +67,10 @@ def explain(
     make way or a heater must be on, the relaxation of the whole program under those heater
     programmes says what that costs at least.
 
-    Parameters
-    ----------
     tree_ids : trees that have a place in the plan.
     stage : in which it would stand there; None: in deep winter.
 
-    Raises
-    ------
-    UserError
-        The stage had begun when the plan was made.
+    Raises ``UserError``: The stage had begun when the plan was made.
     """
     plan = outcome.plan
     begun = max(plan.fixed_stages, 1)

@@ -47,8 +47,6 @@ def mend(
 ) -> Mended:
     """Place trees again until none is hurt more than allowed and every set fits.
 
-    Parameters
-    ----------
     fitting : draws places to scale; without it, every set fits.
     settled : no tree has a cheaper way by itself that fits.
     only : trees that may be placed again; the others keep their places.

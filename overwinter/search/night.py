@@ -124,10 +124,7 @@ LE, EQ = pulp.LpConstraintLE, pulp.LpConstraintEQ
 def choose_night(problem: NightProblem, solver: str = "auto") -> NightChoice:
     """Solve the night.
 
-    Raises
-    ------
-    UserError
-        No solver works here, or it found nothing in time.
+    Raises ``UserError``: No solver works here, or it found nothing in time.
     """
     lp = pulp.LpProblem("night", pulp.LpMinimize)
     going = [

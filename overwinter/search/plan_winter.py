@@ -86,8 +86,6 @@ def plan_winter(
 ) -> Outcome:
     """Plan a winter, or the rest of one.
 
-    Parameters
-    ----------
     start, stage_days : of a winter that has begun; both or none.
     conditions : of the same shelters and weather, so that nothing is computed twice.
     """

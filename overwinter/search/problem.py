@@ -170,8 +170,6 @@ def make_problem(
 ) -> Problem:
     """Everything the program is built from; always ``exact`` for a few trees.
 
-    Parameters
-    ----------
     known : option in each stage of a likely path of some kinds.
     """
     exact = exact or len(season.trees) <= FEW_TREES

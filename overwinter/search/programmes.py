@@ -33,8 +33,6 @@ def programmes_of(
     Heat is on from one stage to another that hold the deep of winter between them, and perhaps
     on a higher setting within; a heater is set at most ``changes`` + 1 times from off to off.
 
-    Parameters
-    ----------
     heat : ``(setting, stage)``, money.
     usable : ``(setting, stage)``.
     fixed : settings of the stages that have begun, among ``known``.

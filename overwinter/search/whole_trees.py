@@ -54,9 +54,7 @@ class Whole:
     def round(self, placement: Placement, left_s: Callable[[], float]) -> bool:
         """Put all trees of the program into a placement where none of them stands.
 
-        Returns
-        -------
-        Whether it was done; the placement is as it was if not.
+        Returns whether it was done; the placement is as it was if not.
         """
         stays = self.program.stays
         for stay in stays:

@@ -107,9 +107,7 @@ def lack(placement: Placement, g: int, place_id: str, stages: range) -> tuple[fl
 
     Heaters are taken to be on whatever suits the tree best.
 
-    Returns
-    -------
-    How far it is from a place, for sorting, and what it lacks; None: nothing.
+    Returns how far it is from a place, for sorting, and what it lacks; None: nothing.
     """
     problem, at, first = placement.problem, placement.at[place_id], stages[0]
     season, tree = problem.season, problem.groups[g].tree

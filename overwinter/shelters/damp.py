@@ -105,8 +105,6 @@ def wet_surfaces(
 ) -> list[WetSurface]:
     """Every surface towards the outdoors that is ever wet, shelter by shelter, wettest first.
 
-    Parameters
-    ----------
     settings : of each shelter by stage, as planned.
     stage_of_day : ``(winter, day)``.
     """

@@ -249,17 +249,8 @@ def _improve(log: _Log, parameters: FloatArray, rounds: int) -> tuple[FloatArray
 def fit_readings(readings: Readings, site: Site) -> FittedShelter:
     """Fit a shelter to its log; an audit asks for the same fit many times.
 
-    Parameters
-    ----------
-    readings : Readings
-        At least ``LEAST_DAYS`` days of an unheated shelter; days may be missing in between.
-    site : Site
-        Latitude, longitude and clock for the sun; the ground.
-
-    Returns
-    -------
-    FittedShelter
-        How unsure it is, in K: above about 2 K the model does not describe the place.
+    ``readings`` are at least ``LEAST_DAYS`` days of an unheated shelter; days may be missing in
+    between. Where it is unsure by more than about 2 K the model does not describe the place.
 
     Raises ``ValueError``: Too few days, two readings on one date, or an outdoor minimum above its
     maximum.

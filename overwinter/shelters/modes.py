@@ -98,12 +98,8 @@ def step(
 
     In the precision of ``inputs``.
 
-    Parameters
-    ----------
-    inputs : array (hour, source, winter)
-        What drives the network, in the order of its sources.
-    outdoor_c : array (winter, hour)
-        Outdoor air, degC, used by open vents only.
+    inputs : what drives the network, in the order of its sources, ``(hour, source, winter)``.
+    outdoor_c : outdoor air, ``(winter, hour)``, used by open vents only.
 
     Raises ``ValueError``: A hold temperature that is not below the vents'.
     """
@@ -211,9 +207,7 @@ def run(
 ) -> tuple[FloatArray, FloatArray]:
     """One shelter with each of its settings held all winter.
 
-    Returns
-    -------
-    Air (degC, end of the hour) and heat delivered (W, mean), ``(setting, winter, hour)``.
+    Returns air (degC, end of the hour) and heat delivered (W, mean), ``(setting, winter, hour)``.
     """
     control = Control(
         fixed_w=np.array([s.fixed_w for s in settings]),

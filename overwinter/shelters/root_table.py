@@ -82,15 +82,10 @@ def _drive(goal_c: FloatArray, time_constant_h: FloatArray | float) -> Drive:
 def freezing_days_c(drive: Drive, fusion_k: float, frozen_capacity: float) -> Iterator[FloatArray]:
     """Follow a drive with a lag, freezing and thawing at 0 degC on the way, day by day.
 
-    Parameters
-    ----------
     fusion_k : heat of fusion over heat capacity, K.
     frozen_capacity : heat capacity once frozen, a share of the unfrozen one.
 
-    Yields
-    ------
-    array (24, class, column)
-        degC at the end of each hour; overwritten by the next day's.
+    Yields degC at the end of each hour, ``(24, class, column)``; overwritten by the next day's.
     """
     goal, tau = drive
     now = np.array(np.broadcast_to(goal[:HOURS_PER_DAY].mean(axis=0), tau.shape))
@@ -180,8 +175,6 @@ def bed_drive(
 ) -> Drive:
     """What the soil of a mulched bed about sunk pots follows.
 
-    Parameters
-    ----------
     air_c : ``(hour, column)``, degC.
     snow_m : ``(hour, column)``, lying snow; insulates like fresh mulch of the same depth.
     """

@@ -83,8 +83,6 @@ def states(
 ) -> State:
     """Follow states day by day.
 
-    Parameters
-    ----------
     series : shapes ``(n, winter, day)``; what belongs to roots may have another n than what
         belongs to the air (``Exposures.apart``), and so then have the states. With
         ``(1, n, winter, day)``, several kinds are followed at once: ``(kind, n, winter, day)``.
@@ -247,8 +245,6 @@ def stage_hazards(
 
     What freezes or chills is judged by the worst of the stage, the rest adds up.
 
-    Parameters
-    ----------
     kinds : shapes ``(n, 1, 1)`` or ``(1, 1, 1)``.
     first_day : ``(stage, winter)``.
     """

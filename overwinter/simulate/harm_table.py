@@ -131,8 +131,6 @@ class Follower:
     ) -> HarmTable:
         """Harm of every option to every kind.
 
-        Parameters
-        ----------
         known : option in each stage of a likely path of some kinds: these come to every stage as
             hard, chilled and awake as that path makes them.
         """
@@ -209,16 +207,12 @@ class Follower:
     ) -> tuple[Array, Array, Array]:
         """Trees on true paths.
 
-        Parameters
-        ----------
         kinds : index of the kind of each.
         paths : ``(n, stage)``, option in each stage.
         owed : ``(n,)``, share of its chilling that each owes.
 
-        Returns
-        -------
-        hazards ``(n, winter, stage, harm)``, hazard of too little chilling ``(n, winter)``, and
-        the chilling that was missing, a share, ``(n, winter)``.
+        Returns hazards ``(n, winter, stage, harm)``, hazard of too little chilling
+        ``(n, winter)``, and the chilling that was missing, a share, ``(n, winter)``.
         """
         stage_of_day = stage_days.stage_of_day
         hazards = np.empty(

@@ -46,8 +46,6 @@ def likely_lows_c(lows_c: Sequence[float], winters: int, seed: int) -> FloatArra
 def forecast_season(season: Season, first_day: int, lows_c: FloatArray, warmer_k: float) -> Season:
     """A season with the nights of a forecast laid over it, cut off behind them where that may be.
 
-    Parameters
-    ----------
     first_day : index of the day at whose noon the forecast begins.
     lows_c : minimum of each night in each winter, degC, ``(winter, night)``.
     warmer_k : what a cloth over trees in the open keeps off through these nights, K.
@@ -89,14 +87,10 @@ def _shift_k(air_c: FloatArray, lows_c: FloatArray) -> FloatArray:
 def carried_before(stay: Array, go: Array, night: int) -> Array:
     """Hazard of all nights for a tree that is carried before one of them.
 
-    Parameters
-    ----------
     stay, go : hazards ``(..., winter, night, harm)`` where it stands and where it goes.
     night : 0 for tonight; the number of nights where it is not carried at all.
 
-    Returns
-    -------
-    ``(..., winter)``
+    Returns ``(..., winter)``.
     """
     hazards = np.concatenate([stay[..., :night, :], go[..., night:, :]], axis=-2)
     worst = np.array(WORST)

@@ -119,8 +119,6 @@ def thresholds_c(
     under a roof, which should be cool by then. Spring has three: old roots are out of danger, all
     parts are, and those of a tree that has woken under cover.
 
-    Parameters
-    ----------
     outdoor_min_c : ``(winter, day)``.
     price : of the loss of all trees of each kind, money.
     day_price : of a day under cover, of all trees of each kind, money.
@@ -179,8 +177,6 @@ def sign_costs(danger: Array, waiting: Array, sign: IntArray, price: Array) -> A
     The last column is that of no sign. For spring, days run backwards, and ``sign`` counts the days
     from it to the end.
 
-    Parameters
-    ----------
     danger : hazard of each day before the sign, of which the worst counts, ``(kind, winter, day)``.
     waiting : money of each day after it, added up.
     sign : days before each sign, ``(sign, winter)``.
@@ -202,8 +198,6 @@ def chosen_signs(costs: Array, sign_price: float) -> list[int]:
     One is added, dropped or put in place of another as long as that saves anything; of degrees that
     come on the same days the warmest.
 
-    Parameters
-    ----------
     costs : ``(kind, sign + 1)``; the last is that of no sign, which every kind may take.
     """
     none = costs.shape[1] - 1

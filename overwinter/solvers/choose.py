@@ -31,10 +31,8 @@ def make_adapter(name: str, settings: SolverSettings) -> Adapter:
 def run_adapter(problem: pulp.LpProblem, adapter: Adapter) -> SolverReport:
     """Solve a problem to be minimised; its variables hold the answer, or None.
 
-    Raises
-    ------
-    SolverFailed
-        The solver broke down, or the problem holds a number that is not finite.
+    Raises ``SolverFailed``: The solver broke down, or the problem holds a number that is not
+    finite.
     """
     assert problem.sense == pulp.LpMinimize
     adapter.report = None
@@ -67,10 +65,8 @@ def why_unusable(name: str) -> str | None:
 def choose_solver(name: str = "auto") -> str:
     """``name`` itself if it works, or for ``"auto"`` the first that does.
 
-    Raises
-    ------
-    UserError
-        An unknown name, or a solver that does not work here; the text says what to install.
+    Raises ``UserError``: An unknown name, or a solver that does not work here; the text says what
+    to install.
     """
     asked = name.lower()
     if asked == "auto":

@@ -22,10 +22,7 @@ class SolverFailed(UserError):
 class SolverSettings:
     """What a solve may cost and how near to the best it must come.
 
-    Raises
-    ------
-    UserError
-        A value outside its range.
+    Raises ``UserError``: A value outside its range.
     """
 
     gap: float = 1e-4
