@@ -12,6 +12,7 @@ from typing import NamedTuple
 
 import numpy as np
 
+from overwinter.climate.air import cold_sky_share
 from overwinter.model.shelter import FloatArray, Place, PlaceKind
 from overwinter.units import HOURS_PER_DAY
 
@@ -60,8 +61,9 @@ def stand_of(place: Place, open_air: bool = False) -> Stand:
 OPEN_W_M2K = 10.0
 """Convection and radiation at a pot in the open: 4 of radiation and 6 of light wind, as at glass in
 ``network``."""
-SEES_SKY = 0.5
-"""Half of what a pot's wall sees is sky, the rest ground as warm as the air."""
+WALL_SKY = cold_sky_share(90.0)
+"""What an upright wall loses to the sky, over what a level face does; the ground it sees is as warm
+as the air."""
 DARK = 0.7
 """Sun that a pot takes."""
 EMISSIVITY = 0.9
@@ -79,9 +81,9 @@ class OpenSky:
     def offsets_k(self, stand: Stand) -> tuple[FloatArray, FloatArray]:
         """Kelvins that a pot follows below the air under its sky, and above it in the sun.
 
-        In snow's absence; the wall is 3 K colder than the air in the clearest coldest nights.
+        In snow's absence; the wall is 2 K colder than the air in the clearest coldest nights.
         """
-        night = EMISSIVITY * SEES_SKY * stand.sky_share / OPEN_W_M2K * self.sky_loss_w_m2
+        night = EMISSIVITY * WALL_SKY * stand.sky_share / OPEN_W_M2K * self.sky_loss_w_m2
         sun = DARK * stand.sun_share / OPEN_W_M2K * self.sun_w_m2
         return np.asarray(night), np.asarray(sun)
 

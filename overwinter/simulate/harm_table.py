@@ -124,7 +124,11 @@ class Follower:
                 roofed.append(np.average(sum(days[:3]), axis=0, weights=room)[None])
             else:
                 roofed.append(np.zeros(shape))
-        return Away(np.concatenate(sunk) if beds else None, np.concatenate(roofed))
+        return Away(
+            self.arrays.rests > 0,
+            np.concatenate(sunk) if beds else None,
+            np.concatenate(roofed),
+        )
 
     def table(
         self, stage_days: StageDays, known: Mapping[int, Sequence[int]] | None = None

@@ -45,7 +45,7 @@ FURTHER_TURN = 0.5
 """Share of the trees that go from a bed to a roof in autumn, or wake under cover: a judgement."""
 DEAD_OF_WINTER_DAYS = 30
 """From so many days before the coldest day of the mean year on, about the winter solstice, no tree
-is moved from one winter place to another: common practice, no source."""
+that rests is carried (common practice, no source), but for a cold that most winters lack."""
 COLDEST_C, WARMEST_C = -30.0, 15.0
 """Between these lie all signs."""
 
@@ -104,6 +104,8 @@ def unsafe_days(series: Series, state: State, margin: Margins, kinds: KindArrays
 class Away:
     """Resting kinds away from the summer stand, hazard of each day, ``(kind, winter, day)``."""
 
+    rests: BoolArray
+    """``(kind,)``"""
     sunk: Array | None
     """Of the cold, sunk in a bed; None where there is no bed."""
     roofed: Array
@@ -142,8 +144,10 @@ def thresholds_c(
         slice(turn),
         autumn,
     )
+    usual = np.median([cold_night_days(forecast[:, :not_before], c) for c in degrees], axis=1)
+    late = usual > turn - DEAD_OF_WINTER_DAYS
+    in_autumn[0][:, :-1][np.outer(away.rests, late & (usual < not_before))] = np.inf
     if away.sunk is not None:
-        late = np.median(autumn, axis=1) > turn - DEAD_OF_WINTER_DAYS
         in_autumn[-1] *= FURTHER_TURN
         in_autumn[-1][:, :-1][:, late] = np.inf
     in_spring = costs(

@@ -106,25 +106,13 @@ CLIMATES = (
         dead_of_winter=(date(2027, 1, 1), date(2027, 2, 28)),
         half_hardy_c=(-5.0, 6.0),
         owed={
-            "tropical trees harmed": Owed(
-                3,
-                "coffee 4.9 %, money trees 4.1 %: signs go to dearer trees, none lies between"
-                " summer and 6 degC",
-            ),
             "hardy trees in": Owed(
-                6,
-                "half of them go at -3 degC, for young roots at the wall (the air less 3 K) and old"
-                " ones not hard yet; -6 degC comes on 30 October",
+                3,
+                "the median goes at -6 degC, for young roots at the wall and old ones not hard yet",
             ),
             "hardy trees too warm": Owed(
-                7,
-                "dear and weak trees go into tunnel and lean-to in October; a few leave the tunnel"
-                " in May",
-            ),
-            "half-hardy trees too warm or cold": Owed(
-                4,
-                "olives at 12 degC under the lamps: there is room, and no limit says that an olive"
-                " dislikes it",
+                3,
+                "two weak trees and a plum go into the barn in October: no sign lies above -6 degC",
             ),
         },
     ),
@@ -139,12 +127,7 @@ CLIMATES = (
         dead_of_winter=(date(2027, 1, 1), date(2027, 2, 28)),
         half_hardy_c=(-8.0, 5.0),
         owed={
-            "hardy trees too warm": Owed(
-                4, "the garage is above 7 degC in late October; a weak maple wakes in the room"
-            ),
-            "half-hardy trees too warm or cold": Owed(
-                1, "the olive: the spare room is the only bright place that does not freeze"
-            ),
+            "hardy trees too warm": Owed(1, "a weak maple wakes in the spare room"),
             "stout trees lost in the bed": Owed(
                 5,
                 "Chinese junipers 7 %, an elm 2.4 %: what their tops stand is a judgement, and snow"
@@ -164,7 +147,10 @@ CLIMATES = (
         half_hardy_c=(0.0, 10.0),
         owed={
             "tropical trees in": Owed(
-                4, "the sign is 10 degC, and comes at once; the next is 3 degC"
+                2, "the sign is 10 degC, and comes at once; the next is 2 degC"
+            ),
+            "hardy trees in": Owed(
+                3, "a third of those that leave their stand do so for a cold that most winters lack"
             ),
             "stout trees lost in the bed": Owed(
                 2, "two larches, 2.0 and 2.4 %: new leaves in March frosts"

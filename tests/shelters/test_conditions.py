@@ -184,9 +184,9 @@ def test_a_corner_is_as_much_colder_as_it_is_said(season: Season) -> None:
 
 
 def test_a_roof_spares_pots_in_the_open_the_night_sky(season: Season) -> None:
-    """Pot walls under the sky are 3 to 4 K colder than the air on the coldest clear nights."""
-    # FAO-56 eq. 39 gives 65 W/m2 at -20 degC, more on dry nights; half a sky over 10 W/(m2 K):
-    # 2.9 K and more.
+    """Pot walls under the sky are 2 to 3 K colder than the air on the coldest clear nights."""
+    # FAO-56 eq. 39 gives 65 W/m2 at -20 degC, more on dry nights; 0.5^1.5 of it (Walton 1983, from
+    # memory, as for walls of shelters) over 10 W/(m2 K): 2.1 K and more.
     garden = season.shelter_by_id["garden"]
     bench = next(place for place in garden.places if place.kind is PlaceKind.BENCH)
     roofed = replace(bench, id="garden/roofed", sky_share=0.0)
@@ -196,7 +196,7 @@ def test_a_roof_spares_pots_in_the_open_the_night_sky(season: Season) -> None:
     spared = under - wall
     coldest = got.outdoor_min_c < np.quantile(got.outdoor_min_c, 0.02)
     assert spared.min() >= -1e-3
-    assert 2.9 < spared[coldest].max() < 4.0
+    assert 2.1 < spared[coldest].max() < 2.9
     # In the sun of late winter dark pots are warmer inside than the air by day's mean.
     means = got.places[roofed.id].root[10.0].core_mean_c[0, :, -40:]
     assert (means - got.places[roofed.id].air_mean_c[0, :, -40:]).mean() > 1

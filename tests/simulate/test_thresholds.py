@@ -105,7 +105,8 @@ def test_a_bed_adds_a_turn_before_the_solstice() -> None:
     site = replace(made_site(), display=Display(us=False))
 
     def signs(bed: np.ndarray | None) -> tuple[float, ...]:
-        return thresholds_c(stand, Away(bed, roofed), outdoor, site, price, a_day)[0]
+        away = Away(np.array([True]), bed, roofed)
+        return thresholds_c(stand, away, outdoor, site, price, a_day)[0]
 
     assert signs(None)
     assert all(-6.0 <= c <= 2.0 for c in signs(None))
@@ -115,6 +116,27 @@ def test_a_bed_adds_a_turn_before_the_solstice() -> None:
     assert mild == list(signs(zero))
     median = [np.median(cold_night_days(outdoor, c)) for c in signs(below(-22.0))]
     assert max(median) < 140
+
+
+def test_resting_trees_leave_their_stand_before_the_dead_of_winter_or_for_a_rare_cold() -> None:
+    """No sign usually comes about January (common practice, no source); tropical trees have one."""
+    rng = np.random.default_rng(4)
+    day = np.arange(270)  # from the first of September
+    mean = 12.0 - 20.0 * np.exp(-(((day - 140) / 75.0) ** 2))
+    outdoor = mean + rng.normal(0, 2, (30, 1)) + rng.normal(0, 2, (30, 270))
+    hurt = (outdoor < -9.0)[None] * 3.0
+    zero = np.zeros((1, 30, 270))
+    stand = AtHome(State(*[zero] * 6), hurt > 0, hurt, hurt, hurt)
+    price, a_day = np.array([900.0]), np.array([0.25])
+
+    def usual(rests: bool) -> list[float]:
+        away = Away(np.array([rests]), None, zero)
+        signs = thresholds_c(stand, away, outdoor, made_site(), price, a_day)[0]
+        return [float(np.median(cold_night_days(outdoor[:, :180], c))) for c in signs]
+
+    assert any(110 < day < 180 for day in usual(False))
+    assert usual(True)
+    assert all(day <= 115 or day == 180 for day in usual(True))
 
 
 def test_what_the_docs_say_of_signs() -> None:
