@@ -151,5 +151,7 @@ def history_json(history: History) -> dict[str, object]:
             }
             for entry in history.plans.values()
         ],
-        "marks": [one.model_dump(mode="json", exclude={"kind"}) for one in history.marks],
+        "marks": [
+            one.model_dump(mode="json", by_alias=True, exclude={"kind"}) for one in history.marks
+        ],
     }

@@ -6,7 +6,7 @@ from typing import Annotated, Literal, get_args
 
 from pydantic import BaseModel, ConfigDict, Field
 
-from overwinter.files.findings import Where, did_you_mean, listed
+from overwinter.files.findings import did_you_mean, listed
 from overwinter.files.schema import Number, Schema, Text, Word, YesNo
 from overwinter.files.text_files import packaged_rows
 from overwinter.model.shelter import Envelope, Surface, Towards
@@ -111,7 +111,13 @@ class SurfaceTable(Schema):
             u_least_w_m2k=named.u_least if named else None,
             u_most_w_m2k=named.u_most if named else None,
         )
-        _warn_if_absurd(surface, self.where)
+        # A U-value no real wall or glass has is mostly a slip of the decimal point or of units.
+        lowest, kind = (LOWEST_GLAZED_U, "glazing") if glazed else (LOWEST_U, "walls")
+        if surface.u_w_m2k < lowest:
+            self.where.findings.warn(
+                f"[{self.where.row}] has a U-value of {surface.u_w_m2k:.3g} W/(m² K), better than"
+                f" the best {kind} built ({lowest:g}). Is the decimal point or the unit right?"
+            )
         return surface
 
 
@@ -141,15 +147,3 @@ class EnvelopeTable(Schema):
         unnamed = UNNAMED_GLAZING if transmission is None else transmission
         surfaces = tuple(one.surface(unnamed) for one in self.surface)
         return Envelope(surfaces, **self.model_dump(exclude={"surface"}))
-
-
-def _warn_if_absurd(surface: Surface, where: Where) -> None:
-    """A U-value no real wall or glass has is mostly a slip of the decimal point or of units."""
-    lowest = LOWEST_GLAZED_U if surface.glazed else LOWEST_U
-    if surface.u_w_m2k >= lowest:
-        return
-    kind = "glazing" if surface.glazed else "walls"
-    where.findings.warn(
-        f"[{where.row}] has a U-value of {surface.u_w_m2k:.3g} W/(m² K), better than the best"
-        f" {kind} built ({lowest:g}). Is the decimal point or the unit right?"
-    )

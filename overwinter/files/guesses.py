@@ -2,7 +2,7 @@
 
 import csv
 import io
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -44,20 +44,15 @@ def write_keys(folder: Path, guesses: Sequence[KeyGuess]) -> list[str]:
     for file in dict.fromkeys(guess.file for guess in guesses):
         before = (folder / file).read_bytes()
         encoding = encoding_of(before)
-        of_file = [guess for guess in guesses if guess.file == file]
-        text = _with_keys(clean(before.decode(encoding)), of_file)
+        of_file = (guess for guess in guesses if guess.file == file)
+        document = tomlkit.parse(clean(before.decode(encoding)))
+        for guess in of_file:
+            table = _table_at(document, guess.table)
+            table[guess.key] = guess.value
+            table[guess.key].comment("guessed by check")
+        text = tomlkit.dumps(document)
         kept.append(_replace(folder / file, before, text.encode(encoding)))
     return kept
-
-
-def _with_keys(text: str, guesses: Iterable[KeyGuess]) -> str:
-    """The text of a file with keys that were left out, all else as it is, comments too."""
-    document = tomlkit.parse(text)
-    for guess in guesses:
-        table = _table_at(document, guess.table)
-        table[guess.key] = guess.value
-        table[guess.key].comment("guessed by check")
-    return tomlkit.dumps(document)
 
 
 def _table_at(parent: Any, dotted: str) -> Any:

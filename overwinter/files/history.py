@@ -9,14 +9,14 @@ import os
 import sys
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from datetime import date
 from functools import cached_property
 from itertools import count
 from pathlib import Path
 from typing import Annotated, Any, Literal, Self
 
-from pydantic import Field, model_validator
+from pydantic import ConfigDict, Field, model_validator
 
 from overwinter.files.findings import Findings
 from overwinter.files.outputs import check_writable, write
@@ -103,34 +103,26 @@ class PlanEntry(Strict):
 class MarkEntry(Strict):
     """A carry marked as done; ``plan`` was in force."""
 
+    model_config = ConfigDict(populate_by_name=True)
     kind: Literal["mark"] = "mark"
     number: Annotated[int, Field(ge=1)]
     plan: int
     day: date
-    tree: str
-    to: str
-    carry: str | None = None
+    tree_id: Annotated[str, Field(alias="tree")]
+    target: Annotated[str, Field(alias="to")]
+    carry_key: Annotated[str | None, Field(alias="carry")] = None
     assumed: bool = False
     note: str = ""
 
     @classmethod
     def of(cls, number: int, plan: int, mark: Mark) -> Self:
         """The entry of a mark."""
-        return cls(
-            number=number,
-            plan=plan,
-            day=mark.day,
-            tree=mark.tree_id,
-            to=mark.target,
-            carry=mark.carry_key,
-            assumed=mark.assumed,
-            note=mark.note,
-        )
+        return cls.model_validate({"number": number, "plan": plan, **asdict(mark)})
 
     @property
     def mark(self) -> Mark:
         """The carry that was done."""
-        return Mark(self.day, self.tree, self.to, self.carry, self.assumed, self.note)
+        return Mark(**self.model_dump(exclude={"kind", "number", "plan"}))
 
 
 class LeavesEntry(Strict):
@@ -272,12 +264,8 @@ def begin_history(folder: Path, first: PlanEntry, put_aside: bool = False) -> Pa
 
 def history_text(entries: Iterable[Entry]) -> str:
     """The text of history.json: one line an entry."""
-    lines = [
-        json.dumps(
-            entry.model_dump(mode="json", by_alias=True), ensure_ascii=False, allow_nan=False
-        )
-        for entry in entries
-    ]
+    dumped = (entry.model_dump(mode="json", by_alias=True) for entry in entries)
+    lines = (json.dumps(one, ensure_ascii=False, allow_nan=False) for one in dumped)
     head = json.dumps({"format": FORMAT, "format_version": FORMAT_VERSION})
     return f'{head[:-1]}, "entries": [\n' + ",\n".join(lines) + "\n]}\n"
 

@@ -120,8 +120,9 @@ def _tables(
             value = None
         if part.kind is tuple:
             read[name] = tuple(
-                parse(part.schema, row, at.under(str(_label(row) or number)))
+                parse(part.schema, row, at.under(str(label or number)))
                 for number, row in enumerate(rows if value is not None else [], 1)
+                for label in (row.get("id", row.get("name", row.get("month"))),)
             )
         elif part.kind is dict:
             read[name] = {
@@ -135,11 +136,6 @@ def _tables(
         elif value is not None or not part.optional:
             read[name] = parse(part.schema, value or {}, at)
     return read, frozenset(unformed)
-
-
-def _label(table: Mapping[str, Any]) -> Any:
-    """What one table of several is called in a message."""
-    return table.get("id", table.get("name", table.get("month")))
 
 
 def _to_si(
@@ -280,18 +276,10 @@ def document_problems(error: ValidationError, file: str) -> InputProblems:
         if detail["type"] == "unexpected_keyword_argument":
             at.problem("an unknown key", "a key of the format")
             continue
-        missing = detail["type"] in ("missing", "missing_argument")
-        at.problem(
-            "nothing" if missing else quoted(detail["input"]),
-            "a value" if missing else _document_words(detail),
-            "Was the file edited by hand? Plan again.",
-        )
+        found, expected = "nothing", "a value"
+        if detail["type"] not in ("missing", "missing_argument"):
+            said = detail["msg"].removeprefix("Input should be ").removeprefix("a valid ")
+            found = quoted(detail["input"])
+            expected = KINDS.get(detail["type"], f"{said[:1].lower()}{said[1:]}")
+        at.problem(found, expected, "Was the file edited by hand? Plan again.")
     return InputProblems(findings.problems)
-
-
-def _document_words(detail: ErrorDetails) -> str:
-    """What was expected, in a few words."""
-    if detail["type"] in KINDS:
-        return KINDS[detail["type"]]
-    text = detail["msg"].removeprefix("Input should be ").removeprefix("a valid ")
-    return f"{text[:1].lower()}{text[1:]}"

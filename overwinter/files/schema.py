@@ -28,11 +28,6 @@ class Key:
     units: Mapping[str, Unit] = field(default_factory=dict)
     """By suffix, all that a measure of the field may be written in."""
 
-    @property
-    def ends(self) -> frozenset[str]:
-        """Last words of the suffixes."""
-        return frozenset(suffix.rpartition("_")[2] for suffix in self.units)
-
 
 @dataclass(frozen=True, slots=True)
 class Part:
@@ -166,7 +161,8 @@ class Schema(BaseModel):
             return f"Did you mean '{part}'?"
         if meant is None:
             return ""
-        if not meant.units or heading.rpartition("_")[2] in meant.ends:
+        ends = {suffix.rpartition("_")[2] for suffix in meant.units}
+        if not ends or heading.rpartition("_")[2] in ends:
             return did_you_mean(heading, cls.keys)
         ways = listed(cls.headings_of(meant.fills), most=6)
         return f"Did you mean {ways}? The unit belongs to the name."
@@ -202,12 +198,9 @@ R = TypeVar("R", bound=Row)
 
 def _stem_and_unit(field: str) -> tuple[str, str]:
     """``u`` and ``w_m2k`` of ``u_w_m2k``; the unit is empty where the name ends with none."""
-    parts = field.split("_")
-    for cut in range(1, len(parts)):
-        unit = "_".join(parts[cut:])
-        if unit in UNITS_OF:
-            return "_".join(parts[:cut]), unit
-    return field, ""
+    units = [unit for unit in UNITS_OF if field.endswith(f"_{unit}")]
+    unit = max(units, key=len, default="")
+    return field.removesuffix(f"_{unit}"), unit
 
 
 def wrong(expected: str, fix: str = "") -> PydanticCustomError:

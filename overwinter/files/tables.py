@@ -283,14 +283,11 @@ def _check_doubled(table: Table, schema: type[Row], findings: Findings) -> Mappi
     Returns, for a heading, the earlier ones beside which it is not looked at.
     """
     keys = {**schema.keys, **schema.stems}
-    known = {name: keys[name].fills for name in table.headings if name in keys}
     earlier: dict[str, set[str]] = {}
-    for at, heading in enumerate(table.headings):
-        if heading in known:
-            same = {one for one in table.headings[:at] if known.get(one) == known[heading]}
-            earlier[heading] = same - {heading}
-    for heading, others in earlier.items():
-        for other in sorted(others):
+    for heading in (name for name in table.headings if name in keys):
+        fills = keys[heading].fills
+        earlier[heading] = {other for other in earlier if keys[other].fills == fills}
+        for other in sorted(earlier[heading]):
             rows = [number for number in table.column(heading) if other in table.rows[number]]
             if rows:
                 findings.at(table.file, table.heading_row, heading).problem(
@@ -299,10 +296,6 @@ def _check_doubled(table: Table, schema: type[Row], findings: Findings) -> Mappi
                     "Is one of the headings another column's? Else empty or delete one.",
                 )
     return earlier
-
-
-def _words(heading: str) -> frozenset[str]:
-    return frozenset(heading.split("_"))
 
 
 def _check_headings(table: Table, schema: type[Row], findings: Findings) -> frozenset[str]:
@@ -314,7 +307,9 @@ def _check_headings(table: Table, schema: type[Row], findings: Findings) -> froz
         absent = [name for name, target in known.items() if target not in present]
         near = {name: closest(name, absent, cutoff=MISSPELT) for name in unknown}
         # Nobody misspells a heading by a word more: "last repotted" is another column.
-        unknown = [n for n, one in near.items() if one and not _words(one) <= _words(n)]
+        unknown = [
+            n for n, one in near.items() if one and not set(one.split("_")) <= set(n.split("_"))
+        ]
     for name in unknown:
         keep = f"A column of your own may start with '{OWN}'."
         fix = schema.heading_fix(name)

@@ -8,12 +8,11 @@ import csv
 import json
 import re
 import tomllib
-from collections.abc import Callable
 from importlib import resources
 from pathlib import Path
 from typing import Any
 
-from overwinter.files.findings import Findings, Where, closest
+from overwinter.files.findings import Findings, closest
 from overwinter.files.measures import clean
 from overwinter.files.pydantic_problems import nothing_of, parse
 from overwinter.files.schema import S, date_fix
@@ -57,7 +56,7 @@ def read_text(
             return bad("a file of more than 200 MB", "a smaller one", "Is it the right file?")
         raw = path.read_bytes()
     except FileNotFoundError:
-        near = _similar_file(path)
+        near = closest(path.name, (other.name for other in path.parent.glob("*")), cutoff=0.8)
         return bad("no such file", wanted, f"Is it {near}? Rename it." if near else "")
     except OSError as error:
         return bad(f"a file that cannot be read ({error.strerror})", "a file")
@@ -119,38 +118,23 @@ def read_json(path: Path, whole: str, mend: str) -> Any:
     return content
 
 
-def _similar_file(path: Path) -> str | None:
-    """A file of the folder whose name is nearly that of a missing one."""
-    if not path.parent.is_dir():
-        return None
-    return closest(path.name, (other.name for other in path.parent.iterdir()), cutoff=0.8)
-
-
 DATE_LIKE = re.compile(r"\d{1,4}([./-])\d{1,2}\1\d{1,4}")
 AT_LINE = re.compile(r"\s*\(at line (\d+), column (\d+)\)")
 
 
-def read_toml(
-    path: Path,
-    schema: type[S],
-    findings: Findings,
-    prepare: Callable[[dict[str, Any], Where], None] = lambda *_: None,
-) -> S:
-    """The tables of a file, as far as they are right; ``prepare`` looks at them first."""
+def read_toml(path: Path, schema: type[S], findings: Findings) -> S:
+    """The tables of a file, as far as they are right."""
     where, text = findings.at(path.name), read_text(path, findings)
     if text is None:
         return nothing_of(schema, where)
     try:
         written = tomllib.loads(clean(text))
     except (ValueError, RecursionError) as error:  # numbers without end, brackets without end
-        place = AT_LINE.search(str(error))
-        line = int(place.group(1)) if place else None
-        message = AT_LINE.sub("", str(error))
-        findings.at(path.name, line).problem(
-            f"text that is not TOML ({message})", "key = value", _fix(text, line)
-        )
+        place, message = AT_LINE.search(str(error)), AT_LINE.sub("", str(error))
+        line = int(place[1]) if place else None
+        found, fix = f"text that is not TOML ({message})", _fix(text, line)
+        findings.at(path.name, line).problem(found, "key = value", fix)
         return nothing_of(schema, where)
-    prepare(written, where)
     return parse(schema, written, where)
 
 
