@@ -10,10 +10,11 @@ from overwinter.benches.layout import LaidOut, Memo, lay_out_as_crowded
 from overwinter.model.changes import Start, start_of_season
 from overwinter.model.plan import Lack, Plan
 from overwinter.model.season import Season
-from overwinter.model.shelter import HeaterSetting
+from overwinter.model.shelter import FloatArray, HeaterSetting
 from overwinter.model.stage import IntArray, Sign, Stage
 from overwinter.problems import UserError
 from overwinter.rules.carrying import HANDS
+from overwinter.rules.figures import CHANCE
 from overwinter.rules.room import AREA
 from overwinter.search.heating import Settings, within_breakers
 from overwinter.search.placement import NOWHERE, Placement
@@ -173,17 +174,25 @@ class _Asked:
             for _, place_id in sorted(ways):
                 other, _ = self._alone(tree_id, g, place_id, stage)
                 if other is not None:
-                    return self._moved(tree_id, place_id, stage, path, other)
+                    moved = self._moved(tree_id, place_id, stage, path, other)
+                    if moved.costs is not None:
+                        return moved
         return None
 
     def _moved(
         self, tree_id: str, place_id: str, stage: int, path: IntArray, other: IntArray
     ) -> Elsewhere:
-        """One tree, taken away, on another path than its own."""
+        """One tree, taken away, on another path than its own, unless it is too likely lost."""
         tree, places = self.number[tree_id], self.placement.places
-        more = self._money(tree, other) - self._money(tree, path)
+        (before, least), (after, chance) = self._reckoned(tree, path), self._reckoned(tree, other)
+        worst = self.problem.first + int(chance[self.problem.first :].argmax())
+        most = max(self.problem.most_chance[self.placement.trees[tree][0]], least.max())
+        if chance[worst] > most:
+            amount = float(chance[worst])
+            lacks = Lack(places[other[worst]], worst, CHANCE.lacks, amount, CHANCE.unit)
+            return Elsewhere(tree_id, place_id, stage, lacks, None)
         stays = tuple(None if place == NOWHERE else places[place] for place in other.tolist())
-        return Elsewhere(tree_id, place_id, stage, None, more, stays=stays)
+        return Elsewhere(tree_id, place_id, stage, None, after - before, stays=stays)
 
     @contextmanager
     def _without(self, tree_id: str) -> Iterator[tuple[int, IntArray]]:
@@ -247,15 +256,16 @@ class _Asked:
             self._drawn[key] = isinstance(found, LaidOut)
         return self._drawn[key]
 
-    def _money(self, tree: int, path: IntArray) -> float:
-        """True costs of all with one tree on a path; the other trees' own costs are left out."""
+    def _reckoned(self, tree: int, path: IntArray) -> tuple[float, FloatArray]:
+        """True costs of all with one tree on a path, the other trees' own costs left out, and its
+        chance of loss in each stage."""
         placement = self.placement
         others, placement.paths = placement.paths, [None] * len(placement.paths)
         placement.put(tree, path)
-        costs = reckon(placement).costs
+        found = reckon(placement)
         placement.remove(tree)
         placement.paths = others
-        return costs.total
+        return found.costs.total, found.chance[tree]
 
     def _heated(self, tree_id: str, place_id: str, stage: int) -> Elsewhere:
         """With the cheapest heater programme that makes the place safe enough in the stage."""

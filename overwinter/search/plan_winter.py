@@ -218,6 +218,11 @@ class _Search:
             return
         watch.tell(Phase.TREES)
         self._try(first)
+        self._seek(first)
+
+    def _seek(self, first: Settings) -> None:
+        """The bound, and from it other programmes, while there is time."""
+        watch = self.watch
         if not watch.goes_on():
             return
         bound = Bound(build(self.problem), self.solver, self.options.threads)
@@ -330,28 +335,24 @@ class _Search:
             self._try(settings)
 
     def give_unsafe_places(self) -> None:
-        """Trees without a place get one where they are kept more likely than lost.
-
-        The others keep theirs. The bound is sought anew, as it is none of such a plan.
+        """Trees without a place get one where they are kept more likely than lost, in the room that
+        is left and under other programmes. The others keep a safe place.
         """
         placement = self.mended.placement
         out = placement.out
         if not out:
             return
-        problem = self.problem.at_even_odds({placement.trees[tree][0] for tree in out})
-        unsafe = placement.under_rules_of(problem)
+        self.problem = self.problem.at_even_odds({placement.trees[tree][0] for tree in out})
+        unsafe = placement.under_rules_of(self.problem)
         for tree in sorted(
-            out, key=lambda tree: -problem.groups[placement.trees[tree][0]].tree.value
+            out, key=lambda t: -self.problem.groups[placement.trees[t][0]].tree.value
         ):
             unsafe.insert(tree)
-        new = mend(unsafe, self.fitting, self.solver, lambda: self.watch.left_s, only=out)
-        if len(new.placement.out) < len(out):
-            self.problem, self.best = problem, new
-            self.bound = None
-            if len(self.parts) == 1 and self.watch.goes_on():
-                again = Bound(build(problem), self.solver, self.options.threads)
-                again.begin(self.watch.left_s, dict(new.placement.settings))
-                self.bound = again.value
+        self.best = mend(unsafe, self.fitting, self.solver, lambda: self.watch.left_s, only=out)
+        settings = dict(self.best.placement.settings)
+        self.bound, self.tried = None, [settings]
+        if len(self.parts) == 1:
+            self._seek(settings)
 
     def to_plan(self) -> Plan:
         """What was found, as a plan."""

@@ -26,6 +26,11 @@ FEW_TREES = 20
 """Collections up to which every tree is a group of its own."""
 
 
+FIRST_COME = 10.0
+"""Times the dearest tree: what leaving a safe tree out costs where others are placed that are not
+safe. Not so many of them gain by the room of one."""
+
+
 @dataclass(frozen=True)
 class Group:
     """Trees alike in everything that a place, a carry or the money can see."""
@@ -98,10 +103,14 @@ class Problem:
         return self.suits & (self.chance <= self.most_chance[:, None, None])
 
     def at_even_odds(self, groups: Collection[int]) -> "Problem":
-        """The same, with some groups refused only where they are lost more likely than kept."""
-        most_chance = self.most_chance.copy()
-        most_chance[list(groups)] = np.maximum(most_chance[list(groups)], EVEN_CHANCE)
-        return replace(self, most_chance=most_chance)
+        """The same, with some groups refused only where they are lost more likely than kept.
+
+        No tree of another group is left out for them.
+        """
+        some = np.isin(np.arange(len(self.groups)), list(groups))
+        most_chance = np.where(some, np.maximum(self.most_chance, EVEN_CHANCE), self.most_chance)
+        left_out = np.where(some, self.left_out, FIRST_COME * self.left_out.max())
+        return replace(self, most_chance=most_chance, left_out=left_out)
 
     @property
     def stages(self) -> int:
