@@ -23,7 +23,7 @@ from overwinter.render.report_benches import (
     tree_rows,
 )
 from overwinter.render.table import Cell, alike_joined
-from overwinter.render.tables import cure_words, dearest_table
+from overwinter.render.tables import cure_words, dearest_table, more_words
 from overwinter.render.templates import filled
 from overwinter.render.terminal import AT_RISK_WORDS, at_risk, bill_words, not_safe_words
 from overwinter.render.words import (
@@ -252,8 +252,7 @@ def _close_calls(
     for one in sorted(found, key=lambda one: one.costs or 0.0):
         here = plan.stays[one.tree_id][one.stage]
         if here is not None:
-            more = "nothing" if (one.costs or 0.0) < 0.005 else f"{one.costs:.2f}"
-            key = short_name(here), short_name(one.place_id), more
+            key = short_name(here), short_name(one.place_id), more_words(one.costs or 0.0)
             rows.setdefault(key, []).append(one.tree_id)
     return [(names_of(season, trees), *key) for key, trees in rows.items()]
 

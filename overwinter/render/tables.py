@@ -19,6 +19,7 @@ from overwinter.render.words import (
     amount_words,
     chance,
     long_date,
+    money,
     place_name,
     range_brief,
     short_date,
@@ -364,9 +365,11 @@ def why_table(season: Season, plan: Plan, found: Sequence[Elsewhere]) -> Table:
     stage = plan.stages[found[0].stage if found else 0]
     where = dict.fromkeys(plan.stays[tree_id][stage.index] for tree_id in name)
     places = " and ".join(place_name(season, p) for p in where if p is not None)
+    most = chance(season.site.weights.most_chance)
     title = (
         f"{tree_names(name.values())}: {places} in stage {stage.index + 1} "
-        f"(usually {stages_span(season, [stage])}). Elsewhere, in a winter:"
+        f"(usually {stages_span(season, [stage])}). Elsewhere in this stage. Costs are of the "
+        f"whole winter; a loss of more than {most} in a stage is refused:"
     )
     return Table.of("why", title, found, columns)
 
@@ -375,19 +378,29 @@ def elsewhere_words(season: Season, one: Elsewhere) -> str:
     """What it would take to have a tree elsewhere, in a few words."""
     display = season.site.display
     if one.lacks is None:
-        if one.costs is not None and one.costs < 0.0:
-            return "nothing: cheaper, by less than the plan may be from the best"
+        less = 0.0 if one.costs is None else -one.costs
+        if less >= LEAST_MONEY:
+            return f"nothing: cheaper by {money(less, season.site.currency)}; the search missed it"
         return "only what it costs"
     amount = amount_words(one.lacks.amount, one.lacks.unit, display)
     words = ", ".join(filter(None, [one.lacks.reason, amount]))
     if one.lacks.harm is not None:
-        words += f" ({one.lacks.harm.value})"
+        words += f" in this stage ({one.lacks.harm.value})"
     if one.setting is not None:
         on = "off" if one.setting.is_off else f"on {setting_label(one.setting, display)}"
-        words += f"; with the heater {on}, at least"
+        words += f"; with the heater {on} it costs at least so much"
     elif one.others_move:
-        words += "; if others make way, at least"
+        words += "; if others make way it costs at least so much"
     return words
+
+
+LEAST_MONEY = 0.005
+"""Less is shown as 0.00."""
+
+
+def more_words(costs: float) -> str:
+    """What a tree elsewhere costs more, or less, in few figures: ``2.50``, ``0.16 less``."""
+    return f"{-costs:.2f} less" if costs <= -LEAST_MONEY else f"{costs + 0.0:.2f}"
 
 
 COST_PARTS = (

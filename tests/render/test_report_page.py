@@ -218,17 +218,18 @@ def test_risk_is_one_bar_a_tree_with_money_chance_harm_and_place(page: str) -> N
 def test_colder_winters_and_close_calls_are_told() -> None:
     # Intent: what 2 K colder does as it was found, and next-best places, the closest first.
     season, plan, report = reported_winter(COUNT)
-    ids = list(plan.stays)[:2]
+    ids = list(plan.stays)[:3]
     found = Found(8, 1, dict.fromkeys(plan.stays, 0.5), 777.0, 88.0)
     near = [
         Elsewhere(ids[0], "cellar/floor", 1, None, 3.5),
         Elsewhere(ids[1], "cellar/floor", 1, None, 0.25),
+        Elsewhere(ids[2], "cellar/floor", 1, None, -0.16),
     ]
     page = report_page(season, plan, report, Told(next_best=near, colder={2.0: found}))
     risks, close = section(page, "risks"), section(page, "close")
     assert "2 K" in risks
     assert "777.00 EUR" in risks
-    assert close.index("0.25") < close.index("3.50")
+    assert close.index("0.16 less") < close.index("0.25") < close.index("3.50")
     assert "No other place without others making way" in close
     none = section(report_page(season, plan, report, Told(next_best=())), "close")
     assert "<table" not in none

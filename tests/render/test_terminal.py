@@ -31,6 +31,7 @@ from overwinter.rules import RULES
 from overwinter.rules.room import AREA
 from overwinter.rules.rule import Finding
 from overwinter.search.explain import Elsewhere
+from overwinter.shelters.heater import OFF
 
 
 def summary(season: Season, plan: Plan, report: AuditReport) -> str:
@@ -245,14 +246,20 @@ def test_why_not_elsewhere_in_words() -> None:
         Elsewhere("t4", "glass/bench 1", 3, None, 2.5),
         Elsewhere("t4", "cellar/floor", 3, full, 4.0, others_move=True),
         Elsewhere("t4", f"{season.site.summer_place}", 3, risky, None),
+        Elsewhere("t4", "glass/bench 2", 3, None, -0.16),
+        Elsewhere("t4", "cellar/floor", 3, risky, 9.0, setting=OFF, others_move=True),
     ]
+    lost = "too likely to be lost there, 50 % in this stage (top frozen)"
     table = why_table(season, plan, found)
     assert [row[1:] for row in table.rows] == [
         ("only what it costs", 2.5),
-        ("no room left, 0.20 m²; if others make way, at least", 4.0),
-        ("too likely to be lost there, 50 % (top frozen)", None),
+        ("no room left, 0.20 m²; if others make way it costs at least so much", 4.0),
+        (lost, None),
+        ("nothing: cheaper by 0.16 EUR; the search missed it", -0.16),
+        (f"{lost}; with the heater off it costs at least so much", 9.0),
     ]
     assert table.title.startswith("Fig: ")
+    assert "a loss of more than 5.0 % in a stage is refused" in table.title
 
 
 def test_only_the_trees_asked_for() -> None:
