@@ -286,7 +286,8 @@ REMIND = timedelta(hours=-15)
 TITLES = {
     TodoKind.OPEN: "opens",
     TodoKind.READY: "make ready",
-    TodoKind.LEAVES: "wait for bare trees",
+    TodoKind.MICE: "set traps",
+    TodoKind.LEAVES: "look for leaves",
     TodoKind.HEATER: "set the heater",
     TodoKind.DAMP: "look for dripping",
     TodoKind.SHIFT: "push pots together",

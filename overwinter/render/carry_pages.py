@@ -118,7 +118,9 @@ def _to_bring(lists: Sequence[ShelterList], two: int) -> str:
     if two:
         found += ["a second person", "hand truck"]
     if TodoKind.READY in kinds:
-        found += ["broom", "min/max thermometer", "traps and an apple"]
+        found += ["broom", "min/max thermometer"]
+    if TodoKind.MICE in kinds:
+        found.append("traps and an apple")
     if TodoKind.COVER in kinds:
         found += ["soil, bark or leaves", "a rule to measure their depth"]
     if any(step.mesh for step in steps):

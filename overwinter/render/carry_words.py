@@ -39,6 +39,8 @@ LEAST_SHIFT_M = 0.01
 DRIPS_H, MUCH_LESS = 24.0, 0.7
 """Hours a winter from which dripping is told, and what share of them a cure that is named leaves at
 most: judgements."""
+HARDLY_MICE = 0.05
+"""Rodent exposure up to which nobody is sent to set traps: that of a usual bench."""
 NO_HOLD_C = -273.15
 """Colder than every hold temperature."""
 
@@ -59,6 +61,8 @@ def guard_words(tree: Tree, place: Place) -> str:
         return ""
     if place.guarded:
         return "close the mesh guard down to the ground, no gap wider than 6 mm (1/4 in)"
+    if place.rodent_exposure <= HARDLY_MICE:
+        return ""
     return "no guard here and mice can come: look for gnawing every week"
 
 
@@ -175,6 +179,7 @@ class TodoKind(StrEnum):
 
     OPEN = "open"
     READY = "ready"
+    MICE = "mice"
     LEAVES = "leaves"
     HEATER = "heater"
     DAMP = "damp"
@@ -281,19 +286,18 @@ def _opening(
         yield TodoKind.OPEN, words
     if used == stage.index and not shelter.open_air:
         words = f"Make {shelter.name} ready: {SWEEP} " if opened < used else ""
-        words += "Hang a min/max thermometer at plant height and reset it."
-        if any(place.rodent_exposure > 0.0 for place in shelter.places):
-            words += (
-                " Look for droppings, runs and gaps wider than 6 mm (1/4 in); set traps; an apple "
-                "slice left for 24 hours shows whether anything eats here."
+        yield TodoKind.READY, f"{words}Hang a min/max thermometer at plant height and reset it."
+        if any(place.rodent_exposure > HARDLY_MICE for place in shelter.places):
+            words = (
+                "Look for droppings, runs and gaps wider than 6 mm (1/4 in); set traps; an apple "
             )
-        yield TodoKind.READY, words
+            yield TodoKind.MICE, f"{words}slice left for 24 hours shows whether anything eats here."
 
 
 def leaf_words(season: Season, plan: Plan, shelter_id: str, stage: Stage) -> str:
-    """Which trees should not come in before their leaves are down; empty where none is told so.
+    """What to do about leaves of trees that come in about when they fall; else empty.
 
-    That a tree is carried in bare is common practice, no source.
+    The sign stands above the leaves. That none are left to rot is common practice, no source.
     """
     trees = [
         season.tree_by_id[carry.tree_id]
@@ -312,10 +316,10 @@ def leaf_words(season: Season, plan: Plan, shelter_id: str, stage: Stage) -> str
     if stage.late < early or stage.early > late:
         return ""
     return (
-        f"{'The deciduous tree' if leafy == 1 else f'The {leafy} deciduous trees'}: not before the "
-        f"leaves are down, here usually {short_date(usual)} "
-        f"({short_date(early)} to {short_date(late)}). If hard frost comes first, pick off what "
-        "still hangs, so that nothing rots in the dark. Write the day down: mark --leaves-down."
+        f"{'The deciduous tree comes' if leafy == 1 else f'The {leafy} deciduous trees come'} in "
+        f"when the sign does. Leaves are down here usually on {short_date(usual)} "
+        f"({short_date(early)} to {short_date(late)}); where it is dark, pick off what still "
+        "hangs, so that nothing rots. Write down the day they are down: mark --leaves-down."
     )
 
 

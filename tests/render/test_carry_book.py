@@ -27,13 +27,15 @@ from overwinter.model.stage import Happening, HappeningKind, Sign, Stage
 from overwinter.render.carry_book import CarryStep, StageHead, _days_of_work, carry_book
 from overwinter.render.carry_words import (
     TodoKind,
+    leaf_words,
+    leaves_down_days,
     position_words,
     row_words,
     stands_before,
     tree_notes,
 )
 from overwinter.render.cautions import CAUTIONS, season_cautions
-from overwinter.render.words import clock
+from overwinter.render.words import clock, short_date
 from overwinter.shelters.damp import WetSurface
 from overwinter.units import Display
 
@@ -320,6 +322,33 @@ def test_wind_is_told_of_evergreens_and_long_cold_of_all_that_rest() -> None:
             for place, day in ((bed, NOV), (bed, MAY), (season.places["cellar/floor"], NOV))
         ]
         assert told == ["drying" in keys, False, False]
+
+
+def test_leaves_never_hold_a_tree_back_when_its_sign_comes() -> None:
+    """They are told of where the sign comes about when they fall, and say what to do with them."""
+    season, plan = small_winter()
+    early, usual, late = leaves_down_days(season)
+    (stage,) = {c.stage for c in plan.carries if c.tree_id == "t0" and c.day == NOV}
+    about = replace(plan.stages[stage], early=early, late=late)
+    told = leaf_words(season, plan, "cellar", about)
+    assert told.startswith("The 2 deciduous trees come in when the sign does.")
+    assert f"usually on {short_date(usual)} " in told
+    day = timedelta(days=1)
+    for other in (replace(about, late=early - day), replace(about, early=late + day)):
+        assert leaf_words(season, plan, "cellar", other) == ""
+
+
+def test_mice_that_hardly_come_are_not_told_of() -> None:
+    """A bench in a living room has the usual figure of a bench and needs no trap."""
+    season, plan = small_winter()
+    for exposure, told in ((0.05, False), (0.1, True)):
+        shelters = tuple(
+            replace(s, places=tuple(replace(p, rodent_exposure=exposure) for p in s.places))
+            for s in season.shelters
+        )
+        book = carry_book(replace(season, shelters=shelters), plan)
+        assert any(t.kind is TodoKind.MICE for one in book.lists for t in one.jobs) == told
+        assert any("mice can come" in step.guards for step in book.steps) == told
 
 
 def test_positions_are_seen_from_the_open_side() -> None:
