@@ -3,6 +3,7 @@
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import partial
+from math import ceil
 from pathlib import Path
 from typing import Annotated
 
@@ -127,19 +128,20 @@ def weak_heaters(season: Season) -> list[WeakHeater]:
 def weak_lines(season: Season, nights: Nights) -> list[str]:
     """What each shelter's heaters lack for the lowest hold they cannot keep, or for no frost."""
     display, lines = season.site.display, dict[str, str]()
-    night = f"in the design night ({display.temperature(season.site.design_min_c, 0)})"
+    night_c = display.temperature(season.site.design_min_c, 0)
     for one in weak_heaters(season):
         lines.setdefault(
             one.shelter_id,
-            f"needs {one.need_w / 1000:.1f} kW to hold {display.thermostat(one.hold_c)} {night} and"
-            f" has {one.has_w / 1000:.1f} kW: the air then falls below its hold; the plan uses the "
-            "air it really gets.",
+            f"needs {ceil(one.need_w / 10) / 100:.2f} kW to hold {display.thermostat(one.hold_c)} "
+            f"while {night_c} lasts and has {one.has_w / 1000:.2f} kW: its air then falls below "
+            "that. In the coldest night above, hour by hour, walls and soil still give warmth; the "
+            "plan uses the air it really gets.",
         )
     for shelter_id, found in nights.items():
         holds = any(setting.hold_c is not None for setting in found)
         warmest_c, most_w = max(found.values()), max(setting.fixed_w for setting in found)
         if len(found) > 1 and not holds and warmest_c < 0:
-            falls = f"falls to {display.temperature(warmest_c, 0)} {night}"
+            falls = f"falls to {display.temperature(warmest_c, 0)} in the coldest night above"
             lines[shelter_id] = f"{falls} with all of its {most_w / 1000:.1f} kW on."
     names = {shelter.id: shelter.name for shelter in season.shelters}
     return [f"Heater: {names[shelter_id]} {line}" for shelter_id, line in lines.items()]

@@ -203,7 +203,7 @@ def test_check_says_what_a_heater_lacks(winter: Path) -> None:
     (line,) = [one for one in result.stdout.splitlines() if one.startswith("- Heater: ")]
     assert line.startswith("- Heater: Shed needs ")
     assert "to hold 1 °C" in line
-    assert "and has 0.4 kW: the air then falls below its hold" in line
+    assert "lasts and has 0.40 kW: its air then falls below that" in line
     (weak, *_) = json.loads(run("check", winter, "--json").stdout)["weak_heaters"]
     assert weak["need_w"] > weak["has_w"] == 400
 

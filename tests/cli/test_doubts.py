@@ -65,7 +65,7 @@ def unusual(folder: Path) -> list[str]:
             "60,217.7,15.1",
             "(217.7 kg, pot of 15.1 litres)",
         ),
-        ("shelters.toml", "power_w = 2500", "power_w = 400", "to hold 1 °C in the design night"),
+        ("shelters.toml", "power_w = 2500", "power_w = 400", "kW to hold 1 °C while "),
         (
             "shelters.toml",
             "power_w = 2500\n  hold_c = [1, 4]",
