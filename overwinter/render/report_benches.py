@@ -17,7 +17,7 @@ from overwinter.model.plan import Layout, Plan
 from overwinter.model.season import Season
 from overwinter.model.shelter import Place
 from overwinter.model.stage import Happening, HappeningKind, Sign, Stage
-from overwinter.model.tree import Tree
+from overwinter.model.tree import Tree, numbered_name
 from overwinter.render.bench_drawing import (
     INSIDE,
     Label,
@@ -28,7 +28,7 @@ from overwinter.render.bench_drawing import (
     whole_scale,
 )
 from overwinter.render.carry_words import layout_of
-from overwinter.render.words import count, names_of, on_last_day, place_name
+from overwinter.render.words import count, names_of, on_last_day, place_name, tree_names
 from overwinter.search.explain import winter_stage
 from overwinter.shelters.heater import setting_label
 from overwinter.units import Display
@@ -212,7 +212,7 @@ class Bench:
     svg: Markup | None
     """None: nothing is laid out there."""
     numbered: tuple[tuple[str, str, str], ...]
-    """Stages as classes, number ("" without a drawing) and name of a tree."""
+    """Stages as classes, number and name of a tree; without a drawing "" and trees alike."""
 
 
 def benches(season: Season, plan: Plan) -> tuple[Bench, ...]:
@@ -241,9 +241,11 @@ def _stands(season: Season, plan: Plan, place: Place) -> Iterator[Stand]:
 
 
 def _bench(season: Season, place: Place, stands: list[Stand]) -> Bench:
-    first = {stand.tree.id: stand for stand in reversed(stands)}.values()
+    first: dict[str, Stand] = {}
+    for stand in stands:
+        first.setdefault(stand.tree.id, stand)
     drawn_first = sorted(
-        first, key=lambda s: (s.layout is None, s.layout and (s.layout.x_m, s.layout.y_m))
+        first.values(), key=lambda s: (s.layout is None, s.layout and (s.layout.x_m, s.layout.y_m))
     )
     number = {stand.tree.id: str(n) for n, stand in enumerate(drawn_first, 1)}
     laid_out = [(stand, stand.layout) for stand in stands if stand.layout is not None]
@@ -264,6 +266,12 @@ def _bench(season: Season, place: Place, stands: list[Stand]) -> Bench:
     whole, title = [Part(0.0, place.width_m, spots)], f"{place_name(season, place.id)}, to scale"
     there = {t: sorted(k for s in stands if s.tree.id == t for k in s.stages) for t in number}
     trees = Counter(k for stages in there.values() for k in stages)
+    alike: dict[tuple[str, str, str], list[str]] = {}
+    for t in number:
+        if t not in named:
+            name = season.tree_by_id[t].name
+            key = _at(there[t]), number[t] if laid_out else "", numbered_name(name)[0]
+            alike.setdefault(key, []).append(name)
     return Bench(
         place_id=place.id,
         short=short_name(place.id),
@@ -275,11 +283,7 @@ def _bench(season: Season, place: Place, stands: list[Stand]) -> Bench:
             for many, group in groupby(sorted(trees), key=lambda k: trees[k])
         ),
         svg=draw_place(place, whole, scale, place.id, title) if laid_out else None,
-        numbered=tuple(
-            (_at(there[t]), number[t] if laid_out else "", season.tree_by_id[t].name)
-            for t in number
-            if t not in named
-        ),
+        numbered=tuple((css, n, tree_names(names)) for (css, n, _), names in alike.items()),
     )
 
 

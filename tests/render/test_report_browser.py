@@ -11,6 +11,7 @@ from carry_browser import browser, contrasts, needs_chromium, pdf_pages, print_p
 from carry_winters import reported_winter
 
 from overwinter.render.report_page import Told, report_page
+from overwinter.render.words import short_date
 
 pytestmark = [pytest.mark.chromium, needs_chromium]
 
@@ -180,3 +181,21 @@ def test_it_can_be_used_from_the_keyboard(looker: Any, page: Path) -> None:
     assert looker.find_element("id", "main").get_attribute("data-stage") != before
     outline = looker.execute_script("return getComputedStyle(arguments[0]).outlineWidth", slider)
     assert float(outline.removesuffix("px")) >= 2.0
+
+
+def test_a_phone_has_heads_over_the_chart_and_whole_words(looker: Any, page: Path) -> None:
+    # Intent: a column is told by its number and day; the slider says its sign too, in words apart.
+    opened(looker, page, 390)
+    chosen(looker, 2)
+    heads = "return [...document.querySelectorAll('.sheet .head')].map(e => e.innerText)"
+    _, plan, _ = reported_winter()
+    told = [one.split() for one in looker.execute_script(heads)]
+    assert [one[0] for one in told] == [str(stage.index + 1) for stage in plan.stages]
+    assert told[2][1:] == short_date(plan.stages[2].usual).split()
+    assert looker.find_element("id", "said").text.endswith(f" {short_date(plan.stages[2].usual)}")
+    lines = (
+        "const head = [...document.querySelectorAll('th')].find(e => e.innerText == 'Chance'),"
+        " text = document.createRange();"
+        "text.selectNodeContents(head); return text.getClientRects().length"
+    )
+    assert looker.execute_script(lines) == 1

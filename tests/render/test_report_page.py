@@ -13,7 +13,7 @@ from overwinter.audit.audit import Found
 from overwinter.audit.report import AuditReport
 from overwinter.model.plan import Cure, LeftOut, Proof, Termination
 from overwinter.render.cautions import CAUTIONS, LOCAL_CODES
-from overwinter.render.report_benches import changed_rows, short_name, tree_rows
+from overwinter.render.report_benches import benches, changed_rows, short_name, tree_rows
 from overwinter.render.report_page import SHOWN, Told, report_page
 from overwinter.rules import RULES
 from overwinter.rules.room import AREA
@@ -253,6 +253,17 @@ def test_a_plan_without_layouts_lists_its_trees() -> None:
     assert "<svg" not in page
     name = season.tree_by_id[next(iter(plan.stays))].name
     assert name in html.unescape(section(page, "benches"))
+
+
+def test_trees_of_one_row_on_one_way_share_a_line_where_nothing_is_drawn() -> None:
+    # Intent: a bed of forty trees is a list that can be read, in the order of the tree list.
+    season, plan, _ = reported_winter(COUNT)
+    some = list(plan.stays)[:3]
+    names = dict(zip(some, ("Elm 1/2", "Larch", "Elm 2/2"), strict=True))
+    trees = [replace(t, name=names.get(t.id, t.name)) for t in season.trees if t.id in some]
+    alike = replace(plan, layouts={}, stays=dict.fromkeys(some, plan.stays[some[0]]))
+    for bench in benches(replace(season, trees=tuple(trees)), alike):
+        assert [name for _, _, name in bench.numbered] == ["Elm (all 2)", "Larch"]
 
 
 def test_an_empty_plan_is_a_page_too() -> None:

@@ -15,7 +15,7 @@
     main.dataset.stage = slider.value;
     const at = "at" + slider.value;
     const head = heads[Number(slider.value)];
-    const words = "Stage " + head.innerText.replace(/\s+/g, " ");
+    const words = "Stage " + head.textContent.replace(/\s+/g, " ");
     slider.setAttribute("aria-valuetext", words);
     const asked = find.value.trim().toLowerCase();
     for (const e of named) e.classList.toggle("hit", asked !== "" && nameOf(e).includes(asked));
