@@ -16,8 +16,8 @@ import numpy as np
 from overwinter.benches import bounds
 from overwinter.benches.arrange import best_arranged
 from overwinter.benches.bounds import Why
-from overwinter.benches.corners import left_by_corners, packed_in_corners
 from overwinter.benches.exact import Exact, packed_exactly
+from overwinter.benches.heuristics import left_by_corners, packed_in_corners, packed_in_rows
 from overwinter.benches.region import (
     UNITS_PER_M,
     Frame,
@@ -28,7 +28,6 @@ from overwinter.benches.region import (
     regions,
     units_up,
 )
-from overwinter.benches.rows import packed_in_rows
 from overwinter.model.plan import Layout
 from overwinter.model.shelter import Place
 from overwinter.model.site import Weights

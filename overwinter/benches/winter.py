@@ -13,7 +13,7 @@ from itertools import islice
 import numpy as np
 
 from overwinter.benches.arrange import arranged
-from overwinter.benches.corners import packed_in_corners
+from overwinter.benches.heuristics import packed_in_corners
 from overwinter.benches.layout import LaidOut, Memo, lay_out_as_crowded, layouts_of
 from overwinter.benches.region import Pots, Region, frame_of, pots_of, units_up
 from overwinter.model.plan import Layout, Shift

@@ -34,10 +34,17 @@ from overwinter.plants.hardening import warmth_k_d
 from overwinter.shelters.fit import UNSURE_K, fit_readings, thermometer_air_c
 from overwinter.shelters.heater import heater_settings
 from overwinter.shelters.modes import ShelterModel, model_of_envelope, model_of_fit, run
-from overwinter.shelters.network import HOUSE, OUTDOORS, GroundAt, SkyOver, SunOn
+from overwinter.shelters.network import (
+    HOUSE,
+    OUTDOORS,
+    GroundAt,
+    SkyOver,
+    SunOn,
+    Surroundings,
+    surroundings,
+)
 from overwinter.shelters.root_table import StandAir, root_zones
 from overwinter.shelters.root_zone import OpenSky, Stand, pot_class, stand_of
-from overwinter.shelters.surroundings import Surroundings, surroundings
 from overwinter.units import HOURS_PER_DAY, MJ_PER_WH
 
 KWH_PER_WH = 1e-3
@@ -113,9 +120,9 @@ CLEAR_NIGHT_W_M2 = 65.0
 """Loss to a clear sky in a hard frost: FAO-56 eq. 39 at -20 degC."""
 
 
-def design_night(shelter: Shelter, site: Site, pot_litres: float = 0.0) -> DesignNight | None:
+def design_night(shelter: Shelter, site: Site) -> DesignNight | None:
     """A design night that lasts: dark, clear, the ground at its coldest; None without a model."""
-    model = shelter_model(shelter, site, pot_litres)
+    model = shelter_model(shelter, site)
     if model is None:
         return None
     year = np.arange(1.0, 366.0)

@@ -24,8 +24,7 @@ from overwinter.model.shelter import (
     Towards,
 )
 from overwinter.shelters.conditions import pots_in_l
-from overwinter.shelters.network import AIR_WH_M3K, INSIDE_FILM_M2K_W
-from overwinter.shelters.surroundings import Surroundings, surroundings
+from overwinter.shelters.network import AIR_WH_M3K, INSIDE_FILM_M2K_W, Surroundings, surroundings
 from overwinter.units import HOURS_PER_DAY
 
 MAGNUS_PA, MAGNUS_B, MAGNUS_C = 611.2, 17.62, 243.12

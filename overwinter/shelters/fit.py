@@ -21,9 +21,8 @@ from overwinter.climate.series import by_day, days_of_year
 from overwinter.climate.sun import sun_from_daily_total, sun_from_temperature_range_mj_m2_d
 from overwinter.model.shelter import FloatArray, Readings, Thermometer
 from overwinter.model.site import Site
-from overwinter.shelters.network import DEEP_M, SunOn
+from overwinter.shelters.network import DEEP_M, SunOn, Surroundings
 from overwinter.shelters.root_zone import first_order_lag
-from overwinter.shelters.surroundings import Surroundings
 from overwinter.units import HOURS_PER_DAY
 
 LIKE_DAYS_PER_WINTER = 2

@@ -24,10 +24,10 @@ from overwinter.shelters.network import (
     OUTDOORS,
     GroundAt,
     Reduced,
+    Surroundings,
     air_exchange_w_k,
     network_of,
 )
-from overwinter.shelters.surroundings import Surroundings
 
 HOUR_S = 3600.0
 UNSEEN = 1e-9

@@ -8,11 +8,10 @@ import numpy as np
 import pytest
 from bench_cases import make_place, make_tree, random_place, random_trees
 
-from overwinter.benches.corners import packed_in_corners
 from overwinter.benches.exact import Exact, packed_exactly
+from overwinter.benches.heuristics import packed_in_corners, packed_in_rows
 from overwinter.benches.layout import LaidOut, lay_out
 from overwinter.benches.region import Block, Edge, Pots, Region, frame_of, pots_of, regions
-from overwinter.benches.rows import packed_in_rows
 
 # Smallest rectangles that hold the squares of sides 1 to n: OEIS A038666 (least areas) and A081287
 # (their sides; from R. E. Korf, "Optimal Rectangle Packing: New Results", ICAPS 2004).

@@ -22,10 +22,9 @@ sys.path.insert(0, str(Path(__file__).parents[2]))
 from bench_cases import make_place, random_trees
 
 from overwinter.benches import region as ground
-from overwinter.benches.corners import packed_in_corners
+from overwinter.benches.heuristics import packed_in_corners, packed_in_rows
 from overwinter.benches.layout import LaidOut, lay_out
 from overwinter.benches.region import pots_of, regions, units_down, units_up
-from overwinter.benches.rows import packed_in_rows
 from overwinter.model.shelter import Place, PlaceKind
 from overwinter.model.tree import Tree
 

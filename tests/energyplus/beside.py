@@ -22,7 +22,7 @@ from overwinter.model.site import Ground, Site
 from overwinter.shelters.conditions import shelter_model
 from overwinter.shelters.heater import heater_settings
 from overwinter.shelters.modes import run
-from overwinter.shelters.surroundings import surroundings
+from overwinter.shelters.network import surroundings
 
 STARTS, ENDS = date(2006, 10, 1), date(2007, 5, 14)
 """Days from noon to noon; EnergyPlus runs from the midnight before to the one after."""

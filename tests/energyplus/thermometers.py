@@ -13,7 +13,7 @@ from overwinter.shelters.conditions import shelter_model
 from overwinter.shelters.fit import fit_readings, thermometer_air_c
 from overwinter.shelters.heater import OFF
 from overwinter.shelters.modes import run
-from overwinter.shelters.surroundings import surroundings
+from overwinter.shelters.network import surroundings
 
 FROM, UNTIL = 14, 75
 """Days of a log: mid-October to mid-December."""

@@ -9,6 +9,7 @@ from season_maker import MID_MONTH_D, RECIPE, make_season
 
 from overwinter.climate.ground import ground_from_weather, kusuda_c
 from overwinter.model.shelter import FloatArray
+from overwinter.shelters.network import surroundings
 from overwinter.shelters.root_table import (
     FUSION_J_M3,
     MULCH_W_MK,
@@ -19,7 +20,6 @@ from overwinter.shelters.root_table import (
     bed_drive,
     freezing_days_c,
 )
-from overwinter.shelters.surroundings import surroundings
 
 BARK_J_M3K = 0.6e6
 FROZEN_SHARE = 0.75

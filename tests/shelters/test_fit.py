@@ -14,7 +14,7 @@ from overwinter.shelters.conditions import compute_conditions, shelter_model
 from overwinter.shelters.fit import FittedShelter, fit_readings, thermometer_air_c
 from overwinter.shelters.heater import OFF
 from overwinter.shelters.modes import model_of_fit, run
-from overwinter.shelters.surroundings import surroundings
+from overwinter.shelters.network import surroundings
 
 SHED = replace(
     GLASSHOUSE,
