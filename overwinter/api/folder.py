@@ -118,7 +118,10 @@ def read_back(folder: Path, say: Callable[[str], None]) -> Outcome:
             season = Winter(folder, season, history).season_of(entry, document.plan)
             break
     if inputs_changed(document, season):
-        say(f"The inputs have changed since {PLAN} was made; it is checked against them as now.")
+        say(
+            f"The inputs have changed since {PLAN} was made; it is checked against them as now. If "
+            "it does not hold any more, plan again."
+        )
     outcome = audited_plan(season, document.plan)
     outcome.report.refuse_unless_passed()
     return outcome

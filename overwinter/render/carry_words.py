@@ -335,12 +335,12 @@ def damp_words(
     one = next((one for one in wet if one.shelter_id == shelter_id), None)
     if one is None or one.hours < DRIPS_H or stage not in (None, one.stage):
         return ""
-    glass = "a second layer of glazing" if one.glazed else "25 mm of foam"
+    glass = "a second layer of glazing" if one.glazed else foam_words(season.site.display)
     airing = f"{one.airing_kwh:.0f} kWh of heat"
     if one.airing_money:
         airing += f", {one.airing_money:.2f} {season.site.currency} of it bought"
     cures = [
-        f"{what} leaves {_roughly(hours)} h"
+        f"{what} would leave {_roughly(hours)} h"
         for what, hours in (
             (glass, one.insulated_hours),
             ("a sheet over the bare floor", one.floor_covered_hours),
@@ -349,10 +349,15 @@ def damp_words(
         if hours <= MUCH_LESS * one.hours
     ]
     return (
-        f"{one.surface} may drip for about {_roughly(one.hours)} h of a winter, most from"
+        f"{one.surface} may drip for about {_roughly(one.hours)} h of a winter, mostly from"
         f" stage {one.stage + 1} on. Keep leaves off it, water in the morning, air at noon on dry"
         f" days above freezing{'; ' + ', '.join(cures) if cures else ''}."
     )
+
+
+def foam_words(display: Display) -> str:
+    """The foam that ``damp`` reckons with, as thick as it is sold."""
+    return "1 in of foam" if display.us else "25 mm of foam"
 
 
 def _roughly(hours: float) -> str:

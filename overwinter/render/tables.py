@@ -13,7 +13,7 @@ from overwinter.model.season import Season
 from overwinter.model.shelter import HeaterSetting, Place
 from overwinter.model.stage import Stage
 from overwinter.model.tree import Tree
-from overwinter.render.carry_words import layout_of, position_words
+from overwinter.render.carry_words import foam_words, layout_of, position_words
 from overwinter.render.table import TREE, Columns, Figure, Table
 from overwinter.render.words import (
     amount_words,
@@ -201,7 +201,8 @@ def damp_table(season: Season, plan: Plan, found: Sequence[WetSurface]) -> Table
         "heat for it, kWh": lambda one: Figure(one.airing_kwh, 0),
         f"bought, {season.site.currency}": lambda one: Figure(one.airing_money),
     }
-    title = "Damp: hours a winter with water on a cold face (25 mm of foam; a second pane or film)"
+    foam = foam_words(season.site.display)
+    title = f"Damp: hours a winter with water on a cold face (insulated: {foam}, or a second pane)"
     return Table.of("damp", title, found, columns)
 
 

@@ -495,7 +495,8 @@ def test_show_after_the_inputs_changed(winter: Path) -> None:
     result = run("show", winter)
     assert result.exit_code == ExitCode.DONE
     assert result.stderr == (
-        "The inputs have changed since plan.json was made; it is checked against them as now.\n"
+        "The inputs have changed since plan.json was made; it is checked against them as now. "
+        "If it does not hold any more, plan again.\n"
     )
     edit(winter / "site.toml", "hours_a_day = 3", "hours_a_day = 0.01")
     refused = run("show", winter)

@@ -27,6 +27,7 @@ from overwinter.model.stage import Happening, HappeningKind, Sign, Stage
 from overwinter.render.carry_book import CarryStep, StageHead, _days_of_work, carry_book
 from overwinter.render.carry_words import (
     TodoKind,
+    damp_words,
     leaf_words,
     leaves_down_days,
     position_words,
@@ -379,6 +380,9 @@ def test_a_face_that_drips_is_on_the_list_of_its_wettest_stage() -> None:
     texts = [todo.text for one in book.lists for todo in one.before if todo.kind is TodoKind.DAMP]
     (text,) = texts
     assert "ceiling may drip for about 350 h of a winter" in text
-    assert text.endswith("; 25 mm of foam leaves 41 h.")
+    assert text.endswith("; 25 mm of foam would leave 41 h.")
+    assert damp_words(small_winter(us=True)[0], "cellar", [wet]).endswith(
+        "; 1 in of foam would leave 41 h."
+    )
     dry = carry_book(season, plan, [replace(wet, stage=plan_stage, hours=20.0)])
     assert not any(todo.kind is TodoKind.DAMP for one in dry.lists for todo in one.before)
