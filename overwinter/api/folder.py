@@ -78,6 +78,11 @@ class Winter:
         return InForce(entry.read().plan, entry.changes, marks)
 
 
+ANEW = (
+    "Make it anew with `overwinter plan`; once the winter is under way, with `overwinter replan`."
+)
+
+
 def open_winter(folder: Path) -> Winter:
     """Read a winter's inputs and its history.
 
@@ -99,7 +104,7 @@ def audited(winter: Winter, number: int | None = None) -> Outcome:
     entry = winter.entry(number)
     plan = entry.read().plan
     outcome = audited_plan(winter.season_of(entry, plan), plan)
-    outcome.report.refuse_unless_passed()
+    outcome.report.refuse_unless_passed(ANEW)
     return outcome
 
 
@@ -118,12 +123,9 @@ def read_back(folder: Path, say: Callable[[str], None]) -> Outcome:
             season = Winter(folder, season, history).season_of(entry, document.plan)
             break
     if inputs_changed(document, season):
-        say(
-            f"The inputs have changed since {PLAN} was made; it is checked against them as now. If "
-            "it does not hold any more, plan again."
-        )
+        say(f"The inputs have changed since {PLAN} was made; it is checked against them as now.")
     outcome = audited_plan(season, document.plan)
-    outcome.report.refuse_unless_passed()
+    outcome.report.refuse_unless_passed(ANEW)
     return outcome
 
 

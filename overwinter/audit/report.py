@@ -114,10 +114,12 @@ class AuditReport:
         """Whether no rule is broken and none was left unchecked."""
         return not self.findings and self.whole
 
-    def refuse_unless_passed(self) -> None:
-        """Raise ``AuditRefused`` with every finding if the audit did not pass."""
+    def refuse_unless_passed(self, then: str = "") -> None:
+        """Raise ``AuditRefused`` with every finding, and what to do then, if the audit did not
+        pass."""
         if not self.passed:
-            raise AuditRefused("\n".join(["The audit refused the plan:", *map(str, self.findings)]))
+            lines = ["The audit refused the plan:", *map(str, self.findings), then]
+            raise AuditRefused("\n".join(filter(None, lines)))
 
 
 UNSAID = 0.5

@@ -495,13 +495,13 @@ def test_show_after_the_inputs_changed(winter: Path) -> None:
     result = run("show", winter)
     assert result.exit_code == ExitCode.DONE
     assert result.stderr == (
-        "The inputs have changed since plan.json was made; it is checked against them as now. "
-        "If it does not hold any more, plan again.\n"
+        "The inputs have changed since plan.json was made; it is checked against them as now.\n"
     )
     edit(winter / "site.toml", "hours_a_day = 3", "hours_a_day = 0.01")
     refused = run("show", winter)
     assert refused.exit_code == ExitCode.REFUSED
     assert "hands and daylight" in refused.stderr
+    assert "Make it anew with `overwinter plan`" in refused.stderr
     assert refused.stdout == ""
 
 
