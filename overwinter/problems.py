@@ -37,17 +37,7 @@ class InputProblems(Exception):
     """All problems of an input at once, sorted by file and row."""
 
     def __init__(self, problems: Sequence[Problem]) -> None:
-        self.problems = tuple(
-            sorted(
-                problems,
-                key=lambda p: (
-                    p.file,
-                    p.row if isinstance(p.row, int) else 0,
-                    str(p.row),
-                    p.column or "",
-                ),
-            )
-        )
+        self.problems = tuple(sorted(problems, key=_place))
         self.lines = tuple(_lines(self.problems))
         """A sentence each, the same mistake in many rows once."""
         super().__init__("\n".join(self.lines))
@@ -60,20 +50,21 @@ class InputProblems(Exception):
         return pd.DataFrame([asdict(problem) for problem in self.problems])
 
 
+def _place(one: Problem) -> tuple[str, int, str, str]:
+    row = one.row if isinstance(one.row, int) else 0
+    return one.file, row, str(one.row), one.column or ""
+
+
 def _lines(problems: Sequence[Problem]) -> list[str]:
     """One line a mistake; the same one in several rows of a table is said once."""
-    rows: dict[Problem, list[int]] = {}
-    for one in dict.fromkeys(problems):
-        if isinstance(one.row, int):
-            rows.setdefault(replace(one, row=None), []).append(one.row)
+    rows: dict[Problem, dict[int | str | None, None]] = {}
+    for one in problems:
+        alike = replace(one, row=None) if isinstance(one.row, int) else one
+        rows.setdefault(alike, {})[one.row] = None
     lines = []
-    for one in dict.fromkeys(problems):
-        same = rows.get(replace(one, row=None), [])
-        if not isinstance(one.row, int) or len(same) == 1:
-            lines.append(str(one))
-        elif one.row == same[0]:
-            listed = ", ".join(map(str, same[1:]))
-            lines.append(f"{one} The same in row{'s' * (len(same) > 2)} {listed}.")
+    for one, (first, *more) in rows.items():
+        same = f" The same in row{'s' * (len(more) > 1)} {', '.join(map(str, more))}."
+        lines.append(f"{replace(one, row=first)}{same if more else ''}")
     return lines
 
 

@@ -51,8 +51,8 @@ class Names:
 
     def shelter(self, option: str, written: str) -> str | None:
         """Id of a shelter by id or name."""
-        known = {shelter.name: shelter.id for shelter in self.season.shelters}
-        known |= {shelter.id: shelter.id for shelter in self.season.shelters}
+        shelters = self.season.shelters
+        known = {one.name: one.id for one in shelters} | {one.id: one.id for one in shelters}
         return self._one(option, written, known, "a shelter")
 
     def place(self, option: str, written: str) -> str | None:

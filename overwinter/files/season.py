@@ -147,20 +147,16 @@ def check_heaters(site: SiteFile, shelters: ShelterFile, findings: Findings) -> 
 
 def check_opening_dates(site: SiteFile, shelters: ShelterFile) -> None:
     """Shelters open and close within the season, in order."""
+    starts, ends = site.season or (date.min, date.max)
     for shelter in shelters.shelter:
-        where = shelter.where
-        opens, closes = shelter.opens, shelter.closes
-        if site.season is not None:
-            starts, ends = site.season
-            if opens is not None and opens > ends:
-                found = f"'{opens}', after the plan ends on {ends}"
-                _bad_date(where.of("opens"), found, site)
-            if closes is not None and closes <= starts:
-                found = f"'{closes}', before the plan begins on {starts}"
-                _bad_date(where.of("closes"), found, site)
+        where, opens, closes = shelter.where, shelter.opens, shelter.closes
+        if opens and opens > ends:
+            _bad_date(where.of("opens"), f"'{opens}', after the plan ends on {ends}", site)
+        if closes and closes <= starts:
+            found = f"'{closes}', before the plan begins on {starts}"
+            _bad_date(where.of("closes"), found, site)
         if opens and closes and opens >= closes:
-            found = f"'{opens}', not before closes '{closes}'"
-            _bad_date(where.of("opens"), found, site)
+            _bad_date(where.of("opens"), f"'{opens}', not before closes '{closes}'", site)
 
 
 def within_season(starts: date, ends: date, shelters: Iterable[Shelter]) -> tuple[Shelter, ...]:
@@ -276,25 +272,18 @@ def _known(
 
 def _check_size(tree: Tree, places: Mapping[str, Place], where: Where) -> None:
     """A tree larger than every place is mostly a slip of units."""
-    if any(_fits(tree, place) for place in places.values()):
-        return
+    sides = sorted((tree.width_m, tree.depth_m))
+    for place in places.values():
+        room = sorted((place.width_m, place.depth_m))
+        borne = tree.height_m <= place.headroom_m and tree.weight_kg <= place.load_limit_kg
+        if borne and sides[0] <= room[0] and sides[1] <= room[1]:
+            return
     roomiest = max(places.values(), key=lambda place: (place.headroom_m, place.area_m2))
     where.of("height, width, depth, weight").problem(
         f"{tree.height_m:.2f} m tall, {tree.width_m:.2f} x {tree.depth_m:.2f} m wide,"
         f" {tree.weight_kg:.0f} kg: too large or heavy for every place",
         f"a tree that some place can hold (the roomiest is {roomiest.id})",
         "Is the unit of the heading right?",
-    )
-
-
-def _fits(tree: Tree, place: Place) -> bool:
-    sides = sorted((tree.width_m, tree.depth_m))
-    room = sorted((place.width_m, place.depth_m))
-    return (
-        tree.height_m <= place.headroom_m
-        and tree.weight_kg <= place.load_limit_kg
-        and sides[0] <= room[0]
-        and sides[1] <= room[1]
     )
 
 

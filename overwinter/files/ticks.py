@@ -60,15 +60,13 @@ def read_ticks(path: Path, plan: Plan, season: Season) -> Ticks:
     """
     findings = Findings()
     reader = _Reader(path, plan, season, findings)
-    if path.suffix.lower() == ".json":
+    suffix = path.suffix.lower()
+    if suffix == ".json":
         reader.read_json()
-    elif path.suffix.lower() in (".xlsx", ".xlsm"):
+    elif suffix in (".xlsx", ".xlsm"):
         reader.read_workbook()
-    else:
-        text = read_text(path, findings)
-        table = csv_table(text, path.name, findings) if text is not None else None
-        if table is not None:
-            reader.read_table(table)
+    elif (text := read_text(path, findings)) is not None:
+        reader.read_table(csv_table(text, path.name, findings))
     reader.check_order()
     findings.raise_if_any()
     order = {carry: number for number, carry in enumerate(plan.carries)}
@@ -81,10 +79,7 @@ class _Reader:
     """Gathers the ticks of one file."""
 
     def __init__(self, path: Path, plan: Plan, season: Season, findings: Findings) -> None:
-        self.path = path
-        self.plan = plan
-        self.season = season
-        self.findings = findings
+        self.path, self.plan, self.season, self.findings = path, plan, season, findings
         self.carries = {carry_key(carry): carry for carry in plan.carries}
         self.places = {name.casefold(): found for name, found in season.place_ids.items()}
         self.found: dict[str, tuple[int | str | None, Tick]] = {}
@@ -117,30 +112,28 @@ class _Reader:
                 at.problem(repr(row), "an object with a key")
 
     def read_workbook(self) -> None:
-        before = len(self.findings.problems)
-        sheets = 0
-        for title, grid in read_sheets(self.path, self.findings).items():
-            head = grid.iloc[0].tolist() if len(grid) else []
-            if not {"key", "done"} <= {normal_heading(str(cell or "")) for cell in head}:
-                continue
-            sheets += 1
-            table = table_of(f"{self.path.name} [{title}]", grid, self.findings)
-            if table is not None:
-                self.read_table(table)
-        if not sheets and len(self.findings.problems) == before:
+        sheets = read_sheets(self.path, self.findings)
+        lists = {
+            title: grid
+            for title, grid in sheets.items()
+            for head in (grid.iloc[0].tolist() if len(grid) else [],)
+            if {"key", "done"} <= {normal_heading(str(cell or "")) for cell in head}
+        }
+        for title, grid in lists.items():
+            self.read_table(table_of(f"{self.path.name} [{title}]", grid, self.findings))
+        if not lists and not self.findings.problems:
             self.findings.at(self.path.name, 1, "key").problem(
                 "no sheet with the columns key and done", "a carry list's sheet"
             )
 
-    def read_table(self, table: Table) -> None:
-        for name in ("key", "done"):
-            if name not in table.headings:
-                self.findings.at(table.file, table.heading_row, name).problem(
-                    "no such column",
-                    f"the column '{name}' of the carry list",
-                    "Use the list as it was written.",
-                )
-                return
+    def read_table(self, table: Table | None) -> None:
+        if table is None:
+            return
+        for name in [name for name in ("key", "done") if name not in table.headings][:1]:
+            expected = f"the column '{name}' of the carry list"
+            at = self.findings.at(table.file, table.heading_row, name)
+            at.problem("no such column", expected, "Use the list as it was written.")
+            return
         for number, cells in table.rows.items():
             self.take(cells, self.findings.at(table.file, number))
 

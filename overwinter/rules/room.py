@@ -32,11 +32,8 @@ AREA = Rule("area of a place", area_enough, the_site(weights=CROWDED), "no room 
 def layouts_hold(ledger: Ledger) -> Iterator[Fault]:
     """Every place under cover is drawn (unless the plan says that nothing was: `misfits` empty):
     each tree there once, of its size, inside, apart from the others."""
-    drawn = {
-        (p, k): layouts
-        for p, by_stage in ledger.plan.layouts.items()
-        for k, layouts in by_stage.items()
-    }
+    layouts_of = ledger.plan.layouts.items()
+    drawn = {(p, k): layouts for p, by_stage in layouts_of for k, layouts in by_stage.items()}
     for (place_id, stage), layouts in drawn.items():
         if place_id not in ledger.season.places or not 0 <= stage < len(ledger.stages):
             text = f"a layout is drawn for {place_id} where there is no such place or stage"
@@ -99,11 +96,8 @@ def _stood(ledger: Ledger, place_id: str, stage: int) -> Sequence[Layout]:
 
 def _apart(one: Layout, other: Layout) -> float:
     """How far a tree's rectangle moved or was turned, m."""
-    return max(
-        abs(one.x_m - other.x_m),
-        abs(one.y_m - other.y_m),
-        abs(one.width_m - other.width_m),
-    )
+    aside, back = abs(one.x_m - other.x_m), abs(one.y_m - other.y_m)
+    return max(aside, back, abs(one.width_m - other.width_m))
 
 
 def _untold(place_id: str, now: Layout, was: Layout | None, newcomers: Sequence[Layout]) -> str:

@@ -26,14 +26,8 @@ def low_enough(ledger: Ledger) -> Iterator[Fault]:
 def _too(ledger: Ledger, what: str, over_m: Callable[[Tree, Place], float]) -> Iterator[Fault]:
     for tree, place, stages in ledger.chosen_stays():
         if over := excess(over_m(tree, place)):
-            yield (
-                tree.id,
-                place.id,
-                stages[0],
-                over,
-                "m",
-                f"{tree.name} is too {what} for {place.id}",
-            )
+            text = f"{tree.name} is too {what} for {place.id}"
+            yield tree.id, place.id, stages[0], over, "m", text
 
 
 HEADROOM = Rule("headroom", low_enough, a_tree(height_m=99.0), "too tall", "m", too_tall, Cure.SIZE)
@@ -41,8 +35,8 @@ HEADROOM = Rule("headroom", low_enough, a_tree(height_m=99.0), "too tall", "m", 
 
 def too_wide(_: Season, tree: Tree, place: Place) -> float | None:
     """Footprint beyond the place, turned as it fits best, m."""
-    wide, narrow = max(tree.width_m, tree.depth_m), min(tree.width_m, tree.depth_m)
-    long, short = max(place.width_m, place.depth_m), min(place.width_m, place.depth_m)
+    narrow, wide = sorted((tree.width_m, tree.depth_m))
+    short, long = sorted((place.width_m, place.depth_m))
     return _over(max(wide - long, narrow - short))
 
 
