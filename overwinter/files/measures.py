@@ -316,13 +316,9 @@ PROPANE_KWH_KG = 13.94
 FT3_PER_M3 = METRES_PER_FOOT**-3
 
 
-def _per_gallon_and_litre(btu_gal: float, *words: str) -> dict[str, float]:
+def _per_gallon_and_litre(btu_gal: float, word: str) -> dict[str, float]:
     gallon = btu_gal * KWH_PER_BTU
-    prices = {}
-    for word in words:
-        prices[f"us gallon {word}"] = gallon
-        prices[f"litre {word}"] = gallon / LITRES_PER_US_GALLON
-    return prices
+    return {f"us gallon {word}": gallon, f"litre {word}": gallon / LITRES_PER_US_GALLON}
 
 
 UNITS_KWH: dict[Carrier, dict[str, float]] = {

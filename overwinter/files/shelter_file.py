@@ -266,20 +266,16 @@ class ShelterTable(Schema):
         heaters = tuple(heater.heater() for heater in self.heater)
         envelope = self.envelope.envelope(self.transmission) if self.envelope else None
         thermometer = self.thermometer
+        same = ("id", "opens", "closes", "open_air", "lamp_mol_m2_d", "note")
         return Shelter(
-            id=self.id,
+            **{name: getattr(self, name) for name in same},
             name=self.name or self.id,
             places=places,
-            opens=self.opens,
-            closes=self.closes,
-            open_air=self.open_air,
             envelope=envelope,
             thermometer=Thermometer(**thermometer.model_dump()) if thermometer else None,
             readings=readings,
             heaters=heaters,
             transmission=self._light(None if envelope is None else light_let_in(envelope)),
-            lamp_mol_m2_d=self.lamp_mol_m2_d,
-            note=self.note,
         )
 
     def _light(self, through: float | None) -> float:
@@ -377,10 +373,5 @@ def read_readings(path: Path, findings: Findings) -> Readings | None:
         findings.at(path.name).problem(
             f"{len(table.rows)} days of readings", f"at least {LEAST_DAYS} days, better three weeks"
         )
-    return Readings(
-        dates=tuple(row.date for row in rows),
-        min_c=tuple(row.min_c for row in rows),
-        max_c=tuple(row.max_c for row in rows),
-        outdoor_min_c=tuple(row.outdoor_min_c for row in rows),
-        outdoor_max_c=tuple(row.outdoor_max_c for row in rows),
-    )
+    columns = ReadingRow.model_fields  # those of Readings, in its order
+    return Readings(*(tuple(getattr(row, name) for row in rows) for name in columns))

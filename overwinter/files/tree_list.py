@@ -92,11 +92,8 @@ def read_trees(
             assumptions.append(Assumption(str(row.tree), row.species, kind.key, why))
         limits = _limits(row, kind)
         if limits is not None:
-            note, more = _own(cells, own, table.written)
-            trees += [
-                replace(tree, note=note, own=more)
-                for tree in _trees(row, number, kind.key, limits, starts)
-            ]
+            yours = _own(cells, own, table.written)
+            trees += _trees(row, number, kind.key, limits, starts, yours)
     _check_names(table.file, trees, findings)
     guessed = tuple((row, *one) for row, filled in guesses.items() for one in filled.items())
     location = table.written["stands_at"] if _otherwise(table, "stands_at") else ""
@@ -118,15 +115,12 @@ NOTES = ("note", "remark", "comment", "bemerkung", "notiz", "anmerkung", "observ
 
 def _own(
     cells: Mapping[str, Any], own: Iterable[str], written: Mapping[str, str]
-) -> tuple[str, tuple[tuple[str, str], ...]]:
+) -> dict[str, Any]:
     """The note of a row, and the grower's other columns as they were written."""
     given = {name: _shown(cells[name]) for name in own if name in cells}
-    note = "; ".join(text for name, text in given.items() if name.startswith(NOTES))
-    return note, tuple(
-        (written.get(name, name), text)
-        for name, text in given.items()
-        if not name.startswith(NOTES)
-    )
+    notes = {name: text for name, text in given.items() if name.startswith(NOTES)}
+    more = ((written.get(name, name), given[name]) for name in given if name not in notes)
+    return {"note": "; ".join(notes.values()), "own": tuple(more)}
 
 
 def _shown(cell: Any) -> str:
@@ -294,8 +288,10 @@ def _limits(row: TreeRow, kind: Species) -> Limits | None:
     return limits
 
 
-def _trees(row: TreeRow, number: int, key: str, limits: Limits, starts: date | None) -> list[Tree]:
-    """The trees of a complete row; several alike are numbered."""
+def _trees(
+    row: TreeRow, number: int, key: str, limits: Limits, starts: date | None, yours: dict[str, Any]
+) -> list[Tree]:
+    """The trees of a complete row, with what is the grower's own; several alike are numbered."""
     several = range(1, row.quantity + 1) if row.quantity > 1 else ()
     names = [f"{row.tree} {i}/{row.quantity}" for i in several] or [str(row.tree)]
     same = ("width_m", "depth_m", "height_m", "weight_kg", "pot_litres", "value", "condition")
@@ -306,7 +302,7 @@ def _trees(row: TreeRow, number: int, key: str, limits: Limits, starts: date | N
         name="",
         species_key=key,
         limits=limits,
-        **{name: getattr(row, name) for name in same},
+        **{name: getattr(row, name) for name in same} | yours,
         young_roots=row.repotted is True or (spring is not None and row.repotted >= spring),
         stands_at=row.stands_at,
         joins=row.joins_after(starts),

@@ -2,7 +2,6 @@
 `max_c`)."""
 
 import re
-from collections.abc import Callable
 from dataclasses import replace
 from datetime import date, datetime, timedelta
 from pathlib import Path
@@ -161,7 +160,7 @@ def read_hourly(path: Path, findings: Findings) -> DayRecord | None:
     before = len(findings.problems)
     rows = _rows(path, HourRow, findings)
     fix = "Is there a change to summer time in the record?"
-    _check_once(rows, "time", lambda row: row.time, fix)
+    _check_once(rows, "time", fix)
     _check_spikes(rows)
     if len(findings.problems) > before or not rows:
         return None
@@ -175,7 +174,7 @@ def read_daily(path: Path, findings: Findings) -> DayRecord | None:
     """Read daily minima and maxima; a missing day or blank cell is a gap."""
     before = len(findings.problems)
     rows = _rows(path, DayRow, findings)
-    _check_once(rows, "date", lambda row: row.date, "Delete one.")
+    _check_once(rows, "date", "Delete one.")
     if len(findings.problems) > before or not rows:
         return None
     dates = pd.DatetimeIndex([row.date for row in rows])
@@ -193,14 +192,15 @@ def _rows(path: Path, schema: type[R], findings: Findings) -> list[R]:
     return list(whole_rows(table, schema, findings).values())
 
 
-def _check_once(rows: list[R], column: str, time: Callable[[R], object], fix: str) -> None:
+def _check_once(rows: list[R], column: str, fix: str) -> None:
     """The same time twice is a problem."""
     seen = set()
     for row in rows:
-        if time(row) in seen:
+        time = getattr(row, column)
+        if time in seen:
             expected = "each once, hours in standard time all winter"
-            row.where.of(column).problem(f"'{time(row)}' twice", expected, fix)
-        seen.add(time(row))
+            row.where.of(column).problem(f"'{time}' twice", expected, fix)
+        seen.add(time)
 
 
 def _check_spikes(rows: list[HourRow]) -> None:
@@ -310,10 +310,8 @@ def _epw_hours(
             )
             return None
         if stamp is not None:
-            found[stamp] = (
-                air if air < MISSING_AIR else np.nan,
-                sun if sun < MISSING_SUN else np.nan,
-            )
+            air = air if air < MISSING_AIR else np.nan
+            found[stamp] = air, sun if sun < MISSING_SUN else np.nan
     if len(problems) > before:
         return None
     year = LEAP_YEAR if any(stamp[:2] == (2, 29) for stamp in found) else COMMON_YEAR
