@@ -23,7 +23,7 @@ from overwinter.files.outputs import check_free
 from overwinter.problems import UserError
 from overwinter.render.replan_report import ReplanAnswer, change_words, replan_json, replan_report
 from overwinter.render.table import WIDTH
-from overwinter.render.words import count, long_date, place_name, sentence, tree_names
+from overwinter.render.words import count, long_date, sentence, tree_names
 from overwinter.replan.going_on import compare
 from overwinter.replan.past import open_carries
 
@@ -97,7 +97,7 @@ def history_lines(winter: Winter) -> list[str]:
     def words(one: MarkEntry) -> str:
         mark = one.mark
         known = mark.target in winter.season.places
-        where = place_name(winter.season, mark.target) if known else mark.target
+        where = winter.season.place_name(mark.target) if known else mark.target
         state = "" if one.number in kept else " (taken back)"
         state += " (taken as done)" if mark.assumed else ""
         note = f" - {mark.note}" if mark.note else ""

@@ -19,7 +19,7 @@ from overwinter.model.plan import Carry, Cure, carry_key
 from overwinter.model.season import Season
 from overwinter.model.species import LeafHabit
 from overwinter.problems import UserError
-from overwinter.render.words import amount_words, count, long_date, place_name
+from overwinter.render.words import amount_words, count, long_date
 from overwinter.replan.past import Fault, due_on, mark_tree, marks_by_carry, open_carries
 from overwinter.rules import misfits
 from overwinter.rules.size import LOAD
@@ -122,7 +122,7 @@ class Done:
 
         def told(word: str, marks: list[Mark]) -> list[str]:
             rows = (
-                f"  {long_date(one.day)}  {one.tree_id}: now at {place_name(season, one.target)}"
+                f"  {long_date(one.day)}  {one.tree_id}: now at {season.place_name(one.target)}"
                 for one in marks
             )
             return [f"{word}: {count(len(marks), 'carry', 'carries')}.", *rows]
@@ -200,7 +200,7 @@ def _too_small(season: Season, marks: list[Mark]) -> Iterator[str]:
                 amount = amount_words(by, rule.unit, season.site.display)
                 yield (
                     f"by your files {tree.name} is {rule.lacks} by {amount} for "
-                    f"{place_name(season, place.id)}. {TOO_WEAK if rule is LOAD else TOO_SMALL}"
+                    f"{season.place_name(place.id)}. {TOO_WEAK if rule is LOAD else TOO_SMALL}"
                 )
 
 

@@ -111,9 +111,8 @@ class Season:
     @cached_property
     def place_ids(self) -> Mapping[str, str]:
         """Ids of places by what people write for them: "Shelter, place" or the id itself."""
-        shelters, places = self.shelter_by_id, self.places
-        named = {f"{shelters[p.shelter_id].name}, {p.name}": p.id for p in places.values()}
-        return named | {place_id: place_id for place_id in places}
+        named = {self.place_name(place_id): place_id for place_id in self.places}
+        return named | {place_id: place_id for place_id in self.places}
 
     @cached_property
     def shelter_by_id(self) -> Mapping[str, Shelter]:
@@ -124,6 +123,11 @@ class Season:
     def tree_by_id(self) -> Mapping[str, Tree]:
         """Every tree by id."""
         return {tree.id: tree for tree in self.trees}
+
+    def place_name(self, place_id: str) -> str:
+        """``Cellar, north shelf``."""
+        place = self.places[place_id]
+        return f"{self.shelter_by_id[place.shelter_id].name}, {place.name}"
 
     def home(self, tree: Tree) -> str:
         """Id of the place where a tree belongs in summer."""

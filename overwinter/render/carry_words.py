@@ -22,7 +22,7 @@ from overwinter.model.stage import Happening, HappeningKind, Stage
 from overwinter.model.tree import Condition, Tree
 from overwinter.plants.hardening import day_bare, leaves_left
 from overwinter.render.cautions import dries_at
-from overwinter.render.words import long_date, place_name, short_date, sign_brief
+from overwinter.render.words import long_date, short_date, sign_brief
 from overwinter.shelters.damp import WetSurface
 from overwinter.shelters.heater import OFF, setting_label
 from overwinter.units import Display
@@ -52,7 +52,7 @@ def day_words(day: date, *, year: bool = True) -> str:
 
 def place_words(season: Season, place_id: str | None) -> str:
     """``Garage, bench 2``; a tree without a source arrives that day."""
-    return "arrives today" if place_id is None else place_name(season, place_id)
+    return "arrives today" if place_id is None else season.place_name(place_id)
 
 
 def guard_words(tree: Tree, place: Place) -> str:

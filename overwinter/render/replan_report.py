@@ -15,7 +15,6 @@ from overwinter.render.words import (
     count,
     long_date,
     money,
-    place_name,
     sentence,
     short_date,
     sign_brief,
@@ -166,7 +165,7 @@ def _ways_of(answer: ReplanAnswer, change: TreeChange) -> Iterator[str]:
     season = answer.season
     ways = [
         [
-            f"{place_name(season, one.target)} ({sign_brief(season, plan.stages[one.stage])})"
+            f"{season.place_name(one.target)} ({sign_brief(season, plan.stages[one.stage])})"
             for one in carries
         ]
         for plan, carries in zip(answer.plans, (change.before, change.after), strict=True)
@@ -266,7 +265,7 @@ def _words(found: Lateness, late: Late, season: Season) -> str:
         for tree_id, place in late.waiting:
             by_place.setdefault(place, []).append(season.tree_by_id[tree_id].name)
         places = "; ".join(
-            f"{place_name(season, place)} ({tree_names(trees, FEW)})"
+            f"{season.place_name(place)} ({tree_names(trees, FEW)})"
             for place, trees in by_place.items()
         )
         words = count(len(late.waiting), "tree goes", "trees go")

@@ -28,7 +28,7 @@ from overwinter.render.bench_drawing import (
     whole_scale,
 )
 from overwinter.render.carry_words import layout_of
-from overwinter.render.words import count, names_of, on_last_day, place_name, tree_names
+from overwinter.render.words import count, names_of, on_last_day, tree_names
 from overwinter.search.explain import winter_stage
 from overwinter.shelters.heater import setting_label
 from overwinter.units import Display
@@ -165,7 +165,7 @@ def _places(season: Season, plan: Plan, way: Sequence[str | None]) -> tuple[Cell
     def told(place_id: str) -> tuple[str, str, str]:
         home = place_id == season.site.summer_place
         shelter_id = season.places[place_id].shelter_id
-        full = place_name(season, place_id)
+        full = season.place_name(place_id)
         return ("", full, "") if home else (short_name(place_id), full, pattern[shelter_id])
 
     return _cells([place_id or "" for place_id in way], told)
@@ -263,7 +263,7 @@ def _bench(season: Season, place: Place, stands: list[Stand]) -> Bench:
             label = Label((number[stand.tree.id],), LETTERS_PX)
         hint = f"{stand.tree.name}: {_measures(stand.tree, season.site.display)}"
         spots.append(Spot(layout, label, css=f"when tree {stand.css}", hint=hint))
-    whole, title = [Part(0.0, place.width_m, spots)], f"{place_name(season, place.id)}, to scale"
+    whole, title = [Part(0.0, place.width_m, spots)], f"{season.place_name(place.id)}, to scale"
     there = {t: sorted(k for s in stands if s.tree.id == t for k in s.stages) for t in number}
     trees = Counter(k for stages in there.values() for k in stages)
     alike: dict[tuple[str, str, str], list[str]] = {}
@@ -275,7 +275,7 @@ def _bench(season: Season, place: Place, stands: list[Stand]) -> Bench:
     return Bench(
         place_id=place.id,
         short=short_name(place.id),
-        name=place_name(season, place.id),
+        name=season.place_name(place.id),
         wide=wide,
         css=_at(sorted(trees)),
         facts=tuple(

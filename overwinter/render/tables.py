@@ -20,7 +20,6 @@ from overwinter.render.words import (
     chance,
     long_date,
     money,
-    place_name,
     range_brief,
     short_date,
     sign_brief,
@@ -60,7 +59,7 @@ def stays_table(season: Season, plan: Plan, report: AuditReport) -> Table:
         TREE: lambda stay: stay[0].name,
         "stages": lambda stay: stage_numbers(stay[2]),
         "usual days": lambda stay: stages_span(season, stay[2]),
-        "place": lambda stay: place_name(season, stay[1]),
+        "place": lambda stay: season.place_name(stay[1]),
         "spot": lambda stay: _spot(season, plan, stay[0].id, stay[1], stay[2][0].index),
     }
     return Table.of("stays", "Trees, stay by stay", stays, columns)
@@ -119,13 +118,13 @@ def on_table(season: Season, plan: Plan, day: date, trees: Container[str] = ()) 
     if trees:
         each: Columns[tuple[str, Tree]] = {
             TREE: lambda one: one[1].name,
-            "place": lambda one: place_name(season, one[0]),
+            "place": lambda one: season.place_name(one[0]),
             "spot": lambda one: _spot(season, plan, one[1].id, one[0], stage.index),
         }
         stands = ((place_id, tree) for place_id, some in standing.items() for tree in some)
         return Table.of("on", title, stands, each)
     columns: Columns[tuple[str, list[Tree]]] = {
-        "place": lambda one: place_name(season, one[0]),
+        "place": lambda one: season.place_name(one[0]),
         "trees": lambda one: len(one[1]),
         "which": lambda one: tree_names(tree.name for tree in one[1]),
     }
@@ -150,8 +149,8 @@ def carries_table(season: Season, plan: Plan, report: AuditReport) -> Table:
         "usual day": lambda c: c.day,
         "most years": lambda c: range_brief(stages[c.stage]),
         TREE: lambda c: trees[c.tree_id].name,
-        "from": lambda c: place_name(season, c.source) if c.source else "joins",
-        "to": lambda c: place_name(season, c.target),
+        "from": lambda c: season.place_name(c.source) if c.source else "joins",
+        "to": lambda c: season.place_name(c.target),
         f"weight, {weight.unit}": lambda c: Figure(
             trees[c.tree_id].weight_kg * weight.factor, weight.digits
         ),
@@ -218,7 +217,7 @@ def places_table(season: Season, plan: Plan, report: AuditReport) -> Table:
         return [plan.stages[use.stage] for use in uses]
 
     columns: Columns[list[PlaceUse]] = {
-        "place": lambda uses: place_name(season, uses[0].place_id),
+        "place": lambda uses: season.place_name(uses[0].place_id),
         "stages": lambda uses: stage_numbers(stages(uses)),
         "usual days": lambda uses: stages_span(season, stages(uses)),
         "trees": lambda uses: uses[0].trees,
@@ -315,7 +314,7 @@ def worst_words(
     return (
         None
         if place_id is None
-        else f"stage {at + 1}, {name(place_id) if name else place_name(season, place_id)}"
+        else f"stage {at + 1}, {name(place_id) if name else season.place_name(place_id)}"
     )
 
 
@@ -326,7 +325,7 @@ def left_out_table(season: Season, plan: Plan, report: AuditReport) -> Table:
     for left in plan.left_out:
         tree = season.tree_by_id[left.tree_id]
         # of a winter under way only its marks know
-        at = "where it is" if plan.fixed_stages else f"at {place_name(season, season.home(tree))}"
+        at = "where it is" if plan.fixed_stages else f"at {season.place_name(season.home(tree))}"
         stand.setdefault(at, []).append(tree.name)
         helps.setdefault(cure_words(season, left), []).append(tree.name)
     stays = "; ".join(f"{tree_names(names)} (stays {at} until then)" for at, names in stand.items())
@@ -336,7 +335,7 @@ def left_out_table(season: Season, plan: Plan, report: AuditReport) -> Table:
         title = "Without a place"
     columns: Columns[tuple[LeftOut, Lack]] = {
         TREE: lambda one: season.tree_by_id[one[0].tree_id].name,
-        "place": lambda one: place_name(season, one[1].place_id),
+        "place": lambda one: season.place_name(one[1].place_id),
         "lacks": lambda one: one[1].reason,
         "by": lambda one: amount_words(one[1].amount, one[1].unit, display) or None,
         "worst stage": lambda one: stage_number(plan.stages[one[1].stage]),
@@ -349,7 +348,7 @@ def cure_words(season: Season, left: LeftOut) -> str:
     """``more room (it would stand at Cellar, floor)``."""
     if left.cure_place is None:
         return left.cure.value
-    return f"{left.cure.value} (it would stand at {place_name(season, left.cure_place)})"
+    return f"{left.cure.value} (it would stand at {season.place_name(left.cure_place)})"
 
 
 def why_table(season: Season, plan: Plan, found: Sequence[Elsewhere]) -> Table:
@@ -357,7 +356,7 @@ def why_table(season: Season, plan: Plan, found: Sequence[Elsewhere]) -> Table:
     name = {one.tree_id: season.tree_by_id[one.tree_id].name for one in found}
     columns: Columns[Elsewhere] = {
         **({TREE: lambda one: name[one.tree_id]} if len(name) > 1 else {}),
-        "place": lambda one: place_name(season, one.place_id),
+        "place": lambda one: season.place_name(one.place_id),
         "what speaks against it": lambda one: elsewhere_words(season, one),
         f"costs more, {season.site.currency}": lambda one: (
             None if one.costs is None else Figure(one.costs)
@@ -365,7 +364,7 @@ def why_table(season: Season, plan: Plan, found: Sequence[Elsewhere]) -> Table:
     }
     stage = plan.stages[found[0].stage if found else 0]
     where = dict.fromkeys(plan.stays[tree_id][stage.index] for tree_id in name)
-    places = " and ".join(place_name(season, p) for p in where if p is not None)
+    places = " and ".join(season.place_name(p) for p in where if p is not None)
     most = chance(season.site.weights.most_chance)
     title = (
         f"{tree_names(name.values())}: {places} in stage {stage.index + 1} "

@@ -16,7 +16,6 @@ from overwinter.render.words import (
     full_date,
     money,
     names_of,
-    place_name,
     sentence,
     sign_brief,
 )
@@ -137,7 +136,7 @@ def _carries(found: Tonight, night: int) -> list[str]:
             plan = ""
         elif one.way.place_id in one.ahead:
             plan = "; the plan carries it there later"
-        way = f"{place_name(season, one.here)} to {place_name(season, one.way.place_id)}"
+        way = f"{season.place_name(one.here)} to {season.place_name(one.way.place_id)}"
         lines += _block(f"{way}; {kg}{each}{people}{plan}", 4)
     day = full_date(found.evening.first + timedelta(days=night))
     when = "before dusk" if night == 0 else f"on {day}, before dusk"
@@ -155,7 +154,7 @@ def _covers(found: Tonight) -> list[str]:
         one, area = trees[0], sum(each.way.cloth_m2 for each in trees)
         return (
             f"{sentence(one.way.cloth or '')}, {found.season.site.display.area(area)}, at "
-            f"{place_name(found.season, one.here)}: {_left(found, trees)}, "
+            f"{found.season.place_name(one.here)}: {_left(found, trees)}, "
             f"{chance(one.way.chance)} under it"
         )
 
@@ -185,7 +184,7 @@ def _due(found: Tonight) -> list[str]:
     def words(trees: Some) -> str:
         one = trees[0]
         there = "" if one.due_chance is None else f", {chance(one.due_chance)} there"
-        way = f"{place_name(found.season, one.here)} to {place_name(found.season, str(one.due))}"
+        way = f"{found.season.place_name(one.here)} to {found.season.place_name(str(one.due))}"
         return f"{_names(found, trees)}: {way} ({chance(one.left)} lost if left{there})"
 
     title = "The plan wants these carried by now; these nights they may wait"
@@ -204,7 +203,7 @@ def _not_saved(found: Tonight) -> list[str]:
         one, each = trees[0], " each" if len(trees) > 1 else ""
         return (
             f"{_names(found, trees)}, {money(found.value(one), currency, 0)}{each}: "
-            f"{chance(one.way.chance)} at {place_name(found.season, one.way.place_id)} ({one.harm})"
+            f"{chance(one.way.chance)} at {found.season.place_name(one.way.place_id)} ({one.harm})"
         )
 
     lost = money(sum(found.value(one) * one.way.chance for one in some), currency)

@@ -61,13 +61,6 @@ def amount_words(amount: float, unit: str, display: Display) -> str:
     return f"{amount:.2g} {unit}" if known is None else known(amount)
 
 
-def place_name(season: Season, place_id: str) -> str:
-    """``Cellar, north shelf``."""
-    place = season.places[place_id]
-    shelter = season.shelter_by_id[place.shelter_id]
-    return f"{shelter.name}, {place.name}"
-
-
 def sentence(text: str) -> str:
     """``text`` with a capital in front."""
     return text[:1].upper() + text[1:]

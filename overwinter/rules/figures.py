@@ -27,7 +27,8 @@ def chances_small(ledger: Ledger) -> Iterator[Fault]:
             chance = ledger.chances[tree.id][stage]
             if chance > most + CHANCE_SLACK:
                 where = ledger.plan.stays[tree.id][stage]
-                text = f"{tree.name} is lost at {where} in {chance:.1%} of winters"
+                at = "" if where is None else f" at {ledger.season.place_name(where)}"
+                text = f"{tree.name} is lost{at} in {100.0 * chance:.1f} % of winters"
                 over = 100.0 * (chance - most)
                 yield tree.id, where, stage, over, "% of winters", text
 

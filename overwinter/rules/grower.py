@@ -18,7 +18,8 @@ def bans_kept(ledger: Ledger) -> Iterator[Fault]:
     """No tree is where the grower forbids it."""
     for tree, place, stages in ledger.chosen_stays():
         if place.id in tree.forbidden or place.shelter_id in tree.forbidden:
-            yield tree.id, place.id, stages[0], 1, "place", f"{tree.name} must not be at {place.id}"
+            text = f"{tree.name} must not be at {ledger.season.place_name(place.id)}"
+            yield tree.id, place.id, stages[0], 1, "place", text
 
 
 FORBIDDEN = Rule(
@@ -43,7 +44,8 @@ def pins_kept(ledger: Ledger) -> Iterator[Fault]:
     for tree, place, stages in ledger.chosen_stays():
         free = not tree.pinned or place.id == ledger.home(tree)
         if not free and not {place.id, place.shelter_id} & tree.pinned:
-            text = f"{tree.name} is at {place.id} but pinned to {', '.join(sorted(tree.pinned))}"
+            name, pins = ledger.season.place_name(place.id), ", ".join(sorted(tree.pinned))
+            text = f"{tree.name} is at {name} but pinned to {pins}"
             yield tree.id, place.id, stages[0], 1, "place", text
 
 

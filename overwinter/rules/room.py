@@ -21,7 +21,8 @@ def area_enough(ledger: Ledger) -> Iterator[Fault]:
     fullest = ledger.season.site.weights.fullest_share
     for place, stage, trees in ledger.chosen():
         if over := excess(sum(tree.footprint_m2 for tree in trees), fullest * place.area_m2):
-            text = f"{len(trees)} trees crowd {place.id} past {fullest:.0%} of its area"
+            name = ledger.season.place_name(place.id)
+            text = f"{len(trees)} trees crowd {name} past {100.0 * fullest:.0f} % of its area"
             yield None, place.id, stage, over, "m²", text
 
 
@@ -119,7 +120,8 @@ def _drawn_wrongly(
     times = Counter(layout.tree_id for layout in drawn)
     odd = [t for t in dict.fromkeys([*standing, *times]) if times[t] != 1 or t not in standing]
     if odd:
-        text = f"the layout of {place_id} and its trees differ: " + ", ".join(odd)
+        name = ledger.season.place_name(place_id)
+        text = f"others stand at {name} than are drawn there: {', '.join(odd)}"
         yield len(odd), "trees", text
     for layout in drawn:
         if not all(map(isfinite, (layout.x_m, layout.y_m, layout.width_m, layout.depth_m))):

@@ -26,7 +26,7 @@ def low_enough(ledger: Ledger) -> Iterator[Fault]:
 def _too(ledger: Ledger, what: str, over_m: Callable[[Tree, Place], float]) -> Iterator[Fault]:
     for tree, place, stages in ledger.chosen_stays():
         if over := excess(over_m(tree, place)):
-            text = f"{tree.name} is too {what} for {place.id}"
+            text = f"{tree.name} is too {what} for {ledger.season.place_name(place.id)}"
             yield tree.id, place.id, stages[0], over, "m", text
 
 
@@ -71,7 +71,8 @@ def load_borne(ledger: Ledger) -> Iterator[Fault]:
     """Trees on a place weigh no more than it may carry."""
     for place, stage, trees in ledger.chosen():
         if over := excess(sum(tree.weight_kg for tree in trees), place.load_limit_kg):
-            yield None, place.id, stage, over, "kg", f"{len(trees)} trees overload {place.id}"
+            text = f"{len(trees)} trees overload {ledger.season.place_name(place.id)}"
+            yield None, place.id, stage, over, "kg", text
 
 
 LOAD = Rule(

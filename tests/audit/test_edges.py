@@ -130,7 +130,7 @@ def test_chances_may_be_half_a_percent_of_winters_off() -> None:
         report = run(strict, plan)
         assert report.passed == passes
     assert report.findings[0].by_how_much == pytest.approx(0.505, abs=0.001)
-    assert "lost at shed/bench in 0.5% of winters" in report.findings[0].text
+    assert "lost at Shed, bench in 0.5 % of winters" in report.findings[0].text
 
 
 def test_a_tree_told_to_be_unsafe_may_be_lost_half_the_time(
