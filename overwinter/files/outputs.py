@@ -180,14 +180,13 @@ def write_outputs(
     fresh = {name: _digest(_as_bytes(text)) for name, text in texts.items()}
     before = {name: [_digest_of(folder / name)] for name in fresh if (folder / name).is_file()}
     both = {name: [*before.get(name, ()), digest] for name, digest in fresh.items()}
-    write(folder / RECORD, _record_text({**known, **both}), overwrite=True)
+    record = {"format": RECORD_FORMAT, "sha256": {**known, **both}}
+    write(folder / RECORD, json.dumps(record, indent=1, sort_keys=True) + "\n", overwrite=True)
     for name, text in texts.items():
         write(folder / name, text, overwrite=True)
     for name in sorted(set(instead_of) - set(fresh)):
         if (folder / name).is_file() and _digest_of(folder / name) in known.get(name, ()):
             (folder / name).unlink()
-    after = {**known, **{name: [digest] for name, digest in fresh.items()}}
-    write(folder / RECORD, _record_text(after), overwrite=True)
 
 
 def own_names(folder: Path) -> tuple[str, ...]:
@@ -214,7 +213,3 @@ def _read_record(folder: Path) -> dict[str, list[str]]:
         return {str(name): [str(one) for one in some] for name, some in content["sha256"].items()}
     except (OSError, ValueError, LookupError, TypeError, AttributeError, RecursionError):
         return {}
-
-
-def _record_text(hashes: Mapping[str, list[str]]) -> str:
-    return json.dumps({"format": RECORD_FORMAT, "sha256": hashes}, indent=1, sort_keys=True) + "\n"

@@ -7,7 +7,7 @@ back to the last bit; infinite ones as the texts "inf" and "-inf".
 import hashlib
 import json
 import math
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import fields, is_dataclass
 from datetime import date
 from itertools import pairwise
@@ -30,48 +30,28 @@ HOURLY_DECIMALS = 6
 
 def season_fingerprint(season: Season) -> str:
     """SHA-256 (hex) of everything a plan is computed from; notes and warnings do not count."""
-    digest = hashlib.sha256()
-    for name in ("site", "winters", "trees", "shelters"):
-        digest.update(name.encode())
-        for piece in _pieces(getattr(season, name)):
-            digest.update(piece)
-    return digest.hexdigest()
+    counted = _counted((season.site, season.winters, season.trees, season.shelters))
+    return hashlib.sha256(json.dumps(counted, sort_keys=True).encode()).hexdigest()
 
 
 UNCOUNTED = ("origin", "note", "own", "row")
 
 
-def _pieces(value: object) -> Iterator[bytes]:
-    """A value as bytes that differ when it differs, in an order that does not depend on chance."""
+def _counted(value: Any) -> Any:
+    """A value as JSON has it without what does not count: the same on every machine."""
     if isinstance(value, np.ndarray):
         rounded = np.round(np.asarray(value, dtype="<f8"), HOURLY_DECIMALS) + 0.0
-        yield f"[{value.shape}]".encode()
-        yield rounded.tobytes()
-    elif is_dataclass(value) and not isinstance(value, type):
-        counted = [field.name for field in fields(value) if field.name not in UNCOUNTED]
-        yield f"({type(value).__name__}".encode()
-        yield from _inside(",{}=", ((name, getattr(value, name)) for name in counted))
-        yield b")"
-    elif isinstance(value, Mapping):
-        yield b"{"
-        yield from _inside(",{}:", ((key, value[key]) for key in sorted(value, key=str)))
-        yield b"}"
-    elif isinstance(value, (frozenset, set)):
-        yield from _pieces(tuple(sorted(map(str, value))))
-    elif isinstance(value, (tuple, list)):
-        yield b"["
-        yield from _inside(",", ((None, item) for item in value))
-        yield b"]"
-    elif isinstance(value, float):
-        yield f"{value:.9g}".encode()
-    else:
-        yield (value.isoformat() if isinstance(value, date) else repr(str(value))).encode()
-
-
-def _inside(mark: str, items: Iterable[tuple[object, object]]) -> Iterator[bytes]:
-    for name, item in items:
-        yield mark.format(name).encode()
-        yield from _pieces(item)
+        return [value.shape, hashlib.sha256(rounded.tobytes()).hexdigest()]
+    if is_dataclass(value):
+        names = [field.name for field in fields(value) if field.name not in UNCOUNTED]
+        return {name: _counted(getattr(value, name)) for name in names}
+    if isinstance(value, Mapping):
+        return {str(key): _counted(item) for key, item in value.items()}
+    if isinstance(value, frozenset):
+        return sorted(map(str, value))
+    if isinstance(value, tuple):
+        return [_counted(item) for item in value]
+    return f"{value:.9g}" if isinstance(value, float) else str(value)
 
 
 M = TypeVar("M", bound=BaseModel)

@@ -1,4 +1,4 @@
-"""All rules; each stands with its check, its refusal, its words and a breach in one file."""
+"""All rules; each stands with its check, its refusal and its words in one file."""
 
 from collections.abc import Iterator
 

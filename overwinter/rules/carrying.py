@@ -2,12 +2,10 @@
 
 from collections import Counter, defaultdict
 from collections.abc import Iterator
-from dataclasses import replace
 
 from overwinter.climate.sun import sunset_h
 from overwinter.model.shelter import PlaceKind
-from overwinter.model.site import Household
-from overwinter.rules.rule import Fault, Ledger, Rule, excess, the_site
+from overwinter.rules.rule import Fault, Ledger, Rule, excess
 
 # As docs/carry-lists.md has them, written again so that a slip in what the search uses is found.
 FROM_H, BEFORE_SUNSET_H = 10.0, 1.0
@@ -45,11 +43,7 @@ def carries_match(ledger: Ledger) -> Iterator[Fault]:
                 yield carry.tree_id, carry.target, carry.stage, off, "days", text
 
 
-CARRIES = Rule(
-    "carries match the stays",
-    carries_match,
-    lambda _, plan: replace(plan, carries=plan.carries[1:]),
-)
+CARRIES = Rule("carries match the stays", carries_match)
 
 
 def hands_enough(ledger: Ledger) -> Iterator[Fault]:
@@ -73,9 +67,6 @@ def hands_enough(ledger: Ledger) -> Iterator[Fault]:
             yield None, None, stage, over, "minutes", text
 
 
-IDLE = Household(hours_a_day=0.0)
-HANDS = Rule(
-    "hands and daylight", hands_enough, the_site(household=IDLE), lacks="no time left to carry it"
-)
+HANDS = Rule("hands and daylight", hands_enough, lacks="no time left to carry it")
 
 RULES = (CARRIES, HANDS)

@@ -1,13 +1,12 @@
 """Days on the calendar: shelters that are closed, trees that join, quarantine."""
 
 from collections.abc import Iterator
-from datetime import date
 
 from overwinter.model.season import Season
 from overwinter.model.shelter import Place, Shelter
 from overwinter.model.stage import StageDays
 from overwinter.model.tree import Tree
-from overwinter.rules.rule import Fault, Ledger, Rule, a_tree, under_a_roof
+from overwinter.rules.rule import Fault, Ledger, Rule
 
 
 def closed_days(season: Season, place: Place, stage_days: StageDays, stage: int) -> int:
@@ -44,9 +43,7 @@ def _shut(ledger: Ledger, shelter: Shelter) -> list[int]:
     return [int((stages == stage).sum(axis=1).max()) for stage in ledger.stages]
 
 
-OPEN = Rule(
-    "shelter open", shelters_open, under_a_roof(opens=date.max), lacks="shelter closed", unit="days"
-)
+OPEN = Rule("shelter open", shelters_open, lacks="shelter closed", unit="days")
 
 
 def in_quarantine(season: Season, tree: Tree, stage_days: StageDays, stage: int) -> bool:
@@ -82,9 +79,7 @@ def _kept_apart(ledger: Ledger, tree: Tree, stage: int) -> bool:
     )
 
 
-QUARANTINE = Rule(
-    "quarantine", quarantine_kept, a_tree(quarantine_until=date.max), lacks="quarantine"
-)
+QUARANTINE = Rule("quarantine", quarantine_kept, lacks="quarantine")
 
 
 def there(season: Season, tree: Tree, stage_days: StageDays, stage: int) -> bool:

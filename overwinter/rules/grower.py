@@ -6,7 +6,7 @@ from overwinter.model.plan import Cure
 from overwinter.model.season import Season
 from overwinter.model.shelter import Place
 from overwinter.model.tree import Tree
-from overwinter.rules.rule import Fault, Ledger, Rule, a_tree
+from overwinter.rules.rule import Fault, Ledger, Rule
 
 
 def banned(_: Season, tree: Tree, place: Place) -> float | None:
@@ -22,15 +22,7 @@ def bans_kept(ledger: Ledger) -> Iterator[Fault]:
             yield tree.id, place.id, stages[0], 1, "place", text
 
 
-FORBIDDEN = Rule(
-    "forbidden places",
-    bans_kept,
-    a_tree(forbidden=lambda _, carry: {carry.target}),
-    "forbidden by the grower",
-    "",
-    banned,
-    Cure.GROWER,
-)
+FORBIDDEN = Rule("forbidden places", bans_kept, "forbidden by the grower", "", banned, Cure.GROWER)
 
 
 def pinned_elsewhere(season: Season, tree: Tree, place: Place) -> float | None:
@@ -49,14 +41,6 @@ def pins_kept(ledger: Ledger) -> Iterator[Fault]:
             yield tree.id, place.id, stages[0], 1, "place", text
 
 
-PINNED = Rule(
-    "pinned places",
-    pins_kept,
-    a_tree(pinned=lambda _, carry: {carry.source}),
-    "pinned elsewhere",
-    "",
-    pinned_elsewhere,
-    Cure.GROWER,
-)
+PINNED = Rule("pinned places", pins_kept, "pinned elsewhere", "", pinned_elsewhere, Cure.GROWER)
 
 RULES = (FORBIDDEN, PINNED)

@@ -2,11 +2,8 @@
 
 from collections import defaultdict
 from collections.abc import Iterator
-from dataclasses import replace
 
-from overwinter.model.plan import Plan
-from overwinter.model.season import Season
-from overwinter.rules.rule import Fault, Ledger, Rule, excess, the_site, under_a_roof
+from overwinter.rules.rule import Fault, Ledger, Rule, excess
 
 
 def known_settings(ledger: Ledger) -> Iterator[Fault]:
@@ -29,9 +26,7 @@ def known_settings(ledger: Ledger) -> Iterator[Fault]:
                 yield shelter_id, shelter_id, stage, 1, "setting", text
 
 
-SETTING = Rule(
-    "heater settings", known_settings, lambda _, plan: replace(plan, settings={}), first=True
-)
+SETTING = Rule("heater settings", known_settings, first=True)
 
 
 def heaters_work(ledger: Ledger) -> Iterator[Fault]:
@@ -49,13 +44,7 @@ def heaters_work(ledger: Ledger) -> Iterator[Fault]:
                     yield shelter.id, shelter.id, stage, days, "days", text
 
 
-def _all_broken(season: Season, plan: Plan) -> Season | Plan:
-    heaters = [heater for shelter in season.shelters for heater in shelter.heaters]
-    broken = tuple(replace(heater, broken_from=season.site.starts) for heater in heaters)
-    return under_a_roof(heaters=broken)(season, plan)
-
-
-BROKEN = Rule("heaters that work", heaters_work, _all_broken)
+BROKEN = Rule("heaters that work", heaters_work)
 
 
 def breakers_hold(ledger: Ledger) -> Iterator[Fault]:
@@ -71,7 +60,7 @@ def breakers_hold(ledger: Ledger) -> Iterator[Fault]:
                 yield breaker, None, stage, over, "W", text
 
 
-BREAKER = Rule("breakers", breakers_hold, the_site(breakers_w={}))
+BREAKER = Rule("breakers", breakers_hold)
 
 
 def thermostats_left_alone(ledger: Ledger) -> Iterator[Fault]:
@@ -87,8 +76,6 @@ def thermostats_left_alone(ledger: Ledger) -> Iterator[Fault]:
             yield shelter_id, shelter_id, max(changes), len(changes) - most, "changes", text
 
 
-THERMOSTAT = Rule(
-    "changes of a thermostat", thermostats_left_alone, the_site(thermostat_changes=-1)
-)
+THERMOSTAT = Rule("changes of a thermostat", thermostats_left_alone)
 
 RULES = (SETTING, BROKEN, BREAKER, THERMOSTAT)

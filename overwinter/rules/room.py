@@ -2,15 +2,13 @@
 
 from collections import Counter
 from collections.abc import Iterator, Sequence
-from dataclasses import replace
 from math import isfinite
 
 import numpy as np
 
-from overwinter.model.plan import Layout, Shift
-from overwinter.model.site import Weights
+from overwinter.model.plan import Layout
 from overwinter.model.tree import Tree
-from overwinter.rules.rule import SLACK, Fault, Ledger, Rule, excess, the_site
+from overwinter.rules.rule import SLACK, Fault, Ledger, Rule, excess
 
 SHIFT_M = 0.001
 """What is nearer than this to where it stood has not been moved."""
@@ -26,8 +24,7 @@ def area_enough(ledger: Ledger) -> Iterator[Fault]:
             yield None, place.id, stage, over, "m²", text
 
 
-CROWDED = Weights(fullest_share=1e-9)
-AREA = Rule("area of a place", area_enough, the_site(weights=CROWDED), "no room left", "m²")
+AREA = Rule("area of a place", area_enough, "no room left", "m²")
 
 
 def layouts_hold(ledger: Ledger) -> Iterator[Fault]:
@@ -50,11 +47,7 @@ def layouts_hold(ledger: Ledger) -> Iterator[Fault]:
             yield None, place_id, stage, 1, "layout", text
 
 
-LAYOUT = Rule(
-    "layout of a place",
-    layouts_hold,
-    lambda _, plan: replace(plan, layouts={}, proof=replace(plan.proof, misfits=0)),
-)
+LAYOUT = Rule("layout of a place", layouts_hold)
 
 
 def spots_kept(ledger: Ledger) -> Iterator[Fault]:
@@ -80,11 +73,7 @@ def spots_kept(ledger: Ledger) -> Iterator[Fault]:
             yield tree_id, place_id, stage, 1, "shifts", text
 
 
-SPOT = Rule(
-    "spots of trees that stay",
-    spots_kept,
-    lambda _, plan: replace(plan, shifts=(Shift(len(plan.stages) - 1, "nowhere", "nobody"),)),
-)
+SPOT = Rule("spots of trees that stay", spots_kept)
 
 
 def _stood(ledger: Ledger, place_id: str, stage: int) -> Sequence[Layout]:

@@ -1,15 +1,14 @@
 """What a rule is, and a plan as the checks of the rules read it.
 
 All that belongs to a rule stands in one file: the check of a finished plan, which the audit makes;
-where a place is refused to a tree, which the search asks; what is said of it to the grower; and how
-to break it. The check shares no line with the refusal (``tests/rules/test_rules.py``).
+where a place is refused to a tree, which the search asks; and what is said of it to the grower. The
+check shares no line with the refusal (``tests/rules/test_rules.py``).
 """
 
 from collections import Counter
 from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from functools import cached_property
-from typing import Any
 
 from overwinter.model.changes import Start
 from overwinter.model.plan import Costs, Cure, Plan
@@ -24,8 +23,6 @@ come out even, nor sums."""
 
 Fault = tuple[str | None, str | None, int | None, float, str, str]
 """What a check finds; the fields of a ``Finding`` but the rule."""
-Breach = Callable[[Season, Plan], Season | Plan]
-"""From a season and a sound plan of it: another plan, or another season, that breaks a rule."""
 Move = tuple[int, str, str | None, str]
 """Stage, tree, source (None: it joins), target."""
 
@@ -44,7 +41,6 @@ class Rule:
     """How the audit names it to the grower."""
     check: Callable[["Ledger"], Iterator[Fault]] = field(repr=False)
     """Every fault of a finished plan."""
-    breaks: Breach = field(repr=False)
     lacks: str = ""
     """What a place that it refuses lacks, to the grower."""
     unit: str = ""
@@ -163,35 +159,3 @@ class Ledger:
             shelter_id: tuple(known[shelter_id].settings.index(one) for one in settings)
             for shelter_id, settings in self.plan.settings.items()
         }
-
-
-# How rules are broken on purpose.
-
-
-def a_tree(**changes: Any) -> Breach:
-    """Another tree in place of one that is carried; what is callable is asked with that tree and
-    its carry."""
-
-    def breach(season: Season, plan: Plan) -> Season:
-        carry = next(one for one in plan.carries if one.source is not None)
-        tree = season.tree_by_id[carry.tree_id]
-        found = {name: now(tree, carry) if callable(now) else now for name, now in changes.items()}
-        trees = (replace(one, **found) if one is tree else one for one in season.trees)
-        return replace(season, trees=tuple(trees))
-
-    return breach
-
-
-def under_a_roof(**changes: Any) -> Breach:
-    """Other shelters, but for the open."""
-
-    def breach(season: Season, _: Plan) -> Season:
-        shelters = (one if one.open_air else replace(one, **changes) for one in season.shelters)
-        return replace(season, shelters=tuple(shelters))
-
-    return breach
-
-
-def the_site(**changes: Any) -> Breach:
-    """Another site."""
-    return lambda season, _: replace(season, site=replace(season.site, **changes))

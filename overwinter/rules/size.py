@@ -6,7 +6,7 @@ from overwinter.model.plan import Cure
 from overwinter.model.season import Season
 from overwinter.model.shelter import Place
 from overwinter.model.tree import Tree
-from overwinter.rules.rule import Fault, Ledger, Rule, a_tree, excess
+from overwinter.rules.rule import Fault, Ledger, Rule, excess
 
 
 def _over(amount: float) -> float | None:
@@ -30,7 +30,7 @@ def _too(ledger: Ledger, what: str, over_m: Callable[[Tree, Place], float]) -> I
             yield tree.id, place.id, stages[0], over, "m", text
 
 
-HEADROOM = Rule("headroom", low_enough, a_tree(height_m=99.0), "too tall", "m", too_tall, Cure.SIZE)
+HEADROOM = Rule("headroom", low_enough, "too tall", "m", too_tall, Cure.SIZE)
 
 
 def too_wide(_: Season, tree: Tree, place: Place) -> float | None:
@@ -51,15 +51,7 @@ def narrow_enough(ledger: Ledger) -> Iterator[Fault]:
     return _too(ledger, "wide", over_m)
 
 
-WIDTH = Rule(
-    "room for its footprint",
-    narrow_enough,
-    a_tree(width_m=99.0),
-    "too wide",
-    "m",
-    too_wide,
-    Cure.SIZE,
-)
+WIDTH = Rule("room for its footprint", narrow_enough, "too wide", "m", too_wide, Cure.SIZE)
 
 
 def too_heavy(_: Season, tree: Tree, place: Place) -> float | None:
@@ -75,8 +67,6 @@ def load_borne(ledger: Ledger) -> Iterator[Fault]:
             yield None, place.id, stage, over, "kg", text
 
 
-LOAD = Rule(
-    "load of a place", load_borne, a_tree(weight_kg=1e6), "too heavy", "kg", too_heavy, Cure.SIZE
-)
+LOAD = Rule("load of a place", load_borne, "too heavy", "kg", too_heavy, Cure.SIZE)
 
 RULES = (HEADROOM, WIDTH, LOAD)

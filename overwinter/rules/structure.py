@@ -2,7 +2,6 @@
 
 from collections import Counter
 from collections.abc import Iterator
-from dataclasses import replace
 
 from overwinter.model.tree import Tree
 from overwinter.rules.rule import Fault, Ledger, Rule, excess
@@ -38,12 +37,7 @@ def stages_in_order(ledger: Ledger) -> Iterator[Fault]:
         yield fault(None, 1, "stages", text)
 
 
-STAGES = Rule(
-    "stages in order",
-    stages_in_order,
-    lambda _, plan: replace(plan, stages=plan.stages[:-1]),
-    first=True,
-)
+STAGES = Rule("stages in order", stages_in_order, first=True)
 
 
 def every_tree_once(ledger: Ledger) -> Iterator[Fault]:
@@ -75,12 +69,7 @@ def every_tree_once(ledger: Ledger) -> Iterator[Fault]:
             yield left.tree_id, None, None, 1, "reason", text
 
 
-ACCOUNTED = Rule(
-    "every tree placed or left out",
-    every_tree_once,
-    lambda _, plan: replace(plan, stays=dict(list(plan.stays.items())[1:])),
-    first=True,
-)
+ACCOUNTED = Rule("every tree placed or left out", every_tree_once, first=True)
 
 
 def one_place_a_stage(ledger: Ledger) -> Iterator[Fault]:
@@ -124,12 +113,7 @@ def _joined(ledger: Ledger, tree: Tree, stage: int) -> bool:
     return stage > 0 and bool((ledger.stage_days.first_day[stage] >= day).all())
 
 
-STAYS = Rule(
-    "one place per tree and stage",
-    one_place_a_stage,
-    lambda _, plan: replace(plan, stays={t: (*path[:-1], None) for t, path in plan.stays.items()}),
-    first=True,
-)
+STAYS = Rule("one place per tree and stage", one_place_a_stage, first=True)
 
 
 def known_places(ledger: Ledger) -> Iterator[Fault]:
@@ -141,13 +125,6 @@ def known_places(ledger: Ledger) -> Iterator[Fault]:
                 yield tree_id, place_id, stage, 1, "place", text
 
 
-KNOWN_PLACE = Rule(
-    "known place",
-    known_places,
-    lambda _, plan: replace(
-        plan, stays={t: (*path[:-1], "nowhere") for t, path in plan.stays.items()}
-    ),
-    first=True,
-)
+KNOWN_PLACE = Rule("known place", known_places, first=True)
 
 RULES = (STAGES, ACCOUNTED, STAYS, KNOWN_PLACE)
