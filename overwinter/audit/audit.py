@@ -330,8 +330,6 @@ def second_sample(season: Season, plan: Plan, winters: int, seed: int) -> Found:
     Raises ``UserError``: The season has no recipe, or the plan was made in mid-winter: its past is
     not of those winters.
     """
-    if season.recipe is None:
-        raise UserError("No winters can be drawn for this site: it has no monthly normals.")
     return _through(season, plan, fresh_winters(season, winters, seed), seed)
 
 

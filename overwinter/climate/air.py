@@ -38,11 +38,9 @@ def hourly_from_daily(min_c: FloatArray, max_c: FloatArray) -> FloatArray:
 
     Returns degC, ``(..., 24 * day)``.
 
-    Raises ``ValueError``: When a minimum lies above its maximum, or the shapes differ.
+    Raises ``ValueError``: When a minimum lies above its maximum.
     """
     low, high = np.asarray(min_c, dtype=np.float64), np.asarray(max_c, dtype=np.float64)
-    if low.shape != high.shape or low.ndim == 0:
-        raise ValueError(f"minima {low.shape} and maxima {high.shape} must be equal series")
     wrong = np.argwhere(low > high)
     if wrong.size:
         raise ValueError(f"minimum above maximum on day {wrong[0][-1]}")

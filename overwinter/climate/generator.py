@@ -22,6 +22,7 @@ from overwinter.climate.sun import (
 )
 from overwinter.model.season import Season, WinterRecipe, Winters
 from overwinter.model.shelter import FloatArray
+from overwinter.problems import UserError
 
 HALF_YEAR_D = 182
 NOON_H = 12
@@ -69,10 +70,10 @@ class _Frame:
 def fresh_winters(season: Season, count: int, seed: int) -> Winters:
     """Winters of the season's site and dates that its plan was not made from.
 
-    Raises ``ValueError``: When the season has no recipe.
+    Raises ``UserError``: The season has no recipe.
     """
     if season.recipe is None:
-        raise ValueError("the season has no recipe to draw winters from")
+        raise UserError("No winters can be drawn for this site: it has no monthly normals.")
     site = season.site
     place = site.latitude_deg, site.longitude_deg, site.utc_offset_h, site.elevation_m
     return draw_winters(season.recipe, count, seed, site.starts, season.days, *place)

@@ -76,12 +76,7 @@ def with_missing_months(monthly: FloatArray) -> FloatArray:
 
 
 def by_day(hourly: FloatArray) -> FloatArray:
-    """View ``(..., hour)`` as ``(..., day, 24)``.
-
-    Raises ValueError when the hours are not whole days.
-    """
-    if hourly.shape[-1] % HOURS_PER_DAY:
-        raise ValueError(f"{hourly.shape[-1]} hours are not whole days")
+    """View ``(..., hour)`` as ``(..., day, 24)``."""
     return hourly.reshape(*hourly.shape[:-1], -1, HOURS_PER_DAY)
 
 

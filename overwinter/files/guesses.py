@@ -31,8 +31,7 @@ def write_guesses(folder: Path, listing: TreeList, display: Display) -> str:
     """
     path = folder / listing.file
     table = tree_table(folder, Findings())
-    if table is None:
-        raise AssertionError("the list was read before")
+    assert table is not None, "the list was read before"
     before = path.read_bytes()
     after = _workbook if path.suffix == ".xlsx" else _text
     return _replace(path, before, after(path, table, listing, display))

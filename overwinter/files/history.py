@@ -172,12 +172,8 @@ class History:
     @cached_property
     def in_force(self) -> PlanEntry:
         """The plan that holds now: the last one made or gone back to."""
-        for entry in reversed(self.entries):
-            if isinstance(entry, PlanEntry):
-                return entry
-            if isinstance(entry, BackEntry):
-                return self.plans[entry.plan]
-        raise AssertionError("a history begins with a plan")
+        last = [e for e in self.entries if isinstance(e, PlanEntry | BackEntry)][-1]
+        return last if isinstance(last, PlanEntry) else self.plans[last.plan]
 
     @cached_property
     def marks(self) -> tuple[MarkEntry, ...]:

@@ -51,19 +51,13 @@ KWH_PER_WH = 1e-3
 
 
 def shelter_model(shelter: Shelter, site: Site, pot_litres: float = 0.0) -> ShelterModel | None:
-    """The shelter's model; None for open air and for a thermometer's two readings.
-
-    Raises ValueError when the shelter is described by nothing, or its readings cannot be fitted.
-    """
+    """The shelter's model; None for open air and for a thermometer's two readings."""
     if shelter.open_air:
         return None
     if shelter.readings is not None:
         return model_of_fit(fit_readings(shelter.readings, site))
-    if shelter.envelope is not None:
-        return model_of_envelope(shelter.envelope, pot_litres)
-    if shelter.thermometer is None:
-        raise ValueError(f"shelter {shelter.id!r} has no envelope, thermometer or readings")
-    return None
+    envelope = shelter.envelope
+    return None if envelope is None else model_of_envelope(envelope, pot_litres)
 
 
 @dataclass(frozen=True, slots=True)
@@ -260,10 +254,7 @@ def _places(
 
 
 def compute_conditions(season: Season) -> Conditions:
-    """Air, roots, heat, money, light and chilling everywhere, for every heater setting and winter.
-
-    Raises ``ValueError``: A shelter is described by nothing, or its readings cannot be fitted.
-    """
+    """Air, roots, heat, money, light and chilling of every heater setting in every winter."""
     around = surroundings(season)
     site = season.site
     shelters: dict[str, ShelterConditions] = {}

@@ -173,10 +173,6 @@ def _read(readings: Readings, site: Site) -> _Log:
     ordinals = np.array([day.toordinal() for day in readings.dates])
     order = np.argsort(ordinals, kind="stable")
     offsets = (ordinals - ordinals.min())[order].astype(np.float64)
-    if (np.diff(offsets) == 0).any():
-        raise ValueError("two readings on one date")
-    if offsets.size < LEAST_DAYS:
-        raise ValueError(f"{offsets.size} days of readings; at least {LEAST_DAYS} are needed")
     inside_low, inside_high, low, high = np.array(
         (readings.min_c, readings.max_c, readings.outdoor_min_c, readings.outdoor_max_c)
     )[:, order]
@@ -251,8 +247,7 @@ def fit_readings(readings: Readings, site: Site) -> FittedShelter:
     ``readings`` are at least ``LEAST_DAYS`` days of an unheated shelter; days may be missing in
     between. Where it is unsure by more than about 2 K the model does not describe the place.
 
-    Raises ``ValueError``: Too few days, two readings on one date, or an outdoor minimum above its
-    maximum.
+    Raises ``ValueError``: An outdoor minimum above its maximum.
     """
     log = _read(readings, site)
     starts = [np.array([np.log(tau), 0.7, 0.01]) for tau in TAU_GRID_H]

@@ -9,7 +9,7 @@ from season_maker import GLASSHOUSE, make_place, make_season, make_shelters
 
 from overwinter.climate.series import by_day, daily_min, daily_sum
 from overwinter.model.season import Season
-from overwinter.model.shelter import Conditions, HeaterSetting, PlaceKind, Shelter
+from overwinter.model.shelter import Conditions, HeaterSetting, PlaceKind
 from overwinter.shelters.conditions import compute_conditions, design_need_w, heat_unsure
 from overwinter.shelters.heater import heater_settings
 
@@ -246,14 +246,6 @@ def test_same_season_same_conditions(season: Season, conditions: Conditions) -> 
     again = compute_conditions(season)
     for shelter_id, shelter in conditions.shelters.items():
         assert np.array_equal(shelter.air_c, again.shelters[shelter_id].air_c)
-
-
-def test_a_shelter_described_by_nothing_is_refused() -> None:
-    """It is an error that names the shelter."""
-    # Stated error.
-    empty = Shelter("box", "box", (make_place("box", PlaceKind.FLOOR),))
-    with pytest.raises(ValueError, match="'box' has no envelope"):
-        compute_conditions(make_season((empty,)))
 
 
 def test_only_open_air_works() -> None:

@@ -111,20 +111,6 @@ def test_missing_days_are_bridged() -> None:
     assert fit.time_constant_h == pytest.approx(QUICK.time_constant_h, rel=0.3)
 
 
-def test_useless_logs_are_refused() -> None:
-    """A week of readings, or a date twice, is an error."""
-    # Stated limits.
-    season = make_season()
-    log = _log(season, _air(season, SHED, None), 0, 20)
-    with pytest.raises(ValueError, match="at least 14"):
-        fit_readings(
-            Readings(*(getattr(log, f)[:7] for f in Readings.__slots__)),
-            season.site,
-        )
-    with pytest.raises(ValueError, match="one date"):
-        fit_readings(replace(log, dates=(log.dates[1], *log.dates[1:])), season.site)
-
-
 def test_two_readings_replay_a_shed() -> None:
     """Coldest and warmest of a winter give its nights and its mean back."""
     # A shed of the other model, which knows walls, mass and sky, with its winter alone; found 0.0 K

@@ -115,18 +115,6 @@ def test_vents_keep_the_air_down_while_it_is_cool_outside() -> None:
     assert air[5:] == pytest.approx(12.0)
 
 
-def test_impossible_ones_are_refused() -> None:
-    """A hold at the vents', and a shelter that loses nothing."""
-    with pytest.raises(ValueError, match="below the temperature"):
-        _run(_two_masses(), _weather(1), _control(0.0, 12.0, 100.0, vent=12.0))
-    net = Network()
-    net.store("air", 1e5)
-    net.store("wall", 1e5)
-    net.link("air", "wall", 10.0)
-    with pytest.raises(ValueError, match="nothing leads heat out"):
-        modes_of(net.reduced())
-
-
 def need_w(envelope: Envelope, inside_c: float, outdoor_c: float) -> float:
     """Steady heat with everything outside at one temperature, in the dark, under clouds."""
     network = network_of(envelope)
