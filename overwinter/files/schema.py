@@ -175,8 +175,9 @@ def widened(columns: Mapping[str, Any]) -> Callable[[type[S]], type[S]]:
     """Give a schema more fields, each a type and its default."""
 
     def made(schema: type[S]) -> type[S]:
-        about = {"__module__": schema.__module__, "__doc__": schema.__doc__}
-        return create_model(schema.__name__, __base__=schema, **about, **columns)  # type: ignore
+        module, doc = schema.__module__, schema.__doc__
+        name = schema.__name__
+        return create_model(name, __base__=schema, __module__=module, __doc__=doc, **columns)
 
     return made
 

@@ -24,15 +24,14 @@ _OF_TWO = re.compile(r"\S+ \S+ [x×] ")
 _MARKS = re.compile(r"\b(?:cv|sp|spp|x|var|subsp|ssp|f|forma)\b\.?")
 NEAR_EPITHET, NEAR_NAME = 0.75, 0.84
 """Alike enough to ask about (``difflib`` ratio): a slip of the pen or two, ours."""
-FILLERS = frozenset(
-    """
+_FILLERS = """
     bonsai prebonsai tree trees forest group clump seedling seedlings cutting cuttings grafted
     yamadori collected raft cascade shohin mame kifu chuhin penjing bunjin literati broom style
     indoor outdoor old female male braided variegated specimen planting potted nursery upright
     of berries alt
     baum wald arbre foret arbol bosque
-    """.split()  # noqa: SIM905 (a list of words, not of quotes)
-)
+"""
+FILLERS = frozenset(_FILLERS.split())
 """Words beside a name that do not change the kind; common practice, no source."""
 SHORT = {"jap": "japanese", "chin": "chinese", "europ": "european", "amer": "american"}
 """Words that growers shorten; common practice, no source."""

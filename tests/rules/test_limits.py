@@ -16,12 +16,16 @@ DOCS = Path(__file__).parents[2] / "docs/files.md"
 FLOOR_C = 10.0
 #: A tree in the garden of the hand-made season, at -12 or 6 degC, that hardly anything hurts ...
 UNHURT = {
-    "root_kill_c": -60, "root_kill_young_c": -60, "root_kill_unhardened_c": -60,
-    "top_kill_c": -80, "top_kill_unhardened_c": -80, "new_leaf_kill_c": -80,
-    "air_floor_c": FLOOR_C, "chill_injury_k_h": 20_000, "rest_ceiling_c": 35, "chill_need": 0,
-    "bud_break_k_d": 10, "drying": 0, "light_floor_mol_m2_d": 0, "dark_below_c": -40,
-    "leaf": LeafHabit.EVERGREEN, "rodent_appeal": 0,
-}  # fmt: skip
+    **dict.fromkeys(("root_kill_c", "root_kill_young_c", "root_kill_unhardened_c"), -60),
+    **dict.fromkeys(("top_kill_c", "top_kill_unhardened_c", "new_leaf_kill_c"), -80),
+    **dict.fromkeys(("chill_need", "drying", "light_floor_mol_m2_d", "rodent_appeal"), 0),
+    "air_floor_c": FLOOR_C,
+    "chill_injury_k_h": 20_000,
+    "rest_ceiling_c": 35,
+    "bud_break_k_d": 10,
+    "dark_below_c": -40,
+    "leaf": LeafHabit.EVERGREEN,
+}
 #: ... and the end of the range of each limit at which it is hurt.
 HURTS_AT = {name: LIMITS[name].high for name in DECIDES.values()} | {
     "chill_injury_k_h": LIMITS["chill_injury_k_h"].low,
@@ -62,7 +66,9 @@ def test_a_limit_that_decides_about_a_harm_does(harm: Harm) -> None:
 def docs_with_limits() -> tuple[str, str]:
     """docs/files.md as it is, and with the rows of limits as they are declared."""
     rows, name = [], ""
-    for node in ast.parse(inspect.getsource(Limits)).body[0].body:  # type: ignore[attr-defined]
+    (limits,) = ast.parse(inspect.getsource(Limits)).body
+    assert isinstance(limits, ast.ClassDef)
+    for node in limits.body:
         if isinstance(node, ast.AnnAssign):
             name = ast.unparse(node.target)
         elif name and isinstance(node, ast.Expr):
