@@ -10,7 +10,7 @@ from textwrap import wrap
 from typing import Self, TypeVar
 
 from overwinter.model.tree import numbered_name
-from overwinter.render.words import tree_names
+from overwinter.render.words import short_date, tree_names
 
 WIDTH = 80
 """Columns of a screen where nothing better is known."""
@@ -72,7 +72,10 @@ class Table:
 
 
 def _shown(cells: Sequence[Cell]) -> list[str]:
-    return ["-" if cell is None else str(cell) for cell in cells]
+    return [
+        "-" if cell is None else short_date(cell) if isinstance(cell, date) else str(cell)
+        for cell in cells
+    ]
 
 
 def render(table: Table, width: int = WIDTH) -> str:

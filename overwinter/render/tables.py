@@ -425,9 +425,9 @@ def costs_table(season: Season, plan: Plan, report: AuditReport) -> Table:
     """The bill, then what stands for worry and work, as the audit reckons them."""
     costs = report.costs.in_cents()
     parts = {name: float(getattr(costs, field)) for field, name, _ in COST_PARTS}
+    parts["the whole, mean over the winters"] = costs.total
     parts["heat in one winter of ten is less than"] = report.bill.low
     parts["heat in one winter of ten is more than"] = report.bill.high
-    parts["the whole, mean over the winters"] = costs.total
     columns: Columns[tuple[str, float]] = {
         "part": lambda part: part[0],
         f"a winter, {season.site.currency}": lambda part: Figure(part[1]),

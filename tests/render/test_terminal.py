@@ -214,6 +214,13 @@ def test_long_texts_fold_and_numbers_do_not() -> None:
     )
 
 
+def test_a_day_is_short_on_the_screen_and_whole_in_a_file() -> None:
+    """Ten figures of a day would break the names beside it at 80 columns."""
+    table = Table("x", "Days", ("day",), ((date(2026, 11, 13),),))
+    assert render(table).splitlines()[-1] == "  13 Nov"
+    assert csv_text(table) == "day\r\n2026-11-13\r\n"
+
+
 def test_stages_alike_are_one_row() -> None:
     """Heaters: one row a setting, with the sums of its stages; the bill is all of them."""
     season, plan, report = small()
