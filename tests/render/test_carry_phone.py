@@ -393,8 +393,13 @@ def test_the_next_tree_comes_first(tmp_path: Path, downloads: Path) -> None:
         assert button.rect["width"] >= 0.9 * driver.execute_script("return innerWidth") - 24
         size = driver.find_element("id", "what").value_of_css_property("font-size")
         steps: list[str] = []
+        waited = 0
         for _ in range(60):
             words = button.text
+            if words.startswith("The sign"):  # which stands first, then its days
+                assert plain(driver, "sign") == ""
+                assert plain(driver, "note").startswith("Most years")
+                waited += 1
             if words == "It stands there":
                 steps.append(plain(driver, "what").replace("\n", " "))
                 size = driver.find_element("id", "what").value_of_css_property("font-size")
@@ -403,6 +408,7 @@ def test_the_next_tree_comes_first(tmp_path: Path, downloads: Path) -> None:
                 break
             button.click()
         assert plain(driver, "what") == "All is carried."
+        assert waited
         walked = sorted(book.steps, key=lambda step: (step.carry.stage, step.number))
         told = [f"{step.number}. {step.tree}" for step in walked if not step.halfway]
         assert steps == told

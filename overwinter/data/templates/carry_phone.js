@@ -93,7 +93,8 @@
         : today() <= facts.late ? "It may come any day now:" : "Later than in most years:");
       $("what").className = "job";
       $("what").textContent = facts.when;
-      $("sign").textContent = facts.facts + ".";
+      $("sign").textContent = "";
+      $("note").textContent = facts.facts + ".";
       $("done").textContent = facts.waits ? "The sign has come: begin" : "Begin now";
       return { begin: going.id };
     }
