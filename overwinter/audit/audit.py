@@ -75,7 +75,7 @@ def _path(ledger: Ledger, follower: Follower, tree: Tree) -> _Path:
     options = tuple(
         index[ledger.season.site.summer_place, 0]
         if place_id is None
-        else index[place_id, settings[ledger.shelter_of(place_id).id][stage]]
+        else index[place_id, settings[ledger.season.shelter_of(place_id).id][stage]]
         for stage, place_id in enumerate(path)
     )
     joins = next((k for k, place_id in enumerate(path) if place_id is not None), len(path))
@@ -273,7 +273,7 @@ def _days_away(ledger: Ledger, safe_days: Mapping[Kind, FloatArray]) -> float:
         home, safe = ledger.home(tree), safe_days[kind_of(tree)]
         for stage, place_id in enumerate(ledger.plan.stays[tree.id]):
             if place_id not in (None, home):
-                outdoors = ledger.shelter_of(str(place_id)).open_air
+                outdoors = ledger.season.shelter_of(str(place_id)).open_air
                 total += float(safe[stage]) * (AWAY_OUTDOORS if outdoors else 1.0)
     return total
 
@@ -284,7 +284,7 @@ def _crowding(ledger: Ledger) -> float:
     for (place_id, stage), trees in ledger.occupants.items():
         comfortable = weights.comfortable_share * ledger.season.places[place_id].area_m2
         over = max(0.0, sum(tree.footprint_m2 for tree in trees) - comfortable)
-        if not ledger.shelter_of(place_id).open_air:
+        if not ledger.season.shelter_of(place_id).open_air:
             total += over * float(days[stage].mean())
     return weights.crowding_per_m2_day * total
 

@@ -129,6 +129,10 @@ class Season:
         place = self.places[place_id]
         return f"{self.shelter_by_id[place.shelter_id].name}, {place.name}"
 
+    def shelter_of(self, place_id: str) -> Shelter:
+        """The shelter that a place is in."""
+        return self.shelter_by_id[self.places[place_id].shelter_id]
+
     def home(self, tree: Tree) -> str:
         """Id of the place where a tree belongs in summer."""
         return tree.stands_at or self.site.summer_place

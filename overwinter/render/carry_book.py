@@ -369,10 +369,8 @@ def _before_dusk(season: Season, stage: Stage, carry: Carry) -> bool:
     """Whether a tree that comes in would be hurt by the night whose forecast is the sign."""
     if stage.sign is not Sign.COLD_NIGHT or stage.threshold_c is None or carry.source is None:
         return False
-    outdoors, stays_out = (
-        season.shelter_by_id[season.places[end].shelter_id].open_air
-        for end in (carry.source, carry.target)
-    )
+    ends = (carry.source, carry.target)
+    outdoors, stays_out = (season.shelter_of(end).open_air for end in ends)
     tender_c = tender_limit_c(season, carry.tree_id)
     return outdoors and not stays_out and stage.threshold_c <= tender_c
 

@@ -159,19 +159,16 @@ def tender_limit_c(season: Season, tree_id: str) -> float:
 
 def listed_under(season: Season, carry: Carry) -> str:
     """Shelter whose list shows the carry: the one filled; into the open air, the one emptied."""
-    target = season.places[carry.target].shelter_id
-    if not season.shelter_by_id[target].open_air or carry.source is None:
-        return target
-    return season.places[carry.source].shelter_id
+    target = season.shelter_of(carry.target)
+    if not target.open_air or carry.source is None:
+        return target.id
+    return season.shelter_of(carry.source).id
 
 
 def goes_out(season: Season, carry: Carry) -> bool:
     """Whether a carry takes a tree from under cover into the open air."""
-    if carry.source is None:
-        return False
-    target = season.shelter_by_id[season.places[carry.target].shelter_id]
-    source = season.shelter_by_id[season.places[carry.source].shelter_id]
-    return target.open_air and not source.open_air
+    outdoors = season.shelter_of(carry.target).open_air
+    return outdoors and carry.source is not None and not season.shelter_of(carry.source).open_air
 
 
 def order_stage(season: Season, plan: Plan, stage: int) -> tuple[Ordered, ...]:

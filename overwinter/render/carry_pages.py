@@ -222,8 +222,8 @@ def _checks(season: Season, steps: Iterable[CarryStep]) -> list[str]:
     for step in (step for step in steps if not step.halfway):
         limits, place = season.tree_by_id[step.carry.tree_id].limits, step.carry.target
         leaf = "evergreens" if limits.leaf is LeafHabit.EVERGREEN else "deciduous trees"
-        shelter = season.shelter_by_id[season.places[place].shelter_id]
-        where = " going outdoors" if shelter.open_air else " going under cover"
+        outdoors = season.shelter_of(place).open_air
+        where = " going outdoors" if outdoors else " going under cover"
         for words in (step.water, step.pests):
             trees.setdefault(words, set()).add((leaf, where))
         if step.guards:

@@ -68,7 +68,7 @@ def guard_words(tree: Tree, place: Place) -> str:
 
 def water_words(season: Season, tree: Tree, place: Place) -> str:
     """The water check before a tree goes to ``place``."""
-    if season.shelter_by_id[place.shelter_id].open_air:
+    if season.shelter_of(place.id).open_air:
         return "water once it stands, never onto a frozen root ball"
     if tree.limits.leaf is LeafHabit.EVERGREEN:
         return "watered well the day before, leaves dry when it goes in"

@@ -71,7 +71,7 @@ def dries(tree: Tree) -> bool:
 
 def dries_at(season: Season, tree: Tree, place: Place, day: date) -> bool:
     """Whether a tree comes into wind and winter sun with leaves that these dry."""
-    in_the_open = season.shelter_by_id[place.shelter_id].open_air
+    in_the_open = season.shelter_of(place.id).open_air
     return dries(tree) and in_the_open and day < season.date_of(season.days // 2)
 
 

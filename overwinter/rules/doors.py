@@ -59,7 +59,7 @@ def quarantine_kept(ledger: Ledger) -> Iterator[Fault]:
     outdoors no place, with healthy ones; those in quarantine may stand together."""
     rooms: dict[tuple[int, str], list[Tree]] = {}
     for place, stage, trees in ledger.chosen():
-        room = place.id if ledger.shelter_of(place.id).open_air else place.shelter_id
+        room = place.id if ledger.season.shelter_of(place.id).open_air else place.shelter_id
         rooms.setdefault((stage, room), []).extend(trees)
     for (stage, room), here in rooms.items():
         apart = [tree for tree in here if _kept_apart(ledger, tree, stage)]

@@ -41,7 +41,7 @@ def layouts_hold(ledger: Ledger) -> Iterator[Fault]:
                 yield None, place_id, stage, over, unit, text
     asked = bool(drawn) or ledger.plan.proof.misfits is not None
     for place_id, stage in ledger.occupants if asked else ():
-        due = stage >= ledger.free_stages.start and not ledger.shelter_of(place_id).open_air
+        due = stage >= ledger.free_stages.start and not ledger.season.shelter_of(place_id).open_air
         if due and (place_id, stage) not in drawn:
             text = f"no layout is drawn for {place_id}"
             yield None, place_id, stage, 1, "layout", text

@@ -13,7 +13,7 @@ from functools import cached_property
 from overwinter.model.changes import Start
 from overwinter.model.plan import Costs, Cure, Plan
 from overwinter.model.season import Season
-from overwinter.model.shelter import Conditions, Place, Shelter
+from overwinter.model.shelter import Conditions, Place
 from overwinter.model.stage import StageDays
 from overwinter.model.tree import Tree
 
@@ -106,10 +106,6 @@ class Ledger:
     def home(self, tree: Tree) -> str:
         """Id of the place where a tree belongs in summer."""
         return tree.stands_at or self.season.site.summer_place
-
-    def shelter_of(self, place_id: str) -> Shelter:
-        """The shelter that a place is in."""
-        return self.season.shelter_by_id[self.season.places[place_id].shelter_id]
 
     @cached_property
     def occupants(self) -> Mapping[tuple[str, int], tuple[Tree, ...]]:
