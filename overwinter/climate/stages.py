@@ -101,14 +101,16 @@ def make_stages(
     winters, days = outdoor_min_c.shape
     forecast = forecast_minima_c(outdoor_min_c, seed)
     not_before = coldest_day(outdoor_min_c) + WARM_SPELLS_PASS_DAYS
-    autumn = [
-        _Boundary(Sign.COLD_NIGHT, t, (), np.minimum(cold_night_days(forecast, t), not_before))
-        for t in sorted(set(autumn_c), reverse=True)
-    ]
     spring = [
         _Boundary(Sign.MILD_WEEK, t, (), mild_week_days(outdoor_min_c, forecast, t, not_before))
         for t in sorted(set(spring_c))
     ]
+    # a cold that does not come before spring begins is waited for no longer: its stage has no day
+    first = spring[0].days if spring else np.full(winters, not_before)
+    autumn = []
+    for t in sorted(set(autumn_c), reverse=True):
+        cold = cold_night_days(forecast[:, :not_before], t)
+        autumn.append(_Boundary(Sign.COLD_NIGHT, t, (), np.where(cold < not_before, cold, first)))
     ordered = autumn + spring
     for day in sorted(calendar):
         index = (day - starts).days
@@ -139,6 +141,7 @@ def _stages(
         for q in (EARLY, USUAL, LATE)
     )
     until = [*usual[1:], days]
+    lasts = np.diff(first_day, axis=0, append=days) > 0
     return tuple(
         Stage(
             index=i,
@@ -149,6 +152,7 @@ def _stages(
             usual=starts + timedelta(days=int(usual[i])),
             late=starts + timedelta(days=int(late[i])),
             until=starts + timedelta(days=int(until[i])),
+            comes=float(lasts[i].mean()),
         )
         for i, boundary in enumerate(boundaries)
     )

@@ -35,6 +35,10 @@ class HappeningKind(StrEnum):
     HEATER_FAILS = "heater fails"
 
 
+RARE = 0.5
+"""Share of winters: what comes in fewer is told as rare."""
+
+
 @dataclass(frozen=True, slots=True)
 class Happening:
     """One thing that happens on a day of the calendar."""
@@ -63,11 +67,18 @@ class Stage:
     late: date
     until: date
     """Usual first day of the next stage; the day after the last of the plan for the last one."""
+    comes: float = 1.0
+    """Share of winters in which it lasts a day at least."""
 
     @property
     def days(self) -> int:
         """Usual length, days; may be 0."""
         return (self.until - self.usual).days
+
+    @property
+    def is_rare(self) -> bool:
+        """Whether most winters do not bring the cold that begins it."""
+        return self.sign is Sign.COLD_NIGHT and self.comes < RARE
 
 
 @dataclass(frozen=True)

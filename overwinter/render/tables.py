@@ -21,13 +21,13 @@ from overwinter.render.words import (
     long_date,
     money,
     range_brief,
-    short_date,
     sign_brief,
     sign_words,
     stage_number,
     stage_numbers,
     stages_span,
     tree_names,
+    usual_brief,
 )
 from overwinter.search.explain import Elsewhere
 from overwinter.shelters.damp import WetSurface
@@ -40,7 +40,7 @@ def stages_table(season: Season, plan: Plan, report: AuditReport) -> Table:
     columns: Columns[Stage] = {
         "stage": lambda stage: stage.index + 1,
         "begins when": lambda stage: sign_words(season, stage),
-        "usually": lambda stage: short_date(stage.usual),
+        "usually": usual_brief,
         "most years": range_brief,
         "carries": lambda stage: carried[stage.index],
     }

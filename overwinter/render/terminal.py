@@ -29,6 +29,7 @@ from overwinter.render.words import (
     sign_brief,
     stage_numbers,
     tree_names,
+    usual_brief,
     worth_words,
 )
 from overwinter.rules import RULES
@@ -192,7 +193,7 @@ def _stages(season: Season, plan: Plan) -> list[str]:
     set_anew = {change.stage for change in setting_changes(season, plan)}
     columns: Columns[Stage] = {
         "carry when": lambda stage: f"{stage.index + 1:>2} {sign_brief(season, stage)}",
-        "usually": lambda stage: short_date(stage.usual),
+        "usually": usual_brief,
         "most years": lambda stage: "" if is_fixed(stage) else range_brief(stage),
         "trees": lambda stage: carried[stage.index] or "heater",
     }

@@ -194,8 +194,20 @@ def is_fixed(stage: Stage) -> bool:
     return stage.early == stage.late
 
 
+def rare_words(stage: Stage) -> str:
+    """``in 3 of 10 years``, of a cold that most do not bring."""
+    return f"in {max(1, round(10 * stage.comes))} of 10 years"
+
+
+def usual_brief(stage: Stage) -> str:
+    """``2 Nov``, for a row of a table."""
+    return rare_words(stage) if stage.is_rare else short_date(stage.usual)
+
+
 def range_words(stage: Stage) -> str:
     """``24 October to 12 November``, the days on which it begins in most winters; or its day."""
+    if stage.is_rare:
+        return f"{rare_words(stage)}, from {full_date(stage.early)} on"
     if is_fixed(stage):
         return full_date(stage.usual)
     return f"{full_date(stage.early)} to {full_date(stage.late)}"
@@ -203,6 +215,8 @@ def range_words(stage: Stage) -> str:
 
 def range_brief(stage: Stage) -> str:
     """``24 Oct to 12 Nov``, for a row of a table; its day where it is fixed."""
+    if stage.is_rare:
+        return f"from {short_date(stage.early)}"
     if is_fixed(stage):
         return short_date(stage.usual)
     return f"{short_date(stage.early)} to {short_date(stage.late)}"
@@ -213,6 +227,8 @@ def usual_words(stage: Stage) -> str:
 
     Most years: eight of ten.
     """
+    if stage.is_rare:
+        return range_words(stage)
     if is_fixed(stage):
         return f"on {full_date(stage.usual)}"
     return f"most years {range_words(stage)}, usually {full_date(stage.usual)}"
@@ -226,8 +242,8 @@ def when_words(season: Season, stage: Stage) -> str:
 
 def stage_number(stage: Stage) -> str:
     """``3, about 27 Oct``: short enough for a column."""
-    about = "" if is_fixed(stage) else "about "
-    return f"{stage.index + 1}, {about}{short_date(stage.usual)}"
+    about = "" if is_fixed(stage) or stage.is_rare else "about "
+    return f"{stage.index + 1}, {about}{usual_brief(stage)}"
 
 
 def stage_numbers(stages: Sequence[Stage]) -> str:

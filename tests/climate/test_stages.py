@@ -121,13 +121,21 @@ def test_thresholds_by_hand(monkeypatch: pytest.MonkeyPatch) -> None:
     assert found.first_day[3:, 0].tolist() == [turn + 40, 104]
 
 
-def test_a_sign_that_does_not_come_begins_its_stage_late(monkeypatch: pytest.MonkeyPatch) -> None:
+def test_a_sign_that_does_not_come_has_a_stage_without_days(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
     monkeypatch.setattr(module, "FORECAST_ERROR_K", 0.0)
-    found = make_stages(_one_winter(), STARTS, (-20.0,), (-30.0, 9.0), {}, 1)
-    # Autumn ends forty days after the coldest at the latest; a spring that is never mild enough
+    cold = _one_winter()
+    cold[0, 60], cold[0, 99] = -21.0, -30.0  # the second comes when spring has begun
+    minima = np.concatenate((_one_winter(), _one_winter(), cold))
+    found = make_stages(minima, STARTS, (-20.0,), (-31.0, 9.0), {}, 1)
+    # Spring begins forty days after the coldest at the earliest; one that is never mild enough
     # ends with the plan, so that trees still go home.
-    turn = coldest_day(_one_winter())
-    assert found.first_day[:, 0].tolist() == [0, turn + WARM_SPELLS_PASS_DAYS, 95, 159]
+    spring = coldest_day(minima) + WARM_SPELLS_PASS_DAYS
+    assert found.first_day[:, 0].tolist() == [0, spring, spring, 159]
+    assert found.first_day[:, 2].tolist() == [0, 60, spring, 159]
+    assert [round(stage.comes, 2) for stage in found.stages] == [1.0, 0.33, 1.0, 1.0]
+    assert [stage.is_rare for stage in found.stages] == [False, True, False, False]
 
 
 def test_a_calendar_day_holds_the_others_on_their_side(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -1,5 +1,6 @@
 """What a grower reads of a stage: plain words, in the site's own units."""
 
+from dataclasses import replace
 from datetime import date
 
 import pytest
@@ -9,10 +10,12 @@ from overwinter.climate.stages import QUIET_NIGHTS_AHEAD, QUIET_NIGHTS_BEHIND
 from overwinter.model.stage import Happening, HappeningKind, Sign, Stage
 from overwinter.render.words import (
     happening_words,
+    range_brief,
     range_words,
     sign_brief,
     sign_words,
     stage_number,
+    usual_brief,
     usual_words,
     when_words,
 )
@@ -67,6 +70,16 @@ def test_days_of_most_years_and_the_usual_one() -> None:
     assert range_words(fixed()) == "2 November"
     assert usual_words(fixed()) == "on 2 November"
     assert stage_number(fixed()) == "4, 2 Nov"
+
+
+def test_a_cold_that_most_winters_lack_has_no_usual_day() -> None:
+    """The share of winters that bring it, and the day from which it may come."""
+    rare = replace(stage(Sign.COLD_NIGHT, -18.0), comes=0.29)
+    assert range_words(rare) == usual_words(rare) == "in 3 of 10 years, from 24 October on"
+    assert usual_brief(rare) == "in 3 of 10 years"
+    assert range_brief(rare) == "from 24 Oct"
+    assert stage_number(rare) == "4, in 3 of 10 years"
+    assert usual_brief(stage(Sign.MILD_WEEK, 4.0)) == "2 Nov"
 
 
 def test_what_happens_is_told_by_name() -> None:
