@@ -20,6 +20,9 @@ Array = FloatArray
 FREEZING_SLOPE_K = float(3.0 / np.log(99.0))
 """Slope of the logistic: 3 K above the LT50 one tree in a hundred is lost (a judgement; freezing
 tests of container stock run from little to full damage within some 5 K)."""
+SAP_FREEZES_C, UNFROZEN_K = -1.0, 10.0
+"""So much further from its LT50 is a root a kelvin above the freezing point of its sap: ten kelvins
+leave one chance in ten million."""
 CONDITION_SHIFT_K = {Condition.WEAK: 2.0, Condition.ORDINARY: 0.0, Condition.STRONG: -1.0}
 """A weak tree dies at warmer, a strong one at colder temperatures: a judgement."""
 
@@ -58,6 +61,15 @@ SHORT_CHILL_SHARE = 0.5
 """Share of the value of a tree that had no chilling at all: it wakes late, weak and in part."""
 FROZEN_C = -1.0
 """A root zone colder than this on the mean of a day gives no water."""
+
+
+def frost_in_roots_c(root_zone_c: Array) -> Array:
+    """Root zone as the freezing curve sees it, degC: at 0 nothing is frozen and no root dies of it.
+
+    The sap of roots freezes at about -1 degC (from memory); from there on frost counts in full.
+    """
+    unfrozen = np.clip(root_zone_c - SAP_FREEZES_C, 0.0, 1.0)
+    return np.asarray(root_zone_c + UNFROZEN_K * unfrozen)
 
 
 def freezing_hazard(margin_k: Array, share: Array | float = 1.0) -> Array:

@@ -200,8 +200,9 @@ def margins(series: Series, state: State, kinds: KindArrays) -> Margins:
     opening = np.minimum(state.warmth_k_d / kinds.bud_break_k_d, 1.0) * kinds.rests
     leaf = kinds.top_kill_c + opening * (kinds.new_leaf_kill_c - kinds.top_kill_c)
     return Margins(
-        old_roots=series.core_min_c - old,
-        young_roots=series.wall_min_c - np.maximum(old, kinds.root_kill_young_c),
+        old_roots=harm.frost_in_roots_c(series.core_min_c) - old,
+        young_roots=harm.frost_in_roots_c(series.wall_min_c)
+        - np.maximum(old, kinds.root_kill_young_c),
         top=series.air_min_c - top,
         new_leaves=series.air_min_c - leaf,
     )

@@ -29,6 +29,18 @@ def test_freezing() -> None:
     assert chance(harm.freezing_hazard(np.array(1000.0))) < 1e-12
 
 
+def test_no_root_dies_of_frost_where_nothing_is_frozen() -> None:
+    # docs/risk.md: none at 0 degC, in full from -1 on; between them it rises without a step.
+    zone = np.linspace(-5.0, 5.0, 401)
+    for lt50 in (-1.0, -3.0, -8.0):
+        hazard = harm.freezing_hazard(harm.frost_in_roots_c(zone) - lt50)
+        usual = harm.freezing_hazard(zone - lt50)
+        assert (np.diff(hazard) <= 0).all()
+        assert hazard[zone <= -1.0] == pytest.approx(usual[zone <= -1.0])
+        assert hazard[zone >= 0.0].max() < 1e-6
+        assert (hazard <= usual).all()
+
+
 def test_too_dark_too_little_cold_and_chilled() -> None:
     # 0.4 % a day in the dark, with the square of what lacks; none with more light than needed.
     assert harm.dark_hazard(np.array([0.0, 0.5, 1.0, 3.0])) == pytest.approx([0.004, 0.001, 0, 0])

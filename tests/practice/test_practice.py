@@ -106,13 +106,14 @@ CLIMATES = (
         dead_of_winter=(date(2027, 1, 1), date(2027, 2, 28)),
         half_hardy_c=(-5.0, 6.0),
         owed={
+            "tropical trees harmed": Owed(
+                1, "coffee 4.9 %: signs go to dearer trees, none lies between summer and 6 degC"
+            ),
             "hardy trees in": Owed(
-                3,
-                "the median goes at -6 degC, for young roots at the wall and old ones not hard yet",
+                5, "half of them go at -6 degC, a fifth at 0 degC: no sign lies between them"
             ),
             "hardy trees too warm": Owed(
-                3,
-                "two weak trees and a plum go into the barn in October: no sign lies above -6 degC",
+                5, "weak and dear trees go under a roof in October, and leave the tunnel in May"
             ),
         },
     ),
@@ -127,7 +128,6 @@ CLIMATES = (
         dead_of_winter=(date(2027, 1, 1), date(2027, 2, 28)),
         half_hardy_c=(-8.0, 5.0),
         owed={
-            "hardy trees too warm": Owed(1, "a weak maple wakes in the spare room"),
             "stout trees lost in the bed": Owed(
                 5,
                 "Chinese junipers 7 %, an elm 2.4 %: what their tops stand is a judgement, and snow"
@@ -146,6 +146,7 @@ CLIMATES = (
         dead_of_winter=(date(2027, 1, 1), date(2027, 2, 15)),
         half_hardy_c=(0.0, 10.0),
         owed={
+            "tropical trees out": Owed(1, "nights stay cool: the sign is 12 degC"),
             "tropical trees in": Owed(
                 2, "the sign is 10 degC, and comes at once; the next is 2 degC"
             ),
