@@ -22,7 +22,7 @@ from overwinter.render.carry_order import goes_out
 from overwinter.render.carry_words import TodoKind, layout_of
 from overwinter.render.cautions import CAUTIONS, LOCAL_CODES
 from overwinter.render.templates import filled
-from overwinter.render.words import clip, count, runs, sentence, short_date, sign_brief, tree_names
+from overwinter.render.words import clip, count, range_brief, runs, sentence, sign_brief, tree_names
 
 BEFORE_YOU_BEGIN = "Before you begin"
 """Heading of the cautions, which stand in front of all sheets."""
@@ -99,7 +99,7 @@ def _stage(season: Season, plan: Plan, book: CarryBook, head: StageHead) -> dict
         "head": head,
         "lists": lists,
         "brief": sentence(sign_brief(season, head.stage)),
-        "range": " to ".join(dict.fromkeys(map(short_date, (head.stage.early, head.stage.late)))),
+        "range": range_brief(head.stage),
         "trees": len(carried),
         "two": two,
         "time": f"{head.hours:.1f} h" if carried else "",

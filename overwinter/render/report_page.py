@@ -36,7 +36,7 @@ from overwinter.render.words import (
     names_of,
     proven,
     sentence,
-    short_date,
+    usual_brief,
     usual_words,
     when_words,
     worth_words,
@@ -179,7 +179,7 @@ def _work(season: Season, plan: Plan, stage: Stage) -> str:
 def _stage(season: Season, plan: Plan, stage: Stage) -> dict[str, object]:
     return {
         "mark": sign_mark(season, stage),
-        "day": short_date(stage.usual),
+        "day": usual_brief(stage),
         "when": when_words(season, stage),
         "days": usual_words(stage),
         "work": _work(season, plan, stage) or "Nothing is carried.",
