@@ -203,8 +203,7 @@ class Plan:
             refuse_restart(target, restart)
             record_plan(target, self.outcome, restart, warnings.warn)
         else:
-            winter = open_winter(target)
-            parent = winter.history.in_force
+            parent = open_winter(target).history.in_force
             if parent.document.get("plan") != jsonable(self.before.outcome.plan):
                 raise UserError(f"Another plan is in force in {target} than this one changes.")
             why = "; ".join(change_words(self.season, self.facts, self.before.facts))

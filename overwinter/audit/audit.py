@@ -60,8 +60,7 @@ def risks(ledger: Ledger, follower: Follower) -> dict[str, TreeRisk]:
         for start in range(0, len(paths), size):
             some = paths[start : start + size]
             options: IntArray = np.array([path.options for path in some], dtype=np.intp)
-            by_day = options[:, ledger.stage_days.stage_of_day]
-            series = follower.exposures.along(by_day, *key)
+            series = follower.exposures.along(options[:, ledger.stage_days.stage_of_day], *key)
             followed |= zip(some, _follow(ledger, follower, series, some), strict=True)
     return {
         tree.id: replace(risk, tree_id=tree.id, loss=tree.value * risk.chance)
@@ -395,8 +394,7 @@ def stages_with(
     seed: int,
 ) -> StageDays:
     """Stages with the signs of some stages and a calendar; minima in degC, ``(winter, day)``."""
-    starts = season.site.starts
-    return make_stages(outdoor_min_c, starts, *thresholds_of(signs), calendar, seed)
+    return make_stages(outdoor_min_c, season.site.starts, *thresholds_of(signs), calendar, seed)
 
 
 def thresholds_of(signs: Sequence[Stage]) -> tuple[list[float], list[float]]:

@@ -170,8 +170,7 @@ def packed_in_corners(
 def left_by_corners(region: Region, pots: Pots) -> list[int]:
     """The trees that find no room, where those before them in the best order stay put."""
     order, best = next(_ways(_orders(pots), len(pots)))
-    free = _free_for(region, len(pots))
-    return _packed(region, pots.sizes, order, best, free, go_on=True)[1]
+    return _packed(region, pots.sizes, order, best, _free_for(region, len(pots)), go_on=True)[1]
 
 
 def _ways(orders: list[list[int]], seed: int) -> Iterator[tuple[list[int], str]]:

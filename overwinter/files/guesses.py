@@ -49,8 +49,7 @@ def write_keys(folder: Path, guesses: Sequence[KeyGuess]) -> list[str]:
             table = _table_at(document, guess.table)
             table[guess.key] = guess.value
             table[guess.key].comment("guessed by check")
-        text = tomlkit.dumps(document)
-        kept.append(_replace(folder / file, before, text.encode(encoding)))
+        kept.append(_replace(folder / file, before, tomlkit.dumps(document).encode(encoding)))
     return kept
 
 

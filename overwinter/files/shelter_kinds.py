@@ -59,8 +59,7 @@ class Kind(BaseModel):
 @cache
 def kinds() -> Mapping[str, Kind]:
     """All kinds by name."""
-    rows = packaged_rows("shelter_kinds.csv")
-    return {row["kind"]: Kind.model_validate(row) for row in rows}
+    return {row["kind"]: Kind.model_validate(row) for row in packaged_rows("shelter_kinds.csv")}
 
 
 def kind_named(answer: str) -> str | None:

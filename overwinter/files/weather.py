@@ -146,8 +146,7 @@ def read_weather(folder: Path, site: SiteFile, findings: Findings) -> SeasonWeat
     ground = ground or _ground(whole, normals, site.display, findings)
     if ground is None:
         return None
-    design_min_c = _design_min(site, normals, winters, findings)
-    return SeasonWeather(winters, recipe, ground, design_min_c)
+    return SeasonWeather(winters, recipe, ground, _design_min(site, normals, winters, findings))
 
 
 def _record(folder: Path, site: SiteFile, findings: Findings) -> DayRecord | None:

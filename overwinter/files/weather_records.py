@@ -159,8 +159,7 @@ def read_hourly(path: Path, findings: Findings) -> DayRecord | None:
     """Read measured hours; a missing hour or blank cell is a gap. None when it can't be used."""
     before = len(findings.problems)
     rows = _rows(path, HourRow, findings)
-    fix = "Is there a change to summer time in the record?"
-    _check_once(rows, "time", fix)
+    _check_once(rows, "time", "Is there a change to summer time in the record?")
     _check_spikes(rows)
     if len(findings.problems) > before or not rows:
         return None

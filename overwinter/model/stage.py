@@ -100,6 +100,5 @@ class StageDays:
     @property
     def stage_of_day(self) -> IntArray:
         """Index of the stage that each day lies in, ``(winter, day)``."""
-        day = np.arange(self.days)
-        started = self.first_day[:, :, None] <= day
+        started = self.first_day[:, :, None] <= np.arange(self.days)
         return np.asarray(started.sum(axis=0) - 1)

@@ -82,8 +82,7 @@ class WakingLimits(NamedTuple):
 
 def warmth_k_d(air_mean_c: FloatArray) -> FloatArray:
     """Warmth of a day of this mean air temperature (degC, any shape), K d."""
-    warmth: FloatArray = np.maximum(air_mean_c - BUD_BREAK_BASE_C, 0.0)
-    return warmth
+    return np.asarray(np.maximum(air_mean_c - BUD_BREAK_BASE_C, 0.0))
 
 
 def waking_step(
@@ -109,8 +108,7 @@ def waking_step(
 def bud_break_share(warmth: FloatArray, limits: WakingLimits) -> FloatArray:
     """Share of buds that have broken at this effective warmth (K d), 0 to 1."""
     done = warmth / limits.bud_break_k_d
-    share: FloatArray = np.clip((done - (1.0 - SPREAD)) / (2.0 * SPREAD), 0.0, 1.0)
-    return share
+    return np.asarray(np.clip((done - (1.0 - SPREAD)) / (2.0 * SPREAD), 0.0, 1.0))
 
 
 def opening_today(warmth_today: FloatArray, bud_break_k_d: FloatArray) -> FloatArray:
@@ -163,11 +161,9 @@ def hardened(
 ) -> FloatArray:
     """The state after a day of a given ceiling and loss, 0 to 1; all arguments broadcast."""
     gained = np.minimum(ceiling, state + ceiling / harden_days)
-    after: FloatArray = np.maximum(gained, state - loss)
-    return after
+    return np.asarray(np.maximum(gained, state - loss))
 
 
 def _falling(value: FloatArray, whole: FloatArray | float, none: FloatArray | float) -> FloatArray:
     """1 up to ``whole``, 0 from ``none`` on, straight between; ``whole`` < ``none``."""
-    share: FloatArray = np.clip((none - value) / (none - np.asarray(whole)), 0.0, 1.0)
-    return share
+    return np.asarray(np.clip((none - value) / (none - np.asarray(whole)), 0.0, 1.0))

@@ -188,8 +188,7 @@ def _luck(winters: int, seed: int) -> FloatArray:
     sample and colder in others, and chances of loss are means over them.
     """
     shares = (np.arange(winters) + 0.5) / winters
-    law = NormalDist()
-    deviates = np.array([law.inv_cdf(float(share)) for share in shares])
+    deviates = np.array([NormalDist().inv_cdf(float(share)) for share in shares])
     return np.random.default_rng(seed).permutation(deviates)
 
 

@@ -226,8 +226,7 @@ def network_of(envelope: Envelope, pot_litres: float = 0.0) -> Reduced:
         for s in envelope.surfaces
         if s.towards is Towards.GROUND and _floor_insulation_m2k_w(s) < BARE_M2K_W
     )
-    contents_m2 = _contents(net, envelope, air_j_k, bare_m2, pot_litres)
-    _sun(net, envelope, contents_m2)
+    _sun(net, envelope, _contents(net, envelope, air_j_k, bare_m2, pot_litres))
     return net.reduced()
 
 
@@ -286,12 +285,10 @@ def _soil(net: Network, area_m2: float, floor_m2: float) -> None:
     buried_m = max(0.0, area_m2 - floor_m2) / edge_m
     net.store("soil top", SOIL_TOP_M * SOIL_J_M3K * area_m2)
     net.store("soil next", SOIL_NEXT_M * SOIL_J_M3K * area_m2)
-    between = (SOIL_TOP_M + SOIL_NEXT_M) / 2 / SOIL_W_MK
-    net.link("soil top", "soil next", area_m2 / between)
+    net.link("soil top", "soil next", area_m2 / ((SOIL_TOP_M + SOIL_NEXT_M) / 2 / SOIL_W_MK))
     net.to_outside("soil next", GroundAt(DEEP_M), area_m2 * SOIL_W_MK / (DEEP_M - EDGE_DEPTH_M))
     net.to_outside("soil top", OUTDOORS, EDGE_TOP_W_MK * edge_m)
-    edge = GroundAt(EDGE_DEPTH_M + buried_m / 2)
-    net.to_outside("soil next", edge, EDGE_NEXT_W_MK * edge_m)
+    net.to_outside("soil next", GroundAt(EDGE_DEPTH_M + buried_m / 2), EDGE_NEXT_W_MK * edge_m)
 
 
 def _contents(

@@ -101,8 +101,7 @@ def volume_over_surface_m(litres: float) -> float:
     """Ratio of volume to whole surface of a pot, m."""
     volume = litres / 1000
     diameter = (4 * volume / (np.pi * HEIGHT_OVER_DIAMETER)) ** (1 / 3)
-    surface = np.pi * diameter**2 * (0.5 + HEIGHT_OVER_DIAMETER)
-    return float(volume / surface)
+    return float(volume / (np.pi * diameter**2 * (0.5 + HEIGHT_OVER_DIAMETER)))
 
 
 def _conduction_modes(litres: float) -> tuple[FloatArray, FloatArray, float]:
