@@ -72,17 +72,18 @@ def read_folder(folder: Path) -> WinterFolder:
     findings.raise_if_any()
     if shelters is None or listing is None or weather is None:
         raise AssertionError("a file could not be read, yet no problem was noted")
-    made = site.site(weather.ground, weather.design_min_c, summer_place)
+    winters, recipe, ground, design_min_c = weather
+    made = site.site(ground, design_min_c, summer_place)
     season = Season(
         site=made,
-        winters=weather.winters,
+        winters=winters,
         species=kinds.species,
         trees=trees,
         shelters=within_season(made.starts, made.ends, shelters),
         assumptions=listing.assumptions,
         assumed=tuple(findings.assumed),
         warnings=tuple(findings.warnings),
-        recipe=weather.recipe,
+        recipe=recipe,
     )
     season = replace(season, warnings=(*season.warnings, *oddities(season)))
     return WinterFolder(season, listing, tuple(findings.guesses))

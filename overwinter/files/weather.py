@@ -1,6 +1,6 @@
 """The season's winters and ground, from whichever kind of weather the site names."""
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import date, timedelta
 from pathlib import Path
 
@@ -106,14 +106,8 @@ more than one winter of 20; a shorter record more often than not lacks such a wi
 0.95^12 = 0.54 of all records of 12 winters), so more are drawn from what it tells."""
 
 
-@dataclass(frozen=True)
-class SeasonWeather:
-    """What the weather gives to the season."""
-
-    winters: Winters
-    recipe: WinterRecipe
-    ground: Ground
-    design_min_c: float
+SeasonWeather = tuple[Winters, WinterRecipe, Ground, float]
+"""Winters, what they are drawn from, the ground, and the design minimum, degC."""
 
 
 def read_weather(folder: Path, site: SiteFile, findings: Findings) -> SeasonWeather | None:
@@ -146,7 +140,7 @@ def read_weather(folder: Path, site: SiteFile, findings: Findings) -> SeasonWeat
     ground = ground or _ground(whole, normals, site.display, findings)
     if ground is None:
         return None
-    return SeasonWeather(winters, recipe, ground, _design_min(site, normals, winters, findings))
+    return winters, recipe, ground, _design_min(site, normals, winters, findings)
 
 
 def _record(folder: Path, site: SiteFile, findings: Findings) -> DayRecord | None:

@@ -1,7 +1,7 @@
 """From a season to the conditions at every place under every heater setting in every winter."""
 
 from collections.abc import Hashable
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from statistics import NormalDist
 from typing import Any
 
@@ -60,16 +60,6 @@ def shelter_model(shelter: Shelter, site: Site, pot_litres: float = 0.0) -> Shel
     return None if envelope is None else model_of_envelope(envelope, pot_litres)
 
 
-@dataclass(frozen=True, slots=True)
-class DesignNight:
-    """What a shelter does in a design night that lasts."""
-
-    unheated_c: float
-    """Its air without heat, degC."""
-    k_per_w: float
-    """What each watt of heat adds, K."""
-
-
 def _air(
     season: Season, shelter: Shelter, around: Surroundings, settings: tuple[HeaterSetting, ...]
 ) -> tuple[FloatArray, FloatArray]:
@@ -110,28 +100,6 @@ def bought(
     return kwh, money
 
 
-CLEAR_NIGHT_W_M2 = 65.0
-"""Loss to a clear sky in a hard frost: FAO-56 eq. 39 at -20 degC."""
-
-
-def design_night(shelter: Shelter, site: Site) -> DesignNight | None:
-    """A design night that lasts: dark, clear, the ground at its coldest; None without a model."""
-    model = shelter_model(shelter, site)
-    if model is None:
-        return None
-    year = np.arange(1.0, 366.0)
-
-    def in_it(source: Hashable) -> float:
-        if isinstance(source, SkyOver):
-            return cold_sky_share(source.slope_deg) * CLEAR_NIGHT_W_M2
-        if isinstance(source, GroundAt):
-            return float(kusuda_c(source.depth_m, year, site.ground).min())
-        return {OUTDOORS: site.design_min_c, HOUSE: site.house_c}.get(str(source), 0.0)
-
-    driven = [in_it(source) for source in model.sources]
-    return DesignNight(float(model.modes.steady @ np.array(driven)), model.modes.steady_k_w)
-
-
 WIND_UNSURE = 0.15
 """What wind and films make of a shelter's heat besides its U-values (judgement)."""
 
@@ -157,12 +125,27 @@ def heat_unsure(shelter: Shelter) -> tuple[float, float]:
     return float(np.hypot(below, WIND_UNSURE)), float(np.hypot(above, WIND_UNSURE))
 
 
+CLEAR_NIGHT_W_M2 = 65.0
+"""Loss to a clear sky in a hard frost: FAO-56 eq. 39 at -20 degC."""
+
+
 def design_need_w(shelter: Shelter, site: Site, setting: HeaterSetting) -> float:
-    """Steady heat that a hold needs in the design night, W."""
-    night = design_night(shelter, site)
-    if night is None or setting.hold_c is None:
+    """Steady heat that a hold needs in a design night that lasts, W: dark, clear, the ground at its
+    coldest; 0 without a model."""
+    model = shelter_model(shelter, site)
+    if model is None or setting.hold_c is None:
         return 0.0
-    return (setting.hold_c - night.unheated_c) / night.k_per_w
+    year = np.arange(1.0, 366.0)
+
+    def in_it(source: Hashable) -> float:
+        if isinstance(source, SkyOver):
+            return cold_sky_share(source.slope_deg) * CLEAR_NIGHT_W_M2
+        if isinstance(source, GroundAt):
+            return float(kusuda_c(source.depth_m, year, site.ground).min())
+        return {OUTDOORS: site.design_min_c, HOUSE: site.house_c}.get(str(source), 0.0)
+
+    unheated_c = float(model.modes.steady @ np.array([in_it(one) for one in model.sources]))
+    return (setting.hold_c - unheated_c) / model.modes.steady_k_w
 
 
 DESIGN_SHARE = 0.05
