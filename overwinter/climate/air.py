@@ -12,6 +12,7 @@ from overwinter.climate.sun import (
     sky_share,
 )
 from overwinter.model.shelter import FloatArray
+from overwinter.model.site import Location
 from overwinter.units import HOURS_PER_DAY, MJ_PER_WH
 
 RANGE_FRACTION = np.array(
@@ -67,11 +68,7 @@ LOWEST_SINE = 0.1
 
 
 def sky_loss_w_m2(
-    air_c: FloatArray,
-    sun_w_m2: FloatArray,
-    latitude_deg: float,
-    elevation_m: float,
-    day_of_year: FloatArray,
+    air_c: FloatArray, sun_w_m2: FloatArray, at: Location, day_of_year: FloatArray
 ) -> FloatArray:
     """Net long-wave loss of a black horizontal face at the temperature of the air, W/m2.
 
@@ -88,22 +85,20 @@ def sky_loss_w_m2(
     low, high = days.min(axis=-1), days.max(axis=-1)
     vapour_kpa = 0.6108 * np.exp(17.27 * low / (low + 237.3))
     sun = by_day(sun_w_m2).sum(axis=-1) * MJ_PER_WH
-    share = np.minimum(1.0, sun / _clear_day_mj_m2(latitude_deg, elevation_m, day_of_year))
+    share = np.minimum(1.0, sun / _clear_day_mj_m2(at, day_of_year))
     emitted = STEFAN_BOLTZMANN_W_M2K4 * ((low + 273.16) ** 4 + (high + 273.16) ** 4) / 2
     return np.asarray(
         emitted * (0.34 - 0.14 * np.sqrt(vapour_kpa)) * (OVERCAST + (1 - OVERCAST) * share)
     )
 
 
-def _clear_day_mj_m2(
-    latitude_deg: float, elevation_m: float, day_of_year: FloatArray
-) -> FloatArray:
+def _clear_day_mj_m2(at: Location, day_of_year: FloatArray) -> FloatArray:
     """Sun of a clear day, at least 0.1 MJ/m2."""
-    above = extraterrestrial_mj_m2_d(latitude_deg, day_of_year)
-    daylight_min = 60 * np.maximum(0.1, day_length_h(latitude_deg, day_of_year))
+    above = extraterrestrial_mj_m2_d(at.latitude_deg, day_of_year)
+    daylight_min = 60 * np.maximum(0.1, day_length_h(at.latitude_deg, day_of_year))
     full = SOLAR_CONSTANT_MJ_M2_MIN * inverse_relative_distance(day_of_year) * daylight_min
     sine = np.maximum(LOWEST_SINE, above / full)
-    through = (0.807 + 2e-5 * elevation_m) * np.exp(-0.057 / sine)
+    through = (0.807 + 2e-5 * at.elevation_m) * np.exp(-0.057 / sine)
     return np.asarray(np.maximum(0.1, through * above))
 
 

@@ -22,6 +22,7 @@ from overwinter.climate.sun import (
 )
 from overwinter.model.season import Season, WinterRecipe, Winters
 from overwinter.model.shelter import FloatArray
+from overwinter.model.site import Location
 from overwinter.problems import UserError
 
 HALF_YEAR_D = 182
@@ -75,20 +76,11 @@ def fresh_winters(season: Season, count: int, seed: int) -> Winters:
     if season.recipe is None:
         raise UserError("No winters can be drawn for this site: it has no monthly normals.")
     site = season.site
-    place = site.latitude_deg, site.longitude_deg, site.utc_offset_h, site.elevation_m
-    return draw_winters(season.recipe, count, seed, site.starts, season.days, *place)
+    return draw_winters(season.recipe, count, seed, site.starts, season.days, site.location)
 
 
 def draw_winters(
-    recipe: WinterRecipe,
-    count: int,
-    seed: int,
-    starts: date,
-    days: int,
-    latitude_deg: float,
-    longitude_deg: float,
-    utc_offset_h: float,
-    elevation_m: float = 0.0,
+    recipe: WinterRecipe, count: int, seed: int, starts: date, days: int, at: Location
 ) -> Winters:
     """Draw ``count`` winters of ``days`` days from noon of ``starts``, the same for one seed.
 
@@ -102,10 +94,8 @@ def draw_winters(
     frame = _frame(recipe, starts, days)
     low, high = _daily_air(recipe, frame, count, rng)
     low, high = low[:, frame.season], high[:, frame.season]
-    total = _daily_sun(recipe, frame, low, high, latitude_deg, elevation_m)
-    sun = sun_from_daily_total(
-        total, latitude_deg, longitude_deg, utc_offset_h, frame.season_year_day
-    )
+    total = _daily_sun(recipe, frame, low, high, at)
+    sun = sun_from_daily_total(total, at, frame.season_year_day)
     return Winters(
         air_c=hourly_from_daily(low, high)[:, NOON_H:-NOON_H],
         sun_w_m2=sun[:, NOON_H:-NOON_H],
@@ -200,19 +190,14 @@ def _bent_to_coldest(
 
 
 def _daily_sun(
-    recipe: WinterRecipe,
-    frame: _Frame,
-    low_c: FloatArray,
-    high_c: FloatArray,
-    latitude_deg: float,
-    elevation_m: float,
+    recipe: WinterRecipe, frame: _Frame, low_c: FloatArray, high_c: FloatArray, at: Location
 ) -> FloatArray:
     """Sun of each day of the plan, MJ/(m2 d): wide ranges are clear days (FAO-56 eq. 50)."""
     year_day, month = frame.season_year_day, frame.month[frame.season]
-    total = sun_from_temperature_range_mj_m2_d(low_c, high_c, latitude_deg, year_day, elevation_m)
+    total = sun_from_temperature_range_mj_m2_d(low_c, high_c, at, year_day)
     if recipe.sun_mj_m2_d is None:
         return total
-    clear = clear_sky_mj_m2_d(extraterrestrial_mj_m2_d(latitude_deg, year_day), elevation_m)
+    clear = clear_sky_mj_m2_d(extraterrestrial_mj_m2_d(at.latitude_deg, year_day), at.elevation_m)
     wanted = smooth_year(np.array(recipe.sun_mj_m2_d))[frame.year_day[frame.season]]
     for one in np.unique(month):
         days = month == one

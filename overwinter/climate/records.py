@@ -25,6 +25,7 @@ from overwinter.climate.sun import (
 )
 from overwinter.model.season import SnowLies, Winters
 from overwinter.model.shelter import FloatArray
+from overwinter.model.site import Location
 from overwinter.model.stage import IntArray
 
 FEWEST_DAYS_OF_MONTH = 10
@@ -103,10 +104,7 @@ def winters_of_record(
     record: DayRecord,
     whole: Mapping[str, IntArray],
     starts: date,
-    latitude_deg: float,
-    longitude_deg: float,
-    utc_offset_h: float,
-    elevation_m: float,
+    at: Location,
     snow_lies: SnowLies,
 ) -> Winters:
     """The whole winters of a record as they were measured; ``whole`` is of ``whole_winters``.
@@ -122,8 +120,8 @@ def winters_of_record(
     else:
         dates = [starts + timedelta(days=i) for i in range(picked.shape[1])]
         year_day = np.array([day_of_common_year(day) + 1.0 for day in dates])
-        total = sun_from_temperature_range_mj_m2_d(low, high, latitude_deg, year_day, elevation_m)
-        sun = sun_from_daily_total(total, latitude_deg, longitude_deg, utc_offset_h, year_day)
+        total = sun_from_temperature_range_mj_m2_d(low, high, at, year_day)
+        sun = sun_from_daily_total(total, at, year_day)
     return Winters(
         air_c=np.asarray(air[:, NOON_H:-NOON_H]),
         sun_w_m2=np.asarray(sun[:, NOON_H:-NOON_H]),

@@ -11,7 +11,7 @@ from datetime import date
 import numpy as np
 
 from overwinter.model.shelter import FloatArray
-from overwinter.model.site import LAST_LIGHT_H, STARTS_H, Site
+from overwinter.model.site import LAST_LIGHT_H, STARTS_H, Location, Site
 from overwinter.units import HOURS_PER_DAY
 
 SOLAR_CONSTANT_MJ_M2_MIN = 0.0820
@@ -75,22 +75,18 @@ def clear_sky_mj_m2_d(extraterrestrial: FloatArray | float, elevation_m: float) 
 
 
 def sun_from_temperature_range_mj_m2_d(
-    min_c: FloatArray,
-    max_c: FloatArray,
-    latitude_deg: float,
-    day_of_year: FloatArray,
-    elevation_m: float = 0.0,
+    min_c: FloatArray, max_c: FloatArray, at: Location, day_of_year: FloatArray
 ) -> FloatArray:
     """Solar radiation, MJ/(m2 d), when nothing but the day's two temperatures is known.
 
     FAO-56 eq. 50 (Hargreaves): kRs sqrt(Tmax - Tmin) Ra, at most the clear sky. Rough: a clear
     winter day with a small range is made dull, which is the safe side for light.
     """
-    above = extraterrestrial_mj_m2_d(latitude_deg, day_of_year)
+    above = extraterrestrial_mj_m2_d(at.latitude_deg, day_of_year)
     spread = np.sqrt(np.maximum(0.0, np.asarray(max_c) - np.asarray(min_c)))
-    far_deg = max(0.0, abs(latitude_deg) - NORTH_FROM_DEG)
+    far_deg = max(0.0, abs(at.latitude_deg) - NORTH_FROM_DEG)
     factor = RANGE_FACTOR_INLAND * (1 - LESS_PER_DEG * far_deg)
-    return np.asarray(np.minimum(factor * spread * above, clear_sky_mj_m2_d(above, elevation_m)))
+    return np.asarray(np.minimum(factor * spread * above, clear_sky_mj_m2_d(above, at.elevation_m)))
 
 
 def equation_of_time_h(day_of_year: FloatArray | float) -> FloatArray:
@@ -147,11 +143,7 @@ def extraterrestrial_hourly_w_m2(
 
 
 def sun_from_daily_total(
-    sun_mj_m2_d: FloatArray,
-    latitude_deg: float,
-    longitude_deg: float,
-    utc_offset_h: float,
-    day_of_year: FloatArray,
+    sun_mj_m2_d: FloatArray, at: Location, day_of_year: FloatArray
 ) -> FloatArray:
     """Hourly global horizontal irradiance, W/m2, that adds up to each day's total.
 
@@ -160,7 +152,7 @@ def sun_from_daily_total(
     Of totals ``(..., day)``, ``(..., 24 * day)``; zero all day in polar night whatever the total
     says.
     """
-    shape = extraterrestrial_hourly_w_m2(latitude_deg, longitude_deg, utc_offset_h, day_of_year)
+    shape = extraterrestrial_hourly_w_m2(*at[:3], day_of_year)
     mean = shape.mean(axis=1)
     wanted = np.asarray(sun_mj_m2_d, dtype=np.float64) / MJ_PER_M2_D_PER_W_M2
     factor = np.where(mean > 0, wanted / np.where(mean > 0, mean, 1.0), 0.0)
@@ -216,23 +208,17 @@ class HourlySun:
     west: FloatArray
 
 
-def hourly_sun(
-    global_w_m2: FloatArray,
-    latitude_deg: float,
-    longitude_deg: float,
-    utc_offset_h: float,
-    day_of_year: FloatArray,
-) -> HourlySun:
+def hourly_sun(global_w_m2: FloatArray, at: Location, day_of_year: FloatArray) -> HourlySun:
     """Split sun on the horizontal, ``(winter, hour)``; ``day_of_year`` ``(hour,)`` with fractions
     at the middle of each hour of local standard time."""
     day, hour = np.floor(day_of_year), day_of_year % 1 * 24
-    angle = hour_angle_rad(hour, longitude_deg, utc_offset_h, day)
-    moment = day_of_year - 0.5 - utc_offset_h / 24
-    latitude, delta = np.deg2rad(latitude_deg), declination_rad(moment)
-    sine = sine_of_elevation(latitude_deg, moment, angle)
+    angle = hour_angle_rad(hour, at.longitude_deg, at.utc_offset_h, day)
+    moment = day_of_year - 0.5 - at.utc_offset_h / 24
+    latitude, delta = np.deg2rad(at.latitude_deg), declination_rad(moment)
+    sine = sine_of_elevation(at.latitude_deg, moment, angle)
     south = np.sin(latitude) * np.cos(delta) * np.cos(angle) - np.cos(latitude) * np.sin(delta)
     days, which = np.unique(day, return_inverse=True)
-    above = extraterrestrial_hourly_w_m2(latitude_deg, longitude_deg, utc_offset_h, days)
+    above = extraterrestrial_hourly_w_m2(*at[:3], days)
     above = above[which, hour.astype(np.intp)]
     clear = np.minimum(1.0, global_w_m2 / np.where(above > 1, above, np.inf))
     share = np.where(

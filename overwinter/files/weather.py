@@ -34,7 +34,7 @@ from overwinter.files.text_files import SITE
 from overwinter.files.weather_records import read_daily, read_epw, read_hourly, whole_days
 from overwinter.model.season import WinterRecipe, Winters
 from overwinter.model.shelter import FloatArray
-from overwinter.model.site import Ground
+from overwinter.model.site import Ground, Location
 from overwinter.shelters.conditions import DESIGN_SHARE
 from overwinter.units import Display
 
@@ -204,10 +204,10 @@ def _winters(
     record: DayRecord | None, recipe: WinterRecipe, site: SiteFile, findings: Findings
 ) -> Winters:
     """The whole winters of a long record, else winters drawn from its normals."""
-    place = site.latitude, site.longitude, site.offset_h, site.elevation_m
+    at = Location(site.latitude, site.longitude, site.offset_h, site.elevation_m)
     whole = {} if record is None else whole_winters(record, site.starts, site.ends)
     if record is not None and len(whole) >= FEWEST_WINTERS:
-        found = winters_of_record(record, whole, site.starts, *place, recipe.snow_lies)
+        found = winters_of_record(record, whole, site.starts, at, recipe.snow_lies)
         return _told(found, site, record.station)
     if record is not None and not record.typical_year:
         held = "1 whole winter" if len(whole) == 1 else f"{len(whole)} whole winters"
@@ -217,7 +217,7 @@ def _winters(
             " Those of one year may be far from usual."
         )
     days = (site.ends - site.starts).days + 1
-    drawn = draw_winters(recipe, site.winters, site.seed, site.starts, days, *place)
+    drawn = draw_winters(recipe, site.winters, site.seed, site.starts, days, at)
     display = site.display
     cold = (
         f"; coldest nights {display.temperature(recipe.coldest_mean_c)} on average,"

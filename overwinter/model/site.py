@@ -3,9 +3,20 @@
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from datetime import date
+from typing import NamedTuple
 
 from overwinter.model.shelter import Carrier
 from overwinter.units import Display
+
+
+class Location(NamedTuple):
+    """Where on earth; north and east are positive."""
+
+    latitude_deg: float
+    longitude_deg: float
+    utc_offset_h: float
+    """Local standard time minus UTC."""
+    elevation_m: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -176,3 +187,9 @@ class Site:
     display: Display = field(default_factory=Display)
     invented: bool = False
     """The folder says of itself that its grower is invented."""
+
+    @property
+    def location(self) -> Location:
+        """Where it is."""
+        at = self.latitude_deg, self.longitude_deg, self.utc_offset_h, self.elevation_m
+        return Location(*at)

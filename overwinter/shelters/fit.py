@@ -179,14 +179,12 @@ def _read(readings: Readings, site: Site) -> _Log:
     every = np.arange(offsets[-1] + 1)
     low, high = np.interp(every, offsets, low), np.interp(every, offsets, high)
     days = days_of_year(min(readings.dates), low.size)
-    total = sun_from_temperature_range_mj_m2_d(low, high, site.latitude_deg, days, site.elevation_m)
+    total = sun_from_temperature_range_mj_m2_d(low, high, site.location, days)
     used = offsets >= SKIPPED_DAYS
     return _Log(
         outdoor_c=hourly_from_daily(low, high),
         ground_c=kusuda_c(DEEP_M, np.repeat(days, HOURS_PER_DAY), site.ground),
-        sun_w_m2=sun_from_daily_total(
-            total, site.latitude_deg, site.longitude_deg, site.utc_offset_h, days
-        ),
+        sun_w_m2=sun_from_daily_total(total, site.location, days),
         rows=offsets[used],
         readings_c=np.concatenate((inside_low[used], inside_high[used])),
     )

@@ -359,15 +359,14 @@ class Surroundings:
     @cached_property
     def sky_loss_w_m2(self) -> FloatArray:
         """Loss of a horizontal black face to the sky, ``(winter, hour)``."""
-        days, site = np.floor(self.day_of_year[::HOURS_PER_DAY]), self.site
-        loss = sky_loss_w_m2(self.air_c, self.sun_w_m2, site.latitude_deg, site.elevation_m, days)
+        days = np.floor(self.day_of_year[::HOURS_PER_DAY])
+        loss = sky_loss_w_m2(self.air_c, self.sun_w_m2, self.site.location, days)
         return np.repeat(loss, HOURS_PER_DAY, axis=1)
 
     @cached_property
     def sun(self) -> HourlySun:
         """Direct and diffuse."""
-        at = self.site.latitude_deg, self.site.longitude_deg, self.site.utc_offset_h
-        return hourly_sun(self.sun_w_m2, *at, self.day_of_year)
+        return hourly_sun(self.sun_w_m2, self.site.location, self.day_of_year)
 
     def source(self, of: Hashable) -> FloatArray:
         """What a source of a shelter's network gives, broadcast to ``(winter, hour)``."""

@@ -6,6 +6,7 @@ import numpy as np
 
 from overwinter.climate.generator import draw_winters
 from overwinter.model.season import WinterRecipe, Winters
+from overwinter.model.site import Location
 
 STARTS = date(2026, 9, 20)
 DAYS = 240
@@ -39,7 +40,9 @@ def draw(
     latitude_deg: float = 42.0,
 ) -> Winters:
     """Winters near Chicago's longitude."""
-    return draw_winters(recipe, count, seed, starts, days, latitude_deg, -88.0, -6.0, 200.0)
+    return draw_winters(
+        recipe, count, seed, starts, days, Location(latitude_deg, -88.0, -6.0, 200.0)
+    )
 
 
 def calendar_days(winters: Winters) -> np.ndarray:

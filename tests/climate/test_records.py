@@ -13,6 +13,7 @@ from overwinter.climate.records import (
     winters_of_record,
 )
 from overwinter.model.season import SnowLies
+from overwinter.model.site import Location
 
 STARTS, ENDS = date(2026, 10, 1), date(2027, 4, 30)
 
@@ -43,7 +44,9 @@ def test_winters_of_a_record_are_as_measured() -> None:
     # By hand: day 0 is the night to 2 October.
     years = record(date(1998, 10, 1), date(2002, 5, 1))
     whole = whole_winters(years, STARTS, ENDS)
-    winters = winters_of_record(years, whole, STARTS, 42.0, -88.0, -6.0, 200.0, SnowLies.NEVER)
+    winters = winters_of_record(
+        years, whole, STARTS, Location(42.0, -88.0, -6.0, 200.0), SnowLies.NEVER
+    )
     assert winters.names == ("1998/99", "1999/00", "2000/01", "2001/02")
     assert winters.days == 212
     assert winters.air_c[0, 16] == years.min_c[1]

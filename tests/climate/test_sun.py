@@ -7,6 +7,7 @@ import pytest
 
 from overwinter.climate import sun
 from overwinter.climate.sun import hourly_sun, sun_on_face
+from overwinter.model.site import Location
 
 PLACES = [(41.98, -87.92, -6.0), (62.97, -141.93, -9.0), (-33.9, 151.2, 10.0)]
 
@@ -62,7 +63,7 @@ def test_sun_on_faces_is_pvlibs(slope: float, faces: float) -> None:
         model="isotropic",
     )["poa_global"].to_numpy()
     day_of_year = local.day_of_year.to_numpy(float) + (local.hour.to_numpy(float) + 0.5) / 24
-    found = hourly_sun(level[None], 42.0, -88.0, -6.0, day_of_year)
+    found = hourly_sun(level[None], Location(42.0, -88.0, -6.0), day_of_year)
     assert sun_on_face(found, faces, slope)[0].sum() == pytest.approx(theirs.sum(), rel=0.02)
 
 
@@ -70,7 +71,7 @@ def test_all_round_is_the_mean_of_all_directions() -> None:
     """Walls facing all round get what walls of eight directions get in the mean."""
     day_of_year = 60 + (np.arange(240) + 0.5) / 24
     level = np.maximum(0, 500 * np.sin(np.pi * (day_of_year % 1 * 24 - 7) / 11))
-    found = hourly_sun(level[None], 45.0, 0.0, 0.0, day_of_year)
+    found = hourly_sun(level[None], Location(45.0, 0.0, 0.0), day_of_year)
     eight = np.mean([sun_on_face(found, 45.0 * i, 90.0).sum() for i in range(8)])
     assert sun_on_face(found, None, 90.0).sum() == pytest.approx(eight, rel=0.02)
 
@@ -81,7 +82,7 @@ def test_polar_night_and_day() -> None:
     assert float(sun.day_length_h(75, 355)) == 0
     assert float(sun.extraterrestrial_mj_m2_d(75, 355)) == pytest.approx(0, abs=1e-12)
     assert float(sun.day_length_h(75, 172)) == 24
-    dark = sun.sun_from_daily_total(np.array([0.0]), 75, 0, 0, np.array([355.0]))
+    dark = sun.sun_from_daily_total(np.array([0.0]), Location(75, 0, 0), np.array([355.0]))
     assert np.all(dark == 0)
 
 
@@ -111,5 +112,7 @@ def test_range_estimate_stays_under_the_clear_sky() -> None:
     # FAO-56 eq. 50 by hand: 0.16 sqrt(9) Ra = 0.48 Ra; sqrt(36) would give 0.96 > 0.75.
     above = float(sun.extraterrestrial_mj_m2_d(42.0, 30.0))
     low, high = np.array([0.0, 0.0]), np.array([9.0, 36.0])
-    got = sun.sun_from_temperature_range_mj_m2_d(low, high, 42.0, np.array([30.0, 30.0]))
+    got = sun.sun_from_temperature_range_mj_m2_d(
+        low, high, Location(42.0, 0, 0), np.array([30.0, 30.0])
+    )
     np.testing.assert_allclose(got, [0.48 * above, 0.75 * above], rtol=1e-12)

@@ -9,6 +9,7 @@ from tmy3 import typical_year
 from overwinter.climate.sun import sun_from_temperature_range_mj_m2_d
 from overwinter.files.season import read_season
 from overwinter.model.season import Season
+from overwinter.model.site import Location
 
 MJ_PER_WH = 0.0036
 YARD = Path(__file__).parents[2] / "scenarios" / "cottonwood-yard"
@@ -43,7 +44,10 @@ def test_estimate_from_chicagos_own_days() -> None:
     assert record.sun_w_m2 is not None
     measured = record.sun_w_m2.sum(axis=1) * MJ_PER_WH
     estimated = sun_from_temperature_range_mj_m2_d(
-        record.air_c.min(axis=1), record.air_c.max(axis=1), 41.98, np.arange(1.0, 366.0), 201.0
+        record.air_c.min(axis=1),
+        record.air_c.max(axis=1),
+        Location(41.98, 0, 0, 201.0),
+        np.arange(1.0, 366.0),
     )
     months = np.array([day.month for day in record.days])
     cold = (10, 11, 12, 1, 2, 3, 4, 5)
@@ -65,7 +69,10 @@ def test_the_far_north_is_not_made_too_bright() -> None:
     assert record.sun_w_m2 is not None
     measured = record.sun_w_m2.sum(axis=1) * MJ_PER_WH
     estimated = sun_from_temperature_range_mj_m2_d(
-        record.air_c.min(axis=1), record.air_c.max(axis=1), 62.97, np.arange(1.0, 366.0), 522.0
+        record.air_c.min(axis=1),
+        record.air_c.max(axis=1),
+        Location(62.97, 0, 0, 522.0),
+        np.arange(1.0, 366.0),
     )
     months = np.array([day.month for day in record.days])
     for month in (10, 11, 12, 1, 2, 3, 4, 5):

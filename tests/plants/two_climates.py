@@ -9,6 +9,7 @@ from overwinter.climate.generator import draw_winters
 from overwinter.climate.series import chill_hours_weight, utah_weight
 from overwinter.climate.sun import day_length_h
 from overwinter.model.season import WinterRecipe
+from overwinter.model.site import Location
 
 STARTS, DAYS, WINTERS = date(2026, 8, 20), 296, 60
 
@@ -34,7 +35,9 @@ def outdoors(
     low = tuple(m - swing_k / 2 for m in mean_c)
     high = tuple(m + swing_k / 2 for m in mean_c)
     recipe = WinterRecipe(low, high, None, coldest_c, 3.0)
-    winters = draw_winters(recipe, WINTERS, 1, STARTS, DAYS, latitude_deg, 0.0, 0.0, 300.0)
+    winters = draw_winters(
+        recipe, WINTERS, 1, STARTS, DAYS, Location(latitude_deg, 0.0, 0.0, 300.0)
+    )
     air = winters.air_c.reshape(WINTERS, DAYS, 24)
     number = [(STARTS + timedelta(i)).timetuple().tm_yday for i in range(DAYS)]
     length = day_length_h(latitude_deg, np.array(number, dtype=np.float64))

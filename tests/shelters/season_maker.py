@@ -19,6 +19,7 @@ from overwinter.model.shelter import (
     Thermometer,
     Towards,
 )
+from overwinter.model.site import Location
 from overwinter.model.tree import Condition, Tree
 
 STARTS, ENDS = date(2026, 10, 1), date(2027, 5, 15)
@@ -127,7 +128,7 @@ def make_season(
 ) -> Season:
     """Invented winters at 42 N."""
     days = (ENDS - STARTS).days + 1
-    drawn = draw_winters(RECIPE, winters, seed, STARTS, days, 42.0, -88.0, -6.0, 200.0)
+    drawn = draw_winters(RECIPE, winters, seed, STARTS, days, Location(42.0, -88.0, -6.0, 200.0))
     monthly = (np.array(RECIPE.mean_min_c) + np.array(RECIPE.mean_max_c)) / 2
     site = made_site(
         name="invented",
