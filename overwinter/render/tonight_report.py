@@ -100,7 +100,7 @@ def _together(found: Tonight, some: Iterable[TreeTonight]) -> list[list[TreeToni
     rows: dict[tuple[object, ...], list[TreeTonight]] = {}
     for one in sorted(some, key=lambda one: -found.saved(one)):
         tree = found.season.tree_by_id[one.tree_id]
-        key = numbered_name(tree.name)[0], one.here, one.way, one.due, f"{one.left:.3f}"
+        key = numbered_name(tree.name)[0], one.here, one.way, one.due, chance(one.left)
         rows.setdefault(key, []).append(one)
     return list(rows.values())
 
@@ -223,11 +223,11 @@ def _help(found: Tonight, one: Help) -> str:
 
 def _staying(found: Tonight) -> list[str]:
     some = [one for one in found.trees if one.way.night is None and not one.way.cloth]
-    some = sorted(filter(_is_safe, some), key=lambda one: -one.way.chance)
+    some = list(filter(_is_safe, some))
     near = [
-        f"{_names(found, [one])} {chance(one.way.chance)}"
-        for one in some[:FEW]
-        if one.way.chance >= 0.0005
+        f"{_names(found, trees)} {chance(trees[0].way.chance)}"
+        for trees in sorted(_together(found, some), key=lambda trees: -trees[0].way.chance)[:FEW]
+        if trees[0].way.chance >= 0.0005
     ]
     nearest = f"; nearest to danger: {', '.join(near)}" if near else ""
     return labelled("Stay", f"{count(len(some), 'tree')} may stay{nearest}") if some else []

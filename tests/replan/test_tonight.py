@@ -5,6 +5,7 @@ from datetime import date, timedelta
 
 import numpy as np
 import pytest
+from made import plain
 from replan_cases import FROST, GARDEN, HARD, SHED, hand_plan, season, stage
 
 from overwinter.audit.audit import audit
@@ -12,6 +13,7 @@ from overwinter.climate.series import daily_min
 from overwinter.model.changes import Mark
 from overwinter.model.plan import Carry, Plan
 from overwinter.model.stage import Sign, StageDays
+from overwinter.render.tonight_report import tonight_report
 from overwinter.replan.night_ways import Evening, NightChances, past_of
 from overwinter.replan.past import begun_stages
 from overwinter.replan.replan import InForce
@@ -44,15 +46,15 @@ def way_of(found: Tonight, tree_id: str) -> tuple[str, int | None]:
 def test_chances_are_the_audits() -> None:
     """Each winter's own minimum as the forecast is that winter, so the audit of a plan in which
     the trees stand there says the same of a stage of that one night."""
-    plain, day = season(), 60
-    first = plain.date_of(day)
-    conditions = compute_conditions(plain)
+    quiet, day = season(), 60
+    first = quiet.date_of(day)
+    conditions = compute_conditions(quiet)
     where = {"Larch": SHED, "Olive": GARDEN, "Elm 1/2": GARDEN, "Elm 2/2": SHED}
-    turns = [plain.date_of(d) for d in (0, day, day + 1, plain.days)]
+    turns = [quiet.date_of(d) for d in (0, day, day + 1, quiet.days)]
     stages = tuple(
         stage(k, Sign.CALENDAR if k else Sign.START, None, *turns[k : k + 2]) for k in range(3)
     )
-    first_day = np.repeat([[0], [day], [day + 1]], plain.winters.count, axis=1)
+    first_day = np.repeat([[0], [day], [day + 1]], quiet.winters.count, axis=1)
     off = conditions.shelters["shed"].settings[0]
     plan = replace(
         hand_plan(),
@@ -64,12 +66,12 @@ def test_chances_are_the_audits() -> None:
         ),
         fixed_stages=2,
     )
-    report = audit(plain, conditions, StageDays(stages, first_day, plain.days), plan)
-    begun = begun_stages(plain, hand_plan(), (), first)
-    past = past_of(plain, hand_plan(), (), begun, day)
-    lows = daily_min(plain.winters.air_c)[:, day : day + 1]
-    chances = NightChances(plain, past, day, lows)
-    hazards = chances.hazards([(plain.tree_by_id[t], at, 0) for t, at in where.items()])
+    report = audit(quiet, conditions, StageDays(stages, first_day, quiet.days), plan)
+    begun = begun_stages(quiet, hand_plan(), (), first)
+    past = past_of(quiet, hand_plan(), (), begun, day)
+    lows = daily_min(quiet.winters.air_c)[:, day : day + 1]
+    chances = NightChances(quiet, past, day, lows)
+    hazards = chances.hazards([(quiet.tree_by_id[t], at, 0) for t, at in where.items()])
     found = (1.0 - np.exp(-hazards.sum(axis=(2, 3)))).mean(axis=1)
     for tree_id, chance in zip(where, found, strict=True):
         assert chance == pytest.approx(report.risks[tree_id].by_stage[1], rel=1e-3, abs=1e-7)
@@ -88,6 +90,12 @@ def test_a_mild_night_and_a_bitter_one() -> None:
     assert way_of(bitter, "Olive") == (SHED, 0)
     assert way_of(bitter, "Elm 1/2")[1] == 0
     assert bitter.loss < bitter.loss_left / 2
+
+
+def test_trees_of_a_row_that_may_stay_are_named_together() -> None:
+    """Two elms that stand alike are one row of the list."""
+    words = " ".join(plain(tonight_report(word(-3.0))).split())
+    assert "may stay; nearest to danger: Elm (all 2) 0" in words
 
 
 def test_it_starts_from_where_the_trees_are() -> None:
