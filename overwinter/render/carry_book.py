@@ -331,7 +331,7 @@ def _step(season: Season, plan: Plan, turn: Ordered, number: int, day: int) -> C
         guards=guards,
         mesh=bool(guards) and place.guarded,
         setting=_setting(season, plan, listed_under(season, carry), carry.stage),
-        water=water_words(season, tree, place),
+        water=water_words(season, tree, place, carry.day),
         pests=pest_words(tree, out=out),
         before_dusk=_before_dusk(season, plan.stages[carry.stage], carry),
         why=_why(season, turn),

@@ -66,10 +66,13 @@ def guard_words(tree: Tree, place: Place) -> str:
     return "no guard here and mice can come: look for gnawing every week"
 
 
-def water_words(season: Season, tree: Tree, place: Place) -> str:
-    """The water check before a tree goes to ``place``."""
+def water_words(season: Season, tree: Tree, place: Place, day: date) -> str:
+    """The water check when a tree goes to ``place``."""
     if season.shelter_of(place.id).open_air:
-        return "water once it stands, never onto a frozen root ball"
+        words = "water once it stands, never onto a frozen root ball"
+        dries = dries_at(season, tree, place, day)
+        wind = "; out of wind and winter sun, as frozen roots give its leaves no water"
+        return words + wind * dries
     if tree.limits.leaf is LeafHabit.EVERGREEN:
         return "watered well the day before, leaves dry when it goes in"
     return "soil moist all through, not dripping; no saucer left under it"
@@ -94,8 +97,6 @@ def tree_notes(season: Season, tree: Tree, place: Place, day: date) -> list[str]
         notes.append("weak: look at it twice")
     if tree.young_roots:
         notes.append("young roots: hold it by the pot, frost hurts them sooner")
-    if dries_at(season, tree, place, day):
-        notes.append("frozen roots give its leaves no water: out of wind and winter sun")
     spare_m = place.headroom_m - tree.height_m
     if spare_m < NEAR_ROOF_M:
         notes.append(f"only {season.site.display.length(max(spare_m, 0.0))} to the top: tilt it in")

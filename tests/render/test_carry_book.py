@@ -33,7 +33,7 @@ from overwinter.render.carry_words import (
     position_words,
     row_words,
     stands_before,
-    tree_notes,
+    water_words,
 )
 from overwinter.render.cautions import CAUTIONS, season_cautions
 from overwinter.render.words import clock, short_date
@@ -319,7 +319,7 @@ def test_wind_is_told_of_evergreens_and_long_cold_of_all_that_rest() -> None:
         assert set(season_cautions(same)) & {"drying", "long_cold"} == keys
         one = same.trees[2]
         told = [
-            any("wind and winter sun" in note for note in tree_notes(same, one, place, day))
+            "wind and winter sun" in water_words(same, one, place, day)
             for place, day in ((bed, NOV), (bed, MAY), (season.places["cellar/floor"], NOV))
         ]
         assert told == ["drying" in keys, False, False]
