@@ -33,10 +33,10 @@ def command(
         str | None, typer.Option(metavar="DATE", help="The day before the first night; else today.")
     ] = None,
     people: Annotated[
-        int | None, typer.Option(min=1, help="Who carry; else as site.toml says.")
+        int | None, typer.Option(min=1, help="How many carry; else as site.toml says.")
     ] = None,
     minutes: Annotated[
-        float | None, typer.Option(min=0.0, help="Each has before dusk; else as site.toml says.")
+        float | None, typer.Option(min=0.0, help="What each of them has; else as in site.toml.")
     ] = None,
     fleece: Annotated[
         float, typer.Option(min=0.0, metavar="AREA", help="Fleece at hand, m2 (or square feet).")

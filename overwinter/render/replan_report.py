@@ -175,7 +175,7 @@ def _ways_of(answer: ReplanAnswer, change: TreeChange) -> Iterator[str]:
         ways, same = [way[:-1] for way in ways], True
     for plan, way in zip(answer.plans, ways, strict=True):
         if change.tree_id in plan.stays:
-            yield ", then ".join(way) or ("stays until then" if same else "stays where it is")
+            yield ", then ".join(way) or ("stays, then the same" if same else "stays where it is")
         else:
             known = change.tree_id in {one.tree_id for one in plan.left_out}
             yield "no safe place" if known else "does not know it"

@@ -328,7 +328,7 @@ def left_out_table(season: Season, plan: Plan, report: AuditReport) -> Table:
         at = "where it is" if plan.fixed_stages else f"at {season.place_name(season.home(tree))}"
         stand.setdefault(at, []).append(tree.name)
         helps.setdefault(cure_words(season, left), []).append(tree.name)
-    stays = "; ".join(f"{tree_names(names)} (stays {at} until then)" for at, names in stand.items())
+    stays = "; ".join(f"{tree_names(names)} (stays {at})" for at, names in stand.items())
     cures = "; ".join(f"{cure}: {tree_names(names)}" for cure, names in helps.items())
     title = f"Without a place: {stays}. What would help: {cures}. What each place lacks:"
     if not plan.left_out:
@@ -337,7 +337,7 @@ def left_out_table(season: Season, plan: Plan, report: AuditReport) -> Table:
         TREE: lambda one: season.tree_by_id[one[0].tree_id].name,
         "place": lambda one: season.place_name(one[1].place_id),
         "lacks": lambda one: one[1].reason,
-        "by": lambda one: amount_words(one[1].amount, one[1].unit, display) or None,
+        "how much": lambda one: amount_words(one[1].amount, one[1].unit, display) or None,
         "worst stage": lambda one: stage_number(plan.stages[one[1].stage]),
     }
     lacks = ((left, lack) for left in plan.left_out for lack in left.lacks)

@@ -12,7 +12,7 @@ from overwinter.model.season import Season
 from overwinter.model.shelter import HeaterSetting
 from overwinter.model.stage import Stage
 from overwinter.render.carry_words import setting_changes
-from overwinter.render.table import WIDTH, Columns, Figure, Table, render
+from overwinter.render.table import WIDTH, Columns, Figure, Table, alike_joined, render
 from overwinter.render.tables import COST_PARTS, by_loss, dearest_table
 from overwinter.render.words import (
     chance,
@@ -232,7 +232,7 @@ def _settings(plan: Plan, by_stage: Sequence[HeaterSetting], display: Display) -
 
 def _risks(season: Season, plan: Plan, report: AuditReport) -> list[str]:
     """The trees that cost most sleep: chance, money, and what, where and when it is."""
-    table = dearest_table(season, plan, report)
+    table = alike_joined(dearest_table(season, plan, report))
     headings = ("dearest risks", *table.headings[1:])
     return block(replace(table, headings=headings, rows=table.rows[:RISKS_SHOWN]))
 

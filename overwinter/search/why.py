@@ -47,16 +47,17 @@ def _cure(placement: Placement, g: int) -> tuple[Cure, str | None]:
         found = placement.best_path(g)
         placement.room, placement.load, placement.carried_min, placement.cost = saved
         if found is not None:
-            return cure, _main_place(placement, found[1])
+            return cure, _main_place(placement, g, found[1])
     return Cure.NONE, None
 
 
-def _main_place(placement: Placement, path: IntArray) -> str | None:
-    """Where it would spend most days."""
+def _main_place(placement: Placement, g: int, path: IntArray) -> str:
+    """Where it would spend most days away from its summer stand, which it has already."""
     days = np.zeros(len(placement.places))
     for k, place in enumerate(path.tolist()):
         if place != NOWHERE and k >= placement.problem.first:
             days[place] += placement.problem.days[k]
+    days[placement.at[placement.problem.home(g)]] = 0.0
     return placement.places[int(days.argmax())]
 
 

@@ -297,7 +297,7 @@ def test_tree_left_out_is_told_and_counts(winter: Path) -> None:
         told = run("show", winter, *asked)
         assert told.exit_code == ExitCode.TREES_LEFT_OUT
         said = " ".join(told.stdout.split())
-        assert "Without a place: Big fig (stays at Garden, Bench until then)." in said
+        assert "Without a place: Big fig (stays at Garden, Bench)." in said
         assert "too tall" in told.stdout
         assert "written" not in told.output
 

@@ -18,7 +18,7 @@ from overwinter.rules.figures import CHANCE
 from overwinter.rules.size import LOAD
 from overwinter.search.placement import Placement
 from overwinter.search.plan_winter import plan_winter
-from overwinter.search.why import lack, left_out_trees
+from overwinter.search.why import _main_place, lack, left_out_trees
 
 SHELTERS = frozenset({"shed", "barn"})
 
@@ -101,3 +101,15 @@ def test_what_is_learned_of_true_paths_and_loads_is_told_as_such() -> None:
     found = lack(placement, 0, place, stages)
     assert found is not None
     assert (found[1].reason, found[1].unit) == (LOAD.lacks, "kg")
+
+
+def test_a_cure_names_the_place_that_is_wanted_not_the_summer_stand() -> None:
+    """However short the stay is there."""
+    problem = random_problem(1)
+    off = {shelter.id: (0,) * problem.stages for shelter in problem.season.shelters}
+    placement = Placement(problem, off)
+    home = placement.at[problem.home(0)]
+    other = next(at for at in range(len(placement.places)) if at != home)
+    path = np.full(problem.stages, home)
+    path[problem.first] = other
+    assert _main_place(placement, 0, path) == placement.places[other]
