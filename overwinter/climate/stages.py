@@ -141,7 +141,8 @@ def _stages(
         for q in (EARLY, USUAL, LATE)
     )
     until = [*usual[1:], days]
-    lasts = np.diff(first_day, axis=0, append=days) > 0
+    mild = [i for i, boundary in enumerate(boundaries) if boundary.sign is Sign.MILD_WEEK]
+    before_spring = (first_day < (first_day[mild[0]] if mild else days)).mean(axis=1)
     return tuple(
         Stage(
             index=i,
@@ -152,7 +153,7 @@ def _stages(
             usual=starts + timedelta(days=int(usual[i])),
             late=starts + timedelta(days=int(late[i])),
             until=starts + timedelta(days=int(until[i])),
-            comes=float(lasts[i].mean()),
+            comes=float(before_spring[i]) if boundary.sign is Sign.COLD_NIGHT else 1.0,
         )
         for i, boundary in enumerate(boundaries)
     )

@@ -68,7 +68,7 @@ class Stage:
     until: date
     """Usual first day of the next stage; the day after the last of the plan for the last one."""
     comes: float = 1.0
-    """Share of winters in which it lasts a day at least."""
+    """Of COLD_NIGHT: share of winters in which it begins before the first sign of spring."""
 
     @property
     def days(self) -> int:

@@ -63,6 +63,7 @@ def test_format_2_is_still_written() -> None:
     for later in ("shifts", "unsafe"):  # came later; a file without them has none
         assert written["plan"].pop(later) == []
     assert written["plan"].pop("other_loss") is None
+    assert [stage.pop("comes") for stage in written["plan"]["stages"]] == [1.0, 1.0]
     assert written["plan"] == kept["plan"]
     assert list(written) == list(kept)
 
