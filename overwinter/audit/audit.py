@@ -221,7 +221,7 @@ def costs(
     safe_days : of each kind, days of each stage that would be safe at the summer stand.
     """
     weights = ledger.season.site.weights
-    last = [(ledger.plan.stays[tree.id][-1], ledger.home(tree)) for tree in ledger.placed]
+    last = [(ledger.plan.stays[tree.id][-1], ledger.season.home(tree)) for tree in ledger.placed]
     return Costs(
         heat=bill.mean,
         losses=weights.caution * sum(risk.loss for risk in risks.values()),
@@ -269,7 +269,7 @@ def _days_away(ledger: Ledger, safe_days: Mapping[Kind, FloatArray]) -> float:
     """Days under cover on which a tree would have been safe at home; outdoors a day counts less."""
     total = 0.0
     for tree in ledger.placed:
-        home, safe = ledger.home(tree), safe_days[kind_of(tree)]
+        home, safe = ledger.season.home(tree), safe_days[kind_of(tree)]
         for stage, place_id in enumerate(ledger.plan.stays[tree.id]):
             if place_id not in (None, home):
                 outdoors = ledger.season.shelter_of(str(place_id)).open_air

@@ -1,15 +1,13 @@
 """Proofs, without any search, that trees cannot stand at a place together."""
 
-import math
 from collections.abc import Sequence
 from enum import StrEnum
 
 import numpy as np
 
 from overwinter.benches.region import Pots, Region
-from overwinter.model.shelter import FloatArray, Place
+from overwinter.model.shelter import FloatArray
 from overwinter.model.stage import IntArray
-from overwinter.model.tree import Tree
 
 
 class Why(StrEnum):
@@ -26,16 +24,6 @@ class Why(StrEnum):
     SIDE_BY_SIDE = "the large trees fit neither side by side nor one behind the other"
     SEARCHED = "an exhaustive search found no arrangement"
     NOT_FOUND = "within the work limit an arrangement was neither found nor excluded"
-
-
-def too_tall(place: Place, trees: Sequence[Tree]) -> bool:
-    """Whether a tree does not pass under the headroom."""
-    return any(tree.height_m > place.headroom_m + 1e-9 for tree in trees)
-
-
-def too_heavy(place: Place, trees: Sequence[Tree]) -> bool:
-    """Whether the trees together pass the load limit."""
-    return math.fsum(tree.weight_kg for tree in trees) > place.load_limit_kg * (1 + 1e-9)
 
 
 def alone(ways: Sequence[Region], pots: Pots) -> Why | None:

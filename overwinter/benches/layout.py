@@ -62,12 +62,8 @@ CORNER_TREES = 4000
 _Key = tuple[tuple[Region, ...], tuple[tuple[int, int], ...]]
 
 
-@dataclass(frozen=True)
-class Packing:
-    """Slots ``(n, 4)`` in one division of the ground."""
-
-    region: Region
-    slots: IntArray
+Packing = tuple[Region, IntArray]
+"""A division of the ground, and slots ``(n, 4)`` in it."""
 
 
 class _Fit(NamedTuple):
@@ -210,9 +206,9 @@ def _fitted(
     memo: Memo | None = None,
     lifted_kg: Mapping[str, float] | None = None,
 ) -> _Fit | Why:
-    if bounds.too_tall(place, ordered):
+    if any(tree.height_m > place.headroom_m + 1e-9 for tree in ordered):
         return Why.TOO_TALL
-    if bounds.too_heavy(place, ordered):
+    if math.fsum(tree.weight_kg for tree in ordered) > place.load_limit_kg * (1 + 1e-9):
         return Why.TOO_HEAVY
     pots = pots_of(ordered, sideways=frame_of(place).sideways, lifted_kg=lifted_kg)
     ways = regions(place, clearance_m=clearance_m, pitches=_pitches(pots, units_up(clearance_m)))
@@ -236,9 +232,10 @@ def _fitted(
     if key not in found:
         found[key] = _packed_close(ways, roomy, pots)
     close = found[key]
-    if isinstance(close, Packing):
-        return _Fit(close.region, pots, iter((close.slots,)))
-    return Why.SEARCHED if close is Exact.NONE_EXISTS else Why.NOT_FOUND
+    if isinstance(close, Exact):
+        return Why.SEARCHED if close is Exact.NONE_EXISTS else Why.NOT_FOUND
+    region, slots = close
+    return _Fit(region, pots, iter((slots,)))
 
 
 def _packed_close(ways: Sequence[Region], roomy: Sequence[Region], pots: Pots) -> Packing | Exact:
@@ -246,13 +243,13 @@ def _packed_close(ways: Sequence[Region], roomy: Sequence[Region], pots: Pots) -
     tries = CORNER_TREES // (len(pots) * max(1, len(roomy)))
     for way in roomy:
         for slots in packed_in_corners(way, pots, tries):
-            return Packing(way, slots)
+            return way, slots
     if len(pots) > EXACT_TREES:
         return Exact.STOPPED
     plain = ways[0]
     exact = packed_exactly(plain, pots, EXACT_WORK)
     if not isinstance(exact, Exact):
-        return Packing(plain, exact)
+        return plain, exact
     if exact is Exact.NONE_EXISTS and len(ways) > 1:
         # a path may still bring all within reach: only what fits nowhere at all is excluded
         boundless = packed_exactly(plain.without_reach(), pots, EXACT_WORK)

@@ -138,16 +138,13 @@ class GuardedGroup(TyperGroup):
                 traceback.print_exc()
             raise typer.Exit(explain(error)) from error
         except Exception as error:
-            if isinstance(error, BrokenPipeError) or _is_control_flow(error):
+            # Exits and usage errors are exceptions of the command library; it handles them itself.
+            library = type(error).__module__.split(".")[0] in {"typer", "click"}
+            if library or isinstance(error, BrokenPipeError):
                 raise
             if ctx.params.get("debug"):
                 traceback.print_exc()
             raise typer.Exit(explain_failure(error)) from error
-
-
-def _is_control_flow(error: BaseException) -> bool:
-    """Exits and usage errors are exceptions of the command library; it handles them itself."""
-    return type(error).__module__.split(".")[0] in {"typer", "click"}
 
 
 def explain(error: BaseException) -> ExitCode:
@@ -160,17 +157,11 @@ def explain(error: BaseException) -> ExitCode:
     if isinstance(error, KeyboardInterrupt):
         say("Stopped; nothing was written.")
         return ExitCode.STOPPED
-    say(str(error))
-    if isinstance(error, AuditRefused):
-        return ExitCode.REFUSED
-    return _code_of_user_error(error)
-
-
-def _code_of_user_error(error: BaseException) -> ExitCode:
-    """Tell a wrong request from a solver that broke down."""
     from overwinter.solvers.report import SolverFailed
 
-    return ExitCode.REFUSED if isinstance(error, SolverFailed) else ExitCode.BAD_INPUT
+    say(str(error))
+    refused = isinstance(error, (AuditRefused, SolverFailed))
+    return ExitCode.REFUSED if refused else ExitCode.BAD_INPUT
 
 
 def explain_failure(error: Exception) -> ExitCode:

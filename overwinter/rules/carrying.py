@@ -20,7 +20,7 @@ SUNK_WORTH = 2.0
 def worth(ledger: Ledger, tree_id: str, target: str) -> float:
     """Carries that bringing a tree to a place is worth in time and money, to the audit."""
     sunk = ledger.season.places[target].kind is PlaceKind.SUNK
-    away = target != ledger.home(ledger.season.tree_by_id[tree_id])
+    away = target != ledger.season.home(ledger.season.tree_by_id[tree_id])
     return SUNK_WORTH if sunk and away else 1.0
 
 

@@ -34,7 +34,7 @@ def pinned_elsewhere(season: Season, tree: Tree, place: Place) -> float | None:
 def pins_kept(ledger: Ledger) -> Iterator[Fault]:
     """A pinned tree is where it is pinned; pins do not hold at its summer stand."""
     for tree, place, stages in ledger.chosen_stays():
-        free = not tree.pinned or place.id == ledger.home(tree)
+        free = not tree.pinned or place.id == ledger.season.home(tree)
         if not free and not {place.id, place.shelter_id} & tree.pinned:
             name, pins = ledger.season.place_name(place.id), ", ".join(sorted(tree.pinned))
             text = f"{tree.name} is at {name} but pinned to {pins}"

@@ -103,10 +103,6 @@ class Ledger:
         """Trees that have a place, in the order of the season."""
         return tuple(tree for tree in self.season.trees if tree.id in self.plan.stays)
 
-    def home(self, tree: Tree) -> str:
-        """Id of the place where a tree belongs in summer."""
-        return tree.stands_at or self.season.site.summer_place
-
     @cached_property
     def occupants(self) -> Mapping[tuple[str, int], tuple[Tree, ...]]:
         """Trees by (place, stage), facts included."""

@@ -99,7 +99,7 @@ def _stay_fault(ledger: Ledger, tree: Tree, stage: int, place_id: str | None) ->
         return "has no place"
     if not joined and place_id is not None:
         return "has a place before it joins"
-    if stage == 0 and joined and place_id != ledger.home(tree):
+    if stage == 0 and joined and place_id != ledger.season.home(tree):
         return "does not begin where it stands"
     return None
 
