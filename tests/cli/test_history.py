@@ -10,6 +10,7 @@ from typer.testing import Result
 
 from overwinter.cli.app import app
 from overwinter.cli.guard import ExitCode
+from overwinter.model.tree import numbered_name
 
 
 def run(*arguments: object) -> Result:
@@ -34,8 +35,10 @@ def test_list(winter: Path) -> None:
     assert "Plan 2, in force: " in text
     assert ". Planned afresh. " in text
     assert "Olive is gone from 20 Nov 2026" in text
-    assert re.findall("now at Shed, Bench: (.+)", text) == ["Larch, Olive, Elm (all 2)"]
     found = json.loads(run("history", winter, "--json").stdout)
+    (told,) = re.findall("now at Shed, Bench: (.+)", text)
+    for one in found["marks"]:
+        assert numbered_name(one["mark"]["tree_id"])[0] in told
     assert found["in_force"] == 2
     assert [plan["parent"] for plan in found["plans"]] == [None, 1]
     assert len(found["marks"]) == 4
@@ -77,13 +80,14 @@ def test_compare(winter: Path) -> None:
 def test_back(winter: Path) -> None:
     """Plan 1 is in force and in plan.json again, marks stay, and both can be returned to."""
     second = json.loads((winter / "plan.json").read_text(encoding="utf-8"))
+    marked = json.loads(run("history", winter, "--json").stdout)["marks"]
     result = run("history", winter, "--back", 1)
     assert result.exit_code == ExitCode.DONE, result.stderr
     plan = json.loads((winter / "plan.json").read_text(encoding="utf-8"))
     assert "Olive" in plan["plan"]["stays"]
     assert run("show", winter).exit_code == ExitCode.DONE
     found = json.loads(run("history", winter, "--json").stdout)
-    assert (found["in_force"], len(found["marks"])) == (1, 4)
+    assert (found["in_force"], found["marks"]) == (1, marked)
     assert run("history", winter, "--back", 2).exit_code == ExitCode.DONE
     assert json.loads((winter / "plan.json").read_text(encoding="utf-8")) == second
     assert run("history", winter, "--back", 9).exit_code == ExitCode.BAD_INPUT
