@@ -38,7 +38,7 @@ def test_list(winter: Path) -> None:
     found = json.loads(run("history", winter, "--json").stdout)
     (told,) = re.findall("now at Shed, Bench: (.+)", text)
     for one in found["marks"]:
-        assert numbered_name(one["mark"]["tree_id"])[0] in told
+        assert numbered_name(one["tree"])[0] in told
     assert found["in_force"] == 2
     assert [plan["parent"] for plan in found["plans"]] == [None, 1]
     assert len(found["marks"]) == 4
