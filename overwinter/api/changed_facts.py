@@ -125,12 +125,13 @@ class Said:
     """A tree, or all trees of a row, sold or dead, from today unless a day is said."""
 
 
-def changes_said(
-    season: Season, old: Changes, said: Said, known_trees: Sequence[str] = ()
-) -> Changes:
-    """The facts in force with what was said laid over them.
+def request_of(
+    season: Season, said: Said, old: Changes, known_trees: Sequence[str], unmarked: str | None
+) -> Request:
+    """What a re-plan is asked for: the facts in force with what was said laid over them.
 
-    Raises ``InputProblems``: With every name, day and number that is wrong.
+    Raises ``InputProblems``: With every name, day and number that is wrong. ``UserError``:
+    ``unmarked`` is another word than done or not-done.
     """
     ids = {tree.id for tree in season.trees}
     names = Names(season, tuple(tree for tree in known_trees if tree not in ids))
@@ -155,7 +156,9 @@ def changes_said(
             found = f"{shelter.id}: opens {opens}, closes {closes}"
             names.problem(option, found, "an opening before the closing")
     names.raise_if_any()
-    return changes
+    if unmarked is not None and unmarked not in tuple(Unmarked):
+        raise UserError(f"--unmarked is done or not-done, not '{unmarked}'.")
+    return Request(said.today, changes, None if unmarked is None else Unmarked(unmarked))
 
 
 def _split(
@@ -213,13 +216,3 @@ def day_said(written: "date | str") -> date:
     except ValueError:
         problem = Problem("--today", None, None, f"'{written}'", "a day written as 2026-11-30")
         raise InputProblems([problem]) from None
-
-
-def request_of(
-    season: Season, said: Said, old: Changes, known_trees: Sequence[str], unmarked: str | None
-) -> Request:
-    """What a re-plan is asked for; raises ``InputProblems`` and ``UserError`` for what is wrong."""
-    changes = changes_said(season, old, said, known_trees)
-    if unmarked is not None and unmarked not in tuple(Unmarked):
-        raise UserError(f"--unmarked is done or not-done, not '{unmarked}'.")
-    return Request(said.today, changes, None if unmarked is None else Unmarked(unmarked))
