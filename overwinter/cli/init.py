@@ -160,7 +160,7 @@ def _write_answers(folder: Path, q: Questions, shelters: list[str]) -> list[str]
     known = _shelters(q, shelters)
     listing = q.ask("trees", tree_file)
     fuels = sorted({one.carrier for one in known if one.heater_w} - {ELECTRICITY})
-    year = _first_year()
+    year = date.today().year - (date.today().month < 3)
     site = template("site.toml.txt").format(
         name=name.replace('"', "'"),
         latitude=latitude,
@@ -203,7 +203,11 @@ def _write_answers(folder: Path, q: Questions, shelters: list[str]) -> list[str]
 def _shelters(q: Questions, given: list[str]) -> list[Described]:
     """Those given as options, or else asked for until there is no more."""
     if given or not q.asks:
-        found = [_shelter(Questions(_parted(one), False, q.us)) for one in given]
+        found = []
+        for one in given:
+            parts = zip(SHELTER_ANSWERS, map(str.strip, one.split("|")), strict=False)
+            answers = {f"shelter {key}": part for key, part in parts if part}
+            found.append(_shelter(Questions(answers, False, q.us)))
         return [one for one in found if one is not None]
     return list(iter(lambda: _shelter(Questions(us=q.us)), None))
 
@@ -215,11 +219,6 @@ def _breakers(described: list[Described]) -> str:
         for name, one in circuits.items()
     ]
     return "".join(["\n[breakers]\n", *rows]) if rows else ""
-
-
-def _parted(answers: str) -> dict[str, str]:
-    parts = [part.strip() for part in answers.split("|")]
-    return {f"shelter {k}": part for k, part in zip(SHELTER_ANSWERS, parts, strict=False) if part}
 
 
 def coldest(answer: str, us: bool) -> Weather | None:
@@ -260,11 +259,6 @@ def weather_toml(
         "\n# station nearby are better."
         f"\nmonth = [\n{rows}\n]"
     )
-
-
-def _first_year() -> int:
-    today = date.today()
-    return today.year if today.month > 2 else today.year - 1
 
 
 def _garden(q: Questions) -> tuple[Spot, ...]:

@@ -150,7 +150,8 @@ def _daily_air(
     spread_k = _spread_for(law, usual[frame.winter], (calm * noise)[:, frame.winter])
     low = usual + spread_k * calm * noise
     for _ in range(ROUNDS):
-        low += _towards_monthly(mean_min, low, frame)
+        # every month's mean over all winters is moved to what is wanted, smoothly
+        low += smooth_year(mean_min - mean_by_month(low, frame.month))[frame.year_day]
         low = _bent_to_coldest(low, frame.winter, law, float(mean_min.min()))
     spare = np.sqrt(1 - COLD_IS_CLEAR**2) * _memory(rng, count, frame.days, RANGE_MEMORY)
     day_range = np.exp(RANGE_SPREAD * calm * (spare - COLD_IS_CLEAR * noise))
@@ -167,11 +168,6 @@ def _spread_for(law: ColdestNight, usual_c: FloatArray, noise: FloatArray) -> fl
         coldest = (usual_c + middle * noise).min(axis=1).mean()
         least, most = (least, middle) if coldest < law.mean_c else (middle, most)
     return (least + most) / 2
-
-
-def _towards_monthly(wanted: FloatArray, values: FloatArray, frame: _Frame) -> FloatArray:
-    """What moves every month's mean over all winters to what is wanted, smoothly, ``(day,)``."""
-    return smooth_year(wanted - mean_by_month(values, frame.month))[frame.year_day]
 
 
 def _bent_to_coldest(

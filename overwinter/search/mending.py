@@ -112,17 +112,14 @@ def _hurt(placement: Placement) -> set[int]:
 
 
 def _less_room(placement: Placement, place: int, stage: int, misfit: Misfit) -> None:
-    area = _area(placement)
+    def area(tree: int) -> float:
+        return placement.problem.groups[placement.trees[tree][0]].tree.footprint_m2
+
     used = float(placement.used_m2[stage, place])
     less = max(LESS_OF_TREE * min(map(area, misfit.trees)), LESS_OF_SET * used)
     if len(misfit.trees) > EXACT_TREES:  # not searched to the end: by what found no room
         less = max(less, sum(map(area, misfit.over)))
     placement.room[stage, place] = used - less
-
-
-def _area(placement: Placement) -> Callable[[int], float]:
-    groups = placement.problem.groups
-    return lambda tree: groups[placement.trees[tree][0]].tree.footprint_m2
 
 
 def _place_again(placement: Placement, wrong: set[int], solver: str, seconds: float) -> None:
