@@ -129,20 +129,17 @@ def read_species(path: Path, findings: Findings) -> SpeciesFile:
     failed: list[SpeciesRow] = []
     seen: set[str] = set()
     for row in rows.values():
-        if not row.whole:
-            failed.append(row)
-            continue
         key, before = row.key, len(findings.problems)
-        if key in seen:
+        if row.whole and key in seen:
             row.where.of("key").problem(f"'{key}' twice", "each key once", "Merge the two rows.")
-        else:
+        elif row.whole:
+            seen.add(key)
             base = species.get(key) or _group_of(row, species)
             one = None if len(findings.problems) > before else _merged(base, row)
             if one is not None:
                 species[key] = one
-        if len(findings.problems) > before:
+        if not row.whole or len(findings.problems) > before:
             failed.append(row)
-        seen.add(key)
     names = [n for row in failed for n in (row.key, row.latin, row.common, *(row.synonyms or ()))]
     return SpeciesFile(species, frozenset(plain(name) for name in names if name))
 

@@ -428,11 +428,9 @@ def costs_table(season: Season, plan: Plan, report: AuditReport) -> Table:
     parts["the whole, mean over the winters"] = costs.total
     parts["heat in one winter of ten is less than"] = report.bill.low
     parts["heat in one winter of ten is more than"] = report.bill.high
-    columns: Columns[tuple[str, float]] = {
-        "part": lambda part: part[0],
-        f"a winter, {season.site.currency}": lambda part: Figure(part[1]),
-    }
-    return Table.of("costs", "What the plan costs in a winter", parts.items(), columns)
+    rows = tuple((name, Figure(amount)) for name, amount in parts.items())
+    headings = ("part", f"a winter, {season.site.currency}")
+    return Table("costs", "What the plan costs in a winter", headings, rows)
 
 
 TABLES: Mapping[str, Callable[[Season, Plan, AuditReport], Table]] = {
