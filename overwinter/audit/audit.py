@@ -210,10 +210,7 @@ def heat(ledger: Ledger) -> tuple[tuple[HeatUse, ...], Bill]:
 
 
 def costs(
-    ledger: Ledger,
-    bill: Bill,
-    risks: Mapping[str, TreeRisk],
-    safe_days: Mapping[Kind, FloatArray],
+    ledger: Ledger, bill: Bill, risks: Mapping[str, TreeRisk], safe_days: Mapping[Kind, FloatArray]
 ) -> Costs:
     """All parts. The price of leaving a tree out is the plan's own figure, and so is that of
     disturbance where the plan in force before is not known.

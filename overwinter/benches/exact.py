@@ -79,10 +79,7 @@ class _Drawing:
         self._extents[i] = [width, depth]
         if width != depth:
             turned = model.new_bool_var("")
-            self._extents[i] = [
-                width + (depth - width) * turned,
-                depth + (width - depth) * turned,
-            ]
+            self._extents[i] = [width + (depth - width) * turned, depth + (width - depth) * turned]
         self._starts[i] = []
         for axis in (0, 1):
             room = self._room[axis]

@@ -38,10 +38,7 @@ def encoding_of(raw: bytes, windows: bool = False) -> str:
 
 
 def read_text(
-    path: Path,
-    findings: Findings,
-    wanted: str = "this file in the folder",
-    windows: bool = False,
+    path: Path, findings: Findings, wanted: str = "this file in the folder", windows: bool = False
 ) -> str | None:
     """Text of a file; a missing, empty or oddly encoded one is a problem and gives None."""
 

@@ -85,13 +85,11 @@ class Limits:
     """
 
     root_kill_c: Annotated[
-        float,
-        Limit(-60, 15, Harm.OLD_ROOTS, "the cold that its old roots stand", True, True),
+        float, Limit(-60, 15, Harm.OLD_ROOTS, "the cold that its old roots stand", True, True)
     ]
     """Killing temperature of the old roots inside the pot, fully hardened."""
     root_kill_young_c: Annotated[
-        float,
-        Limit(-60, 15, Harm.YOUNG_ROOTS, "the cold that its young roots stand", True, True),
+        float, Limit(-60, 15, Harm.YOUNG_ROOTS, "the cold that its young roots stand", True, True)
     ]
     """Of the young roots at the wall, which hardly harden; the only ones in the first winter after
     repotting or root pruning."""
@@ -110,8 +108,7 @@ class Limits:
     air_floor_c: Annotated[float | None, Limit(-40, 35, of_one_tree=True, if_none=-1000.0)] = None
     """Tropical kinds: colder air injures leaves though nothing freezes; `none`: it does not."""
     chill_injury_k_h: Annotated[
-        float,
-        Limit(1, 20_000, Harm.CHILLING, "the chilling above freezing that it stands"),
+        float, Limit(1, 20_000, Harm.CHILLING, "the chilling above freezing that it stands")
     ]
     """Degree-hours below `air_floor_c` in one stretch of cold that cost half of such trees."""
     rest_ceiling_c: Annotated[
@@ -127,8 +124,7 @@ class Limits:
     ] = None
     """Highest daily mean air under a roof at which it rests; `none`: no rest needed."""
     chill_need: Annotated[
-        float,
-        Limit(0, 4000, Harm.SHORT_CHILL, "the chilling that it needs", of_one_tree=True),
+        float, Limit(0, 4000, Harm.SHORT_CHILL, "the chilling that it needs", of_one_tree=True)
     ]
     """Chilling owed over the whole winter, in the unit of `chill_model`; 0: none."""
     chill_model: ChillModel

@@ -246,11 +246,7 @@ def _named(
 
 
 def _of_several(
-    bare: str,
-    cultivar: str | None,
-    keys: Iterable[str],
-    book: NameBook,
-    hint: Species | None,
+    bare: str, cultivar: str | None, keys: Iterable[str], book: NameBook, hint: Species | None
 ) -> Match | NoMatch:
     """The one kind meant; of several the one whose cultivar or group was written, else asked."""
     kinds = [book.table[key] for key in keys]

@@ -211,10 +211,7 @@ def _place_air(air_c: FloatArray, floors_c: list[float]) -> dict[str, Any]:
 
 
 def _places(
-    season: Season,
-    shelter: Shelter,
-    air_c: FloatArray,
-    roots: dict[Stand, dict[float, RootZone]],
+    season: Season, shelter: Shelter, air_c: FloatArray, roots: dict[Stand, dict[float, RootZone]]
 ) -> dict[str, PlaceConditions]:
     """Conditions at the places of one shelter; places alike share their arrays."""
     floors = sorted({float(f) for t in season.trees if (f := t.limits.air_floor_c) is not None})
