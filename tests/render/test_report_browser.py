@@ -3,6 +3,7 @@
 import json
 import re
 from collections.abc import Iterator
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -199,3 +200,20 @@ def test_a_phone_has_heads_over_the_chart_and_whole_words(looker: Any, page: Pat
         "text.selectNodeContents(head); return text.getClientRects().length"
     )
     assert looker.execute_script(lines) == 1
+
+
+def test_days_over_many_columns_do_not_touch(looker: Any, tmp_path: Path) -> None:
+    # Intent: from 14 stages on a phone shows their numbers alone.
+    season, plan, report = reported_winter()
+    last = plan.stages[-1]
+    more = [replace(last, index=k) for k in range(len(plan.stages), 14)]
+    longer = replace(
+        plan,
+        stages=(*plan.stages, *more),
+        stays={t: (*path, *path[-1:] * len(more)) for t, path in plan.stays.items()},
+        settings={h: (*some, *some[-1:] * len(more)) for h, some in plan.settings.items()},
+    )
+    (tmp_path / "many.html").write_text(report_page(season, longer, report), "utf-8")
+    opened(looker, tmp_path / "many.html", 390)
+    heads = "return [...document.querySelectorAll('.sheet .head')].map(e => e.innerText.trim())"
+    assert looker.execute_script(heads) == [str(k + 1) for k in range(14)]
