@@ -31,8 +31,7 @@ from overwinter.replan.past import open_carries
 def command(
     folder: Folder,
     compare: Annotated[
-        tuple[int, int] | None,
-        typer.Option(metavar="A B", help="Show plan B beside plan A."),
+        tuple[int, int] | None, typer.Option(metavar="A B", help="Show plan B beside plan A.")
     ] = None,
     back: Annotated[
         int | None, typer.Option(metavar="N", help="Put plan N in force again.")

@@ -116,13 +116,7 @@ class WhyNow(StrEnum):
     """Its place is full until trees staying there are pushed together."""
 
 
-LOW_FIRST = (
-    PlaceKind.SUNK,
-    PlaceKind.GROUND,
-    PlaceKind.FLOOR,
-    PlaceKind.BENCH,
-    PlaceKind.SHELF,
-)
+LOW_FIRST = (PlaceKind.SUNK, PlaceKind.GROUND, PlaceKind.FLOOR, PlaceKind.BENCH, PlaceKind.SHELF)
 
 
 @dataclass(frozen=True, slots=True)
@@ -182,13 +176,7 @@ def order_stage(season: Season, plan: Plan, stage: int) -> tuple[Ordered, ...]:
 class _Turns:
     """Works through one stage, one carry at a time, keeping track of the room left."""
 
-    def __init__(
-        self,
-        season: Season,
-        plan: Plan,
-        stage: int,
-        carries: Sequence[Carry],
-    ) -> None:
+    def __init__(self, season: Season, plan: Plan, stage: int, carries: Sequence[Carry]) -> None:
         self.season = season
         ends = {end for carry in carries for end in (carry.source, carry.target) if end}
         self.then = {place: layout_of(plan, place, stage - 1) for place in ends}

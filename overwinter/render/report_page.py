@@ -95,8 +95,7 @@ def report_page(season: Season, plan: Plan, report: AuditReport, told: Told | No
         lines=len(heaters) + sum(ceil(len(row.name) / PRINTED) for row in rows),
         changed=() if told.before is None else changed_rows(season, plan, told.before),
         no_longer=names_of(
-            season,
-            (one.tree_id for one in plan.left_out if one.tree_id in (told.before or ())),
+            season, (one.tree_id for one in plan.left_out if one.tree_id in (told.before or ()))
         ),
         benches=benches(season, plan),
         risks=_risks(season, plan, report),

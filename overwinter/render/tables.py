@@ -258,10 +258,7 @@ def risks_table(season: Season, plan: Plan, report: AuditReport) -> Table:
 
 
 def dearest_table(
-    season: Season,
-    plan: Plan,
-    report: AuditReport,
-    name: Callable[[str], str] | None = None,
+    season: Season, plan: Plan, report: AuditReport, name: Callable[[str], str] | None = None
 ) -> Table:
     """The same in few words, of trees that may be lost at all; ``name``: of a place."""
 
@@ -300,10 +297,7 @@ def found_table(season: Season, report: AuditReport, found: Found) -> Table:
 
 
 def worst_words(
-    season: Season,
-    plan: Plan,
-    risk: TreeRisk,
-    name: Callable[[str], str] | None = None,
+    season: Season, plan: Plan, risk: TreeRisk, name: Callable[[str], str] | None = None
 ) -> str | None:
     """``stage 5, Polytunnel, floor``: when and where the likeliest harm is done; None: nowhere, or
     all winter."""

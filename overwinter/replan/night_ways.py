@@ -379,8 +379,7 @@ class NightWays:
         return NightProblem(
             groups=tuple(
                 replace(
-                    group,
-                    ways=tuple(way for way in ways if way.cloth in {None, *evening.cloth_m2}),
+                    group, ways=tuple(way for way in ways if way.cloth in {None, *evening.cloth_m2})
                 )
                 for group, ways in zip(self.groups, self.ways, strict=True)
             ),

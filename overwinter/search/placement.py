@@ -23,11 +23,7 @@ FULL = 2e-6
 class Placement:
     """Where every tree is in every stage; trees come and go through ``insert`` and ``remove``."""
 
-    def __init__(
-        self,
-        problem: Problem,
-        settings: Mapping[str, tuple[int, ...]],
-    ) -> None:
+    def __init__(self, problem: Problem, settings: Mapping[str, tuple[int, ...]]) -> None:
         self.problem = problem
         self.places = tuple(problem.season.places)
         self.at = {place_id: i for i, place_id in enumerate(self.places)}

@@ -319,10 +319,7 @@ def _usable(
 
 
 def _suits(
-    season: Season,
-    follower: Follower,
-    is_open: Mapping[str, BoolArray],
-    groups: tuple[Group, ...],
+    season: Season, follower: Follower, is_open: Mapping[str, BoolArray], groups: tuple[Group, ...]
 ) -> BoolArray:
     """Where the doors are open and the tree may stand, ``(group, option, stage)``."""
     options = follower.exposures.options

@@ -209,11 +209,7 @@ def margins(series: Series, state: State, kinds: KindArrays) -> Margins:
 
 
 def day_sums(
-    series: Series,
-    state: State,
-    kinds: KindArrays,
-    calendar: Calendar,
-    weights: Weights,
+    series: Series, state: State, kinds: KindArrays, calendar: Calendar, weights: Weights
 ) -> tuple[Array, Array, Array, Array, Array]:
     """Hazards that add up day by day: rest, dark, soft, drying, rodents; ``(n, winter, day)``."""
     roofed = series.shelter_factor < 1.0

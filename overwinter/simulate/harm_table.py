@@ -125,9 +125,7 @@ class Follower:
             else:
                 roofed.append(np.zeros(shape))
         return Away(
-            self.arrays.rests > 0,
-            np.concatenate(sunk) if beds else None,
-            np.concatenate(roofed),
+            self.arrays.rests > 0, np.concatenate(sunk) if beds else None, np.concatenate(roofed)
         )
 
     def table(
@@ -232,12 +230,7 @@ class Follower:
                 state = states(series, self.arrays.of(which).shaped(1), self.calendar)
                 deep = self.arrays.of(which).shaped(2)
                 hazards[at] = stage_hazards(
-                    series,
-                    state,
-                    deep,
-                    self.calendar,
-                    self.weights,
-                    stage_days.first_day,
+                    series, state, deep, self.calendar, self.weights, stage_days.first_day
                 )
                 missing[at] = short_chill(state, self.arrays.of(which), owed[at][:, None])
         return hazards, short_chill_hazard(missing), missing

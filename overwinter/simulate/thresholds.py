@@ -151,11 +151,7 @@ def thresholds_c(
         in_autumn[-1] *= FURTHER_TURN
         in_autumn[-1][:, :-1][:, late] = np.inf
     in_spring = costs(
-        [
-            (home.danger, waiting + roofed),
-            (home.deadly, waiting + roofed),
-            (home.woken, waiting),
-        ],
+        [(home.danger, waiting + roofed), (home.deadly, waiting + roofed), (home.woken, waiting)],
         slice(None, turn - 1, -1),
         end - spring,
     )

@@ -9,12 +9,7 @@ from typing import Any
 import pulp
 
 from overwinter.model.plan import Termination
-from overwinter.solvers.report import (
-    SolverFailed,
-    SolverReport,
-    SolverSettings,
-    settled,
-)
+from overwinter.solvers.report import SolverFailed, SolverReport, SolverSettings, settled
 
 _WITHIN = 1e-5
 """Rows and whole numbers may be off by this much; stopped inside its first relaxation, CBC hands

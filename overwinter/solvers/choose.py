@@ -11,10 +11,7 @@ from overwinter.solvers.report import Adapter, SolverReport, SolverSettings
 
 #: In the order they are tried.
 NAMES = ("highs", "cbc")
-_INSTALL = {
-    "highs": "pip install highspy",
-    "cbc": "pip install 'pulp>=3.3.2,<4'  (it brings CBC)",
-}
+_INSTALL = {"highs": "pip install highspy", "cbc": "pip install 'pulp>=3.3.2,<4'  (it brings CBC)"}
 
 
 def make_adapter(name: str, settings: SolverSettings) -> Adapter:

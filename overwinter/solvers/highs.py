@@ -20,12 +20,7 @@ import pulp
 from numpy.typing import NDArray
 
 from overwinter.model.plan import Termination
-from overwinter.solvers.report import (
-    SolverFailed,
-    SolverReport,
-    SolverSettings,
-    settled,
-)
+from overwinter.solvers.report import SolverFailed, SolverReport, SolverSettings, settled
 
 FloatArray = NDArray[np.float64]
 _STATUS = highspy.HighsModelStatus
