@@ -10,11 +10,11 @@ from overwinter.climate.air import hourly_from_daily
 from overwinter.climate.coldest_night import BELOW_MEAN_MIN_K, BELOW_PER_SWING, ColdestNight
 from overwinter.climate.ground import snow_depth_m
 from overwinter.climate.series import (
+    MID_MONTH_DAYS,
     MONTHS,
     YEAR_DAYS,
     day_of_common_year,
     mean_by_month,
-    mid_month_days,
     shift_years,
     with_missing_months,
 )
@@ -216,6 +216,6 @@ def normals_by_zone(
     coldest_month_c = coldest_night_c + BELOW_MEAN_MIN_K + BELOW_PER_SWING * swing_k
     coldest = COLDEST_DAY if latitude_deg >= 0 else COLDEST_DAY + YEAR_DAYS / 2
     # 0 in the coldest of the year, 1 in the warmest.
-    warmth = (1 - np.cos(2 * np.pi / YEAR_DAYS * (mid_month_days() - coldest))) / 2
+    warmth = (1 - np.cos(2 * np.pi / YEAR_DAYS * (MID_MONTH_DAYS - coldest))) / 2
     low = coldest_month_c + swing_k * warmth
     return Normals(low, low + WINTER_RANGE_K + (SUMMER_RANGE_K - WINTER_RANGE_K) * warmth)

@@ -16,14 +16,10 @@ YEAR_DAYS = 365
 MONTHS = 12
 
 
-def month_of_day() -> NDArray[np.intp]:
-    """Month index (0 to 11) of each day of a common year, shape (365,)."""
-    return np.repeat(np.arange(MONTHS), MONTH_DAYS)
-
-
-def mid_month_days() -> FloatArray:
-    """Day of the year in the middle of each month of a common year, shape (12,)."""
-    return np.asarray(np.cumsum(MONTH_DAYS) - MONTH_DAYS / 2 + 0.5)
+MONTH_OF_DAY = np.repeat(np.arange(MONTHS), MONTH_DAYS)
+"""Month index (0 to 11) of each day of a common year, shape (365,)."""
+MID_MONTH_DAYS = np.cumsum(MONTH_DAYS) - MONTH_DAYS / 2 + 0.5
+"""Day of the year in the middle of each month of a common year, shape (12,)."""
 
 
 def day_of_common_year(day: date) -> int:
@@ -35,11 +31,11 @@ def day_of_common_year(day: date) -> int:
 # Weights of the values in mid-month on each day of straight lines between them, (365, 12).
 _LINES = np.column_stack(
     [
-        np.interp(np.arange(1.0, YEAR_DAYS + 1), mid_month_days(), corner, period=float(YEAR_DAYS))
+        np.interp(np.arange(1.0, YEAR_DAYS + 1), MID_MONTH_DAYS, corner, period=float(YEAR_DAYS))
         for corner in np.eye(MONTHS)
     ]
 )
-_MONTH_MEANS = np.stack([_LINES[month_of_day() == month].mean(axis=0) for month in range(MONTHS)])
+_MONTH_MEANS = np.stack([_LINES[month == MONTH_OF_DAY].mean(axis=0) for month in range(MONTHS)])
 
 
 def smooth_year(monthly: FloatArray) -> FloatArray:
@@ -69,7 +65,7 @@ def with_missing_months(monthly: FloatArray) -> FloatArray:
     known = ~np.isnan(monthly)
     if known.sum() < MONTHS // 2:
         raise ValueError(f"{known.sum()} months of weather; six tell the rest of the year")
-    angle = 2 * np.pi / YEAR_DAYS * mid_month_days()
+    angle = 2 * np.pi / YEAR_DAYS * MID_MONTH_DAYS
     wave = np.column_stack((np.ones(MONTHS), np.cos(angle), np.sin(angle)))
     fitted, *_ = np.linalg.lstsq(wave[known], monthly[known], rcond=None)
     return np.where(known, monthly, wave @ fitted)

@@ -159,11 +159,6 @@ def sun_from_daily_total(
     return np.asarray((shape * factor[..., None]).reshape(*factor.shape[:-1], -1))
 
 
-def dli_mol_m2_d(sun_mj_m2_d: FloatArray) -> FloatArray:
-    """Daily light integral, mol/(m2 d), of a day's sun in MJ/(m2 d)."""
-    return MOL_PER_MJ * np.asarray(sun_mj_m2_d, dtype=np.float64)
-
-
 def carrying_minutes(site: Site, day: date) -> float:
     """Minutes that the household can carry on a day, by daylight, all people together."""
     house, light_h = site.household, sunset_h(site, day) - LAST_LIGHT_H - STARTS_H

@@ -26,7 +26,7 @@ from overwinter.climate.records import (
     whole_winters,
     winters_of_record,
 )
-from overwinter.climate.series import MONTHS, mid_month_days
+from overwinter.climate.series import MID_MONTH_DAYS, MONTHS
 from overwinter.files.findings import Findings, KeyGuess
 from overwinter.files.measures import degrees, kelvins
 from overwinter.files.site_file import MonthTable, SiteFile, WeatherTable
@@ -253,7 +253,7 @@ def _ground(
 ) -> Ground | None:
     """Ground parameters from all days of the record, or from the monthly normals."""
     if record is None:
-        mean, year_day = (normals.mean_min_c + normals.mean_max_c) / 2, mid_month_days()
+        mean, year_day = (normals.mean_min_c + normals.mean_max_c) / 2, MID_MONTH_DAYS
     else:
         mean = record.air_c.mean(axis=1)
         year_day = np.array([day.timetuple().tm_yday for day in record.days], dtype=np.float64)

@@ -17,7 +17,7 @@ from overwinter.climate.series import (
     days_of_year,
     utah_weight,
 )
-from overwinter.climate.sun import day_length_h, dli_mol_m2_d
+from overwinter.climate.sun import MOL_PER_MJ, day_length_h
 from overwinter.model.season import Season
 from overwinter.model.shelter import (
     Conditions,
@@ -215,7 +215,7 @@ def _places(
 ) -> dict[str, PlaceConditions]:
     """Conditions at the places of one shelter; places alike share their arrays."""
     floors = sorted({float(f) for t in season.trees if (f := t.limits.air_floor_c) is not None})
-    outdoors = dli_mol_m2_d(daily_sum(season.winters.sun_w_m2) * MJ_PER_WH)
+    outdoors = MOL_PER_MJ * MJ_PER_WH * daily_sum(season.winters.sun_w_m2)
     inside = outdoors * shelter.transmission + shelter.lamp_mol_m2_d
     airs = {
         warmer_k: _place_air(air_c + warmer_k, floors)

@@ -9,10 +9,10 @@ from hypothesis import strategies as st
 from hypothesis.extra.numpy import arrays
 
 from overwinter.climate.series import (
+    MID_MONTH_DAYS,
+    MONTH_OF_DAY,
     day_of_common_year,
     mean_by_month,
-    mid_month_days,
-    month_of_day,
     smooth_year,
     with_missing_months,
 )
@@ -22,7 +22,7 @@ from overwinter.climate.series import (
 def test_a_smooth_year_keeps_every_months_mean(monthly: np.ndarray) -> None:
     """Whatever the months, their means come back."""
     # The property promised.
-    assert mean_by_month(smooth_year(monthly), month_of_day()) == pytest.approx(monthly, abs=1e-6)
+    assert mean_by_month(smooth_year(monthly), MONTH_OF_DAY) == pytest.approx(monthly, abs=1e-6)
 
 
 def test_lines_through_the_means_would_not() -> None:
@@ -31,14 +31,14 @@ def test_lines_through_the_means_would_not() -> None:
     chicago = np.array(
         [-4.65, -2.52, 3.82, 9.95, 15.31, 21.11, 24.13, 21.77, 18.13, 10.98, 4.73, -3.69]
     )
-    lines = np.interp(np.arange(1.0, 366), mid_month_days(), chicago, period=365.0)
-    assert mean_by_month(lines, month_of_day())[0] - chicago[0] > 0.3
+    lines = np.interp(np.arange(1.0, 366), MID_MONTH_DAYS, chicago, period=365.0)
+    assert mean_by_month(lines, MONTH_OF_DAY)[0] - chicago[0] > 0.3
 
 
 def test_missing_months_follow_the_yearly_wave() -> None:
     """Summer months that a record lacks are told from the others."""
     # Round trip of a wave; Clemson's normals (see drawn.py) within 2.5 K.
-    wave = 8 - 13 * np.cos(2 * np.pi / 365 * (mid_month_days() - 20))
+    wave = 8 - 13 * np.cos(2 * np.pi / 365 * (MID_MONTH_DAYS - 20))
     some = wave.copy()
     some[5:9] = np.nan
     assert with_missing_months(some) == pytest.approx(wave)
