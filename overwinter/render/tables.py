@@ -183,7 +183,7 @@ def heat_table(season: Season, plan: Plan, report: AuditReport) -> Table:
         "to, kWh": lambda uses: Figure(sum(use.to_kwh for use in uses), 0),
         f"cost, {season.site.currency}": lambda uses: Figure(sum(use.money for use in uses)),
     }
-    title = "Heaters, mean over the winters; from and to: as U-values and wind may be"
+    title = "Heaters, mean over the winters; from, to: if walls and wind are not as told"
     return Table.of("heat", title, (list(uses) for _, uses in same), columns)
 
 
@@ -245,16 +245,17 @@ def risks_table(season: Season, plan: Plan, report: AuditReport) -> Table:
     columns: Columns[TreeRisk] = {
         TREE: lambda risk: season.tree_by_id[risk.tree_id].name,
         "chance of loss": lambda risk: chance(risk.chance),
-        f"expected loss, {season.site.currency}": lambda risk: Figure(risk.loss),
+        f"loss, {season.site.currency}": lambda risk: Figure(risk.loss),
         "mostly": lambda risk: risk.worst and risk.worst.value,
         "mostly when and where": lambda risk: worst_words(season, plan, risk),
         "roots fall to (median winter)": lambda risk: season.site.display.temperature(
             risk.coldest_root_c
         ),
-        "chilling of what it owes, %": lambda risk: percent(risk.chill_share),
-        "light of what it needs, %": lambda risk: percent(risk.light_share),
+        "chilling, %": lambda risk: percent(risk.chill_share),
+        "light, %": lambda risk: percent(risk.light_share),
     }
-    return Table.of("risks", "Risks, dearest first", by_loss(report), columns)
+    title = "Risks, dearest first. Loss: value x chance. Chilling, light: share of the need"
+    return Table.of("risks", title, by_loss(report), columns)
 
 
 def dearest_table(

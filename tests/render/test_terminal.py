@@ -214,6 +214,15 @@ def test_long_texts_fold_and_numbers_do_not() -> None:
     )
 
 
+def test_the_risks_of_the_small_winter_break_no_word() -> None:
+    """Eight columns on 80: headings are short, and the title says what they are of."""
+    table = TABLES["risks"](*small())
+    words = {word for row in table.rows for cell in row for word in str(cell).split()}
+    shown = render(table)
+    assert all(word in shown for word in words - {"None"})
+    assert max(map(len, shown.splitlines())) <= WIDTH
+
+
 def test_a_day_is_short_on_the_screen_and_whole_in_a_file() -> None:
     """Ten figures of a day would break the names beside it at 80 columns."""
     table = Table("x", "Days", ("day",), ((date(2026, 11, 13),),))
