@@ -78,11 +78,6 @@ def litres_of_name(name: str) -> float | None:
     return NAMED_L.get(bare)
 
 
-def litres_of_diameter(diameter_m: float) -> float:
-    """Litres of a round pot by its diameter, m."""
-    return ROUND_SHARE * diameter_m**3 * 1000
-
-
 def _quarantine(value: Any) -> Any:
     """A date, or yes for the usual length."""
     if isinstance(value, (bool, str)):

@@ -16,8 +16,8 @@ from overwinter.files.tables import Table, normal_heading, own_columns, parse_ro
 from overwinter.files.tree_columns import (
     KG_PER_LITRE,
     LITRES_PER_M2,
+    ROUND_SHARE,
     TreeRow,
-    litres_of_diameter,
     simplify,
 )
 from overwinter.model.species import Assumption, Limits, Species
@@ -180,7 +180,7 @@ def _filled(
     if row.pot_litres is not None:
         litres, of_pot = row.pot_litres, ""
     elif row.pot_diameter_m is not None:
-        litres, of_pot = litres_of_diameter(row.pot_diameter_m), "half the cube of its diameter"
+        litres, of_pot = 1000 * ROUND_SHARE * row.pot_diameter_m**3, "half the cube of its diameter"
     elif row.weight_kg is not None:
         litres, of_pot = row.weight_kg / KG_PER_LITRE, PER_LITRE
     else:
