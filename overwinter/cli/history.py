@@ -81,8 +81,8 @@ def _go_back(winter: Winter, number: int, force: bool, as_json: bool) -> None:
     last = max((mark.day for mark in marks), default=None)
     due = [carry for carry in still if last is not None and carry.day < last]
     if due:
-        words = count(len(due), "carry of it lies", "carries of it lie")
-        lines.append(f"{words} before the last mark without one; plan anew from here.")
+        words = count(len(due), "of its carries was", "of its carries were")
+        lines.append(f"{words} due before the last mark and not marked: plan anew from here.")
     lines += filter(None, [older_words(winter.folder)])
     values = {"in_force": number, "open_carries": len(still)}
     tell(as_json, lambda: values, partial("\n".join, lines))

@@ -136,10 +136,12 @@ SHOWN = 12
 class UnmarkedCarries(UserError):
     """Carries were usually due before today and nobody said whether they were done."""
 
-    def __init__(self, carries: Sequence[Carry]) -> None:
+    def __init__(self, season: Season, carries: Sequence[Carry]) -> None:
         self.carries = tuple(carries)
         lines = [
-            f"  {one.day.isoformat()}  {one.tree_id}: {one.source or 'joins'} to {one.target}"
+            f"  {one.day.isoformat()}  {one.tree_id}: "
+            f"{season.place_name(one.source) if one.source else 'joins'} to "
+            f"{season.place_name(one.target)}"
             for one in self.carries[:SHOWN]
         ]
         if (more := len(self.carries) - SHOWN) > 0:
@@ -341,7 +343,7 @@ def _assumed(season: Season, in_force: InForce, request: Request, first: date) -
     if not due or request.unmarked is Unmarked.NOT_DONE:
         return ()
     if request.unmarked is None:
-        raise UnmarkedCarries(due)
+        raise UnmarkedCarries(season, due)
     return assumed_marks(due)
 
 

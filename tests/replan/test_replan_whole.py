@@ -96,7 +96,7 @@ def test_a_tree_put_elsewhere_is_planned_from_there() -> None:
 def test_due_carries_must_be_spoken_for() -> None:
     """Nothing is assumed unless said; not done means that the sign is still to come."""
     in_force = InForce(planned())
-    with pytest.raises(UnmarkedCarries):
+    with pytest.raises(UnmarkedCarries, match="Olive: Garden, Bench to Shed, Bench"):
         replan(season(), in_force, Request(DECEMBER, Changes()))
     done = replan(season(), in_force, Request(DECEMBER, Changes(), Unmarked.DONE))
     assert {mark.assumed for mark in done.assumed} == {True}
