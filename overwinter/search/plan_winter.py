@@ -259,7 +259,9 @@ class _Search:
         new = mend(placement, self.fitting, self.solver, lambda: watch.left_s, settled)
         if self.best is None:
             self.first_s = time.monotonic() - self.began
-        if self.best is None or new.reckoning.costs.total < self.total:
+        out = Counter(new.placement.trees[tree][0] for tree in new.placement.out)
+        kept = all(number <= self.problem.most_out[g] for g, number in out.items())
+        if self.best is None or (kept and new.reckoning.costs.total < self.total):
             self.best = new
         watch.objective, watch.bound = self.total, self.claimed
         watch.tell(Phase.LAYOUTS)
@@ -342,7 +344,8 @@ class _Search:
         out = placement.out
         if not out:
             return
-        self.problem = self.problem.at_even_odds({placement.trees[tree][0] for tree in out})
+        out_of = Counter(placement.trees[tree][0] for tree in out)
+        self.problem = self.problem.at_even_odds(out_of)
         unsafe = placement.under_rules_of(self.problem)
         for tree in sorted(
             out, key=lambda t: -self.problem.groups[placement.trees[t][0]].tree.value

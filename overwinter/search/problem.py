@@ -12,7 +12,7 @@ from overwinter.model.changes import Start
 from overwinter.model.season import Season
 from overwinter.model.shelter import Conditions, FloatArray
 from overwinter.model.site import AWAY_OUTDOORS, EVEN_CHANCE
-from overwinter.model.stage import BoolArray, StageDays
+from overwinter.model.stage import BoolArray, IntArray, StageDays
 from overwinter.model.tree import Tree
 from overwinter.rules import misfits
 from overwinter.rules.doors import closed_days, in_quarantine, there
@@ -24,11 +24,6 @@ OFTEN = 10.0
 """What keeps even a seedling from being carried for a few days outdoors: a judgement."""
 FEW_TREES = 20
 """Collections up to which every tree is a group of its own."""
-
-
-FIRST_COME = 10.0
-"""Times the dearest tree: what leaving a safe tree out costs where others are placed that are not
-safe. Not so many of them gain by the room of one."""
 
 
 @dataclass(frozen=True)
@@ -89,6 +84,8 @@ class Problem:
     programmes: Mapping[str, tuple[Programme, ...]]
     days: FloatArray
     """Mean length of each stage, days, ``(stage,)``."""
+    most_out: IntArray
+    """``(group,)``: how many of its trees may be left out."""
     left_out: FloatArray
     """Price of leaving out one tree of each group."""
     exact: bool
@@ -102,15 +99,15 @@ class Problem:
         """Whether a tree may be there."""
         return self.suits & (self.chance <= self.most_chance[:, None, None])
 
-    def at_even_odds(self, groups: Collection[int]) -> "Problem":
+    def at_even_odds(self, out: Mapping[int, int]) -> "Problem":
         """The same, with some groups refused only where they are lost more likely than kept.
 
-        No tree of another group is left out for them.
+        out : trees of each that have no place; of no group may more be left out.
         """
-        some = np.isin(np.arange(len(self.groups)), list(groups))
-        most_chance = np.where(some, np.maximum(self.most_chance, EVEN_CHANCE), self.most_chance)
-        left_out = np.where(some, self.left_out, FIRST_COME * self.left_out.max())
-        return replace(self, most_chance=most_chance, left_out=left_out)
+        numbers = np.array([out.get(g, 0) for g in range(len(self.groups))])
+        even = np.maximum(self.most_chance, EVEN_CHANCE)
+        most_chance = np.where(numbers > 0, even, self.most_chance)
+        return replace(self, most_chance=most_chance, most_out=numbers)
 
     @property
     def stages(self) -> int:
@@ -240,6 +237,7 @@ def make_problem(
         heat=heat,
         programmes=programmes,
         days=(stage_days.end_day - stage_days.first_day).mean(axis=1),
+        most_out=np.array([group.count for group in groups]),
         # leaving a tree out never pays for less heat
         left_out=weights.caution * value + dearest + 10 * weights.two_person_carry,
         exact=exact,

@@ -130,8 +130,8 @@ def _columns(program: Program) -> None:
             settings = sorted({way.settings[k] for way in ways})
             program.z[shelter_id, k] = {s: program.column(1, 0.0) for s in settings}
     for g in program.groups:
-        count, price = problem.groups[g].count, float(problem.left_out[g])
-        program.left_out[g] = program.column(count, price, True)
+        most, price = int(problem.most_out[g]), float(problem.left_out[g])
+        program.left_out[g] = program.column(most, price, True)
         for k in range(problem.first, problem.stages):
             if problem.there[g, k]:
                 _stays(program, g, k)
