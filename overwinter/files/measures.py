@@ -20,6 +20,10 @@ from overwinter.units import (
 )
 
 METRES_PER_NAUTICAL_MILE = 1852
+COMMON_MONEY = frozenset(
+    ("usd", "eur", "gbp", "cad", "aud", "chf", "nzd", "dollars", "euro", "euros", "pounds")
+)
+"""Currencies in which a kWh costs about the same figure, and which a heading may name."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 
 from overwinter.files.findings import Findings, KeyGuess, Where, closest, did_you_mean, listed
+from overwinter.files.measures import COMMON_MONEY
 from overwinter.files.shelter_file import ShelterFile, read_shelters
 from overwinter.files.site_file import SiteFile
 from overwinter.files.species_table import read_species
@@ -291,7 +292,6 @@ def _check_size(tree: Tree, places: Mapping[str, Place], where: Where) -> None:
 DEGREES_PER_HOUR = 15.0
 FURTHEST_FROM_SUN_H = 3.0
 """Standard time and sun differ by up to 3 h where a country keeps one time (western China)."""
-COMMON_MONEY = frozenset({"USD", "EUR", "GBP", "CAD", "AUD", "CHF", "NZD"})
 DEAREST_PER_KWH, CHEAPEST_PER_KWH = 1.5, 0.005
 HEAVIEST_KG_PER_L, LIGHTEST_KG_PER_L = 6.0, 0.3
 """Pot, moist mix and tree a litre of pot: about 1.5 as a rule, 3 with rock (judgement)."""
@@ -345,7 +345,7 @@ def _site(site: Site) -> Iterator[str]:
         )
     for carrier, price in site.money_per_kwh.items():
         odd = price > DEAREST_PER_KWH or 0 < price < CHEAPEST_PER_KWH
-        if site.currency in COMMON_MONEY and odd:
+        if site.currency.lower() in COMMON_MONEY and odd:
             yield (
                 f"site.toml: a kWh of {carrier.value} costs {price:.3g} {site.currency}; from"
                 f" {CHEAPEST_PER_KWH:g} to {DEAREST_PER_KWH:g} is usual. Are these cents, or is"

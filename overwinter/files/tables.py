@@ -13,6 +13,7 @@ import pandas as pd
 
 from overwinter.files.findings import Findings, closest, listed, rows_listed
 from overwinter.files.measures import (
+    COMMON_MONEY,
     DECIMAL_COMMA,
     ONE_COMMA,
     ONE_POINT,
@@ -108,6 +109,8 @@ def matched(schema: type[Row], written: str) -> str | None:
     if name in schema.also:
         return schema.also[name]
     head, _, last = name.rpartition("_")
+    if head and last in COMMON_MONEY:
+        return matched(schema, head.removesuffix("_in"))
     suffix = SUFFIX_OF.get(last)
     if not head or suffix is None:
         return None

@@ -117,6 +117,12 @@ def test_money_has_no_thousandths(written: str, tmp_path: Path) -> None:
     assert trees[0].value == 1200
 
 
+@pytest.mark.parametrize("heading", ["Value USD", "Value ($)", "worth in euros", "Price, GBP"])
+def test_a_heading_may_name_the_money(heading: str, tmp_path: Path) -> None:
+    trees, _ = of_csv(tmp_path, f'tree,species,width_cm,height_cm,"{heading}"\na,olive,40,60,250\n')
+    assert trees[0].value == 250
+
+
 def test_german_headings(tmp_path: Path) -> None:
     # Words of an invented list; a table of words behind them, saved as Windows text.
     text = (
