@@ -263,7 +263,9 @@ class _Search:
         kept = all(number <= self.problem.most_out[g] for g, number in out.items())
         if self.best is None or (kept and new.reckoning.costs.total < self.total):
             self.best = new
-        watch.objective, watch.bound = self.total, self.claimed
+        # trees that are out may get unsafe places yet, which this bound does not know of
+        watch.objective = self.total
+        watch.bound = None if self.mended.placement.out else self.claimed
         watch.tell(Phase.LAYOUTS)
 
     def _first_guess(self) -> Settings:
