@@ -108,7 +108,7 @@ def coldest_nights(season: Season, plan: Plan) -> tuple[str, ...]:
     found = []
     for stage in plan.stages:
         days = slice(season.day_index(stage.usual), season.day_index(stage.until))
-        some = nights[:, days]
+        some = nights[:, :0] if stage.is_rare else nights[:, days]
         degrees = season.site.display.temperature
         found.append(degrees(float(np.median(some.min(axis=1))), 0) if some.size else "")
     return tuple(found)
