@@ -49,9 +49,12 @@ class Display:
 
     def length(self, value_m: float) -> str:
         """A length of ``value_m`` (m) in cm or inches."""
-        if self.us:
-            return f"{value_m / METRES_PER_INCH:.0f} in"
-        return f"{value_m * 100:.0f} cm"
+        return self.length_scale.words(value_m)
+
+    @property
+    def length_scale(self) -> "Scale":
+        """Unit and figures of lengths."""
+        return Scale("in", 1 / METRES_PER_INCH, 0) if self.us else Scale("cm", 100.0, 0)
 
     @property
     def area_scale(self) -> "Scale":
@@ -77,6 +80,12 @@ class Display:
         """A mass of ``value_kg`` (kg) in kg or pounds."""
         return self.weight_scale.words(value_kg)
 
+    def excess(self, value: float, unit: str) -> str:
+        """Three figures of what is too much, m, m² and kg in the site's units."""
+        known = {"m": self.length_scale, "m²": self.area_scale, "kg": self.weight_scale}
+        scale = known.get(unit, Scale(unit, 1.0, 0))
+        return f"{value * scale.factor:.3g} {scale.unit}"
+
 
 @dataclass(frozen=True, slots=True)
 class Scale:
@@ -89,3 +98,6 @@ class Scale:
     def words(self, value_si: float) -> str:
         """``value_si`` with its unit."""
         return f"{value_si * self.factor:.{self.digits}f} {self.unit}"
+
+
+METRIC = Display()

@@ -104,7 +104,7 @@ def audited(winter: Winter, number: int | None = None) -> Outcome:
     entry = winter.entry(number)
     plan = entry.read().plan
     outcome = audited_plan(winter.season_of(entry, plan), plan)
-    outcome.report.refuse_unless_passed(ANEW)
+    outcome.report.refuse_unless_passed(outcome.season.site.display, ANEW)
     return outcome
 
 
@@ -125,7 +125,7 @@ def read_back(folder: Path, say: Callable[[str], None]) -> Outcome:
     if inputs_changed(document, season):
         say(f"The inputs have changed since {PLAN} was made; it is checked against them as now.")
     outcome = audited_plan(season, document.plan)
-    outcome.report.refuse_unless_passed(ANEW)
+    outcome.report.refuse_unless_passed(outcome.season.site.display, ANEW)
     return outcome
 
 

@@ -13,6 +13,7 @@ from overwinter.model.tree import Tree
 from overwinter.plants.harm import FREEZING_SLOPE_K
 from overwinter.problems import AuditRefused
 from overwinter.rules.rule import Finding
+from overwinter.units import METRIC, Display
 
 MENDS = frozenset({Harm.YOUNG_ROOTS, Harm.NEW_LEAVES})
 """What a tree mends in a season."""
@@ -114,11 +115,12 @@ class AuditReport:
         """Whether no rule is broken and none was left unchecked."""
         return not self.findings and self.whole
 
-    def refuse_unless_passed(self, then: str = "") -> None:
+    def refuse_unless_passed(self, display: Display = METRIC, then: str = "") -> None:
         """Raise ``AuditRefused`` with every finding, and what to do then, if the audit did not
         pass."""
         if not self.passed:
-            lines = ["The audit refused the plan:", *map(str, self.findings), then]
+            told = [one.told(display) for one in self.findings]
+            lines = ["The audit refused the plan:", *told, then]
             raise AuditRefused("\n".join(filter(None, lines)))
 
 

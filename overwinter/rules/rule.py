@@ -16,6 +16,7 @@ from overwinter.model.season import Season
 from overwinter.model.shelter import Conditions, Place
 from overwinter.model.stage import StageDays
 from overwinter.model.tree import Tree
+from overwinter.units import METRIC, Display
 
 SLACK = 1e-6
 """Nearer than this to a limit counts as kept, in m, m2, kg, W, K, minutes or money: inches do not
@@ -68,8 +69,13 @@ class Finding:
     text: str
 
     def __str__(self) -> str:
+        return self.told(METRIC)
+
+    def told(self, display: Display) -> str:
+        """The rule, the stage, what is wrong and by how much in the site's units."""
         when = "" if self.stage is None else f", stage {self.stage + 1}"
-        return f"{self.rule.name}{when}: {self.text} (by {self.by_how_much:.3g} {self.unit})."
+        amount = display.excess(self.by_how_much, self.unit)
+        return f"{self.rule.name}{when}: {self.text} (by {amount})."
 
 
 @dataclass(frozen=True)

@@ -67,9 +67,10 @@ from overwinter.rules.figures import CHANCE, COSTS, PROOF
 from overwinter.rules.grower import FORBIDDEN, PINNED
 from overwinter.rules.heating import BREAKER, THERMOSTAT
 from overwinter.rules.room import AREA, LAYOUT, SPOT
-from overwinter.rules.rule import Rule
+from overwinter.rules.rule import Finding, Rule
 from overwinter.rules.size import HEADROOM, LOAD, WIDTH
 from overwinter.rules.structure import STAGES, STAYS
+from overwinter.units import Display
 
 WHOLE = good()[1].costs.total
 
@@ -300,6 +301,16 @@ def test_a_fault_is_told_in_words(case: str) -> None:
     make, words = WORDS[case]
     (one,) = told(make()).findings
     assert words in str(one)
+
+
+@pytest.mark.parametrize(
+    ("by", "unit", "words"),
+    # 1 in = 2.54 cm, 1 ft = 0.3048 m, 1 lb = 0.45359237 kg.
+    [(0.0508, "m", "2 in"), (1.0, "m²", "10.8 ft²"), (19.5, "kg", "43 lb"), (3, "days", "3 days")],
+)
+def test_a_fault_is_told_in_the_sites_units(by: float, unit: str, words: str) -> None:
+    told = Finding(HANDS, None, None, None, by, unit, "a fault").told(Display(us=True))
+    assert told == f"hands and daylight: a fault (by {words})."
 
 
 def good_at(weight_kg: float, **site: object) -> Case:
