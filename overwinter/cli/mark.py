@@ -22,7 +22,7 @@ from overwinter.problems import UserError
 from overwinter.render.words import amount_words, count, long_date
 from overwinter.replan.past import Fault, due_on, mark_tree, marks_by_carry, open_carries
 from overwinter.rules import misfits
-from overwinter.rules.size import LOAD
+from overwinter.rules.places import LOAD
 
 AN_OPTION = "Name trees, or say --all --day DATE, or --ticks FILE."
 TOO_SMALL = "It stays marked there; correct the sizes if they are wrong."

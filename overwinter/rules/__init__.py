@@ -5,14 +5,13 @@ from collections.abc import Iterator
 from overwinter.model.season import Season
 from overwinter.model.shelter import Place
 from overwinter.model.tree import Tree
-from overwinter.rules import carrying, doors, figures, grower, heating, room, size, structure
+from overwinter.rules import carrying, doors, figures, heating, places, room, structure
 from overwinter.rules.rule import Rule
 
 RULES: tuple[Rule, ...] = (
     *structure.RULES,
     *doors.RULES,
-    *grower.RULES,
-    *size.RULES,
+    *places.RULES,
     *room.RULES,
     *heating.RULES,
     *carrying.RULES,

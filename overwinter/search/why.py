@@ -9,8 +9,8 @@ from overwinter.rules import misfits
 from overwinter.rules.carrying import HANDS
 from overwinter.rules.doors import OPEN, QUARANTINE, closed_days
 from overwinter.rules.figures import CHANCE
+from overwinter.rules.places import LOAD
 from overwinter.rules.room import AREA
-from overwinter.rules.size import LOAD
 from overwinter.search.placement import NOWHERE, Placement
 from overwinter.simulate.follow import HARMS
 

@@ -64,11 +64,10 @@ from overwinter.rules import figures
 from overwinter.rules.carrying import CARRIES, HANDS
 from overwinter.rules.doors import OPEN, QUARANTINE
 from overwinter.rules.figures import CHANCE, COSTS, PROOF
-from overwinter.rules.grower import FORBIDDEN, PINNED
 from overwinter.rules.heating import BREAKER, THERMOSTAT
+from overwinter.rules.places import FORBIDDEN, HEADROOM, LOAD, PINNED, WIDTH
 from overwinter.rules.room import AREA, LAYOUT, SPOT
 from overwinter.rules.rule import Finding, Rule
-from overwinter.rules.size import HEADROOM, LOAD, WIDTH
 from overwinter.rules.structure import STAGES, STAYS
 from overwinter.units import Display
 

@@ -46,11 +46,10 @@ from overwinter.model.stage import Happening, HappeningKind, Sign
 from overwinter.rules.carrying import CARRIES, HANDS
 from overwinter.rules.doors import OPEN, QUARANTINE
 from overwinter.rules.figures import CHANCE, COSTS, PROOF
-from overwinter.rules.grower import FORBIDDEN, PINNED
 from overwinter.rules.heating import BREAKER, BROKEN, SETTING, THERMOSTAT
+from overwinter.rules.places import FORBIDDEN, HEADROOM, LOAD, PINNED, WIDTH
 from overwinter.rules.room import AREA, LAYOUT, SPOT
 from overwinter.rules.rule import Rule
-from overwinter.rules.size import HEADROOM, LOAD, WIDTH
 from overwinter.rules.structure import ACCOUNTED, KNOWN_PLACE, STAGES, STAYS
 
 Case = tuple[Season, Plan]

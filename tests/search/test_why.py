@@ -15,7 +15,7 @@ from overwinter.model.site import Household
 from overwinter.model.tree import Condition, Tree
 from overwinter.rules.carrying import HANDS
 from overwinter.rules.figures import CHANCE
-from overwinter.rules.size import LOAD
+from overwinter.rules.places import LOAD
 from overwinter.search.placement import Placement
 from overwinter.search.plan_winter import plan_winter
 from overwinter.search.why import _main_place, lack, left_out_trees
