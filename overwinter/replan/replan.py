@@ -140,7 +140,7 @@ class UnmarkedCarries(UserError):
         self.carries = tuple(carries)
         lines = [
             f"  {one.day.isoformat()}  {one.tree_id}: "
-            f"{season.place_name(one.source) if one.source else 'joins'} to "
+            f"{season.place_name(one.source) + ' to' if one.source else 'joins at'} "
             f"{season.place_name(one.target)}"
             for one in self.carries[:SHOWN]
         ]
