@@ -323,7 +323,9 @@ def left_out_table(season: Season, plan: Plan, report: AuditReport) -> Table:
         at = "where it is" if plan.fixed_stages else f"at {season.place_name(season.home(tree))}"
         stand.setdefault(at, []).append(tree.name)
         helps.setdefault(cure_words(season, left), []).append(tree.name)
-    stays = "; ".join(f"{tree_names(names)} (stays {at})" for at, names in stand.items())
+    stays = "; ".join(
+        f"{tree_names(names)} (stay{'s' * (len(names) == 1)} {at})" for at, names in stand.items()
+    )
     cures = "; ".join(f"{cure}: {tree_names(names)}" for cure, names in helps.items())
     title = f"Without a place: {stays}. What would help: {cures}. What each place lacks:"
     if not plan.left_out:

@@ -167,6 +167,14 @@ def test_left_out_in_the_sites_units(amount: float, unit: str, metric: str, us: 
         assert f"What would help: {help_}" in title
 
 
+def test_one_tree_stays_and_several_stay() -> None:
+    """Where those are that have no place."""
+    season, plan, report = small()
+    lone, other = (LeftOut(t, Cure.ROOM, None, ()) for t in ("t0", "t4"))
+    for out, words in (((lone,), "Old maple (stays at"), ((lone, other), "Fig (stay at")):
+        assert words in TABLES["left-out"](season, replace(plan, left_out=out), report).title
+
+
 def test_stated_and_found_stand_side_by_side() -> None:
     """Largest loss found first: the maple, 100 EUR at 5 %; then the sums, heat beside the bill."""
     season, _, report = small()
