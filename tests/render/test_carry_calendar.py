@@ -61,6 +61,19 @@ def summaries(season: Season, plan: Plan) -> dict[str, icalendar.Event]:
     return {str(e["SUMMARY"]): e for e in events_of(written(season, plan)).values()}
 
 
+def test_an_alarm_asks_for_what_the_stage_needs() -> None:
+    """The maple of 34 kg and two more go under cover in November; in May all only go out."""
+    found = summaries(*small_winter())
+    told = {
+        name.split(":")[0]: str(alarm["DESCRIPTION"])
+        for name, event in found.items()
+        for alarm in event.walk("VALARM")
+    }
+    autumn, spring = told["First night of -1 °C or colder"], told["A week without 2 °C or colder"]
+    assert "ask the second person, water what goes under cover the day before." in autumn
+    assert "under cover" not in spring
+
+
 def test_a_sign_spans_the_days_of_most_years_and_says_what_goes_where() -> None:
     """All-day events that end the day after their last one (DTEND is exclusive, RFC 5545 3.6.1)."""
     found = summaries(*small_winter())
