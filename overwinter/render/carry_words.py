@@ -401,10 +401,10 @@ def _push(season: Season, plan: Plan, shift: Shift) -> str:
     ):
         if abs(off) >= LEAST_SHIFT_M:
             ways.append(f"{display.length(abs(off))} to the {more if off > 0 else less}")
-    if abs(now.width_m - was.width_m) > LEAST_SHIFT_M:
-        ways.append("turned by a quarter")
+    turned = abs(now.width_m - was.width_m) > LEAST_SHIFT_M
+    turn = ", turned by a quarter" * turned
     two = ", with two people" if season.site.weights.takes_two(tree.weight_kg) else ""
-    return f"{tree.name} {' and '.join(ways) or 'a little'}{two}"
+    return f"{tree.name} {' and '.join(ways) or 'a little'}{turn}{two}"
 
 
 def first_stage_used(season: Season, plan: Plan, shelter_id: str) -> int | None:

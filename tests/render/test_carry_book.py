@@ -20,7 +20,7 @@ from carry_winters import (
 )
 
 from overwinter.climate.sun import carrying_minutes, sunset_h
-from overwinter.model.plan import Cure, Layout, LeftOut
+from overwinter.model.plan import Cure, Layout, LeftOut, Shift
 from overwinter.model.shelter import PlaceKind, Side
 from overwinter.model.site import Household
 from overwinter.model.stage import Happening, HappeningKind, Sign, Stage
@@ -32,6 +32,7 @@ from overwinter.render.carry_words import (
     leaves_down_days,
     position_words,
     row_words,
+    shift_words,
     stands_before,
     water_words,
 )
@@ -350,6 +351,17 @@ def test_mice_that_hardly_come_are_not_told_of() -> None:
         book = carry_book(replace(season, shelters=shelters), plan)
         assert any(t.kind is TodoKind.MICE for one in book.lists for t in one.jobs) == told
         assert any("mice can come" in step.guards for step in book.steps) == told
+
+
+def test_a_push_says_how_far_and_whether_it_turns() -> None:
+    """Half a metre to the right; turned as the sides of its rectangle change places."""
+    season, plan = small_winter()
+    at = season.places["cellar/floor"]
+    for width, depth, words in ((0.4, 0.3, ""), (0.3, 0.4, ", turned by a quarter")):
+        drawn = {1: (Layout("t4", 0.0, 0.0, 0.4, 0.3),), 2: (Layout("t4", 0.5, 0.0, width, depth),)}
+        shifted = replace(plan, layouts={at.id: drawn}, shifts=(Shift(2, at.id, "t4"),))
+        told = shift_words(season, shifted, at, 2)
+        assert told.endswith(f"what comes in, push Fig 50 cm to the right{words}.")
 
 
 def test_positions_are_seen_from_the_open_side() -> None:
