@@ -82,6 +82,14 @@ class Names:
             self.problem(option, written, "a day written as 2026-11-30")
             return None
 
+    def day_of_winter(self, option: str, written: str | None) -> date | None:
+        """A day of the plan; None where none is said."""
+        day, site = None if written is None else self.day(option, written), self.season.site
+        if day is not None and not site.starts <= day <= site.ends:
+            expected = f"a day of this winter, {site.starts} to {site.ends}"
+            self.problem(option, str(written), expected)
+        return day
+
     def _one(self, option: str, written: str, known: Mapping[str, str], what: str) -> str | None:
         folded = {name.casefold(): found for name, found in known.items()}
         found = folded.get(written.strip().casefold())

@@ -145,11 +145,7 @@ def _leaves_down(
     if not trees or (day is None) != undo:
         raise UserError("Say which trees are bare, and since which --day DATE; or --undo.")
     ids = dict.fromkeys(tree for written in trees for tree in names.trees("TREE", written))
-    since = None if day is None else names.day("--day", day)
-    site = winter.season.site
-    if since is not None and not site.starts <= since <= site.ends:
-        expected = f"a day of this winter, {site.starts} to {site.ends}"
-        names.problem("--day", str(since), expected, "")
+    since = names.day_of_winter("--day", day)
     for tree_id in ids:
         if winter.season.tree_by_id[tree_id].limits.leaf is LeafHabit.EVERGREEN:
             names.problem("TREE", tree_id, "a tree that drops its leaves", "It is evergreen.")

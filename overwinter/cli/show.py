@@ -118,10 +118,7 @@ class _Asked:
         some = {*ids, *found}
         left = (one for one in outcome.plan.left_out if not some or one.tree_id in some)
         self.plan = replace(outcome.plan, left_out=tuple(left))
-        self.day = None if on is None else names.day("--on", on)
-        starts, ends = season.site.starts, season.site.ends
-        if self.day is not None and not starts <= self.day <= ends:
-            names.problem("--on", str(on), f"a day from {starts} to {ends}", "")
+        self.day = names.day_of_winter("--on", on)
         names.raise_if_any()
 
     def tables(self, named: list[str]) -> list[str]:
