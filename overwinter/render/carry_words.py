@@ -318,9 +318,9 @@ def leaf_words(season: Season, plan: Plan, shelter_id: str, stage: Stage) -> str
         return ""
     return (
         f"{'The deciduous tree comes' if leafy == 1 else f'The {leafy} deciduous trees come'} in "
-        f"when the sign does. Leaves are down here usually on {short_date(usual)} "
-        f"({short_date(early)} to {short_date(late)}); where it is dark, pick off what still "
-        "hangs, so that nothing rots. Write down the day they are down: mark --leaves-down."
+        f"when the sign does; leaves are usually down on {short_date(usual)} "
+        f"({short_date(early)} to {short_date(late)}). In the dark pick off what still hangs: it "
+        "rots. Write the day down: mark --leaves-down."
     )
 
 

@@ -333,8 +333,8 @@ def test_leaves_never_hold_a_tree_back_when_its_sign_comes() -> None:
     (stage,) = {c.stage for c in plan.carries if c.tree_id == "t0" and c.day == NOV}
     about = replace(plan.stages[stage], early=early, late=late)
     told = leaf_words(season, plan, "cellar", about)
-    assert told.startswith("The 2 deciduous trees come in when the sign does.")
-    assert f"usually on {short_date(usual)} " in told
+    assert told.startswith("The 2 deciduous trees come in when the sign does;")
+    assert f"usually down on {short_date(usual)} " in told
     day = timedelta(days=1)
     for other in (replace(about, late=early - day), replace(about, early=late + day)):
         assert leaf_words(season, plan, "cellar", other) == ""
