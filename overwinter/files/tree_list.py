@@ -68,7 +68,7 @@ def read_trees(
         found, fix = f"{len(table.rows):,} rows", "Is it the right file?"
         findings.at(table.file).problem(found, f"at most {MOST_ROWS:,} rows", fix)
         return None
-    simplify(table, findings, lambda name: isinstance(resolve(name, names), Match))
+    simplify(table, findings, lambda name: isinstance(resolve(name, names, near=False), Match))
     if not table.rows:
         findings.at(table.file).problem("no trees", "at least one row")
     rows = parse_rows(table, TreeRow, findings)

@@ -168,11 +168,14 @@ def name_book(table: Mapping[str, Species], names: Iterable[Name]) -> NameBook:
     )
 
 
-def resolve(name: str, book: NameBook, group_hint: str | None = None) -> Match | NoMatch:
+def resolve(
+    name: str, book: NameBook, group_hint: str | None = None, near: bool = True
+) -> Match | NoMatch:
     """Find the row that stands for ``name``.
 
     name : key, latin, common name or synonym, in any case, hyphens free, cultivar in quotes.
     group_hint : key, name or synonym of a group, used when the name alone does not decide.
+    near : look for names spelled alike where nothing stands for it.
     """
     bare, cultivar = split_cultivar(name)
     hint = book.groups.get(book.spelled(group_hint)) if group_hint and group_hint.strip() else None
@@ -191,7 +194,7 @@ def resolve(name: str, book: NameBook, group_hint: str | None = None) -> Match |
     if hint is not None:
         why = f"'{name.strip()}' is not in the species table; the group '{hint.key}' stands for it"
         return Match(hint, f"{why}, as you wrote")
-    return found or _by_genus(bare, book) or _no_match(name, bare, book)
+    return found or _by_genus(bare, book) or _no_match(name, bare, book, near)
 
 
 def _latin_kind(quoted: str, book: NameBook) -> Match | None:
@@ -347,11 +350,11 @@ def _near_epithets(words: list[str], book: NameBook) -> tuple[str, ...]:
     return tuple(dict.fromkeys(epithets[epithet] for epithet in near))
 
 
-def _no_match(name: str, bare: str, book: NameBook) -> NoMatch:
+def _no_match(name: str, bare: str, book: NameBook, near: bool) -> NoMatch:
     """Nothing stands for it: names spelled alike, word by word, and all groups."""
-    wanted = plain(bare)
-    near = difflib.get_close_matches(wanted, [*book.kinds, *book.cultivars], 8, NEAR_NAME)
-    alike = [name for name in near if _words_alike(wanted, name)]
+    wanted, names = plain(bare), [*book.kinds, *book.cultivars] if near else []
+    found = difflib.get_close_matches(wanted, names, 8, NEAR_NAME)
+    alike = [name for name in found if _words_alike(wanted, name)]
     keys = [key for n in alike for key in sorted(book.kinds.get(n) or book.cultivars[n])]
     close = tuple(dict.fromkeys(book.table[key].latin or key for key in keys))[:3]
     reason = "the name is not in the species table"
