@@ -89,28 +89,7 @@ def freezing_days_c(drive: Drive, fusion_k: float, frozen_capacity: float) -> It
     """
     goal, tau = drive
     now = np.array(np.broadcast_to(goal[:HOURS_PER_DAY].mean(axis=0), tau.shape))
-    if goal.min() > 0:
-        return _lagging_days_c(goal, tau, now)
-    return _days_of_ice_c(goal, tau, now, fusion_k, frozen_capacity)
-
-
-def _lagging_days_c(goal: FloatArray, tau: FloatArray, now: FloatArray) -> Iterator[FloatArray]:
-    """Where it never freezes."""
     follows = 1.0 - np.exp(-1.0 / tau)
-    day = np.empty((HOURS_PER_DAY, *tau.shape), np.float32)
-    for first in range(0, goal.shape[0], HOURS_PER_DAY):
-        for hour, after in enumerate(day, first):
-            np.subtract(goal[hour], now, out=after)
-            after *= follows
-            after += now
-            now = after
-        now = now.copy()
-        yield day
-
-
-def _days_of_ice_c(
-    goal: FloatArray, tau: FloatArray, now: FloatArray, fusion_k: float, frozen_capacity: float
-) -> Iterator[FloatArray]:
     thawing = 1.0 / SUBSTEPS / tau
     water = 1.0 - np.exp(-thawing)
     frozen = frozen_capacity * (1.0 - np.exp(-thawing / frozen_capacity))
@@ -118,20 +97,29 @@ def _days_of_ice_c(
     ice, rate = np.empty_like(heat), np.empty_like(heat)
     day = np.empty((HOURS_PER_DAY, *tau.shape), np.float32)
     for first in range(0, goal.shape[0], HOURS_PER_DAY):
-        for hour, after in enumerate(day, first):
-            for _ in range(SUBSTEPS):
-                np.copyto(rate, thawing)
-                np.copyto(rate, water, where=heat > 0)
-                np.copyto(rate, frozen, where=heat < -fusion_k)
-                np.subtract(goal[hour], now, out=ice)
-                ice *= rate
-                heat += ice
-                np.add(heat, fusion_k, out=ice)
-                np.minimum(ice, 0.0, out=ice)
-                ice /= frozen_capacity
-                np.maximum(heat, 0.0, out=after)
-                after += ice
+        if now.min() > 0 and goal[first : first + HOURS_PER_DAY].min() > 0:
+            # without ice one step an hour is exact
+            for hour, after in enumerate(day, first):
+                np.subtract(goal[hour], now, out=after)
+                after *= follows
+                after += now
                 now = after
+            heat[...] = now
+        else:
+            for hour, after in enumerate(day, first):
+                for _ in range(SUBSTEPS):
+                    np.copyto(rate, thawing)
+                    np.copyto(rate, water, where=heat > 0)
+                    np.copyto(rate, frozen, where=heat < -fusion_k)
+                    np.subtract(goal[hour], now, out=ice)
+                    ice *= rate
+                    heat += ice
+                    np.add(heat, fusion_k, out=ice)
+                    np.minimum(ice, 0.0, out=ice)
+                    ice /= frozen_capacity
+                    np.maximum(heat, 0.0, out=after)
+                    after += ice
+                    now = after
         now = now.copy()
         yield day
 
