@@ -355,7 +355,7 @@ def _through(season: Season, plan: Plan, drawn: Winters, seed: int) -> Found:
         sample = Winters(air, sun, snow, drawn.names[some], drawn.origin)
         part = replace(season, winters=sample)
         part_days = StageDays(days.stages, days.first_day[:, some], days.days)
-        ledger = Ledger(part, compute_conditions(part), part_days, plan)
+        ledger = Ledger(part, compute_conditions(part, plan.settings), part_days, plan)
         for tree_id, risk in risks(ledger, Follower(part, ledger.conditions)).items():
             chances[tree_id] += share * risk.chance
         money += share * heat(ledger)[1].mean

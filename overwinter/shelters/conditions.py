@@ -1,6 +1,6 @@
 """From a season to the conditions at every place under every heater setting in every winter."""
 
-from collections.abc import Hashable
+from collections.abc import Hashable, Mapping, Sequence
 from dataclasses import replace
 from statistics import NormalDist
 from typing import Any
@@ -232,8 +232,13 @@ def _places(
     }
 
 
-def compute_conditions(season: Season) -> Conditions:
-    """Air, roots, heat, money, light and chilling of every heater setting in every winter."""
+def compute_conditions(
+    season: Season, only: Mapping[str, Sequence[HeaterSetting]] | None = None
+) -> Conditions:
+    """Air, roots, heat, money, light and chilling of every heater setting in every winter.
+
+    only : by shelter, settings that will be met beside "off"; None: any.
+    """
     around = surroundings(season)
     site = season.site
     shelters: dict[str, ShelterConditions] = {}
@@ -242,6 +247,8 @@ def compute_conditions(season: Season) -> Conditions:
     sky = OpenSky(around.sky_loss_w_m2, around.source(SunOn(None, 90.0, False)))
     for shelter in season.shelters:
         settings = heater_settings(shelter, site.money_per_kwh)
+        if only is not None:
+            settings = tuple(s for s in settings if s.is_off or s in only[shelter.id])
         air, heat = _air(season, shelter, around, settings)
         kwh, money = bought(heat, settings)
         shelters[shelter.id] = ShelterConditions(
