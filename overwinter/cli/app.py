@@ -3,6 +3,7 @@
 A command's file is imported when it is called, so that ``overwinter --help`` stays fast.
 """
 
+import gc
 import sys
 from collections.abc import Mapping
 from importlib import import_module
@@ -64,8 +65,14 @@ def overwinter(
     """Plan where every potted tree spends the winter, and what it costs."""
 
 
+SMALL_OBJECTS = 100_000
+"""New ones after which Python looks for cycles among them. A program holds a million that all stay:
+looking through them again and again takes a tenth of a plan at Python's own 700."""
+
+
 def main() -> None:
     """Entry point of the ``overwinter`` command."""
+    gc.set_threshold(SMALL_OBJECTS)
     try:
         app(prog_name="overwinter")
     except BrokenPipeError:
