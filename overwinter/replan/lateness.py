@@ -85,7 +85,7 @@ def lateness(
         if moved.costs is not None and not moved.broken and moved.costs.total <= money:
             found.append(kept_outcome(facts, moved, found[-1].plan.proof))
             continue
-        outcome = today.planned(facts, options, on_progress)
+        outcome = today.planned(facts, moved, options, on_progress)
         if no_better(outcome, moved, 0.0 if number else options.gap):
             outcome = kept_outcome(facts, moved, outcome.plan.proof)
         found.append(outcome)

@@ -267,15 +267,25 @@ class Today:
         return Facts(changed, self.conditions, days, start)
 
     def planned(
-        self, facts: Facts, options: PlanOptions, on_progress: OnProgress | None = None
+        self,
+        facts: Facts,
+        gone_on: GoneOn,
+        options: PlanOptions,
+        on_progress: OnProgress | None = None,
     ) -> Outcome:
-        """The rest planned anew.
+        """The rest planned anew, from the plan in force where that can be gone on with.
 
         Raises ``UserError``: A shelter is said to be late in which trees stand.
         """
         check_late(facts.season, facts.start, self.first)
         return plan_winter(
-            facts.season, options, on_progress, facts.start, facts.stage_days, self.conditions
+            facts.season,
+            options,
+            on_progress,
+            facts.start,
+            facts.stage_days,
+            self.conditions,
+            None if gone_on.costs is None or gone_on.broken else gone_on.plan,
         )
 
     def still(self, facts: Facts) -> tuple[Carry, ...]:
@@ -305,7 +315,7 @@ def replan(
     facts = today.facts(request.changes)
     gone_on = go_on(in_force.plan, facts)
     left = _time_left(options, len(facts.season.trees), time.monotonic() - began)
-    found = today.planned(facts, left, on_progress)
+    found = today.planned(facts, gone_on, left, on_progress)
     kept = no_better(found, gone_on, options.gap)
     outcome = kept_outcome(facts, gone_on, found.plan.proof) if kept else found
     return Replanned(

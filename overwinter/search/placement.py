@@ -245,7 +245,7 @@ class Placement:
         """Money of a tree's path without crowding; of leaving it out if it has none."""
         g, path = self.trees[tree][0], self.paths[tree]
         if path is None:
-            return float(self.problem.left_out[g])
+            return float(self.problem.left_out[g] - self.problem.sunk[g])
         ks = np.flatnonzero(path != NOWHERE)
         ks = ks[ks >= self.problem.first]
         carries = self.moves(path)

@@ -3,7 +3,7 @@
 import math
 import time
 from collections import Counter, defaultdict
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -27,6 +27,7 @@ from overwinter.search.program import build
 from overwinter.search.whole_trees import Whole, place_in_parts, under
 from overwinter.search.why import left_out_trees
 from overwinter.shelters.conditions import compute_conditions
+from overwinter.simulate.exposures import kind_of
 from overwinter.simulate.harm_table import Follower
 from overwinter.solvers.choose import choose_solver
 
@@ -60,6 +61,10 @@ BRANCH_GAP = 0.5
 """Branching ends where it could gain no more than this share of the gap that is asked."""
 
 
+Stays = Mapping[str, tuple[str | None, ...]]
+"""By id of a tree: its place in each stage, None before it joins."""
+
+
 @dataclass(frozen=True)
 class Outcome:
     """A plan with all it was made from and what the audit found."""
@@ -83,11 +88,13 @@ def plan_winter(
     start: Start | None = None,
     stage_days: StageDays | None = None,
     conditions: Conditions | None = None,
+    known: Plan | None = None,
 ) -> Outcome:
     """Plan a winter, or the rest of one.
 
     start, stage_days : of a winter that has begun; both or none.
     conditions : of the same shelters and weather, so that nothing is computed twice.
+    known : a plan of these stages that breaks no rule, from which the search begins.
     """
     options = options or PlanOptions()
     watch = _Watch(season, options, on_progress)
@@ -98,17 +105,25 @@ def plan_winter(
     stage_days = stage_days or follower.stages()
     start = start or start_of_season(season)
     exact = options.gap == 0
-    problem = make_problem(ordered, conditions, follower, stage_days, start, exact)
+    first, stays, likely = None, None, None
+    if known is not None:
+        of, stays = conditions.shelters, known.stays
+        first = {h: tuple(map(of[h].settings.index, some)) for h, some in known.settings.items()}
+        likely = likely_paths(follower, stays, first)
+    problem = make_problem(ordered, conditions, follower, stage_days, start, exact, likely)
     watch.allow_for_slowness()
     search = _Search(problem, options, watch)
-    search.run()
-    if search.off > TABLE_OFF and not search.good_enough and watch.left_s > search.first_s:
-        known = likely_paths(search.mended.placement)
-        problem = make_problem(ordered, conditions, follower, stage_days, start, exact, known)
+    search.begin(first, stays)
+    if search.off > TABLE_OFF and watch.left_s > search.first_s:
+        first = dict(search.mended.placement.settings)
+        likely = likely_paths(follower, _stays(search.mended.placement), first)
+        problem = make_problem(ordered, conditions, follower, stage_days, start, exact, likely)
         again = _Search(problem, options, watch)
-        again.run()
+        again.begin(first)
         if again.total < search.total:
             search = again
+    if not exact:
+        search.seek()
     search.give_unsafe_places()
     plan = listed_as(season, search.to_plan())
     watch.tell(Phase.AUDIT)
@@ -190,7 +205,8 @@ class _Search:
     @property
     def off(self) -> float:
         """How much dearer the plan is on its true paths than by the table, a share."""
-        return (self.total - self.mended.placement.money()) / max(self.total, 1e-9)
+        by_table = self.mended.placement.money() + self.problem.done
+        return (self.total - by_table) / max(self.total, 1e-9)
 
     @property
     def good_enough(self) -> bool:
@@ -204,31 +220,48 @@ class _Search:
         in hand cheaper than the table says, others may gain as much, and the bound is lower."""
         if self.bound is None:
             return None
-        gained = max(0.0, self.mended.placement.money() - self.total)
-        return max(0.0, min(self.bound, self.total) - gained)
+        done = self.problem.done
+        gained = max(0.0, self.mended.placement.money() + done - self.total)
+        return max(0.0, min(self.bound + done, self.total) - gained)
 
-    def run(self) -> None:
-        """A first guess at the programmes, whole trees, layouts and true paths: a plan. Then the
-        bound, and other programmes."""
-        watch, parts = self.watch, self.parts
+    def begin(self, first: Settings | None = None, stays: Stays | None = None) -> None:
+        """A first guess at the programmes, whole trees, layouts and true paths: a plan.
+
+        first, stays : programmes that are known to be good, and where trees may stand under them.
+        """
+        watch = self.watch
         watch.tell(Phase.PROGRAMMES)
-        first = self._first_guess()
-        if len(parts) > 1:
+        ways = {h: {way.settings for way in some} for h, some in self.problem.programmes.items()}
+        if first is None or any(first[h] not in ways[h] for h in ways):
+            first, stays = self._first_guess(), None
+        if len(self.parts) > 1:
             self._place_parts(first)
             return
         watch.tell(Phase.TREES)
-        self._try(first)
-        self._seek(first)
+        placement = Placement(self.problem, first)
+        for tree, (g, i) in enumerate(placement.trees):
+            path = (stays or {}).get(self.problem.groups[g].tree_ids[i])
+            at = [NOWHERE if p is None else placement.at[p] for p in path or ()]
+            placement.put(tree, np.array(at, dtype=np.intp) if path else None)
+        if stays and math.isfinite(placement.money()):
+            self._keep(placement)
+        else:
+            self._try(first)
+        if self.options.gap == 0:
+            self.seek()
 
-    def _seek(self, first: Settings) -> None:
-        """The bound, and from it other programmes, while there is time."""
+    def seek(self) -> None:
+        """The bound, and from it other programmes, while there is time; with parts neither."""
         watch = self.watch
-        if not watch.goes_on():
+        if len(self.parts) > 1 or not watch.goes_on():
             return
+        first = dict(self.mended.placement.settings)
         bound = Bound(build(self.problem), self.solver, self.options.threads)
-        likely = bound.begin(watch.left_s, first)
+        likely = bound.begin(watch.left_s, first, self._enough)
         self.bound = bound.value
         watch.tell(Phase.PROGRAMMES)
+        if likely and not self.good_enough and not self.tried:
+            self._try(first)
         if likely and not self.good_enough:
             self._improve(bound, affordable(self.problem, likely))
 
@@ -335,7 +368,8 @@ class _Search:
         watch = self.watch
         if settings in self.tried or not within_breakers(self.problem, settings):
             return
-        if watch.left_s > self.try_s and bound.under(settings, watch.left_s) < self._enough:
+        enough = self._enough
+        if watch.left_s > self.try_s and bound.under(settings, watch.left_s, enough) < enough:
             self._try(settings)
 
     def give_unsafe_places(self) -> None:
@@ -354,10 +388,8 @@ class _Search:
         ):
             unsafe.insert(tree)
         self.best = mend(unsafe, self.fitting, self.solver, lambda: self.watch.left_s, only=out)
-        settings = dict(self.best.placement.settings)
-        self.bound, self.tried = None, [settings]
-        if len(self.parts) == 1:
-            self._seek(settings)
+        self.bound, self.tried = None, [dict(self.best.placement.settings)]
+        self.seek()
 
     def to_plan(self) -> Plan:
         """What was found, as a plan."""
@@ -421,7 +453,7 @@ def _with_shifts(season: Season, costs: Costs, shifts: Sequence[Shift]) -> Costs
     return replace(costs, carries=costs.carries + weights.shift * sum(map(weights.carry_of, kg)))
 
 
-def _stays(placement: Placement) -> dict[str, tuple[str | None, ...]]:
+def _stays(placement: Placement) -> Stays:
     found: dict[str, tuple[str | None, ...]] = {}
     for (g, i), path in zip(placement.trees, placement.paths, strict=True):
         if path is not None:
@@ -431,7 +463,7 @@ def _stays(placement: Placement) -> dict[str, tuple[str | None, ...]]:
     return found
 
 
-def _carries(problem: Problem, stays: dict[str, tuple[str | None, ...]]) -> tuple[Carry, ...]:
+def _carries(problem: Problem, stays: Stays) -> tuple[Carry, ...]:
     found = []
     for k in range(1, problem.stages):
         for tree_id, path in stays.items():
@@ -442,16 +474,19 @@ def _carries(problem: Problem, stays: dict[str, tuple[str | None, ...]]) -> tupl
     return tuple(found)
 
 
-def likely_paths(placement: Placement) -> dict[int, tuple[int, ...]]:
+def likely_paths(follower: Follower, stays: Stays, settings: Settings) -> dict[int, list[int]]:
     """Option in each stage of the commonest path of each kind."""
-    problem, stage = placement.problem, np.arange(placement.problem.stages)
-    home = problem.follower.exposures.index[problem.season.site.summer_place, 0]
+    season, index = follower.season, follower.exposures.index
     found: dict[int, Counter[tuple[int, ...]]] = defaultdict(Counter)
-    for (g, _), path in zip(placement.trees, placement.paths, strict=True):
-        if path is not None:
-            options = np.where(path == NOWHERE, home, placement.option[stage, path])
-            found[problem.groups[g].kind][tuple(options.tolist())] += 1
-    return {kind: paths.most_common(1)[0][0] for kind, paths in found.items()}
+    for tree in season.trees:
+        path = [
+            (season.site.summer_place, 0) if p is None else (p, settings[places[p].shelter_id][k])
+            for places in (season.places,)
+            for k, p in enumerate(stays.get(tree.id, ()))
+        ]
+        if path:
+            found[follower.kind_index[kind_of(tree)]][tuple(index[at] for at in path)] += 1
+    return {kind: list(paths.most_common(1)[0][0]) for kind, paths in found.items()}
 
 
 def _parts(problem: Problem) -> list[list[int]]:

@@ -3,6 +3,7 @@
 from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property
+from itertools import pairwise
 from typing import NamedTuple
 
 import numpy as np
@@ -88,6 +89,9 @@ class Problem:
     """``(group,)``: how many of its trees may be left out."""
     left_out: FloatArray
     """Price of leaving out one tree of each group."""
+    sunk: FloatArray
+    """Money of carries and cover that one tree of each group has had. A tree that is left out is
+    not reckoned with at all, so that is not paid for it."""
     exact: bool
     """Whether each tree is a group, and only settings that do the same harm are alike. Chilling
     and carries are sums over a group, so a group is priced a little too cheaply otherwise."""
@@ -108,6 +112,11 @@ class Problem:
         even = np.maximum(self.most_chance, EVEN_CHANCE)
         most_chance = np.where(numbers > 0, even, self.most_chance)
         return replace(self, most_chance=most_chance, most_out=numbers)
+
+    @property
+    def done(self) -> float:
+        """All that is ``sunk``, money: part of every plan, chosen by none."""
+        return sum(float(sunk) * g.count for sunk, g in zip(self.sunk, self.groups, strict=True))
 
     @property
     def stages(self) -> int:
@@ -240,8 +249,26 @@ def make_problem(
         most_out=np.array([group.count for group in groups]),
         # leaving a tree out never pays for less heat
         left_out=weights.caution * value + dearest + 10 * weights.two_person_carry,
+        sunk=np.array(
+            [
+                _sunk(season, follower, group, each)
+                for group, each in zip(groups, cover, strict=True)
+            ]
+        ),
         exact=exact,
     )
+
+
+def _sunk(season: Season, follower: Follower, group: Group, cover: FloatArray) -> float:
+    """Money of the stages that have begun; ``cover`` ``(option, stage)``."""
+    path, weights = group.start, season.site.weights
+    at = [(follower.exposures.index[p, 0], k) for k, p in enumerate(path) if p is not None]
+    carries = [
+        weights.carry_of(group.tree.weight_kg, season.sinks(group.tree, now))
+        for before, now in pairwise(path)
+        if now is not None and before not in (None, now)
+    ]
+    return sum(carries) + sum(float(cover[one]) for one in at)
 
 
 def _groups(

@@ -15,9 +15,8 @@ under programmes that are decided.
 """
 
 from collections import defaultdict
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
-from itertools import count
 from math import isfinite
 
 import numpy as np
@@ -44,6 +43,18 @@ class Stay:
     settings: frozenset[int]
 
 
+class _Columns(pulp.LpProblem):  # type: ignore[misc]  # PuLP is untyped
+    """Knows its columns; PuLP looks for them through all rows each time that it is asked."""
+
+    def __init__(self) -> None:
+        super().__init__("winter", pulp.LpMinimize)
+        self.columns: list[pulp.LpVariable] = []
+
+    def variables(self) -> list[pulp.LpVariable]:
+        """In the order in which they were made."""
+        return self.columns
+
+
 @dataclass
 class Program:
     """The program and its columns; rows are added by the functions below."""
@@ -57,26 +68,24 @@ class Program:
     """Trees that stand already: what they leave of rooms and carries is for these groups."""
     share: float
     """Share of what is left that these groups may take, and of the heat they pay."""
-    lp: pulp.LpProblem = field(init=False)
+    lp: _Columns = field(default_factory=_Columns)
     stays: list[Stay] = field(default_factory=list)
     by_group_stage: dict[tuple[int, int], list[Stay]] = field(init=False)
     by_place_stage: dict[tuple[str, int], list[Stay]] = field(init=False)
     x: dict[str, list[pulp.LpVariable]] = field(default_factory=dict)
     z: dict[tuple[str, int], dict[int, pulp.LpVariable]] = field(default_factory=dict)
     """By shelter and stage: the column of each setting that some programme has there."""
-    moves: dict[tuple[int, str, int], pulp.LpVariable] = field(default_factory=dict)
     left_out: dict[int, pulp.LpVariable] = field(default_factory=dict)
     costs: list[tuple[pulp.LpVariable, float]] = field(default_factory=list)
-    _names: Iterator[int] = field(default_factory=count)
 
     def __post_init__(self) -> None:
-        self.lp = pulp.LpProblem("winter", pulp.LpMinimize)
         self.by_group_stage, self.by_place_stage = defaultdict(list), defaultdict(list)
 
     def column(self, upper: float | None, cost: float, whole: bool = False) -> pulp.LpVariable:
         """A new column from 0 to ``upper`` at a cost a unit; ``whole`` for whole numbers only."""
         kind = pulp.LpInteger if whole else pulp.LpContinuous
-        variable = self.lp.add_variable(f"v{next(self._names)}", 0, upper, cat=kind)
+        variable = self.lp.add_variable(f"v{len(self.lp.columns)}", 0, upper, cat=kind)
+        self.lp.columns.append(variable)
         if cost:
             self.costs.append((variable, cost))
         return variable
@@ -129,58 +138,53 @@ def _columns(program: Program) -> None:
         for k in range(problem.first, problem.stages):
             settings = sorted({way.settings[k] for way in ways})
             program.z[shelter_id, k] = {s: program.column(1, 0.0) for s in settings}
+    options, places = problem.follower.exposures.options, program.around.at
+    place_of = np.array([places[option.place_id] for option in options])
+    stages = range(problem.first, problem.stages)
+    runs = np.array([[o.setting in program.z[o.shelter_id, k] for k in stages] for o in options])
     for g in program.groups:
-        most, price = int(problem.most_out[g]), float(problem.left_out[g])
+        most = int(problem.most_out[g])
+        price = float(problem.left_out[g] - problem.sunk[g])
         program.left_out[g] = program.column(most, price, True)
-        for k in range(problem.first, problem.stages):
+        may = problem.allowed[g, :, problem.first :] & runs
+        may &= ~program.around.blocked(g)[problem.first :, place_of].T
+        for at, k in enumerate(stages):
             if problem.there[g, k]:
-                _stays(program, g, k)
+                _stays(program, g, k, np.flatnonzero(may[:, at]).tolist())
 
 
-def _stays(program: Program, g: int, k: int) -> None:
+def _stays(program: Program, g: int, k: int, at: Sequence[int]) -> None:
     """Columns of one group in one stage: for each place, a column for each class of settings."""
     problem = program.problem
     options = problem.follower.exposures.options
+    cost = problem.cost[g, :, k].tolist()
+    chill = problem.table.chill_share[problem.groups[g].kind, :, k].tolist()
+
+    def alike(one: int, other: int) -> bool:
+        """Whether two options harm the group alike; ``other`` is the dearer one."""
+        if problem.exact:
+            return bool(cost[one] == cost[other] and chill[one] == chill[other])
+        return bool(cost[other] - cost[one] <= max(CLASS_MONEY, CLASS_SHARE * cost[other]))
+
     by_place: dict[str, list[int]] = defaultdict(list)
-    blocked = program.around.blocked(g)[k]
-    for i in np.flatnonzero(problem.allowed[g, :, k]).tolist():
-        place_id = options[i].place_id
-        shelter_id = problem.season.places[place_id].shelter_id
-        if (
-            options[i].setting in program.z[shelter_id, k]
-            and not blocked[program.around.at[place_id]]
-        ):
-            by_place[place_id].append(i)
+    for i in at:
+        by_place[options[i].place_id].append(i)
     last = k == problem.stages - 1
-    for place_id, at in by_place.items():
+    for place_id, here in by_place.items():
         away = problem.season.site.weights.not_home if last and place_id != problem.home(g) else 0.0
         classes: list[list[int]] = []
-        for i in sorted(at, key=lambda i: problem.cost[g, i, k]):
-            if classes and _alike(problem, g, k, classes[-1][0], i):
+        for i in sorted(here, key=cost.__getitem__):
+            if classes and alike(classes[-1][0], i):
                 classes[-1].append(i)
             else:
                 classes.append([i])
         for members in classes:
             # the cheapest of its settings stands for a class, so that the relaxation bounds plans
-            cost = float(problem.cost[g, members[0], k]) + away
-            stay = Stay(
-                program.column(problem.groups[g].count, cost, True),
-                g,
-                place_id,
-                k,
-                frozenset(options[i].setting for i in members),
-            )
+            column = program.column(problem.groups[g].count, cost[members[0]] + away, True)
+            stay = Stay(column, g, place_id, k, frozenset(options[i].setting for i in members))
             program.stays.append(stay)
             program.by_group_stage[g, k].append(stay)
             program.by_place_stage[place_id, k].append(stay)
-
-
-def _alike(problem: Problem, g: int, k: int, one: int, other: int) -> bool:
-    """Whether two options harm a group alike in a stage; ``other`` is the dearer one."""
-    cost, chill = problem.cost[g, :, k], problem.table.chill_share[problem.groups[g].kind, :, k]
-    if problem.exact:
-        return bool(cost[one] == cost[other] and chill[one] == chill[other])
-    return bool(cost[other] - cost[one] <= max(CLASS_MONEY, CLASS_SHARE * cost[other]))
 
 
 def one_programme(program: Program) -> None:
@@ -228,24 +232,24 @@ def carries(program: Program) -> None:
     m[g,p,k] >= y[g,p,.,k] - y[g,p,.,k-1];  sum over g, p of t[g] m <= T[k];
     sum over p, k of m - often[g] <= most n[g]
     """
-    problem, weights = program.problem, program.problem.season.site.weights
+    problem, around, weights = program.problem, program.around, program.problem.season.site.weights
     by_stage: dict[int, list[tuple[pulp.LpVariable, float]]] = defaultdict(list)
     for g in program.groups:
         group = problem.groups[g]
-        of_group = []
+        prices, minutes = around.carry[g].tolist(), around.minutes[g].tolist()
+        of_group, now = [], _at(program, g, problem.first - 1)
         for k in range(problem.first, problem.stages):
+            before, now = now, _at(program, g, k)
             if not problem.there[g, k] or (k and not _was_there(problem, g, k)):
                 continue
-            now, before = _at(program, g, k), _at(program, g, k - 1)
-            prices = problem.carry_prices(g, now)
             for place_id, here in now.items():
+                at = around.at[place_id]
                 stood = group.start[k - 1] == place_id if k == problem.first else False
-                m = program.column(group.count, prices[place_id])
-                program.moves[g, place_id, k] = m
+                m = program.column(group.count, prices[at])
                 terms = [(m, 1.0), *((v, -1.0) for v in here)]
                 terms += [(v, 1.0) for v in before.get(place_id, ())]
                 program.row(terms, GE, -group.count if stood else 0.0)
-                by_stage[k].append((m, problem.carry_minutes(g, place_id)))
+                by_stage[k].append((m, minutes[at]))
                 of_group.append((m, 1.0))
         if of_group:
             often = program.column(None, problem.often_price(g))

@@ -171,12 +171,14 @@ class Follower:
         return HarmTable(chance, by_harm, chill, spare)
 
     def _came(self, stage_days: StageDays, known: Mapping[int, Sequence[int]]) -> dict[int, State]:
-        found = {}
-        for kind, path in known.items():
-            options = np.asarray(path)[None, stage_days.stage_of_day]
-            series = self.exposures.along(options, *self._key(self.kinds[kind]))
-            arrays = self.arrays.of(np.array([kind])).shaped(1)
-            found[kind] = states(series, arrays, self.calendar)
+        found: dict[int, State] = {}
+        kinds = list(known)
+        for key, members in self._alike(kinds).items():
+            some = [kinds[i] for i in members]
+            options = np.array([known[kind] for kind in some])[:, stage_days.stage_of_day]
+            arrays = self.arrays.of(np.array(some)).shaped(1)
+            state = states(self.exposures.along(options, *key), arrays, self.calendar)
+            found |= {kind: State(*(x[i : i + 1] for x in state)) for i, kind in enumerate(some)}
         return found
 
     def _arriving(

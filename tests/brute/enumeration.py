@@ -6,7 +6,7 @@ carries, breakers, quarantine and prices are written here a second time, in the 
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field, replace
-from itertools import combinations, permutations, product
+from itertools import combinations, pairwise, permutations, product
 
 import numpy as np
 from tiny_winters import Tiny
@@ -92,9 +92,20 @@ class Enumeration:
         self.ways = {h: self._ways(h) for h in self.season.shelter_by_id}
         dearest = sum(max(self.heat_of(h, way) for way in ways) for h, ways in self.ways.items())
         self.left_out = {
-            t.id: self.weights.caution * t.value + dearest + 10 * self.weights.two_person_carry
+            t.id: self.weights.caution * t.value
+            + dearest
+            + 10 * self.weights.two_person_carry
+            - self._sunk(t)
             for t in self.season.trees
         }
+
+    def _sunk(self, tree: Tree) -> float:
+        """What was paid for a tree in stages that have begun, and is not where it is left out."""
+        past = self.tiny.start.stays[tree.id][: self.first]
+        carried = [to for was, to in pairwise(past) if to is not None and was not in (None, to)]
+        return self._cover(tree, past, range(self.first)) + sum(
+            self.work(tree, to) * self.weights.carry_of(tree.weight_kg) for to in carried
+        )
 
     # heaters
 
@@ -239,7 +250,7 @@ class Enumeration:
         weights = self.weights
         met = self._met(path, ways)
         losses = self._true_losses(tree, met) if self.true_paths else self._losses(tree, met)
-        money = losses + self._cover(tree, path)
+        money = losses + self._cover(tree, path, self.free)
         if path[-1] not in (None, self.home(tree)):
             money += weights.not_home
         moved = self.carried(path)
@@ -263,9 +274,9 @@ class Enumeration:
             for k, p in enumerate(path)
         )
 
-    def _cover(self, tree: Tree, path: Path) -> float:
+    def _cover(self, tree: Tree, path: Path, stages: range) -> float:
         kind, days = self.tiny.follower.kind_index[kind_of(tree)], 0.0
-        for k in self.free:
+        for k in stages:
             place_id = path[k]
             if place_id not in (None, self.home(tree)):
                 place = self.season.places[str(place_id)]

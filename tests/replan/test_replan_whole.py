@@ -13,6 +13,7 @@ from overwinter.model.stage import Sign
 from overwinter.problems import UserError
 from overwinter.replan.past import assumed_marks
 from overwinter.replan.replan import InForce, Replanned, Request, UnmarkedCarries, replan
+from overwinter.search.options import PlanOptions
 from overwinter.search.plan_winter import plan_winter
 
 DECEMBER, JANUARY = date(2026, 12, 1), date(2027, 1, 15)
@@ -48,6 +49,10 @@ def test_without_news_the_plan_is_gone_on_with() -> None:
     assert costs.losses <= before.losses * 1.02
     assert costs.total - costs.losses == pytest.approx(before.total - before.losses, rel=0.02)
     assert found.outcome.plan.costs.disturbance == 0.0
+    # the bound holds what is past, as the plan does
+    gap = found.outcome.plan.proof.gap
+    assert gap is not None
+    assert gap <= PlanOptions().gap
 
 
 def test_what_has_happened_stays() -> None:

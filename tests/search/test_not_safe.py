@@ -45,10 +45,10 @@ def test_they_get_what_room_the_others_leave(seed: int, monkeypatch: pytest.Monk
 def test_heaters_are_set_for_them_too(seed: int, monkeypatch: pytest.MonkeyPatch) -> None:
     """Cheaper than in the room and under the programmes that were left by the safe trees."""
     cost = plan_winter(strict(seed)).plan.costs.total
-    seek = search._Search._seek
+    seek = search._Search.seek
     monkeypatch.setattr(
         search._Search,
-        "_seek",
-        lambda self, first: None if self.problem.most_chance.max() > 0.3 else seek(self, first),
+        "seek",
+        lambda self: None if self.problem.most_chance.max() > 0.3 else seek(self),
     )
     assert cost < plan_winter(strict(seed)).plan.costs.total
