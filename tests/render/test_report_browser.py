@@ -2,6 +2,7 @@
 
 import json
 import re
+import time
 from collections.abc import Iterator
 from dataclasses import replace
 from pathlib import Path
@@ -16,6 +17,8 @@ from overwinter.render.words import short_date
 
 pytestmark = [pytest.mark.chromium, needs_chromium]
 
+TRIES = 30
+"""On a busy machine the size is taken late."""
 PAPERS_MM = {"A4": (210.0, 297.0), "Letter": (215.9, 279.4)}
 """ISO 216 and ANSI."""
 CHECK = """
@@ -64,8 +67,12 @@ def opened(driver: Any, page: Path, width: float) -> None:
     driver.get(page.as_uri())
     # After opening: chromedriver sets its own size again on every navigation.
     size = {"width": round(width), "height": 900, "deviceScaleFactor": 1, "mobile": True}
-    driver.execute_cdp_cmd("Emulation.setDeviceMetricsOverride", size)
-    assert driver.execute_script("return innerWidth") == round(width)
+    for _ in range(TRIES):
+        driver.execute_cdp_cmd("Emulation.setDeviceMetricsOverride", size)
+        if driver.execute_script("return innerWidth") == round(width):
+            return
+        time.sleep(0.1)
+    pytest.fail(f"the screen does not take {width:.0f} px")
 
 
 def chosen(driver: Any, stage: int) -> None:
