@@ -62,16 +62,30 @@ class Whole:
         report = self._run(self._relaxed, left_s(), relax=True)
         if report.termination is not Termination.OPTIMAL or left_s() <= 0:
             return False
-        for stay in stays:
-            stay.variable.lowBound = math.floor((stay.variable.varValue or 0.0) + 1e-6)
-        report = self._run(self._whole, WHOLE_SHARE * left_s(), gap=WHOLE_GAP)
+        values = [stay.variable.varValue or 0.0 for stay in stays]
+        whole = [math.floor(value + 1e-6) for value in values]
+        split = [stay for stay, v, n in zip(stays, values, whole, strict=True) if v - n > 1e-6]
+        groups = {stay.group for stay in split}
+        places = {(stay.place_id, stay.stage) for stay in split}
+        # What is whole is kept; where no answer is left then, but for trees in pieces and those
+        # beside them; where that leaves more out than the relaxation, nothing is.
+        most_out = math.ceil(self._out() - 1e-6)
+        for kept in (2, 1, 0):
+            for stay, n in zip(stays, whole, strict=True):
+                beside = stay.group in groups or (stay.place_id, stay.stage) in places
+                stay.variable.lowBound = n if kept > beside else 0
+            report = self._run(self._whole, WHOLE_SHARE * left_s(), gap=WHOLE_GAP)
+            if report.has_solution and (kept == 2 or self._out() < most_out + 0.5):
+                break
         for stay in stays:
             stay.variable.lowBound = 0
-        if not report.has_solution:
-            report = self._run(self._whole, WHOLE_SHARE * left_s(), gap=WHOLE_GAP)
         if report.has_solution:
             _put(self.program, placement)
         return report.has_solution
+
+    def _out(self) -> float:
+        """Trees that the answer leaves out."""
+        return sum(column.varValue or 0.0 for column in self.program.left_out.values())
 
     def solve(self, gap: float, seconds: float) -> tuple[Placement | None, float | None]:
         """The integer program with all that is open in it: a placement and the proven bound."""
