@@ -110,7 +110,7 @@ CLIMATES = (
                 1, "coffee 4.9 %: signs go to dearer trees, none lies between summer and 6 degC"
             ),
             "hardy trees in": Owed(
-                5, "half of them go at -6 degC, a fifth at 0 degC: no sign lies between them"
+                6, "most go at -6 degC, a quarter at 0 degC: no sign lies between them"
             ),
             "hardy trees too warm": Owed(
                 5, "weak and dear trees go under a roof in October, and leave the tunnel in May"
@@ -128,6 +128,9 @@ CLIMATES = (
         dead_of_winter=(date(2027, 1, 1), date(2027, 2, 28)),
         half_hardy_c=(-8.0, 5.0),
         owed={
+            "half-hardy trees too warm or cold": Owed(
+                1, "the olive: the spare room is the only bright place that does not freeze"
+            ),
             "stout trees lost in the bed": Owed(
                 5,
                 "Chinese junipers 7 %, an elm 2.4 %: what their tops stand is a judgement, and snow"
