@@ -18,7 +18,7 @@ from overwinter.search.placement import NOWHERE, Placement
 from overwinter.search.problem import Problem
 from overwinter.search.program import LE, Program, build
 from overwinter.solvers.choose import make_adapter, run_adapter
-from overwinter.solvers.report import Adapter, SolverReport, SolverSettings
+from overwinter.solvers.report import SolverReport, SolverSettings
 
 WHOLE_GAP = 0.005
 """Gap asked of the rest: well below what a grower needs of the whole."""
@@ -33,8 +33,7 @@ class Whole:
 
     def __init__(self, program: Program, solver: str) -> None:
         self.program = program
-        self._relaxed = make_adapter(solver, SolverSettings(relax=True))
-        self._whole = make_adapter(solver, SolverSettings())
+        self._adapter = make_adapter(solver, SolverSettings())
 
     def less_room(self, place_id: str, stage: int, area_m2: float) -> None:
         """Trees at a place in a stage take at most so much: what is laid out knows better."""
@@ -59,7 +58,7 @@ class Whole:
         stays = self.program.stays
         for stay in stays:
             stay.variable.lowBound = 0
-        report = self._run(self._relaxed, left_s(), relax=True)
+        report = self._run(left_s(), relax=True)
         if report.termination is not Termination.OPTIMAL or left_s() <= 0:
             return False
         values = [stay.variable.varValue or 0.0 for stay in stays]
@@ -74,7 +73,7 @@ class Whole:
             for stay, n in zip(stays, whole, strict=True):
                 beside = stay.group in groups or (stay.place_id, stay.stage) in places
                 stay.variable.lowBound = n if kept > beside else 0
-            report = self._run(self._whole, WHOLE_SHARE * left_s(), gap=WHOLE_GAP)
+            report = self._run(WHOLE_SHARE * left_s(), gap=WHOLE_GAP)
             if report.has_solution and (kept == 2 or self._out() < most_out + 0.5):
                 break
         for stay in stays:
@@ -89,7 +88,7 @@ class Whole:
 
     def solve(self, gap: float, seconds: float) -> tuple[Placement | None, float | None]:
         """The integer program with all that is open in it: a placement and the proven bound."""
-        report = self._run(self._whole, seconds, gap=gap)
+        report = self._run(seconds, gap=gap)
         if not report.has_solution:
             return None, report.bound
         placement = Placement(self.program.problem, chosen_settings(self.program))
@@ -107,16 +106,15 @@ class Whole:
             return None
         for column in columns:
             column.lowBound = 1
-        report = self._run(self._relaxed, seconds, relax=True)
+        report = self._run(seconds, relax=True)
         for column in columns:
             column.lowBound = 0
         return report.objective if report.termination is Termination.OPTIMAL else None
 
-    def _run(
-        self, adapter: Adapter, seconds: float, relax: bool = False, gap: float = 0.0
-    ) -> SolverReport:
-        adapter.settings = SolverSettings(gap=gap, relax=relax, time_limit_s=max(seconds, LEAST_S))
-        return run_adapter(self.program.lp, adapter)
+    def _run(self, seconds: float, relax: bool = False, gap: float = 0.0) -> SolverReport:
+        limit_s = max(seconds, LEAST_S)
+        self._adapter.settings = SolverSettings(gap=gap, relax=relax, time_limit_s=limit_s)
+        return run_adapter(self.program.lp, self._adapter)
 
 
 def under(placement: Placement, groups: Sequence[int], solver: str, share: float = 1.0) -> Whole:

@@ -36,7 +36,8 @@ _POLL_S = 0.1
 
 
 class HighsAdapter(pulp.HiGHS):  # type: ignore[misc]  # PuLP is untyped
-    """Solves one problem again and again; only bounds may change and rows be added meanwhile."""
+    """Solves one problem again and again, in whole numbers or relaxed; only bounds may change and
+    rows be added meanwhile."""
 
     def __init__(self, settings: SolverSettings) -> None:
         super().__init__(msg=False)
@@ -55,6 +56,8 @@ class HighsAdapter(pulp.HiGHS):  # type: ignore[misc]  # PuLP is untyped
             _check(self._fill(lp, columns), "take the problem")
         every = np.arange(len(columns), dtype=np.int32)
         self._model.changeColsBounds(len(every), every, *_bounds(columns))
+        whole = [v.cat == pulp.LpInteger and not self.settings.relax for v in columns]
+        self._model.changeColsIntegrality(len(every), every, np.array(whole, dtype=np.uint8))
         constraints = lp.constraints()
         _check(self._add_rows(constraints[self._rows :], columns), "take the rows")
         self._rows = len(constraints)
@@ -73,7 +76,6 @@ class HighsAdapter(pulp.HiGHS):  # type: ignore[misc]  # PuLP is untyped
         for variable, cost in lp.objective.items():
             costs[index[id(variable)]] = cost
         _check_finite(costs)
-        whole = [v.cat == pulp.LpInteger and not self.settings.relax for v in columns]
         none, empty = np.zeros(0), np.zeros(0, dtype=np.int32)
         return self._model.passModel(
             len(columns),
@@ -89,7 +91,7 @@ class HighsAdapter(pulp.HiGHS):  # type: ignore[misc]  # PuLP is untyped
             np.zeros(1, dtype=np.int32),
             empty,
             none,
-            np.array(whole, dtype=np.int32),
+            np.zeros(len(columns), dtype=np.int32),
         )
 
     def _add_rows(
