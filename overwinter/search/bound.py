@@ -53,9 +53,8 @@ class Bound:
         best = min(self.open[0].bound if self.open else np.inf, self.closed)
         return float(best) if np.isfinite(best) else None
 
-    def begin(self, seconds: float, first: Settings, enough: float = math.inf) -> Settings:
-        """Solve the root; the programmes it thinks likely, nothing if the time did not suffice or
-        it is at least ``enough``.
+    def begin(self, seconds: float, first: Settings) -> Settings:
+        """Solve the root; the programmes it thinks likely, nothing if the time did not suffice.
 
         first : programmes to solve for before the others are open; from there the root takes half
             of the time.
@@ -63,18 +62,17 @@ class Bound:
         every = {h: np.ones(len(x), dtype=np.bool_) for h, x in self.program.x.items()}
         began = time.monotonic()
         self.under(first, seconds)
-        node = self._solved(every, began + seconds - time.monotonic(), enough)
+        node = self._solved(every, began + seconds - time.monotonic())
         if node is None:
             return {}
         self._keep(node)
         return self._likely(node)
 
-    def under(self, settings: Settings, seconds: float, enough: float = math.inf) -> float:
-        """Value of the relaxation under some programmes, or ``enough`` if it is at least that;
-        infinite if it was not solved in time."""
+    def under(self, settings: Settings, seconds: float) -> float:
+        """Value of the relaxation under some programmes; infinite if it was not solved in time."""
         ways = self.program.programmes
         one = {h: np.array([way.settings == settings[h] for way in ways[h]]) for h in ways}
-        node = self._solved(one, seconds, enough)
+        node = self._solved(one, seconds)
         return math.inf if node is None else node.bound
 
     def divide(self, enough: float, left_s: Callable[[], float]) -> list[Settings]:
@@ -89,13 +87,13 @@ class Bound:
         found = []
         for part in (on, ~on):
             allowed = {**node.allowed, shelter_id: node.allowed[shelter_id] & part}
-            below = self._solved(allowed, left_s(), enough) if left_s() > 0 else None
+            below = self._solved(allowed, left_s()) if left_s() > 0 else None
             if below is None:  # not solved in time: the node's own bound stands for this part
                 self.closed = min(self.closed, node.bound)
                 continue
             below.bound = max(below.bound, node.bound)
-            self._keep(below)
-            if below.chosen:
+            if np.isfinite(below.bound):
+                self._keep(below)
                 found.append(self._likely(below))
         return found
 
@@ -105,17 +103,16 @@ class Bound:
         else:
             heapq.heappush(self.open, node)
 
-    def _solved(self, allowed: dict[str, BoolArray], seconds: float, enough: float) -> _Node | None:
-        """The relaxation with some programmes allowed; where no plan costs less than ``enough``,
-        that as its bound and no programme chosen."""
+    def _solved(self, allowed: dict[str, BoolArray], seconds: float) -> _Node | None:
+        """The relaxation with some programmes allowed; an infinite bound if there is no plan."""
         self._allow(allowed)
         self.adapter.settings = SolverSettings(
-            relax=True, threads=self.threads, time_limit_s=max(seconds, 0.01), enough=enough
+            relax=True, threads=self.threads, time_limit_s=max(seconds, 0.01)
         )
         report = run_adapter(self.program.lp, self.adapter)
         self._allow({h: np.ones_like(one) for h, one in allowed.items()})  # others solve it, too
         if report.termination is Termination.INFEASIBLE:
-            return _Node(enough, next(self._numbers), allowed, {})
+            return _Node(np.inf, next(self._numbers), allowed, {})
         if report.termination is not Termination.OPTIMAL or report.objective is None:
             return None
         chosen = {

@@ -238,13 +238,13 @@ class _Search:
             self._place_parts(first)
             return
         watch.tell(Phase.TREES)
-        placement = Placement(self.problem, first)
-        for tree, (g, i) in enumerate(placement.trees):
-            path = (stays or {}).get(self.problem.groups[g].tree_ids[i])
-            at = [NOWHERE if p is None else placement.at[p] for p in path or ()]
-            placement.put(tree, np.array(at, dtype=np.intp) if path else None)
-        if stays and math.isfinite(placement.money()):
-            self._keep(placement)
+        known = Placement(self.problem, first)
+        for tree, (g, i) in enumerate(known.trees):
+            path = (stays or {}).get(self.problem.groups[g].tree_ids[i], ())
+            at = [NOWHERE if p is None else known.at[p] for p in path]
+            known.put(tree, np.array(at, dtype=np.intp) if at else None)
+        if stays and math.isfinite(known.money()):
+            self._keep(known)
         else:
             self._try(first)
         if self.options.gap == 0:
@@ -257,7 +257,7 @@ class _Search:
             return
         first = dict(self.mended.placement.settings)
         bound = Bound(build(self.problem), self.solver, self.options.threads)
-        likely = bound.begin(watch.left_s, first, self._enough)
+        likely = bound.begin(watch.left_s, first)
         self.bound = bound.value
         watch.tell(Phase.PROGRAMMES)
         if likely and not self.good_enough and not self.tried:
@@ -368,8 +368,7 @@ class _Search:
         watch = self.watch
         if settings in self.tried or not within_breakers(self.problem, settings):
             return
-        enough = self._enough
-        if watch.left_s > self.try_s and bound.under(settings, watch.left_s, enough) < enough:
+        if watch.left_s > self.try_s and bound.under(settings, watch.left_s) < self._enough:
             self._try(settings)
 
     def give_unsafe_places(self) -> None:

@@ -28,7 +28,6 @@ _TERMINATION = {
     _STATUS.kOptimal: Termination.OPTIMAL,
     _STATUS.kModelEmpty: Termination.OPTIMAL,
     _STATUS.kInfeasible: Termination.INFEASIBLE,
-    _STATUS.kObjectiveBound: Termination.INFEASIBLE,
     _STATUS.kTimeLimit: Termination.TIME_LIMIT,
 }
 _FEASIBLE = 2  # HiGHS's kSolutionStatusFeasible
@@ -120,7 +119,6 @@ class HighsAdapter(pulp.HiGHS):  # type: ignore[misc]  # PuLP is untyped
         settings, model = self.settings, self._model
         model.setOptionValue("mip_rel_gap", float(settings.gap))
         model.setOptionValue("mip_abs_gap", 1e-6 if settings.gap else 0.0)
-        model.setOptionValue("objective_bound", settings.enough)
         model.setOptionValue("threads", settings.threads)
         limit = settings.time_limit_s
         model.setOptionValue("time_limit", np.inf if limit is None else float(limit))

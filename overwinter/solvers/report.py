@@ -33,8 +33,6 @@ class SolverSettings:
     """Of HiGHS; CBC always uses one, as its parallel search finds other answers every time."""
     relax: bool = False
     """Drop the whole-number demands: the linear relaxation."""
-    enough: float = math.inf
-    """A relaxation may stop, as infeasible, once it is proven that no answer costs less."""
 
     def __post_init__(self) -> None:
         if not (math.isfinite(self.gap) and 0 <= self.gap < 1):

@@ -81,20 +81,6 @@ def test_a_program_of_decided_programmes_is_the_open_one_with_x_fixed(problem: P
     assert report.objective == pytest.approx(bound.under(likely, 20.0), rel=0.02)
 
 
-@pytest.mark.parametrize("share", [0.9, 0.99, 1.01])
-def test_a_bound_that_is_enough_is_never_above_the_whole_one(
-    problem: Problem, share: float
-) -> None:
-    """Told that less is enough, the relaxation may end there; it claims no more than is true."""
-    whole, _ = begun(problem)
-    assert whole.value is not None
-    enough = share * whole.value
-    bound = Bound(build(problem), "highs", 1)
-    likely = bound.begin(20.0, warmest(problem), enough)
-    assert bound.value == pytest.approx(whole.value if likely else enough)
-    assert likely or share < 1
-
-
 def test_two_solvers_agree_on_the_relaxation(problem: Problem) -> None:
     assert relaxed(problem, "highs") == pytest.approx(relaxed(problem, "cbc"), rel=1e-5)
 
