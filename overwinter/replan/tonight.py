@@ -62,10 +62,13 @@ class TreeTonight:
 
 @dataclass(frozen=True, slots=True)
 class HeatTonight:
-    """A heater turned up for these nights."""
+    """A heater set anew: as the plan wants from a stage on that begins tonight, or warmer."""
 
     shelter_id: str
+    now: HeaterSetting
+    """Until tonight, as planned."""
     planned: HeaterSetting
+    """From tonight on."""
     setting: HeaterSetting
     money: float
     """More than planned, mean, all nights."""
@@ -174,7 +177,7 @@ def tonight(season: Season, in_force: InForce, evening: Evening, solver: str = "
         begins=begins,
         waits_for=waits_for,
         trees=_trees(ways, choice),
-        heaters=_heaters(ways, choice),
+        heaters=_heaters(ways, choice, plan, len(begun) - 1),
         unmarked=tuple(c for c in open_carries(changed, plan, marks) if c.day < first),
     )
     return replace(found, helps=_helps(found, ways, solver))
@@ -246,13 +249,17 @@ def _trees(ways: NightWays, choice: NightChoice) -> tuple[TreeTonight, ...]:
     return tuple(sorted(found, key=lambda one: -value[one.tree_id] * one.left))
 
 
-def _heaters(ways: NightWays, choice: NightChoice) -> tuple[HeatTonight, ...]:
+def _heaters(
+    ways: NightWays, choice: NightChoice, plan: Plan, until: int
+) -> tuple[HeatTonight, ...]:
+    """Heaters that are not left as planned for stage ``until``."""
     found = []
     for shelter_id, setting in choice.settings.items():
         planned = ways.planned[shelter_id]
-        if setting == planned:
-            continue
         known = ways.chances.conditions.shelters[shelter_id].settings
+        now = plan.settings[shelter_id][until] if shelter_id in plan.settings else known[0]
+        if setting == planned and known[planned] == now:
+            continue
         saves, trees = 0.0, []
         for g, (group, chosen) in enumerate(zip(ways.groups, choice.ways, strict=True)):
             ids = list(group.tree_ids)
@@ -265,7 +272,7 @@ def _heaters(ways: NightWays, choice: NightChoice) -> tuple[HeatTonight, ...]:
                     trees += some
         more = ways.heat[shelter_id][setting]
         found.append(
-            HeatTonight(shelter_id, known[planned], known[setting], more, saves, tuple(trees))
+            HeatTonight(shelter_id, now, known[planned], known[setting], more, saves, tuple(trees))
         )
     return tuple(found)
 

@@ -145,6 +145,26 @@ def test_a_heater_is_turned_up_where_that_pays() -> None:
     assert found.loss + heat.saves == pytest.approx(found.loss_left, abs=0.01)
 
 
+def test_a_heater_that_the_plan_wants_from_this_stage_on_is_told() -> None:
+    """Trees that are carried in count on it; a day that begins no stage changes nothing."""
+    known = compute_conditions(season()).shelters["shed"].settings
+    on = next(setting for setting in known if setting.hold_c is not None)
+    heated = replace(
+        hand_plan(), settings={**hand_plan().settings, "shed": (*known[:1] * 2, on, on)}
+    )
+
+    def asked(low_c: float) -> Tonight:
+        evening = Evening(HARD, (low_c,), 60.0, 2, {})
+        return tonight(season(), InForce(heated, marks=(LARCH_IN,)), evening)
+
+    (heat,) = asked(-9.0).heaters
+    assert (heat.now, heat.planned, heat.setting) == (known[0], on, on)
+    assert heat.money == 0.0
+    told = " ".join(tonight_report(asked(-9.0)).split())
+    assert "instead of off, as planned from this stage on" in told
+    assert asked(5.0).heaters == ()
+
+
 def test_a_carry_waits_for_the_night_that_asks_for_it() -> None:
     """A mild night, then a bitter one: the forecast may turn, so trees go in tomorrow."""
     found = word(6.0, -20.0)
