@@ -15,7 +15,7 @@ from overwinter.problems import AuditRefused
 from overwinter.rules.rule import Finding
 from overwinter.units import METRIC, Display
 
-MENDS = frozenset({Harm.YOUNG_ROOTS, Harm.NEW_LEAVES})
+MENDS = frozenset({Harm.YOUNG_ROOTS, Harm.NEW_LEAVES, Harm.SOFT})
 """What a tree mends in a season."""
 
 

@@ -86,6 +86,7 @@ def facts(season: Season, plan: Plan, report: AuditReport) -> dict[str, str]:
         "The whole": whole,
         "Carries": _carries(season, plan),
         "Rests on": "; ".join(filter(None, rests_on)),
+        "Weather": season.winters.origin,
         "Taken as": f"{taken}; why: overwinter check" if taken else "",
     }
     return {label: text for label, text in told.items() if text}
