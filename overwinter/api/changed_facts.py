@@ -3,12 +3,13 @@
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date
+from itertools import chain
 from typing import TypeVar
 
 from overwinter.files.findings import did_you_mean, listed
 from overwinter.model.changes import Changes, Unmarked
 from overwinter.model.season import Season
-from overwinter.model.tree import numbered_name
+from overwinter.model.tree import NUMBER, Tree, numbered_name
 from overwinter.problems import InputProblems, Problem, UserError
 from overwinter.replan.replan import Request
 
@@ -25,29 +26,45 @@ class Names:
     problems: list[Problem] = field(default_factory=list)
 
     def trees(self, option: str, written: str) -> list[str]:
-        """Ids of a tree, or of all trees of a row with a quantity; empty and a problem if none."""
+        """Ids of the trees that are called so: one, all of a row, one by its number, or of a kind.
+
+        Empty and a problem if there are none.
+        """
         ids = [*(tree.id for tree in self.season.trees), *self.more_trees]
-        by_name = {name.casefold(): name for name in ids}
         word = written.strip().casefold()
-        if word in by_name:
-            return [by_name[word]]
-        row = [name for name in ids if "/" in name and _row_name(name).casefold() == word]
-        if not row:
-            self.unknown(option, written, [*ids, *map(_row_name, ids)], "a tree of the list")
-        return row
+        rows = {one: numbered_name(one)[0] for one in ids}
+        by_number = [one for one in ids if rows[one].casefold().rpartition(NUMBER)[2] == word]
+        found = [one for one in ids if one.casefold() == word]
+        found = found or [one for one in ids if rows[one].casefold() == word]
+        if not found and len({rows[one] for one in by_number}) == 1:
+            found = by_number
+        kinds = {tree.id: self._kinds(tree) for tree in self.season.trees}
+        found = found or [one for one in kinds if word in map(str.casefold, kinds[one])]
+        if not found:
+            called = [*chain.from_iterable(kinds.values()), *rows.values(), *ids]
+            fix = did_you_mean(written, called) or f"There are {listed(ids)}."
+            self.problem(option, written, "a tree of the list, or its kind", fix)
+        return found
 
     def trees_like(self, option: str, written: str) -> list[str]:
-        """Ids of all trees whose name, or whose kind as anyone calls it, holds the word."""
+        """The same, or all whose name or kind holds the word: to look at, not to mark."""
         word = written.strip().casefold()
-        found = []
-        for tree in self.season.trees:
-            species = self.season.species.get(tree.species_key)
-            called = [tree.id, tree.name, tree.written]
-            called += [] if species is None else [species.common, species.latin]
-            if any(word in name.casefold() for name in called):
-                found.append(tree.id)
-        exact = [tree_id for tree_id in found if word in (tree_id.casefold(), _row_name(tree_id))]
-        return exact or found or self.trees(option, written)
+        known = len(self.problems)
+        found = self.trees(option, written)
+        holding = [
+            tree.id
+            for tree in self.season.trees
+            if any(word in name.casefold() for name in (tree.id, tree.name, *self._kinds(tree)))
+        ]
+        if not found and holding:
+            del self.problems[known:]
+        return found or holding
+
+    def _kinds(self, tree: Tree) -> list[str]:
+        """What the kind of a tree is called."""
+        species = self.season.species.get(tree.species_key)
+        known = [] if species is None else [species.common, species.latin]
+        return list(filter(None, [tree.written, *known]))
 
     def shelter(self, option: str, written: str) -> str | None:
         """Id of a shelter by id or name."""
@@ -111,10 +128,6 @@ class Names:
         """Raise all problems at once."""
         if self.problems:
             raise InputProblems(self.problems)
-
-
-def _row_name(tree_id: str) -> str:
-    return numbered_name(tree_id)[0]
 
 
 @dataclass(frozen=True)

@@ -79,3 +79,12 @@ def numbered_name(name: str) -> tuple[str, int, int]:
     if head and slash and number.isdecimal() and of.isdecimal():
         return head, int(number), int(of)
     return name, 1, 1
+
+
+NUMBER = " no. "
+"""Between a kind and the number of a tree that has no other name."""
+
+
+def numbered(kind: str, number: int | str) -> str:
+    """The name of a tree that has only a number."""
+    return f"{kind}{NUMBER}{number}"

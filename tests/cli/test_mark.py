@@ -8,10 +8,12 @@ import pytest
 from cli_winter import edit, runner, tiny_winter, usual_day
 from typer.testing import Result
 
+from overwinter.api.changed_facts import Names
 from overwinter.api.folder import open_winter
 from overwinter.cli.app import app
 from overwinter.cli.guard import ExitCode
 from overwinter.files.history import read_history
+from overwinter.files.season import read_season
 
 
 def run(*arguments: object) -> Result:
@@ -48,6 +50,29 @@ def test_trees_by_name_on_the_day_of_the_plan(winter: Path) -> None:
     run("mark", winter, "Larch")
     assert run("mark", winter, "Larch").exit_code == ExitCode.DONE  # its next: out in spring
     assert marks(winter)[-1] == (usual_day(winter, "Larch", 1), "Larch", "garden/bench")
+
+
+def test_trees_by_their_kind_or_number(tmp_path: Path) -> None:
+    """As `show --why` finds them; a part of a name is enough to look, too little to mark."""
+    folder = tiny_winter(tmp_path)
+    edit(folder / "trees.csv", "\nOlive,", "\nOld man,")
+    edit(folder / "trees.csv", "\nLarch,", "\nEuropean larch no. 12,")
+    season = read_season(folder)
+    for written, found in (
+        ("Olea europaea", ["Old man"]),
+        ("european larch", ["European larch no. 12"]),
+        ("12", ["European larch no. 12"]),
+        ("ELM", ["Elm 1/2", "Elm 2/2"]),
+    ):
+        names = Names(season)
+        assert names.trees("TREE", written) == names.trees_like("--why", written) == found
+        assert names.problems == []
+    assert names.trees_like("--why", "europ") == ["European larch no. 12", "Old man"]
+    assert names.problems == []
+    for part in ("europ", "2"):
+        assert names.trees("TREE", part) == []
+    few = "There are European larch no. 12, Old man, Elm 1/2 or Elm 2/2."
+    assert names.problems[-1].fix == few
 
 
 def test_all_of_a_day(winter: Path) -> None:
