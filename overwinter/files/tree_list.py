@@ -21,7 +21,7 @@ from overwinter.files.tree_columns import (
     simplify,
 )
 from overwinter.model.species import Assumption, Limits, Species
-from overwinter.model.tree import Tree
+from overwinter.model.tree import Tree, numbered
 from overwinter.plants.lookup import Match, NameBook, plain, resolve, split_cultivar
 
 DEFAULT_VALUE = 50.0
@@ -71,7 +71,7 @@ def read_trees(
     simplify(table, findings, lambda name: isinstance(resolve(name, names, near=False), Match))
     if not table.rows:
         findings.at(table.file).problem("no trees", "at least one row")
-    rows = parse_rows(table, TreeRow, findings)
+    rows = _kinds_of_numbers(parse_rows(table, TreeRow, findings), table, findings)
     whole = {number: row for number, row in rows.items() if row.whole}
     guesses = _guesses(whole, table.file, usual_value, findings)
     trees: list[Tree] = []
@@ -98,6 +98,23 @@ def read_trees(
     guessed = tuple((row, *one) for row, filled in guesses.items() for one in filled.items())
     location = table.written["stands_at"] if _otherwise(table, "stands_at") else ""
     return TreeList(table.file, tuple(trees), rows, tuple(assumptions), guessed, location)
+
+
+def _kinds_of_numbers(
+    rows: dict[int, TreeRow], table: Table, findings: Findings
+) -> dict[int, TreeRow]:
+    """The rows; a name that is only a number stands behind its kind, for it says nothing alone."""
+    named = {
+        number: row.model_copy(update={"tree": numbered(row.species, row.tree)})
+        for number, row in rows.items()
+        if row.species is not None and row.tree is not None and row.tree.isdecimal()
+    }
+    if named:
+        findings.assume(
+            f"{table.file}: '{table.head('tree')}' holds only numbers in {rows_listed([*named])}:"
+            f" the kind is put before them, as in '{next(iter(named.values())).tree}'."
+        )
+    return rows | named
 
 
 SHOWN = frozenset(["repotted", "stands_at"])
@@ -148,7 +165,7 @@ def _guesses(
         name = row.species
         if row.tree is None and named[name] > 1:
             count[name] += 1
-            name = f"{name} no. {count[name]}"
+            name = numbered(name, count[name])
         filled = _filled(row, name, value, whence)
         for field, (_, rule) in filled.items():
             said.setdefault((NAMES[field], rule), []).append(number)

@@ -35,7 +35,7 @@ def test_a_sheet_in_us_units(tmp_path: Path) -> None:
         [7, "Pinus mugo", None, 10, 12, 1, datetime(2026, 11, 20)],
     )
     season = read_season(folder)
-    assert [tree.id for tree in season.trees] == ["Maple 1/2", "Maple 2/2", "7"]
+    assert [tree.id for tree in season.trees] == ["Maple 1/2", "Maple 2/2", "Pinus mugo no. 7"]
     maple, seven = season.trees[0], season.trees[2]
     assert maple.width_m == maple.depth_m == pytest.approx(0.508, abs=1e-12)
     assert maple.height_m == pytest.approx(0.6477, abs=1e-12)

@@ -200,6 +200,24 @@ def test_trees_without_names_are_named_as_their_kind(tmp_path: Path) -> None:
     assert any("no name" in text for text in findings.assumed)
 
 
+def test_a_name_that_is_only_a_number_carries_its_kind(tmp_path: Path) -> None:
+    # Running numbers as names: "dearest risk: 12" says nothing beside the benches.
+    trees, findings = of_csv(
+        tmp_path,
+        "No.,Common name,Qty,Width cm,Height cm\n1,Japanese maple,1,30,40\n"
+        "2,Mugo pine,2,30,40\nOld man,Olive,1,30,40\n",
+    )
+    assert [tree.name for tree in trees] == [
+        "Japanese maple no. 1",
+        "Mugo pine no. 2 1/2",
+        "Mugo pine no. 2 2/2",
+        "Old man",
+    ]
+    said = [text for text in findings.assumed if "'No.' holds only numbers" in text]
+    assert "rows 2, 3" in said[0]
+    assert "'Japanese maple no. 1'" in said[0]
+
+
 def test_what_cannot_be_seen_makes_no_second_tree(tmp_path: Path) -> None:
     # Composed and decomposed letters (Unicode NFC and NFD) and zero-width space are one name.
     (tmp_path / "trees.csv").write_text(
@@ -345,10 +363,13 @@ def test_a_question_mark_is_a_blank_under_any_heading(tmp_path: Path, heading: s
 def test_roots_of_the_last_spring_are_young(tmp_path: Path) -> None:
     # South of the equator a winter that starts in March follows the spring of the year before.
     head = "tree,species,width_cm,height_cm,repotted"
-    rows = [f"{year},Acer palmatum,30,40,{year}" for year in (2024, 2025, 2026)]
+    rows = [f"of {year},Acer palmatum,30,40,{year}" for year in (2024, 2025, 2026)]
     (tmp_path / "trees.csv").write_text("\n".join([head, *rows]) + "\n", encoding="utf-8")
     names = read_species(tmp_path / "none", Findings()).names
-    for starts, young in ((STARTS, ["2026"]), (date(2026, 3, 15), ["2025", "2026"])):
+    for starts, young in (
+        (STARTS, ["of 2026"]),
+        (date(2026, 3, 15), ["of 2025", "of 2026"]),
+    ):
         found = read_trees(tmp_path, names, starts, Findings())
         assert found is not None
         assert [tree.name for tree in found.trees if tree.young_roots] == young
