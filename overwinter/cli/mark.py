@@ -42,7 +42,10 @@ def command(
         bool, typer.Option("--all", help="All trees of the last carry day up to --day.")
     ] = False,
     day: Annotated[
-        str | None, typer.Option(metavar="DATE", help="When; else on the day of the plan.")
+        str | None,
+        typer.Option(
+            metavar="DATE", help="When; else on the day of the plan, at the latest today."
+        ),
     ] = None,
     ticks: Annotated[
         Path | None,
@@ -83,7 +86,9 @@ def command(
             return _from_ticks(winter, history, ticks, done)
         found = _due(winter, history, names, on, done) if everything and on else []
         plan, marks = history.in_force.read().plan, [one.mark for one in history.marks]
-        found += [mark_tree(winter.season, plan, marks, one, on, target) for one in ids]
+        found += [
+            mark_tree(winter.season, plan, marks, one, on, target, date.today()) for one in ids
+        ]
         return _from_names(history, names, found, done)
 
     history = add_entries(folder, make)

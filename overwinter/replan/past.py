@@ -264,19 +264,25 @@ def mark_tree(
     tree_id: str,
     day: date | None,
     target: str | None,
+    today: date,
 ) -> Mark | Fault:
     """Mark one tree: its next open carry, or a place it was put without one.
 
-    day : When; None: on the day of the plan.
+    day : When; None: on the day of the plan, or today if that is still ahead.
     target : Where it was really put; None: as planned.
     """
     mine = [carry for carry in open_carries(season, plan, marks) if carry.tree_id == tree_id]
     planned = next((carry for carry in mine if target in (None, carry.target)), None)
     if planned is None and mine and (day is None or mine[0].day <= day):
         planned = mine[0]
+    come = max([today, *(mark.day for mark in marks)])
+    if planned is not None and day is None and plan.stages[planned.stage].early > come:
+        fix = "If it was carried, say with --day DATE when."
+        found = f"next carry due about {planned.day}"
+        return Fault(tree_id, found, f"one whose sign may have come by {come}", fix)
     if planned is not None:
         key = carry_key(planned)
-        mark = Mark(day or planned.day, tree_id, target or planned.target, key)
+        mark = Mark(day or min(planned.day, come), tree_id, target or planned.target, key)
     elif target is None:
         fix = "Say with --to PLACE and --day DATE where it was put."
         return Fault(tree_id, "no open carry", "a tree the plan still carries", fix)

@@ -21,6 +21,19 @@ def run(*arguments: object) -> Result:
     return runner.invoke(app, [str(argument) for argument in arguments])
 
 
+class After(date):
+    """A day after the winter, whenever the tests run."""
+
+    @classmethod
+    def today(cls) -> date:
+        return date(2027, 6, 15)
+
+
+@pytest.fixture(autouse=True)
+def _after(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("overwinter.cli.mark.date", After)
+
+
 @pytest.fixture
 def winter(tmp_path: Path) -> Path:
     """A planned winter: with the first frosts elms, larch and olive go into the shed, and the larch
@@ -50,6 +63,22 @@ def test_trees_by_name_on_the_day_of_the_plan(winter: Path) -> None:
     run("mark", winter, "Larch")
     assert run("mark", winter, "Larch").exit_code == ExitCode.DONE  # its next: out in spring
     assert marks(winter)[-1] == (usual_day(winter, "Larch", 1), "Larch", "garden/bench")
+
+
+def test_what_lies_months_ahead_needs_its_day(
+    winter: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """In autumn a tree marked twice is not out again; its mark in May would spoil every re-plan."""
+    autumn = date.fromisoformat(usual_day(winter, "Larch"))
+    monkeypatch.setattr(After, "today", lambda: autumn)
+    assert run("mark", winter, "Larch").exit_code == ExitCode.DONE
+    again = run("mark", winter, "Larch")
+    assert again.exit_code == ExitCode.BAD_INPUT
+    spring = usual_day(winter, "Larch", 1)
+    assert f"next carry due about {spring}" in again.stderr
+    assert "--day DATE" in again.stderr
+    assert len(marks(winter)) == 1
+    assert run("mark", winter, "Larch", "--day", spring).exit_code == ExitCode.DONE
 
 
 def test_trees_by_their_kind_or_number(tmp_path: Path) -> None:

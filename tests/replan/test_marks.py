@@ -1,8 +1,21 @@
 """What was really carried, and what of a plan is still to do."""
 
+from dataclasses import replace
 from datetime import date
 
-from replan_cases import FROST, GARDEN, HARD, LARCH_IN, LARCH_OUT, OLIVE_IN, SHED, hand_plan, season
+from replan_cases import (
+    AFTER,
+    FROST,
+    GARDEN,
+    HARD,
+    LARCH_IN,
+    LARCH_OUT,
+    MILD,
+    OLIVE_IN,
+    SHED,
+    hand_plan,
+    season,
+)
 
 from overwinter.model.changes import Mark
 from overwinter.model.plan import carry_key
@@ -36,11 +49,29 @@ def test_mark_tree() -> None:
     """The next open carry, elsewhere if said; a free move needs a day; nothing open is a fault."""
     found, plan = season(), hand_plan()
     key = carry_key(LARCH_IN)
-    assert mark_tree(found, plan, [], "Larch", None, None) == Mark(FROST, "Larch", SHED, key)
-    free = mark_tree(found, plan, [], "Elm 1/2", date(2026, 11, 3), SHED)
+    assert mark_tree(found, plan, [], "Larch", None, None, HARD) == Mark(FROST, "Larch", SHED, key)
+    free = mark_tree(found, plan, [], "Elm 1/2", date(2026, 11, 3), SHED, HARD)
     assert free == Mark(date(2026, 11, 3), "Elm 1/2", SHED)
     for day, target in ((None, None), (None, SHED), (date(2030, 1, 1), SHED)):
-        assert isinstance(mark_tree(found, plan, [], "Elm 1/2", day, target), Fault)
+        assert isinstance(mark_tree(found, plan, [], "Elm 1/2", day, target, HARD), Fault)
+
+
+def test_without_a_day_nothing_is_marked_ahead() -> None:
+    """Today where the usual day is still ahead; not what cannot have come by today or a mark."""
+    found, plan = season(), hand_plan()
+    marks = [Mark(FROST, "Larch", SHED, carry_key(LARCH_IN))]
+    ahead = mark_tree(found, plan, marks, "Larch", None, None, HARD)
+    assert isinstance(ahead, Fault)
+    assert "--day" in ahead.fix
+    for day, today, on in ((MILD, HARD, MILD), (None, AFTER, MILD)):
+        out = mark_tree(found, plan, marks, "Larch", day, None, today)
+        assert isinstance(out, Mark)
+        assert out.day == on
+    stages = [replace(stage, early=FROST) for stage in plan.stages]
+    early = replace(plan, stages=tuple(stages))
+    olive = mark_tree(found, early, [], "Olive", None, None, date(2026, 11, 14))
+    assert isinstance(olive, Mark)
+    assert FROST < olive.day == date(2026, 11, 14) < HARD
 
 
 def test_due_on() -> None:
