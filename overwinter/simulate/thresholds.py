@@ -4,12 +4,14 @@ A sign is judged by what it costs: the loss that comes before it in autumn or af
 and the days under cover that would have been safe outdoors.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Self
 
 import numpy as np
 
 from overwinter.climate.stages import (
+    FORECAST_ERROR_K,
     WARM_SPELLS_PASS_DAYS,
     cold_night_days,
     coldest_day,
@@ -158,8 +160,8 @@ def thresholds_c(
     in_spring[-1] *= FURTHER_TURN
     sign_price = SPARED_DAYS * float(day_price.sum())
     return (
-        tuple(degrees[i] for i in chosen_signs(np.concatenate(in_autumn), sign_price)),
-        tuple(degrees[i] for i in chosen_signs(np.concatenate(in_spring), sign_price)),
+        tuple(degrees[i] for i in chosen_signs(np.concatenate(in_autumn), sign_price, degrees)),
+        tuple(degrees[i] for i in chosen_signs(np.concatenate(in_spring), sign_price, degrees)),
     )
 
 
@@ -192,11 +194,11 @@ def sign_costs(danger: Array, waiting: Array, sign: IntArray, price: Array) -> A
     return np.asarray(price[:, None] * lost + spent)
 
 
-def chosen_signs(costs: Array, sign_price: float) -> list[int]:
+def chosen_signs(costs: Array, sign_price: float, degrees_c: Sequence[float]) -> list[int]:
     """At most ``MOST_THRESHOLDS`` signs, rising, so that all kinds by their best sign cost least.
 
     One is added, dropped or put in place of another as long as that saves anything; of degrees that
-    come on the same days the warmest.
+    come on the same days the warmest. No two are nearer than a forecast errs: the new one stays.
 
     costs : ``(kind, sign + 1)``; the last is that of no sign, which every kind may take.
     """
@@ -206,11 +208,14 @@ def chosen_signs(costs: Array, sign_price: float) -> list[int]:
     def total(signs: list[int]) -> float:
         return float(costs[:, [*signs, none]].min(axis=1).sum()) + sign_price * len(signs)
 
+    def beside(i: int, signs: list[int]) -> list[int]:
+        return [j for j in signs if abs(degrees_c[i] - degrees_c[j]) >= FORECAST_ERROR_K] + [i]
+
     while True:
         others = [i for i in reversed(range(none)) if i not in chosen]
         fewer = [[i for i in chosen if i != drop] for drop in chosen]
         grow = [*fewer, chosen] if len(chosen) < MOST_THRESHOLDS else fewer
-        tries = fewer + [[*kept, i] for kept in grow for i in others]
+        tries = fewer + [beside(i, kept) for kept in grow for i in others]
         best = min(tries, key=total)
         if total(best) >= total(chosen) - 1e-9:
             return sorted(chosen)
