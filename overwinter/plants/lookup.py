@@ -67,7 +67,7 @@ class Match:
 
 @dataclass(frozen=True, slots=True)
 class NoMatch:
-    """The grower is asked: latin names it may mean, or groups to choose from, likeliest first."""
+    """The grower is asked: latin names or genera it may mean, or groups, likeliest first."""
 
     written: str
     close: tuple[str, ...]
@@ -352,11 +352,17 @@ def _near_epithets(words: list[str], book: NameBook) -> tuple[str, ...]:
 
 def _no_match(name: str, bare: str, book: NameBook, near: bool) -> NoMatch:
     """Nothing stands for it: names spelled alike, word by word, and all groups."""
-    wanted, names = plain(bare), [*book.kinds, *book.cultivars] if near else []
+    wanted, names = plain(bare), {**book.genera, **book.cultivars, **book.kinds} if near else {}
     found = difflib.get_close_matches(wanted, names, 8, NEAR_NAME)
     alike = [name for name in found if _words_alike(wanted, name)]
-    keys = [key for n in alike for key in sorted(book.kinds.get(n) or book.cultivars[n])]
-    close = tuple(dict.fromkeys(book.table[key].latin or key for key in keys))[:3]
+    meant = [
+        one
+        for n in alike
+        for one in (
+            [n] if n in book.genera else [book.table[k].latin or k for k in sorted(names[n])]
+        )
+    ]
+    close = tuple(dict.fromkeys(meant))[:3]
     reason = "the name is not in the species table"
     return NoMatch(name.strip(), close, _groups(book), reason, may_be_another=bool(close))
 

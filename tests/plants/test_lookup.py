@@ -155,7 +155,14 @@ def test_a_group_stands_for_an_unknown_name_and_it_is_said(book: NameBook) -> No
 
 @pytest.mark.parametrize(
     ("written", "near"),
-    [("Oela europaea", "Olea europaea"), ("Pinus thunbergi", "Pinus thunbergii")],
+    [
+        ("Oela europaea", "Olea europaea"),
+        ("Pinus thunbergi", "Pinus thunbergii"),
+        ("Cottoneaster", "cotoneaster"),
+        ("Cotonaster 'Nana'", "cotoneaster"),
+        ("Boxwod", "boxwood"),
+        ("Walnutt", "walnut"),
+    ],
 )
 def test_a_slip_is_asked_about(book: NameBook, written: str, near: str) -> None:
     found = resolve(written, book)
