@@ -23,7 +23,6 @@ from overwinter.files.shelter_kinds import (
     Spot,
     garden_toml,
     identifier,
-    kind_named,
     kinds,
     measure,
     shelter_toml,
@@ -131,7 +130,7 @@ def _write_answers(folder: Path, q: Questions, shelters: list[str]) -> list[str]
     us_map = WEST <= longitude <= EAST and SOUTH <= latitude <= NORTH
     units = q.ask("units", answers.unit_system, "us" if us_map and q.asks else "metric")
     q.us = units == "us"
-    (height,) = q.ask("elevation", answers.lengths(1))
+    height = q.ask("elevation", answers.elevation)
     weather = q.ask("cold", coldest)
     price, currency = q.ask("price", answers.money)
     spots = _garden(q)
@@ -251,9 +250,11 @@ def _garden(q: Questions) -> tuple[Spot, ...]:
 def _shelter(q: Questions) -> Described | None:
     """One shelter; None when there is no more."""
     names = listed(kinds(), most=20)
-    kind = q.ask("shelter kind", lambda answer, us: kind_named(answer), names=names)
+    kind, heated = q.ask("shelter kind", answers.shelter_kind, names=names)
     if not kind:
         return None
+    if not heated:
+        q.given.setdefault("shelter heater", "none")
     one = Described(kind, q.ask("shelter name", answers.text, kind))
     one = _sized(q, one, kinds()[kind])
     if lamp := q.ask("shelter lamps", answers.lamps):

@@ -5,6 +5,7 @@ import tomllib
 import unicodedata
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
+from fractions import Fraction
 from functools import cache
 from pathlib import Path
 from typing import TypeVar
@@ -22,7 +23,7 @@ from overwinter.files.measures import (
     number_of,
 )
 from overwinter.files.schema import NO, YES
-from overwinter.files.shelter_kinds import Circuit
+from overwinter.files.shelter_kinds import Circuit, kind_named
 from overwinter.files.text_files import packaged
 from overwinter.problems import UserError
 from overwinter.units import HOURS_PER_DAY, METRES_PER_INCH, fahrenheit_to_celsius
@@ -33,6 +34,8 @@ Read = Callable[[str, bool], T | None]
 understood."""
 NOTHING = frozenset(["", "-", "none", "no", "n", "nein", "keine", "keiner", "non", "0"])
 LONGEST_WITHOUT_UNIT_M = 40.0
+HIGHEST_M = 5000.0
+"""As in site.toml."""
 _UNIT_AT_END = re.compile(r"[^\d\s.,/½¼¾]+$")
 ELECTRICITY = "electricity"
 INSIDE = re.compile(r"floor|interior|ceiling|below ground")
@@ -139,6 +142,15 @@ def lengths(count: int) -> Read[tuple[float, ...]]:
 def two_lengths(answer: str, us: bool) -> tuple[float, ...] | None:
     """Length and depth of a place that must be there, m."""
     return lengths(2)(answer, us) or None
+
+
+def elevation(answer: str, us: bool) -> float | None:
+    """Height above the sea, m; in ``1.100 m`` the point parts thousands if it can."""
+    for text in (re.sub(r"(?<=\d)[.,](?=\d{3}(?!\d))", "", answer), answer):
+        found = lengths(1)(text, us)
+        if found is not None and sum(found) <= HIGHEST_M:
+            return sum(found)
+    return None
 
 
 def temperature(answer: str, us: bool = False) -> float | None:
@@ -293,6 +305,12 @@ def two_temperatures(answer: str, us: bool) -> tuple[float, ...] | None:
     return found if len(found) == 2 and found[0] < found[1] else None
 
 
+def shelter_kind(answer: str, us: bool) -> tuple[str, bool] | None:
+    """The kind, empty for an empty answer, and whether it may have a heater."""
+    kind = kind_named(answer)
+    return None if kind is None else (kind, "unheated" not in answer.casefold())
+
+
 def size_or_temperatures(answer: str, us: bool) -> tuple[float, ...] | None:
     """Three lengths, m; or two temperatures that say their unit, degC."""
     sizes = lengths(3)(answer, us)
@@ -301,12 +319,19 @@ def size_or_temperatures(answer: str, us: bool) -> tuple[float, ...] | None:
     return sizes
 
 
+def _inches(mm: int) -> str:
+    """A thickness as it is sold: ``5/16 in``, ``3 1/2 in``, ``9 in``."""
+    inches = mm / 1000 / METRES_PER_INCH
+    parts = 16 if inches < 0.5 else 4 if inches < 4 else 1
+    whole, rest = divmod(Fraction(round(inches * parts), parts), 1)
+    return f"{whole or ''} {rest or ''}".strip() + " in"
+
+
 def walls(us: bool) -> dict[str, str]:
     """Constructions towards the outdoors, by their names as a grower reads them."""
 
     def shown(name: str) -> str:
-        inches = _THICK.sub(lambda mm: f"{int(mm[1]) / 1000 / METRES_PER_INCH:.2g} in", name)
-        return inches if us else name
+        return _THICK.sub(lambda mm: _inches(int(mm[1])), name) if us else name
 
     return {shown(name): name for name in constructions() if not INSIDE.search(name)}
 

@@ -15,10 +15,12 @@ from overwinter.cli.init import heating
 from overwinter.cli.questions import (
     breaker,
     construction,
+    elevation,
     fuel_named,
     lamps,
     numbers,
     place,
+    walls,
     yes_no,
 )
 from overwinter.files.season import oddities, read_season
@@ -172,6 +174,50 @@ def test_a_construction_is_known_by_its_plain_word() -> None:
     assert construction("solid brick 8.7 in", us=True) == "solid brick 220 mm"  # 220 / 25.4
 
 
+def test_walls_are_shown_in_inches_as_they_are_sold() -> None:
+    """6, 20, 45, 90 and 220 mm are 0.24, 0.79, 1.77, 3.54 and 8.66 in; none is lost."""
+    shown = walls(us=True)
+    assert len(shown) == len(walls(us=False))
+    for name in (
+        "twin-wall polycarbonate 1/4 in",
+        "twin-wall polycarbonate 5/16 in",
+        "timber board 3/4 in",
+        "timber door 1 3/4 in",
+        "insulated stud wall 3 1/2 in",
+        "solid brick 9 in",
+    ):
+        assert name in shown
+        assert construction(name, us=True) == shown[name]
+
+
+@pytest.mark.parametrize(
+    ("answer", "height_m"),
+    [
+        ("1,100 ft", 335.28),  # 1 ft = 0.3048 m
+        ("1.100 m", 1100),
+        ("1,100.5 ft", 335.4324),
+        ("450.125 m", 450.125),
+        ("12,5 m", 12.5),
+        ("0", 0),
+    ],
+)
+def test_a_height_above_the_sea_may_part_its_thousands(answer: str, height_m: float) -> None:
+    assert elevation(answer, us=True) == pytest.approx(height_m)
+    assert elevation(f"{answer} or so", us=True) is None
+    assert elevation("9000 m", us=True) is None
+
+
+def test_an_unheated_garage_is_asked_for_no_heater(tmp_path: Path) -> None:
+    typed = ("Mine", "44.9, -93.2", "us", "1,100 ft", "4b", "", "", "", "", "unheated garage")
+    rest = ("", "", "", "", "9 x 2.5", "9 x 2.5", "", "")  # name, size, walls, lamps, places, end
+    done = runner.invoke(
+        app, ["init", str(tmp_path / "w")], input="\n".join((*typed, *rest)) + "\n"
+    )
+    assert done.exit_code == 0, done.output
+    assert "Heater" not in done.output
+    assert read_season(tmp_path / "w").shelter_by_id["garage"].heaters == ()
+
+
 def test_a_question_mark_lists_what_there_is_and_asks_again(tmp_path: Path) -> None:
     """In inches for a grower of the United States, whose default is kept by an empty answer."""
     typed = ("Mine", "44.9, -93.2", "us", "", "4b", "", "", "", "", "garage", "", "", "?", "")
@@ -182,7 +228,7 @@ def test_a_question_mark_lists_what_there_is_and_asks_again(tmp_path: Path) -> N
     )
     assert done.exit_code == 0, done.output
     assert "not understood" not in done.output
-    assert "[solid brick 8.7 in]" in done.output
+    assert "[solid brick 9 in]" in done.output
     assert "Expected such as house 120 V 20 A" in done.output
     _, _, told = done.output.partition("Expected one of ")
     assert "single glass" in told
