@@ -115,7 +115,12 @@ def _sums(answer: ReplanAnswer) -> list[str]:
             rows.append((label, *amounts))
     rows.append(("carries still to come", *(carries for _, _, carries in shown)))
     headings = (f"{currency} a winter, mean", *(name for name, _, _ in shown))
-    return block(Table("", "", headings, tuple(rows)))[:-1]
+    lines = block(Table("", "", headings, tuple(rows)))[:-1]
+    before, after = (costs.in_cents().total for costs in found.costs)
+    if answer.kept and after < before:
+        said = f"what trees risked before {long_date(found.first)} is past and no longer counts"
+        lines += ["", *wrap(f"Nothing was gained by waiting: {said}.", WIDTH)]
+    return lines
 
 
 def _trees(answer: ReplanAnswer) -> list[str]:

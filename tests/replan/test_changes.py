@@ -8,7 +8,7 @@ from made import plain
 from replan_cases import FROST, GARDEN, LARCH_IN, LARCH_OUT, OFF, SHED, hand_plan, season
 
 from overwinter.model.changes import Changes, Mark
-from overwinter.model.plan import Cure, LeftOut
+from overwinter.model.plan import Costs, Cure, LeftOut
 from overwinter.model.shelter import HeaterPart, HeaterSetting
 from overwinter.render.replan_report import ReplanAnswer, replan_report
 from overwinter.replan.going_on import compare
@@ -68,6 +68,17 @@ def test_only_a_tree_that_was_safe_is_no_longer_safe() -> None:
     told = plain(replan_report(ReplanAnswer(season(), names, plans, compare(*plans, DAY), ())))
     assert "No longer in a safe place, as none is left: Larch.\n" in told
     assert re.search("Olive +no safe place", told)
+
+
+def test_a_plan_kept_for_less_is_no_gift_for_being_late() -> None:
+    """Losses before today count no longer, so the sum is lower; an equal one needs no words."""
+    cheaper = replace(hand_plan(), costs=Costs(losses=20.0))
+    plans, names = (replace(cheaper, costs=Costs(losses=30.0)), cheaper), ("plan 1", "plan 2")
+    for after, said in ((plans[1], True), (plans[0], False)):
+        found = compare(plans[0], after, DAY)
+        answer = ReplanAnswer(season(), names, (plans[0], after), found, (), kept=True)
+        told = " ".join(plain(replan_report(answer)).split())
+        assert ("risked before 1 Dec 2026 is past and no longer counts." in told) == said
 
 
 def test_what_differs_is_told_tree_by_tree() -> None:
