@@ -179,14 +179,19 @@ def write_outputs(
     known = _read_record(folder)
     fresh = {name: _digest(_as_bytes(text)) for name, text in texts.items()}
     before = {name: [_digest_of(folder / name)] for name in fresh if (folder / name).is_file()}
-    both = {name: [*before.get(name, ()), digest] for name, digest in fresh.items()}
-    record = {"format": RECORD_FORMAT, "sha256": {**known, **both}}
-    write(folder / RECORD, json.dumps(record, indent=1, sort_keys=True) + "\n", overwrite=True)
+    # while they are written either content is ours; then what was edited before is not
+    _write_record(folder, known | {name: [*before.get(name, ()), fresh[name]] for name in fresh})
     for name, text in texts.items():
         write(folder / name, text, overwrite=True)
     for name in sorted(set(instead_of) - set(fresh)):
         if (folder / name).is_file() and _digest_of(folder / name) in known.get(name, ()):
             (folder / name).unlink()
+    _write_record(folder, known | {name: [digest] for name, digest in fresh.items()})
+
+
+def _write_record(folder: Path, hashes: Mapping[str, list[str]]) -> None:
+    text = json.dumps({"format": RECORD_FORMAT, "sha256": hashes}, indent=1, sort_keys=True) + "\n"
+    write(folder / RECORD, text, overwrite=True)
 
 
 def own_names(folder: Path) -> tuple[str, ...]:

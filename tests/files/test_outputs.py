@@ -28,6 +28,9 @@ def test_foreign_file_is_left_alone(tmp_path: Path) -> None:
     assert [p.name for p in tmp_path.iterdir()] == ["b.csv"]
     write_outputs(tmp_path, NEW, force=True)
     assert (tmp_path / "b.csv").read_text() == "new b\n"
+    (tmp_path / "b.csv").write_text("mine")  # put back from a copy, it is foreign again
+    with pytest.raises(UserError, match=r"b\.csv in .* was not written by overwinter"):
+        write_outputs(tmp_path, NEW)
 
 
 def test_several_foreign_files_are_all_named(tmp_path: Path) -> None:
@@ -38,11 +41,11 @@ def test_several_foreign_files_are_all_named(tmp_path: Path) -> None:
         check_free(tmp_path, NEW, force=False)
 
 
-@pytest.mark.parametrize("killed_at", [0, 1, 2])
+@pytest.mark.parametrize("killed_at", [0, 1, 2, 3])
 def test_killed_between_files(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, killed_at: int
 ) -> None:
-    """Killed before any of the three writes, every file is old or new, and the next run goes on."""
+    """Killed before any of the four writes, every file is old or new, and the next run goes on."""
     from overwinter.files import outputs as atomic
 
     write_outputs(tmp_path, OLD)
