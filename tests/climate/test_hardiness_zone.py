@@ -6,9 +6,15 @@ from overwinter.climate.coldest_night import zone_middle_c
 
 # USDA Plant Hardiness Zone Map; degF from memory (agreeing with what was read), degC derived
 BANDS_C = {
-    "1a": (-51.1, -48.3), "3b": (-37.2, -34.4), "5b": (-26.1, -23.3), "6a": (-23.3, -20.6),
-    "7b": (-15.0, -12.2), "9b": (-3.9, -1.1), "10a": (-1.1, 1.7), "13b": (18.3, 21.1),
-}  # fmt: skip
+    "1a": (-51.1, -48.3),
+    "3b": (-37.2, -34.4),
+    "5b": (-26.1, -23.3),
+    "6a": (-23.3, -20.6),
+    "7b": (-15.0, -12.2),
+    "9b": (-3.9, -1.1),
+    "10a": (-1.1, 1.7),
+    "13b": (18.3, 21.1),
+}
 
 
 @pytest.mark.parametrize("zone", BANDS_C)

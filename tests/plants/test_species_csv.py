@@ -75,13 +75,24 @@ def test_tropical_trees_do_not_harden_and_have_a_floor(table: Table) -> None:
 
 
 HAVIS_F = {
-    "magnolia-stellata": 23, "magnolia-soulangeana": 23, "cornus-florida": 20,
-    "ilex-crenata": 20, "cryptomeria-japonica": 16, "buxus-sempervirens": 15,
-    "cotoneaster-horizontalis": 15, "hedera-helix": 15, "euonymus-fortunei": 15,
-    "viburnum-carlesii": 15, "acer-palmatum": 14, "rhododendron-obtusum": 10,
-    "rhododendron-deciduous-azalea": 10, "rhododendron-catawbiense": 0, "picea-glauca": -10,
-    "picea-omorika": -10, "potentilla-fruticosa": -10,
-}  # fmt: skip
+    "magnolia-stellata": 23,
+    "magnolia-soulangeana": 23,
+    "cornus-florida": 20,
+    "ilex-crenata": 20,
+    "cryptomeria-japonica": 16,
+    "buxus-sempervirens": 15,
+    "cotoneaster-horizontalis": 15,
+    "hedera-helix": 15,
+    "euonymus-fortunei": 15,
+    "viburnum-carlesii": 15,
+    "acer-palmatum": 14,
+    "rhododendron-obtusum": 10,
+    "rhododendron-deciduous-azalea": 10,
+    "rhododendron-catawbiense": 0,
+    "picea-glauca": -10,
+    "picea-omorika": -10,
+    "potentilla-fruticosa": -10,
+}
 
 
 def test_roots_are_those_of_havis(table: Table) -> None:
@@ -91,11 +102,14 @@ def test_roots_are_those_of_havis(table: Table) -> None:
 
 
 STUDER_C = {  # young, mature
-    "cotoneaster-dammeri": (-7, -14), "euonymus-alatus": (-7, -14),
-    "koelreuteria-paniculata": (-9, -20), "juniperus-conferta": (-11, -23),
-    "juniperus-squamata": (-11, -18), "stephanandra-incisa": (-8, -18),
+    "cotoneaster-dammeri": (-7, -14),
+    "euonymus-alatus": (-7, -14),
+    "koelreuteria-paniculata": (-9, -20),
+    "juniperus-conferta": (-11, -23),
+    "juniperus-squamata": (-11, -18),
+    "stephanandra-incisa": (-8, -18),
     "viburnum-plicatum": (-7, -14),
-}  # fmt: skip
+}
 
 
 def test_roots_are_near_those_of_studer(table: Table) -> None:
@@ -135,9 +149,17 @@ def test_trees_known_to_winter_outdoors_are_hardier_than_half_hardy_ones(table: 
     assert table["ulmus-parvifolia"].limits.top_kill_c <= -23.5  # 'Athena', Morton (read)
 
 
-STRICTER_HIGH = ("root_kill_c", "root_kill_young_c", "root_kill_unhardened_c", "top_kill_c",
-                 "top_kill_unhardened_c", "new_leaf_kill_c", "drying", "light_floor_mol_m2_d",
-                 "rodent_appeal")  # fmt: skip
+STRICTER_HIGH = (
+    "root_kill_c",
+    "root_kill_young_c",
+    "root_kill_unhardened_c",
+    "top_kill_c",
+    "top_kill_unhardened_c",
+    "new_leaf_kill_c",
+    "drying",
+    "light_floor_mol_m2_d",
+    "rodent_appeal",
+)
 STRICTER_LOW = ("chill_injury_k_h", "bud_break_k_d", "dark_below_c")
 
 
