@@ -40,7 +40,7 @@ DRIPS_H, MUCH_LESS = 24.0, 0.7
 """Hours a winter from which dripping is told, and what share of them a cure that is named leaves at
 most: judgements."""
 HARDLY_MICE = 0.05
-"""Rodent exposure up to which nobody is sent to set traps: that of a usual bench."""
+"""Rodent exposure up to which nobody is sent to set traps, that of a usual bench: a judgement."""
 NO_HOLD_C = -273.15
 """Colder than every hold temperature."""
 

@@ -479,8 +479,9 @@ def likely_paths(follower: Follower, stays: Stays, settings: Settings) -> dict[i
     found: dict[int, Counter[tuple[int, ...]]] = defaultdict(Counter)
     for tree in season.trees:
         path = [
-            (season.site.summer_place, 0) if p is None else (p, settings[places[p].shelter_id][k])
-            for places in (season.places,)
+            (season.site.summer_place, 0)
+            if p is None
+            else (p, settings[season.shelter_of(p).id][k])
             for k, p in enumerate(stays.get(tree.id, ()))
         ]
         if path:
