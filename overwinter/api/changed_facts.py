@@ -9,7 +9,7 @@ from typing import TypeVar
 from overwinter.files.findings import did_you_mean, listed
 from overwinter.model.changes import Changes, Unmarked
 from overwinter.model.season import Season
-from overwinter.model.tree import NUMBER, Tree, numbered_name
+from overwinter.model.tree import Tree, numbered, numbered_name
 from overwinter.problems import InputProblems, Problem, UserError
 from overwinter.replan.replan import Request
 
@@ -33,7 +33,11 @@ class Names:
         ids = [*(tree.id for tree in self.season.trees), *self.more_trees]
         word = written.strip().casefold()
         rows = {one: numbered_name(one)[0] for one in ids}
-        by_number = [one for one in ids if rows[one].casefold().rpartition(NUMBER)[2] == word]
+        by_number = [
+            tree.id
+            for tree in self.season.trees
+            if rows[tree.id].casefold() == numbered(tree.written, word).casefold()
+        ]
         found = [one for one in ids if one.casefold() == word]
         found = found or [one for one in ids if rows[one].casefold() == word]
         if not found and len({rows[one] for one in by_number}) == 1:

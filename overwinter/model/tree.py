@@ -81,10 +81,6 @@ def numbered_name(name: str) -> tuple[str, int, int]:
     return name, 1, 1
 
 
-NUMBER = " no. "
-"""Between a kind and the number of a tree that has no other name."""
-
-
 def numbered(kind: str, number: int | str) -> str:
     """The name of a tree that has only a number."""
-    return f"{kind}{NUMBER}{number}"
+    return f"{kind} no. {number}"

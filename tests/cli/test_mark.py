@@ -85,7 +85,7 @@ def test_trees_by_their_kind_or_number(tmp_path: Path) -> None:
     """As `show --why` finds them; a part of a name is enough to look, too little to mark."""
     folder = tiny_winter(tmp_path)
     edit(folder / "trees.csv", "\nOlive,", "\nOld man,")
-    edit(folder / "trees.csv", "\nLarch,", "\nEuropean larch no. 12,")
+    edit(folder / "trees.csv", "\nLarch,Larix decidua", "\n12,European larch")
     season = read_season(folder)
     for written, found in (
         ("Olea europaea", ["Old man"]),
