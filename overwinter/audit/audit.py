@@ -63,7 +63,12 @@ def risks(ledger: Ledger, follower: Follower) -> dict[str, TreeRisk]:
             series = follower.exposures.along(options[:, ledger.stage_days.stage_of_day], *key)
             followed |= zip(some, _follow(ledger, follower, series, some), strict=True)
     return {
-        tree.id: replace(risk, tree_id=tree.id, loss=tree.value * risk.chance)
+        tree.id: replace(
+            risk,
+            tree_id=tree.id,
+            loss=tree.value * risk.chance,
+            young_roots=tree.young_roots,
+        )
         for tree in ledger.placed
         for risk in (followed[path_of[tree.id]],)
     }

@@ -40,11 +40,14 @@ class TreeRisk:
     """Light over light needed, on the days it needs any, mean; None: it never does."""
     worst_stage: int | None = None
     """Where the likeliest harm is mostly done; None: it is a matter of the whole winter."""
+    young_roots: bool = False
+    """Whether it has hardly any but young roots, as after repotting: then they do not mend."""
 
     @property
     def lost(self) -> float:
         """Chance to lose it: what mends in a season, fine roots and new leaves, left out."""
-        return sum(chance for harm, chance in self.by_harm.items() if harm not in MENDS)
+        mends = MENDS - {Harm.YOUNG_ROOTS} if self.young_roots else MENDS
+        return sum(chance for harm, chance in self.by_harm.items() if harm not in mends)
 
     @property
     def worst(self) -> Harm | None:

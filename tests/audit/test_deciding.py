@@ -86,3 +86,11 @@ def test_every_harm_and_every_standing_has_its_word(season: Season) -> None:
         if harm is not Harm.CHILLING:
             value = getattr(season.tree_by_id["Olive"].limits, found[0].name) if found else None
             assert value is None or found[0].value == value
+
+
+def test_young_roots_mend_unless_the_tree_has_no_others() -> None:
+    """A tree just repotted has hardly any other roots (common practice, no source)."""
+    harm = {Harm.YOUNG_ROOTS: 0.09, Harm.SOFT: 0.2, Harm.TOP: 0.01}
+    grown = TreeRisk("Elm", 0.3, harm, (), 0.0, 0.0, None, None)
+    assert grown.lost == pytest.approx(0.01)
+    assert replace(grown, young_roots=True).lost == pytest.approx(0.10)
