@@ -121,7 +121,9 @@ def make_stages(
     # a sign that does not come begins its stage on the last day, so that trees still go home
     found = np.stack([boundary.days for boundary in [start, *ordered]]).clip(max=days - 1)
     first_day = np.maximum.accumulate(found, axis=0)
-    return StageDays(_stages([start, *ordered], first_day, starts, days), first_day, days)
+    return StageDays(
+        _stages([start, *ordered], first_day, starts, days, not_before), first_day, days
+    )
 
 
 def _inserted(ordered: list[_Boundary], new: _Boundary) -> list[_Boundary]:
@@ -134,7 +136,7 @@ def _inserted(ordered: list[_Boundary], new: _Boundary) -> list[_Boundary]:
 
 
 def _stages(
-    boundaries: list[_Boundary], first_day: IntArray, starts: date, days: int
+    boundaries: list[_Boundary], first_day: IntArray, starts: date, days: int, not_before: int
 ) -> tuple[Stage, ...]:
     early, usual, late = (
         np.percentile(first_day, q, axis=1, method="nearest").astype(int)
@@ -154,6 +156,9 @@ def _stages(
             late=starts + timedelta(days=int(late[i])),
             until=starts + timedelta(days=int(until[i])),
             comes=float(before_spring[i]) if boundary.sign is Sign.COLD_NIGHT else 1.0,
+            not_before=(
+                starts + timedelta(days=not_before) if boundary.sign is Sign.MILD_WEEK else None
+            ),
         )
         for i, boundary in enumerate(boundaries)
     )

@@ -69,6 +69,8 @@ class Stage:
     """Usual first day of the next stage; the day after the last of the plan for the last one."""
     comes: float = 1.0
     """Of COLD_NIGHT: share of winters in which it begins before the first sign of spring."""
+    not_before: date | None = None
+    """Of MILD_WEEK: an earlier such week is a spell of the winter, and not the sign."""
 
     @property
     def days(self) -> int:

@@ -168,6 +168,8 @@ def sign_words(season: Season, stage: Stage) -> str:
     else:
         said = f"no night of {_threshold(season, stage)} or colder for three nights, and none "
         said += "forecast for a week"
+        if stage.not_before is not None:
+            said += f", from {full_date(stage.not_before)} on"
     return f"{said} ({happens})" if happens else said
 
 

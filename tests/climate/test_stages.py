@@ -154,6 +154,12 @@ def test_what_happens_on_the_first_day_goes_with_the_start() -> None:
     assert [(s.sign, s.happenings) for s in found.stages] == [(Sign.START, OPENS)]
 
 
+def test_a_sign_of_spring_tells_the_day_before_which_it_is_none() -> None:
+    found = make_stages(_one_winter(), STARTS, (-6.0,), (-8.0, -4.0), {}, 1)
+    day = STARTS + timedelta(days=coldest_day(_one_winter()) + WARM_SPELLS_PASS_DAYS)
+    assert [stage.not_before for stage in found.stages] == [None, None, day, day]
+
+
 def test_forecasts_are_the_same_from_one_seed() -> None:
     minima = np.zeros((30, 240))
     one, same, other = (forecast_minima_c(minima, seed) for seed in (3, 3, 4))

@@ -53,6 +53,10 @@ def test_signs_name_a_night_in_the_sites_units(us: bool, threshold_c: float, sho
     assert sign_words(season, mild) == (
         f"no night of {shown} or colder for three nights, and none forecast for a week"
     )
+    assert sign_words(season, replace(mild, not_before=date(2027, 3, 14))) == (
+        f"no night of {shown} or colder for three nights, and none forecast for a week, "
+        "from 14 March on"
+    )
     assert sign_brief(season, mild) == f"a week without {shown} or colder"
 
 
