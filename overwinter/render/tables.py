@@ -254,7 +254,10 @@ def risks_table(season: Season, plan: Plan, report: AuditReport) -> Table:
         "chilling, %": lambda risk: percent(risk.chill_share),
         "light, %": lambda risk: percent(risk.light_share),
     }
-    title = "Risks, dearest first. Loss: value x chance. Chilling, light: share of the need"
+    title = (
+        "Risks of each tree, dearest first. Chance and loss count harm that mends too. Loss: value "
+        "x chance. Chilling, light: share of the need"
+    )
     return Table.of("risks", title, by_loss(report), columns)
 
 

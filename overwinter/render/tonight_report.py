@@ -58,7 +58,10 @@ def _head(found: Tonight) -> list[str]:
         f"{display.thermostat(low)} {_night(found, n)}" for n, low in enumerate(evening.lows_c)
     )
     lines = [bold(f"{season.site.name}, {full_date(evening.first)} {evening.first.year}")]
-    lines += labelled("Forecast", f"{lows}. Each may be off by a few degrees, and that is counted.")
+    low = "It" if len(evening.lows_c) == 1 else "Each"
+    lines += labelled(
+        "Forecast", f"{lows}. {low} may be off by a few degrees, and that is counted."
+    )
     lines += labelled("Stage", _stage(found))
     if found.loss_left < SAVED:
         lines += labelled("At stake", "next to nothing: every tree is safe where it stands")
