@@ -34,8 +34,16 @@ class Display:
 
     def temperature(self, value_c: float, digits: int = 1) -> str:
         """``value_c`` (degC) with its unit; never a minus zero."""
-        value = celsius_to_fahrenheit(value_c) if self.us else value_c
-        return f"{round(value, digits) + 0.0:.{digits}f} {'°F' if self.us else '°C'}"
+        return f"{round(self.degrees(value_c), digits) + 0.0:.{digits}f} {self.degree}"
+
+    @property
+    def degree(self) -> str:
+        """Unit of temperatures."""
+        return "°F" if self.us else "°C"
+
+    def degrees(self, value_c: float) -> float:
+        """The number of a temperature of ``value_c`` (degC) in that unit."""
+        return celsius_to_fahrenheit(value_c) if self.us else value_c
 
     def kelvin(self, value_k: float, digits: int = 1) -> str:
         """A temperature difference of ``value_k`` (K) with its unit."""

@@ -123,7 +123,7 @@ def _follow(
             by_harm=dict(zip((*HARMS, Harm.SHORT_CHILL), by_harm[i].tolist(), strict=True)),
             by_stage=tuple(by_stage[i].tolist()),
             loss=0.0,
-            coldest_root_c=float(np.median(coldest[i])),
+            coldest_root_c=float(np.quantile(coldest[i], 0.1)),
             chill_share=float(earned[i]) if need[i, 0] > 0 else None,
             light_share=None if np.isnan(light[i]) else float(light[i]),
             worst_stage=_worst_stage(by_both[i], by_harm[i]),

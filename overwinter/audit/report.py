@@ -33,7 +33,7 @@ class TreeRisk:
     loss: float
     """Expected loss, money: value x chance, without caution."""
     coldest_root_c: float
-    """Coldest moment of its old roots in the median winter, degC."""
+    """Coldest moment of its old roots in one winter of ten (10th percentile), degC."""
     chill_share: float | None
     """Chilling earned over chilling owed, mean over winters; None: owes none."""
     light_share: float | None

@@ -80,8 +80,7 @@ def _nights(
         names.problem("--low, --forecast", found, "one of them", fix)
     if len(lows) > MOST_NIGHTS:
         names.problem("--low", f"{len(lows)} nights", f"at most {MOST_NIGHTS} nights")
-    us = season.site.display.us
-    unit = "°F" if us else "°C"
+    us, unit = season.site.display.us, season.site.display.degree
     lows_c = []
     for written in lows:
         low_c = temperature(written, us)

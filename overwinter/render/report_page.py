@@ -193,7 +193,7 @@ def _risks(season: Season, plan: Plan, report: AuditReport) -> list[tuple[Cell, 
     return [
         (*row, round(100 * loss / most))
         for row in table.rows[:SHOWN]
-        if isinstance(loss := row[2], float)
+        if isinstance(loss := row[3], float)
     ]
 
 

@@ -238,25 +238,23 @@ def by_loss(report: AuditReport) -> list[TreeRisk]:
 
 def risks_table(season: Season, plan: Plan, report: AuditReport) -> Table:
     """What a winter may do to each tree, dearest first."""
+    display = season.site.display
 
     def percent(share: float | None) -> Figure | None:
         return None if share is None else Figure(share * 100.0, 0)
 
     columns: Columns[TreeRisk] = {
-        TREE: lambda risk: season.tree_by_id[risk.tree_id].name,
-        "chance of loss": lambda risk: chance(risk.chance),
-        f"loss, {season.site.currency}": lambda risk: Figure(risk.loss),
-        "mostly": lambda risk: risk.worst and risk.worst.value,
-        "mostly when and where": lambda risk: worst_words(season, plan, risk),
-        "roots fall to (median winter)": lambda risk: season.site.display.temperature(
-            risk.coldest_root_c
+        **_dearest(season, plan),
+        f"roots in 1 winter of 10, {display.degree}": lambda risk: Figure(
+            display.degrees(risk.coldest_root_c), 1
         ),
         "chilling, %": lambda risk: percent(risk.chill_share),
         "light, %": lambda risk: percent(risk.light_share),
     }
     title = (
-        "Risks of each tree, dearest first. Chance and loss count harm that mends too. Loss: value "
-        "x chance. Chilling, light: share of the need"
+        "Risks of each tree, dearest first. Chance of loss counts fine roots and new leaves, which "
+        "mend; for good: what does not. Loss: value x chance. Roots: their coldest moment. "
+        "Chilling, light: share of the need"
     )
     return Table.of("risks", title, by_loss(report), columns)
 
@@ -265,18 +263,29 @@ def dearest_table(
     season: Season, plan: Plan, report: AuditReport, name: Callable[[str], str] | None = None
 ) -> Table:
     """The same in few words, of trees that may be lost at all; ``name``: of a place."""
+    some = (risk for risk in by_loss(report) if risk.worst is not None)
+    return Table.of("dearest", "Dearest risks", some, _dearest(season, plan, name))
 
-    def mostly(risk: TreeRisk) -> str:
-        return ", ".join(filter(None, (risk.worst, worst_words(season, plan, risk, name))))
 
-    columns: Columns[TreeRisk] = {
+def _dearest(
+    season: Season, plan: Plan, name: Callable[[str], str] | None = None
+) -> Columns[TreeRisk]:
+    name = name or season.place_name
+
+    def mostly(risk: TreeRisk) -> str | None:
+        """``old roots frozen, stage 5, Polytunnel, floor``; a harm of all winter has no place."""
+        at = risk.worst_stage
+        place_id = None if at is None else plan.stays[risk.tree_id][at]
+        where = None if at is None or place_id is None else f"stage {at + 1}, {name(place_id)}"
+        return ", ".join(filter(None, (risk.worst, where))) or None
+
+    return {
         TREE: lambda risk: season.tree_by_id[risk.tree_id].name,
         "chance": lambda risk: chance(risk.chance),
+        "for good": lambda risk: chance(risk.lost),
         f"loss, {season.site.currency}": lambda risk: Figure(risk.loss),
         "mostly, when and where": mostly,
     }
-    some = (risk for risk in by_loss(report) if risk.worst is not None)
-    return Table.of("dearest", "Dearest risks", some, columns)
 
 
 def found_table(season: Season, report: AuditReport, found: Found) -> Table:
@@ -298,22 +307,6 @@ def found_table(season: Season, report: AuditReport, found: Found) -> Table:
     }
     title = f"Stated, and found in {found.winters} winters drawn afresh with seed {found.seed}"
     return Table.of("found", title, rows, columns)
-
-
-def worst_words(
-    season: Season, plan: Plan, risk: TreeRisk, name: Callable[[str], str] | None = None
-) -> str | None:
-    """``stage 5, Polytunnel, floor``: when and where the likeliest harm is done; None: nowhere, or
-    all winter."""
-    at = risk.worst_stage
-    if at is None:
-        return None
-    place_id = plan.stays[risk.tree_id][at]
-    return (
-        None
-        if place_id is None
-        else f"stage {at + 1}, {name(place_id) if name else season.place_name(place_id)}"
-    )
 
 
 def left_out_table(season: Season, plan: Plan, report: AuditReport) -> Table:

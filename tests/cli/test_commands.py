@@ -424,7 +424,7 @@ def test_show_without_a_plan(winter: Path) -> None:
         ("carries", "weight, kg"),
         ("heat", "bought, kWh"),
         ("places", "of the most allowed, %"),
-        ("risks", "chance of loss"),
+        ("risks", "chance"),
         ("left-out", "none"),
         ("costs", "a winter, EUR"),
     ],
