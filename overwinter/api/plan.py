@@ -109,7 +109,7 @@ class Plan:
             )
             for tree_id, risk in self.outcome.report.risks.items()
         ]
-        columns = "tree chance for_good expected_loss mostly coldest_root_c chill_share light_share"
+        columns = "tree chance lost expected_loss mostly coldest_root_c chill_share light_share"
         frame = _frame(rows, columns, "tree")
         return frame.sort_values("expected_loss", ascending=False, kind="stable")
 

@@ -252,8 +252,8 @@ def risks_table(season: Season, plan: Plan, report: AuditReport) -> Table:
         "light, %": lambda risk: percent(risk.light_share),
     }
     title = (
-        "Risks of each tree, dearest first. Chance of loss counts fine roots and new leaves, which "
-        "mend; for good: what does not. Loss: value x chance. Roots: their coldest moment. "
+        "Risks of each tree, dearest first. Chance and loss count fine roots and new leaves, which "
+        "mend; lost: what does not. Loss: value x chance. Roots: their coldest moment. "
         "Chilling, light: share of the need"
     )
     return Table.of("risks", title, by_loss(report), columns)
@@ -282,7 +282,7 @@ def _dearest(
     return {
         TREE: lambda risk: season.tree_by_id[risk.tree_id].name,
         "chance": lambda risk: chance(risk.chance),
-        "for good": lambda risk: chance(risk.lost),
+        "lost": lambda risk: chance(risk.lost),
         f"loss, {season.site.currency}": lambda risk: Figure(risk.loss),
         "mostly, when and where": mostly,
     }

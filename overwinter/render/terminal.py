@@ -43,7 +43,7 @@ NAMED = 12
 AT_RISK = 0.02
 """From this chance to lose it a tree is called at risk, one winter of fifty: growers lose about one
 tree in fifty in a winter and do not fear less (a judgement)."""
-AT_RISK_WORDS = f"lost for good in at least 1 winter in {1 / AT_RISK:.0f}"
+AT_RISK_WORDS = f"lost in at least 1 winter in {1 / AT_RISK:.0f}"
 
 
 def bold(text: str) -> str:
