@@ -207,8 +207,41 @@ def assumed_lines(season: Season) -> list[str]:
     kinds: dict[tuple[str, str], list[str]] = {}
     for one in season.assumptions:
         kinds.setdefault((one.assumed_key, one.why), []).append(f"{one.tree} ({one.written})")
-    lines = [f"{tree_names(trees)} as {key}. {why}" for (key, why), trees in kinds.items()]
-    return [*lines, *season.assumed]
+    lines = [
+        f"{tree_names(trees)} as {key}: {why}. {stands_words(season, key)}."
+        for (key, why), trees in kinds.items()
+    ]
+    return [*lines, *([OTHERWISE] if lines else ()), *season.assumed]
+
+
+OTHERWISE = (
+    "A tree that stands more or less: name its kind, or give its own limits in columns such as"
+    " root_kill_c and top_kill_c (docs/files.md)."
+)
+KILLS = {
+    "root_kill_c": "old roots",
+    "root_kill_young_c": "young roots",
+    "top_kill_c": "top",
+    "new_leaf_kill_c": "new leaves",
+}
+
+
+def stands_words(season: Season, key: str) -> str:
+    """What a kind is taken to stand, of a group beside its hardiest kind: a grower who knows the
+    tree can disagree."""
+    kind, shown = season.species[key], season.site.display.temperature
+    others = [one for one in season.species.values() if kind.is_group and one.group == key]
+    parts = []
+    for name, part in KILLS.items():
+        taken = getattr(kind.limits, name)
+        hardiest = min((getattr(one.limits, name) for one in others), default=taken)
+        beside = f" ({shown(hardiest)})" if hardiest < taken else ""
+        parts.append(f"{part} {shown(taken)}{beside}")
+    beside = " (in brackets its hardiest kind)" if kind.is_group else ""
+    words = f"Half are lost, once hardened, at{beside}: {', '.join(parts)}"
+    floor_c, rest_c = kind.limits.air_floor_c, kind.limits.rest_ceiling_c
+    words += "" if floor_c is None else f"; leaves are hurt below {shown(floor_c)}"
+    return words if rest_c is None else f"{words}; it rests up to {shown(rest_c)}"
 
 
 def _section(title: str, lines: list[str]) -> list[str]:

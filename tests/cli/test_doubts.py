@@ -359,3 +359,18 @@ def test_guesses_go_into_a_site_file_with_a_byte_order_mark(winter: Path) -> Non
     done = runner.invoke(app, ["check", str(winter), "--write"])
     assert done.exit_code == ExitCode.DONE, done.output
     assert read_season(winter).site.name
+
+
+def test_a_group_says_what_it_is_taken_to_stand_and_its_hardiest_kind(winter: Path) -> None:
+    # species.csv: the group stands -5 °C at its roots and -8 °C at its top, its hardiest kind (a
+    # small-leaved rhododendron) -22.8 and -36 °C.
+    rows = (winter / "trees.csv").read_text("utf-8").splitlines()
+    heads = rows[0].split(",")
+    row = dict(zip(heads, rows[1].split(","), strict=True))
+    row |= {"tree": "Box", "species": "hardy broadleaf evergreen"}
+    text = "\n".join([*rows, ",".join(row[head] for head in heads), ""])
+    (winter / "trees.csv").write_text(text, "utf-8")
+    (line,) = (one for one in check(winter).splitlines() if one.startswith("- Box"))
+    assert "old roots -5.0 °C (-22.8 °C)" in line
+    assert "top -8.0 °C (-36.0 °C)" in line
+    assert line.endswith("it rests up to 10.0 °C.")
