@@ -98,9 +98,9 @@ def _follow(
     """Risks of nameless trees of no value."""
     calendar = follower.calendar
     arrays = follower.arrays.of(np.array([path.kind for path in paths]))
-    state, deep = states(series, arrays.shaped(1), calendar), arrays.shaped(2)
+    state = states(series, arrays, calendar)
     weights, days = ledger.season.site.weights, ledger.stage_days
-    hazards = stage_hazards(series, state, deep, calendar, weights, days.first_day)
+    hazards = stage_hazards(series, state, arrays, calendar, weights, days.first_day)
     hazards = hazards.astype(np.float64)
     joins = np.array([path.joins for path in paths])
     hazards *= (np.arange(hazards.shape[2]) >= joins[:, None])[:, None, :, None]
@@ -113,9 +113,9 @@ def _follow(
     by_harm = _lost(np.concatenate((hazards.sum(axis=2), short[..., None]), axis=2))
     there = days.stage_of_day >= joins[:, None, None]
     coldest = np.where(there, series.core_min_c, np.inf).min(axis=2)
-    need = arrays.chill_need[:, None] * owed
+    need = arrays.chill_need[..., 0] * owed
     earned = (state.chill[..., -1] / np.maximum(need, 1e-6)).mean(axis=1)
-    light = _light_share(series, state, deep, there)
+    light = _light_share(series, state, arrays, there)
     return [
         TreeRisk(
             tree_id="",

@@ -135,18 +135,17 @@ def hardening_ceiling(
     harden_below_c: FloatArray | float,
 ) -> FloatArray:
     """The hardness that days like this one allow in the end, 0 to 1; all arguments broadcast."""
-    short = short_day_share(np.asarray(day_length_h))
-    below = np.asarray(harden_below_c, dtype=np.float64)
-    cool = _falling(core_mean_c, below, below + COOL_SPAN_K)
-    cold = _falling(core_mean_c, FULL_COLD_C, below)
+    short = short_day_share(day_length_h)
+    cool = _falling(core_mean_c, harden_below_c, harden_below_c + COOL_SPAN_K)
+    cold = _falling(core_mean_c, FULL_COLD_C, harden_below_c)
     frost = _falling(core_min_c, FULL_FROST_C, NO_FROST_C)
     first = SHORT_DAY_SHARE * np.maximum(short * cool, cold)
     return np.asarray(first + COLD_SHARE * cold + FROST_SHARE * frost * cold)
 
 
-def short_day_share(day_length_h: FloatArray) -> FloatArray:
+def short_day_share(day_length_h: FloatArray | float) -> FloatArray:
     """How far a day's length hardens by itself, 0 to 1."""
-    return _falling(np.asarray(day_length_h, dtype=np.float64), SHORT_DAY_H, LONG_DAY_H)
+    return _falling(day_length_h, SHORT_DAY_H, LONG_DAY_H)
 
 
 def warmth_loss(
@@ -164,6 +163,8 @@ def hardened(
     return np.asarray(np.maximum(gained, state - loss))
 
 
-def _falling(value: FloatArray, whole: FloatArray | float, none: FloatArray | float) -> FloatArray:
+def _falling(
+    value: FloatArray | float, whole: FloatArray | float, none: FloatArray | float
+) -> FloatArray:
     """1 up to ``whole``, 0 from ``none`` on, straight between; ``whole`` < ``none``."""
-    return np.asarray(np.clip((none - value) / (none - np.asarray(whole)), 0.0, 1.0))
+    return np.asarray(np.clip((none - value) / (none - whole), 0.0, 1.0))

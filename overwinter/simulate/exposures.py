@@ -50,7 +50,7 @@ def kind_of(tree: Tree) -> Kind:
 
 
 class KindArrays:
-    """Limits of kinds side by side, float32, of shape ``(kind,)`` or with ones behind it.
+    """Limits of kinds side by side, float32, of shape ``(kind, 1, 1)``.
 
     Every number of ``Limits`` by its name, reckoned for the condition of the tree, and besides:
     ``evergreen`` and ``rests`` (1 where leaves stay, where it rests in winter), ``young_share``
@@ -64,10 +64,6 @@ class KindArrays:
     def __getattr__(self, name: str) -> Array:
         return np.asarray(self.table[name])
 
-    def shaped(self, ones: int) -> "KindArrays":
-        """The same with ``ones`` axes of length 1 behind, so that they broadcast."""
-        return KindArrays(self.table.reshape(*self.table.shape, *(1,) * ones))
-
     def of(self, which: IntArray) -> "KindArrays":
         """The kinds picked by an index array."""
         return KindArrays(self.table[which])
@@ -77,7 +73,8 @@ def kind_arrays(kinds: Sequence[Kind]) -> KindArrays:
     """Limits of ``kinds``, each with the shift for its condition."""
     rows = [_row(kind) for kind in kinds]
     columns = np.dtype([(name, np.float32) for name in rows[0]])
-    return KindArrays(np.array([tuple(row.values()) for row in rows], dtype=columns))
+    table = np.array([tuple(row.values()) for row in rows], dtype=columns)
+    return KindArrays(table[:, None, None])
 
 
 def _row(kind: Kind) -> dict[str, float]:
@@ -269,15 +266,12 @@ class Exposures:
         """Days of the plan."""
         return int(self.outdoor_min_c.shape[1])
 
-    def of_options(self, pot_l: float, floor_c: float | None, utah: bool) -> Series:
-        """Series of every option for one class of pot, air floor and unit of chilling."""
-        every = np.arange(len(self.options))
-        return self._gather(every, (), pot_l, floor_c, utah)
-
     def apart(self, pot_l: float, floor_c: float | None, utah: bool) -> Series:
         """Every root zone and every air once: ``root_of`` and ``air_of`` lead to the options."""
         wall, core_min, core_mean = self.roots[pot_l]
         none = np.zeros((1, 1, 1), dtype=np.float32)
+        sheltered = np.empty((len(self.air_min_c), 1, 1), dtype=np.float32)
+        sheltered[self.air_of, 0, 0] = self.shelter_factor
         return Series(
             wall_min_c=wall,
             core_min_c=core_min,
@@ -288,9 +282,14 @@ class Exposures:
             chill=self.chill[utah],
             warmth_k_d=self.warmth_k_d,
             dli_mol_m2_d=none,
-            shelter_factor=none,
+            shelter_factor=sheltered,
             rodents=none,
         )
+
+    def of_options(self, pot_l: float, floor_c: float | None, utah: bool) -> Series:
+        """Series of every option for one class of pot, air floor and unit of chilling."""
+        every = np.arange(len(self.options))
+        return self._gather(every, (), pot_l, floor_c, utah)
 
     def along(self, options: IntArray, pot_l: float, floor_c: float | None, utah: bool) -> Series:
         """Series along paths: ``options`` ``(n, winter, day)`` is where each tree is each day."""

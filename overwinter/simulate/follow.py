@@ -1,14 +1,13 @@
 """Follows trees through every winter of the sample: hardening, waking, and what harms them.
 
 The same code follows the hypothetical tree that comes to an option at the beginning of each stage
-(``restart``) and the real tree on its path through the places.
+(``Came``) and the real tree on its path through the places.
 """
 
 from collections.abc import Sequence
-from typing import Any, NamedTuple
+from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
 from overwinter.model.site import Weights
 from overwinter.model.species import Harm
@@ -60,71 +59,64 @@ class State(NamedTuple):
     dose_k_h: Array
     """Degree-hours below the air floor, what a day mends taken off; of the day's end."""
 
-    def of(self, kind: int) -> "State":
-        """One of several kinds that were followed at once."""
-        return State(*(part[kind] for part in self))
 
+class Came(NamedTuple):
+    """Trees that come to each stage in some state."""
 
-class Arrival(NamedTuple):
-    """State with which a tree comes to a stage, by day of arrival, broadcast like ``State``."""
-
-    hardening: Array
-    top_hardening: Array
-    chill: Array
-    warmth_k_d: Array
+    state: State
+    """By day of arrival, broadcast."""
+    on: BoolArray
+    """Days on which they come, the first among them, ``(winter, day)``."""
 
 
 def states(
-    series: Series,
-    kinds: KindArrays,
-    calendar: Calendar,
-    arrival: Arrival | None = None,
-    restart: BoolArray | None = None,
+    series: Series, kinds: KindArrays, calendar: Calendar, came: Came | None = None
 ) -> State:
-    """Follow states day by day.
+    """Follow states day by day; without ``came`` every tree starts in growth.
 
-    series : shapes ``(n, winter, day)``; what belongs to roots may have another n than what
-        belongs to the air (``Exposures.apart``), and so then have the states. With
-        ``(1, n, winter, day)``, several kinds are followed at once: ``(kind, n, winter, day)``.
-    kinds : shapes ``(n, 1)`` or ``(1, 1)``, of several kinds ``(kind, 1, 1)``.
-    arrival, restart : with both, the state is taken from ``arrival`` on the days
-        (``(winter, day)``) on which ``restart`` is set. Without, every tree starts in growth.
+    series : shapes ``(n, winter, day)``.
+    kinds : shapes ``(n, 1, 1)`` or ``(1, 1, 1)``.
     """
-    axes = series.air_mean_c.ndim
-    length = _by_day(calendar.day_length_h, axes)
-    rate = kinds.deharden_per_degree_day
-    roots = _Hardening(series.core_mean_c, series.core_min_c, length, kinds, rate)
-    top = _Hardening(series.air_mean_c, series.air_min_c, length, kinds, rate * _span_ratio(kinds))
-    top.sleeps(calendar)
-    chill_today = _days_first(series.chill) * _by_day(calendar.chills, axes)
-    warmth_today = _days_first(series.warmth_k_d) * _by_day(calendar.wakes, axes)
-    dose_today = _days_first(series.cold_dose_k_h)
+    roots = root_hardening(series, kinds, calendar, came)
+    return State(roots, *air_states(series, kinds, calendar, came), dose_k_h(series, came))
+
+
+def root_hardening(
+    series: Series, kinds: KindArrays, calendar: Calendar, came: Came | None = None
+) -> Array:
+    """Of the roots, which follow the root zone."""
+    mean, length = series.core_mean_c, calendar.day_length_h
+    ceiling = hardening_ceiling(mean, series.core_min_c, length, kinds.harden_below_c)
+    loss = warmth_loss(mean, kinds.deharden_above_c, kinds.deharden_per_degree_day)
+    return _hardening(ceiling, loss, kinds, came and (came.state.hardening, came.on))
+
+
+def air_states(
+    series: Series, kinds: KindArrays, calendar: Calendar, came: Came | None = None
+) -> tuple[Array, Array, Array, Array]:
+    """Top, chilling, warmth and buds, which follow the air."""
+    chill_today = np.maximum(series.chill, 0.0) * calendar.chills
+    chill = _summed(chill_today, came and (came.state.chill, came.on))
     limits = WakingLimits(kinds.chill_need, kinds.bud_break_k_d)
-    shapes = [
-        np.broadcast_shapes(part.ceiling.shape, (1, *kinds.chill_need.shape))
-        for part in (roots, top, top, top, top)
-    ]
-    days = shapes[0][0]
-    hardening, top_hardening, chill, warmth, dose = (
-        np.empty(shape, dtype=np.float32) for shape in shapes
-    )
-    a, b, c, f, d = (np.zeros(shape[1:], dtype=np.float32) for shape in shapes)
-    came = None if arrival is None else [_days_first(part) for part in arrival]
-    for day in range(days):
-        if came is not None and restart is not None and restart[:, day].any():
-            new = restart[:, day]
-            a, b, c, f = (
-                np.where(new, part[day], now) for part, now in zip(came, (a, b, c, f), strict=True)
-            )
-            d = np.where(new, np.float32(0.0), d)
-        hardening[day], top_hardening[day], chill[day], warmth[day] = a, b, c, f
-        a, b = roots.after(a, day), top.after(b, day)
-        c, f = waking_step(c, f, chill_today[day], warmth_today[day], limits)
-        d = d * np.float32(harm.RECOVERY_PER_DAY) + dose_today[day]
-        dose[day] = d
+    today = series.warmth_k_d * calendar.wakes
+    _, warmer = waking_step(chill, np.zeros_like(today), chill_today, today, limits)
+    warmth = _summed(warmer, came and (came.state.warmth_k_d, came.on))
     bud = bud_break_share(warmth, limits) * kinds.rests
-    parts = (hardening, top_hardening, chill, warmth, bud, dose)
-    return State(*(_days_last(part) for part in parts))
+    return _top_hardening(series, kinds, calendar, came), chill, warmth, bud
+
+
+def _top_hardening(
+    series: Series, kinds: KindArrays, calendar: Calendar, came: Came | None
+) -> Array:
+    """What sets tops apart: short days alone begin their hardening, and until the shortest day
+    rest holds it through warm spells (vine buds then lose hardness above 12 to 14 degC only,
+    after it above 3 to 7; Ferguson and others 2014, read in code that cites them)."""
+    mean, length = series.air_mean_c, calendar.day_length_h
+    ceiling = hardening_ceiling(mean, series.air_min_c, length, kinds.harden_below_c)
+    ceiling = np.maximum(ceiling, SHORT_DAY_SHARE * short_day_share(length))
+    rate = kinds.deharden_per_degree_day * _span_ratio(kinds)
+    loss = warmth_loss(mean, kinds.deharden_above_c, rate) * calendar.wakes
+    return _hardening(ceiling, loss, kinds, came and (came.state.top_hardening, came.on))
 
 
 def _span_ratio(kinds: KindArrays) -> Array:
@@ -138,34 +130,51 @@ def _span_ratio(kinds: KindArrays) -> Array:
     return np.asarray(np.minimum(roots / top, 1.0))
 
 
-class _Hardening:
-    """What hardening needs to know of each day, known before the days are walked."""
-
-    def __init__(
-        self, mean_c: Array, min_c: Array, length_h: Array, kinds: KindArrays, rate: Array
-    ) -> None:
-        mean = _days_first(mean_c)
-        ceiling = hardening_ceiling(mean, _days_first(min_c), length_h, kinds.harden_below_c)
-        self.ceiling: Array = np.asarray(ceiling, dtype=np.float32)
-        loss = warmth_loss(mean, kinds.deharden_above_c, rate)
-        self.loss = np.asarray(loss, dtype=np.float32)
-        self.days = kinds.harden_days
-
-    def sleeps(self, calendar: Calendar) -> None:
-        """What sets tops apart: short days alone begin their hardening, and until the shortest day
-        rest holds it through warm spells (vine buds then lose hardness above 12 to 14 degC only,
-        after it above 3 to 7; Ferguson and others 2014, read in code that cites them)."""
-        short = SHORT_DAY_SHARE * short_day_share(calendar.day_length_h).astype(np.float32)
-        self.ceiling = np.maximum(self.ceiling, _by_day(short, self.ceiling.ndim))
-        self.loss[~calendar.wakes] = 0.0
-
-    def after(self, state: Array, day: int) -> Array:
-        return hardened(state, self.ceiling[day], self.loss[day], self.days)
+_Anew = tuple[Array, BoolArray] | None
+"""What a part of the state is on arrival, and the days of arrival."""
 
 
-def _by_day(array: NDArray[Any], axes: int) -> NDArray[Any]:
-    """``(day,)`` with ones behind, to go with arrays of so many axes whose first are the days."""
-    return array.reshape(-1, *(1,) * (axes - 1))
+def _hardening(ceiling: Array, loss: Array, kinds: KindArrays, anew: _Anew) -> Array:
+    ceiling, loss, days = _days_first(ceiling), _days_first(loss), kinds.harden_days[..., 0]
+    found = np.empty(np.broadcast_shapes(ceiling.shape, (1, *days.shape)), dtype=np.float32)
+    come = {}
+    if anew is not None:
+        came, on = anew
+        come = {
+            day: (on[:, day], came[..., day]) for day in np.flatnonzero(on.any(axis=0)).tolist()
+        }
+    now: Array = np.zeros_like(found[0])
+    for day, today in enumerate(found):
+        if day in come:
+            now = np.where(*come[day], now)
+        today[...] = now
+        now = hardened(now, ceiling[day], loss[day], days)
+    return _days_last(found)
+
+
+def _summed(today: Array, anew: _Anew) -> Array:
+    """Sum of all days before each, from the last arrival on."""
+    before = np.cumsum(today, axis=-1, dtype=np.float32)
+    before = np.concatenate((np.zeros_like(before[..., :1]), before[..., :-1]), axis=-1)
+    if anew is None:
+        return before
+    came, on = anew
+    winter, day = np.indices(on.shape)
+    last = np.maximum.accumulate(np.where(on, day, 0), axis=-1)
+    return np.asarray(before + (came - before)[..., winter, last])
+
+
+def dose_k_h(series: Series, came: Came | None = None) -> Array:
+    """Degree-hours below the air floor that are not mended; nobody comes with any."""
+    today = _days_first(series.cold_dose_k_h)
+    found, now = np.empty_like(today), np.zeros_like(today[0])
+    for day, after in enumerate(found):
+        if came is not None:
+            now = np.where(came.on[:, day], np.float32(0.0), now)
+        np.multiply(now, np.float32(harm.RECOVERY_PER_DAY), out=after)
+        after += today[day]
+        now = after
+    return _days_last(found)
 
 
 def _days_first(array: Array) -> Array:
@@ -186,48 +195,87 @@ class Margins(NamedTuple):
 
 
 def margins(series: Series, state: State, kinds: KindArrays) -> Margins:
-    """Margins of ``(n, winter, day)``; ``kinds`` has two ones behind.
-
-    Young roots are never hardier than old ones of the same tree. A bud's own limit slides from
-    that of the hardened top to that of new leaves as its warmth adds up (apple buds by stages and
-    Norway spruce by temperature sums, read; docs/species.md).
-    """
-    a = state.hardening
-    old = kinds.root_kill_unhardened_c + a * (kinds.root_kill_c - kinds.root_kill_unhardened_c)
-    top = kinds.top_kill_unhardened_c + state.top_hardening * (
-        kinds.top_kill_c - kinds.top_kill_unhardened_c
-    )
-    opening = np.minimum(state.warmth_k_d / kinds.bud_break_k_d, 1.0) * kinds.rests
-    leaf = kinds.top_kill_c + opening * (kinds.new_leaf_kill_c - kinds.top_kill_c)
+    """Margins of ``(n, winter, day)``; ``kinds`` has two ones behind."""
     return Margins(
-        old_roots=harm.frost_in_roots_c(series.core_min_c) - old,
-        young_roots=harm.frost_in_roots_c(series.wall_min_c)
-        - np.maximum(old, kinds.root_kill_young_c),
-        top=series.air_min_c - top,
-        new_leaves=series.air_min_c - leaf,
+        *root_margins(series, state.hardening, kinds),
+        *air_margins(series, state.top_hardening, state.warmth_k_d, kinds),
     )
+
+
+def root_margins(series: Series, hardening: Array, kinds: KindArrays) -> tuple[Array, Array]:
+    """Of old and of young roots, which are never hardier than old ones of the same tree."""
+    span_k = kinds.root_kill_c - kinds.root_kill_unhardened_c
+    old = kinds.root_kill_unhardened_c + hardening * span_k
+    young = np.maximum(old, kinds.root_kill_young_c)
+    return (
+        harm.frost_in_roots_c(series.core_min_c) - old,
+        harm.frost_in_roots_c(series.wall_min_c) - young,
+    )
+
+
+def air_margins(
+    series: Series, top_hardening: Array, warmth_k_d: Array, kinds: KindArrays
+) -> tuple[Array, Array]:
+    """Of the top and of new leaves.
+
+    A bud's own limit slides from that of the hardened top to that of new leaves as its warmth adds
+    up (apple buds by stages and Norway spruce by temperature sums, read; docs/species.md).
+    """
+    span_k = kinds.top_kill_c - kinds.top_kill_unhardened_c
+    top = kinds.top_kill_unhardened_c + top_hardening * span_k
+    opening = np.minimum(warmth_k_d / kinds.bud_break_k_d, 1.0) * kinds.rests
+    leaf = kinds.top_kill_c + opening * (kinds.new_leaf_kill_c - kinds.top_kill_c)
+    return series.air_min_c - top, series.air_min_c - leaf
 
 
 def day_sums(
     series: Series, state: State, kinds: KindArrays, calendar: Calendar, weights: Weights
 ) -> tuple[Array, Array, Array, Array, Array]:
     """Hazards that add up day by day: rest, dark, soft, drying, rodents; ``(n, winter, day)``."""
+    restless, soft = roofed_days(series, state.bud, kinds, calendar)
+    dark = dark_days(series, state.bud, kinds, calendar, series.dli_mol_m2_d)
+    rodents = kinds.rodent_appeal * rodent_days(series, calendar, weights)
+    drying = kinds.drying * drying_days(series)
+    return restless, dark, soft, drying, np.broadcast_to(rodents, restless.shape)
+
+
+def roofed_days(
+    series: Series, bud: Array, kinds: KindArrays, calendar: Calendar
+) -> tuple[Array, Array]:
+    """Of warmth that breaks the rest, and of leaves that open, under a roof."""
     roofed = series.shelter_factor < 1.0
     above = np.maximum(series.air_mean_c - kinds.rest_ceiling_c, 0.0) * roofed
-    restless = harm.RESTLESS_PER_K_D * above * calendar.short * (1.0 - state.bud)
-    leaves = np.maximum(np.maximum(kinds.evergreen, calendar.leaves_of(kinds)), state.bud)
+    restless = harm.RESTLESS_PER_K_D * above * calendar.short * (1.0 - bud)
+    opened = np.minimum(opening_today(series.warmth_k_d, kinds.bud_break_k_d), 1.0 - bud)
+    return restless, harm.SOFT_SHARE * opened * (bud > 0.0) * roofed
+
+
+def dark_days(
+    series: Series,
+    bud: Array,
+    kinds: KindArrays,
+    calendar: Calendar,
+    dli_mol_m2_d: Array,
+    air_of: IntArray | slice = slice(None),
+) -> Array:
+    """Of too little light on days in leaf and warm; ``air_of`` leads from each light to its air."""
+    leaves = np.maximum(np.maximum(kinds.evergreen, calendar.leaves_of(kinds)), bud)
     in_leaf = leaves * (series.air_mean_c > kinds.dark_below_c)
-    opening = np.maximum(harm.OPENING_MOL_M2_D - kinds.light_floor_mol_m2_d, 0.0) * state.bud
+    opening = np.maximum(harm.OPENING_MOL_M2_D - kinds.light_floor_mol_m2_d, 0.0) * bud
     need = kinds.light_floor_mol_m2_d + opening
-    dark = in_leaf * harm.dark_hazard(series.dli_mol_m2_d / need)
-    opened = np.minimum(opening_today(series.warmth_k_d, kinds.bud_break_k_d), 1.0 - state.bud)
-    soft = harm.SOFT_SHARE * opened * (state.bud > 0.0) * roofed
+    return np.asarray(in_leaf[air_of] * harm.dark_hazard(dli_mol_m2_d / need[air_of]))
+
+
+def drying_days(series: Series) -> Array:
+    """Of sun and wind over frozen roots, for a kind that dries as fast as any."""
     frozen = series.core_mean_c < harm.FROZEN_C
     sun = series.dli_mol_m2_d / harm.FULL_SUN_MOL_M2_D
-    drying = harm.DRYING_PER_DAY * kinds.drying * frozen * sun * series.shelter_factor
-    exposed = series.rodents * kinds.rodent_appeal
-    rodents = loss_share_per_day(1.0, weights) * exposed * calendar.gnawed
-    return restless, dark, soft, drying, np.broadcast_to(rodents, restless.shape)
+    return harm.DRYING_PER_DAY * frozen * sun * series.shelter_factor
+
+
+def rodent_days(series: Series, calendar: Calendar, weights: Weights) -> Array:
+    """Of mice, for the kind that they like best."""
+    return loss_share_per_day(1.0, weights) * series.rodents * calendar.gnawed
 
 
 def stage_hazards(
@@ -246,22 +294,31 @@ def stage_hazards(
     first_day : ``(stage, winter)``.
     """
     reduce = Stages(first_day, state.dose_k_h.shape[-1])
-    worst = worst_hazards(series, state, kinds, reduce)
+    roots = root_hazards(series, state.hardening, kinds, reduce)
+    worst = (*roots, *air_hazards(series, state, kinds, reduce))
     sums = day_sums(series, state, kinds, calendar, weights)
-    return reduce.gathered(worst, sums)
+    return reduce.gathered([*worst, *(reduce(np.add, part) for part in sums)])
 
 
-def worst_hazards(
-    series: Series, state: State, kinds: KindArrays, reduce: "Stages"
-) -> tuple[Array, ...]:
-    """What freezes or chills by the worst of each stage, ``(n, winter, stage)``: old and young
-    roots by n of the roots; top, new leaves and chilling by n of the air."""
-    m = margins(series, state, kinds)
+def root_hazards(
+    series: Series, hardening: Array, kinds: KindArrays, reduce: "Stages"
+) -> tuple[Array, Array]:
+    """Of frost in old and in young roots, by the worst of each stage, ``(n, winter, stage)``."""
+    old, young = root_margins(series, hardening, kinds)
     return (
-        harm.freezing_hazard(reduce(np.minimum, m.old_roots)),
-        harm.freezing_hazard(reduce(np.minimum, m.young_roots), kinds.young_share),
-        harm.freezing_hazard(reduce(np.minimum, m.top)),
-        harm.freezing_hazard(reduce(np.minimum, m.new_leaves), harm.FLUSH_SHARE),
+        harm.freezing_hazard(reduce(np.minimum, old)),
+        harm.freezing_hazard(reduce(np.minimum, young), kinds.young_share),
+    )
+
+
+def air_hazards(
+    series: Series, state: State, kinds: KindArrays, reduce: "Stages"
+) -> tuple[Array, Array, Array]:
+    """Of frost in the top and in new leaves and of chilling, by the worst of each stage."""
+    top, leaves = air_margins(series, state.top_hardening, state.warmth_k_d, kinds)
+    return (
+        harm.freezing_hazard(reduce(np.minimum, top)),
+        harm.freezing_hazard(reduce(np.minimum, leaves), harm.FLUSH_SHARE),
         harm.chilling_hazard(reduce(np.maximum, state.dose_k_h), kinds.chill_injury_k_h),
     )
 
@@ -284,10 +341,9 @@ class Stages:
         reduced = reduction.reduceat(flat, self.at, axis=1)
         return np.asarray(reduced.reshape(array.shape[0], *self.shape))
 
-    def gathered(self, worst: Sequence[Array], sums: Sequence[Array]) -> Array:
-        """Hazards in the order of ``HARMS``, ``(n, winter, stage, harm)``."""
-        hazards = np.stack([*worst, *(self(np.add, part) for part in sums)], axis=-1)
-        return np.asarray(hazards * self.there[..., None], dtype=np.float32)
+    def gathered(self, parts: Sequence[Array]) -> Array:
+        """Hazards of ``(n, winter, stage)`` in the order of ``HARMS``, the harms last."""
+        return np.asarray(np.stack(parts, axis=-1) * self.there[..., None], dtype=np.float32)
 
 
 def short_chill(state: State, kinds: KindArrays, owed: Array | float = 1.0) -> Array:
@@ -296,5 +352,5 @@ def short_chill(state: State, kinds: KindArrays, owed: Array | float = 1.0) -> A
     ``owed`` is the share that a tree owes which joins in mid-winter.
     """
     earned = state.chill[..., -1]
-    need = kinds.chill_need.reshape(-1, 1) * owed
+    need = kinds.chill_need[..., 0] * owed
     return np.asarray(np.where(need > 0, np.clip(1.0 - earned / np.maximum(need, 1.0), 0, 1), 0.0))

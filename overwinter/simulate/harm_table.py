@@ -14,17 +14,32 @@ from overwinter.model.species import ChillModel
 from overwinter.model.stage import BoolArray, Happening, HappeningKind, IntArray, StageDays
 from overwinter.plants.hardening import WakingLimits, bud_break_share
 from overwinter.plants.harm import Array, short_chill_hazard
-from overwinter.simulate.exposures import Exposures, Kind, Series, kind_arrays, kind_of
+from overwinter.simulate.exposures import (
+    Exposures,
+    Kind,
+    KindArrays,
+    Series,
+    kind_arrays,
+    kind_of,
+)
 from overwinter.simulate.follow import (
     HARMS,
-    Arrival,
+    Came,
     Stages,
     State,
+    air_hazards,
+    air_states,
+    dark_days,
     day_sums,
+    dose_k_h,
+    drying_days,
+    rodent_days,
+    roofed_days,
+    root_hardening,
+    root_hazards,
     short_chill,
     stage_hazards,
     states,
-    worst_hazards,
 )
 from overwinter.simulate.thresholds import AtHome, Away, thresholds_c
 
@@ -33,6 +48,8 @@ MOST_CELLS = 24_000_000
 
 
 SERIES = tuple(field.name for field in fields(Series))
+ROOTS_HARDEN_BY = ("harden_below_c", "harden_days", "deharden_above_c", "deharden_per_degree_day")
+"""Limits beside the pot: kinds alike in them share their roots' hardening."""
 
 
 @dataclass(frozen=True)
@@ -78,8 +95,8 @@ class Follower:
         path = np.full((1, ex.winters, ex.days), option)
         parts: list[Series] = [ex.along(path, *self._key(kind)) for kind in self.kinds]
         series = Series(**{n: np.concatenate([getattr(p, n) for p in parts]) for n in SERIES})
-        state = states(series, self.arrays.shaped(1), self.calendar)
-        return AtHome.of(series, state, self.arrays.shaped(2))
+        state = states(series, self.arrays, self.calendar)
+        return AtHome.of(series, state, self.arrays)
 
     def stages(self) -> StageDays:
         """The stages of the season."""
@@ -109,9 +126,8 @@ class Follower:
         shape = (1, ex.winters, ex.days)
         sunk, roofed = [], []
         for i, kind in enumerate(self.kinds):
-            deep = self.arrays.of(np.array([i])).shaped(2)
-            state = State(*(part[i : i + 1] for part in self.home.state))
-            key = self._key(kind)
+            deep = self.arrays.of(np.array([i]))
+            state, key = self._at_home(i), self._key(kind)
             if beds:
                 bed = ex.along(np.full(shape, ex.index[beds[0], 0]), *key)
                 sunk.append(AtHome.of(bed, state, deep).danger * deep.rests)
@@ -125,7 +141,9 @@ class Follower:
             else:
                 roofed.append(np.zeros(shape))
         return Away(
-            self.arrays.rests > 0, np.concatenate(sunk) if beds else None, np.concatenate(roofed)
+            self.arrays.rests.reshape(-1) > 0,
+            np.concatenate(sunk) if beds else None,
+            np.concatenate(roofed),
         )
 
     def table(
@@ -137,38 +155,80 @@ class Follower:
             hard, chilled and awake as that path makes them.
         """
         came = self._came(stage_days, known or {})
-        kinds, options = len(self.kinds), len(self.exposures.options)
-        stages = len(stage_days.stages)
-        chance = np.zeros((kinds, options, stages), dtype=np.float32)
-        by_harm = np.zeros((kinds, options, stages, len(HARMS)), dtype=np.float32)
-        chill = np.zeros((kinds, options, stages), dtype=np.float32)
-        restart = np.zeros((self.exposures.winters, self.exposures.days + 1), dtype=np.bool_)
-        winter = np.arange(self.exposures.winters)
+        ex, reduce = self.exposures, Stages(stage_days.first_day, self.exposures.days)
+        shape = (len(self.kinds), len(ex.options), len(stage_days.stages))
+        chance, chill = np.zeros((2, *shape), dtype=np.float32)
+        by_harm = np.zeros((*shape, len(HARMS)), dtype=np.float32)
+        coming: BoolArray = np.zeros((ex.winters, ex.days), dtype=np.bool_)
+        winter = np.arange(ex.winters)
         for first in stage_days.first_day:
-            restart[winter, first] = True
-        reduce = Stages(stage_days.first_day, self.exposures.days)
-        ex = self.exposures
-        for key, members in self._alike(range(kinds)).items():
-            apart, every = ex.apart(*key), ex.of_options(*key)
-            size = max(1, MOST_CELLS // 8 // apart.air_mean_c.size)
-            for start in range(0, len(members), size):
-                some = members[start : start + size]
-                arrived = self._arriving(some, came, apart, restart[:, :-1])
-                for at, i in enumerate(some):
-                    deep, state = self.arrays.of(np.array([i])).shaped(2), arrived.of(at)
-                    worst = worst_hazards(apart, state, deep, reduce)
-                    woken = state._replace(bud=state.bud[ex.air_of])
-                    sums = day_sums(every, woken, deep, self.calendar, self.weights)
-                    of = (ex.root_of, ex.root_of, ex.air_of, ex.air_of, ex.air_of)
-                    by_option = [w[at] for w, at in zip(worst, of, strict=True)]
-                    hazards = reduce.gathered(by_option, sums)
-                    chance[i] = (1.0 - np.exp(-hazards.sum(axis=-1))).mean(axis=1)
-                    by_harm[i] = hazards.mean(axis=1)
-                    if self.arrays.chill_need[i] > 0:
-                        chill[i] = self._chill_share(i, apart, stage_days)[ex.air_of]
-        safe = ~self.home.unsafe
-        spare = stage_sums(safe.astype(np.float32), stage_days).mean(axis=1)
+            coming[winter, first] = True
+        earned = [
+            stage_sums(np.maximum(one, 0.0) * self.calendar.chills, stage_days).mean(axis=1)
+            for one in ex.chill
+        ]
+        # what the pot decides is alike for many kinds, and so is what the air does to kinds that
+        # differ in their pots
+        outdoors = {litres: self._drying_and_mice(litres, reduce) for litres in ex.roots}
+        dose: dict[float | None, Array] = {}
+        hardening: dict[object, Array] = {}
+        alike: dict[object, list[int]] = {}
+        for i, kind in enumerate(self.kinds):
+            of_air = (kind.limits, kind.condition, kind.leaves_down, i if i in came else None)
+            alike.setdefault(of_air, []).append(i)
+        for members in alike.values():
+            by_air: list[Array] = []
+            for i in members:
+                kinds, series = self.arrays.of(np.array([i])), ex.apart(*self._key(self.kinds[i]))
+                arrived = Came(came.get(i) or self._at_home(i), coming)
+                floor_c = self.kinds[i].limits.air_floor_c
+                if floor_c not in dose:
+                    dose[floor_c] = dose_k_h(series, arrived)
+                by_air = by_air or self._of_air(series, kinds, arrived, dose[floor_c], reduce)
+                rows = [getattr(kinds, name).item() for name in ROOTS_HARDEN_BY]
+                key = i if i in came else (self.kinds[i].pot_class_l, *rows)
+                if key not in hardening:
+                    hardening[key] = root_hardening(series, kinds, self.calendar, arrived)
+                roots = root_hazards(series, hardening[key], kinds, reduce)
+                drying, mice = outdoors[self.kinds[i].pot_class_l]
+                hazards = reduce.gathered(
+                    [
+                        *(part[ex.root_of] for part in roots),
+                        *by_air,
+                        kinds.drying * drying,
+                        kinds.rodent_appeal * mice,
+                    ]
+                )
+                chance[i] = (1.0 - np.exp(-hazards.sum(axis=-1))).mean(axis=1)
+                by_harm[i] = hazards.mean(axis=1)
+                if (need := kinds.chill_need.item()) > 0:
+                    chill[i] = earned[self._key(self.kinds[i])[2]][ex.air_of] / need
+        spare = stage_sums((~self.home.unsafe).astype(np.float32), stage_days).mean(axis=1)
         return HarmTable(chance, by_harm, chill, spare)
+
+    def _drying_and_mice(self, litres: float, reduce: Stages) -> tuple[Array, Array]:
+        """Of each option, ``(option, winter, stage)``, for the kind that suffers most."""
+        every = self.exposures.of_options(litres, None, False)
+        mice = rodent_days(every, self.calendar, self.weights)
+        mice = np.broadcast_to(mice, every.core_mean_c.shape)
+        return reduce(np.add, drying_days(every)), reduce(np.add, mice)
+
+    def _of_air(
+        self, series: Series, kinds: KindArrays, came: Came, dose: Array, reduce: Stages
+    ) -> list[Array]:
+        """Hazards that the air and the light of each option do, ``(option, winter, stage)``."""
+        ex = self.exposures
+        air = air_states(series, kinds, self.calendar, came)
+        state = State(came.state.hardening, *air, dose)
+        restless, soft = roofed_days(series, state.bud, kinds, self.calendar)
+        light = ex.dli_mol_m2_d[ex.place_of]
+        dark = dark_days(series, state.bud, kinds, self.calendar, light, ex.air_of)
+        worst = air_hazards(series, state, kinds, reduce)
+        restless, soft, dark = (reduce(np.add, part) for part in (restless, soft, dark))
+        return [*(part[ex.air_of] for part in (*worst, restless)), dark, soft[ex.air_of]]
+
+    def _at_home(self, kind: int) -> State:
+        return State(*(part[kind : kind + 1] for part in self.home.state))
 
     def _came(self, stage_days: StageDays, known: Mapping[int, Sequence[int]]) -> dict[int, State]:
         found: dict[int, State] = {}
@@ -176,35 +236,10 @@ class Follower:
         for key, members in self._alike(kinds).items():
             some = [kinds[i] for i in members]
             options = np.array([known[kind] for kind in some])[:, stage_days.stage_of_day]
-            arrays = self.arrays.of(np.array(some)).shaped(1)
+            arrays = self.arrays.of(np.array(some))
             state = states(self.exposures.along(options, *key), arrays, self.calendar)
             found |= {kind: State(*(x[i : i + 1] for x in state)) for i, kind in enumerate(some)}
         return found
-
-    def _arriving(
-        self, kinds: Sequence[int], came: Mapping[int, State], series: Series, restart: BoolArray
-    ) -> State:
-        """States of ``(kind, n, winter, day)``."""
-        home = self.home.state
-        arrival = Arrival(
-            *(
-                np.stack(
-                    [
-                        getattr(came[i], name) if i in came else getattr(home, name)[i : i + 1]
-                        for i in kinds
-                    ]
-                )
-                for name in Arrival._fields
-            )
-        )
-        alike = Series(**{name: getattr(series, name)[None] for name in SERIES})
-        arrays = self.arrays.of(np.array(kinds)).shaped(2)
-        return states(alike, arrays, self.calendar, arrival, restart)
-
-    def _chill_share(self, kind: int, series: Series, stage_days: StageDays) -> Array:
-        today = np.maximum(series.chill, 0.0) * self.calendar.chills
-        earned = stage_sums(today, stage_days).mean(axis=1)
-        return np.asarray(earned / self.arrays.chill_need[kind])
 
     def along(
         self, kinds: Sequence[int], paths: IntArray, stage_days: StageDays, owed: FloatArray
@@ -227,14 +262,13 @@ class Follower:
             size = max(1, MOST_CELLS // 8 // stage_of_day.size)
             for start in range(0, len(members), size):
                 at = np.array(members[start : start + size])
-                which = np.array([kinds[i] for i in at])
+                these = self.arrays.of(np.array([kinds[i] for i in at]))
                 series = self.exposures.along(paths[at][:, stage_of_day], *key)
-                state = states(series, self.arrays.of(which).shaped(1), self.calendar)
-                deep = self.arrays.of(which).shaped(2)
+                state = states(series, these, self.calendar)
                 hazards[at] = stage_hazards(
-                    series, state, deep, self.calendar, self.weights, stage_days.first_day
+                    series, state, these, self.calendar, self.weights, stage_days.first_day
                 )
-                missing[at] = short_chill(state, self.arrays.of(which), owed[at][:, None])
+                missing[at] = short_chill(state, these, owed[at][:, None])
         return hazards, short_chill_hazard(missing), missing
 
     def _alike(self, kinds: Sequence[int]) -> dict[tuple[float, float | None, bool], list[int]]:

@@ -247,7 +247,7 @@ class Planned:
         path = np.array([options])[:, self.outcome.stage_days.stage_of_day]
         of = np.array([self.follower.kind_index[kind]])
         series = self.follower.exposures.along(path, *self.follower._key(kind))
-        return series, states(series, self.follower.arrays.of(of).shaped(1), self.follower.calendar)
+        return series, states(series, self.follower.arrays.of(of), self.follower.calendar)
 
 
 @pytest.fixture(scope="module", params=CLIMATES, ids=lambda practice: practice.name)

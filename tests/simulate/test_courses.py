@@ -49,7 +49,7 @@ def follow(kind: Kind, mean_c: np.ndarray, length_h: np.ndarray, swing_k: float 
         rodents=none,
     )
     calendar = Calendar(length_h.astype(np.float32), none[0])
-    return states(series, kind_arrays([kind]).shaped(1), calendar)
+    return states(series, kind_arrays([kind]), calendar)
 
 
 def kind_of_row(key: str) -> Kind:
@@ -121,9 +121,9 @@ def test_spruce_buds_by_temperature_sums() -> None:
     begins = index(2, 15)
     mean[begins:] = 15.0  # 10 K d a day
     state = follow(kind, mean, length_at(62.6))
-    deep = kind_arrays([kind]).shaped(2)
+    arrays = kind_arrays([kind])
     zero = np.zeros((1, 1, DAYS), dtype=np.float32)
     series = Series(*[zero] * 11)
-    limit = -margins(series, state, deep).new_leaves[0, 0]
+    limit = -margins(series, state, arrays).new_leaves[0, 0]
     assert limit[begins + 9] < -10.0  # 90 K d
     assert limit[begins + 15] == pytest.approx(-6.0, abs=2.5)  # 150 K d

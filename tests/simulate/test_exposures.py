@@ -111,7 +111,7 @@ def test_days_that_are_spare_and_chilling_by_slow_loops(
             ]
             assert table.spare_days[kind, stage] == pytest.approx(np.mean(spare))
     kind = int(np.argmax(follower.arrays.chill_need))
-    need = float(follower.arrays.chill_need[kind])
+    need = follower.arrays.chill_need[kind].item()
     series = ex.of_options(*follower._key(follower.kinds[kind]))
     for option in range(0, len(ex.options), 3):
         for stage in range(len(days.stages)):

@@ -27,7 +27,7 @@ from overwinter.shelters.conditions import compute_conditions
 from overwinter.simulate.exposures import Kind, Series, kind_arrays
 from overwinter.simulate.follow import (
     HARMS,
-    Arrival,
+    Came,
     State,
     day_sums,
     margins,
@@ -76,8 +76,8 @@ def test_other_curves_at_points_that_their_words_name() -> None:
 def hazards_of(series: Series, kind: Kind, first_day: np.ndarray) -> np.ndarray:
     """Hazards of one kind in weather, ``(n, winter, stage, harm)``."""
     kinds, calendar = kind_arrays([kind]), any_calendar(series.core_min_c.shape[-1])
-    state = states(series, kinds.shaped(1), calendar)
-    return stage_hazards(series, state, kinds.shaped(2), calendar, WEIGHTS, first_day)
+    state = states(series, kinds, calendar)
+    return stage_hazards(series, state, kinds, calendar, WEIGHTS, first_day)
 
 
 @settings(max_examples=25)
@@ -120,10 +120,10 @@ def test_a_stage_beside_a_slow_loop(seed: int) -> None:
     first = np.sort(rng.integers(0, DAYS, (stages, winters)), axis=0)
     first[0] = 0
     first[3] = first[2]  # never lasts a day
-    state, deep = states(series, kinds.shaped(1), calendar), kinds.shaped(2)
-    found = stage_hazards(series, state, deep, calendar, WEIGHTS, first)
-    parts = margins(series, state, deep)
-    sums = day_sums(series, state, deep, calendar, WEIGHTS)
+    state = states(series, kinds, calendar)
+    found = stage_hazards(series, state, kinds, calendar, WEIGHTS, first)
+    parts = margins(series, state, kinds)
+    sums = day_sums(series, state, kinds, calendar, WEIGHTS)
     share = kinds.young_share
     for n, w, k in np.ndindex(2, winters, stages):
         end = first[k + 1, w] if k + 1 < stages else DAYS
@@ -131,7 +131,7 @@ def test_a_stage_beside_a_slow_loop(seed: int) -> None:
         expected = [0.0] * len(HARMS)
         if days:
             worst = [min(float(part[n, w, d]) for d in days) for part in parts]
-            shares = (1.0, float(share[n]), 1.0, FLUSH_SHARE)
+            shares = (1.0, share[n].item(), 1.0, FLUSH_SHARE)
             expected[:4] = [
                 float(freezing_hazard(np.array(m), s)) for m, s in zip(worst, shares, strict=True)
             ]
@@ -145,10 +145,11 @@ def test_coming_as_one_is_changes_nothing() -> None:
     """A tree that comes to each stage in the state it had anyway goes on as it was."""
     rng = np.random.default_rng(8)
     series, calendar = any_series(rng, (1, 4, DAYS)), any_calendar(DAYS)
-    kinds = kind_arrays([make_kind()]).shaped(1)
+    kinds = kind_arrays([make_kind()])
     alone = states(series, kinds, calendar)
-    arrival = Arrival(*(getattr(alone, name) for name in Arrival._fields))
-    again = states(series, kinds, calendar, arrival, rng.random((4, DAYS)) < 0.1)
+    comes = rng.random((4, DAYS)) < 0.1
+    comes[:, 0] = True
+    again = states(series, kinds, calendar, Came(alone, comes))
     for name in ("hardening", "top_hardening", "chill", "warmth_k_d", "bud"):
         assert getattr(again, name) == pytest.approx(getattr(alone, name), abs=1e-6)
     assert (again.dose_k_h <= alone.dose_k_h + 1e-3).all()
@@ -157,7 +158,7 @@ def test_coming_as_one_is_changes_nothing() -> None:
 def test_a_dose_of_chilling_beside_a_slow_loop() -> None:
     # Four fifths of it are left a day later (a judgement).
     series, calendar = any_series(np.random.default_rng(9), (1, 2, DAYS)), any_calendar(DAYS)
-    found = states(series, kind_arrays([make_kind()]).shaped(1), calendar).dose_k_h
+    found = states(series, kind_arrays([make_kind()]), calendar).dose_k_h
     for w in range(2):
         dose = 0.0
         for d in range(DAYS):
@@ -168,7 +169,7 @@ def test_a_dose_of_chilling_beside_a_slow_loop() -> None:
 def test_a_tree_that_joins_owes_a_part_of_its_chilling() -> None:
     series, calendar = any_series(np.random.default_rng(2), (1, 3, DAYS)), any_calendar(DAYS)
     kinds = kind_arrays([make_kind(chill_need=2000.0)])
-    state = states(series, kinds.shaped(1), calendar)
+    state = states(series, kinds, calendar)
     earned = state.chill[..., -1]
     assert (earned > 0).all()
     assert short_chill(state, kinds) == pytest.approx(1 - earned / 2000)
@@ -198,7 +199,7 @@ def test_a_tree_that_never_moves_meets_what_the_table_says(
     assert alone == pytest.approx(table.chance[:, home], abs=1e-5)
     assert hazards.mean(axis=1) == pytest.approx(table.by_harm[:, home], abs=1e-5)
     share = table.chill_share[:, home].sum(axis=-1)
-    owes = follower.arrays.chill_need > 0
+    owes = follower.arrays.chill_need.ravel() > 0
     short = np.clip(1 - share, 0, 1)[owes]
     assert missing.mean(axis=1)[owes] == pytest.approx(short, abs=0.1)
 
@@ -235,8 +236,8 @@ def test_leaves_in_the_dark_cost_strength_until_they_are_down() -> None:
         (replace(kind, leaves_down=date(2026, 10, 11)), (np.arange(DAYS) < 10).astype(float)),
     ):
         kinds = kind_arrays([one])
-        state = states(series, kinds.shaped(1), calendar)
-        dark = day_sums(series, state, kinds.shaped(2), calendar, WEIGHTS)[1]
+        state = states(series, kinds, calendar)
+        dark = day_sums(series, state, kinds, calendar, WEIGHTS)[1]
         assert dark[0, 0] == pytest.approx(0.004 * expected)
 
 
@@ -250,12 +251,12 @@ def test_arrays_hold_the_limits_of_each_kind() -> None:
     assert arrays.chill_injury_k_h[0] == 200.0
     assert arrays.rest_ceiling_c[0] == 8.0
     assert arrays.rest_ceiling_c[1] > 100.0
-    assert list(arrays.rests) == [1.0, 0.0, 1.0]
-    assert list(arrays.evergreen) == [1.0, 0.0, 1.0]
-    assert arrays.young_share == pytest.approx([YOUNG_ROOT_SHARE, YOUNG_ROOT_SHARE, 0.6])
+    assert list(arrays.rests.flat) == [1.0, 0.0, 1.0]
+    assert list(arrays.evergreen.flat) == [1.0, 0.0, 1.0]
+    assert arrays.young_share.ravel() == pytest.approx([YOUNG_ROOT_SHARE, YOUNG_ROOT_SHARE, 0.6])
     for name in ("harden_days", "harden_below_c", "deharden_above_c", "drying", "chill_need"):
         assert getattr(arrays, name)[0] == pytest.approx(getattr(LIMITS, name)), name
-    assert arrays.shaped(2).chill_need.shape == (3, 1, 1)
+    assert arrays.chill_need.shape == (3, 1, 1)
     assert arrays.of(np.array([1])).rests[0] == 0.0
     none = kind_arrays([make_kind(bud_break_k_d=0.0, light_floor_mol_m2_d=0.0)])
     assert none.bud_break_k_d[0] > 0.0
@@ -276,8 +277,8 @@ def test_what_adds_up_day_by_day() -> None:
     )
     calendar = any_calendar(DAYS)
     kinds = kind_arrays([make_kind(rodent_appeal=0.5)])
-    state = states(series, kinds.shaped(1), calendar)
-    restless, _, _, drying, rodents = day_sums(series, state, kinds.shaped(2), calendar, WEIGHTS)
+    state = states(series, kinds, calendar)
+    restless, _, _, drying, rodents = day_sums(series, state, kinds, calendar, WEIGHTS)
     shortest = int(calendar.day_length_h.argmin())
     assert calendar.day_length_h[shortest] < 10.0 < calendar.day_length_h[0]
     assert restless[0, 0, shortest] == pytest.approx(0.0002 * 3.0)  # 11 degC, ceiling 8
@@ -286,7 +287,7 @@ def test_what_adds_up_day_by_day() -> None:
     assert rodents[0, 0, shortest] == pytest.approx(0.4 * 0.5 * WEIGHTS.rodent_share / 180.0)
     assert rodents[0, 0, 0] == 0.0  # 12.5 h of day: green food is left
     thawed = replace(series, core_mean_c=-0.5 * full)
-    assert day_sums(thawed, state, kinds.shaped(2), calendar, WEIGHTS)[3].max() == 0.0
+    assert day_sums(thawed, state, kinds, calendar, WEIGHTS)[3].max() == 0.0
 
 
 def test_leaves_that_open_under_a_roof_are_soft() -> None:
@@ -302,12 +303,12 @@ def test_leaves_that_open_under_a_roof_are_soft() -> None:
     )
     roof = replace(series, shelter_factor=0.3 * full[..., :1])
     kinds, calendar = kind_arrays([make_kind(leaf=LeafHabit.DECIDUOUS)]), any_calendar(DAYS)
-    state, deep = states(series, kinds.shaped(1), calendar), kinds.shaped(2)
+    state = states(series, kinds, calendar)
     assert state.bud[0, 0, -1] == 1.0
-    _, dark, soft, _, _ = day_sums(roof, state, deep, calendar, WEIGHTS)
+    _, dark, soft, _, _ = day_sums(roof, state, kinds, calendar, WEIGHTS)
     assert soft.sum() == pytest.approx(0.03, rel=0.05)  # but for a part of the first day
     assert dark[0, 0, -1] == pytest.approx(0.004 * 0.5**2)
-    assert day_sums(series, state, deep, calendar, WEIGHTS)[2].max() == 0.0
+    assert day_sums(series, state, kinds, calendar, WEIGHTS)[2].max() == 0.0
 
 
 def test_seasons_of_the_sun() -> None:
@@ -331,23 +332,23 @@ def test_margins_slide_with_hardness_and_opening_buds() -> None:
     zero = at(0.0, 0.0, 0.0)
     series = replace(Series(*[zero] * 11), core_min_c=zero - 2.0, wall_min_c=zero - 3.0)
     state = State(at(0.0, 0.5, 1.0), at(0.0, 0.5, 1.0), zero, at(0.0, 50.0, 150.0), zero, zero)
-    found = margins(series, state, kind_arrays([make_kind()]).shaped(2))
+    found = margins(series, state, kind_arrays([make_kind()]))
     assert found.old_roots.ravel() == pytest.approx([3.0, 8.0, 13.0])
     assert found.young_roots.ravel() == pytest.approx([2.0, 5.0, 5.0])
     assert found.top.ravel() == pytest.approx([6.0, 18.0, 30.0])
     assert found.new_leaves.ravel() == pytest.approx([30.0, 16.5, 3.0])
-    never = margins(series, state, kind_arrays([make_kind(rest_ceiling_c=None)]).shaped(2))
+    never = margins(series, state, kind_arrays([make_kind(rest_ceiling_c=None)]))
     assert never.new_leaves.ravel() == pytest.approx([30.0, 30.0, 30.0])
 
 
 def test_a_tree_restarts_in_the_winters_that_say_so() -> None:
     series, calendar = any_series(np.random.default_rng(6), (1, 2, DAYS)), any_calendar(DAYS)
-    kinds = kind_arrays([make_kind()]).shaped(1)
+    kinds = kind_arrays([make_kind()])
     alone = states(series, kinds, calendar)
     day, restart = DAYS // 2, np.zeros((2, DAYS), dtype=np.bool_)
-    restart[0, day] = True
-    bare = Arrival(*(np.zeros_like(getattr(alone, name)) for name in Arrival._fields))
-    again = states(series, kinds, calendar, bare, restart)
+    restart[0, day] = restart[:, 0] = True
+    bare = State(*(np.zeros_like(part) for part in alone))
+    again = states(series, kinds, calendar, Came(bare, restart))
     for name in ("hardening", "top_hardening", "chill"):
         now, before = getattr(again, name)[0], getattr(alone, name)[0]
         assert before[0, day] > 0.0
@@ -367,12 +368,12 @@ def test_a_warm_day_takes_as_many_kelvins_from_the_top_as_from_the_roots() -> No
         mean = cold.copy()
         mean[..., warm_day:] = 12.0
         series = replace(series, core_mean_c=mean, core_min_c=mean, air_mean_c=mean, air_min_c=mean)
-        state = states(series, kind_arrays([make_kind()]).shaped(1), calendar)
+        state = states(series, kind_arrays([make_kind()]), calendar)
         roots, top = state.hardening[0, 0], state.top_hardening[0, 0]
         assert roots[warm_day] == top[warm_day] == 1.0
         assert 10.0 * (1.0 - roots[warm_day + 1]) == pytest.approx(0.5, abs=1e-4)
         assert 24.0 * (1.0 - top[warm_day + 1]) == pytest.approx(lost_k, abs=1e-4)
     # A top that hardens by less than its roots softens no faster than they do.
     stiff = make_kind(top_kill_unhardened_c=-26.0)
-    top = states(series, kind_arrays([stiff]).shaped(1), calendar).top_hardening[0, 0]
+    top = states(series, kind_arrays([stiff]), calendar).top_hardening[0, 0]
     assert float(top[shortest] - top[shortest + 1]) == pytest.approx(0.05, abs=1e-5)

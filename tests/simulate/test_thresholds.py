@@ -163,7 +163,7 @@ def test_a_day_is_unsafe_by_any_part_alone() -> None:
     five (a fiftieth of the value); a fiftieth by chilling: by hand from the curves of docs/risk.md.
     """
     one, first = make_kind(), replace(make_kind(), young_roots=True)
-    kinds = kind_arrays([one, first]).shaped(2)
+    kinds = kind_arrays([one, first])
     slope = 3.0 / np.log(99.0)
     whole, flush, young = slope * np.log(199.0), slope * np.log(9.0), slope * np.log(1.5)
 
