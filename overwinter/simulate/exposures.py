@@ -286,10 +286,11 @@ class Exposures:
             rodents=none,
         )
 
-    def of_options(self, pot_l: float, floor_c: float | None, utah: bool) -> Series:
-        """Series of every option for one class of pot, air floor and unit of chilling."""
-        every = np.arange(len(self.options))
-        return self._gather(every, (), pot_l, floor_c, utah)
+    def of_options(
+        self, options: IntArray, pot_l: float, floor_c: float | None, utah: bool
+    ) -> Series:
+        """Series of options ``(n,)`` for one class of pot, air floor and unit of chilling."""
+        return self._gather(options, (), pot_l, floor_c, utah)
 
     def along(self, options: IntArray, pot_l: float, floor_c: float | None, utah: bool) -> Series:
         """Series along paths: ``options`` ``(n, winter, day)`` is where each tree is each day."""

@@ -30,7 +30,6 @@ from overwinter.simulate.follow import (
     air_hazards,
     air_states,
     dark_days,
-    day_sums,
     dose_k_h,
     drying_days,
     rodent_days,
@@ -90,13 +89,14 @@ class Follower:
     @cached_property
     def home(self) -> AtHome:
         """Every kind at the summer stand, unheated."""
-        option = self.exposures.index[self.season.site.summer_place, 0]
-        ex = self.exposures
-        path = np.full((1, ex.winters, ex.days), option)
-        parts: list[Series] = [ex.along(path, *self._key(kind)) for kind in self.kinds]
-        series = Series(**{n: np.concatenate([getattr(p, n) for p in parts]) for n in SERIES})
-        state = states(series, self.arrays, self.calendar)
-        return AtHome.of(series, state, self.arrays)
+        series = self._all_at(self.season.site.summer_place)
+        return AtHome.of(series, states(series, self.arrays, self.calendar), self.arrays)
+
+    def _all_at(self, place_id: str) -> Series:
+        """What every kind meets at one place, unheated."""
+        option = np.array([self.exposures.index[place_id, 0]])
+        parts = [self.exposures.of_options(option, *self._key(kind)) for kind in self.kinds]
+        return Series(**{n: np.concatenate([getattr(p, n) for p in parts]) for n in SERIES})
 
     def stages(self) -> StageDays:
         """The stages of the season."""
@@ -123,28 +123,20 @@ class Follower:
         room = np.array(
             [sum(p.area_m2 for p in self.season.shelter_by_id[s].places) for s in floors]
         )
-        shape = (1, ex.winters, ex.days)
-        sunk, roofed = [], []
-        for i, kind in enumerate(self.kinds):
-            deep = self.arrays.of(np.array([i]))
-            state, key = self._at_home(i), self._key(kind)
-            if beds:
-                bed = ex.along(np.full(shape, ex.index[beds[0], 0]), *key)
-                sunk.append(AtHome.of(bed, state, deep).danger * deep.rests)
-            if kind.limits.rests and roofs.size:
-                under = ex.along(np.tile(roofs[:, None, None], shape), *key)
+        sunk = None
+        if beds:
+            bed = AtHome.of(self._all_at(beds[0]), self.home.state, self.arrays)
+            sunk = bed.danger * self.arrays.rests
+        roofed = np.zeros((len(self.kinds), ex.winters, ex.days))
+        for i, kind in enumerate(self.kinds if roofs.size else ()):
+            if kind.limits.rests:
+                kinds, under = self.arrays.of(np.array([i])), ex.of_options(roofs, *self._key(kind))
                 warmth = np.cumsum(under.warmth_k_d * self.calendar.wakes, axis=-1)
-                limits = WakingLimits(deep.chill_need, deep.bud_break_k_d)
-                waking = state._replace(bud=bud_break_share(warmth, limits))
-                days = day_sums(under, waking, deep, self.calendar, self.weights)
-                roofed.append(np.average(sum(days[:3]), axis=0, weights=room)[None])
-            else:
-                roofed.append(np.zeros(shape))
-        return Away(
-            self.arrays.rests.reshape(-1) > 0,
-            np.concatenate(sunk) if beds else None,
-            np.concatenate(roofed),
-        )
+                bud = bud_break_share(warmth, WakingLimits(kinds.chill_need, kinds.bud_break_k_d))
+                dark = dark_days(under, bud, kinds, self.calendar, under.dli_mol_m2_d)
+                days = sum(roofed_days(under, bud, kinds, self.calendar), dark)
+                roofed[i] = np.average(days, axis=0, weights=room)
+        return Away(self.arrays.rests.reshape(-1) > 0, sunk, roofed)
 
     def table(
         self, stage_days: StageDays, known: Mapping[int, Sequence[int]] | None = None
@@ -208,7 +200,8 @@ class Follower:
 
     def _drying_and_mice(self, litres: float, reduce: Stages) -> tuple[Array, Array]:
         """Of each option, ``(option, winter, stage)``, for the kind that suffers most."""
-        every = self.exposures.of_options(litres, None, False)
+        options = np.arange(len(self.exposures.options))
+        every = self.exposures.of_options(options, litres, None, False)
         mice = rodent_days(every, self.calendar, self.weights)
         mice = np.broadcast_to(mice, every.core_mean_c.shape)
         return reduce(np.add, drying_days(every)), reduce(np.add, mice)

@@ -44,7 +44,7 @@ def test_a_path_gathers_what_its_options_have(followed: tuple[Follower, StageDay
     ex = follower.exposures
     rng = np.random.default_rng(1)
     key = follower._key(follower.kinds[0])
-    every = ex.of_options(*key)
+    every = ex.of_options(np.arange(len(ex.options)), *key)
     paths = rng.integers(0, len(ex.options), (2, ex.winters, ex.days))
     found = ex.along(paths, *key)
     for n, w, d in rng.integers(0, (2, ex.winters, ex.days), (200, 3)):
@@ -112,7 +112,7 @@ def test_days_that_are_spare_and_chilling_by_slow_loops(
             assert table.spare_days[kind, stage] == pytest.approx(np.mean(spare))
     kind = int(np.argmax(follower.arrays.chill_need))
     need = follower.arrays.chill_need[kind].item()
-    series = ex.of_options(*follower._key(follower.kinds[kind]))
+    series = ex.of_options(np.arange(len(ex.options)), *follower._key(follower.kinds[kind]))
     for option in range(0, len(ex.options), 3):
         for stage in range(len(days.stages)):
             here = (at == stage) & calendar.chills
@@ -129,7 +129,7 @@ def test_a_dose_of_chilling_is_that_of_the_place() -> None:
     conditions = compute_conditions(season)
     ex = Exposures(season, conditions)
     key = (min(ex.roots), 10.0, False)
-    found = ex.of_options(*key).cold_dose_k_h
+    found = ex.of_options(np.arange(len(ex.options)), *key).cold_dose_k_h
     apart = ex.apart(*key).cold_dose_k_h
     for at, option in enumerate(ex.options):
         air = np.asarray(conditions.shelters[option.shelter_id].air_c[option.setting])
