@@ -216,9 +216,6 @@ PARTS = ("heat", "losses", "carries", "other", "in all")
 """Of what it costs to be late, as ``_parts`` gives them."""
 
 
-BELOW_ZERO = "Below zero: nothing is gained by waiting; the search missed that much before."
-
-
 def lateness_report(found: Lateness) -> str:
     """Money more than if it opened as planned, and what goes otherwise."""
     base = found.days[0]
@@ -236,8 +233,6 @@ def lateness_report(found: Lateness) -> str:
         (_when(late), *map(Figure, _parts(late, base))) for late in found.days
     ]
     lines += ["", *block(Table("", "", ("it opens", *PARTS), tuple(rows)))]
-    if any(late.costs.total < base.costs.total for late in found.days):
-        lines.append(BELOW_ZERO)
     said: dict[str, str] = {}
     for late in found.days[1:]:
         words = _words(found, late, season)

@@ -7,7 +7,7 @@ from datetime import date, timedelta
 from overwinter.model.plan import Costs
 from overwinter.model.stage import HappeningKind
 from overwinter.problems import UserError
-from overwinter.replan.going_on import Comparison, Facts, compare, go_on
+from overwinter.replan.going_on import Comparison, compare, go_on
 from overwinter.replan.replan import Request, Today, kept_outcome, no_better
 from overwinter.search.options import OnProgress, PlanOptions
 from overwinter.search.plan_winter import Outcome
@@ -60,7 +60,8 @@ def lateness(
 
     Every plan is judged by the same audit over the same winters from the same day. A plan that can
     be gone on with for the next week at no more cost is. The plan of a later week is taken where it
-    serves better: what can be done with a late shelter can be done with an early one.
+    is cheaper, signs and all: a shelter that opens early can be left empty until it would have
+    opened late. So no week costs less than the one before.
 
     Raises ``UserError``: Trees stand in it, or nothing says when it opens.
     """
@@ -90,7 +91,10 @@ def lateness(
             outcome = kept_outcome(facts, moved, outcome.plan.proof)
         found.append(outcome)
     for number in reversed(range(len(found) - 1)):
-        found[number] = _cheaper(found[number], found[number + 1], known[number])
+        moved = go_on(found[number + 1].plan, known[number])
+        if no_better(found[number], moved, 0.0):
+            found[number] = kept_outcome(known[number], moved, found[number].plan.proof)
+        found[number] = min(found[number : number + 2], key=lambda one: one.report.costs.total)
     base = found[0]
     return Lateness(
         shelter_id,
@@ -110,16 +114,6 @@ def _days(opens: date, today: Today) -> Iterator[date]:
         if day < ends:
             yield day
     yield ends
-
-
-def _cheaper(outcome: Outcome, later: Outcome, facts: Facts) -> Outcome:
-    """The plan for a later opening, where it serves better than the one found."""
-    moved = go_on(later.plan, facts)
-    if outcome.plan.left_out and len(later.plan.left_out) > len(outcome.plan.left_out):
-        return outcome
-    if moved.costs is None or moved.broken or moved.costs.total >= outcome.report.costs.total:
-        return outcome
-    return kept_outcome(facts, moved, outcome.plan.proof)
 
 
 def _late(day: date | None, outcome: Outcome, base: Outcome, today: Today, shelter_id: str) -> Late:
