@@ -31,10 +31,11 @@ def listed(words: Iterable[str], most: int = 12) -> str:
 
 
 def rows_listed(numbers: Sequence[int], most: int = 5) -> str:
-    """``row 2``, ``rows 2, 3``, ``rows 2, 3, 4, 5, 6, ... (13 in all)``."""
+    """``row 2``, ``rows 2, 3``, ``13 rows (2, 3, 4, 5, 6, ...)``."""
     shown = ", ".join(map(str, numbers[:most]))
-    more = f", ... ({len(numbers)} in all)" if len(numbers) > most else ""
-    return f"row{'s' * (len(numbers) > 1)} {shown}{more}"
+    if len(numbers) > most:
+        return f"{len(numbers)} rows ({shown}, ...)"
+    return f"row{'s' * (len(numbers) > 1)} {shown}"
 
 
 @dataclass(frozen=True, slots=True)

@@ -172,9 +172,9 @@ def _guesses(
         guesses[number] = {field: value for field, (value, _) in filled.items()}
     for (what, rule), numbers in said.items():
         trees = sum(rows[number].quantity for number in numbers)
-        which = "all" if len(numbers) == len(rows) else rows_listed(numbers)
+        which = "all rows" if len(numbers) == len(rows) else rows_listed(numbers)
         plural = "" if trees == 1 else "s"
-        findings.assume(f"{file}: no {what} for {trees} tree{plural} ({which}): {rule}.")
+        findings.assume(f"{file}: no {what} for {trees} tree{plural} in {which}: {rule}.")
     return guesses
 
 

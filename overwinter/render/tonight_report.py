@@ -156,13 +156,20 @@ def _covers(found: Tonight) -> list[str]:
     def words(trees: Some) -> str:
         one, area = trees[0], sum(each.way.cloth_m2 for each in trees)
         return (
-            f"{sentence(one.way.cloth or '')}, {found.season.site.display.area(area)}, at "
+            f"{_cloth(found, one.way.cloth, area)}, at "
             f"{found.season.place_name(one.here)}: {_left(found, trees)}, "
             f"{chance(one.way.chance)} under it"
         )
 
     title = "Cover before dusk, down to the ground; uncover by day"
     return _section(title, map(words, _together(found, some)))
+
+
+def _cloth(found: Tonight, cloth: str | None, area_m2: float) -> str:
+    """``Blankets, 23.4 m²``: what a hand can measure off."""
+    scale = found.season.site.display.area_scale
+    area = f"{area_m2 * scale.factor:.{scale.digits - 1}f} {scale.unit}"
+    return f"{sentence(cloth or '')}, {area}"
 
 
 def _heaters(found: Tonight) -> list[str]:
@@ -224,8 +231,9 @@ def _help(found: Tonight, one: Help) -> str:
     saves = f"{money(one.saves, currency)} less would be lost ({names})"
     if one.cloth is None:
         return f"{one.minutes:.0f} min of work and two people in all: {saves}"
-    area = found.season.site.display.area(one.area_m2)
-    return f"{sentence(one.cloth)}, {area}, and {one.minutes:.0f} min of work in all: {saves}"
+    return (
+        f"{_cloth(found, one.cloth, one.area_m2)} and {one.minutes:.0f} min of work in all: {saves}"
+    )
 
 
 def _staying(found: Tonight) -> list[str]:
