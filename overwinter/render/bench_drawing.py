@@ -40,8 +40,8 @@ LINE = 1.15
 INK = "#111"
 PAD = 23
 """Around the place, px: room for the marks of its sides."""
-HEADING = 15
-"""Height of the words above one of several parts, px."""
+HEADING, HEADING_PX = 15, 11
+"""Height of the words above one of several parts, and of their letters, px."""
 INSIDE = 1.5
 """Between a tree's edge and its text, px."""
 ARROW_EVERY = 70.0
@@ -169,15 +169,8 @@ def draw_bench(
         for one in coming
     )
     title = f"{place.name}: {count(len(coming), 'tree')} of {len(layouts)} come"
-    paths = paths_left(place, layouts)
-    parts = stretches(place, spots, (width_px - 2 * PAD) / scale)
-    words = [
-        f"{display.length(part.start_m)} to {display.length(part.end_m)} from the left "
-        f"({number} of {len(parts)})"
-        for number, part in enumerate(parts, 1)
-        if len(parts) > 1
-    ]
-    return draw_place(place, parts, scale, f"{place.id} {key}", title, said, paths, words)
+    name, paths = f"{place.id} {key}", paths_left(place, layouts)
+    return draw_place(place, spots, scale, width_px, display, name, title, said, paths)
 
 
 @dataclass(frozen=True)
@@ -220,19 +213,28 @@ def _cut_near(layouts: Sequence[Layout], at_m: float, within_m: float) -> float:
 
 def draw_place(
     place: Place,
-    parts: Sequence[Part],
+    spots: Sequence[Spot],
     scale: float,
+    width_px: float,
+    display: Display,
     key: str,
     title: str,
     said: str = "",
     paths: Sequence[Strip] = (),
-    words: Sequence[str] = (),
 ) -> Markup:
-    """SVG of a place in one or several parts; ``words`` stand above each, ``said`` is read aloud.
+    """SVG of a place, in parts where it is longer than the width; ``said`` is read aloud.
 
     scale : px per m.
     key : of the ids, which no other drawing of the page may have.
     """
+    parts = stretches(place, spots, (width_px - 2 * PAD) / scale)
+    words = [
+        f"{display.length(part.start_m)} to {display.length(part.end_m)} from the left "
+        f"({number} of {len(parts)})"
+        for number, part in enumerate(parts, 1)
+        if len(parts) > 1
+    ]
+    longest = 2 * PAD + max(part.end_m - part.start_m for part in parts) * scale
     deep = round(place.depth_m * scale, 1)
     drawn: list[dict[str, object]] = []
     heading = HEADING if words else 0
@@ -242,6 +244,7 @@ def draw_place(
         first, last = part.start_m <= 1e-6, part.end_m >= place.width_m - 1e-6
         drawn.append(
             {
+                "view": f"{number * row:.1f}",
                 "top": round(number * row + heading + PAD, 1),
                 "words": words[number] if words else "",
                 "wide": wide,
@@ -253,8 +256,9 @@ def draw_place(
         )
     return filled(
         "bench.svg",
-        width=f"{2 * PAD + max(part.end_m - part.start_m for part in parts) * scale:.1f}",
+        width=f"{max([longest, *(text_width(one, HEADING_PX) for one in words)]):.1f}",
         height=f"{len(parts) * row:.0f}",
+        row=f"{row:.1f}",
         key=re.sub(r"[^a-z0-9]+", "-", f"bench {key}".lower()).strip("-"),
         title=title,
         said=f"{marks_in_words(place)} {said}".strip(),
@@ -263,6 +267,7 @@ def draw_place(
         deep=deep,
         glass=place.glass_side and place.glass_side.value,
         font=FONT,
+        heading_px=HEADING_PX,
         ink=INK,
     )
 

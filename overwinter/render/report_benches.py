@@ -21,11 +21,10 @@ from overwinter.model.tree import Tree, numbered_name
 from overwinter.render.bench_drawing import (
     INSIDE,
     Label,
-    Part,
     Spot,
     draw_place,
     fitted,
-    whole_scale,
+    numbered_scale,
 )
 from overwinter.render.carry_words import layout_of
 from overwinter.render.words import count, names_of, on_last_day, tree_names
@@ -180,9 +179,8 @@ def _cells(values: Sequence[str], told: Callable[[str], tuple[str, str, str]]) -
     return tuple(found)
 
 
-NARROW_PX, WIDE_PX = 292.0, 600.0
-LONG_M = 2.6
-"""Longer places are drawn over twice the width."""
+DRAWN_PX = 292.0
+"""As wide as the narrowest telephone leaves room for."""
 LETTERS_PX = 12.0
 
 
@@ -204,7 +202,6 @@ class Bench:
     place_id: str
     short: str
     name: str
-    wide: bool
     css: str
     """Stages in which somebody stands there."""
     facts: tuple[tuple[str, str], ...]
@@ -247,10 +244,9 @@ def _bench(season: Season, place: Place, stands: list[Stand]) -> Bench:
     drawn_first = sorted(
         first.values(), key=lambda s: (s.layout is None, s.layout and (s.layout.x_m, s.layout.y_m))
     )
-    number = {stand.tree.id: str(n) for n, stand in enumerate(drawn_first, 1)}
+    number = {stand.tree.id: n for n, stand in enumerate(drawn_first, 1)}
     laid_out = [(stand, stand.layout) for stand in stands if stand.layout is not None]
-    wide = place.width_m > LONG_M or not laid_out
-    scale = whole_scale(place, WIDE_PX if wide else NARROW_PX)
+    scale = numbered_scale(place, [layout for _, layout in laid_out], number, DRAWN_PX)
     labels = [_name_on(stand.tree, layout, scale) for stand, layout in laid_out]
     # a name on one spot and a number on another would be two trees to the eye
     pairs = list(zip(laid_out, labels, strict=True))
@@ -260,29 +256,37 @@ def _bench(season: Season, place: Place, stands: list[Stand]) -> Bench:
     spots = []
     for (stand, layout), label in pairs:
         if label is None or stand.tree.id not in named:
-            label = Label((number[stand.tree.id],), LETTERS_PX)
+            label = Label((str(number[stand.tree.id]),), LETTERS_PX)
         hint = f"{stand.tree.name}: {_measures(stand.tree, season.site.display)}"
         spots.append(Spot(layout, label, css=f"when tree {stand.css}", hint=hint))
-    whole, title = [Part(0.0, place.width_m, spots)], f"{season.place_name(place.id)}, to scale"
     there = {t: sorted(k for s in stands if s.tree.id == t for k in s.stages) for t in number}
     trees = Counter(k for stages in there.values() for k in stages)
     alike: dict[tuple[str, str, str], list[str]] = {}
     for t in number:
         if t not in named:
             name = season.tree_by_id[t].name
-            key = _at(there[t]), number[t] if laid_out else "", numbered_name(name)[0]
+            key = _at(there[t]), str(number[t]) if laid_out else "", numbered_name(name)[0]
             alike.setdefault(key, []).append(name)
     return Bench(
         place_id=place.id,
         short=short_name(place.id),
         name=season.place_name(place.id),
-        wide=wide,
         css=_at(sorted(trees)),
         facts=tuple(
             (_at(group), count(many, "tree"))
             for many, group in groupby(sorted(trees), key=lambda k: trees[k])
         ),
-        svg=draw_place(place, whole, scale, place.id, title) if laid_out else None,
+        svg=draw_place(
+            place,
+            spots,
+            scale,
+            DRAWN_PX,
+            season.site.display,
+            key=place.id,
+            title=f"{season.place_name(place.id)}, to scale",
+        )
+        if laid_out
+        else None,
         numbered=tuple((css, n, tree_names(names)) for (css, n, _), names in alike.items()),
     )
 
