@@ -8,13 +8,13 @@ from itertools import groupby
 
 from overwinter.audit.audit import Found
 from overwinter.audit.report import AuditReport, HeatUse, PlaceUse, TreeRisk
-from overwinter.model.plan import Carry, Costs, Lack, LeftOut, Plan
+from overwinter.model.plan import Carry, Costs, Cure, Lack, LeftOut, Plan
 from overwinter.model.season import Season
 from overwinter.model.shelter import HeaterSetting, Place
 from overwinter.model.stage import Stage
 from overwinter.model.tree import Tree
 from overwinter.render.carry_words import foam_words, layout_of, position_words
-from overwinter.render.table import TREE, Columns, Figure, Table
+from overwinter.render.table import TREE, Cell, Columns, Figure, Table
 from overwinter.render.words import (
     amount_words,
     chance,
@@ -29,6 +29,7 @@ from overwinter.render.words import (
     tree_names,
     usual_brief,
 )
+from overwinter.rules import misfits
 from overwinter.search.explain import Elsewhere
 from overwinter.shelters.damp import WetSurface
 from overwinter.shelters.heater import setting_label
@@ -189,6 +190,11 @@ def heat_table(season: Season, plan: Plan, report: AuditReport) -> Table:
 
 def damp_table(season: Season, plan: Plan, found: Sequence[WetSurface]) -> Table:
     """Where water forms on cold faces inside, and what would help."""
+
+    def held(one: WetSurface, figure: Figure) -> Cell:
+        """Where no thermostat pays for it, more outdoor air also cools: its gain is not known."""
+        return figure if one.airing_money else None
+
     columns: Columns[WetSurface] = {
         "shelter": lambda one: season.shelter_by_id[one.shelter_id].name,
         "drips from": lambda one: one.surface,
@@ -196,9 +202,9 @@ def damp_table(season: Season, plan: Plan, found: Sequence[WetSurface]) -> Table
         "mostly in stage": lambda one: stage_number(plan.stages[one.stage]),
         "insulated, h": lambda one: Figure(one.insulated_hours, 0),
         "floor covered, h": lambda one: Figure(one.floor_covered_hours, 0),
-        "aired twice as much, h": lambda one: Figure(one.aired_hours, 0),
-        "heat for it, kWh": lambda one: Figure(one.airing_kwh, 0),
-        f"bought, {season.site.currency}": lambda one: Figure(one.airing_money),
+        "aired twice as much, h": lambda one: held(one, Figure(one.aired_hours, 0)),
+        "heat for it, kWh": lambda one: held(one, Figure(one.airing_kwh, 0)),
+        f"bought, {season.site.currency}": lambda one: held(one, Figure(one.airing_money)),
     }
     foam = foam_words(season.site.display)
     title = f"Damp: hours a winter with water on a cold face (insulated: {foam}, or a second pane)"
@@ -338,10 +344,18 @@ def left_out_table(season: Season, plan: Plan, report: AuditReport) -> Table:
 
 
 def cure_words(season: Season, left: LeftOut) -> str:
-    """``more room (it would stand at Cellar, floor)``."""
+    """``more room (it would stand at Cellar, floor)``; ``a larger or stronger place (for Cellar,
+    floor it is too tall by 12 cm)``."""
     if left.cure_place is None:
         return left.cure.value
-    return f"{left.cure.value} (it would stand at {season.place_name(left.cure_place)})"
+    name, place = season.place_name(left.cure_place), season.places[left.cure_place]
+    over = [
+        f"{rule.lacks} by {amount_words(by, rule.unit, season.site.display)}"
+        for rule, by in misfits(season, season.tree_by_id[left.tree_id], place)
+        if rule.cure is Cure.SIZE
+    ]
+    where = f"for {name} it is {' and '.join(over)}" if over else f"it would stand at {name}"
+    return f"{left.cure.value} ({where})"
 
 
 def why_table(season: Season, plan: Plan, found: Sequence[Elsewhere]) -> Table:
