@@ -33,7 +33,7 @@ from overwinter.render.carry_words import (
     water_words,
 )
 from overwinter.render.cautions import season_cautions
-from overwinter.render.words import clock, count, sentence, usual_words, when_words
+from overwinter.render.words import clock, count, sentence, sign_brief, usual_words, when_words
 from overwinter.shelters.damp import WetSurface
 from overwinter.shelters.heater import setting_label
 
@@ -51,6 +51,8 @@ class StageHead:
     stage: Stage
     when: str
     """The sign, a sentence without its full stop."""
+    brief: str
+    """The same for a row of a table."""
     days: str
     """``most years 24 October to 12 November, usually 2 November``."""
     sunset: str
@@ -134,7 +136,7 @@ class CarryStep:
     """A mesh guard is closed over it."""
     setting: str
     """Heater setting of the shelter it is listed under, from this stage on."""
-    water: str
+    water: tuple[str, ...]
     pests: str
     before_dusk: bool
     """The night that is forecast is colder than the tree may stand."""
@@ -257,6 +259,7 @@ def _stage_lists(
         number=stage.index + 1,
         stage=stage,
         when=when_words(season, stage),
+        brief=sentence(sign_brief(season, stage)),
         days=usual_words(stage),
         sunset=clock(sunset_h(season.site, stage.usual)),
         household=household,
@@ -308,7 +311,7 @@ def _step(season: Season, plan: Plan, turn: Ordered, number: int, day: int) -> C
     waits_at = place_words(season, turn.set_down_at) if turn.set_down_at else BY_THE_DOOR
     out = goes_out(season, carry)
     if halfway:
-        notes = [f"set it down meanwhile; it goes on to {target}"]
+        notes = [f"only meanwhile: it goes on to {target}"]
     else:
         notes = tree_notes(season, tree, place, carry.day)
         if in_front := _already_in_front(season, plan, carry):

@@ -76,7 +76,7 @@ def list_table(book: CarryBook, shelter_id: str | None = None) -> Table:
         "before dusk": lambda line: "yes" if line[1].before_dusk else None,
         "heater": lambda line: line[1].setting or None,
         "guard": lambda line: line[1].guards or None,
-        "water": lambda line: line[1].water,
+        "water": lambda line: "; ".join(line[1].water),
         "pests": lambda line: line[1].pests,
         "why now": lambda line: line[1].why,
         "note": lambda line: line[1].note or None,
@@ -87,15 +87,17 @@ def list_table(book: CarryBook, shelter_id: str | None = None) -> Table:
 
 
 def sheet_table(book: CarryBook, shelter_id: str) -> Table:
-    """The same in the nine columns of a sheet to print."""
+    """The same in the ten columns of a sheet to print."""
 
     def tree(line: Line) -> str:
         step = line[1]
         words = step.tree if step.species in step.tree else f"{step.tree} ({step.species})"
-        return ", ".join(filter(None, [words, "two people" * (step.people > 1), step.remark]))
+        two = "two people" * (step.people > 1)
+        return ", ".join(filter(None, [words, two, step.note, step.remark]))
 
     columns: Columns[Line] = {
         "stage": lambda line: line[0].head.number,
+        "when": lambda line: line[0].head.brief,
         "step": lambda line: line[1].number,
         "tree": tree,
         **_weight(book),
@@ -122,7 +124,7 @@ def carry_csvs(book: CarryBook) -> dict[str, bytes]:
 PAPER_CODES = {Paper.A4: 9, Paper.LETTER: 1}
 """Numbers of the paper sizes in SpreadsheetML (ECMA-376 part 1, 18.3.1.63, paperSize)."""
 ZIP_EPOCH = (1980, 1, 1, 0, 0, 0)
-SHELTER_WIDTHS = (6, 6, 34, 9, 40, 11, 17, 22, 15)
+SHELTER_WIDTHS = (6, 21, 6, 34, 8, 36, 9, 16, 20, 15)
 OVERVIEW = {
     "stage": 16,
     "when": 30,
@@ -235,7 +237,7 @@ def _shelter(sheet: Any, table: Table, paper: Paper) -> None:
     sheet.add_data_validation(yes)
     yes.add(f"{letters['done']}2:{letters['done']}{sheet.max_row}")
     sheet.auto_filter.ref = sheet.dimensions
-    sheet.freeze_panes = "D2"
+    sheet.freeze_panes = "E2"
     sheet.print_title_rows = "1:1"
     sheet.oddFooter.center.text = "&P / &N"
     _finish(sheet, SHELTER_WIDTHS, paper)
@@ -288,7 +290,7 @@ TITLES = {
     TodoKind.READY: "make ready",
     TodoKind.MICE: "set traps",
     TodoKind.LEAVES: "look for leaves",
-    TodoKind.HEATER: "set the heater",
+    TodoKind.HEATER: "set the heater to {}",
     TodoKind.DAMP: "look for dripping",
     TodoKind.SHIFT: "push pots together",
     TodoKind.COVER: "cover the sunk pots",
@@ -360,15 +362,13 @@ def calendar_events(season: Season, book: CarryBook) -> Events:
 def _stage_event(season: Season, head: StageHead, book: CarryBook) -> Event:
     lists, stage = book.of_stage(head), head.stage
     trees = sum(len(one.carried) for one in lists)
-    words = [f"{head.when}.", f"{head.facts}."]
-    words += [f"{sentence(head.work)}."] if trees else []
+    told = []
     for one in lists:
-        heats = any(todo.kind is TodoKind.HEATER for todo in one.jobs)
-        heater = f"; heater: {one.setting}" if heats and one.setting else ""
-        words.append(f"{one.shelter}: {one.heading}{heater}")
+        todo = [TITLES[job.kind].format(one.setting) for job in one.jobs]
+        told.append(f"{one.shelter}: {'; '.join([one.heading] * bool(one.steps) + todo)}")
+    words = [f"{head.when}.", f"{head.facts}.", *[f"{sentence(head.work)}."] * bool(trees), *told]
     words.append(f"What goes where, and the cautions: carry sheets, stage {head.number}.")
-    jobs = "; ".join(f"{one.shelter} {TITLES[todo.kind]}" for one in lists for todo in one.jobs)
-    what = f"carry {count(trees, 'tree')}" if trees else jobs
+    what = f"carry {count(trees, 'tree')}" if trees else "; ".join(told)
     on_the_calendar = stage.sign is Sign.CALENDAR
     sign = sentence(sign_brief(season, stage))
     event = _event(
@@ -386,12 +386,14 @@ def _stage_event(season: Season, head: StageHead, book: CarryBook) -> Event:
     under = any(
         not season.shelter_of(s.carry.target).open_air for one in lists for s in one.carried
     )
-    asks = ["ask the second person"] * two + ["water what goes under cover the day before"] * under
-    told = f"{': '.join(filter(None, [watch, ', '.join(asks)]))}."
+    asks = ["ask the second person"] * two + [
+        "water what goes under cover the day before, unless frozen"
+    ] * under
+    reminder = f"{': '.join(filter(None, [watch, ', '.join(asks)]))}."
     alarm = Alarm()
     alarm.add("ACTION", "DISPLAY")
     alarm.add("TRIGGER", REMIND)
-    alarm.add("DESCRIPTION", told)
+    alarm.add("DESCRIPTION", reminder)
     event.add_component(alarm)
     return event
 

@@ -13,6 +13,7 @@ from markupsafe import Markup
 from overwinter.model.changes import Mark
 from overwinter.model.plan import Plan
 from overwinter.model.season import Season
+from overwinter.model.shelter import PlaceKind
 from overwinter.model.species import LeafHabit
 from overwinter.model.stage import Sign
 from overwinter.model.tree import numbered_name
@@ -22,7 +23,7 @@ from overwinter.render.carry_order import goes_out
 from overwinter.render.carry_words import TodoKind, layout_of
 from overwinter.render.cautions import CAUTIONS, LOCAL_CODES
 from overwinter.render.templates import filled
-from overwinter.render.words import clip, count, range_brief, runs, sentence, sign_brief, tree_names
+from overwinter.render.words import clip, count, range_brief, runs, sentence, tree_names
 
 BEFORE_YOU_BEGIN = "Before you begin"
 """Heading of the cautions, which stand in front of all sheets."""
@@ -87,7 +88,9 @@ def _stage(season: Season, plan: Plan, book: CarryBook, head: StageHead) -> dict
     facts = [head.facts]
     if carried:
         heavy = f", {two} of them for two people" if two else ""
-        facts.append(f"{count(len(carried), 'tree')}{heavy}; {head.work}")
+        halfway = sum(step.halfway for one in lists for step in one.steps)
+        more = f"; {len(carried) + halfway} steps, as {halfway} must wait halfway" * bool(halfway)
+        facts.append(f"{count(len(carried), 'tree')}{heavy}{more}; {head.work}")
     dusk = [step.number for step in carried if step.before_dusk]
     if dusk:
         at_once = ", at once if the sign comes on a workday"
@@ -98,19 +101,18 @@ def _stage(season: Season, plan: Plan, book: CarryBook, head: StageHead) -> dict
     return {
         "head": head,
         "lists": lists,
-        "brief": sentence(sign_brief(season, head.stage)),
         "range": range_brief(head.stage),
         "trees": len(carried),
         "two": two,
         "time": f"{head.hours:.1f} h" if carried else "",
         "heaters": "; ".join(heaters),
         "facts": ". ".join(map(sentence, facts)) + ".",
-        "bring": _to_bring(lists, two),
+        "bring": _to_bring(season, lists, two),
         "blocks": list(_blocks(season, plan, head, lists)),
     }
 
 
-def _to_bring(lists: Sequence[ShelterList], two: int) -> str:
+def _to_bring(season: Season, lists: Sequence[ShelterList], two: int) -> str:
     """What the work of a stage calls for; common practice, no source."""
     kinds = {todo.kind for one in lists for todo in one.jobs}
     steps = [step for one in lists for step in one.steps]
@@ -121,6 +123,9 @@ def _to_bring(lists: Sequence[ShelterList], two: int) -> str:
         found += ["broom", "min/max thermometer"]
     if TodoKind.MICE in kinds:
         found.append("traps and an apple")
+    ends = {end for step in steps for end in (step.carry.source, step.carry.target)}
+    if any(season.places[end].kind is PlaceKind.SUNK for end in ends if end):
+        found.append("spade")
     if TodoKind.COVER in kinds:
         found += ["soil, bark or leaves", "a rule to measure their depth"]
     if any(step.mesh for step in steps):
@@ -134,35 +139,35 @@ def _blocks(
     """The carries of one day into one place, or out of one into the open, in walking order: a
     bench comes a second time where something must be done between."""
 
-    def way(step: CarryStep) -> tuple[int, bool, str]:
-        out = goes_out(season, step.carry)
-        return step.on_day, out, (step.carry.source if out else step.carry.target) or ""
+    def way(step: CarryStep) -> tuple[int, bool, bool, str]:
+        out = goes_out(season, step.carry) and not step.halfway
+        return step.on_day, step.halfway, out, step.source if out else step.target
 
     in_turn = sorted((step for one in lists for step in one.steps), key=lambda step: step.number)
     told = 0
-    for (day, out, place_id), group in groupby(in_turn, key=way):
+    for (day, _, out, end), group in groupby(in_turn, key=way):
         words = head.day_words(day) if day != told else ""
         told = day
-        yield {"day": words, **_block(season, plan, list(group), out, place_id)}
+        yield {"day": words, **_block(season, plan, list(group), out, end)}
 
 
 def _block(
-    season: Season, plan: Plan, steps: Sequence[CarryStep], out: bool, place_id: str
+    season: Season, plan: Plan, steps: Sequence[CarryStep], out: bool, end: str
 ) -> dict[str, object]:
-    place, stage = season.places[place_id], steps[0].carry.stage
-    set_down = [step for step in steps if not step.halfway]
-    ends = {step.target if out else step.source for step in set_down}
+    """``end``: where they all come from, if they go out, else where they all go."""
+    stage, halfway = steps[0].carry.stage, steps[0].halfway
+    ends = {step.target if out else step.source for step in steps}
     shared = ends.pop() if len(ends) == 1 else ""
-    there = (set_down or steps)[0].target
-    title = f"Out of {steps[0].source}" if out else f"Into {there}"
+    title = f"{'Out of' if out else 'Meanwhile:' if halfway else 'Into'} {end}"
     if shared:
         title += f" {'→' if out else '←'} {_short(season, shared)}"
     rows = list(_rows(season, steps, shared, out))
     css, svg = "list", None
-    drawn = {} if out else layout_of(plan, place_id, stage)
+    place = season.places[steps[0].carry.target]
+    drawn = {} if out or halfway else layout_of(plan, place.id, stage)
     if drawn:
         layouts = tuple(drawn.values())
-        numbers = {step.carry.tree_id: step.number for step in set_down}
+        numbers = {step.carry.tree_id: step.number for step in steps}
         few = len(rows) <= FEW_ROWS or place.width_m <= SMALL_M
         beside = few and in_one_piece(place, layouts, numbers, HALF_PX)
         css = "beside" if beside else "under"
@@ -171,7 +176,7 @@ def _block(
             layouts,
             {tree_id: number for tree_id, number in numbers.items() if tree_id in drawn},
             season.site.display,
-            pushed={s.tree_id for s in plan.shifts if (s.stage, s.place_id) == (stage, place_id)},
+            pushed={s.tree_id for s in plan.shifts if (s.stage, s.place_id) == (stage, place.id)},
             width_px=HALF_PX if beside else WHOLE_PX,
             key=f"{stage} {steps[0].number}",
         )
@@ -224,7 +229,7 @@ def _checks(season: Season, steps: Iterable[CarryStep]) -> list[str]:
         leaf = "evergreens" if limits.leaf is LeafHabit.EVERGREEN else "deciduous trees"
         outdoors = season.shelter_of(place).open_air
         where = " going outdoors" if outdoors else " going under cover"
-        for words in (step.water, step.pests):
+        for words in (*step.water, step.pests):
             trees.setdefault(words, set()).add((leaf, where))
         if step.guards:
             places.setdefault(step.guards, {})[season.places[place].name] = None
@@ -237,7 +242,7 @@ def _checks(season: Season, steps: Iterable[CarryStep]) -> list[str]:
         about = about if every else ", ".join(map("".join, sorted(kinds)))
         said.setdefault(about, []).append(words)
     lines = [f"{sentence(about)}: {'; '.join(words)}." for about, words in sorted(said.items())]
-    return [*lines, *(f"{', '.join(at)}: {words}." for words, at in places.items())]
+    return [*lines, *(f"{tree_names(at)}: {words}." for words, at in places.items())]
 
 
 def carry_phone(
@@ -294,6 +299,7 @@ def _data(book: CarryBook, marked: Mapping[str, Mark]) -> dict[str, object]:
         f"stage-{head.number}": {
             "when": f"{head.number}. {head.when}",
             "facts": f"{head.facts}. {sentence(head.work)}" if head.hours else head.facts,
+            "sunset": head.sunset,
             "waits": head.stage.sign in (Sign.COLD_NIGHT, Sign.MILD_WEEK),
             "early": head.stage.early.isoformat(),
             "late": head.stage.late.isoformat(),

@@ -22,7 +22,7 @@ from overwinter.model.stage import Happening, HappeningKind, Stage
 from overwinter.model.tree import Condition, Tree
 from overwinter.plants.hardening import day_bare, leaves_left
 from overwinter.render.cautions import dries_at
-from overwinter.render.words import long_date, short_date, sign_brief
+from overwinter.render.words import long_date, money, short_date, sign_brief
 from overwinter.shelters.damp import WetSurface
 from overwinter.shelters.heater import OFF, setting_label
 from overwinter.units import Display
@@ -66,22 +66,23 @@ def guard_words(tree: Tree, place: Place) -> str:
     return "no guard here and mice can come: look for gnawing every week"
 
 
-def water_words(season: Season, tree: Tree, place: Place, day: date) -> str:
-    """The water check when a tree goes to ``place``."""
+def water_words(season: Season, tree: Tree, place: Place, day: date) -> tuple[str, ...]:
+    """The water checks when a tree goes to ``place``."""
     if season.shelter_of(place.id).open_air:
-        words = "water once it stands, never onto a frozen root ball"
+        wind = "out of wind and winter sun, as frozen roots give leaves no water"
         dries = dries_at(season, tree, place, day)
-        wind = "; out of wind and winter sun, as frozen roots give its leaves no water"
-        return words + wind * dries
+        return "water once it stands, never onto a frozen root ball", *[wind] * dries
     if tree.limits.leaf is LeafHabit.EVERGREEN:
-        return "watered well the day before, leaves dry when it goes in"
-    return "soil moist all through, not dripping; no saucer left under it"
+        return (
+            "watered well the day before (frozen roots: once thawed), leaves dry on the way in",
+        )
+    return ("soil moist all through, not dripping; no saucer left under it",)
 
 
 def pest_words(tree: Tree, *, out: bool) -> str:
     """The pest check before a tree is moved."""
     if out:
-        return "look for scale, aphids and mould before it joins the others"
+        return "look for scale, aphids and mould before joining the others"
     if tree.limits.leaf is LeafHabit.EVERGREEN:
         return "both sides of leaves, twigs, drain holes: scale, mites, aphids, slugs"
     return "take off fallen leaves and weeds; bark and drain holes: scale, slugs, nests"
@@ -99,7 +100,8 @@ def tree_notes(season: Season, tree: Tree, place: Place, day: date) -> list[str]
         notes.append("young roots: hold it by the pot, frost hurts them sooner")
     spare_m = place.headroom_m - tree.height_m
     if spare_m < NEAR_ROOF_M:
-        notes.append(f"only {season.site.display.length(max(spare_m, 0.0))} to the top: tilt it in")
+        spare = season.site.display.length(max(spare_m, 0.0))
+        notes.append(f"{spare} to spare at the top: tilt it in")
     return notes
 
 
@@ -337,16 +339,14 @@ def damp_words(
     if one is None or one.hours < DRIPS_H or stage not in (None, one.stage):
         return ""
     glass = "a second layer of glazing" if one.glazed else foam_words(season.site.display)
-    airing = f"{one.airing_kwh:.0f} kWh of heat"
-    if one.airing_money:
-        airing += f", {one.airing_money:.2f} {season.site.currency} of it bought"
+    might = [(glass, one.insulated_hours), ("a sheet over the bare floor", one.floor_covered_hours)]
+    if one.airing_money:  # where nobody pays to keep the air warm, more of it also cools
+        bought = money(one.airing_money, season.site.currency)
+        airing = f"airing twice as much ({one.airing_kwh:.0f} kWh of heat, {bought} of it bought)"
+        might.append((airing, one.aired_hours))
     cures = [
         f"{what} would leave {_roughly(hours)} h"
-        for what, hours in (
-            (glass, one.insulated_hours),
-            ("a sheet over the bare floor", one.floor_covered_hours),
-            (f"airing twice as much ({airing})", one.aired_hours),
-        )
+        for what, hours in might
         if hours <= MUCH_LESS * one.hours
     ]
     return (

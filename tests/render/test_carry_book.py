@@ -25,6 +25,7 @@ from overwinter.model.shelter import PlaceKind, Side
 from overwinter.model.site import Household
 from overwinter.model.stage import Happening, HappeningKind, Sign, Stage
 from overwinter.render.carry_book import CarryStep, StageHead, _days_of_work, carry_book
+from overwinter.render.carry_pages import carry_sheet
 from overwinter.render.carry_words import (
     TodoKind,
     damp_words,
@@ -233,7 +234,7 @@ def test_notes_warn_of_low_roofs_quarantine_and_of_trees_already_in_front() -> N
     step = next(s for s in carry_book(maker.season, maker.make()).steps if s.tree == "new")
     assert step.source == "arrives today"
     assert "keep it apart from all others until Mon 1 Dec" in step.note
-    assert "only 5 cm to the top" in step.note
+    assert "5 cm to spare at the top" in step.note
 
     maker = PlanMaker(season_of([tree("back"), tree("front")]))
     maker.carry(NOV, "front", GARDEN, "glass/bench 1").carry(DEC, "back", GARDEN, "glass/bench 1")
@@ -244,7 +245,8 @@ def test_notes_warn_of_low_roofs_quarantine_and_of_trees_already_in_front() -> N
 
 
 def test_a_set_down_has_two_lines_and_one_key() -> None:
-    """The waiting line has a key of its own, so that only the last one counts as carried."""
+    """The waiting line has a key of its own, so that only the last one counts as carried; on the
+    sheet each line stands under the place that it really goes to."""
     maker = PlanMaker(season_of([tree("a", kg=9.0), tree("b", kg=5.0)]))
     small = [place(f"glass/{n}", width_m=0.45, depth_m=0.4) for n in ("bench 1", "bench 2")]
     glass = replace(maker.season.shelters[1], places=(*small, place("glass/floor", width_m=1.0)))
@@ -254,7 +256,9 @@ def test_a_set_down_has_two_lines_and_one_key() -> None:
     maker.carry(NOV, "a", GARDEN, "glass/bench 1").carry(NOV, "b", GARDEN, "glass/bench 2")
     maker.carry(DEC, "a", "glass/bench 1", "glass/bench 2")
     maker.carry(DEC, "b", "glass/bench 2", "glass/bench 1")
-    steps = [s for s in carry_book(maker.season, maker.make()).steps if s.carry.day == DEC]
+    plan = maker.make()
+    book = carry_book(maker.season, plan)
+    steps = [s for s in book.steps if s.carry.day == DEC]
     assert [(s.tree, s.source, s.target) for s in steps] == [
         ("b", "Glasshouse, bench 2", "Glasshouse, floor"),
         ("a", "Glasshouse, bench 1", "Glasshouse, bench 2"),
@@ -262,6 +266,15 @@ def test_a_set_down_has_two_lines_and_one_key() -> None:
     ]
     assert steps[0].key == steps[2].key + "w"
     assert steps[0].why == "set down to make room for a"
+    sheet = carry_sheet(maker.season, plan, book).split("2 trees; 3 steps, as 1 must wait halfway")[
+        1
+    ]
+    titles = (
+        "Meanwhile: Glasshouse, floor ←",
+        "Into Glasshouse, bench 2 ←",
+        "1 ← Glasshouse, floor",
+    )
+    assert sorted(titles, key=sheet.index) == list(titles)
 
 
 def test_left_out_trees_are_named() -> None:
@@ -300,7 +313,7 @@ def test_a_weekend_is_told_by_its_days() -> None:
     """The usual day may be one of them, and long work takes several."""
     household = Household(weekends_only=True)
     stage = Stage(1, Sign.COLD_NIGHT, -3.0, (), *(date(2026, 10, 31),) * 3, date(2026, 11, 9))
-    head = StageHead(2, stage, "", "", "", household)
+    head = StageHead(2, stage, "", "", "", "", household)
     assert head.work.endswith("about 5 min: on 1 weekend day, usually Sat 31 Oct")
     two = replace(head, hours=7.0, work_days=2)
     assert two.work.endswith("on 2 weekend days, usually Sun 25 Oct, Sat 31 Oct")
@@ -320,7 +333,7 @@ def test_wind_is_told_of_evergreens_and_long_cold_of_all_that_rest() -> None:
         assert set(season_cautions(same)) & {"drying", "long_cold"} == keys
         one = same.trees[2]
         told = [
-            "wind and winter sun" in water_words(same, one, place, day)
+            "wind and winter sun" in " ".join(water_words(same, one, place, day))
             for place, day in ((bed, NOV), (bed, MAY), (season.places["cellar/floor"], NOV))
         ]
         assert told == ["drying" in keys, False, False]

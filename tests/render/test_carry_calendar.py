@@ -70,7 +70,10 @@ def test_an_alarm_asks_for_what_the_stage_needs() -> None:
         for alarm in event.walk("VALARM")
     }
     autumn, spring = told["First night of -1 °C or colder"], told["A week without 2 °C or colder"]
-    assert "ask the second person, water what goes under cover the day before." in autumn
+    assert (
+        "ask the second person, water what goes under cover the day before, unless frozen."
+        in autumn
+    )
     assert "under cover" not in spring
 
 
@@ -94,7 +97,7 @@ def test_a_calendar_stage_takes_one_day_and_heaters_come_with_their_cautions() -
     event = summaries(*small_winter())["Glasshouse opens: carry 1 tree"]
     assert event["DTEND"].dt - event["DTSTART"].dt == timedelta(days=1)
     words = str(event["DESCRIPTION"])
-    assert "heater: hold 8 °C" in words
+    assert "heater to hold 8 °C" in words
 
 
 def test_nobody_is_sent_to_a_shelter_the_plan_never_uses() -> None:

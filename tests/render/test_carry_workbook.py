@@ -17,7 +17,7 @@ def opened(content: bytes) -> object:
 
 
 def test_a_sheet_a_shelter_and_an_overview() -> None:
-    """At most nine columns, a filter, heights for what wraps; weights are numbers."""
+    """At most ten columns, a filter, heights for what wraps; weights are numbers."""
     book = opened(carry_workbook(carry_book(*small_winter())))
     assert book.sheetnames == ["Overview", "Glasshouse", "Cellar"]
     sheet = book["Cellar"]
@@ -25,10 +25,10 @@ def test_a_sheet_a_shelter_and_an_overview() -> None:
     row = dict(zip(head, sheet[2], strict=True))
     assert row["weight kg"].value == 34.0
     assert row["done"].value is None
-    assert sheet.freeze_panes == "D2"
+    assert sheet.freeze_panes == "E2"
     assert sheet.auto_filter.ref == sheet.dimensions
     for one in book.worksheets:
-        assert one.max_column <= 9
+        assert one.max_column <= 10
         assert all(one.row_dimensions[r].height >= 15 for r in range(1, one.max_row + 1))
 
 

@@ -73,7 +73,7 @@
     const stages = [...new Set(open.map(stageOf))];
     const going = stages.find((stage) => rows.some((row) => stageOf(row) === stage
       && isDone(row) && row.dataset.kind === "carry")) || stages[0];
-    for (const id of ["count", "what", "where", "spot", "tags", "bench", "note", "sign"])
+    for (const id of ["count", "what", "from", "where", "spot", "tags", "bench", "note", "sign"])
       $(id).replaceChildren();
     $("what").className = "";
     $("later").disabled = $("undo").disabled = true;
@@ -85,7 +85,7 @@
     const mine = open.filter((row) => stageOf(row) === going)
       .sort((one, other) => one.dataset.turn - other.dataset.turn);
     const some = rows.some((row) => stageOf(row) === going && isDone(row));
-    $("sign").textContent = facts.when + ". " + facts.facts + ".";
+    $("sign").textContent = facts.when + "; sunset about " + facts.sunset + ".";
     if (!some && !begun[going.id] && (facts.waits || today() < facts.early)) {
       const day = new Date().toLocaleDateString("en-GB",
         { weekday: "long", day: "numeric", month: "long" });
@@ -105,6 +105,7 @@
     $("count").textContent = "Next: " + (all - mine.length + 1) + " of " + all + (row.dataset.day ? ". " + row.dataset.day : "");
     $("what").textContent = text(".name") || row.dataset.shelter + ": " + text(".job");
     $("what").className = row.dataset.kind === "job" ? "job" : "";
+    $("from").textContent = text(".from");
     $("where").textContent = text(".where") && "to " + text(".where");
     $("spot").textContent = text(".spot");
     $("tags").append(...[...row.querySelectorAll(".tag")].map((tag) => tag.cloneNode(true)));
@@ -128,6 +129,8 @@
       if (!spot) continue;
       for (const one of here) one.classList.add("now");
       spot.classList.add("mine");
+      const part = spot.closest(".part");
+      copy.querySelector("svg").setAttribute("viewBox", part.dataset.view);
       const said = document.createElement("p");
       said.textContent = words;
       $("bench").append(said, copy);
