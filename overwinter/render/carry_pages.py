@@ -57,6 +57,7 @@ def carry_sheet(
         book,
         paper=paper.value.lower(),
         part=part,
+        weather=season.winters.origin,
         before_you_begin=BEFORE_YOU_BEGIN,
         checks=_checks(season, book.steps),
         stages=[_stage(season, plan, book, head) for head in book.heads],

@@ -57,6 +57,7 @@ def test_every_carry_and_every_caution_is_on_it() -> None:
         assert f'<b class="number">{step.number}</b>' in sheet
         assert f"<b>{escape(step.tree)}</b>" in sheet
     front = sheet.split('<section class="stage">')[0]
+    assert season.winters.origin.rstrip(".") in front  # what the days are worth
     for key in book.cautions:
         assert str(escape(CAUTIONS[key].text)) in front
     assert str(escape(LOCAL_CODES)) in front
