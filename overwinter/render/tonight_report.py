@@ -123,13 +123,22 @@ def _section(title: str, texts: Iterable[str]) -> list[str]:
 
 
 def _carries(found: Tonight, night: int) -> list[str]:
-    """What is carried before the dusk of a night, by what it saves."""
+    """What is carried before the dusk of a night, by what it saves; first what leaves a place to
+    which others are carried."""
     season, lines = found.season, []
-    some = (one for one in found.trees if one.way.night == night)
-    for number, trees in enumerate(_together(found, some), 1):
-        one = trees[0]
-        saved = money(sum(map(found.saved, trees)), season.site.currency)
-        text = f"{_left(found, trees)}, {chance(one.way.chance)} there; saves {saved}"
+    some = [one for one in found.trees if one.way.night == night]
+    comes: dict[str, float] = {}
+    for one in some:
+        comes[one.way.place_id] = max(found.saved(one), comes.get(one.way.place_id, 0.0))
+
+    def turn(trees: Some) -> tuple[float, float]:
+        saved = found.saved(trees[0])
+        return -max(saved, comes.get(trees[0].here, 0.0)), saved
+
+    for number, trees in enumerate(sorted(_together(found, some), key=turn), 1):
+        one, saved = trees[0], sum(map(found.saved, trees))
+        why = f"saves {money(saved, season.site.currency)}" if saved >= 0.005 else "makes room"
+        text = f"{_left(found, trees)}, {chance(one.way.chance)} there; {why}"
         lines += _block(text, 4, f"{number:>2}  ")
         kg = season.site.display.weight(season.tree_by_id[one.tree_id].weight_kg)
         each = " each" if len(trees) > 1 else ""

@@ -98,6 +98,17 @@ def test_trees_of_a_row_that_may_stay_are_named_together() -> None:
     assert "may stay; nearest to danger: Elm (all 2) 0" in words
 
 
+def test_what_makes_room_is_carried_before_what_comes() -> None:
+    """A tree that leaves for another's sake stands first, though it saves nothing itself."""
+    found = word(-20.0)
+    comes = next(one for one in found.trees if one.way.night == 0)
+    leaver = next(one for one in found.trees if one.tree_id == "Larch")
+    way = replace(leaver.way, place_id=comes.here, night=0, chance=leaver.left)
+    told = plain(tonight_report(replace(found, trees=(comes, replace(leaver, way=way)))))
+    assert comes.way.place_id == leaver.here == SHED
+    assert told.index("1  Larch") < told.index("makes room") < told.index(f"2  {comes.tree_id}")
+
+
 def test_it_starts_from_where_the_trees_are() -> None:
     """What the marks put into the shed is carried by nobody."""
     inside = word(-9.0, marks=ALL_IN)
