@@ -39,7 +39,7 @@ from overwinter.shelters.heater import setting_label
 
 SATURDAY, WEEKS = 5, 52
 """As ``date.weekday`` counts; no stage's work takes more weekends."""
-BY_THE_DOOR = "by the door, under cover"
+BY_THE_DOOR = "the door, under cover"
 
 
 @dataclass(frozen=True, slots=True)

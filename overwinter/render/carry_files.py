@@ -382,12 +382,13 @@ def _stage_event(season: Season, head: StageHead, book: CarryBook) -> Event:
     )
     fixed = is_fixed(stage)
     watch = "This begins tomorrow" if fixed else "From tomorrow watch the forecast for the sign"
+    before = "" if fixed else " the day before"
     two = any(one.by_two for one in lists)
     under = any(
         not season.shelter_of(s.carry.target).open_air for one in lists for s in one.carried
     )
     asks = ["ask the second person"] * two + [
-        "water what goes under cover the day before, unless frozen"
+        f"water{before} what goes under cover, unless frozen"
     ] * under
     reminder = f"{': '.join(filter(None, [watch, ', '.join(asks)]))}."
     alarm = Alarm()

@@ -71,7 +71,7 @@ def test_an_alarm_asks_for_what_the_stage_needs() -> None:
     }
     autumn, spring = told["First night of -1 °C or colder"], told["A week without 2 °C or colder"]
     assert (
-        "ask the second person, water what goes under cover the day before, unless frozen."
+        "ask the second person, water the day before what goes under cover, unless frozen."
         in autumn
     )
     assert "under cover" not in spring
