@@ -441,6 +441,7 @@ def test_the_spot_is_shown_on_its_bench(tmp_path: Path) -> None:
                 tree = season.tree_by_id[mine[0].get_attribute("data-tree")]
                 assert plain(driver, "what").endswith(tree.name)
                 assert len(mine) == 1
+                assert len(driver.find_elements("css selector", "#bench .part")) == 1
             if not button.is_displayed():
                 break
             button.click()

@@ -129,8 +129,12 @@
       if (!spot) continue;
       for (const one of here) one.classList.add("now");
       spot.classList.add("mine");
+      // Of a bench in parts only the one with its spot.
       const part = spot.closest(".part");
-      copy.querySelector("svg").setAttribute("viewBox", part.dataset.view);
+      const svg = copy.querySelector("svg");
+      for (const one of svg.querySelectorAll(".part")) if (one !== part) one.remove();
+      svg.setAttribute("viewBox", part.dataset.view);
+      svg.removeAttribute("height");
       const said = document.createElement("p");
       said.textContent = words;
       $("bench").append(said, copy);
