@@ -26,8 +26,10 @@ from overwinter.cli.guard import (
 )
 from overwinter.files.outputs import check_free
 from overwinter.files.season import read_season
-from overwinter.render.tables import costs_values
-from overwinter.render.terminal import summary
+from overwinter.render.tables import costs_values, cure_words
+from overwinter.render.terminal import labelled, summary
+from overwinter.render.words import names_of
+from overwinter.search.explain import cures
 from overwinter.search.options import PlanOptions
 from overwinter.search.plan_winter import Outcome
 from overwinter.solvers.choose import choose_solver
@@ -78,9 +80,18 @@ def options_of(
 
 
 def show_outcome(outcome: Outcome, as_json: bool) -> None:
-    """Print the summary, or the whole plan as JSON."""
-    parts = (outcome.season, outcome.plan, outcome.report)
-    tell(as_json, lambda: plan_json(outcome), lambda: summary(*parts))
+    """Print the summary, or the whole plan as JSON, and what would make unsafe trees safe."""
+    season, plan, helps = outcome.season, outcome.plan, cures(outcome)
+    trees: dict[str, list[str]] = {}
+    for one in helps:
+        trees.setdefault(cure_words(season, one), []).append(one.tree_id)
+    words = (f"{cure}: {names_of(season, some)}" for cure, some in trees.items())
+    more = labelled("To be safe", "; ".join(words)) if trees else []
+    tell(
+        as_json,
+        lambda: plan_json(outcome) | {"cures_of_trees_not_safe": helps},
+        lambda: "\n".join([summary(season, plan, outcome.report), *more]),
+    )
 
 
 def plan_json(outcome: Outcome) -> dict[str, object]:

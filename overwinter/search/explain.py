@@ -8,7 +8,7 @@ import numpy as np
 
 from overwinter.benches.layout import LaidOut, Memo, lay_out_as_crowded
 from overwinter.model.changes import Start, start_of_season
-from overwinter.model.plan import Lack, Plan
+from overwinter.model.plan import Lack, LeftOut, Plan
 from overwinter.model.season import Season
 from overwinter.model.shelter import FloatArray, HeaterSetting
 from overwinter.model.stage import IntArray, Sign, Stage
@@ -22,7 +22,7 @@ from overwinter.search.plan_winter import Outcome
 from overwinter.search.problem import make_problem
 from overwinter.search.reckoning import reckon
 from overwinter.search.whole_trees import Whole, under
-from overwinter.search.why import lack, risk
+from overwinter.search.why import cure_of, lack, risk
 from overwinter.simulate.harm_table import Follower
 from overwinter.solvers.choose import choose_solver
 
@@ -109,6 +109,15 @@ def next_best(outcome: Outcome) -> tuple[Elsewhere, ...]:
     )
 
 
+def cures(outcome: Outcome) -> tuple[LeftOut, ...]:
+    """What would give each tree that is not safe a safe place: the first rule that must fall, as
+    for a tree that is left out; the others stay where they are."""
+    if not outcome.plan.unsafe:
+        return ()
+    asked = _Asked(outcome, "")
+    return tuple(map(asked.cure, outcome.plan.unsafe))
+
+
 class _Asked:
     """A plan as the search sees it, to ask what else could be."""
 
@@ -159,6 +168,11 @@ class _Asked:
             return Elsewhere(tree_id, place_id, stage, lacks, None)
         costs = self._least(self.settings, g, place_id, stage, full)
         return Elsewhere(tree_id, place_id, stage, lacks, costs, others_move=costs is not None)
+
+    def cure(self, tree_id: str) -> LeftOut:
+        """The first rule without which a tree finds a safe way, and where it would stand."""
+        with self._without(tree_id) as (g, _):
+            return LeftOut(tree_id, *cure_of(self.placement, g), ())
 
     def next_best(self, tree_id: str, stage: int) -> Elsewhere | None:
         """The cheapest of all other places for one tree, alone; None: there is none."""

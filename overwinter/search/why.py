@@ -21,13 +21,13 @@ def left_out_trees(placement: Placement) -> tuple[LeftOut, ...]:
     for tree, path in enumerate(placement.paths):
         if path is None:
             g, i = placement.trees[tree]
-            cure, place = _cure(placement, g)
+            cure, place = cure_of(placement, g)
             tree_id = placement.problem.groups[g].tree_ids[i]
             found.append(LeftOut(tree_id, cure, place, _lacks(placement, g)))
     return tuple(found)
 
 
-def _cure(placement: Placement, g: int) -> tuple[Cure, str | None]:
+def cure_of(placement: Placement, g: int) -> tuple[Cure, str | None]:
     """The first rule, in the order of what it costs the grower, without which it finds a way."""
     saved = (placement.room, placement.load, placement.carried_min, placement.cost)
     room = {

@@ -12,6 +12,7 @@ from overwinter.model.season import Season
 from overwinter.model.site import EVEN_CHANCE
 from overwinter.search import plan_winter as search
 from overwinter.search import problem
+from overwinter.search.explain import cures
 from overwinter.search.plan_winter import plan_winter
 
 MOST_CHANCE = 1e-4
@@ -39,6 +40,10 @@ def test_they_get_what_room_the_others_leave(seed: int, monkeypatch: pytest.Monk
     assert set(before.stays) <= set(plan.stays) - set(plan.unsafe)
     for tree in plan.unsafe:
         assert MOST_CHANCE < max(risks[tree].by_stage) <= EVEN_CHANCE + 0.005
+    helps = {left.tree_id: (left.cure, left.cure_place) for left in before.left_out}
+    monkeypatch.undo()
+    for one in cures(found):  # as if it were left out
+        assert (one.cure, one.cure_place) == helps[one.tree_id]
 
 
 @pytest.mark.parametrize("seed", range(4))
