@@ -54,14 +54,17 @@ def command(
 
 
 def beside(winter: Winter, one: int, other: int) -> ReplanAnswer:
-    """Two plans from the first day that both could still decide on."""
+    """Two plans from the first day that both could still decide on, by what was marked then."""
     entries = [winter.entry(one), winter.entry(other)]
     before, after = (entry.read().plan for entry in entries)
+    season = winter.season_of(entries[1], after)
+    marks = [one.mark for one in winter.history.until(max(one, other)).marks]
+    first = max(entry.since for entry in entries)
     return ReplanAnswer(
-        season=winter.season_of(entries[1], after),
+        season=season,
         names=(f"plan {one}", f"plan {other}"),
         plans=(before, after),
-        comparison=compare(before, after, max(entry.since for entry in entries)),
+        comparison=compare(season, before, after, first, marks),
         because=change_words(winter.season, entries[1].changes, entries[0].changes),
     )
 

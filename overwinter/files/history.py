@@ -182,6 +182,10 @@ class History:
         kept = [e for e in self.entries if isinstance(e, MarkEntry) and e.number not in undone]
         return tuple(sorted(kept, key=lambda entry: (entry.mark.day, entry.number)))
 
+    def until(self, number: int) -> "History":
+        """As it was when this plan was put in force."""
+        return History(self.entries[: self.entries.index(self.plans[number]) + 1])
+
     @property
     def leaves_down(self) -> Mapping[str, date]:
         """By tree, the day on which its leaves were seen to be down; the last word counts."""

@@ -20,7 +20,7 @@ from overwinter.render.words import (
     sign_brief,
     tree_names,
 )
-from overwinter.replan.going_on import Comparison, TreeChange
+from overwinter.replan.going_on import Comparison, TreeChange, moved
 from overwinter.replan.lateness import Late, Lateness
 from overwinter.rules.rule import Finding
 from overwinter.shelters.heater import setting_label
@@ -81,7 +81,7 @@ def change_words(season: Season, new: Changes, old: Changes) -> tuple[str, ...]:
 
 def replan_report(answer: ReplanAnswer) -> str:
     """The whole answer as text of ``WIDTH`` columns."""
-    blocks = [_head(answer), _sums(answer), _trees(answer), _ways(answer)]
+    blocks = [_head(answer), _sums(answer), _trees(answer), _other_days(answer), _ways(answer)]
     return "\n".join("\n".join(block) + "\n" for block in blocks if block)
 
 
@@ -126,7 +126,8 @@ def _sums(answer: ReplanAnswer) -> list[str]:
 def _trees(answer: ReplanAnswer) -> list[str]:
     found, season = answer.comparison, answer.season
     total = len(found.changed) + found.unchanged
-    lines = [f"{found.unchanged} of {count(total, 'tree')} keep their places."]
+    days = f", {len(found.other_days)} of them on other days" if found.other_days else ""
+    lines = [f"{found.unchanged} of {count(total, 'tree')} keep their places{days}."]
     if found.gone:
         lines += wrap(f"Gone: {tree_names(found.gone)}.", WIDTH)
     if found.left_out:
@@ -138,6 +139,25 @@ def _trees(answer: ReplanAnswer) -> list[str]:
     if unsafe:
         names = tree_names(_name(season, tree_id) for tree_id in unsafe)
         lines += wrap(f"No longer in a safe place, as none is left: {names}.", WIDTH)
+    return lines
+
+
+def _other_days(answer: ReplanAnswer) -> list[str]:
+    """A line for the trees that come to one place on another day than before."""
+    season, groups = answer.season, dict[tuple[str, str], list[str]]()
+    for one in answer.comparison.other_days:
+        for old, new in zip(one.before, one.after, strict=True):
+            stages = [
+                plan.stages[carry.stage]
+                for plan, carry in zip(answer.plans, (old, new), strict=True)
+            ]
+            if moved(*stages):
+                said = (f"{short_date(on.usual)} ({sign_brief(season, on)})" for on in stages)
+                key = season.place_name(new.target), " -> ".join(said)
+                groups.setdefault(key, []).append(_name(season, one.tree_id))
+    lines = ["The same places, but on other days:"] if groups else []
+    for (place, days), trees in groups.items():
+        lines += wrap(f"{tree_names(trees)} to {place}: {days}", WIDTH, subsequent_indent="    ")
     return lines
 
 
@@ -186,7 +206,7 @@ def _ways_of(answer: ReplanAnswer, change: TreeChange) -> Iterator[str]:
             yield "no safe place" if known else "does not know it"
 
 
-TOLD = ("first", "carries", "unchanged", "gone", "left_out", "changed", "heaters")
+TOLD = ("first", "carries", "unchanged", "gone", "left_out", "changed", "other_days", "heaters")
 """Fields of ``Comparison`` that a script gets."""
 
 

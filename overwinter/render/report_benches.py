@@ -138,24 +138,20 @@ def heater_rows(season: Season, plan: Plan) -> tuple[Row, ...]:
 
 
 def changed_rows(season: Season, plan: Plan, before: Stays) -> tuple[Row, ...]:
-    """Two rows for trees that go to other places, or in another order, than in the plan before.
+    """Two rows for trees that go to other places or at other signs than in the plan before.
 
     ``before``: where each tree would be by that plan, in the stages of this one.
     """
     ways: dict[tuple[tuple[str | None, ...], tuple[str | None, ...]], list[str]] = {}
     for tree_id, was in before.items():
         now = plan.stays.get(tree_id)
-        if now is not None and _one_after_the_other(was) != _one_after_the_other(now):
+        if now is not None and tuple(was) != tuple(now):
             ways.setdefault((tuple(was), tuple(now)), []).append(tree_id)
     return tuple(
         Row(names_of(season, trees) if which == "was" else "", _places(season, plan, way), which)
         for (was, now), trees in ways.items()
         for which, way in (("was", was), ("is", now))
     )
-
-
-def _one_after_the_other(way: Sequence[str | None]) -> list[str | None]:
-    return [place_id for place_id, _ in groupby(way)]
 
 
 def _places(season: Season, plan: Plan, way: Sequence[str | None]) -> tuple[Cell, ...]:

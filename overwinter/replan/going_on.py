@@ -8,12 +8,13 @@ from datetime import date
 from overwinter.audit.audit import audit
 from overwinter.audit.report import AuditReport
 from overwinter.benches.winter import shifts_between
-from overwinter.model.changes import Start
+from overwinter.model.changes import Mark, Start
 from overwinter.model.plan import Carry, Costs, Layout, Plan
 from overwinter.model.season import Season
 from overwinter.model.shelter import Conditions, HeaterSetting
 from overwinter.model.stage import HappeningKind, Sign, Stage, StageDays
 from overwinter.model.tree import Tree
+from overwinter.replan.past import still_to_come
 from overwinter.rules.doors import there
 from overwinter.rules.figures import COSTS, PROOF
 from overwinter.rules.rule import Finding
@@ -201,8 +202,10 @@ class Comparison:
     first: date
     changed: tuple[TreeChange, ...]
     """Trees that go to other places, or in another order."""
+    other_days: tuple[TreeChange, ...]
+    """Trees that go to the same places in the same order, but at another sign or day."""
     unchanged: int
-    """How many trees keep their places, be it at other signs."""
+    """How many trees keep their places, those with other days among them."""
     gone: tuple[str, ...]
     """Trees that only the plan before knew."""
     left_out: tuple[str, ...]
@@ -215,23 +218,24 @@ class Comparison:
 
 
 def compare(
-    before: Plan, after: Plan, first: date, still: Sequence[Carry] | None = None
+    season: Season, before: Plan, after: Plan, first: date, marks: Sequence[Mark] = ()
 ) -> Comparison:
-    """Compare two plans from ``first`` on.
-
-    still : carries of ``before`` that nobody has done yet; None: those with a day from ``first``
-        on.
-    """
-    old = _by_tree(_ahead(before, first) if still is None else still)
-    new = _by_tree(_ahead(after, first))
+    """Compare what two plans ask for from ``first`` on and what these marks do not say is done."""
+    old, new = (_by_tree(still_to_come(season, plan, marks, first)) for plan in (before, after))
     left_out = tuple(one.tree_id for one in after.left_out)
     trees = dict.fromkeys((*after.stays, *left_out))
-    changed = [
-        TreeChange(tree_id, tuple(old[tree_id]), tuple(new[tree_id]))
-        for tree_id in trees
-        if [c.target for c in old[tree_id]] != [c.target for c in new[tree_id]]
-        or (tree_id in before.stays) != (tree_id in after.stays)
-    ]
+    changed, other_days = list[TreeChange](), list[TreeChange]()
+    for tree_id in trees:
+        change = TreeChange(tree_id, tuple(old[tree_id]), tuple(new[tree_id]))
+        pairs = list(zip(change.before, change.after, strict=False))
+        if (
+            len(change.before) != len(change.after)
+            or any(one.target != other.target for one, other in pairs)
+            or (tree_id in before.stays) != (tree_id in after.stays)
+        ):
+            changed.append(change)
+        elif any(moved(before.stages[a.stage], after.stages[b.stage]) for a, b in pairs):
+            other_days.append(change)
     known = dict.fromkeys((*before.stays, *(one.tree_id for one in before.left_out)))
     heaters = [
         HeaterChange(s, _settings_from(before, s, first), _settings_from(after, s, first))
@@ -240,6 +244,7 @@ def compare(
     return Comparison(
         first=first,
         changed=tuple(changed),
+        other_days=tuple(other_days),
         unchanged=len(trees) - len(changed),
         gone=tuple(tree_id for tree_id in known if tree_id not in trees),
         left_out=left_out,
@@ -249,8 +254,11 @@ def compare(
     )
 
 
-def _ahead(plan: Plan, first: date) -> list[Carry]:
-    return [c for c in plan.carries if c.day >= first and c.stage >= plan.fixed_stages]
+def moved(one: Stage, other: Stage) -> bool:
+    """Whether stages of two plans wait for other signs, or begin on other days of the calendar."""
+    if (one.sign, one.threshold_c) != (other.sign, other.threshold_c):
+        return True
+    return one.sign is Sign.CALENDAR and one.usual != other.usual
 
 
 def _by_tree(carries: Sequence[Carry]) -> dict[str, list[Carry]]:

@@ -118,7 +118,7 @@ def _days(opens: date, today: Today) -> Iterator[date]:
 
 def _late(day: date | None, outcome: Outcome, base: Outcome, today: Today, shelter_id: str) -> Late:
     plan, risks = outcome.plan, outcome.report.risks
-    comparison = compare(base.plan, plan, today.first)
+    comparison = compare(outcome.season, base.plan, plan, today.first, today.marks)
     opening = next(
         (
             stage.index

@@ -67,6 +67,19 @@ def open_carries(season: Season, plan: Plan, marks: Sequence[Mark]) -> tuple[Car
     )
 
 
+def still_to_come(
+    season: Season, plan: Plan, marks: Sequence[Mark], first: date
+) -> tuple[Carry, ...]:
+    """Open carries from ``first`` on; of those due before, each tree's last if it is not there."""
+    carries, at = open_carries(season, plan, marks), stands(season, marks)
+    last = {carry.tree_id: carry for carry in carries if carry.day < first}
+    return tuple(
+        one
+        for one in carries
+        if one.day >= first or (one is last[one.tree_id] and one.target != at[one.tree_id])
+    )
+
+
 def assumed_marks(carries: Sequence[Carry]) -> tuple[Mark, ...]:
     """Marks for carries that are taken as done on their day."""
     return tuple(

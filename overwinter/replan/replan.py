@@ -288,18 +288,6 @@ class Today:
             None if gone_on.costs is None or gone_on.broken else gone_on.plan,
         )
 
-    def still(self, facts: Facts) -> tuple[Carry, ...]:
-        """Carries of the plan in force that nobody has done yet and that lead anywhere."""
-        carries = open_carries(facts.season, self.in_force.plan, self.marks)
-        stays, last = facts.start.stays, {c.tree_id: c for c in carries if c.day < self.first}
-        # of those that were due only each tree's last, if it is not there
-        return tuple(
-            one
-            for one in carries
-            if one.day >= self.first
-            or (one is last[one.tree_id] and one.target != stays[one.tree_id][-1])
-        )
-
 
 def replan(
     season: Season,
@@ -322,7 +310,7 @@ def replan(
         outcome=outcome,
         changes=request.changes,
         assumed=today.assumed,
-        comparison=compare(in_force.plan, outcome.plan, today.first, today.still(facts)),
+        comparison=compare(facts.season, in_force.plan, outcome.plan, today.first, today.marks),
         gone_on=gone_on,
         kept=kept,
     )

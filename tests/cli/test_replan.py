@@ -172,6 +172,16 @@ def test_what_if_writes_nothing(winter: Path) -> None:
     assert {path.name: path.read_bytes() for path in winter.iterdir()} == before
 
 
+def test_history_says_the_same_of_both_plans(winter: Path) -> None:
+    """What is unmarked and what is carried count alike, whichever command is asked."""
+    facts = ("--closes", f"{used(winter)}=2026-12-20", "--unmarked", "not-done")
+    told = json.loads(run("replan", winter, "--today", "2026-12-15", *facts, "--json").stdout)
+    assert run("mark", winter, "--all", "--day", "2026-12-20").exit_code == ExitCode.DONE
+    again = json.loads(run("history", winter, "--compare", 1, 2, "--json").stdout)
+    for part in ("first", "carries", "unchanged", "changed", "other_days", "heaters", "gone"):
+        assert again[part] == told[part]
+
+
 def test_broken_and_mended(winter: Path) -> None:
     """From the day it breaks no setting relies on the heater; mended, it may be used again."""
     shelter = used(winter)

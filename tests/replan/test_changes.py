@@ -5,7 +5,7 @@ from dataclasses import replace
 from datetime import date
 
 from made import plain
-from replan_cases import FROST, GARDEN, LARCH_IN, LARCH_OUT, OFF, SHED, hand_plan, season
+from replan_cases import FROST, GARDEN, LARCH_IN, LARCH_OUT, OFF, OLIVE_IN, SHED, hand_plan, season
 
 from overwinter.model.changes import Changes, Mark
 from overwinter.model.plan import Costs, Cure, LeftOut
@@ -15,6 +15,7 @@ from overwinter.replan.going_on import compare
 from overwinter.replan.replan import changed_season
 
 DAY = date(2026, 12, 1)
+LARCH_IS_IN = (Mark(FROST, "Larch", SHED),)
 
 
 def test_changed_facts() -> None:
@@ -52,7 +53,7 @@ def test_a_tree_joins_when_it_really_came() -> None:
 
 def test_nothing_differs_between_a_plan_and_itself() -> None:
     """No tree, no heater, the same carries ahead."""
-    found = compare(hand_plan(), hand_plan(), DAY)
+    found = compare(season(), hand_plan(), hand_plan(), DAY, LARCH_IS_IN)
     assert (found.changed, found.heaters, found.gone, found.left_out) == ((), (), (), ())
     assert found.unchanged == 4
     assert found.carries == (2, 2)
@@ -65,7 +66,11 @@ def test_only_a_tree_that_was_safe_is_no_longer_safe() -> None:
     out = (LeftOut("Olive", Cure.NONE, None, ()),)
     before = replace(plan, stays=stays, left_out=out, carries=(LARCH_IN, LARCH_OUT))
     plans, names = (before, after), ("plan 1", "plan 2")
-    told = plain(replan_report(ReplanAnswer(season(), names, plans, compare(*plans, DAY), ())))
+    told = plain(
+        replan_report(
+            ReplanAnswer(season(), names, plans, compare(season(), *plans, DAY, LARCH_IS_IN), ())
+        )
+    )
     assert "No longer in a safe place, as none is left: Larch.\n" in told
     assert re.search("Olive +no safe place", told)
 
@@ -75,7 +80,7 @@ def test_a_plan_kept_for_less_is_no_gift_for_being_late() -> None:
     cheaper = replace(hand_plan(), costs=Costs(losses=20.0))
     plans, names = (replace(cheaper, costs=Costs(losses=30.0)), cheaper), ("plan 1", "plan 2")
     for after, said in ((plans[1], True), (plans[0], False)):
-        found = compare(plans[0], after, DAY)
+        found = compare(season(), plans[0], after, DAY, LARCH_IS_IN)
         answer = ReplanAnswer(season(), names, (plans[0], after), found, (), kept=True)
         told = " ".join(plain(replan_report(answer)).split())
         assert ("risked before 1 Dec 2026 is past and no longer counts." in told) == said
@@ -97,10 +102,32 @@ def test_what_differs_is_told_tree_by_tree() -> None:
         ),
         settings={**plan.settings, "shed": (OFF, OFF, heated, OFF)},
     )
-    found = compare(plan, other, DAY)
+    found = compare(season(), plan, other, DAY, LARCH_IS_IN)
     (larch,) = found.changed
     assert (larch.tree_id, larch.before, larch.after) == ("Larch", (LARCH_OUT,), ())
     assert found.gone == ("Olive",)
     (shed,) = found.heaters
     assert (shed.before, shed.after) == ((OFF,), (OFF, heated, OFF))
-    assert compare(plan, other, FROST).carries == (3, 1)
+    assert compare(season(), plan, other, FROST).carries == (3, 1)
+
+
+def test_another_day_to_the_same_place_is_told_in_a_line() -> None:
+    """The olive goes in with the first frost instead of the harder one."""
+    plan = hand_plan()
+    early = replace(OLIVE_IN, stage=1, day=FROST)
+    other = replace(plan, carries=(LARCH_IN, early, LARCH_OUT))
+    plans = (plan, other)
+    found = compare(season(), *plans, FROST)
+    assert [one.tree_id for one in found.other_days] == ["Olive"]
+    assert (found.changed, found.unchanged, found.carries) == ((), 4, (3, 3))
+    told = plain(replan_report(ReplanAnswer(season(), ("plan 1", "plan 2"), plans, found, ())))
+    assert "4 of 4 trees keep their places, 1 of them on other days." in told
+    line = next(line for line in told.splitlines() if line.startswith("Olive to Shed, "))
+    assert "10 Dec (first night of -8" in line
+
+
+def test_a_carry_that_is_done_is_not_still_to_come() -> None:
+    """A larch that nobody has carried yet is, though it was due."""
+    plan = hand_plan()
+    assert compare(season(), plan, plan, DAY).carries == (3, 3)
+    assert compare(season(), plan, plan, DAY, LARCH_IS_IN).carries == (2, 2)
