@@ -263,13 +263,14 @@ def test_nothing_is_cut_off_or_overlaps_at_phone_width(
 ) -> None:
     """60 trees with long names: no sideways scrolling, no text outside its box, no two cards on
     one another."""
+    unfolded(looker, crowded)
+    # After opening: chromedriver sets its own size again on every navigation.
     looker.execute_cdp_cmd(
         "Emulation.setDeviceMetricsOverride",
         {"width": width, "height": 844, "deviceScaleFactor": 1, "mobile": True},
     )
-    unfolded(looker, crowded)
     looker.execute_script("document.querySelectorAll('details').forEach(d => d.open = true)")
-    wide, clipped, overlaps = looker.execute_script("""
+    inner, wide, clipped, overlaps = looker.execute_script("""
       const wide = document.documentElement.scrollWidth - innerWidth;
       const clipped = [...document.querySelectorAll('main *, footer *')].filter(e =>
         !e.closest('.hidden') && !['SELECT', 'OPTION', 'TEXTAREA', 'INPUT'].includes(e.tagName)
@@ -279,8 +280,9 @@ def test_nothing_is_cut_off_or_overlaps_at_phone_width(
       let overlaps = 0;
       for (let i = 1; i < boxes.length; i++)
         if (boxes[i].top < boxes[i - 1].bottom - 0.5) overlaps += 1;
-      return [wide, clipped, overlaps];
+      return [innerWidth, wide, clipped, overlaps];
     """)
+    assert inner == width
     assert wide <= 0
     assert clipped == []
     assert overlaps == 0
