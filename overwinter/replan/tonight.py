@@ -8,8 +8,7 @@ from collections import Counter
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
-from overwinter.climate.series import daily_min
-from overwinter.climate.stages import QUIET_NIGHTS_AHEAD, WARM_SPELLS_PASS_DAYS, coldest_day
+from overwinter.climate.stages import QUIET_NIGHTS_AHEAD
 from overwinter.model.plan import Carry, Plan
 from overwinter.model.season import Season
 from overwinter.model.shelter import HeaterSetting
@@ -163,7 +162,7 @@ def tonight(season: Season, in_force: InForce, evening: Evening, solver: str = "
     check_fits(season, plan, in_force.changes, marks)
     changed = changed_season(season, in_force.changes, marks, first)
     begun = begun_stages(changed, plan, marks, first)
-    begins, waits_for = _signs(changed, plan, len(begun), evening)
+    begins, waits_for = _signs(plan, len(begun), evening)
     stage = max([len(begun) - 1, *(one.stage.index for one in begins if one.night == 0)])
     past = past_of(changed, plan, marks, begun, changed.day_index(first))
     lows = likely_lows_c(evening.lows_c, changed.winters.count, changed.site.seed)
@@ -203,12 +202,9 @@ def _here(season: Season, in_force: InForce, first: date) -> dict[str, str]:
     return {tree_id: place for tree_id, place in here.items() if place is not None}
 
 
-def _signs(
-    season: Season, plan: Plan, begun: int, evening: Evening
-) -> tuple[tuple[Beginning, ...], Stage | None]:
+def _signs(plan: Plan, begun: int, evening: Evening) -> tuple[tuple[Beginning, ...], Stage | None]:
     """Stages that the forecast begins, and the next sign that it does not bring."""
     first = evening.first
-    quiet = coldest_day(daily_min(season.winters.air_c)) + WARM_SPELLS_PASS_DAYS
     begins, waits_for = [], None
     for stage in plan.stages[begun:]:
         night: int | None = None
@@ -219,8 +215,9 @@ def _signs(
             cold = [n for n, low in enumerate(evening.lows_c) if low <= stage.threshold_c + 1e-6]
             if stage.sign is Sign.COLD_NIGHT:
                 night = cold[0] if cold else None
-            elif len(evening.lows_c) >= QUIET_NIGHTS_AHEAD and season.day_index(first) >= quiet:
-                night = None if cold else 0
+            # plans of older versions do not say from which day on the week counts
+            elif len(evening.lows_c) >= QUIET_NIGHTS_AHEAD:
+                night = 0 if not cold and first >= (stage.not_before or stage.early) else None
         if night is not None:
             begins.append(Beginning(stage, night))
         elif waits_for is None and stage.sign is not Sign.CALENDAR:
