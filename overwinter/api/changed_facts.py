@@ -1,6 +1,6 @@
 """Shelters, heaters and trees as people write them, and the changed facts said of them."""
 
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date
 from itertools import chain
@@ -98,9 +98,9 @@ class Names:
     def day(self, option: str, written: str) -> date | None:
         """A day written as 2026-11-30."""
         try:
-            return date.fromisoformat(written.strip())
-        except ValueError:
-            self.problem(option, written, "a day written as 2026-11-30")
+            return day_said(written, option)
+        except InputProblems as error:
+            self.problems += error.problems
             return None
 
     def day_of_winter(self, option: str, written: str | None) -> date | None:
@@ -115,14 +115,9 @@ class Names:
         folded = {name.casefold(): found for name, found in known.items()}
         found = folded.get(written.strip().casefold())
         if found is None:
-            self.unknown(option, written, known, what)
+            fix = did_you_mean(written, known) or f"There are {listed(known)}."
+            self.problem(option, written, what, fix)
         return found
-
-    def unknown(self, option: str, written: str, known: Iterable[str], what: str) -> None:
-        """Note a name that is none, with the nearest one there is."""
-        names = list(dict.fromkeys(known))
-        fix = did_you_mean(written, names) or f"There are {listed(names)}."
-        self.problem(option, written, what, fix)
 
     def problem(self, option: str, written: str, expected: str, fix: str = "") -> None:
         """Note a mistake in an option."""
@@ -232,12 +227,12 @@ def _since(
     return found
 
 
-def day_said(written: "date | str") -> date:
+def day_said(written: date | str, option: str = "--today") -> date:
     """A day written as 2026-11-30; raises ``InputProblems`` if it is none."""
     if isinstance(written, date):
         return written
     try:
         return date.fromisoformat(written.strip())
     except ValueError:
-        problem = Problem("--today", None, None, f"'{written}'", "a day written as 2026-11-30")
+        problem = Problem(option, None, None, f"'{written}'", "a day written as 2026-11-30")
         raise InputProblems([problem]) from None

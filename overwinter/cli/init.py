@@ -16,7 +16,6 @@ from overwinter.climate.coldest_night import zone_middle_c
 from overwinter.climate.records import normals_by_zone
 from overwinter.files.findings import listed
 from overwinter.files.measures import UNITS_KWH, number_of
-from overwinter.files.outputs import write
 from overwinter.files.shelter_kinds import (
     Described,
     Kind,
@@ -28,7 +27,7 @@ from overwinter.files.shelter_kinds import (
     shelter_toml,
     starter_files,
     template,
-    write_starter,
+    write_folder,
 )
 from overwinter.model.shelter import Carrier
 from overwinter.problems import UserError
@@ -113,7 +112,7 @@ def command(
             raise UserError(
                 "Nobody answers; nothing was written. Add --yes to ask nothing."
             ) from None
-        written = sorted(path.name for path in write_starter(folder))
+        written = write_folder(folder, starter_files())
         note = "The grower in them is invented: put in your own."
     text = (
         f"Wrote {', '.join(written)} into {folder}.\n"
@@ -171,10 +170,7 @@ def _write_answers(folder: Path, q: Questions, shelters: list[str]) -> list[str]
     else:
         files.pop("trees.csv")
         files[f"trees{listing.suffix.lower()}"] = listing.read_bytes()
-    folder.mkdir(parents=True, exist_ok=True)
-    for file, content in files.items():
-        write(folder / file, content)
-    return sorted(files)
+    return write_folder(folder, files)
 
 
 def _shelters(q: Questions, given: list[str]) -> list[Described]:

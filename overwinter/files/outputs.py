@@ -144,12 +144,9 @@ def check_free(folder: Path, names: Iterable[str], force: bool) -> None:
     if not folder.exists() and not folder.absolute().parent.is_dir():
         raise UserError(f"There is no folder {folder.absolute().parent} to make {folder.name} in.")
     named = [folder / name for name in names]
-    for path in named:
-        _target(path)
-    there = [path for path in named if path.exists()]
-    odd = [path for path in there if not path.is_file()]
-    if odd:
-        raise UserError(f"{odd[0]} is in the way and is no ordinary file.")
+    there = [path for path in named if path.exists() or path.is_symlink()]
+    for path in there:
+        check_writable(path, overwrite=True)
     known = _read_record(folder)
     foreign = [path.name for path in there if _digest_of(path) not in known.get(path.name, ())]
     if foreign and not force:

@@ -323,20 +323,19 @@ def starter_files() -> Mapping[str, bytes]:
     return {name: template(name).encode("utf-8") for name in NAMES}
 
 
-def write_starter(folder: Path) -> tuple[Path, ...]:
-    """Write the starter files into a new or existing folder, over nothing.
+def write_folder(folder: Path, files: Mapping[str, bytes]) -> list[str]:
+    """Write files by name into a new or existing folder, over nothing; their names, sorted.
 
     Raises ``UserError``: One of the files is there already, or the folder can't be made; nothing is
     written then.
     """
-    files = {folder / name: content for name, content in starter_files().items()}
     if folder.exists():
-        for path in files:
-            check_writable(path)
+        for name in files:
+            check_writable(folder / name)
     try:
         folder.mkdir(parents=True, exist_ok=True)
     except OSError as error:
         raise UserError(f"{folder}: cannot be made ({error.strerror}).") from error
-    for path, content in files.items():
-        write(path, content)
-    return tuple(files)
+    for name, content in files.items():
+        write(folder / name, content)
+    return sorted(files)

@@ -91,7 +91,7 @@ def test_record_keeps_other_commands_files(tmp_path: Path) -> None:
 def test_folders_in_the_way(tmp_path: Path) -> None:
     """A folder where a file should go, and a file where the folder should be, are refused."""
     (tmp_path / "a.csv").mkdir()
-    with pytest.raises(UserError, match=r"a\.csv is in the way and is no ordinary file"):
+    with pytest.raises(UserError, match=r"a\.csv is there and is no ordinary file"):
         write_outputs(tmp_path, NEW, force=True)
     (tmp_path / "out").write_text("")
     with pytest.raises(UserError, match="out is a file, not a folder"):

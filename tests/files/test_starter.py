@@ -5,14 +5,13 @@ from pathlib import Path
 import pytest
 
 from overwinter.files.season import read_season
-from overwinter.files.shelter_kinds import NAMES, starter_files, write_starter
+from overwinter.files.shelter_kinds import NAMES, starter_files, write_folder
 from overwinter.problems import UserError
 
 
 def test_it_reads_without_a_problem(tmp_path: Path) -> None:
     # As it stands; and says that its grower is invented.
-    written = write_starter(tmp_path / "winter")
-    assert sorted(path.name for path in written) == sorted(NAMES)
+    assert write_folder(tmp_path / "winter", starter_files()) == sorted(NAMES)
     season = read_season(tmp_path / "winter")
     assert season.site.invented
     assert len(season.trees) >= 10
@@ -44,6 +43,6 @@ def test_a_user_file_is_never_written_over(name: str, tmp_path: Path) -> None:
     # Nothing at all is written then.
     (tmp_path / name).write_text("mine")
     with pytest.raises(UserError, match="left alone"):
-        write_starter(tmp_path)
+        write_folder(tmp_path, starter_files())
     assert [path.name for path in tmp_path.iterdir()] == [name]
     assert (tmp_path / name).read_text() == "mine"
