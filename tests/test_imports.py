@@ -56,7 +56,6 @@ HOMES = {
     "openpyxl": {"files", "render"},
     "pulp": {"search", "solvers"},
     "highspy": {"solvers"},
-    "ortools": {"benches"},
     "scipy": set(),
 }
 

@@ -20,7 +20,6 @@ from overwinter.model.stage import IntArray
 # Far enough apart that the order decides: a hand's width of shade (0.1 m taller over 0.1 m) weighs
 # as much as the worst placing by light, which weighs as much as a hundred placings by weight.
 _SHADE_WORTH, _LIGHT_WORTH, _WEIGHT_WORTH = 100.0, 1.0, 0.01
-_STARTS = 3
 _WORK = 500_000  # pairs looked at: hundreds of trees are not exchanged to the last
 _ROWS = 64  # of the pairs of trees, looked at together
 _LEAST_GAIN = 1e-9
@@ -40,9 +39,8 @@ class Arrangement:
 def best_arranged(region: Region, pots: Pots, packings: Sequence[IntArray]) -> Arrangement:
     """The best arrangement reached from any of ``packings``, each ``(n, 4)``."""
     starts = [slots for packing in packings for slots in _mirrored(region, packing)]
-    starts.sort(key=lambda slots: arranged(region, pots, slots).cost)
-    found = [_exchanged(region, pots, slots) for slots in starts[:_STARTS]]
-    return min(found, key=attrgetter("cost"))
+    best = min(starts, key=lambda slots: arranged(region, pots, slots).cost)
+    return _exchanged(region, pots, best)
 
 
 def _mirrored(region: Region, slots: IntArray) -> list[IntArray]:

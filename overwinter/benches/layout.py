@@ -1,8 +1,8 @@
 """Does it really fit? The trees of one place, laid out to scale.
 
-First what can be proven without a search, then trees in rows, then trees in corners, then the exact
-search. What is wished for (tall ones behind short ones, light-hungry ones to the glass, heavy ones
-near the hand) chooses between arrangements that fit and never makes a set impossible.
+Trees in rows first, then in corners. What is wished for (tall ones behind short ones, light-hungry
+ones to the glass, heavy ones near the hand) chooses between arrangements that fit and never makes a
+set impossible.
 """
 
 import math
@@ -13,10 +13,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from overwinter.benches import bounds
 from overwinter.benches.arrange import best_arranged
-from overwinter.benches.bounds import Why
-from overwinter.benches.exact import Exact, packed_exactly
 from overwinter.benches.heuristics import left_by_corners, packed_in_corners, packed_in_rows
 from overwinter.benches.region import (
     UNITS_PER_M,
@@ -49,21 +46,13 @@ class LaidOut:
     region: Region = field(compare=False)
 
 
-# How hard is tried. All limits count work, never seconds, so that results repeat.
+EXACT_TREES = 0
+"""Up to how many trees a set that was not laid out is known not to fit: none is searched to the
+end."""
 
-EXACT_TREES = 15
-"""Up to how many trees the exact search is tried: of 40 sets of 16 to 40 trees that the corners
-did not fit it fitted 4, and took nine tenths of the time."""
-EXACT_WORK = 0.1
-"""CP-SAT deterministic time for one search; its own unit, 0.1 takes some tenths of a second."""
-CORNER_TREES = 4000
-"""How many trees the corner heuristic may set down in all its tries together."""
-
-_Key = tuple[tuple[Region, ...], tuple[tuple[int, int], ...]]
-
-
-Packing = tuple[Region, IntArray]
-"""A division of the ground, and slots ``(n, 4)`` in it."""
+Memo = dict[tuple[tuple[Region, ...], bytes], tuple[Region, IntArray] | None]
+"""What close packing found, by ground and footprints; one for a run: a division of the ground, and
+slots ``(n, 4)`` in it."""
 
 
 class _Fit(NamedTuple):
@@ -72,10 +61,6 @@ class _Fit(NamedTuple):
     region: Region
     pots: Pots
     packings: Iterator[IntArray]
-
-
-Memo = dict[_Key, Packing | Exact]
-"""What close packing found, by ground and footprints; one for a run."""
 
 
 # Up to the comfortable share of the area, trees keep 6 % of the mean side of their footprints
@@ -119,23 +104,22 @@ def lay_out(
     clearance_m: float,
     memo: Memo | None = None,
     lifted_kg: Mapping[str, float] | None = None,
-) -> LaidOut | Why:
-    """Lay ``trees`` out at ``place``, or prove that they do not fit, or neither.
+) -> LaidOut | None:
+    """Lay ``trees`` out at ``place``; None where no arrangement was found.
 
     clearance_m : least distance between two footprints; none is needed to an edge.
     memo : shared between calls to not search twice for the same footprints.
     lifted_kg : by tree id, weight times how often it is lifted; None: the weight alone.
 
-    Returns the layouts in the order of ``trees``, which decides nothing else; or why there are
-    none. Callers treat what was neither found nor excluded as not fitting.
+    Returns the layouts in the order of ``trees``, which decides nothing else.
     """
     if not trees:
         plain = regions(place, clearance_m=clearance_m)[0]
         return LaidOut((), clearance_m, 0.0, np.empty((0, 4), dtype=np.int64), plain)
     ordered = sorted(trees, key=_rank)
     fit = _fitted(place, ordered, clearance_m, memo, lifted_kg)
-    if isinstance(fit, Why):
-        return fit
+    if fit is None:
+        return None
     best = best_arranged(fit.region, fit.pots, list(fit.packings))
     layouts = layouts_of(frame_of(place), ordered, best.slots)
     slots = dict(zip((tree.id for tree in ordered), best.slots, strict=True))
@@ -151,7 +135,7 @@ def lay_out(
 def fits(place: Place, trees: Sequence[Tree], memo: Memo) -> bool:
     """Whether ``lay_out`` would find room without clearance; nothing is arranged."""
     ordered = sorted(trees, key=_rank)
-    return not trees or not isinstance(_fitted(place, ordered, 0.0, memo=memo), Why)
+    return not trees or _fitted(place, ordered, 0.0, memo=memo) is not None
 
 
 def lay_out_as_crowded(
@@ -161,29 +145,24 @@ def lay_out_as_crowded(
     *,
     memo: Memo | None = None,
     lifted_kg: Mapping[str, float] | None = None,
-) -> LaidOut | Why:
-    """``lay_out`` with the clearance the crowding asks for, else half of it, else none.
+) -> LaidOut | None:
+    """``lay_out`` with the clearance the crowding asks for, else with none.
 
     ``LaidOut.clearance_m`` says which. Only a set that does not even fit without clearance is not
-    laid out: a fuller place asks for less clearance, so that only these remain impossible whatever
-    is added, and may be cut off for good.
+    laid out: a fuller place asks for less clearance.
     """
     asked_m = clearance_at(place, trees, weights)
-    result: LaidOut | Why = Why.NOT_FOUND
-    for clearance_m in sorted({asked_m, round(asked_m / 2, 3), 0.0}, reverse=True):
-        result = lay_out(place, trees, clearance_m=clearance_m, memo=memo, lifted_kg=lifted_kg)
-        if isinstance(result, LaidOut):
-            break
-    return result
+    result = lay_out(place, trees, clearance_m=asked_m, memo=memo, lifted_kg=lifted_kg)
+    return result or lay_out(place, trees, clearance_m=0.0, memo=memo, lifted_kg=lifted_kg)
 
 
 def left_over(place: Place, trees: Sequence[Tree]) -> list[Tree]:
     """Of trees that do not fit together, those that find no room once the others are set down."""
     ordered = sorted(trees, key=_rank)
     pots = pots_of(ordered, sideways=frame_of(place).sideways)
+    longest = int(pots.sizes.max())
     ways = regions(place, clearance_m=0.0, pitches=_pitches(pots, 0))
-    longest = int(pots.spans[:, 1].max())
-    roomiest = max(ways, key=lambda way: bounds.reachable_area(way, longest))
+    roomiest = max(ways, key=lambda way: way.reachable_area(longest))
     return [ordered[i] for i in left_by_corners(roomiest, pots)]
 
 
@@ -195,8 +174,8 @@ def _rank(tree: Tree) -> tuple[float, float, float, float, float, str]:
 
 def _pitches(pots: Pots, clearance: int) -> list[int]:
     """From one tree to the next when trees of middling size stand side by side, units."""
-    short, long = (int(spans[len(spans) // 2]) for spans in np.sort(pots.spans, axis=0).T)
-    return sorted({short + clearance, long + clearance})
+    middling = np.sort(np.sort(pots.sizes), axis=0)[len(pots) // 2]
+    return sorted({int(side) + clearance for side in middling})
 
 
 def _fitted(
@@ -205,56 +184,22 @@ def _fitted(
     clearance_m: float,
     memo: Memo | None = None,
     lifted_kg: Mapping[str, float] | None = None,
-) -> _Fit | Why:
-    if any(tree.height_m > place.headroom_m + 1e-9 for tree in ordered):
-        return Why.TOO_TALL
-    if math.fsum(tree.weight_kg for tree in ordered) > place.load_limit_kg * (1 + 1e-9):
-        return Why.TOO_HEAVY
+) -> _Fit | None:
     pots = pots_of(ordered, sideways=frame_of(place).sideways, lifted_kg=lifted_kg)
     ways = regions(place, clearance_m=clearance_m, pitches=_pitches(pots, units_up(clearance_m)))
-    plain = ways[0]
-    why = bounds.alone(ways, pots)
-    if why is not None:
-        return why
-    if bounds.area(plain if len(ways) == 1 else plain.without_reach(), pots):
-        return Why.AREA
-    if bounds.side_by_side(plain, pots):
-        return Why.SIDE_BY_SIDE
-    longest = int(pots.spans[:, 1].max())
-    claimed = bounds.claimed_area(pots, plain.clearance)
-    roomy = [way for way in ways if claimed <= bounds.reachable_area(way, longest)]
+    longest, claimed = int(pots.sizes.max()), pots.claimed_area(ways[0].clearance)
+    roomy = [way for way in ways if claimed <= way.reachable_area(longest)]
     for way in roomy:
         packings = packed_in_rows(way, pots)
         for first in packings:
             return _Fit(way, pots, chain((first,), packings))
     found = {} if memo is None else memo
-    key = (ways, tuple((int(short), int(long)) for short, long in pots.spans))
+    key = (ways, pots.sizes.tobytes())
     if key not in found:
-        found[key] = _packed_close(ways, roomy, pots)
-    close = found[key]
-    if isinstance(close, Exact):
-        return Why.SEARCHED if close is Exact.NONE_EXISTS else Why.NOT_FOUND
-    region, slots = close
-    return _Fit(region, pots, iter((slots,)))
-
-
-def _packed_close(ways: Sequence[Region], roomy: Sequence[Region], pots: Pots) -> Packing | Exact:
-    """Corners on every division with room enough, then the exact search on undivided ground."""
-    tries = CORNER_TREES // (len(pots) * max(1, len(roomy)))
-    for way in roomy:
-        for slots in packed_in_corners(way, pots, tries):
-            return way, slots
-    if len(pots) > EXACT_TREES:
-        return Exact.STOPPED
-    plain = ways[0]
-    exact = packed_exactly(plain, pots, EXACT_WORK)
-    if not isinstance(exact, Exact):
-        return plain, exact
-    if exact is Exact.NONE_EXISTS and len(ways) > 1:
-        # a path may still bring all within reach: only what fits nowhere at all is excluded
-        boundless = packed_exactly(plain.without_reach(), pots, EXACT_WORK)
-        return boundless if boundless is Exact.NONE_EXISTS else Exact.STOPPED
-    return exact
+        close = ((way, packed_in_corners(way, pots)) for way in roomy)
+        found[key] = next(((way, slots) for way, slots in close if slots is not None), None)
+    packed = found[key]
+    return None if packed is None else _Fit(packed[0], pots, iter((packed[1],)))
 
 
 def layouts_of(frame: Frame, trees: Sequence[Tree], slots: IntArray) -> dict[str, Layout]:

@@ -98,19 +98,21 @@ class Region:
             self.reach,
         )
 
-    def flipped(self, axes: Sequence[bool]) -> "Region":
-        """Undivided ground mirrored along each axis named; see ``flipped_slots``."""
-        extents = (self.width, self.depth)
-        edges = tuple(
-            Edge(edge.axis, extents[edge.axis] - edge.at if axes[edge.axis] else edge.at)
-            for edge in self.edges
-        )
-        return replace(self, edges=edges)
+    def reachable_area(self, longest_side: int) -> int:
+        """Upper bound of the area that boxes with clearance can take; units squared.
 
-    def without_reach(self) -> "Region":
-        """The same ground undivided and all within reach: whatever fits here at all fits there."""
-        whole = (Block(0, 0, self.width, self.depth),)
-        return replace(self, blocks=whole, paths=(), reach=None)
+        A tree whose middle is within reach sticks out of it by at most half its longest side.
+        """
+        gap = self.clearance
+        total = sum((block.width + gap) * (block.depth + gap) for block in self.blocks)
+        if self.reach is None or self.paths:
+            return total
+        dead = 1
+        for axis, extent in enumerate((self.width, self.depth)):
+            ends = {edge.at for edge in self.edges if edge.axis == axis}
+            reached = (self.reach + longest_side // 2 + 1) * len(ends)
+            dead *= max(0, extent - reached - gap)
+        return total - dead
 
     def distance(self, slots: IntArray) -> IntArray:
         """Twice the distance of each slot's middle from the nearest edge one stands at.
@@ -289,10 +291,9 @@ class Pots:
     def __len__(self) -> int:
         return len(self.sizes)
 
-    @property
-    def spans(self) -> IntArray:
-        """``(n, 2)``: shorter and longer side, units."""
-        return np.sort(self.sizes, axis=1)
+    def claimed_area(self, clearance: int) -> int:
+        """Area of all footprints, each side longer by the clearance; units squared."""
+        return int((self.sizes + clearance).prod(axis=1).sum())
 
 
 def pots_of(

@@ -8,26 +8,20 @@ light ones as will do.
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from itertools import islice
 
 import numpy as np
 
-from overwinter.benches.arrange import arranged
 from overwinter.benches.heuristics import packed_in_corners
 from overwinter.benches.layout import LaidOut, Memo, lay_out_as_crowded, layouts_of
-from overwinter.benches.region import Pots, Region, frame_of, pots_of, units_up
+from overwinter.benches.region import Region, frame_of, pots_of, units_up
 from overwinter.model.plan import Layout, Shift
 from overwinter.model.shelter import Place
 from overwinter.model.site import Weights
 from overwinter.model.stage import IntArray
 from overwinter.model.tree import Tree
 
-TRIES, LOOKED_AT = 24, 4
-"""Ways to set newcomers down in the gaps, and how many that fit are compared."""
-SINGLES = 8
-"""So many of the lightest are tried one at a time before several are shifted."""
-SHIFTED_TOGETHER = (2, 3, 4, 6, 8, 12)
-"""Once no single shift makes room: so many of the lightest at once, at last all."""
+SHIFTED = (1, 2, 3, 4, 6, 8, 12)
+"""Where no gap will do: so many of the lightest at once, at last all."""
 
 
 @dataclass(frozen=True)
@@ -126,9 +120,8 @@ class _Winter:
         if not new or self._into_gaps(k, new):
             return
         lightest = sorted(held, key=lambda t: (self.trees[t].weight_kg, t))
-        groups = [[t] for t in lightest[:SINGLES]]
-        groups += [lightest[:n] for n in SHIFTED_TOGETHER if n < len(lightest)]
-        for some in groups:
+        for n in SHIFTED:
+            some = lightest[:n]
             kept = self._lift(k, some)
             if self._into_gaps(k, [*new, *some]):
                 return
@@ -141,7 +134,7 @@ class _Winter:
             found = lay_out_as_crowded(
                 self.place, self.here[k], self.weights, memo=self.memo, lifted_kg=self.lifted_kg
             )
-            assert isinstance(found, LaidOut), f"stage {k} was said to fit"
+            assert found is not None, f"stage {k} was said to fit"
             self.found[k] = found
         return self.found[k]
 
@@ -197,31 +190,13 @@ class _Winter:
         stays = [self._stay(k, t) for t in new]
         for stages in (stays, [[k]] * len(new)):
             taken = [self._taken(t, some) for t, some in zip(new, stages, strict=True)]
-            for clearance_m in sorted({self.clearance_m, self.clearance_m / 2, 0.0}, reverse=True):
+            for clearance_m in (self.clearance_m, 0.0):
                 narrow = replace(region, clearance=units_up(clearance_m))
-                slots = self._best(k, narrow, new, pots, taken)
+                slots = packed_in_corners(narrow, pots, taken)
                 if slots is not None:
                     self._write(k, new, slots, region)
                     return True
         return False
-
-    def _best(
-        self, k: int, region: Region, new: Sequence[str], pots: Pots, taken: Sequence[IntArray]
-    ) -> IntArray | None:
-        """Of the first arrangements that fit the one that leaves least to wish for."""
-        held = [t for t in self.ids[k] if (k, t) in self.spots]
-        everyone = pots_of(
-            [self.trees[t] for t in (*held, *new)],
-            sideways=frame_of(self.place).sideways,
-            lifted_kg=self.lifted_kg,
-        )
-        others = np.array([self.spots[k, t].slot for t in held], dtype=np.int64).reshape(-1, 4)
-        found = islice(packed_in_corners(region, pots, TRIES, taken), LOOKED_AT)
-
-        def left_to_wish(slots: IntArray) -> float:
-            return arranged(region, everyone, np.concatenate((others, slots))).cost
-
-        return min(found, key=left_to_wish, default=None)
 
     def _write_all(self, k: int, ids: Sequence[str], found: LaidOut) -> None:
         slots = dict(zip(self.ids[k], found.slots, strict=True))

@@ -49,7 +49,7 @@ def moved(found: WinterOfPlace) -> set[tuple[int, str]]:
 def test_random_winters_hold_every_rule_and_tell_of_every_move(ten: int) -> None:
     # Intent: 40 benches and beds through a winter; every stage is sound, and nobody who stays
     # moves unsaid. Each is filled until the next tree no longer fits, which no plan does; still
-    # three of four need no shift, and of the trees that stay one in twenty-four is moved.
+    # four of five need no shift, and of the trees that stay one in fifty is moved.
     stayed, shifted = 0, 0
     for seed in range(10 * ten, 10 * ten + 10):
         place = random_place(seed)
