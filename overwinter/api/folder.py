@@ -1,7 +1,7 @@
 """What commands need of a winter that is under way: inputs, history, the plan in force."""
 
 import json
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
@@ -22,14 +22,14 @@ from overwinter.files.outputs import own_names, write_outputs
 from overwinter.files.plan_file import inputs_changed, jsonable, plan_text, read_plan_document
 from overwinter.files.season import read_season
 from overwinter.files.text_files import PLAN
-from overwinter.model.changes import Changes, Mark
+from overwinter.model.changes import Changes
 from overwinter.model.plan import Plan
 from overwinter.model.season import Season
 from overwinter.problems import UserError
 from overwinter.render.table import csv_text
 from overwinter.render.tables import carries_table, placements_table
 from overwinter.replan.past import stages_of
-from overwinter.replan.replan import InForce, changed_season
+from overwinter.replan.replan import InForce, Replanned, changed_season
 from overwinter.search.plan_winter import Outcome
 from overwinter.shelters.conditions import compute_conditions
 from overwinter.shelters.damp import WetSurface, wet_surfaces
@@ -48,10 +48,6 @@ class Winter:
     season: Season
     """The inputs as they are now, no changed fact laid over them."""
     history: History
-
-    def plan(self, number: int | None = None) -> Plan:
-        """A plan of the history, or the one in force."""
-        return self.entry(number).read().plan
 
     def entry(self, number: int | None = None) -> PlanEntry:
         """A plan's entry, or that of the plan in force."""
@@ -202,37 +198,28 @@ def record_plan(folder: Path, outcome: Outcome, restart: bool, say: Callable[[st
     add_entries(folder, make)
 
 
-def record_replan(
-    folder: Path,
-    outcome: Outcome,
-    parent: int,
-    changes: Changes,
-    assumed: tuple[Mark, ...],
-    why: str,
-) -> int:
+def record_replan(folder: Path, found: Replanned, parent: int, because: Sequence[str]) -> int:
     """Put a re-plan in force, with the marks it took for granted; the plan's number.
 
     Raises ``UserError``: Another command put another plan in force or marked something meanwhile.
     """
-    numbers = []
+    why = "; ".join(because) or "planned anew"
 
     def make(history: History) -> list[Entry]:
         if history.in_force.number != parent:
             raise UserError("Another plan was put in force meanwhile; nothing was written.")
         first = history.next_mark
-        marks = [MarkEntry.of(first + n, parent, mark) for n, mark in enumerate(assumed)]
-        numbers.append(history.next_plan)
-        return [*marks, plan_entry(outcome, history.next_plan, parent, changes, why)]
+        marks = [MarkEntry.of(first + n, parent, mark) for n, mark in enumerate(found.assumed)]
+        new = plan_entry(found.outcome, history.next_plan, parent, found.changes, why)
+        return [*marks, new]
 
-    add_entries(folder, make)
-    return numbers[-1]
+    return add_entries(folder, make).in_force.number
 
 
 def plan_entry(
     outcome: Outcome, number: int, parent: int | None, changes: Changes, why: str
 ) -> PlanEntry:
     """The entry of a plan made today."""
-
     plan = outcome.plan
     return PlanEntry(
         number=number,

@@ -207,10 +207,8 @@ class Plan:
             parent = open_winter(target).history.in_force
             if parent.document.get("plan") != jsonable(self.before.outcome.plan):
                 raise UserError(f"Another plan is in force in {target} than this one changes.")
-            why = "; ".join(change_words(self.season, self.facts, self.before.facts))
-            why = why or "planned anew"
-            assumed = self.replanned.assumed
-            record_replan(target, self.outcome, parent.number, self.facts, assumed, why)
+            because = change_words(self.season, self.facts, self.before.facts)
+            record_replan(target, self.replanned, parent.number, because)
         write_plan(self.outcome, target, force)
 
     def report(self, path: str | os.PathLike[str], force: bool = False) -> None:

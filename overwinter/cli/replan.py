@@ -3,7 +3,6 @@
 import sys
 from contextlib import closing
 from dataclasses import replace
-from pathlib import Path
 from typing import Annotated
 
 import typer
@@ -41,7 +40,7 @@ from overwinter.render.replan_report import (
     replan_report,
 )
 from overwinter.replan.lateness import lateness
-from overwinter.replan.replan import Replanned, Request, Today, replan
+from overwinter.replan.replan import Request, Today, replan
 from overwinter.search.options import PlanOptions
 
 
@@ -110,8 +109,20 @@ def command(
     with closing(ProgressLine(sys.stderr, winter.season.site.currency)) as line:
         found = replan(winter.season, winter.in_force, request, options, line)
     found.outcome.report.refuse_unless_passed()
-    number = None if what_if else write(winter, found, folder, force)
-    answer = _answer(winter, found, number)
+    because, number = change_words(winter.season, found.changes, entry.changes), None
+    if not what_if:
+        number = record_replan(folder, found, entry.number, because)
+        write_plan(found.outcome, folder, force)
+    answer = ReplanAnswer(
+        season=found.outcome.season,
+        names=(f"plan {entry.number}", "what if" if number is None else f"plan {number}"),
+        plans=(winter.in_force.plan, found.outcome.plan),
+        comparison=found.comparison,
+        because=because,
+        gone_on=found.gone_on.costs,
+        broken=found.gone_on.broken,
+        kept=found.kept,
+    )
     older = "" if what_if else older_words(folder)
     text = "\n".join(filter(None, [replan_report(answer), older]))
     tell(as_json, lambda: replan_json(answer), lambda: text)
@@ -133,31 +144,4 @@ def _tell_by_week(
         as_json,
         lambda: [lateness_json(one) for one in weeks],
         lambda: "\n".join(map(lateness_report, weeks)),
-    )
-
-
-def write(winter: Winter, found: Replanned, folder: Path, force: bool) -> int:
-    """Put the plan in force and write its files; its number."""
-    parent = winter.entry()
-    why = "; ".join(_changes(winter, found)) or "planned anew"
-    number = record_replan(folder, found.outcome, parent.number, found.changes, found.assumed, why)
-    write_plan(found.outcome, folder, force)
-    return number
-
-
-def _changes(winter: Winter, found: Replanned) -> tuple[str, ...]:
-    return change_words(winter.season, found.changes, winter.entry().changes)
-
-
-def _answer(winter: Winter, found: Replanned, number: int | None) -> ReplanAnswer:
-    parent = winter.entry()
-    return ReplanAnswer(
-        season=found.outcome.season,
-        names=(f"plan {parent.number}", "what if" if number is None else f"plan {number}"),
-        plans=(winter.in_force.plan, found.outcome.plan),
-        comparison=found.comparison,
-        because=_changes(winter, found),
-        gone_on=found.gone_on.costs,
-        broken=found.gone_on.broken,
-        kept=found.kept,
     )

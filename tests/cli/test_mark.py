@@ -242,7 +242,7 @@ def test_leaves_that_are_down_count_in_the_next_plan(winter: Path) -> None:
     assert history is not None
     assert history.in_force.changes.leaves_down == down
     opened = open_winter(winter)
-    trees = opened.season_of(history.in_force, opened.plan()).tree_by_id
+    trees = opened.season_of(history.in_force, opened.in_force.plan).tree_by_id
     assert trees["Larch"].leaves_down == date(2026, 11, 5)
     assert trees["Elm 1/2"].leaves_down is None
     assert run("show", winter).exit_code == ExitCode.DONE
@@ -277,7 +277,7 @@ def test_a_tree_stands_where_the_files_say_that_it_cannot(tmp_path: Path) -> Non
         assert ("too heavy by 3.0 kg" in told.stdout) == (tree == "Larch")
     anew = run("replan", folder, "--today", day, "--unmarked", "done", "--json")
     assert anew.exit_code == ExitCode.DONE, anew.stdout
-    plan = open_winter(folder).plan()
+    plan = open_winter(folder).in_force.plan
     assert plan.stays["Olive"][plan.fixed_stages] == "shed/low"
     assert plan.stays["Larch"][plan.fixed_stages] != "shed/low"
     assert run("show", folder).exit_code == ExitCode.DONE
