@@ -40,7 +40,8 @@ HELD_BY_ICE = 0.4
 rings with freezing (tests), and makes no coldest night too warm."""
 
 SUBSTEPS = 2
-"""Steps of the enthalpy balance in an hour: within 0.1 K of the exact one from 1 litre up."""
+"""Steps of the enthalpy balance in an hour. Against sixteen the coldest of a winter is within
+0.15 K (once 0.44) from 1 litre up, a day up to 1.9 K off as the last water freezes."""
 
 MULCH_W_MK = 0.12
 """Moist bark or leaves; dry bark is near 0.06, sodden near 0.3: a judgement."""
