@@ -5,7 +5,7 @@ import os
 import shutil
 import sys
 import traceback
-from collections.abc import Callable
+from collections.abc import Callable, Collection
 from enum import IntEnum
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any, TextIO
@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Annotated, Any, TextIO
 import typer
 from typer.core import TyperGroup
 
+from overwinter.files.findings import did_you_mean
 from overwinter.problems import AuditRefused, InputProblems, UserError
 
 if TYPE_CHECKING:  # these load numpy, and --help must stay fast
@@ -124,6 +125,19 @@ def describe(progress: "Progress", currency: str) -> str:
         return found
     gap = max(progress.objective - progress.bound, 0.0) / max(abs(progress.objective), 1e-9)
     return f"{found}, at most {gap * 100:.1f} % of it could be saved"
+
+
+def chosen(option: str, asked: list[str], known: Collection[str]) -> list[str]:
+    """What an option asks for, each once; ``all`` is every one.
+
+    Raises ``UserError``: For a word that is none.
+    """
+    names = list(known if "all" in asked else dict.fromkeys(asked))
+    for one in names:
+        if one not in known:
+            near = did_you_mean(one, known)
+            raise UserError(f"{option} is {', '.join(known)} or all, not '{one}'. {near}".rstrip())
+    return names
 
 
 class GuardedGroup(TyperGroup):

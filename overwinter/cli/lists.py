@@ -7,8 +7,7 @@ import typer
 
 from overwinter.api.changed_facts import Names
 from overwinter.api.folder import LISTS, Winter, audited, drips, open_winter, read_back
-from overwinter.cli.guard import ExitCode, Folder, Force, Json, say, tell
-from overwinter.files.findings import did_you_mean
+from overwinter.cli.guard import ExitCode, Folder, Force, Json, chosen, say, tell
 from overwinter.files.history import HISTORY
 from overwinter.files.outputs import own_names, write_outputs
 from overwinter.problems import UserError
@@ -39,8 +38,8 @@ def command(
         typer.Option("--format", metavar="FORM", help=f"{', '.join(FORMATS)} or all."),
     ] = None,
     paper: Annotated[
-        str, typer.Option(metavar="A4|Letter", help="Paper of sheet and xlsx.")
-    ] = "A4",
+        Paper, typer.Option(case_sensitive=False, help="Paper of sheet and xlsx.")
+    ] = Paper.A4,
     shelter: Annotated[
         list[str] | None, typer.Option(metavar="SHELTER", help="Print only this one's sheets.")
     ] = None,
@@ -59,8 +58,8 @@ def command(
     With --shelter or --stage a part of the printable sheet is written, in a file of its own.
     """
     narrowed = bool(shelter or stage)
-    forms, size = _forms(form or ["sheet" if narrowed else "all"]), _paper(paper)
-    if narrowed and forms != ("sheet",):
+    forms = chosen("--format", form or ["sheet" if narrowed else "all"], FORMATS)
+    if narrowed and forms != ["sheet"]:
         raise UserError("--shelter and --stage are for --format sheet alone.")
     # without a history: the plan file of the folder
     winter = open_winter(folder) if (folder / HISTORY).exists() else None
@@ -68,10 +67,10 @@ def command(
     book = carry_book(outcome.season, outcome.plan, drips(outcome))
     texts: dict[str, str | bytes] = {}
     if narrowed:
-        book, texts = _part_sheet(outcome, book, shelter or [], stage or [], size)
+        book, texts = _part_sheet(outcome, book, shelter or [], stage or [], paper)
     else:
         for one in forms:
-            texts |= _written(one, winter, outcome, book, size)
+            texts |= _written(one, winter, outcome, book, paper)
     target = folder / LISTS if out is None else out
     stale = [
         name
@@ -86,23 +85,6 @@ def command(
     tell(as_json, lambda: values, lambda: text)
     if outcome.plan.left_out:
         raise typer.Exit(ExitCode.TREES_LEFT_OUT)
-
-
-def _forms(asked: list[str]) -> tuple[str, ...]:
-    if "all" in asked:
-        return FORMATS
-    for one in asked:
-        if one not in FORMATS:
-            near = did_you_mean(one, FORMATS)
-            raise UserError(f"--format is {', '.join(FORMATS)} or all, not '{one}'. {near}".strip())
-    return tuple(dict.fromkeys(asked))
-
-
-def _paper(written: str) -> Paper:
-    for paper in Paper:
-        if paper.value.casefold() == written.casefold():
-            return paper
-    raise UserError(f"--paper is A4 or Letter, not '{written}'.")
 
 
 def _part_sheet(

@@ -8,10 +8,8 @@ import typer
 from overwinter.api.changed_facts import Names
 from overwinter.api.folder import drips, read_back
 from overwinter.audit.audit import second_sample
-from overwinter.cli.guard import ExitCode, Folder, Json, say, tell, width
+from overwinter.cli.guard import ExitCode, Folder, Json, chosen, say, tell, width
 from overwinter.cli.plan import show_outcome
-from overwinter.files.findings import did_you_mean
-from overwinter.problems import UserError
 from overwinter.render.table import Table, alike_joined, render
 from overwinter.render.tables import TABLES, damp_table, found_table, on_table, stage_on, why_table
 from overwinter.search.explain import explain
@@ -60,7 +58,7 @@ def command(
     as_json: Json = False,
 ) -> None:
     """Show the plan in a folder, audited anew against the inputs as they are now."""
-    names = chosen_tables([*(table or []), *(["heat"] if heaters else [])])
+    names = chosen("--table", [*(table or []), *(["heat"] if heaters else [])], TABLES)
     outcome = read_back(folder, say)
     asked = _Asked(outcome, tree or [], why or [], on)
     names = asked.tables(names)
@@ -88,20 +86,6 @@ def command(
         show_outcome(outcome, as_json)
     if outcome.plan.left_out:
         raise typer.Exit(ExitCode.TREES_LEFT_OUT)
-
-
-def chosen_tables(asked: list[str]) -> list[str]:
-    """Names of the tables asked for, each once; ``all`` is every one.
-
-    Raises ``UserError``: For a name that is none.
-    """
-    if "all" in asked:
-        return list(TABLES)
-    for name in asked:
-        if name not in TABLES:
-            hint = f" {did_you_mean(name, TABLES)}".rstrip()
-            raise UserError(f"There is no table '{name}'; choose {', '.join(TABLES)} or all.{hint}")
-    return list(dict.fromkeys(asked))
 
 
 class _Asked:

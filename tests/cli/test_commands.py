@@ -483,8 +483,8 @@ def test_show_unknown_table(planned: Path) -> None:
     result = run("show", planned, "--table", "carrys")
     assert result.exit_code == ExitCode.BAD_INPUT
     assert result.stderr == (
-        "There is no table 'carrys'; choose stages, stays, carries, heat, places, risks, left-out, "
-        "costs or all. Did you mean 'carries'?\n"
+        "--table is stages, stays, carries, heat, places, risks, left-out, costs or all, "
+        "not 'carrys'. Did you mean 'carries'?\n"
     )
 
 
