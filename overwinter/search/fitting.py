@@ -56,7 +56,9 @@ class Fitting:
         layouts: Layouts = {}
         shifts: list[Shift] = []
         for place_id, by_stage in by_place.items():
-            standing = (start.layouts or {}).get(place_id, ())
+            # who left at once makes room for nobody who comes later
+            at_once = known and self.problem.first in by_stage
+            standing = (start.layouts or {}).get(place_id, ()) if at_once else ()
             winter = lay_out_winter(
                 season.places[place_id], by_stage, season.site.weights, self.memo, standing
             )

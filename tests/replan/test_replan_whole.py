@@ -4,6 +4,7 @@ from dataclasses import replace
 from datetime import date
 from functools import cache
 
+import numpy as np
 import pytest
 from replan_cases import season
 
@@ -12,9 +13,13 @@ from overwinter.model.plan import Plan
 from overwinter.model.stage import Sign
 from overwinter.problems import UserError
 from overwinter.replan.past import assumed_marks
-from overwinter.replan.replan import InForce, Replanned, Request, UnmarkedCarries, replan
+from overwinter.replan.replan import InForce, Replanned, Request, Today, UnmarkedCarries, replan
+from overwinter.search.fitting import Fitting
 from overwinter.search.options import PlanOptions
+from overwinter.search.placement import Placement
 from overwinter.search.plan_winter import plan_winter
+from overwinter.search.problem import make_problem
+from overwinter.simulate.harm_table import Follower
 
 DECEMBER, JANUARY = date(2026, 12, 1), date(2027, 1, 15)
 
@@ -86,6 +91,25 @@ def test_a_broken_heater_is_off_from_today() -> None:
     found = again(Changes(broken={("shed", "fan heater"): DECEMBER}))
     plan = found.outcome.plan
     assert all(setting.is_off for setting in plan.settings["shed"][plan.fixed_stages :])
+
+
+def test_a_place_that_empties_at_once_is_drawn_empty() -> None:
+    """Who leaves it today is not drawn there today, be it used again later."""
+    today = Today(season(), InForce(planned(), Changes(), marked()), Request(DECEMBER, Changes()))
+    facts = today.facts(Changes())
+    follower = Follower(facts.season, facts.conditions)
+    problem = make_problem(facts.season, facts.conditions, follower, facts.stage_days, facts.start)
+    placement = Placement(problem, {h: ways[0].settings for h, ways in problem.programmes.items()})
+    garden, shed = placement.at["garden/bench"], placement.at["shed/bench"]
+    olive = next(g for g, group in enumerate(problem.groups) if group.tree.id == "Olive")
+    (tree,) = placement.trees_of(olive)
+    path = np.full(problem.stages, shed)
+    path[0] = path[problem.first] = garden
+    placement.put(tree, path)
+    assert problem.groups[olive].start[-1] == "shed/bench"
+    layouts, _ = Fitting(problem).lay_out(placement)
+    for k, drawn in layouts["shed/bench"].items():
+        assert [one.tree_id for one in drawn] == ["Olive"] * int(path[k] == shed), k
 
 
 def test_a_tree_put_elsewhere_is_planned_from_there() -> None:
