@@ -105,7 +105,7 @@ def _stage(season: Season, plan: Plan, book: CarryBook, head: StageHead) -> dict
         "range": range_brief(head.stage),
         "trees": len(carried),
         "two": two,
-        "time": f"{head.hours:.1f} h" if carried else "",
+        "time": f"{head.hours:.1f}\N{NO-BREAK SPACE}h" if carried else "",
         "heaters": "; ".join(heaters),
         "facts": ". ".join(map(sentence, facts)) + ".",
         "bring": _to_bring(season, lists, two),
