@@ -353,21 +353,23 @@ class ReadingRow(Row):
     outdoor_min_c: AirC = Field(description="coldest outdoors that day")
     outdoor_max_c: AirC = Field(description="warmest outdoors that day")
 
+    def check(self) -> None:
+        """Minima below their maxima."""
+        pairs = (self.min_c, self.max_c), (self.outdoor_min_c, self.outdoor_max_c)
+        if any(None not in pair and pair[0] > pair[1] for pair in pairs):
+            self.where.of("min, max").problem(
+                "a minimum above its maximum",
+                "the minimum below the maximum",
+                "Are the two the wrong way round?",
+            )
+
 
 def read_readings(path: Path, findings: Findings) -> Readings | None:
     """A file of daily readings; None when it could not be taken apart."""
     table = read_csv(path, findings, ReadingRow)
     if table is None:
         return None
-    numbered = whole_rows(table, ReadingRow, findings)
-    for number, row in numbered.items():
-        if row.min_c > row.max_c or row.outdoor_min_c > row.outdoor_max_c:
-            findings.at(path.name, number, "min, max").problem(
-                "a minimum above its maximum",
-                "the minimum below the maximum",
-                "Are the two the wrong way round?",
-            )
-    rows = sorted(numbered.values(), key=lambda row: row.date)
+    rows = sorted(whole_rows(table, ReadingRow, findings).values(), key=lambda row: row.date)
     findings.repeats(path.name, [row.date.isoformat() for row in rows], "date")
     if len(table.rows) < LEAST_DAYS:
         findings.at(path.name).problem(

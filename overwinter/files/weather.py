@@ -84,19 +84,6 @@ def coldest_night(
     return None
 
 
-def check_normals(site: SiteFile, findings: Findings) -> None:
-    """All twelve months, where it can be told that some are missing."""
-    months = None if site.hides("weather") else site.weather.months
-    missing = [] if months is None else sorted(set(range(1, MONTHS + 1)) - months)
-    if missing:
-        findings.at("site.toml", "weather", "month").problem(
-            "no normals of month " + ", ".join(map(str, missing))
-            if months
-            else "neither a weather file nor monthly normals",
-            "file and kind, or all twelve [[weather.month]]",
-        )
-
-
 READERS = {"epw": read_epw, "hourly": read_hourly, "daily": read_daily}
 FAR_AWAY_DEG = 3.0
 NEAR_ENOUGH_K = 1.0
@@ -147,10 +134,17 @@ def _record(folder: Path, site: SiteFile, findings: Findings) -> DayRecord | Non
     weather = site.weather
     where, name = weather.where, weather.file
     if name is None:
+        months = weather.months
+        missing = [] if months is None else sorted(set(range(1, MONTHS + 1)) - months)
         if weather.kind not in (None, "normals"):
             where.of("file").problem("nothing", "the name of the weather file")
-        else:
-            check_normals(site, findings)
+        elif missing:
+            where.of("month").problem(
+                "no normals of month " + ", ".join(map(str, missing))
+                if months
+                else "neither a weather file nor monthly normals",
+                "file and kind, or all twelve [[weather.month]]",
+            )
         return None
     kind = weather.kind or ("epw" if name.lower().endswith(".epw") else None)
     if kind is None or kind == "normals":
