@@ -19,6 +19,7 @@ from overwinter.render.words import (
     short_date,
     sign_brief,
     tree_names,
+    usual_brief,
 )
 from overwinter.replan.going_on import Comparison, TreeChange, moved
 from overwinter.replan.lateness import Late, Lateness
@@ -152,7 +153,7 @@ def _other_days(answer: ReplanAnswer) -> list[str]:
                 for plan, carry in zip(answer.plans, (old, new), strict=True)
             ]
             if moved(*stages):
-                said = (f"{short_date(on.usual)} ({sign_brief(season, on)})" for on in stages)
+                said = (f"{usual_brief(on)} ({sign_brief(season, on)})" for on in stages)
                 key = season.place_name(new.target), " -> ".join(said)
                 groups.setdefault(key, []).append(_name(season, one.tree_id))
     lines = ["The same places, but on other days:"] if groups else []

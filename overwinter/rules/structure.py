@@ -52,7 +52,8 @@ def every_tree_once(ledger: Ledger) -> Iterator[Fault]:
         if tree_id not in known:
             text = f"{tree_id} is no tree of the season"
         elif times != 1:
-            text = f"{known[tree_id].name} is told of {times} times instead of once"
+            found = f"is told of {times} times instead of once" if times else "is not in the plan"
+            text = f"{known[tree_id].name} {found}"
         else:
             continue
         yield tree_id, None, None, max(1, times - 1), "trees", text
