@@ -24,15 +24,11 @@ from overwinter.replan.past import (
 )
 from overwinter.search.options import OnProgress, PlanOptions
 from overwinter.search.plan_winter import (
-    ENDING_S,
-    ENDING_S_PER_TREE,
-    LONGER_S_PER_TREE,
-    USUAL_LIMIT_S,
-    USUAL_TREES,
     Outcome,
     plan_stages,
     plan_winter,
 )
+from overwinter.search.watch import ending_s, limit_s
 from overwinter.shelters.conditions import compute_conditions
 
 
@@ -318,10 +314,8 @@ def replan(
 
 def _time_left(options: PlanOptions, trees: int, spent_s: float) -> PlanOptions:
     """The limit less what is spent, and what the audit of the plan in force will take."""
-    longer_s = max(0, trees - USUAL_TREES) * LONGER_S_PER_TREE
-    limit_s = options.time_limit_s or USUAL_LIMIT_S + longer_s
-    left_s = limit_s - spent_s - ENDING_S - ENDING_S_PER_TREE * trees
-    return replace(options, time_limit_s=max(left_s, 0.5 * limit_s))
+    limit = limit_s(trees, options)
+    return replace(options, time_limit_s=max(limit - spent_s - ending_s(trees), 0.5 * limit))
 
 
 def _signs(season: Season, conditions: Conditions, plan: Plan) -> Sequence[Stage]:

@@ -66,6 +66,10 @@ class Placement:
         self.carry: FloatArray = np.array(
             [list(problem.carry_prices(g, self.places).values()) for g in range(len(cost))]
         )
+        self.price: FloatArray = np.array(
+            [[problem.carry_price(g, p) for p in self.places] for g in range(len(cost))]
+        )
+        """Of these, what is paid in a winter that disturbs no plan."""
         self.minutes: FloatArray = np.array(
             [[problem.carry_minutes(g, p) for p in self.places] for g in range(len(cost))]
         )
@@ -112,18 +116,32 @@ class Placement:
         kept = np.where(apart[:, None], self.others + self.apart > 0, self.apart > 0)
         return np.asarray(kept | self.barred[g])
 
-    def _full(self, g: int) -> NDArray[np.bool_]:
+    def closed_to(self, g: int) -> NDArray[np.bool_]:
+        """Where there is no room for one more tree of a group, or it is kept away.
+
+        ``(stage, place)``
+        """
         tree = self.problem.groups[g].tree
         full = self.used_m2 + tree.footprint_m2 > self.room + FULL
-        return np.asarray(full | (self.used_kg + tree.weight_kg > self.load + FULL))
+        full |= self.used_kg + tree.weight_kg > self.load + FULL
+        return np.asarray(full | self.blocked(g))
+
+    def tired(self, g: int) -> NDArray[np.bool_]:
+        """Where nobody has hands left to carry one more tree of a group, ``(stage, place)``."""
+        needed = self.carried_min[:, None] + self.minutes[g]
+        return np.asarray(needed > self.problem.hands_min[:, None] + FULL)
+
+    def crowding_of(self, g: int) -> FloatArray:
+        """Money of what one more tree of a group crowds, ``(stage, place)``."""
+        area = self.problem.groups[g].tree.footprint_m2
+        over = np.maximum(self.used_m2 + area - self.comfortable, 0.0)
+        crowd = over - np.maximum(self.used_m2 - self.comfortable, 0.0)
+        return np.asarray(self.crowding * crowd)
 
     def best_path(self, g: int) -> tuple[float, IntArray] | None:
         """Cheapest path of one more tree of a group, with its marginal crowding; None: no way."""
         problem, first = self.problem, self.problem.first
-        area = problem.groups[g].tree.footprint_m2
-        over = np.maximum(self.used_m2 + area - self.comfortable, 0.0)
-        crowd = self.crowding * (over - np.maximum(self.used_m2 - self.comfortable, 0.0))
-        cost = np.where(self._full(g) | self.blocked(g), np.inf, self.cost[g]) + crowd
+        cost = np.where(self.closed_to(g), np.inf, self.cost[g]) + self.crowding_of(g)
         found = self._walk(g, cost)
         if found is None:
             return None
@@ -171,6 +189,7 @@ class Placement:
         if begin != NOWHERE:
             value[0, begin] = 0.0
         rows, every = np.arange(most + 1)[:, None], np.arange(places)
+        tired = self.tired(g)
         for k in joined:
             if begin == NOWHERE and k == joined[0]:
                 value[0] = cost[k]
@@ -178,8 +197,7 @@ class Placement:
             source = value.argmin(axis=1)
             carried = value[rows[:, 0], source][:, None] + self.carry[g]
             carried[most] += problem.often_price(g)
-            tired = self.carried_min[k] + self.minutes[g] > problem.hands_min[k] + FULL
-            carried[:, tired] = np.inf
+            carried[:, tired[k]] = np.inf
             after = np.maximum(rows - 1, 0)
             again = (rows == most) & (carried[most] < carried[most - 1])
             after = np.where(again, most, np.broadcast_to(after, value.shape))
@@ -238,8 +256,15 @@ class Placement:
 
     def moves(self, path: IntArray) -> IntArray:
         """Stages at whose beginning the path changes its place."""
-        changed = (path[1:] != path[:-1]) & (path[:-1] != NOWHERE)
-        return np.flatnonzero(changed) + 1
+        return np.flatnonzero(self.moved(path))
+
+    @staticmethod
+    def moved(paths: IntArray) -> NDArray[np.bool_]:
+        """Whether a path changes its place at the beginning of a stage, ``(..., stage)``."""
+        changed = np.zeros(paths.shape, dtype=np.bool_)
+        before = paths[..., :-1]
+        changed[..., 1:] = (paths[..., 1:] != before) & (before != NOWHERE)
+        return changed
 
     def path_cost(self, tree: int) -> float:
         """Money of a tree's path without crowding; of leaving it out if it has none."""

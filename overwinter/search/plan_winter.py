@@ -19,11 +19,14 @@ from overwinter.search.bound import Bound
 from overwinter.search.fitting import Fitting, Layouts
 from overwinter.search.heating import Settings, affordable, warmest, within_breakers
 from overwinter.search.mending import Mended, mend
-from overwinter.search.options import OnProgress, Phase, PlanOptions, Progress
+from overwinter.search.options import OnProgress, Phase, PlanOptions
 from overwinter.search.ordering import in_own_order, listed_as
 from overwinter.search.placement import NOWHERE, Placement
 from overwinter.search.problem import Problem, make_problem
 from overwinter.search.program import build
+from overwinter.search.reckoning import reckon
+from overwinter.search.true_paths import improve
+from overwinter.search.watch import Watch
 from overwinter.search.whole_trees import Whole, place_in_parts, under
 from overwinter.search.why import left_out_trees
 from overwinter.shelters.conditions import compute_conditions
@@ -31,17 +34,8 @@ from overwinter.simulate.exposures import kind_of
 from overwinter.simulate.harm_table import Follower
 from overwinter.solvers.choose import choose_solver
 
-USUAL_LIMIT_S = 20.0
-"""Wall-clock limit of a plan where none is asked, for up to ``USUAL_TREES`` trees."""
-USUAL_TREES, LONGER_S_PER_TREE = 1000, 0.02
-"""And longer for each tree above: 3,000 trees take a minute."""
-ENDING_S, ENDING_S_PER_TREE = 1.0, 0.015
-"""Layouts, audit and other winters, as measured on 15 to 300 trees, s."""
 SAMPLE = 4
 """One group in so many makes the first guess at the programmes, in a tenth of the time of all."""
-SLOW = 3.0
-"""Where no limit is asked, so many times what physics and the table of harm took: 4 s for the demo,
-more on a slow machine."""
 MOST_OPEN = 10_000
 """Columns y up to which the integer program is asked with all programmes open: with 8,000 it proves
 1 % in 5 s, with 17,000 it finds no plan in 7 s."""
@@ -97,7 +91,7 @@ def plan_winter(
     known : a plan of these stages that breaks no rule, from which the search begins.
     """
     options = options or PlanOptions()
-    watch = _Watch(season, options, on_progress)
+    watch = Watch(season, options, on_progress)
     watch.tell(Phase.PHYSICS)
     conditions = conditions or compute_conditions(season)
     ordered = in_own_order(season)
@@ -125,6 +119,7 @@ def plan_winter(
     if not exact:
         search.seek()
     search.give_unsafe_places()
+    search.improve()
     plan = listed_as(season, search.to_plan())
     watch.tell(Phase.AUDIT)
     report = audit(season, conditions, stage_days, plan, start)
@@ -134,51 +129,10 @@ def plan_winter(
     return Outcome(season, conditions, stage_days, plan, report)
 
 
-class _Watch:
-    """Time that is left, and what is told of the search."""
-
-    def __init__(
-        self, season: Season, options: PlanOptions, on_progress: OnProgress | None
-    ) -> None:
-        self.began, self.began_cpu = time.monotonic(), time.process_time()
-        self.trees = len(season.trees)
-        more = max(0, self.trees - USUAL_TREES) * LONGER_S_PER_TREE
-        self.asked = options.time_limit_s is not None
-        self.limit_s = options.time_limit_s or USUAL_LIMIT_S + more
-        self.on_progress = on_progress
-        self.objective: float | None = None
-        self.bound: float | None = None
-
-    @property
-    def elapsed_s(self) -> float:
-        """Seconds since the beginning."""
-        return time.monotonic() - self.began
-
-    def allow_for_slowness(self) -> None:
-        """A longer limit where the machine is slow and none was asked."""
-        if not self.asked:
-            self.limit_s = max(self.limit_s, SLOW * self.elapsed_s)
-
-    @property
-    def left_s(self) -> float:
-        """Seconds to the limit, less what the layouts and the audit take at the end."""
-        ending = min(ENDING_S + ENDING_S_PER_TREE * self.trees, 0.5 * self.limit_s)
-        return self.limit_s - ending - self.elapsed_s
-
-    def goes_on(self) -> bool:
-        """Whether there is time."""
-        return self.left_s > 0
-
-    def tell(self, phase: Phase) -> None:
-        """Tell where the search stands."""
-        if self.on_progress is not None:
-            self.on_progress(Progress(phase, self.elapsed_s, self.objective, self.bound))
-
-
 class _Search:
     """From a problem to a plan; keeps the best that can be carried out."""
 
-    def __init__(self, problem: Problem, options: PlanOptions, watch: _Watch) -> None:
+    def __init__(self, problem: Problem, options: PlanOptions, watch: Watch) -> None:
         self.problem, self.options, self.watch = problem, options, watch
         self.solver = choose_solver(options.solver)
         self.everyone = range(len(problem.groups))
@@ -341,6 +295,8 @@ class _Search:
         """The likely programmes; then small winters whole, programmes open, others by branching."""
         watch = self.watch
         self._try_if_promising(bound, likely)
+        if self.good_enough:
+            return
         if len(bound.program.stays) <= MOST_OPEN:
             whole = Whole(bound.program, self.solver)
             found, value = whole.solve(self.options.gap / 2, OPEN_SHARE * watch.left_s)
@@ -389,6 +345,12 @@ class _Search:
         self.best = mend(unsafe, self.fitting, self.solver, lambda: self.watch.left_s, only=out)
         self.bound, self.tried = None, [dict(self.best.placement.settings)]
         self.seek()
+
+    def improve(self) -> None:
+        """Single trees on ways that turn out cheaper on their true paths."""
+        found = self.mended
+        if improve(found.placement, self.fitting, lambda: self.watch.left_s):
+            self.best = replace(found, reckoning=reckon(found.placement))
 
     def to_plan(self) -> Plan:
         """What was found, as a plan."""

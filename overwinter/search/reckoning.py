@@ -23,38 +23,78 @@ class Reckoning:
     """By tree: share of its value lost in each stage, mean over winters, ``(stage,)``."""
 
 
+@dataclass(frozen=True)
+class PathCosts:
+    """Trees on their true paths: money of each, ``(n,)``."""
+
+    losses: FloatArray
+    carries: FloatArray
+    disturbance: FloatArray
+    cover: FloatArray
+    not_home: FloatArray
+    chance: FloatArray
+    """Share of its value that each loses in each stage, mean over winters, ``(n, stage)``."""
+
+    @property
+    def total(self) -> FloatArray:
+        """All of it."""
+        return self.losses + self.carries + self.disturbance + self.cover + self.not_home
+
+
 def reckon(placement: Placement) -> Reckoning:
     """Follow every tree through every winter along its path."""
     problem = placement.problem
     placed = [t for t, path in enumerate(placement.paths) if path is not None]
-    groups = [placement.trees[t][0] for t in placed]
-    stage = np.arange(problem.stages)
-    paths = np.array([placement.paths[t] for t in placed], dtype=np.intp).reshape(-1, stage.size)
-    options = np.where(paths == NOWHERE, NOWHERE, placement.option[stage, paths])
-    owed = [round(problem.groups[g].owed * OWED_STEPS) for g in groups]
-    kinds = [problem.groups[g].kind for g in groups]
-    rows = np.column_stack([kinds, owed, options]).astype(np.intp)
-    unique, back = np.unique(rows.reshape(-1, stage.size + 2), axis=0, return_inverse=True)
-    chances = _chances(problem, unique)
-    whole = np.array([one.whole for one in chances])
-    value = np.array([problem.groups[g].tree.value for g in groups])
-    weights = problem.season.site.weights
+    groups = np.array([placement.trees[t][0] for t in placed], dtype=np.intp)
+    paths = np.array([placement.paths[t] for t in placed], dtype=np.intp)
+    each = path_costs(placement, groups, paths.reshape(-1, problem.stages))
     return Reckoning(
         Costs(
             heat=problem.heat_money(placement.settings),
-            losses=float(weights.caution * (value * whole[back]).sum()) if placed else 0.0,
-            carries=sum(_carries(placement, t)[0] for t in placed),
-            disturbance=sum(_carries(placement, t)[1] for t in placed),
-            cover=_cover(placement, placed),
+            losses=float(each.losses.sum()),
+            carries=float(each.carries.sum()),
+            disturbance=float(each.disturbance.sum()),
+            cover=float(each.cover.sum()),
             crowding=_crowding(placement),
-            not_home=sum(_away(placement, t) for t in placed),
-            left_out=sum(
-                float(problem.left_out[placement.trees[t][0]])
-                for t, path in enumerate(placement.paths)
-                if path is None
-            ),
+            not_home=float(each.not_home.sum()),
+            left_out=sum(float(problem.left_out[placement.trees[t][0]]) for t in placement.out),
         ),
-        {t: chances[back[i]].by_stage for i, t in enumerate(placed)},
+        dict(zip(placed, each.chance, strict=True)),
+    )
+
+
+def path_costs(placement: Placement, groups: IntArray, paths: IntArray) -> PathCosts:
+    """Follow trees through every winter, be they placed or not, without what they crowd.
+
+    groups : ``(n,)``.
+    paths : place in each stage, ``(n, stage)``.
+    """
+    problem = placement.problem
+    weights, first, stage = problem.season.site.weights, problem.first, np.arange(problem.stages)
+    there = paths != NOWHERE
+    options = np.where(there, placement.option[stage, paths], NOWHERE)
+    owed = np.array([round(group.owed * OWED_STEPS) for group in problem.groups])[groups]
+    kinds = np.array([group.kind for group in problem.groups])[groups]
+    rows = np.column_stack([kinds, owed, options]).astype(np.intp)
+    unique, back = np.unique(rows, axis=0, return_inverse=True)
+    chances = _chances(problem, unique)
+    whole = np.array([chance.whole for chance in chances])[back]
+    by_stage = np.array([chance.by_stage for chance in chances])[back]
+    value = np.array([group.tree.value for group in problem.groups])[groups]
+    moved = placement.moved(paths)
+    price = placement.price[groups[:, None], paths]
+    extra = placement.carry[groups[:, None], paths] - price
+    shares = cover_shares(problem.season, problem.follower, problem.groups)
+    covered = shares[groups[:, None], options] * there
+    home = np.array([placement.at[problem.home(g)] for g in range(len(problem.groups))])[groups]
+    away = there[:, -1] & (paths[:, -1] != home)
+    return PathCosts(
+        losses=weights.caution * value * whole,
+        carries=(price * moved).sum(axis=1),
+        disturbance=(extra * moved)[:, first:].sum(axis=1),
+        cover=weights.cover_day * (problem.table.spare_days[kinds] * covered).sum(axis=1),
+        not_home=weights.not_home * away,
+        chance=by_stage.reshape(paths.shape),
     )
 
 
@@ -83,40 +123,6 @@ def _chances(problem: Problem, paths: IntArray) -> list[PathChance]:
     return [problem.followed[key] for key in keys]
 
 
-def _carries(placement: Placement, tree: int) -> tuple[float, float]:
-    """Money of a tree's carries, and of those that disturb the plan in force."""
-    g, path = placement.trees[tree][0], placement.paths[tree]
-    assert path is not None
-    moves = placement.moves(path)
-    price = np.array([placement.problem.carry_price(g, p) for p in placement.places])
-    new = moves[moves >= placement.problem.first]
-    extra = float((placement.carry[g] - price)[path[new]].sum())
-    return float(price[path[moves]].sum()), extra
-
-
-def _cover(placement: Placement, placed: list[int]) -> float:
-    """Days under cover that would have been safe outdoors, money."""
-    problem = placement.problem
-    spare = problem.table.spare_days
-    shares = cover_shares(problem.season, problem.follower, problem.groups)
-    total = 0.0
-    for t in placed:
-        g, path = placement.trees[t][0], placement.paths[t]
-        assert path is not None
-        ks = np.flatnonzero(path != NOWHERE)
-        share = shares[g, placement.option[ks, path[ks]]]
-        total += float((spare[problem.groups[g].kind][ks] * share).sum())
-    return problem.season.site.weights.cover_day * total
-
-
 def _crowding(placement: Placement) -> float:
     over = np.maximum(placement.used_m2 - placement.comfortable, 0.0)
     return float((placement.crowding * over).sum())
-
-
-def _away(placement: Placement, tree: int) -> float:
-    path = placement.paths[tree]
-    assert path is not None
-    home = placement.at[placement.problem.home(placement.trees[tree][0])]
-    is_away = path[-1] not in (home, NOWHERE)
-    return placement.problem.season.site.weights.not_home if is_away else 0.0

@@ -1,0 +1,131 @@
+"""The last word on a placement: single trees on other ways, by what their true paths cost.
+
+The program prices a stage for a tree that comes to it as it would from its summer stand; on the way
+that a tree really takes, a stop may turn out to be for nothing.
+"""
+
+from collections.abc import Callable, Iterator
+
+import numpy as np
+
+from overwinter.model.shelter import FloatArray
+from overwinter.model.stage import IntArray
+from overwinter.search.fitting import Fitting
+from overwinter.search.placement import Placement
+from overwinter.search.reckoning import path_costs
+
+WAYS = 16
+"""Ways of a tree that are followed: those that cost least by the table. With 8 half of the gain."""
+ROUNDS = 4
+"""How often all trees are gone through, as each time one stay of a way changes, or one sign."""
+LEAST = 1e-6
+"""Money that is a gain."""
+
+
+def improve(placement: Placement, fitting: Fitting | None, left_s: Callable[[], float]) -> bool:
+    """Put trees that the table took to be cheaper on ways with another stay or sign, where these
+    cost less on their true paths.
+
+    No tree is carried more often for it. Returns whether any has changed its way.
+    """
+    changed = False
+    for _ in range(ROUNDS):
+        better = sorted(_better(placement), key=lambda found: found[0]) if left_s() > 0 else []
+        moved = [_take(placement, tree, way, fitting) for _, tree, way in better]
+        if not any(moved):
+            break
+        changed = True
+    return changed
+
+
+def _better(placement: Placement) -> Iterator[tuple[float, int, IntArray]]:
+    """Trees that have a cheaper way: what that costs less their own, and the way."""
+    found = [(tree, *_ways(placement, tree)) for tree in _mistaken(placement)]
+    if not found:
+        return
+    of = np.repeat([tree for tree, _, _ in found], [len(ways) for _, ways, _ in found])
+    ways = np.concatenate([ways for _, ways, _ in found])
+    groups = np.array([placement.trees[tree][0] for tree in of])
+    each = path_costs(placement, groups, ways)
+    money = each.total + np.concatenate([crowding for _, _, crowding in found])
+    chance = each.chance[:, placement.problem.first :].max(axis=1, initial=0.0)
+    most = placement.problem.most_chance[groups]
+    for tree, _, _ in found:
+        own, *others = np.flatnonzero(of == tree)
+        safe = [i for i in others if chance[i] <= max(most[i], chance[own])]
+        best = min(safe, key=money.__getitem__, default=own)
+        if money[best] < money[own] - LEAST:
+            yield float(money[best] - money[own]), tree, ways[best]
+
+
+def _mistaken(placement: Placement) -> list[int]:
+    """Trees whose true path is dearer than the table has it, by more than a carry."""
+    trees = [tree for tree, path in enumerate(placement.paths) if path is not None]
+    if not trees:
+        return []
+    groups = np.array([placement.trees[tree][0] for tree in trees])
+    truly = path_costs(placement, groups, np.array([placement.paths[tree] for tree in trees])).total
+    carry = placement.problem.season.site.weights.carry
+    return [
+        tree
+        for tree, money in zip(trees, truly.tolist(), strict=True)
+        if money > placement.path_cost(tree) + carry
+    ]
+
+
+def _ways(placement: Placement, tree: int) -> tuple[IntArray, FloatArray]:
+    """The way of a tree, ``(way, stage)``, and the cheapest others by the table that the room
+    allows which the other trees leave; money of what each crowds, ``(way,)``."""
+    path, g, problem = placement.remove(tree), placement.trees[tree][0], placement.problem
+    assert path is not None
+    ways = np.array([path, *_neighbours(placement, path, problem.first)])
+    stage = np.arange(problem.first, problem.stages)
+    stage = stage[problem.there[g, stage]]
+    moved = placement.moved(ways)
+    moved[:, : problem.first] = False
+    crowding = placement.crowding_of(g)[stage, ways[:, stage]].sum(axis=1)
+    cost = np.where(placement.closed_to(g), np.inf, placement.cost[g])
+    table = cost[stage, ways[:, stage]].sum(axis=1) + crowding
+    table += (placement.carry[g][ways] * moved).sum(axis=1)
+    table[(moved & placement.tired(g)[np.arange(problem.stages), ways]).any(axis=1)] = np.inf
+    table[moved.sum(axis=1) > moved[0].sum()] = np.inf
+    placement.put(tree, path)
+    order = [i for i in np.argsort(table, kind="stable") if i and np.isfinite(table[i])]
+    kept = [0, *order[:WAYS]]
+    return ways[kept], crowding[kept]
+
+
+def _neighbours(placement: Placement, path: IntArray, first: int) -> Iterator[IntArray]:
+    """Ways with one stay elsewhere, or with one carry a stage earlier or later."""
+    carried = [int(k) for k in placement.moves(path) if k >= first]
+    for begin, end in zip([first, *carried], [*carried, len(path)], strict=True):
+        for place in range(len(placement.places)):
+            if begin < end and path[begin] not in (place, -1):
+                yield np.concatenate([path[:begin], np.full(end - begin, place), path[end:]])
+    for k in carried:
+        for at, place in ((k, path[k - 1]), (k - 1, path[k])):
+            if at >= first:
+                way = path.copy()
+                way[at] = place
+                yield way
+
+
+def _take(placement: Placement, tree: int, way: IntArray, fitting: Fitting | None) -> bool:
+    """Put a tree on a way if there still is room, and it fits when drawn to scale."""
+    g, path = placement.trees[tree][0], placement.remove(tree)
+    stage = np.arange(placement.problem.first, placement.problem.stages)
+    stage = stage[way[stage] >= 0]
+    moves = placement.moves(way)
+    moves = moves[moves >= placement.problem.first]
+    if (
+        placement.closed_to(g)[stage, way[stage]].any()
+        or placement.tired(g)[moves, way[moves]].any()
+    ):
+        placement.put(tree, path)
+        return False
+    placement.put(tree, way)
+    if fitting is not None and fitting.misfits_of(placement):
+        placement.remove(tree)
+        placement.put(tree, path)
+        return False
+    return True
