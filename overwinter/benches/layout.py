@@ -14,7 +14,7 @@ from typing import NamedTuple
 import numpy as np
 
 from overwinter.benches.arrange import best_arranged
-from overwinter.benches.heuristics import left_by_corners, packed_in_corners, packed_in_rows
+from overwinter.benches.heuristics import TRIES, left_by_corners, packed_in_corners, packed_in_rows
 from overwinter.benches.region import (
     UNITS_PER_M,
     Frame,
@@ -45,10 +45,6 @@ class LaidOut:
     """``(n, 4)`` in the frame and units of ``region``, in the order of ``layouts``."""
     region: Region = field(compare=False)
 
-
-EXACT_TREES = 0
-"""Up to how many trees a set that was not laid out is known not to fit: none is searched to the
-end."""
 
 Memo = dict[tuple[tuple[Region, ...], bytes], tuple[Region, IntArray] | None]
 """What close packing found, by ground and footprints; one for a run: a division of the ground, and
@@ -196,7 +192,8 @@ def _fitted(
     found = {} if memo is None else memo
     key = (ways, pots.sizes.tobytes())
     if key not in found:
-        close = ((way, packed_in_corners(way, pots)) for way in roomy)
+        tries = max(1, TRIES // max(1, len(roomy)))
+        close = ((way, packed_in_corners(way, pots, tries=tries)) for way in roomy)
         found[key] = next(((way, slots) for way, slots in close if slots is not None), None)
     packed = found[key]
     return None if packed is None else _Fit(packed[0], pots, iter((packed[1],)))

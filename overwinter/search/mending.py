@@ -7,7 +7,6 @@ import time
 from collections.abc import Callable, Collection
 from dataclasses import dataclass
 
-from overwinter.benches.layout import EXACT_TREES
 from overwinter.search.fitting import Fitting, Misfit, Misfits
 from overwinter.search.heating import thrifty
 from overwinter.search.placement import NOWHERE, Placement
@@ -116,9 +115,11 @@ def _less_room(placement: Placement, place: int, stage: int, misfit: Misfit) -> 
         return placement.problem.groups[placement.trees[tree][0]].tree.footprint_m2
 
     used = float(placement.used_m2[stage, place])
-    less = max(LESS_OF_TREE * min(map(area, misfit.trees)), LESS_OF_SET * used)
-    if len(misfit.trees) > EXACT_TREES:  # not searched to the end: by what found no room
-        less = max(less, sum(map(area, misfit.over)))
+    less = max(
+        LESS_OF_TREE * min(map(area, misfit.trees)),
+        LESS_OF_SET * used,
+        sum(map(area, misfit.over)),  # not searched to the end: by what found no room
+    )
     placement.room[stage, place] = used - less
 
 

@@ -38,6 +38,8 @@ class Watch:
         self.asked = options.time_limit_s is not None
         self.limit_s = limit_s(self.trees, options)
         self.on_progress = on_progress
+        self.kept_s = 0.0
+        """Time kept for what comes later."""
         self.objective: float | None = None
         self.bound: float | None = None
 
@@ -54,7 +56,8 @@ class Watch:
     @property
     def left_s(self) -> float:
         """Seconds to the limit, less what the end takes."""
-        return self.limit_s - min(ending_s(self.trees), 0.5 * self.limit_s) - self.elapsed_s
+        ending = min(ending_s(self.trees), 0.5 * self.limit_s)
+        return self.limit_s - ending - self.kept_s - self.elapsed_s
 
     def goes_on(self) -> bool:
         """Whether there is time."""
