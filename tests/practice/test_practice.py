@@ -106,9 +106,6 @@ CLIMATES = (
         dead_of_winter=(date(2027, 1, 1), date(2027, 2, 28)),
         half_hardy_c=(-5.0, 6.0),
         owed={
-            "tropical trees harmed": Owed(
-                1, "coffee 4.9 %: signs go to dearer trees, none lies between summer and 6 degC"
-            ),
             "hardy trees in": Owed(
                 6, "most go at -6 degC, a quarter at 0 degC: no sign lies between them"
             ),
