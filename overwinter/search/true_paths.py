@@ -11,7 +11,7 @@ import numpy as np
 from overwinter.model.shelter import FloatArray
 from overwinter.model.stage import IntArray
 from overwinter.search.fitting import Fitting
-from overwinter.search.placement import Placement
+from overwinter.search.placement import NOWHERE, Placement
 from overwinter.search.reckoning import path_costs
 
 WAYS = 16
@@ -100,7 +100,7 @@ def _neighbours(placement: Placement, path: IntArray, first: int) -> Iterator[In
     carried = [int(k) for k in placement.moves(path) if k >= first]
     for begin, end in zip([first, *carried], [*carried, len(path)], strict=True):
         for place in range(len(placement.places)):
-            if begin < end and path[begin] not in (place, -1):
+            if begin < end and path[begin] not in (place, NOWHERE):
                 yield np.concatenate([path[:begin], np.full(end - begin, place), path[end:]])
     for k in carried:
         for at, place in ((k, path[k - 1]), (k - 1, path[k])):
@@ -113,19 +113,15 @@ def _neighbours(placement: Placement, path: IntArray, first: int) -> Iterator[In
 def _take(placement: Placement, tree: int, way: IntArray, fitting: Fitting | None) -> bool:
     """Put a tree on a way if there still is room, and it fits when drawn to scale."""
     g, path = placement.trees[tree][0], placement.remove(tree)
-    stage = np.arange(placement.problem.first, placement.problem.stages)
-    stage = stage[way[stage] >= 0]
+    first = placement.problem.first
+    stage = first + np.flatnonzero(way[first:] != NOWHERE)
     moves = placement.moves(way)
-    moves = moves[moves >= placement.problem.first]
-    if (
-        placement.closed_to(g)[stage, way[stage]].any()
-        or placement.tired(g)[moves, way[moves]].any()
-    ):
-        placement.put(tree, path)
-        return False
-    placement.put(tree, way)
-    if fitting is not None and fitting.misfits_of(placement):
+    moves = moves[moves >= first]
+    full = placement.closed_to(g)[stage, way[stage]].any()
+    if not full and not placement.tired(g)[moves, way[moves]].any():
+        placement.put(tree, way)
+        if fitting is None or not fitting.misfits_of(placement):
+            return True
         placement.remove(tree)
-        placement.put(tree, path)
-        return False
-    return True
+    placement.put(tree, path)
+    return False
