@@ -319,11 +319,11 @@ def _time_left(options: PlanOptions, trees: int, spent_s: float) -> PlanOptions:
 
 
 def _signs(season: Season, conditions: Conditions, plan: Plan) -> Sequence[Stage]:
-    """Those of the plan in force, unless a tree has come that it did not know."""
+    """Those of the plan in force, and what a tree needs that it did not know."""
     known = {*plan.stays, *(left.tree_id for left in plan.left_out)}
     if known >= {tree.id for tree in season.trees}:
         return plan.stages
-    return plan_stages(season, conditions).stages
+    return plan_stages(season, conditions, plan.stages).stages
 
 
 def _assumed(season: Season, in_force: InForce, request: Request, first: date) -> tuple[Mark, ...]:

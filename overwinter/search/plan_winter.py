@@ -8,13 +8,13 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from overwinter.audit.audit import audit, second_sample
+from overwinter.audit.audit import audit, second_sample, thresholds_of
 from overwinter.audit.report import AuditReport
 from overwinter.model.changes import Start, start_of_season
 from overwinter.model.plan import Carry, Costs, Plan, Proof, Shift, Termination
 from overwinter.model.season import Season
 from overwinter.model.shelter import Conditions
-from overwinter.model.stage import StageDays
+from overwinter.model.stage import Stage, StageDays
 from overwinter.search.bound import Bound
 from overwinter.search.fitting import Fitting, Layouts
 from overwinter.search.heating import Settings, affordable, warmest, within_breakers
@@ -72,9 +72,14 @@ class Outcome:
     report: AuditReport
 
 
-def plan_stages(season: Season, conditions: Conditions) -> StageDays:
-    """The stages of a season: thresholds from its collection, days from its winters."""
-    return Follower(in_own_order(season), conditions).stages()
+def plan_stages(
+    season: Season, conditions: Conditions, in_force: Sequence[Stage] = ()
+) -> StageDays:
+    """The stages of a season: thresholds from its collection, days from its winters.
+
+    in_force : stages whose signs stay, beside which others must be worth their while.
+    """
+    return Follower(in_own_order(season), conditions).stages(thresholds_of(in_force))
 
 
 def plan_winter(

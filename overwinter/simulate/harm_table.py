@@ -98,15 +98,17 @@ class Follower:
         parts = [self.exposures.of_options(option, *self._key(kind)) for kind in self.kinds]
         return Series(**{n: np.concatenate([getattr(p, n) for p in parts]) for n in SERIES})
 
-    def stages(self) -> StageDays:
-        """The stages of the season."""
+    def stages(self, in_force_c: tuple[Sequence[float], Sequence[float]] = ((), ())) -> StageDays:
+        """The stages of the season; signs of autumn and of spring that are in force stay, degC."""
         site, minima = self.season.site, self.exposures.outdoor_min_c
         price, day_price = np.zeros((2, len(self.kinds)))
         for tree in self.season.trees:
             kind = self.kind_index[kind_of(tree)]
             price[kind] += self.weights.caution * tree.value
             day_price[kind] += self.weights.cover_day
-        autumn, spring = thresholds_c(self.home, self._away(), minima, site, price, day_price)
+        autumn, spring = thresholds_c(
+            self.home, self._away(), minima, site, price, day_price, in_force_c
+        )
         calendar = calendar_of(self.season)
         return make_stages(minima, site.starts, autumn, spring, calendar, site.seed)
 

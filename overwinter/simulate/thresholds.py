@@ -115,7 +115,13 @@ class Away:
 
 
 def thresholds_c(
-    home: AtHome, away: Away, outdoor_min_c: Array, site: Site, price: Array, day_price: Array
+    home: AtHome,
+    away: Away,
+    outdoor_min_c: Array,
+    site: Site,
+    price: Array,
+    day_price: Array,
+    in_force: tuple[Sequence[float], Sequence[float]] = ((), ()),
 ) -> tuple[tuple[float, ...], tuple[float, ...]]:
     """Night temperatures whose signs serve a collection best in autumn and in spring, degC.
 
@@ -126,6 +132,7 @@ def thresholds_c(
     outdoor_min_c : ``(winter, day)``.
     price : of the loss of all trees of each kind, money.
     day_price : of a day under cover, of all trees of each kind, money.
+    in_force : signs of autumn and of spring that stay, degC.
     """
     degrees = whole_degrees_c(site.display)
     turn, end = coldest_day(outdoor_min_c), outdoor_min_c.shape[1]
@@ -159,10 +166,14 @@ def thresholds_c(
     )
     in_spring[-1] *= FURTHER_TURN
     sign_price = SPARED_DAYS * float(day_price.sum())
-    return (
-        tuple(degrees[i] for i in chosen_signs(np.concatenate(in_autumn), sign_price, degrees)),
-        tuple(degrees[i] for i in chosen_signs(np.concatenate(in_spring), sign_price, degrees)),
+    cold, mild = (
+        [
+            *signs,
+            *(degrees[i] for i in chosen_signs(np.concatenate(turns), sign_price, degrees, signs)),
+        ]
+        for turns, signs in zip((in_autumn, in_spring), in_force, strict=True)
     )
+    return tuple(sorted(cold)), tuple(sorted(mild))
 
 
 def whole_degrees_c(display: Display) -> tuple[float, ...]:
@@ -194,29 +205,42 @@ def sign_costs(danger: Array, waiting: Array, sign: IntArray, price: Array) -> A
     return np.asarray(price[:, None] * lost + spent)
 
 
-def chosen_signs(costs: Array, sign_price: float, degrees_c: Sequence[float]) -> list[int]:
+def chosen_signs(
+    costs: Array, sign_price: float, degrees_c: Sequence[float], in_force_c: Sequence[float] = ()
+) -> list[int]:
     """At most ``MOST_THRESHOLDS`` signs, rising, so that all kinds by their best sign cost least.
 
     One is added, dropped or put in place of another as long as that saves anything; of degrees that
     come on the same days the warmest. No two are nearer than a forecast errs: the new one stays.
 
     costs : ``(kind, sign + 1)``; the last is that of no sign, which every kind may take.
+    in_force_c : signs that stay: lists that were printed with them still hold.
+
+    Returns the others.
     """
     none = costs.shape[1] - 1
+    stay = [min(range(none), key=lambda i: abs(degrees_c[i] - c)) for c in in_force_c]
+    free = [
+        i
+        for i in reversed(range(none))
+        if all(abs(degrees_c[i] - c) >= FORECAST_ERROR_K for c in in_force_c)
+    ]
+    most = MOST_THRESHOLDS - len(stay)
     chosen: list[int] = []
 
     def total(signs: list[int]) -> float:
-        return float(costs[:, [*signs, none]].min(axis=1).sum()) + sign_price * len(signs)
+        least = costs[:, [*stay, *signs, none]].min(axis=1)
+        return float(least.sum()) + sign_price * len(signs)
 
     def beside(i: int, signs: list[int]) -> list[int]:
         return [j for j in signs if abs(degrees_c[i] - degrees_c[j]) >= FORECAST_ERROR_K] + [i]
 
     while True:
-        others = [i for i in reversed(range(none)) if i not in chosen]
+        others = [i for i in free if i not in chosen]
         fewer = [[i for i in chosen if i != drop] for drop in chosen]
-        grow = [*fewer, chosen] if len(chosen) < MOST_THRESHOLDS else fewer
+        grow = [*fewer, chosen] if len(chosen) < most else fewer
         tries = fewer + [beside(i, kept) for kept in grow for i in others]
-        best = min(tries, key=total)
+        best = min(tries, key=total, default=chosen)
         if total(best) >= total(chosen) - 1e-9:
             return sorted(chosen)
         chosen = best

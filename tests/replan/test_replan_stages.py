@@ -102,6 +102,13 @@ def test_signs_still_to_come_are_those_of_a_whole_plan(winter: Winter) -> None:
     assert [(s.sign, s.threshold_c) for s in found] == whole
 
 
+def test_a_new_tree_leaves_the_signs_in_force(winter: Winter) -> None:
+    """Lists that were printed still hold, whatever the whole collection would like best."""
+    in_force = {(s.sign, s.threshold_c) for s in STAGES[1:] if s.threshold_c is not None}
+    stages = plan_stages(*winter, STAGES).stages
+    assert {(s.sign, s.threshold_c) for s in stages} >= in_force
+
+
 def test_a_later_opening_is_a_stage(winter: Winter) -> None:
     """On its new day, in every winter."""
     day = date(2026, 12, 20)

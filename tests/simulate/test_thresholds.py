@@ -73,6 +73,20 @@ def test_kinds_that_need_no_sign_begin_no_stage() -> None:
 
 @settings(max_examples=20)
 @given(SEEDS)
+def test_signs_in_force_stay(seed: int) -> None:
+    """Others come beside them where they pay for themselves, and none next to one of them."""
+    costs, degrees = costs_of(seed, 6, 14), range(14)
+    in_force = [2.0, 9.0]
+    found = chosen_signs(costs, 5.0, degrees, in_force)
+    assert len(found) <= MOST_THRESHOLDS - len(in_force)
+    assert all(abs(i - c) >= FORECAST_ERROR_K for i in found for c in in_force)
+    with_all = total(costs, (2, 9, *found), 5.0)
+    assert with_all <= total(costs, (2, 9), 5.0) + 1e-9
+    assert chosen_signs(costs, 1e9, degrees, in_force) == []
+
+
+@settings(max_examples=20)
+@given(SEEDS)
 def test_costs_beside_a_slow_loop(seed: int) -> None:
     """Loss by the worst day before the sign, and safe days from it on, day by day."""
     rng = np.random.default_rng(seed)
