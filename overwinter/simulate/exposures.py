@@ -6,7 +6,7 @@ zone share one series, so an option is a set of indices into stacks of shape
 """
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from functools import cached_property
@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from overwinter.model.season import Season
-from overwinter.model.shelter import Conditions, FloatArray, RootZone
+from overwinter.model.shelter import Conditions, FloatArray, PlaceConditions
 from overwinter.model.species import LIMITS, LeafHabit, Limits
 from overwinter.model.stage import BoolArray, IntArray
 from overwinter.model.tree import Condition, Tree
@@ -184,50 +184,31 @@ class Exposures:
             for setting in range(len(conditions.shelters[shelter.id].settings))
         )
         self.index = {(o.place_id, o.setting): i for i, o in enumerate(self.options)}
-        self._stack_air(conditions)
-        self._stack_roots(conditions)
+        self._stack_air_and_roots(conditions)
         self._stack_places(conditions)
 
-    def _stack_air(self, conditions: Conditions) -> None:
-        """Air is one a shelter and setting; any of its places tells it."""
-        first = {s.id: s.places[0].id for s in self.season.shelters if s.places}
-        keys = dict.fromkeys((o.shelter_id, o.setting) for o in self.options)
-        place = {key: conditions.places[first[key[0]]] for key in keys}
-        at = {key: i for i, key in enumerate(keys)}
-        self.air_of: IntArray = np.array([at[o.shelter_id, o.setting] for o in self.options])
+    def _stack_air_and_roots(self, conditions: Conditions) -> None:
+        at = [(conditions.places[o.place_id], o.setting) for o in self.options]
+        self.air_of, airs = _once(at, lambda place: place.air_min_c)
+        self.root_of, roots = _once(at, lambda place: place.root)
 
         def stacked(name: str) -> Array:
-            return _stack([getattr(place[key], name)[key[1]] for key in keys])
+            return _stack([getattr(place, name)[setting] for place, setting in airs])
 
         self.air_min_c, self.air_mean_c = stacked("air_min_c"), stacked("air_mean_c")
         self.chill = (stacked("chill_hours"), stacked("utah_units"))
         self.warmth_k_d = stacked("warmth_k_d")
-        floors = next(iter(place.values())).cold_dose_k_h
         self.cold_dose_k_h: Mapping[float, Array] = {
-            floor: _stack([place[key].cold_dose_k_h[floor][key[1]] for key in keys])
-            for floor in floors
+            floor: _stack([place.cold_dose_k_h[floor][setting] for place, setting in airs])
+            for floor in airs[0][0].cold_dose_k_h
         }
         self.no_dose = np.zeros_like(self.air_min_c)
-
-    def _stack_roots(self, conditions: Conditions) -> None:
-        """Places alike share the arrays of their root zones."""
-        zones: dict[tuple[int, int], int] = {}
-        rows: list[tuple[Mapping[float, RootZone], int]] = []
-        of = []
-        for option in self.options:
-            root = conditions.places[option.place_id].root
-            key = (id(next(iter(root.values())).wall_min_c), option.setting)
-            if key not in zones:
-                zones[key] = len(rows)
-                rows.append((root, option.setting))
-            of.append(zones[key])
-        self.root_of: IntArray = np.array(of)
         self.roots = {
             litres: tuple(
-                _stack([getattr(root[litres], name)[setting] for root, setting in rows])
+                _stack([getattr(place.root[litres], name)[setting] for place, setting in roots])
                 for name in ("wall_min_c", "core_min_c", "core_mean_c")
             )
-            for litres in rows[0][0]
+            for litres in roots[0][0].root
         }
 
     def _stack_places(self, conditions: Conditions) -> None:
@@ -323,6 +304,20 @@ class Exposures:
             shelter_factor=self.shelter_factor[options][behind],
             rodents=self.rodents[options][behind],
         )
+
+
+_At = tuple[PlaceConditions, int]
+"""A place and a setting of its shelter."""
+
+
+def _once(
+    options: list[_At], of: Callable[[PlaceConditions], object]
+) -> tuple[IntArray, list[_At]]:
+    """Row of each option, and the rows: places alike share what is asked of them."""
+    keys = [(id(of(place)), setting) for place, setting in options]
+    rows = dict(zip(reversed(keys), reversed(options), strict=True))
+    at = {key: i for i, key in enumerate(rows)}
+    return np.array([at[key] for key in keys]), list(rows.values())
 
 
 def _stack(series: list[FloatArray]) -> Array:

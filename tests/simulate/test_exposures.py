@@ -71,6 +71,22 @@ def test_places_differ_in_wind_and_mice() -> None:
             assert ex.shelter_factor[at] == pytest.approx(1.0 if open_air else 0.3)
 
 
+def test_places_of_one_shelter_may_differ_in_their_air() -> None:
+    """`warmer_k` moves the air's minima and chilling (docs/physics.md), not of the first place."""
+    bare = read_season(TINY)
+    shelters = [
+        replace(
+            s, places=(s.places[0], replace(s.places[0], id=f"{s.id}/by the door", warmer_k=-3))
+        )
+        for s in bare.shelters
+    ]
+    season = replace(bare, shelters=tuple(shelters))
+    ex = Exposures(season, compute_conditions(season))
+    for shelter in shelters:
+        one, two = (ex.air_of[ex.index[place.id, 0]] for place in shelter.places)
+        assert ex.air_min_c[two] == pytest.approx(ex.air_min_c[one] - 3.0, abs=1e-4)
+
+
 def test_the_table_beside_trees_on_true_paths(followed: tuple[Follower, StageDays]) -> None:
     """At home up to a stage and elsewhere in it: what the table says of that stage there.
 
