@@ -79,7 +79,7 @@ def command(
         or ("sheet" in forms and name == PART_SHEET)
     ]
     write_outputs(target, texts, force, instead_of=stale)
-    carries = sum(len(one.carried) for one in book.lists)
+    carries = sum(len(one.steps) for one in book.lists)
     values = {"folder": str(target), "files": sorted(texts), "carries": carries}
     text = f"{count(carries, 'carry', 'carries')} in {target}: {', '.join(sorted(texts))}."
     tell(as_json, lambda: values, lambda: text)

@@ -24,9 +24,6 @@ FORMAT, VERSION = "overwinter ticks", 1
 YES = schema.YES | {"xx", "done", "ok", "✓", "✔", "☑", "☒", "√"}
 NO = schema.NO | {"", "not", "–", "☐"}
 
-HALFWAY = "w"
-"""Last letter of the key of a line that only sets a tree down."""
-
 
 @dataclass(frozen=True, slots=True)
 class Tick:
@@ -138,14 +135,14 @@ class _Reader:
             self.take(cells, self.findings.at(table.file, number))
 
     def take(self, cells: Mapping[str, Any], where: Where) -> None:
-        """Read one row; a row that marks nothing, or a line that only sets down, is passed over."""
+        """Read one row; a row that marks nothing is passed over."""
         key = str(cells.get("key") or "").strip()
         before = len(self.findings.problems)
         done, on_by_tick = self._done(cells.get("done"), where.of("done"))
         done_on = self._date(cells.get("done_on"), where.of("done on")) or on_by_tick
         elsewhere = self._elsewhere(cells.get("stands_elsewhere", cells.get("elsewhere")), where)
         note = str(cells.get("your_note", cells.get("note")) or "").strip().removeprefix("'")
-        if not (done or done_on or elsewhere or note) or key.endswith(HALFWAY):
+        if not (done or done_on or elsewhere or note):
             return
         if len(self.findings.problems) > before or not self._known(key, cells, where):
             return

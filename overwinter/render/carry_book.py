@@ -39,7 +39,6 @@ from overwinter.shelters.heater import setting_label
 
 SATURDAY, WEEKS = 5, 52
 """As ``date.weekday`` counts; no stage's work takes more weekends."""
-BY_THE_DOOR = "the door, under cover"
 
 
 @dataclass(frozen=True, slots=True)
@@ -116,13 +115,12 @@ class StageHead:
 
 @dataclass(frozen=True, slots=True)
 class CarryStep:
-    """One line of a list. ``halfway`` lines set a tree down; the carry is done by a later line."""
+    """One line of a list."""
 
     number: int
     """Counted through the whole stage, over all shelters."""
     key: str
     carry: Carry
-    halfway: bool
     tree: str
     species: str
     source: str
@@ -163,11 +161,6 @@ class ShelterList:
     steps: tuple[CarryStep, ...]
 
     @property
-    def carried(self) -> tuple[CarryStep, ...]:
-        """The steps that end where their tree is to stand."""
-        return tuple(step for step in self.steps if not step.halfway)
-
-    @property
     def before(self) -> tuple[Todo, ...]:
         """What is done before the first carry."""
         return tuple(todo for todo in self.jobs if not todo.last)
@@ -180,12 +173,12 @@ class ShelterList:
     @property
     def by_two(self) -> int:
         """How many carries take two people."""
-        return sum(step.people > 1 for step in self.carried)
+        return sum(step.people > 1 for step in self.steps)
 
     @property
     def heading(self) -> str:
         """How many carries, and for how many people."""
-        words = count(len(self.carried), "tree") if self.carried else "nothing to carry"
+        words = count(len(self.steps), "tree") if self.steps else "nothing to carry"
         return f"{words}, {self.by_two} with two people" if self.by_two else words
 
 
@@ -249,7 +242,7 @@ def _stage_lists(
     """The lists of all shelters at which there is something to do in a stage."""
     turns = order_stage(season, plan, stage.index)
     household = season.site.household
-    minutes = [_minutes(season, turn) for turn in turns]
+    minutes = [_minutes(season, turn.carry) for turn in turns]
     days = _days_of_work(minutes, carrying_minutes(season.site, stage.usual))
     steps = [
         _step(season, plan, turn, number, day)
@@ -282,12 +275,11 @@ def _setting(season: Season, plan: Plan, shelter_id: str, stage: int) -> str:
     return setting_label(settings[stage], season.site.display)
 
 
-def _minutes(season: Season, turn: Ordered) -> float:
-    """Minutes of the household; what was set down is near already."""
-    tree = season.tree_by_id[turn.carry.tree_id]
+def _minutes(season: Season, carry: Carry) -> float:
+    """Minutes of the household."""
+    tree = season.tree_by_id[carry.tree_id]
     by_two = season.site.weights.takes_two(tree.weight_kg)
-    minutes = season.site.household.minutes(by_two, season.sinks(tree, turn.carry.target))
-    return 0.0 if turn.was_set_down else minutes
+    return season.site.household.minutes(by_two, season.sinks(tree, carry.target))
 
 
 def _days_of_work(minutes: Sequence[float], most: float) -> list[int]:
@@ -304,29 +296,24 @@ def _days_of_work(minutes: Sequence[float], most: float) -> list[int]:
 
 
 def _step(season: Season, plan: Plan, turn: Ordered, number: int, day: int) -> CarryStep:
-    carry, halfway = turn.carry, turn.halfway
+    carry = turn.carry
     tree, place = season.tree_by_id[carry.tree_id], season.places[carry.target]
     species = season.species[tree.species_key]
-    target = place_words(season, place.id)
-    waits_at = place_words(season, turn.set_down_at) if turn.set_down_at else BY_THE_DOOR
-    out = goes_out(season, carry)
-    if halfway:
-        notes = [f"only meanwhile: it goes on to {target}"]
-    else:
-        notes = tree_notes(season, tree, place, carry.day)
-        if in_front := _already_in_front(season, plan, carry):
-            notes.append(f"reach over {count(in_front, 'tree')} already in front of it")
-    guards = "" if halfway or out else guard_words(tree, place)
-    layout = None if halfway else layout_of(plan, place.id, carry.stage).get(tree.id)
+    out, why = goes_out(season, carry), _why(season, turn)
+    notes = [why] if turn.rule is WhyNow.SET_DOWN else []
+    notes += tree_notes(season, tree, place, carry.day)
+    if in_front := _already_in_front(season, plan, carry):
+        notes.append(f"reach over {count(in_front, 'tree')} already in front of it")
+    guards = "" if out else guard_words(tree, place)
+    layout = layout_of(plan, place.id, carry.stage).get(tree.id)
     return CarryStep(
         number=number,
-        key=carry_key(carry) + ("w" if halfway else ""),
+        key=carry_key(carry),
         carry=carry,
-        halfway=halfway,
         tree=tree.name,
         species=tree.written or species.common or species.latin,
-        source=waits_at if turn.was_set_down else place_words(season, carry.source),
-        target=waits_at if halfway else target,
+        source=place_words(season, carry.source),
+        target=place_words(season, place.id),
         position=position_words(place, layout, season.site.display),
         weight_kg=tree.weight_kg,
         weight=season.site.display.weight(tree.weight_kg),
@@ -337,7 +324,7 @@ def _step(season: Season, plan: Plan, turn: Ordered, number: int, day: int) -> C
         water=water_words(season, tree, place, carry.day),
         pests=pest_words(tree, out=out),
         before_dusk=_before_dusk(season, plan.stages[carry.stage], carry),
-        why=_why(season, turn),
+        why=why,
         note="; ".join(notes),
         remark=tree.note,
         yours=tree.yours,
@@ -352,7 +339,7 @@ def _why(season: Season, turn: Ordered) -> str:
     words = {
         WhyNow.MAKES_ROOM: f"makes room for {name}",
         WhyNow.UNBLOCKS: f"{name} would be in the way",
-        WhyNow.SET_DOWN: f"set down to make room for {name}",
+        WhyNow.SET_DOWN: f"set it down beside its place until {name} has gone",
     }
     return words.get(turn.rule, turn.rule.value)
 

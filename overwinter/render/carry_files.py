@@ -217,9 +217,8 @@ def _jobs(book: CarryBook) -> Iterator[tuple[Cell, ...]]:
     told = None
     for one in book.lists:
         sign = (one.head.when, range_words(one.head.stage)) if one.head != told else (None, None)
-        two = sum(step.people > 1 for step in one.carried)
         todo = "\n".join(job.text for job in one.jobs)
-        counts = (len(one.carried) or None, two or None)
+        counts = (len(one.steps) or None, one.by_two or None)
         told = one.head
         yield one.head.number, *sign, one.shelter, *counts, one.setting, one.head.sunset, todo
 
@@ -361,7 +360,7 @@ def calendar_events(season: Season, book: CarryBook) -> Events:
 
 def _stage_event(season: Season, head: StageHead, book: CarryBook) -> Event:
     lists, stage = book.of_stage(head), head.stage
-    trees = sum(len(one.carried) for one in lists)
+    trees = sum(len(one.steps) for one in lists)
     told = []
     for one in lists:
         todo = [TITLES[job.kind].format(one.setting) for job in one.jobs]
@@ -384,9 +383,7 @@ def _stage_event(season: Season, head: StageHead, book: CarryBook) -> Event:
     watch = "This begins tomorrow" if fixed else "From tomorrow watch the forecast for the sign"
     before = "" if fixed else " the day before"
     two = any(one.by_two for one in lists)
-    under = any(
-        not season.shelter_of(s.carry.target).open_air for one in lists for s in one.carried
-    )
+    under = any(not season.shelter_of(s.carry.target).open_air for one in lists for s in one.steps)
     asks = ["ask the second person"] * two + [
         f"water{before} what goes under cover, unless frozen"
     ] * under

@@ -39,12 +39,12 @@ class Room:
         before = {tree_id: stays[max(stage - 1, 0)] for tree_id, stays in plan.stays.items()}
         before |= {carry.tree_id: carry.source for carry in carries}
         self.now = self._filled(before)
-        self.end = self._filled(before | {carry.tree_id: carry.target for carry in carries})
+        end = self._filled(before | {carry.tree_id: carry.target for carry in carries})
         share = season.site.weights.fullest_share
         self.most = {
             key: np.maximum(
                 np.array((place.area_m2 * share, place.load_limit_kg)),
-                np.maximum(self.now[key], self.end[key]),
+                np.maximum(self.now[key], end[key]),
             )
             for key, place in season.places.items()
         }
@@ -60,37 +60,16 @@ class Room:
         tree = self.season.tree_by_id[tree_id]
         return np.array((tree.footprint_m2, tree.weight_kg))
 
-    def move(self, tree_id: str, source: str | None, target: str | None) -> None:
-        """Take a tree from one place to another; None is outside every place."""
-        for place_id, sign in ((source, -1.0), (target, 1.0)):
-            if place_id is not None:
-                self.now[place_id] += sign * self._size(tree_id)
+    def move(self, carry: Carry) -> None:
+        """Take a tree from one place, or from outside, to another."""
+        if carry.source is not None:
+            self.now[carry.source] -= self._size(carry.tree_id)
+        self.now[carry.target] += self._size(carry.tree_id)
 
-    def fits(self, tree_id: str, place_id: str, *, at_night: bool = False) -> bool:
-        """Whether the place has room and strength left for the tree, now or once all is carried."""
-        filled = (self.end if at_night else self.now)[place_id] + self._size(tree_id)
+    def fits(self, tree_id: str, place_id: str) -> bool:
+        """Whether the place has room and strength left for the tree now."""
+        filled = self.now[place_id] + self._size(tree_id)
         return bool(np.all(filled <= self.most[place_id] + SLACK))
-
-    def spare_place(self, carry: Carry) -> str | None:
-        """A place in either shelter of the carry where the tree can wait for some minutes.
-
-        Low places of the shelter it goes to come first. None: nowhere, leave it by the door.
-        """
-        tree = self.season.tree_by_id[carry.tree_id]
-        ends = [self.season.places[end].shelter_id for end in (carry.target, carry.source) if end]
-        for shelter_id in dict.fromkeys(ends):
-            places = self.season.shelter_by_id[shelter_id].places
-            for place in sorted(places, key=lambda place: place.kind is not PlaceKind.FLOOR):
-                elsewhere = place.id not in (carry.source, carry.target)
-                if (
-                    elsewhere
-                    and place.kind is not PlaceKind.SUNK
-                    and tree.height_m <= place.headroom_m
-                    and self.fits(tree.id, place.id)
-                    and self.fits(tree.id, place.id, at_night=True)
-                ):
-                    return place.id
-        return None
 
 
 class WhyNow(StrEnum):
@@ -109,9 +88,7 @@ class WhyNow(StrEnum):
     NEAR_FIRST = "near side first"
     """On the way out shelves and near sides are cleared first; the tenderest tree goes last."""
     SET_DOWN = "set down meanwhile"
-    """Two full places exchange trees: one has to wait outside its place."""
-    PICK_UP = "place is free now"
-    """It was set down earlier today and its place has room now."""
+    """Two full places exchange trees: one has to wait beside its place."""
     TIGHT = "no room to spare"
     """Its place is full until trees staying there are pushed together."""
 
@@ -121,15 +98,12 @@ LOW_FIRST = (PlaceKind.SUNK, PlaceKind.GROUND, PlaceKind.FLOOR, PlaceKind.BENCH,
 
 @dataclass(frozen=True, slots=True)
 class Ordered:
-    """One carry in its turn. ``halfway``: only set down, at ``set_down_at`` or by the door."""
+    """One carry in its turn."""
 
     carry: Carry
     rule: WhyNow
     about: str | None = None
-    """Tree for which this one makes room or which it would stand behind."""
-    halfway: bool = False
-    set_down_at: str | None = None
-    was_set_down: bool = False
+    """Tree for which this one makes room, which it would stand behind, or for which it waits."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -166,7 +140,7 @@ def goes_out(season: Season, carry: Carry) -> bool:
 
 
 def order_stage(season: Season, plan: Plan, stage: int) -> tuple[Ordered, ...]:
-    """All carries of ``stage`` in the order to do them, set-downs between them where needed."""
+    """All carries of ``stage`` in the order to do them."""
     carries = carries_of(plan, stage)
     if not carries:
         return ()
@@ -187,19 +161,12 @@ class _Turns:
         self.left = sorted(moves, key=lambda move: move.key)
         self.waits_for = self._precedence([move.carry for move in self.left])
         self.room = Room(season, plan, stage)
-        self.held: dict[Carry, str | None] = {}
 
     def run(self) -> list[Ordered]:
         turns: list[Ordered] = []
         while self.left:
-            turns.append(self._picked_up() or self._next())
+            turns.append(self._next())
         return turns
-
-    def _picked_up(self) -> Ordered | None:
-        for move in self.left:
-            if move.carry in self.held and not self._waiting(move) and self._fits(move):
-                return self._do(move, WhyNow.PICK_UP, None)
-        return None
 
     def _next(self) -> Ordered:
         goal = self.left[0]
@@ -207,12 +174,13 @@ class _Turns:
         found = self._towards(goal, goal.rule, None, seen)
         if found is not None:
             return self._do(*found)
-        movable = [move for move in seen if move.carry.source and move.carry not in self.held]
+        movable = [move for move in seen if move.carry.source]
         if len(seen) < 2 or not movable:
             return self._do(goal, WhyNow.TIGHT, None)
         # the easiest to leave standing for a while: light, then hardy
         ease = min(movable, key=lambda m: (m.heavy, m.weight_kg, m.tender_c, m.key))
-        return self._set_down(ease, seen)
+        leaver = next((m for m in seen if m.carry.source == ease.carry.target), goal)
+        return self._do(ease, WhyNow.SET_DOWN, leaver.carry.tree_id)
 
     def _towards(
         self, goal: _Move, rule: WhyNow, about: str | None, seen: list[_Move]
@@ -226,8 +194,8 @@ class _Turns:
         if not waiting and self._fits(goal):
             return goal, rule, about
         why = WhyNow.UNBLOCKS if waiting else WhyNow.MAKES_ROOM
-        leavers = (m for m in self.left if m.carry.source == goal.carry.target)
-        for other in waiting or [m for m in leavers if m.carry not in self.held]:
+        leavers = [m for m in self.left if m.carry.source == goal.carry.target]
+        for other in waiting or leavers:
             found = self._towards(other, why, name, seen)
             if found is not None:
                 return found
@@ -235,29 +203,15 @@ class _Turns:
 
     def _waiting(self, move: _Move) -> list[_Move]:
         before = self.waits_for[move.carry]
-        return [m for m in self.left if m.carry in before and m.carry not in self.held]
+        return [m for m in self.left if m.carry in before]
 
     def _fits(self, move: _Move) -> bool:
         return self.room.fits(move.carry.tree_id, move.carry.target)
 
     def _do(self, move: _Move, rule: WhyNow, about: str | None) -> Ordered:
-        carry = move.carry
-        was_held = carry in self.held
-        at = self.held.pop(carry, carry.source)
-        self.room.move(carry.tree_id, at, carry.target)
+        self.room.move(move.carry)
         self.left.remove(move)
-        return Ordered(
-            carry, rule, about, set_down_at=at if was_held else None, was_set_down=was_held
-        )
-
-    def _set_down(self, move: _Move, circle: list[_Move]) -> Ordered:
-        carry = move.carry
-        heirs = [other for other in circle if other.carry.target == carry.source]
-        spare = self.room.spare_place(carry)
-        self.room.move(carry.tree_id, carry.source, spare)
-        self.held[carry] = spare
-        about = heirs[0].carry.tree_id if heirs else None
-        return Ordered(carry, WhyNow.SET_DOWN, about, halfway=True, set_down_at=spare)
+        return Ordered(move.carry, rule, about)
 
     def _move(self, carry: Carry) -> _Move:
         season = self.season

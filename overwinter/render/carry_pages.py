@@ -79,7 +79,7 @@ def _page(template: str, book: CarryBook, **values: object) -> str:
 
 def _stage(season: Season, plan: Plan, book: CarryBook, head: StageHead) -> dict[str, object]:
     lists = book.of_stage(head)
-    carried = [step for one in lists for step in one.carried]
+    steps = [step for one in lists for step in one.steps]
     two = sum(one.by_two for one in lists)
     heaters = [
         f"{one.shelter}: {one.setting}"
@@ -87,12 +87,10 @@ def _stage(season: Season, plan: Plan, book: CarryBook, head: StageHead) -> dict
         if any(todo.kind is TodoKind.HEATER for todo in one.jobs)
     ]
     facts = [head.facts]
-    if carried:
+    if steps:
         heavy = f", {two} of them for two people" if two else ""
-        halfway = sum(step.halfway for one in lists for step in one.steps)
-        more = f"; {len(carried) + halfway} steps, as {halfway} must wait halfway" * bool(halfway)
-        facts.append(f"{count(len(carried), 'tree')}{heavy}{more}; {head.work}")
-    dusk = [step.number for step in carried if step.before_dusk]
+        facts.append(f"{count(len(steps), 'tree')}{heavy}; {head.work}")
+    dusk = [step.number for step in steps if step.before_dusk]
     if dusk:
         at_once = ", at once if the sign comes on a workday"
         when = at_once if book.site.household.weekends_only else ""
@@ -103,9 +101,9 @@ def _stage(season: Season, plan: Plan, book: CarryBook, head: StageHead) -> dict
         "head": head,
         "lists": lists,
         "range": range_brief(head.stage),
-        "trees": len(carried),
+        "trees": len(steps),
         "two": two,
-        "time": f"{head.hours:.1f}\N{NO-BREAK SPACE}h" if carried else "",
+        "time": f"{head.hours:.1f}\N{NO-BREAK SPACE}h" if steps else "",
         "heaters": "; ".join(heaters),
         "facts": ". ".join(map(sentence, facts)) + ".",
         "bring": _to_bring(season, lists, two),
@@ -140,13 +138,13 @@ def _blocks(
     """The carries of one day into one place, or out of one into the open, in walking order: a
     bench comes a second time where something must be done between."""
 
-    def way(step: CarryStep) -> tuple[int, bool, bool, str]:
-        out = goes_out(season, step.carry) and not step.halfway
-        return step.on_day, step.halfway, out, step.source if out else step.target
+    def way(step: CarryStep) -> tuple[int, bool, str]:
+        out = goes_out(season, step.carry)
+        return step.on_day, out, step.source if out else step.target
 
     in_turn = sorted((step for one in lists for step in one.steps), key=lambda step: step.number)
     told = 0
-    for (day, _, out, end), group in groupby(in_turn, key=way):
+    for (day, out, end), group in groupby(in_turn, key=way):
         words = head.day_words(day) if day != told else ""
         told = day
         yield {"day": words, **_block(season, plan, list(group), out, end)}
@@ -156,16 +154,16 @@ def _block(
     season: Season, plan: Plan, steps: Sequence[CarryStep], out: bool, end: str
 ) -> dict[str, object]:
     """``end``: where they all come from, if they go out, else where they all go."""
-    stage, halfway = steps[0].carry.stage, steps[0].halfway
+    stage = steps[0].carry.stage
     ends = {step.target if out else step.source for step in steps}
     shared = ends.pop() if len(ends) == 1 else ""
-    title = f"{'Out of' if out else 'Meanwhile:' if halfway else 'Into'} {end}"
+    title = f"{'Out of' if out else 'Into'} {end}"
     if shared:
         title += f" {'→' if out else '←'} {_short(season, shared)}"
     rows = list(_rows(season, steps, shared, out))
     css, svg = "list", None
     place = season.places[steps[0].carry.target]
-    drawn = {} if out or halfway else layout_of(plan, place.id, stage)
+    drawn = {} if out else layout_of(plan, place.id, stage)
     if drawn:
         layouts = tuple(drawn.values())
         numbers = {step.carry.tree_id: step.number for step in steps}
@@ -204,7 +202,7 @@ def _rows(
 
     def alike(step: CarryStep) -> tuple[object, ...]:
         row = numbered_name(step.tree)[0]
-        return row, step.species, step.weight, step.people, step.halfway, note(step)
+        return row, step.species, step.weight, step.people, note(step)
 
     for _, group in groupby(steps, key=alike):
         some = list(group)
@@ -212,7 +210,6 @@ def _rows(
         yield {
             "numbers": runs([step.number for step in some]),
             "boxes": len(some),
-            "halfway": one.halfway,
             "tree": tree_names(step.tree for step in some),
             "kind": "" if one.species.casefold() in row.casefold() else one.species,
             "weight": f"{one.weight} each" if len(some) > 1 else one.weight,
@@ -225,7 +222,7 @@ def _checks(season: Season, steps: Iterable[CarryStep]) -> list[str]:
     """What to look at before and after carrying, said once: of which trees, at which places."""
     trees: dict[str, set[tuple[str, str]]] = {}
     places: dict[str, dict[str, None]] = {}
-    for step in (step for step in steps if not step.halfway):
+    for step in steps:
         limits, place = season.tree_by_id[step.carry.tree_id].limits, step.carry.target
         leaf = "evergreens" if limits.leaf is LeafHabit.EVERGREEN else "deciduous trees"
         outdoors = season.shelter_of(place).open_air
@@ -262,7 +259,7 @@ def carry_phone(
     """
 
     def carries(head: StageHead) -> str:
-        return count(sum(len(one.carried) for one in book.of_stage(head)), "carry", "carries")
+        return count(sum(len(one.steps) for one in book.of_stage(head)), "carry", "carries")
 
     return _page(
         "carry_phone.html",
@@ -275,7 +272,6 @@ def carry_phone(
 
 
 def _data(book: CarryBook, marked: Mapping[str, Mark]) -> dict[str, object]:
-    steps = [step for step in book.steps if not step.halfway]
     carries = [
         {
             "key": step.key,
@@ -284,7 +280,7 @@ def _data(book: CarryBook, marked: Mapping[str, Mark]) -> dict[str, object]:
             "tree": step.tree,
             "tree_id": step.carry.tree_id,
         }
-        for step in steps
+        for step in book.steps
     ]
     known = {
         step.key: {
@@ -293,7 +289,7 @@ def _data(book: CarryBook, marked: Mapping[str, Mark]) -> dict[str, object]:
             "elsewhere": None if mark.target == step.carry.target else mark.target,
             "note": mark.note,
         }
-        for step in steps
+        for step in book.steps
         if (mark := marked.get(step.key)) is not None
     }
     stages = {

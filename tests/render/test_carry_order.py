@@ -107,15 +107,14 @@ def test_a_full_place_is_cleared_before_it_is_filled() -> None:
     assert (turns[0].rule, turns[0].about) == (WhyNow.MAKES_ROOM, "in")
 
 
-def swap(spare: bool, *, loads: bool = False) -> tuple[Season, Plan]:
-    """Two trees change two full benches; with ``spare`` the floor has room for one."""
+def swap(*, loads: bool) -> tuple[Season, Plan]:
+    """Two trees change two full benches."""
     trees = [tree("a", kg=9.0), tree("b", "fig", kg=5.0)]
     small = {"width_m": 0.45, "depth_m": 0.4}
     wide = {"width_m": 3.0, "depth_m": 1.0}
     first = place(BENCH, load_kg=9.0 if loads else float("inf"), **(wide if loads else small))
     second = place(BENCH2, load_kg=9.0 if loads else float("inf"), **(wide if loads else small))
-    floor = place(FLOOR, PlaceKind.FLOOR, width_m=1.0 if spare else 0.1)
-    season = with_places(season_of(trees), first, second, floor)
+    season = with_places(season_of(trees), first, second)
     maker = PlanMaker(season)
     maker.carry(NOV, "a", GARDEN, BENCH).carry(NOV, "b", GARDEN, BENCH2)
     day = date(2025, 12, 1)
@@ -124,34 +123,20 @@ def swap(spare: bool, *, loads: bool = False) -> tuple[Season, Plan]:
 
 
 @pytest.mark.parametrize("loads", [False, True])
-def test_a_swap_sets_the_lighter_tree_down_on_the_floor(loads: bool) -> None:
-    """Two full places exchange trees: one waits where there is room, for room or for load."""
-    season, plan = swap(True, loads=loads)
+def test_a_swap_sets_the_lighter_tree_down(loads: bool) -> None:
+    """Two full places exchange trees: one waits beside its place, for room or for load."""
+    season, plan = swap(loads=loads)
     turns = turns_on(season, plan, date(2025, 12, 1))
-    assert [(t.carry.tree_id, t.halfway) for t in turns] == [
-        ("b", True),
-        ("a", False),
-        ("b", False),
-    ]
-    assert turns[0].set_down_at == FLOOR
-    assert turns[2].was_set_down
-    assert turns[2].set_down_at == FLOOR
-
-
-def test_a_swap_without_a_free_place_waits_by_the_door() -> None:
-    """Nothing has room: the tree is set down outside every place."""
-    season, plan = swap(False)
-    turns = turns_on(season, plan, date(2025, 12, 1))
-    assert turns[0].halfway
-    assert turns[0].set_down_at is None
+    assert ids(turns) == ["b", "a"]
+    assert (turns[0].rule, turns[0].about) == (WhyNow.SET_DOWN, "a")
 
 
 def check_day(season: Season, plan: Plan, day: date) -> None:
     """Replays the turns: each carry ends once, no place is fuller than the plan makes it."""
     turns = turns_on(season, plan, day)
     todays = [carry for carry in plan.carries if carry.day == day]
-    assert sorted(str(t.carry) for t in turns if not t.halfway) == sorted(map(str, todays))
-    at = {}
+    assert sorted(str(t.carry) for t in turns) == sorted(map(str, todays))
+    at: dict[str, str | None] = {}
     for one in plan.stays:
         mine = sorted((c for c in plan.carries if c.tree_id == one), key=lambda c: c.day)
         past = [c.target for c in mine if c.day < day]
@@ -172,12 +157,15 @@ def check_day(season: Season, plan: Plan, day: date) -> None:
         )
         for place_id, one in season.places.items()
     }
+    waits = {}
     for turn in turns:
-        at[turn.carry.tree_id] = turn.set_down_at if turn.halfway else turn.carry.target
+        carry = turn.carry
+        at[carry.tree_id] = carry.target
+        if turn.rule is WhyNow.SET_DOWN:
+            waits[carry.tree_id], at[carry.tree_id] = carry.target, None
         assert turn.rule is not WhyNow.TIGHT
-        target = at[turn.carry.tree_id]
-        assert target is None or used(target) <= most[target] + 1e-9
-    assert at == end
+        assert used(carry.target) <= most[carry.target] + 1e-9
+    assert at | waits == end
 
 
 @settings(max_examples=150)
