@@ -3,7 +3,7 @@
 import os
 import warnings
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field, fields, replace
+from dataclasses import asdict, dataclass, field, fields, replace
 from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -21,23 +21,25 @@ from overwinter.api.folder import (
     write_plan,
 )
 from overwinter.audit.audit import colder
-from overwinter.audit.report import AuditReport
+from overwinter.audit.report import AuditReport, HeatUse, TreeRisk
 from overwinter.files.outputs import check_free, write_outputs
 from overwinter.files.plan_file import jsonable
 from overwinter.files.season import read_season
 from overwinter.model.changes import Changes, Mark
+from overwinter.model.plan import Carry
 from overwinter.model.season import Season
+from overwinter.model.stage import Stage
 from overwinter.problems import UserError
 from overwinter.render.replan_report import change_words
 from overwinter.render.report_page import Told, report_page
+from overwinter.render.tables import by_loss, costs_values
 from overwinter.render.terminal import at_risk
-from overwinter.replan.going_on import stays_by
+from overwinter.replan.going_on import TreeChange, stays_by
 from overwinter.replan.replan import InForce, Replanned
 from overwinter.replan.replan import replan as replan_winter
 from overwinter.search import plan_winter as search
-from overwinter.search.explain import explain, next_best
+from overwinter.search.explain import Elsewhere, explain, next_best
 from overwinter.search.options import OnProgress, PlanOptions
-from overwinter.shelters.heater import setting_label
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -76,116 +78,63 @@ class Plan:
 
     @property
     def stages(self) -> "pd.DataFrame":
-        """One row a stage: its sign, threshold in degC, and first days: early, usual, late."""
-        rows = [
-            (s.index + 1, s.sign.value, s.threshold_c, s.early, s.usual, s.late)
-            for s in self.outcome.plan.stages
-        ]
-        return _frame(rows, "stage sign threshold_c early usual late", "stage")
+        """One row a stage."""
+        return _frame(Stage, self.outcome.plan.stages).set_index("index")
 
     @property
     def stays(self) -> "pd.DataFrame":
         """Tree x stage: the id of the place; None before a tree joins. Left-out trees lack."""
         import pandas as pd
 
-        stays = {self._name(tree_id): path for tree_id, path in self.outcome.plan.stays.items()}
-        stages = range(1, len(self.outcome.plan.stages) + 1)
-        frame = pd.DataFrame.from_dict(stays, orient="index", columns=stages)
-        return frame.rename_axis(index="tree", columns="stage")
+        frame = pd.DataFrame.from_dict(dict(self.outcome.plan.stays), orient="index")
+        return frame.rename_axis(index="tree_id", columns="stage")
 
     @property
     def risk(self) -> "pd.DataFrame":
-        """One row a tree: chance of loss in a winter (0 to 1), the likeliest harm, and why."""
-        rows = [
-            (
-                self._name(tree_id),
-                risk.chance,
-                risk.lost,
-                risk.loss,
-                None if risk.worst is None else risk.worst.value,
-                risk.coldest_root_c,
-                risk.chill_share,
-                risk.light_share,
-            )
-            for tree_id, risk in self.outcome.report.risks.items()
-        ]
-        columns = "tree chance lost expected_loss mostly coldest_root_c chill_share light_share"
-        frame = _frame(rows, columns, "tree")
-        return frame.sort_values("expected_loss", ascending=False, kind="stable")
+        """One row a tree, the largest expected loss first."""
+        risks = by_loss(self.outcome.report)
+        frame = _frame(TreeRisk, risks).set_index("tree_id")
+        frame["lost"], frame["worst"] = [r.lost for r in risks], [r.worst for r in risks]
+        return frame
 
     @property
     def heat(self) -> "pd.DataFrame":
-        """One row a shelter and stage that is heated: setting, kWh bought, money; means."""
-        plan, display = self.outcome.plan, self.season.site.display
-        rows = [
-            (
-                use.shelter_id,
-                use.stage + 1,
-                setting_label(plan.settings[use.shelter_id][use.stage], display),
-                use.purchased_kwh,
-                use.money,
-            )
-            for use in self.outcome.report.heat
-        ]
-        return _frame(rows, "shelter stage setting kwh money")
+        """One row a shelter and stage that is heated: means over the winters."""
+        return _frame(HeatUse, self.outcome.report.heat)
 
     @property
     def carries(self) -> "pd.DataFrame":
         """One row a carry, in the order of the stages; ``source`` None: the tree joins."""
-        trees = self.outcome.season.tree_by_id
-        rows = [
-            (c.stage + 1, c.day, tree.name, c.source, c.target, tree.weight_kg)
-            for c in self.outcome.plan.carries
-            for tree in (trees[c.tree_id],)
-        ]
-        return _frame(rows, "stage day tree source target weight_kg")
+        return _frame(Carry, self.outcome.plan.carries)
 
     @property
     def costs(self) -> "pd.Series[float]":
-        """Parts of the costs, money a winter, as the audit reckons them."""
+        """Parts and sums of the costs, money a winter, as the audit reckons them."""
         import pandas as pd
 
-        costs = self.outcome.report.costs
-        parts = {part.name: float(getattr(costs, part.name)) for part in fields(costs)}
-        return pd.Series({**parts, "total": costs.total}, name="money a winter")
+        return pd.Series(costs_values(self.outcome.report.costs))
 
     def explain(self, tree: str, stage: int | None = None) -> "pd.DataFrame":
         """Every other place for a tree (or all trees of a row): what it lacks, or would cost.
 
-        stage : counted from 1, in which it would stand there; None: in deep winter.
+        stage : in which it would stand there; None: in deep winter.
 
         Raises ``InputProblems``: There is no such tree.
         """
         names = Names(self.outcome.season)
         ids = [one for one in names.trees("tree", tree) if one in self.outcome.plan.stays]
         names.raise_if_any()
-        rows = [
-            (
-                self._name(one.tree_id),
-                one.place_id,
-                one.stage + 1,
-                None if one.lacks is None else one.lacks.reason,
-                None if one.lacks is None else one.lacks.amount,
-                one.costs,
-                one.others_move,
-            )
-            for one in explain(self.outcome, ids, None if stage is None else stage - 1)
-        ]
-        return _frame(rows, "tree place stage lacks by costs_more others_move")
+        return _frame(Elsewhere, explain(self.outcome, ids, stage))
 
     @property
     def changes(self) -> "pd.DataFrame":
-        """One row a tree that goes elsewhere than by the plan before: places still to come.
+        """One row a tree that goes elsewhere than by the plan before: carries still to come.
 
         Raises ``UserError``: It was not planned anew.
         """
         if self.replanned is None:
             raise UserError("This plan was not made by replan: there is no plan before.")
-        rows = [
-            (one.tree_id, *([carry.target for carry in some] for some in (one.before, one.after)))
-            for one in self.replanned.comparison.changed
-        ]
-        return _frame(rows, "tree before after", "tree")
+        return _frame(TreeChange, self.replanned.comparison.changed).set_index("tree_id")
 
     def save(
         self, folder: str | os.PathLike[str], restart: bool = False, force: bool = False
@@ -221,9 +170,6 @@ class Plan:
         told = tell(outcome, (), before, because)
         html = report_page(outcome.season, outcome.plan, outcome.report, told)
         write_outputs(target.parent, {target.name: html}, force)
-
-    def _name(self, tree_id: str) -> str:
-        return self.outcome.season.tree_by_id[tree_id].name
 
 
 def read(folder: str | os.PathLike[str]) -> Season:
@@ -311,10 +257,8 @@ def tell(
     )
 
 
-def _frame(
-    rows: Sequence[tuple[Any, ...]], columns: str, index: str | None = None
-) -> "pd.DataFrame":
+def _frame(kind: type, items: Sequence[Any]) -> "pd.DataFrame":
+    """Dataclasses of a kind as rows, under the names that plan.json has for their fields."""
     import pandas as pd
 
-    frame = pd.DataFrame(list(rows), columns=columns.split())
-    return frame if index is None else frame.set_index(index)
+    return pd.DataFrame(map(asdict, items), columns=[one.name for one in fields(kind)])
