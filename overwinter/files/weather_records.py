@@ -229,13 +229,18 @@ def _by_day(hours: pd.DataFrame, days: pd.DatetimeIndex) -> tuple[FloatArray, Fl
 
 HEADER_LINES = 8
 FEWEST_COLUMNS = 22
-MONTH, DAY, HOUR, DRY_BULB, GLOBAL = 1, 2, 3, 6, 13
+EPW_COLUMNS = {
+    "month": (2, 1, 12, np.inf),
+    "day": (3, 1, 31, np.inf),
+    "hour": (4, 1, HOURS_PER_DAY, np.inf),
+    "dry bulb": (7, COLDEST_AIR_C, WARMEST_AIR_C, 99.9),
+    "global radiation": (14, 0, BRIGHTEST_W_M2, 9999),
+}
+"""Number of the column, least and most that it may hold, and from where on a figure means that
+there is none."""
 MEAN_MIN, MEAN_MAX, SPREAD_MIN = 4, 5, 6
 """After the word Extremes of the second line: mean of the yearly lowest and highest temperature,
 standard deviation of the lowest; then the lowest and highest in 5, 10, 20 and 50 years."""
-MISSING_AIR = 99.9
-"""No air is that hot; files mark a missing dry bulb with 99.9 or more."""
-MISSING_SUN = 9999.0
 COMMON_YEAR, LEAP_YEAR = 2001, 2004
 
 
@@ -254,16 +259,11 @@ def read_epw(path: Path, findings: Findings) -> DayRecord | None:
             "For another kind of file set kind in [weather].",
         )
         return None
-    rows = {
-        number: line.split(",")
-        for number, line in enumerate(lines[HEADER_LINES:], HEADER_LINES + 1)
-        if line.strip()
-    }
-    hours = _epw_hours(rows, findings.at(path.name))
-    if not hours:
+    hours = _epw_hours(lines[HEADER_LINES:], findings.at(path.name))
+    if hours is None:
         return None
-    days = pd.DatetimeIndex(sorted({time.date() for time in hours}))
-    air, sun = _by_day(pd.DataFrame(hours.values(), list(hours)), days)
+    days = pd.DatetimeIndex(hours.index).normalize().unique().sort_values()
+    air, sun = _by_day(hours, days)
     return DayRecord(
         file=path.name,
         days=tuple(days.date),
@@ -277,58 +277,43 @@ def read_epw(path: Path, findings: Findings) -> DayRecord | None:
     )
 
 
-def _epw_hours(
-    rows: dict[int, list[str]], where: Where
-) -> dict[datetime, tuple[float, float]] | None:
+def _epw_hours(lines: list[str], where: Where) -> pd.DataFrame | None:
     """Air and sun by hour, of one year; nan where missing. None after a problem."""
-    found: dict[tuple[int, int, int], tuple[float, float]] = {}
     problems = where.findings.problems
     before = len(problems)
-    for number, cells in rows.items():
-        at = replace(where, row=number)
-        if len(cells) < FEWEST_COLUMNS:
-            at.problem(f"{len(cells)} columns", "35 columns")
-            continue
-        stamp = _stamp(cells, at.of("month, day, hour"))
-        air, sun = (_number(cells, column) for column in (DRY_BULB, GLOBAL))
-        if air is None or sun is None:
-            shown = f"'{cells[DRY_BULB]}', '{cells[GLOBAL]}'"
-            at.of("columns 7, 14").problem(shown, "numbers")
-            continue
-        if air < MISSING_AIR and not COLDEST_AIR_C <= air <= WARMEST_AIR_C:
-            limits = f"between {COLDEST_AIR_C:g} and {WARMEST_AIR_C:g} °C, or 99.9 for missing"
-            at.of("column 7 (dry bulb)").problem(f"'{air:g}'", f"air {limits}")
-        if sun < MISSING_SUN and not 0 <= sun <= BRIGHTEST_W_M2:
-            limits = f"between 0 and {BRIGHTEST_W_M2:g} Wh/m², or 9999 for missing"
-            at.of("column 14 (global radiation)").problem(f"'{sun:g}'", f"sun {limits}")
-        if stamp in found:
-            at.of("month, day, hour").problem(
-                f"'{stamp[0]}-{stamp[1]} hour {stamp[2]}' twice",
-                "each hour of one year once",
-                "A file of several years is given as an hourly CSV.",
+    rows = {n: line.split(",") for n, line in enumerate(lines, HEADER_LINES + 1) if line.strip()}
+    for number in [n for n, row in rows.items() if len(row) < FEWEST_COLUMNS]:
+        found = f"{len(rows.pop(number))} columns"
+        replace(where, row=number).problem(found, "35 columns")
+    read: dict[str, pd.Series[float]] = {}
+    for name, (column, least, most, missing) in EPW_COLUMNS.items():
+        cells = pd.Series({n: row[column - 1] for n, row in rows.items()})
+        values = pd.to_numeric(cells, errors="coerce")
+        gap = values >= missing
+        also = "" if missing == np.inf else f", or {missing:g} for missing"
+        for number in values.index[~(values.between(least, most) | gap)]:
+            replace(where, row=number).of(f"column {column} ({name})").problem(
+                f"'{cells[number]}'", f"a number from {least:g} to {most:g}{also}"
             )
-            return None
-        if stamp is not None:
-            air = air if air < MISSING_AIR else np.nan
-            found[stamp] = air, sun if sun < MISSING_SUN else np.nan
+        read[name] = values.mask(gap)
+    if not rows:
+        where.problem("no hours", "hours below the heading")
     if len(problems) > before:
         return None
-    year = LEAP_YEAR if any(stamp[:2] == (2, 29) for stamp in found) else COMMON_YEAR
-    return {datetime(year, m, d, hour - 1): values for (m, d, hour), values in found.items()}
-
-
-def _stamp(cells: list[str], where: Where) -> tuple[int, int, int] | None:
-    """Month, day and hour of a row; None after a problem."""
-    try:
-        month, day, hour = (int(cells[i]) for i in (MONTH, DAY, HOUR))
-        date(LEAP_YEAR, month, day)
-    except (ValueError, OverflowError):
-        where.problem(f"'{'-'.join(cells[MONTH : HOUR + 1])}'", "a day and hour")
-        return None
-    if not 1 <= hour <= HOURS_PER_DAY:
-        where.of("hour").problem(f"'{hour}'", "an hour of 1 to 24")
-        return None
-    return month, day, hour
+    hours = pd.DataFrame(read)
+    twice = hours.duplicated(["month", "day", "hour"])
+    for number in hours.index[twice][:1]:
+        replace(where, row=number).of("month, day, hour").problem(
+            "an hour twice",
+            "each hour of one year once",
+            "A file of several years is given as an hourly CSV.",
+        )
+    year = LEAP_YEAR if ((hours.month == 2) & (hours.day == 29)).any() else COMMON_YEAR
+    dates = pd.to_datetime(hours[["month", "day"]].assign(year=year), errors="coerce")
+    for number in hours.index[dates.isna()]:
+        replace(where, row=number).of("month, day").problem("no day", "a day of the calendar")
+    times = dates + pd.to_timedelta(hours.hour - 1, unit="h")
+    return hours.iloc[:, 3:].set_index(times) if len(problems) == before else None
 
 
 def _number(cells: list[str], index: int) -> float | None:

@@ -57,11 +57,12 @@ def test_markers_of_missing_values_are_gaps(tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     ("column", "value", "expected"),
     [
-        (1, "13", "a day and hour"),
-        (3, "25", "an hour of 1 to 24"),
-        (6, "-95", "air between"),
-        (6, "cold", "numbers"),
-        (13, "-5", "sun between"),
+        (1, "13", "from 1 to 12"),
+        (2, "31.5", "from 1 to 31"),
+        (3, "25", "from 1 to 24"),
+        (6, "-95", "-80 to 60"),
+        (6, "cold", "a number"),
+        (13, "-5", "0 to 1500"),
     ],
 )
 def test_rows_that_cannot_be(column: int, value: str, expected: str, tmp_path: Path) -> None:
