@@ -8,8 +8,6 @@ it better.
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
-from operator import attrgetter
 
 import numpy as np
 
@@ -21,26 +19,14 @@ from overwinter.model.stage import IntArray
 # as much as the worst placing by light, which weighs as much as a hundred placings by weight.
 _SHADE_WORTH, _LIGHT_WORTH, _WEIGHT_WORTH = 100.0, 1.0, 0.01
 _WORK = 500_000  # pairs looked at: hundreds of trees are not exchanged to the last
-_ROWS = 64  # of the pairs of trees, looked at together
 _LEAST_GAIN = 1e-9
 _TINY = 1e-12
 
 
-@dataclass(frozen=True)
-class Arrangement:
-    """Slots ``(n, 4)`` by tree, and how much is left to wish for."""
-
-    slots: IntArray
-    shade_m2: float
-    cost: float
-    """To nine decimals, so that sums in another order are equal."""
-
-
-def best_arranged(region: Region, pots: Pots, packings: Sequence[IntArray]) -> Arrangement:
-    """The best arrangement reached from any of ``packings``, each ``(n, 4)``."""
+def best_arranged(region: Region, pots: Pots, packings: Sequence[IntArray]) -> IntArray:
+    """The best slots by tree reached from any of ``packings``, each ``(n, 4)``."""
     starts = [slots for packing in packings for slots in _mirrored(region, packing)]
-    best = min(starts, key=lambda slots: arranged(region, pots, slots).cost)
-    return _exchanged(region, pots, best)
+    return _exchanged(region, pots, min(starts, key=lambda slots: cost_of(region, pots, slots)))
 
 
 def _mirrored(region: Region, slots: IntArray) -> list[IntArray]:
@@ -63,56 +49,33 @@ def shading_m(slots: IntArray) -> FloatArray:
     return np.where(before, np.maximum(overlap, 0), 0) / UNITS_PER_M
 
 
-def _wished_for(
-    region: Region, pots: Pots, slots: IntArray
-) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray]:
-    """Shares of light and of weight ``(tree,)``; how far slots ``(slot,)`` are from both."""
+def _wishes(region: Region, pots: Pots, slots: IntArray) -> FloatArray:
+    """``(tree, slot)``: how far each slot is from the light and the hand, by the tree's share."""
     from_light = (slots[:, 1] + slots[:, 3] / 2) / max(region.depth, 1)
     from_hand = region.distance(slots) / (2 * max(region.depth + region.width, 1))
     light = pots.light / max(float(pots.light.sum()), _TINY)
     weight = pots.lifted_kg / max(float(pots.lifted_kg.sum()), _TINY)
-    return light, weight, from_light, from_hand
+    return _LIGHT_WORTH * np.outer(light, from_light) + _WEIGHT_WORTH * np.outer(weight, from_hand)
 
 
-def shade_m2(slots: IntArray, height_m: FloatArray) -> float:
-    """Width of ``shading_m`` times how much taller the shading tree is, summed over all pairs."""
-    tallest_first = np.argsort(-height_m, kind="stable")
-    slots, height_m = slots[tallest_first].astype(np.float64), height_m[tallest_first]
-    start, end = slots[:, 0], slots[:, 0] + slots[:, 2]
-    front, back = slots[:, 1], slots[:, 1] + slots[:, 3]
-    total = 0.0
-    # no tree is shaded by those after it, and a few rows at a time stay near the processor
-    for first in range(0, len(slots), _ROWS):
-        some, rest = slice(first, first + _ROWS), slice(first, None)
-        width = np.minimum(end[some, None], end[rest]) - np.maximum(start[some, None], start[rest])
-        width[back[some, None] > front[rest]] = 0.0
-        taller = height_m[some, None] - height_m[rest]
-        total += float(np.vdot(np.maximum(width, 0.0), np.maximum(taller, 0.0)))
-    return total / UNITS_PER_M
+def cost_of(region: Region, pots: Pots, slots: IntArray) -> float:
+    """What slots ``(n, 4)`` by tree leave to wish for; to nine decimals, so that sums in another
+    order are equal. Shade is the width of ``shading_m`` times how much taller its tree is."""
+    taller = np.maximum(pots.height_m[:, None] - pots.height_m, 0.0)
+    shade_m2 = float((shading_m(slots) * taller).sum())
+    return round(_SHADE_WORTH * shade_m2 + float(_wishes(region, pots, slots).trace()), 9)
 
 
-def arranged(region: Region, pots: Pots, slots: IntArray) -> Arrangement:
-    """Slots ``(n, 4)`` by tree as they are, with what they leave to wish for."""
-    shade = shade_m2(slots, pots.height_m)
-    light, weight, from_light, from_hand = _wished_for(region, pots, slots)
-    wishes = _LIGHT_WORTH * float(light @ from_light) + _WEIGHT_WORTH * float(weight @ from_hand)
-    return Arrangement(slots, shade, round(_SHADE_WORTH * shade + wishes, 9))
-
-
-def _exchanged(region: Region, pots: Pots, slots: IntArray) -> Arrangement:
+def _exchanged(region: Region, pots: Pots, slots: IntArray) -> IntArray:
     """Like trees by height from the light on, then steepest descent over exchanges of two."""
     spans = np.sort(slots[:, 2:], axis=1)
     like = (spans[:, None] == spans[None]).all(axis=2)
     np.fill_diagonal(like, False)
-    start = arranged(region, pots, slots)
     if not like.any():
-        return start
-    by_height = arranged(region, pots, _by_height(pots, slots, spans))
-    best = min(start, by_height, key=attrgetter("cost"))
-    slots = best.slots
-    light, weight, from_light, from_hand = _wished_for(region, pots, slots)
-    wishes = _LIGHT_WORTH * np.outer(light, from_light)  # (tree, slot): its cost without shade
-    wishes += _WEIGHT_WORTH * np.outer(weight, from_hand)
+        return slots
+    starts = (slots, _by_height(pots, slots, spans))
+    slots = min(starts, key=lambda start: cost_of(region, pots, start))
+    wishes = _wishes(region, pots, slots)
     shading = shading_m(slots)
     who = np.arange(len(slots))  # tree in each slot
     for _ in range(min(2 * len(slots), _WORK // len(slots) ** 2)):
@@ -121,7 +84,7 @@ def _exchanged(region: Region, pots: Pots, slots: IntArray) -> Arrangement:
         if change[here, there] > -_LEAST_GAIN:
             break
         who[[here, there]] = who[[there, here]]
-    return arranged(region, pots, slots[np.argsort(who)])
+    return slots[np.argsort(who)]
 
 
 def _by_height(pots: Pots, slots: IntArray, spans: IntArray) -> IntArray:

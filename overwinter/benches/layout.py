@@ -7,7 +7,7 @@ set impossible.
 
 import math
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from itertools import chain
 from typing import NamedTuple
 
@@ -17,7 +17,6 @@ from overwinter.benches.arrange import best_arranged
 from overwinter.benches.heuristics import TRIES, left_by_corners, packed_in_corners, packed_in_rows
 from overwinter.benches.region import (
     UNITS_PER_M,
-    Frame,
     Pots,
     Region,
     frame_of,
@@ -34,16 +33,13 @@ from overwinter.model.tree import Tree
 
 @dataclass(frozen=True, slots=True)
 class LaidOut:
-    """Every tree has its rectangle; in the order of the trees given."""
+    """Every tree has its rectangle."""
 
-    layouts: tuple[Layout, ...]
     clearance_m: float
     """Least clearance kept between any two trees, m."""
-    shade_m2: float
-    """How much taller trees stand before shorter ones, seen from the light: height x width."""
-    slots: IntArray = field(compare=False)
-    """``(n, 4)`` in the frame and units of ``region``, in the order of ``layouts``."""
-    region: Region = field(compare=False)
+    slots: IntArray
+    """``(n, 4)`` in the frame and units of ``region``, in the order of the trees given."""
+    region: Region
 
 
 Memo = dict[tuple[tuple[Region, ...], bytes], tuple[Region, IntArray] | None]
@@ -107,25 +103,18 @@ def lay_out(
     memo : shared between calls to not search twice for the same footprints.
     lifted_kg : by tree id, weight times how often it is lifted; None: the weight alone.
 
-    Returns the layouts in the order of ``trees``, which decides nothing else.
+    The order of ``trees`` decides nothing but that of the slots.
     """
     if not trees:
         plain = regions(place, clearance_m=clearance_m)[0]
-        return LaidOut((), clearance_m, 0.0, np.empty((0, 4), dtype=np.int64), plain)
+        return LaidOut(clearance_m, np.empty((0, 4), dtype=np.int64), plain)
     ordered = sorted(trees, key=_rank)
     fit = _fitted(place, ordered, clearance_m, memo, lifted_kg)
     if fit is None:
         return None
     best = best_arranged(fit.region, fit.pots, list(fit.packings))
-    layouts = layouts_of(frame_of(place), ordered, best.slots)
-    slots = dict(zip((tree.id for tree in ordered), best.slots, strict=True))
-    return LaidOut(
-        tuple(layouts[tree.id] for tree in trees),
-        clearance_m,
-        best.shade_m2,
-        np.array([slots[tree.id] for tree in trees]),
-        fit.region,
-    )
+    slots = dict(zip((tree.id for tree in ordered), best, strict=True))
+    return LaidOut(clearance_m, np.array([slots[tree.id] for tree in trees]), fit.region)
 
 
 def fits(place: Place, trees: Sequence[Tree], memo: Memo) -> bool:
@@ -199,10 +188,10 @@ def _fitted(
     return None if packed is None else _Fit(packed[0], pots, iter((packed[1],)))
 
 
-def layouts_of(frame: Frame, trees: Sequence[Tree], slots: IntArray) -> dict[str, Layout]:
+def layouts_of(place: Place, trees: Sequence[Tree], slots: IntArray) -> dict[str, Layout]:
     """Layouts by tree id, m from the front left corner, with the trees' own sides."""
     layouts = {}
-    for tree, (x, y, width, _) in zip(trees, frame.to_place(slots), strict=True):
+    for tree, (x, y, width, _) in zip(trees, frame_of(place).to_place(slots), strict=True):
         sides = (tree.width_m, tree.depth_m)
         if units_up(tree.width_m) != width:
             sides = sides[::-1]

@@ -95,7 +95,7 @@ class _Winter:
     def layouts(self, k: int) -> tuple[Layout, ...]:
         """Of a stage that is settled."""
         slots = np.array([self.spots[k, t].slot for t in self.ids[k]])
-        found = layouts_of(frame_of(self.place), self.here[k], slots)
+        found = layouts_of(self.place, self.here[k], slots)
         return tuple(found[t] for t in self.ids[k])
 
     def hold(self, first: int, standing: Mapping[str, Layout]) -> None:

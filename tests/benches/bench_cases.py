@@ -7,6 +7,7 @@ from itertools import combinations
 
 from made import made_limits, made_place, made_tree
 
+from overwinter.benches.layout import LaidOut, layouts_of
 from overwinter.model.plan import Layout
 from overwinter.model.shelter import Place, PlaceKind, Side
 from overwinter.model.tree import Tree
@@ -103,6 +104,10 @@ def random_place(seed: int) -> Place:
     return make_place(
         width, chance.randint(40, deepest) / 100, kind=kind, open_sides=sides, glass_side=glass
     )
+
+
+def drawn(place: Place, trees: Sequence[Tree], result: LaidOut) -> list[Layout]:
+    return list(layouts_of(place, trees, result.slots).values())
 
 
 def faults(

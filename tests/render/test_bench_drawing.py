@@ -22,6 +22,7 @@ from overwinter.render.bench_drawing import (
 from overwinter.units import Display
 
 sys.path.append(str(Path(__file__).parents[1] / "benches"))
+from bench_cases import drawn as layouts_drawn
 from bench_cases import make_place, make_tree, random_trees
 
 SVG = "{http://www.w3.org/2000/svg}"
@@ -32,7 +33,7 @@ def drawn(place: Place, trees: list[Tree], *, comes: int | None = None, **more: 
     result = lay_out(place, trees, clearance_m=0.01)
     assert isinstance(result, LaidOut)
     numbers = {tree.id: n for n, tree in enumerate(trees[:comes], 1)}
-    return draw_bench(place, result.layouts, numbers, Display(), **more)
+    return draw_bench(place, layouts_drawn(place, trees, result), numbers, Display(), **more)
 
 
 def some_bench(count: int) -> tuple[Place, list[Tree]]:
