@@ -11,11 +11,9 @@ from overwinter.render.table import TREE, WIDTH, Cell, Figure, Table, alike_join
 from overwinter.render.tables import COST_PARTS, costs_values
 from overwinter.render.terminal import block, bold, labelled
 from overwinter.render.words import (
-    chance,
     count,
     long_date,
     money,
-    sentence,
     short_date,
     sign_brief,
     tree_names,
@@ -230,9 +228,6 @@ def replan_json(answer: ReplanAnswer) -> dict[str, object]:
     }
 
 
-LITTLE = 0.005
-"""Share of the whole that the search cannot tell apart; what changes by less changes nothing."""
-FEW = 5
 PARTS = ("heat", "losses", "carries", "other", "in all")
 """Of what it costs to be late, as ``_parts`` gives them."""
 
@@ -251,16 +246,12 @@ def lateness_report(found: Lateness) -> str:
         WIDTH,
     )
     rows: list[tuple[Cell, ...]] = [
-        (_when(late), *map(Figure, _parts(late, base))) for late in found.days
+        (_when(late), *map(Figure, _parts(late, base)), len(late.outcome.plan.left_out))
+        for late in found.days
     ]
-    lines += ["", *block(Table("", "", ("it opens", *PARTS), tuple(rows)))]
-    said: dict[str, str] = {}
-    for late in found.days[1:]:
-        words = _words(found, late, season)
-        said[words] = f"{said[words]}, {_when(late)}" if words in said else _when(late)
-    for words, days in said.items():
-        lines += wrap(f"{days}: {words}.", WIDTH, subsequent_indent="    ")
-    return "\n".join(lines) + "\n"
+    lines += ["", *block(Table("", "", ("it opens", *PARTS, "left out"), tuple(rows)))]
+    ask = f"Which trees then go where: --late {found.shelter_id}=DATE --what-if"
+    return "\n".join([*lines, *wrap(ask, WIDTH)]) + "\n"
 
 
 def _when(late: Late) -> str:
@@ -276,38 +267,6 @@ def _parts(late: Late, base: Late) -> tuple[float, float, float, float, float]:
     return heat, losses, carries, total - heat - losses - carries, total
 
 
-def _words(found: Lateness, late: Late, season: Season) -> str:
-    """``4 trees go otherwise; until it opens: Bedroom (Fig, Olive)`` and who is likelier lost."""
-    base = found.days[0]
-    more = late.costs.total - base.costs.total
-    said = []
-    if late.waiting:
-        by_place: dict[str, list[str]] = {}
-        for tree_id, place in late.waiting:
-            by_place.setdefault(place, []).append(season.tree_by_id[tree_id].name)
-        places = "; ".join(
-            f"{season.place_name(place)} ({tree_names(trees, FEW)})"
-            for place, trees in by_place.items()
-        )
-        words = count(len(late.waiting), "tree goes", "trees go")
-        said.append(f"{words} otherwise; until it opens: {places}")
-    if late.chances:
-        said.append(
-            "likelier to be lost: "
-            + ", ".join(
-                f"{season.tree_by_id[tree_id].name} {chance(now)} (else {chance(then)})"
-                for tree_id, then, now in late.chances[:FEW]
-            )
-        )
-    out = [one.tree_id for one in late.outcome.plan.left_out]
-    if out:
-        said.append(f"without a safe place: {tree_names(out, FEW)}")
-    if not said:
-        little = more <= LITTLE * base.costs.total
-        said.append("nothing changes" if little else "trees wait where they are")
-    return ". ".join(map(sentence, said))
-
-
 def lateness_json(found: Lateness) -> dict[str, object]:
     """The same for a script; money is more than if it opens as planned."""
     base = found.days[0]
@@ -320,8 +279,6 @@ def lateness_json(found: Lateness) -> dict[str, object]:
             {
                 "opens": late.opens,
                 **dict(zip(PARTS, _parts(late, base), strict=True)),
-                "waiting": dict(late.waiting),
-                "chances": late.chances,
                 "left_out": late.outcome.plan.left_out,
             }
             for late in found.days

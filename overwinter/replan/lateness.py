@@ -5,9 +5,8 @@ from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
 from overwinter.model.plan import Costs
-from overwinter.model.stage import HappeningKind
 from overwinter.problems import UserError
-from overwinter.replan.going_on import Comparison, compare, go_on
+from overwinter.replan.going_on import go_on
 from overwinter.replan.replan import Request, Today, kept_outcome, no_better
 from overwinter.search.options import OnProgress, PlanOptions
 from overwinter.search.plan_winter import Outcome
@@ -15,8 +14,6 @@ from overwinter.search.plan_winter import Outcome
 WEEKS = 6
 NOTHING = 0.002
 """A plan gone on with that costs no more than this share more is not searched for again."""
-TOLD = 0.01
-"""By how much a tree's chance of loss must rise to be told."""
 
 
 @dataclass(frozen=True)
@@ -26,12 +23,6 @@ class Late:
     opens: date | None
     """None: not at all in this winter."""
     outcome: Outcome
-    comparison: Comparison
-    """With the plan for the day it was to open on."""
-    waiting: tuple[tuple[str, str], ...]
-    """Trees that go otherwise, with the place where each is just before it opens."""
-    chances: tuple[tuple[str, float, float], ...]
-    """Trees likelier to be lost: chance if it opens in time, and now; the largest loss first."""
 
     @property
     def costs(self) -> Costs:
@@ -95,15 +86,8 @@ def lateness(
         if no_better(found[number], moved, 0.0):
             found[number] = kept_outcome(known[number], moved, found[number].plan.proof)
         found[number] = min(found[number : number + 2], key=lambda one: one.report.costs.total)
-    base = found[0]
-    return Lateness(
-        shelter_id,
-        today.first,
-        tuple(
-            _late(None if day == today.season.site.ends else day, outcome, base, today, shelter_id)
-            for day, outcome in zip(days, found, strict=True)
-        ),
-    )
+    opens = [None if day == today.season.site.ends else day for day in days]
+    return Lateness(shelter_id, today.first, tuple(map(Late, opens, found)))
 
 
 def _days(opens: date, today: Today) -> Iterator[date]:
@@ -114,30 +98,3 @@ def _days(opens: date, today: Today) -> Iterator[date]:
         if day < ends:
             yield day
     yield ends
-
-
-def _late(day: date | None, outcome: Outcome, base: Outcome, today: Today, shelter_id: str) -> Late:
-    plan, risks = outcome.plan, outcome.report.risks
-    comparison = compare(outcome.season, base.plan, plan, today.first, today.marks)
-    opening = next(
-        (
-            stage.index
-            for stage in plan.stages
-            for what in stage.happenings
-            if what.kind is HappeningKind.OPENS and what.subject == shelter_id
-        ),
-        len(plan.stages),
-    )
-    waiting = [
-        (change.tree_id, str(plan.stays[change.tree_id][opening - 1]))
-        for change in comparison.changed
-        if change.tree_id in plan.stays and plan.stays[change.tree_id][opening - 1] is not None
-    ]
-    value = {tree.id: tree.value for tree in outcome.season.trees}
-    chances = [
-        (tree_id, base.report.risks[tree_id].chance, risk.chance)
-        for tree_id, risk in risks.items()
-        if tree_id in base.report.risks and risk.chance - base.report.risks[tree_id].chance >= TOLD
-    ]
-    chances.sort(key=lambda one: -value[one[0]] * (one[2] - one[1]))
-    return Late(day, outcome, comparison, tuple(waiting), tuple(chances))

@@ -80,16 +80,6 @@ def test_sums_add_up() -> None:
     assert all(len(line) <= 80 for line in text.splitlines())
 
 
-def test_chances_are_the_audits() -> None:
-    """What is told of a tree is what the audits of both plans say."""
-    base = weeks().days[0].outcome.report.risks
-    last = weeks().days[-1]
-    for tree_id, then, now in last.chances:
-        assert then == base[tree_id].chance
-        assert now == last.outcome.report.risks[tree_id].chance
-        assert now > then
-
-
 def test_a_shelter_with_trees_in_it_cannot_be_late() -> None:
     """It is asked whether it closes."""
     marks = (Mark(date(2026, 11, 2), "Olive", SHED),)
