@@ -314,7 +314,7 @@ def _step(season: Season, plan: Plan, turn: Ordered, number: int, day: int) -> C
         species=tree.written or species.common or species.latin,
         source=place_words(season, carry.source),
         target=place_words(season, place.id),
-        position=position_words(place, layout, season.site.display),
+        position=position_words(layout, season.site.display),
         weight_kg=tree.weight_kg,
         weight=season.site.display.weight(tree.weight_kg),
         people=2 if season.site.weights.takes_two(tree.weight_kg) else 1,

@@ -30,8 +30,6 @@ from overwinter.units import Display
 _DAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
 NEAR_ROOF_M = 0.10
 """Headroom left over below which the tree must be tilted in."""
-ROW_DEPTH_M = 0.45
-"""A place shallower than this has one row (judgement: about one pot deep)."""
 LAP_M = 0.01
 """Rectangles that share less than this along the aisle do not stand in each other's way."""
 LEAST_SHIFT_M = 0.01
@@ -155,26 +153,12 @@ def _lap(start_a: float, length_a: float, start_b: float, length_b: float) -> fl
     return min(start_a + length_a, start_b + length_b) - max(start_a, start_b)
 
 
-def row_words(place: Place, layout: Layout) -> str:
-    """ "front row", "middle row" or "back row"; empty on a place one pot deep."""
-    if place.depth_m < ROW_DEPTH_M:
-        return ""
-    share = (layout.y_m + layout.depth_m / 2.0) / place.depth_m
-    if share < 0.4:
-        return "front row"
-    return "middle row" if share <= 0.6 else "back row"
-
-
-def position_words(place: Place, layout: Layout | None, display: Display) -> str:
+def position_words(layout: Layout | None, display: Display) -> str:
     """Where the near left corner of the pot's rectangle goes, seen from the aisle; may be empty."""
     if layout is None:
         return ""
-    parts = [
-        f"{display.length(max(layout.x_m, 0.0))} from the left",
-        f"{display.length(max(layout.y_m, 0.0))} from the front",
-        row_words(place, layout),
-    ]
-    return ", ".join(part for part in parts if part)
+    left, front = (display.length(max(off, 0.0)) for off in (layout.x_m, layout.y_m))
+    return f"{left} from the left, {front} from the front"
 
 
 class TodoKind(StrEnum):

@@ -63,6 +63,11 @@ class Table:
         """Rows as mappings from heading to value."""
         return [dict(zip(self.headings, row, strict=True)) for row in self.rows]
 
+    def only_columns(self, *headings: str) -> Self:
+        """These columns alone."""
+        rows = tuple(tuple(row[name] for name in headings) for row in self.records())
+        return replace(self, headings=headings, rows=rows)
+
     def only_trees(self, names: Container[str]) -> Self:
         """Rows about these trees alone; a table that is not about trees stays as it is."""
         if TREE not in self.headings:

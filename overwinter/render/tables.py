@@ -18,11 +18,11 @@ from overwinter.render.table import TREE, Cell, Columns, Figure, Table
 from overwinter.render.words import (
     amount_words,
     chance,
+    is_fixed,
     long_date,
     money,
     range_brief,
     sign_brief,
-    sign_words,
     stage_number,
     stage_numbers,
     stages_span,
@@ -40,9 +40,9 @@ def stages_table(season: Season, plan: Plan, report: AuditReport) -> Table:
     carried = Counter(carry.stage for carry in plan.carries)
     columns: Columns[Stage] = {
         "stage": lambda stage: stage.index + 1,
-        "begins when": lambda stage: sign_words(season, stage),
+        "begins when": lambda stage: sign_brief(season, stage),
         "usually": usual_brief,
-        "most years": range_brief,
+        "most years": lambda stage: "" if is_fixed(stage) else range_brief(stage),
         "carries": lambda stage: carried[stage.index],
     }
     return Table.of("stages", "Stages of the winter", plan.stages, columns)
@@ -101,7 +101,7 @@ def placements_table(season: Season, plan: Plan) -> Table:
 
 def _spot(season: Season, plan: Plan, tree_id: str, place_id: str, stage: int) -> str | None:
     layout = layout_of(plan, place_id, stage).get(tree_id)
-    return position_words(season.places[place_id], layout, season.site.display) or None
+    return position_words(layout, season.site.display) or None
 
 
 def on_table(season: Season, plan: Plan, day: date, trees: Container[str] = ()) -> Table:

@@ -1,40 +1,29 @@
 """A summary of the plan, 80 columns wide: the bill first, then the stages, then the risks."""
 
 from collections import Counter
-from collections.abc import Sequence
 from dataclasses import replace
-from itertools import groupby
 from textwrap import wrap
 
 from overwinter.audit.report import AuditReport, TreeRisk, deciding_limits
 from overwinter.model.plan import Plan
 from overwinter.model.season import Season
-from overwinter.model.shelter import HeaterSetting
-from overwinter.model.stage import Stage
 from overwinter.render.carry_words import setting_changes
-from overwinter.render.table import WIDTH, Columns, Figure, Table, alike_joined, render
-from overwinter.render.tables import COST_PARTS, by_loss, dearest_table
+from overwinter.render.table import WIDTH, Table, alike_joined, render
+from overwinter.render.tables import COST_PARTS, by_loss, dearest_table, heat_table, stages_table
 from overwinter.render.words import (
     chance,
     clip,
     count,
-    is_fixed,
     known_words,
     long_date,
     money,
     names_of,
     proven,
-    range_brief,
     short_date,
-    sign_brief,
-    stage_numbers,
     tree_names,
-    usual_brief,
     worth_words,
 )
 from overwinter.rules import RULES
-from overwinter.shelters.heater import setting_label
-from overwinter.units import Display
 
 LABEL = 12
 RISKS_SHOWN = 5
@@ -57,7 +46,7 @@ def summary(season: Season, plan: Plan, report: AuditReport) -> str:
         *_title(season),
         *(line for fact in facts(season, plan, report).items() for line in labelled(*fact)),
         "",
-        *_stages(season, plan),
+        *_stages(season, plan, report),
         *_heat(season, plan, report),
         *_risks(season, plan, report),
         _audited(report),
@@ -188,47 +177,19 @@ def _carries(season: Season, plan: Plan) -> str:
     return f"{len(plan.carries)} at {count(stages, 'sign')}, {mean:.1f} a tree{left}"
 
 
-def _stages(season: Season, plan: Plan) -> list[str]:
-    """One row a stage with something to do: sign, usual day, the days of most years, carries."""
-    carried = Counter(carry.stage for carry in plan.carries)
-    set_anew = {change.stage for change in setting_changes(season, plan)}
-    columns: Columns[Stage] = {
-        "carry when": lambda stage: f"{stage.index + 1:>2} {sign_brief(season, stage)}",
-        "usually": usual_brief,
-        "most years": lambda stage: "" if is_fixed(stage) else range_brief(stage),
-        "trees": lambda stage: carried[stage.index] or "heater",
-    }
-    busy = (stage for stage in plan.stages if stage.index in set_anew | carried.keys())
-    return block(Table.of("", "", busy, columns))
+def _stages(season: Season, plan: Plan, report: AuditReport) -> list[str]:
+    """The stages in which there is something to do."""
+    set_anew = {change.stage + 1 for change in setting_changes(season, plan)}
+    table = stages_table(season, plan, report)
+    rows = ((*row[:-1], row[-1] or "heater") for row in table.rows if row[-1] or row[0] in set_anew)
+    return block(replace(table, rows=tuple(rows)))
 
 
 def _heat(season: Season, plan: Plan, report: AuditReport) -> list[str]:
-    """What each heated shelter is set to, row by row; nothing where none is."""
-    uses = {
-        shelter.id: [use for use in report.heat if use.shelter_id == shelter.id]
-        for shelter in season.shelters
-        if not all(setting.is_off for setting in plan.settings.get(shelter.id, ()))
-    }
-    cost = {shelter_id: sum(use.money for use in some) for shelter_id, some in uses.items()}
-    columns: Columns[str] = {
-        "heat": lambda one: season.shelter_by_id[one].name,
-        "set to": lambda one: _settings(plan, plan.settings[one], season.site.display),
-        "bought, kWh": lambda one: Figure(sum(use.purchased_kwh for use in uses[one]), 0),
-        f"cost, {season.site.currency}": lambda one: Figure(cost[one]),
-    }
-    dearest = sorted(uses, key=lambda one: -cost[one])
-    return block(Table.of("", "", dearest, columns))
-
-
-def _settings(plan: Plan, by_stage: Sequence[HeaterSetting], display: Display) -> str:
-    """``hold 12 °C in stages 4 to 10``: what it is set to while it is on."""
-    words = []
-    for setting, group in groupby(zip(by_stage, plan.stages, strict=True), key=lambda it: it[0]):
-        stages = [stage for _, stage in group]
-        if not setting.is_off:
-            when = f"stage{'s' * (len(stages) > 1)} {stage_numbers(stages)}"
-            words.append(f"{setting_label(setting, display)} in {when}")
-    return ", ".join(words)
+    """What each heated shelter is set to; nothing where none is."""
+    table = heat_table(season, plan, report)
+    cost = table.headings[-1]
+    return block(table.only_columns("shelter", "set to", "stages", "bought, kWh", cost))
 
 
 def _risks(season: Season, plan: Plan, report: AuditReport) -> list[str]:

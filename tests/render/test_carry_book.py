@@ -32,7 +32,6 @@ from overwinter.render.carry_words import (
     leaf_words,
     leaves_down_days,
     position_words,
-    row_words,
     shift_words,
     stands_before,
     water_words,
@@ -52,7 +51,7 @@ def test_a_step_says_all_that_is_needed_to_carry_it() -> None:
     """From, to, where on the bench, weight, people, guard and checks, all with their units."""
     step = step_of(small_winter(), "t0", NOV)
     assert (step.source, step.target) == ("Garden, terrace", "Cellar, floor")
-    assert step.position == "40 cm from the left, 90 cm from the front, back row"
+    assert step.position == "40 cm from the left, 90 cm from the front"
     assert (step.weight, step.people) == ("34.0 kg", 2)
     assert "mice can come" in step.guards
     assert step.water
@@ -376,8 +375,7 @@ def test_positions_are_seen_from_the_open_side() -> None:
     assert stands_before(front, far, near)
     both = place("glass/bench 1", sides=[Side.FRONT, Side.BACK])
     assert not stands_before(both, near, far)
-    assert position_words(front, None, Display()) == ""
-    assert row_words(place("glass/shelf", depth_m=0.3), far) == ""
+    assert position_words(None, Display()) == ""
 
 
 def test_the_same_plan_gives_the_same_book() -> None:
