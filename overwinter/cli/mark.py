@@ -220,21 +220,15 @@ def _from_names(
 
 def _from_ticks(winter: Winter, history: History, file: Path, done: Done) -> list[Entry]:
     """New ticks become marks; a tick that says otherwise than a mark before replaces it."""
-    ticked = read_ticks(file, history.in_force.read().plan, winter.season)
-    done.warnings = list(ticked.warnings)
+    ticked, done.warnings = read_ticks(file, history.in_force.read().plan, winter.season)
     known = {one.mark.carry_key: one for one in history.marks if one.mark.carry_key}
     settled = marks_by_carry(winter.season, [one.mark for one in history.marks])
     entries: list[Entry] = []
     number, plan = history.next_mark, history.in_force.number
-    for tick in ticked.ticks:
-        if not tick.done or tick.done_on is None:
-            continue
-        key = carry_key(tick.carry)
-        target = tick.elsewhere or tick.carry.target
-        mark = Mark(tick.done_on, tick.carry.tree_id, target, key, note=tick.note)
-        before = known.get(key)
+    for mark in ticked:
+        before = known.get(str(mark.carry_key))
         same = before and (before.mark.day, before.mark.target) == (mark.day, mark.target)
-        if same or (before is None and key in settled):
+        if same or (before is None and mark.carry_key in settled):
             done.already_marked += 1
             continue
         if before is not None:

@@ -177,7 +177,7 @@ def checked_document(kind: type[M], content: object, file: str, name: str, again
     try:
         return kind.model_validate(content)
     except ValidationError as error:
-        raise document_problems(error, file) from None
+        raise document_problems(error, file, "Was the file edited by hand? Plan again.") from None
 
 
 def _faults(plan: Plan) -> Iterator[tuple[str, str | None, str, str]]:

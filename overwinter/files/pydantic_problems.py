@@ -267,7 +267,7 @@ def _number_fix(raw: Any) -> str:
     return ""
 
 
-def document_problems(error: ValidationError, file: str) -> InputProblems:
+def document_problems(error: ValidationError, file: str, fix: str) -> InputProblems:
     """Errors of a nested document (plan.json) as problems under their dotted keys."""
     findings = Findings()
     for detail in error.errors(include_url=False):
@@ -281,5 +281,5 @@ def document_problems(error: ValidationError, file: str) -> InputProblems:
             said = detail["msg"].removeprefix("Input should be ").removeprefix("a valid ")
             found = quoted(detail["input"])
             expected = KINDS.get(detail["type"], f"{said[:1].lower()}{said[1:]}")
-        at.problem(found, expected, "Was the file edited by hand? Plan again.")
+        at.problem(found, expected, fix)
     return InputProblems(findings.problems)

@@ -5,53 +5,41 @@ before a re-plan still counts for what both plans share. What is not in the plan
 """
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from datetime import date, datetime
 from pathlib import Path
-from typing import Any
+from typing import Any, Literal
+
+from pydantic import BaseModel, ValidationError
 
 from overwinter.files import schema
 from overwinter.files.findings import Findings, Where, did_you_mean
 from overwinter.files.measures import day_of
+from overwinter.files.pydantic_problems import document_problems
 from overwinter.files.sheets import csv_table, read_sheets
 from overwinter.files.tables import Table, normal_heading, table_of
 from overwinter.files.text_files import read_json, read_text
-from overwinter.model.plan import Carry, Plan, carry_key, plan_fingerprint
+from overwinter.model.changes import Mark
+from overwinter.model.plan import Plan, carry_key, plan_fingerprint
 from overwinter.model.season import Season
-
-FORMAT, VERSION = "overwinter ticks", 1
 
 YES = schema.YES | {"xx", "done", "ok", "✓", "✔", "☑", "☒", "√"}
 NO = schema.NO | {"", "not", "–", "☐"}
 
 
-@dataclass(frozen=True, slots=True)
-class Tick:
-    """What a list says about one carry of the plan."""
+class _Export(BaseModel):
+    """What the phone page saves."""
 
-    carry: Carry
-    done: bool
-    done_on: date | None = None
-    """When; the day of the carry where the list does not say. None: not done."""
-    elsewhere: str | None = None
-    """Id of the place it was really put; None: as planned."""
-    note: str = ""
+    format: Literal["overwinter ticks"]
+    version: Literal[1]
+    plan: str
+    ticks: list[dict[str, Any]]
 
 
-@dataclass(frozen=True)
-class Ticks:
-    """A ticked list."""
-
-    ticks: tuple[Tick, ...]
-    """Marked carries only, by day, in the order of the plan."""
-    warnings: tuple[str, ...] = ()
-
-
-def read_ticks(path: Path, plan: Plan, season: Season) -> Ticks:
-    """Read a ticked list against the plan in force.
+def read_ticks(path: Path, plan: Plan, season: Season) -> tuple[list[Mark], list[str]]:
+    """Read a ticked list against the plan in force: marks in the order of the plan, and warnings.
 
     ``path`` is ``.json`` (phone page), or ``.csv`` or ``.xlsx`` (list with the column ``done``
-    filled in).
+    filled in). A row that is not ticked marks nothing.
 
     Raises ``InputProblems``: With every problem of the file.
     """
@@ -66,10 +54,8 @@ def read_ticks(path: Path, plan: Plan, season: Season) -> Ticks:
         reader.read_table(csv_table(text, path.name, findings))
     reader.check_order()
     findings.raise_if_any()
-    order = {carry: number for number, carry in enumerate(plan.carries)}
-    found = (tick for _, tick in reader.found.values())
-    ticks = sorted(found, key=lambda tick: (tick.carry.day, order[tick.carry]))
-    return Ticks(tuple(ticks), tuple(findings.warnings))
+    marks = [reader.found[key][1] for key in reader.carries if key in reader.found]
+    return marks, findings.warnings
 
 
 class _Reader:
@@ -79,34 +65,22 @@ class _Reader:
         self.path, self.plan, self.season, self.findings = path, plan, season, findings
         self.carries = {carry_key(carry): carry for carry in plan.carries}
         self.places = {name.casefold(): found for name, found in season.place_ids.items()}
-        self.found: dict[str, tuple[int | str | None, Tick]] = {}
+        self.found: dict[str, tuple[int | str | None, Mark]] = {}
         """By key of the carry, the row that says it, and what it says."""
 
     def read_json(self) -> None:
         given = read_json(self.path, "the phone page's .json file", "Export it again.")
-        where = self.findings.at(self.path.name)
-        if not isinstance(given, dict) or given.get("format") != FORMAT:
-            where.of("format").problem("another kind of JSON", f'"format": "{FORMAT}"')
-            return
-        if given.get("version") != VERSION:
-            where.of("version").problem(repr(given.get("version")), str(VERSION))
-            return
-        made_for = given.get("plan")
-        if made_for != plan_fingerprint(self.plan):
+        try:
+            export = _Export.model_validate(given if isinstance(given, dict) else {})
+        except ValidationError as error:
+            raise document_problems(error, self.path.name, "Export it again.") from None
+        if export.plan != plan_fingerprint(self.plan):
             self.findings.warn(
-                f"{self.path.name} was made from another plan ({made_for}); what both plans have"
+                f"{self.path.name} was made from another plan ({export.plan}); what both plans have"
                 " in common was taken."
             )
-        ticks = given.get("ticks")
-        if not isinstance(ticks, list):
-            where.of("ticks").problem("no list", "a list of marked carries")
-            return
-        for number, row in enumerate(ticks, 1):
-            at = where.under(f"ticks.{number}")
-            if isinstance(row, dict):
-                self.take({str(name): cell for name, cell in row.items()}, at)
-            else:
-                at.problem(repr(row), "an object with a key")
+        for number, row in enumerate(export.ticks, 1):
+            self.take(row, self.findings.at(self.path.name, f"ticks.{number}"))
 
     def read_workbook(self) -> None:
         sheets = read_sheets(self.path, self.findings)
@@ -135,24 +109,22 @@ class _Reader:
             self.take(cells, self.findings.at(table.file, number))
 
     def take(self, cells: Mapping[str, Any], where: Where) -> None:
-        """Read one row; a row that marks nothing is passed over."""
+        """Read one row."""
         key = str(cells.get("key") or "").strip()
         before = len(self.findings.problems)
         done, on_by_tick = self._done(cells.get("done"), where.of("done"))
         done_on = self._date(cells.get("done_on"), where.of("done on")) or on_by_tick
         elsewhere = self._elsewhere(cells.get("stands_elsewhere", cells.get("elsewhere")), where)
         note = str(cells.get("your_note", cells.get("note")) or "").strip().removeprefix("'")
-        if not (done or done_on or elsewhere or note):
-            return
-        if len(self.findings.problems) > before or not self._known(key, cells, where):
-            return
-        carry = self.carries[key]
         if done_on is not None and not done:
             where.of("done").problem("a day but no tick", "x where it was done", "Tick it too.")
+        if len(self.findings.problems) > before or not done or not self._known(key, cells, where):
             return
-        tick = Tick(carry, done, done_on or (carry.day if done else None), elsewhere, note)
-        first, said = self.found.setdefault(key, (where.row, tick))
-        if said != tick:
+        carry = self.carries[key]
+        target = elsewhere or carry.target
+        mark = Mark(done_on or carry.day, carry.tree_id, target, key, note=note)
+        first, said = self.found.setdefault(key, (where.row, mark))
+        if said != mark:
             where.of("key").problem(
                 f"{key} a second time, not as in row {first}", "each carry once"
             )
@@ -208,7 +180,7 @@ class _Reader:
 
         Only a warning: the earlier one may have been marked before, from another list.
         """
-        done = {tick.carry for _, tick in self.found.values() if tick.done}
+        done = {self.carries[key] for key in self.found}
         first_open: dict[str, date] = {}
         for carry in self.plan.carries:
             if carry not in done and carry.stage >= self.plan.fixed_stages:

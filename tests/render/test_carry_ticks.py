@@ -11,7 +11,8 @@ import pytest
 from carry_winters import DEC, GARDEN, NOV, PlanMaker, season_of, small_winter, tree
 from openpyxl import load_workbook
 
-from overwinter.files.ticks import Tick, read_ticks
+from overwinter.files.ticks import read_ticks
+from overwinter.model.changes import Mark
 from overwinter.model.plan import Carry, Plan, carry_key, plan_fingerprint
 from overwinter.model.season import Season
 from overwinter.problems import InputProblems
@@ -69,12 +70,12 @@ def test_a_csv_list_comes_back(tmp_path: Path, delimiter: str) -> None:
         elif row["tree"] == "Olive":
             row["done"] = "no"
 
-    ticks = read_ticks(filled_csv(tmp_path, season, plan, fill, delimiter), plan, season)
+    marks, _ = read_ticks(filled_csv(tmp_path, season, plan, fill, delimiter), plan, season)
     fig, maple = carry_of(plan, "t4", date(2025, 10, 20)), carry_of(plan, "t0", NOV)
-    assert ticks.ticks == (
-        Tick(fig, True, date(2025, 10, 21)),
-        Tick(maple, True, date(2025, 11, 2), "glass/bench 2", "branch snapped, tied"),
-    )
+    assert [(m.carry_key, m.day, m.target, m.note) for m in marks] == [
+        (carry_key(fig), date(2025, 10, 21), fig.target, ""),
+        (carry_key(maple), date(2025, 11, 2), "glass/bench 2", "branch snapped, tied"),
+    ]
 
 
 @pytest.mark.parametrize(
@@ -99,10 +100,8 @@ def test_ticks_as_people_write_them(tmp_path: Path, word: str, done: bool) -> No
     def fill(row: dict[str, str]) -> None:
         row["done"] = word if row["usual day"] == "2025-10-20" else ""
 
-    ticks = read_ticks(filled_csv(tmp_path, season, plan, fill), plan, season)
-    assert sum(tick.done for tick in ticks.ticks) == int(done)
-    if done:
-        assert ticks.ticks[0].done_on == date(2025, 10, 20)
+    marks, _ = read_ticks(filled_csv(tmp_path, season, plan, fill), plan, season)
+    assert [mark.day for mark in marks] == [date(2025, 10, 20)] * done
 
 
 def test_a_workbook_comes_back_with_real_dates(tmp_path: Path) -> None:
@@ -115,8 +114,7 @@ def test_a_workbook_comes_back_with_real_dates(tmp_path: Path) -> None:
     glass.cell(2, head.index("done") + 1).value = 1
     path = tmp_path / "lists.xlsx"
     book.save(path)
-    ticks = read_ticks(path, plan, season)
-    assert [(t.carry.tree_id, t.done_on) for t in ticks.ticks] == [
+    assert [(mark.tree_id, mark.day) for mark in read_ticks(path, plan, season)[0]] == [
         ("t4", date(2025, 10, 20)),
         ("t0", date(2025, 11, 3)),
     ]
@@ -126,7 +124,7 @@ def test_an_unticked_list_marks_nothing(tmp_path: Path) -> None:
     """Handing back an empty list changes nothing."""
     season, plan = small_winter()
     path = filled_csv(tmp_path, season, plan, lambda row: None)
-    assert read_ticks(path, plan, season).ticks == ()
+    assert read_ticks(path, plan, season) == ([], [])
 
 
 def test_every_problem_comes_out_at_once(tmp_path: Path) -> None:
@@ -165,7 +163,7 @@ def test_a_day_outside_the_winter_or_without_a_tick_is_a_problem(tmp_path: Path)
 
 
 def test_the_phones_export_comes_back(tmp_path: Path) -> None:
-    """As the page writes it; a note alone is a mark, not a carry."""
+    """As the page writes it; a note alone marks nothing."""
     season, plan = small_winter()
     maple, larch = carry_of(plan, "t0", NOV), carry_of(plan, "t1", NOV)
     content = export(
@@ -188,10 +186,9 @@ def test_the_phones_export_comes_back(tmp_path: Path) -> None:
         },
         jobs={"2025-11-01 cellar ready": True},
     )
-    ticks = read_ticks(written(tmp_path, content), plan, season)
-    assert ticks.ticks[0] == Tick(maple, True, NOV)
-    assert ticks.ticks[1] == Tick(larch, False, None, None, "too wet")
-    assert ticks.warnings == ()
+    marks, warnings = read_ticks(written(tmp_path, content), plan, season)
+    assert marks == [Mark(NOV, "t0", maple.target, carry_key(maple))]
+    assert warnings == []
 
 
 def test_a_list_of_an_earlier_plan_counts_for_what_both_share(tmp_path: Path) -> None:
@@ -203,11 +200,11 @@ def test_a_list_of_an_earlier_plan_counts_for_what_both_share(tmp_path: Path) ->
     new.carry(DEC, "b", GARDEN, "glass/bench 1")
     old_plan, new_plan = old.make(), new.make()
     a, b = old_plan.carries
-    ticks = read_ticks(
+    marks, warnings = read_ticks(
         written(tmp_path, export(old_plan, {"key": carry_key(a), "done": True})), new_plan, season
     )
-    assert [tick.carry for tick in ticks.ticks if tick.done] == [a]
-    assert "made from another plan" in ticks.warnings[0]
+    assert [mark.carry_key for mark in marks] == [carry_key(a)]
+    assert "made from another plan" in warnings[0]
     with pytest.raises(InputProblems, match="no carry of the plan in force"):
         read_ticks(
             written(tmp_path, export(old_plan, {"key": carry_key(b), "done": True})),
@@ -221,18 +218,18 @@ def test_a_later_carry_without_the_earlier_is_warned_of(tmp_path: Path) -> None:
     season, plan = small_winter()
     second = carry_of(plan, "t3", DEC)
     content = export(plan, {"key": carry_key(second), "done": True})
-    ticks = read_ticks(written(tmp_path, content), plan, season)
-    assert "t3 is ticked on 2025-12-06 but not on 2025-11-01" in ticks.warnings[0]
+    _, warnings = read_ticks(written(tmp_path, content), plan, season)
+    assert "t3 is ticked on 2025-12-06 but not on 2025-11-01" in warnings[0]
 
 
 @pytest.mark.parametrize(
     ("content", "said"),
     [
         ("{", "not JSON"),
-        ("[]", "another kind of JSON"),
+        ("[]", "format: found nothing"),
         ('{"format": "overwinter ticks", "version": 9}', "version"),
-        ('{"format": "overwinter ticks", "version": 1, "ticks": {}}', "no list"),
-        ('{"format": "overwinter ticks", "version": 1, "ticks": [3]}', "an object with a key"),
+        ('{"format": "overwinter ticks", "version": 1, "ticks": {}}', "a list"),
+        ('{"format": "overwinter ticks", "version": 1, "ticks": [3]}', "ticks"),
         ("", "an empty file"),
     ],
 )
