@@ -65,7 +65,7 @@ def _air(
 ) -> tuple[FloatArray, FloatArray]:
     """Air (degC) and heat delivered (W), ``(setting, winter, hour)``."""
     model = shelter_model(shelter, season.site, pots_in_l(shelter, season.trees))
-    off_k = unsure_k(shelter, season.site) * _luck(season.winters.count, season.site.seed)
+    off_k = unsure_k(shelter, season.site) * luck(season.winters.count, season.site.seed)
     if model is not None:
         air, heat = run(model, around, settings)
         return (air + off_k[:, None] if shelter.readings is not None else air), heat
@@ -164,7 +164,7 @@ def coldest_of_20_winters(season: Season) -> dict[str, dict[HeaterSetting, float
     return found
 
 
-def _luck(winters: int, seed: int) -> FloatArray:
+def luck(winters: int, seed: int) -> FloatArray:
     """Standard normal deviates, one a winter, equal shares of the law in no order.
 
     What is not known of a shelter is a risk: it is warmer than foretold in some winters of the

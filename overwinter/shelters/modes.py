@@ -73,21 +73,21 @@ def modes_of(network: Reduced) -> Modes:
 
 
 @dataclass(frozen=True)
-class Control:
-    """Heaters of each setting, ``(setting,)``, and the vents of all."""
+class ShelterModel:
+    """Its modes, what drives them, and its vents."""
 
-    fixed_w: FloatArray
-    hold_c: FloatArray
-    """``-inf`` without a thermostat."""
-    power_w: FloatArray
-    """Most the thermostat can add to the fixed heat, W."""
+    modes: Modes
+    sources: tuple[Hashable, ...]
     vent_w_k: float = 0.0
-    """Added with the vents wide open, W/K; 0 without vents."""
+    """Added with the vents wide open, W/K."""
     vent_above_c: float = float("inf")
 
 
 def step(
-    modes: Modes, inputs: FloatArray, outdoor_c: FloatArray, control: Control
+    model: ShelterModel,
+    inputs: FloatArray,
+    outdoor_c: FloatArray,
+    settings: Sequence[HeaterSetting],
 ) -> tuple[FloatArray, FloatArray]:
     """Air at the end of each hour (degC) and all heat delivered (W), ``(setting, winter, hour)``.
 
@@ -96,89 +96,62 @@ def step(
     inputs : what drives the network, in the order of its sources, ``(hour, source, winter)``.
     outdoor_c : outdoor air, ``(winter, hour)``, used by open vents only.
     """
-    winters, hours = outdoor_c.shape
-    count, settings = modes.keep.size, control.hold_c.size
-    keep, gain, heat_k_w, fixed_w, hold, power_w = (
-        np.asarray(one, inputs.dtype)
-        for one in (
-            *(modes.keep[:, None, None], modes.gain, modes.heat_k_w[:, None, None]),
-            *(control.fixed_w[:, None], control.hold_c[:, None], control.power_w[:, None]),
-        )
-    )
-    added = np.matmul(gain, inputs)[:, :, None, :]
+    modes, (winters, hours), alike = model.modes, outdoor_c.shape, inputs.dtype
+    hold_c = np.array([[-np.inf if s.hold_c is None else s.hold_c] for s in settings], alike)
+    fixed_w = np.array([[s.fixed_w] for s in settings], alike)
+    power_w = np.array([[s.power_w] for s in settings], alike)
+    state = _start(model, inputs, fixed_w, hold_c).astype(alike)
+    keep, heat_k_w = (one[:, None, None].astype(alike) for one in (modes.keep, modes.heat_k_w))
+    added = np.matmul(modes.gain.astype(alike), inputs)[:, :, None, :]
     fixed, per_w = heat_k_w * fixed_w, float(modes.heat_k_w.sum())
     share, most_k = heat_k_w / per_w, per_w * power_w
-    opened = per_w * control.vent_w_k
-    vented, above = opened > 0, control.vent_above_c
-    toward = np.ascontiguousarray(outdoor_c.T, inputs.dtype) * opened
-    state = _start(modes, inputs, control).astype(inputs.dtype)
-    air, change = np.empty((2, hours, settings, winters), inputs.dtype)
-    free, other = np.empty((2, settings, winters), inputs.dtype)
-    rise = np.empty((count, settings, winters), inputs.dtype)
-    heated = bool(np.isfinite(control.hold_c).any())
-    warmed = bool(control.fixed_w.any())
+    opened, above = per_w * model.vent_w_k, model.vent_above_c
+    toward = np.ascontiguousarray(outdoor_c.T, alike) * opened
+    air, change = np.empty((2, hours, len(settings), winters), alike)
+    free, other = np.empty((2, len(settings), winters), alike)
+    rise = np.empty_like(state)
     for hour in range(hours):
         after, moved = air[hour], change[hour]
         state *= keep
         state += added[hour]
-        if warmed:
-            state += fixed
+        state += fixed
         np.add.reduce(state, axis=0, out=free)
-        if heated:
-            np.add(free, most_k, out=other)
-            np.minimum(other, hold, out=other)
-            np.maximum(free, other, out=after)
-        else:
-            after[...] = free
-        if vented:
+        np.add(free, most_k, out=other)
+        np.minimum(other, hold_c, out=other)
+        np.maximum(free, other, out=after)
+        if above < np.inf:
             np.add(free, toward[hour], out=other)
             other /= 1 + opened
             np.maximum(other, above, out=other)
             np.minimum(after, other, out=after)
-        if heated or vented:
-            np.subtract(after, free, out=moved)
-            np.multiply(share, moved, out=rise)
-            state += rise
-        else:
-            moved[...] = 0.0
+        np.subtract(after, free, out=moved)
+        np.multiply(share, moved, out=rise)
+        state += rise
     heat = np.maximum(change, 0.0) / per_w + fixed_w
     return np.moveaxis(air, 0, -1), np.moveaxis(heat, 0, -1)
 
 
-def _start(modes: Modes, inputs: FloatArray, control: Control) -> FloatArray:
+def _start(
+    model: ShelterModel, inputs: FloatArray, fixed_w: FloatArray, hold_c: FloatArray
+) -> FloatArray:
     """Every mode in balance with the first days, the air at least on the hold, ``(k, s, w)``."""
+    modes = model.modes
     hours = int(min(inputs.shape[0], max(24, 1.5 * modes.slowest_h)))
     mean = inputs[:hours].mean(axis=0)
     rest = 1 / (1 - modes.keep)
-    free = (rest[:, None] * (modes.gain @ mean))[:, None, :]
     per_w = (rest * modes.heat_k_w)[:, None, None]
-    free = free + per_w * control.fixed_w[:, None]
+    free = (rest[:, None] * (modes.gain @ mean))[:, None, :] + per_w * fixed_w
     air = free.sum(axis=0)
-    wanted = np.minimum(np.maximum(air, control.hold_c[:, None]), control.vent_above_c)
+    wanted = np.minimum(np.maximum(air, hold_c), model.vent_above_c)
     return np.asarray(free + per_w * (wanted - air) / per_w.sum(axis=0))
-
-
-@dataclass(frozen=True)
-class ShelterModel:
-    """Its modes, what drives them, and its vents."""
-
-    modes: Modes
-    sources: tuple[Hashable, ...]
-    vent_w_k: float = 0.0
-    vent_above_c: float = float("inf")
 
 
 def model_of_envelope(envelope: Envelope, pot_litres: float = 0.0) -> ShelterModel:
     """The model of an envelope in which pots stand."""
     network = network_of(envelope, pot_litres)
     vent_w_k = air_exchange_w_k(envelope.volume_m3, envelope.vent_air_changes_per_h)
-    vented = envelope.vent_above_c is not None and vent_w_k > 0
-    return ShelterModel(
-        modes=modes_of(network),
-        sources=network.sources,
-        vent_w_k=vent_w_k if vented else 0.0,
-        vent_above_c=float(envelope.vent_above_c or 0.0) if vented else float("inf"),
-    )
+    above_c = float("inf") if envelope.vent_above_c is None else envelope.vent_above_c
+    return ShelterModel(modes_of(network), network.sources, vent_w_k, above_c)
 
 
 def model_of_fit(fit: FittedShelter) -> ShelterModel:
@@ -200,12 +173,5 @@ def run(
 
     Returns air (degC, end of the hour) and heat delivered (W, mean), ``(setting, winter, hour)``.
     """
-    control = Control(
-        fixed_w=np.array([s.fixed_w for s in settings]),
-        hold_c=np.array([-np.inf if s.hold_c is None else s.hold_c for s in settings]),
-        power_w=np.array([s.power_w for s in settings]),
-        vent_w_k=model.vent_w_k,
-        vent_above_c=model.vent_above_c,
-    )
     inputs = around.sources(model.sources).astype(np.float32)
-    return step(model.modes, inputs, around.air_c, control)
+    return step(model, inputs, around.air_c, settings)

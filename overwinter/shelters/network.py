@@ -140,58 +140,52 @@ class Network:
     """Conductances between nodes and what drives them; nodes and inputs come by name."""
 
     def __init__(self) -> None:
-        self._nodes: dict[Hashable, int] = {}
         self._capacity: dict[Hashable, float] = {}
         self._links: list[tuple[Hashable, Hashable, float]] = []
         self._drives: list[tuple[Hashable, Hashable, float]] = []
         self._leaks: list[tuple[Hashable, float]] = []
 
-    def _index(self, node: Hashable) -> int:
-        return self._nodes.setdefault(node, len(self._nodes))
-
     def store(self, node: Hashable, capacity_j_k: float) -> None:
         """``node`` holds so much more heat."""
-        self._index(node)
         self._capacity[node] = self._capacity.get(node, 0.0) + capacity_j_k
 
     def link(self, one: Hashable, other: Hashable, w_k: float) -> None:
         """Two nodes exchange heat."""
-        self._index(one), self._index(other)
         self._links.append((one, other, w_k))
 
     def to_outside(self, node: Hashable, source: Hashable, w_k: float) -> None:
         """``node`` exchanges heat with a given temperature."""
-        self._index(node)
         self._leaks.append((node, w_k))
         self._drives.append((node, source, w_k))
 
     def drive(self, node: Hashable, source: Hashable, per_unit: float) -> None:
         """``node`` gets ``per_unit`` W for each unit of ``source``."""
-        self._index(node)
         self._drives.append((node, source, per_unit))
 
     def reduced(self) -> "Reduced":
         """Without the nodes that hold no heat."""
-        count = len(self._nodes)
+        linked = [node for *ends, _ in self._links for node in ends]
+        nodes = list(dict.fromkeys([*self._capacity, *linked, *(n for n, *_ in self._drives)]))
+        at, held = {node: i for i, node in enumerate(nodes)}, len(self._capacity)
         sources = list(dict.fromkeys(source for _, source, _ in self._drives))
+        count = len(nodes)
         loss, drive = np.zeros((count, count)), np.zeros((count, len(sources)))
         for one, other, w_k in self._links:
-            i, j = self._nodes[one], self._nodes[other]
+            i, j = at[one], at[other]
             loss[[i, j], [i, j]] += w_k
             loss[[i, j], [j, i]] -= w_k
         for node, w_k in self._leaks:
-            loss[self._nodes[node], self._nodes[node]] += w_k
+            loss[at[node], at[node]] += w_k
         for node, source, per_unit in self._drives:
-            drive[self._nodes[node], sources.index(source)] += per_unit
-        kept = [self._nodes[node] for node in self._capacity]
-        gone = [i for i in range(count) if i not in set(kept)]
-        through = np.linalg.solve(loss[np.ix_(gone, gone)], np.hstack((loss[gone], drive[gone])))
-        into = loss[np.ix_(kept, gone)]
+            drive[at[node], sources.index(source)] += per_unit
+        # Those that hold heat come first; the others are eliminated.
+        through = np.linalg.solve(loss[held:, held:], np.hstack((loss[held:, :held], drive[held:])))
+        into = loss[:held, held:]
         return Reduced(
             sources=tuple(sources),
             capacity_j_k=np.array(list(self._capacity.values())),
-            loss_w_k=loss[np.ix_(kept, kept)] - into @ through[:, kept],
-            drive=drive[kept] - into @ through[:, count:],
+            loss_w_k=loss[:held, :held] - into @ through[:, :held],
+            drive=drive[:held] - into @ through[:, held:],
         )
 
 
@@ -382,11 +376,8 @@ class Surroundings:
 
     def sources(self, wanted: tuple[Hashable, ...]) -> FloatArray:
         """Those of a network, ``(hour, source, winter)``."""
-        winters, hours = self.air_c.shape
-        found = np.empty((hours, len(wanted), winters))
-        for number, of in enumerate(wanted):
-            found[:, number] = np.broadcast_to(self.source(of), self.air_c.shape).T
-        return found
+        every = [np.broadcast_to(self.source(of), self.air_c.shape).T for of in wanted]
+        return np.stack(every, axis=1)
 
 
 def surroundings(season: Season) -> Surroundings:

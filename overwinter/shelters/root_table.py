@@ -10,7 +10,6 @@ from dataclasses import dataclass, replace
 from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
 from overwinter.climate.ground import YEAR_D, damping_per_m, kusuda_c
 from overwinter.model.shelter import FloatArray, PlaceKind, RootZone
@@ -66,10 +65,6 @@ class Drive(NamedTuple):
     """``(hour, column)``"""
     time_constant_h: FloatArray
     """``(class, column)``"""
-
-    def of(self, columns: NDArray[np.intp]) -> "Drive":
-        """Some of the columns."""
-        return Drive(*(np.take(one, columns, axis=1) for one in self))
 
 
 def _drive(goal_c: FloatArray, time_constant_h: FloatArray | float) -> Drive:
@@ -209,25 +204,19 @@ def _by_day(core: Drive, wall: Drive | None, fusion_k: float, frozen_capacity: f
 
     Without walls what is inside stands for them.
     """
-    frosty = core.goal_c.min(axis=0) <= 0
     days = core.goal_c.shape[0] // HOURS_PER_DAY
-    found = np.empty((3, *core.time_constant_h.shape, days), np.float32)
-    for columns in (np.flatnonzero(frosty), np.flatnonzero(~frosty)):
-        if not columns.size:
-            continue
-        walls = None if wall is None else wall_days_c(wall.of(columns))
-        each = np.empty((days, 3, core.time_constant_h.shape[0], columns.size), np.float32)
-        for day, inside in enumerate(freezing_days_c(core.of(columns), fusion_k, frozen_capacity)):
-            coldest, least, mean = each[day]
-            inside.min(axis=0, out=least)
-            inside.mean(axis=0, out=mean)
-            coldest[...] = least
-            if walls is not None:
-                held = wall_beside_ice_c(next(walls), inside)
-                # A frozen mix conducts faster than the wall's lag, that of the moist one, allows.
-                np.minimum(held.min(axis=0), least, out=coldest)
-        found[:, :, columns] = np.moveaxis(each, 0, -1)
-    return found
+    walls = None if wall is None else wall_days_c(wall)
+    found = np.empty((days, 3, *core.time_constant_h.shape), np.float32)
+    for day, inside in enumerate(freezing_days_c(core, fusion_k, frozen_capacity)):
+        coldest, least, mean = found[day]
+        inside.min(axis=0, out=least)
+        inside.mean(axis=0, out=mean)
+        coldest[...] = least
+        if walls is not None:
+            held = wall_beside_ice_c(next(walls), inside)
+            # A frozen mix conducts faster than the wall's lag, that of the moist one, allows.
+            np.minimum(held.min(axis=0), least, out=coldest)
+    return np.moveaxis(found, 0, -1)
 
 
 def root_zones(

@@ -8,7 +8,6 @@ for it up to today; then come the nights of the forecast, each a little off.
 from collections.abc import Sequence
 from dataclasses import replace
 from datetime import timedelta
-from statistics import NormalDist
 
 import numpy as np
 
@@ -18,6 +17,7 @@ from overwinter.model.season import Season, Winters
 from overwinter.model.shelter import FloatArray
 from overwinter.model.species import Harm
 from overwinter.plants.harm import Array
+from overwinter.shelters.conditions import luck
 from overwinter.simulate.follow import HARMS
 from overwinter.units import HOURS_PER_DAY
 
@@ -36,11 +36,8 @@ def likely_lows_c(lows_c: Sequence[float], winters: int, seed: int) -> FloatArra
     Equal shares of the normal law of its error, so that few winters hold a fair tail; a forecast
     that is too warm tonight is too warm for all its nights.
     """
-    law = NormalDist()
-    errors = np.array([law.inv_cdf((i + 0.5) / winters) for i in range(winters)])
-    errors = np.random.default_rng(seed).permutation(errors)
     spread = FORECAST_ERROR_K + MORE_ERROR_A_NIGHT_K * np.arange(len(lows_c))
-    return np.asarray(np.array(lows_c) + spread * errors[:, None])
+    return np.asarray(np.array(lows_c) + spread * luck(winters, seed)[:, None])
 
 
 def forecast_season(season: Season, first_day: int, lows_c: FloatArray, warmer_k: float) -> Season:

@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 from scipy.integrate import solve_ivp
 
-from overwinter.model.shelter import Envelope, Surface, Towards
-from overwinter.shelters.modes import Control, modes_of, step
+from overwinter.model.shelter import Envelope, HeaterSetting, Surface, Towards
+from overwinter.shelters.modes import ShelterModel, modes_of, step
 from overwinter.shelters.network import (
     AIR_WH_M3K,
     HOUSE,
@@ -43,14 +43,19 @@ def _weather(seed: int) -> np.ndarray:
     return wave + np.cumsum(rng.normal(0, 0.8, HOURS))
 
 
-def _control(fixed: float, hold: float, power: float, vent: float = np.inf) -> Control:
-    return Control(np.array([fixed]), np.array([hold]), np.array([power]), 30.0, vent)
-
-
-def _run(network: Reduced, outdoor: np.ndarray, control: Control) -> tuple[np.ndarray, np.ndarray]:
+def _run(
+    network: Reduced,
+    outdoor: np.ndarray,
+    fixed: float,
+    hold: float | None,
+    power: float,
+    vent: float = np.inf,
+) -> tuple[np.ndarray, np.ndarray]:
     inputs = [outdoor if s == OUTDOORS else np.full(HOURS, 15.0) for s in network.sources]
     hourly = np.stack(inputs, axis=1)[:, :, None]
-    air, heat = step(modes_of(network), hourly, outdoor[None], control)
+    model = ShelterModel(modes_of(network), network.sources, 30.0, vent)
+    setting = HeaterSetting(fixed_w=fixed, hold_c=hold, power_w=power)
+    air, heat = step(model, hourly, outdoor[None], [setting])
     return air[0, 0], heat[0, 0]
 
 
@@ -64,7 +69,7 @@ def test_a_face_without_heat_is_two_resistances_in_a_row() -> None:
 def test_air_against_scipy() -> None:
     """With the heat that was found, scipy's Radau finds the same air at the end of each hour."""
     outdoor, network = _weather(3), _two_masses()
-    air, heat = _run(network, outdoor, _control(50.0, -np.inf, 0.0))
+    air, heat = _run(network, outdoor, 50.0, None, 0.0)
     # The start is in balance with the first hours: (76 -36; -36 51) T = (40 To + 50; 15 x 15).
     first = outdoor[: int(1.5 * modes_of(network).slowest_h)].mean()
     loss = np.array([[76.0, -36.0], [-36.0, 51.0]])
@@ -83,8 +88,8 @@ def test_air_against_scipy() -> None:
 def test_a_hold_is_kept_while_the_power_lasts() -> None:
     """Never below the hold with power to spare, and full power whenever it is below."""
     outdoor = _weather(5)
-    strong, _ = _run(_two_masses(), outdoor, _control(0.0, 6.0, 5000.0))
-    weak, given = _run(_two_masses(), outdoor, _control(0.0, 6.0, 200.0))
+    strong, _ = _run(_two_masses(), outdoor, 0.0, 6.0, 5000.0)
+    weak, given = _run(_two_masses(), outdoor, 0.0, 6.0, 200.0)
     assert strong.min() >= 6.0 - 1e-9
     assert weak.min() < 5.0
     assert given[weak < 5.99] == pytest.approx(200.0)
@@ -97,7 +102,7 @@ def test_heat_is_what_the_losses_take() -> None:
     net.store("air", 3e5)
     net.to_outside("air", OUTDOORS, 30.0)
     outdoor = _weather(7)
-    air, heat = _run(net.reduced(), outdoor, _control(0.0, 5.0, 3000.0))
+    air, heat = _run(net.reduced(), outdoor, 0.0, 5.0, 3000.0)
     before = np.concatenate((air[:1], air[:-1]))[1:]
     rate, keep = 3600 * 30 / 3e5, np.exp(-3600 * 30 / 3e5)
     rest = outdoor[1:] + heat[1:] / 30
@@ -109,8 +114,8 @@ def test_heat_is_what_the_losses_take() -> None:
 def test_vents_keep_the_air_down_while_it_is_cool_outside() -> None:
     """Above their temperature only where the vents cannot keep up, never below it by venting."""
     outdoor = np.full(HOURS, 4.0)
-    air, _ = _run(_two_masses(), outdoor, _control(500.0, -np.inf, 0.0, vent=12.0))
-    shut, _ = _run(_two_masses(), outdoor, _control(500.0, -np.inf, 0.0))
+    air, _ = _run(_two_masses(), outdoor, 500.0, None, 0.0, vent=12.0)
+    shut, _ = _run(_two_masses(), outdoor, 500.0, None, 0.0)
     assert shut.min() > 13.0
     assert air[5:] == pytest.approx(12.0)
 
