@@ -21,8 +21,6 @@ The shares of the stages and the widths of the ramps are judgements. Every ramp 
 never falls with a and never rises with temperature: a warmer history never leaves a tree harder.
 """
 
-from typing import NamedTuple
-
 import numpy as np
 
 from overwinter.model.shelter import FloatArray
@@ -73,41 +71,26 @@ SPREAD = 0.2
 """The first buds break at 1 - SPREAD of the warmth, the last at 1 + SPREAD: a judgement."""
 
 
-class WakingLimits(NamedTuple):
-    """The limits that waking needs, as arrays that broadcast against the days' conditions."""
-
-    chill_need: FloatArray
-    bud_break_k_d: FloatArray
-
-
 def warmth_k_d(air_mean_c: FloatArray) -> FloatArray:
     """Warmth of a day of this mean air temperature (degC, any shape), K d."""
     return np.asarray(np.maximum(air_mean_c - BUD_BREAK_BASE_C, 0.0))
 
 
-def waking_step(
-    chill: FloatArray,
-    warmth: FloatArray,
-    chill_today: FloatArray,
-    warmth_today: FloatArray,
-    limits: WakingLimits,
-) -> tuple[FloatArray, FloatArray]:
-    """Chilling and effective warmth after a day; all arguments broadcast. Neither ever falls.
+def waking_warmth(
+    chill: FloatArray, warmth_today: FloatArray, chill_need: FloatArray
+) -> FloatArray:
+    """Warmth of a day (K d) that counts; all arguments broadcast.
 
-    chill : since the first day of rest, in the unit of the kind's chill model.
-    warmth : so far, K d, counted as far as chilling allowed.
-    chill_today : of the day, 0 before rest begins; warm hours of the Utah model take nothing away.
-    warmth_today : of the day, K d above ``BUD_BREAK_BASE_C``.
+    chill : earned since the first day of rest, this day included, in the unit of ``chill_need``.
+    warmth_today : K d above ``BUD_BREAK_BASE_C``.
     """
-    chilled = chill + np.maximum(chill_today, 0.0)
-    needed = np.maximum(limits.chill_need, 1e-9)
-    met = np.where(limits.chill_need > 0, np.minimum(chilled / needed, 1.0), 1.0)
-    return chilled, warmth + met**2 * warmth_today
+    met = np.where(chill_need > 0, np.minimum(chill / np.maximum(chill_need, 1e-9), 1.0), 1.0)
+    return np.asarray(met**2 * warmth_today)
 
 
-def bud_break_share(warmth: FloatArray, limits: WakingLimits) -> FloatArray:
-    """Share of buds that have broken at this effective warmth (K d), 0 to 1."""
-    done = warmth / limits.bud_break_k_d
+def bud_break_share(warmth: FloatArray, bud_break_k_d: FloatArray) -> FloatArray:
+    """Share of buds that have broken at a sum of warmth that counts (K d), 0 to 1."""
+    done = warmth / bud_break_k_d
     return np.asarray(np.clip((done - (1.0 - SPREAD)) / (2.0 * SPREAD), 0.0, 1.0))
 
 

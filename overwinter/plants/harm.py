@@ -11,7 +11,6 @@ no trial on potted trees gives them. docs/risk.md shows what each of them does.
 import numpy as np
 
 from overwinter.model.shelter import FloatArray
-from overwinter.model.site import Weights
 from overwinter.model.tree import Condition
 
 Array = FloatArray
@@ -104,9 +103,4 @@ def short_chill_hazard(missing_share: Array) -> Array:
 # poisons kill pets, owls and children too and are for licensed people under local rules.
 
 WINTER_DAYS = 180.0
-"""``Weights.rodent_share`` is a chance for this many days."""
-
-
-def loss_share_per_day(left: float, weights: Weights) -> float:
-    """Expected share of a tree's value lost a day; straight in time, so that days add up."""
-    return left * weights.rodent_share / WINTER_DAYS
+"""``Weights.rodent_share`` is a chance for so many days; straight in time: days add up."""

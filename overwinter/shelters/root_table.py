@@ -18,6 +18,7 @@ from overwinter.shelters.root_zone import (
     MEDIUM_CAPACITY_J_M3K,
     OpenSky,
     Stand,
+    first_order_lag,
     mean_time_constant_h,
     outer_root_time_constant_h,
     root_drive_c,
@@ -121,20 +122,13 @@ def freezing_days_c(drive: Drive, fusion_k: float, frozen_capacity: float) -> It
 
 
 def wall_days_c(drive: Drive) -> Iterator[FloatArray]:
-    """``root_zone.first_order_lag`` of a drive day by day, ``(24, class, column)``, overwritten."""
-    goal, tau = drive
-    keep = np.exp(-1.0 / tau)
-    new = 1 - tau * (1 - keep)
-    old = 1 - keep - new
-    day, part = np.empty((HOURS_PER_DAY, *tau.shape), np.float32), np.empty_like(tau)
-    now = np.array(np.broadcast_to(goal[0], tau.shape))
+    """``root_zone.first_order_lag`` of a drive day by day, ``(24, class, column)``."""
+    goal, tau = drive.goal_c[:, None], drive.time_constant_h
+    now = before = goal[0]
     for first in range(0, goal.shape[0], HOURS_PER_DAY):
-        for hour, after in enumerate(day, first):
-            np.multiply(keep, now, out=after)
-            after += np.multiply(new, goal[hour], out=part)
-            after += np.multiply(old, goal[max(0, hour - 1)], out=part)
-            now = after
-        now = now.copy()
+        today = goal[first : first + HOURS_PER_DAY]
+        day = first_order_lag(today, tau, now, before)
+        now, before = day[-1], today[-1]
         yield day
 
 

@@ -160,17 +160,22 @@ def mean_time_constant_h(litres: float) -> float:
 
 
 def first_order_lag(
-    series_c: FloatArray, time_constant_h: float, start_c: FloatArray | None = None
+    series_c: FloatArray,
+    time_constant_h: FloatArray | float,
+    start_c: FloatArray | None = None,
+    before_c: FloatArray | None = None,
 ) -> FloatArray:
     """Follow ``series_c``, ``(hour, ...)`` at the end of each hour and straight in between, with a
-    first-order lag from ``start_c`` (by default the first value); shape and precision alike.
+    first-order lag; shape (broadcast) and precision alike.
+
+    start_c, before_c : lag and series at the beginning, by default the first value.
     """
     keep = np.exp(-1.0 / time_constant_h)
     # Response to a ramp over the hour: the new value enters with `new`, the old with the rest.
     new = 1 - time_constant_h * (1 - keep)
     out = np.asarray(new * series_c, series_c.dtype)
     out[1:] += (1 - keep - new) * series_c[:-1]
-    out[0] += (1 - keep - new) * series_c[0]
+    out[0] += (1 - keep - new) * (series_c[0] if before_c is None else before_c)
     state, carried = series_c[0] if start_c is None else start_c, np.empty_like(out[0])
     for hour in range(out.shape[0]):
         after = out[hour, ...]

@@ -15,30 +15,18 @@ from overwinter.model.stage import BoolArray, IntArray
 from overwinter.plants import harm
 from overwinter.plants.hardening import (
     SHORT_DAY_SHARE,
-    WakingLimits,
     bud_break_share,
     hardened,
     hardening_ceiling,
     opening_today,
     short_day_share,
-    waking_step,
+    waking_warmth,
     warmth_loss,
 )
-from overwinter.plants.harm import Array, loss_share_per_day
+from overwinter.plants.harm import Array
 from overwinter.simulate.exposures import Calendar, KindArrays, Series
 
-HARMS = (
-    Harm.OLD_ROOTS,
-    Harm.YOUNG_ROOTS,
-    Harm.TOP,
-    Harm.NEW_LEAVES,
-    Harm.CHILLING,
-    Harm.RESTLESS,
-    Harm.DARK,
-    Harm.SOFT,
-    Harm.DRYING,
-    Harm.RODENTS,
-)
+HARMS = tuple(harm for harm in Harm if harm is not Harm.SHORT_CHILL)
 """Harms that a stage does, in the order of the last axis of ``stage_hazards``. Too little chilling
 is a matter of the whole winter: ``winter_hazard`` adds it."""
 
@@ -97,11 +85,10 @@ def air_states(
     """Top, chilling, warmth and buds, which follow the air."""
     chill_today = np.maximum(series.chill, 0.0) * calendar.chills
     chill = _summed(chill_today, came and (came.state.chill, came.on))
-    limits = WakingLimits(kinds.chill_need, kinds.bud_break_k_d)
     today = series.warmth_k_d * calendar.wakes
-    _, warmer = waking_step(chill, np.zeros_like(today), chill_today, today, limits)
+    warmer = waking_warmth(chill + chill_today, today, kinds.chill_need)
     warmth = _summed(warmer, came and (came.state.warmth_k_d, came.on))
-    bud = bud_break_share(warmth, limits) * kinds.rests
+    bud = bud_break_share(warmth, kinds.bud_break_k_d) * kinds.rests
     return _top_hardening(series, kinds, calendar, came), chill, warmth, bud
 
 
@@ -275,7 +262,7 @@ def drying_days(series: Series) -> Array:
 
 def rodent_days(series: Series, calendar: Calendar, weights: Weights) -> Array:
     """Of mice, for the kind that they like best."""
-    return loss_share_per_day(1.0, weights) * series.rodents * calendar.gnawed
+    return weights.rodent_share / harm.WINTER_DAYS * series.rodents * calendar.gnawed
 
 
 def stage_hazards(

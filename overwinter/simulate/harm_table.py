@@ -12,7 +12,7 @@ from overwinter.model.season import Season
 from overwinter.model.shelter import Conditions, FloatArray, PlaceKind
 from overwinter.model.species import ChillModel
 from overwinter.model.stage import BoolArray, Happening, HappeningKind, IntArray, StageDays
-from overwinter.plants.hardening import WakingLimits, bud_break_share
+from overwinter.plants.hardening import bud_break_share
 from overwinter.plants.harm import Array, short_chill_hazard
 from overwinter.simulate.exposures import (
     Exposures,
@@ -134,7 +134,7 @@ class Follower:
             if kind.limits.rests:
                 kinds, under = self.arrays.of(np.array([i])), ex.of_options(roofs, *self._key(kind))
                 warmth = np.cumsum(under.warmth_k_d * self.calendar.wakes, axis=-1)
-                bud = bud_break_share(warmth, WakingLimits(kinds.chill_need, kinds.bud_break_k_d))
+                bud = bud_break_share(warmth, kinds.bud_break_k_d)
                 dark = dark_days(under, bud, kinds, self.calendar, under.dli_mol_m2_d)
                 days = sum(roofed_days(under, bud, kinds, self.calendar), dark)
                 roofed[i] = np.average(days, axis=0, weights=room)

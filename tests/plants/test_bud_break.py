@@ -14,7 +14,7 @@ import pytest
 from two_climates import Outdoors, harvard_forest, southern_germany
 
 from overwinter.model.species import ChillModel, Limits
-from overwinter.plants.hardening import WakingLimits, bud_break_share, waking_step, warmth_k_d
+from overwinter.plants.hardening import bud_break_share, waking_warmth, warmth_k_d
 
 HARVARD = {
     "acer-rubrum": 126,
@@ -43,7 +43,7 @@ GERMANY = {
 
 def half_broken(limits: Limits, place: Outdoors) -> float:
     """Mean day of the year on which half of the buds have broken."""
-    waking = WakingLimits(np.float64(limits.chill_need), np.float64(limits.bud_break_k_d))
+    need, break_k_d = np.float64(limits.chill_need), np.float64(limits.bud_break_k_d)
     by_utah = limits.chill_model is ChillModel.UTAH
     units = place.utah if by_utah else place.chill_hours
     units = units * (np.cumsum(place.day_length_h < 12.0) > 0)
@@ -52,8 +52,9 @@ def half_broken(limits: Limits, place: Outdoors) -> float:
     winters, days = warmth.shape
     chill, warm, day = np.zeros(winters), np.zeros(winters), np.full(winters, days)
     for d in range(days):
-        chill, warm = waking_step(chill, warm, units[:, d], warmth[:, d], waking)
-        day = np.where((bud_break_share(warm, waking) >= 0.5) & (day == days), d, day)
+        chill += np.maximum(units[:, d], 0.0)
+        warm += waking_warmth(chill, warmth[:, d], need)
+        day = np.where((bud_break_share(warm, break_k_d) >= 0.5) & (day == days), d, day)
     return place.day_of_year(day)
 
 

@@ -166,6 +166,16 @@ def test_a_dose_of_chilling_beside_a_slow_loop() -> None:
             assert found[0, w, d] == pytest.approx(dose, rel=1e-4)
 
 
+def test_warm_hours_take_no_chilling_away() -> None:
+    """Days of minus 24 Utah units leave what was earned."""
+    series = any_series(np.random.default_rng(1), (1, 2, 60))
+    chill = np.where(np.arange(60) < 30, 10.0, -24.0) * np.ones_like(series.chill)
+    kinds, calendar = kind_arrays([make_kind()]), any_calendar(60)
+    found = states(replace(series, chill=chill.astype(np.float32)), kinds, calendar).chill
+    assert (np.diff(found, axis=-1) >= 0.0).all()
+    assert found[0, 0, -1] > 0.0
+
+
 def test_a_tree_that_joins_owes_a_part_of_its_chilling() -> None:
     series, calendar = any_series(np.random.default_rng(2), (1, 3, DAYS)), any_calendar(DAYS)
     kinds = kind_arrays([make_kind(chill_need=2000.0)])
