@@ -19,7 +19,7 @@ from overwinter.files.history import (
     read_history,
 )
 from overwinter.files.outputs import own_names, write_outputs
-from overwinter.files.plan_file import inputs_changed, jsonable, plan_text, read_plan_document
+from overwinter.files.plan_file import inputs_changed, plan_text
 from overwinter.files.season import read_season
 from overwinter.files.text_files import PLAN
 from overwinter.model.changes import Changes
@@ -88,38 +88,26 @@ def open_winter(folder: Path) -> Winter:
     season = read_season(folder)
     history = read_history(folder)
     if history is None:
-        raise UserError(f"There is no {HISTORY} in {folder}; plan with `overwinter plan {folder}`.")
+        raise UserError(
+            f"There is no {HISTORY} in {folder}; plan first, with `overwinter plan {folder}`."
+        )
     return Winter(folder, season, history)
 
 
-def audited(winter: Winter, number: int | None = None) -> Outcome:
+def audited(
+    winter: Winter, number: int | None = None, say: Callable[[str], None] | None = None
+) -> Outcome:
     """A plan of the history with its season, audited against the inputs as they are now.
+
+    say : is told if these have changed since.
 
     Raises ``AuditRefused``: It no longer holds.
     """
     entry = winter.entry(number)
-    plan = entry.read().plan
-    outcome = audited_plan(winter.season_of(entry, plan), plan)
-    outcome.report.refuse_unless_passed(outcome.season.site.display, ANEW)
-    return outcome
-
-
-def read_back(folder: Path, say: Callable[[str], None]) -> Outcome:
-    """The plan of a folder with its season, audited; refuses a plan that no longer holds."""
-    if not (folder / PLAN).is_file():
-        read_season(folder)
-        raise UserError(
-            f"There is no {PLAN} in {folder}; make one with `overwinter plan {folder}`."
-        )
-    document = read_plan_document(folder / PLAN)
-    season, history, content = read_season(folder), read_history(folder), jsonable(document.plan)
-    entries = [] if history is None else [history.in_force, *reversed([*history.plans.values()])]
-    for entry in entries:
-        if history is not None and entry.document.get("plan") == content:
-            season = Winter(folder, season, history).season_of(entry, document.plan)
-            break
-    if inputs_changed(document, season):
-        say(f"The inputs have changed since {PLAN} was made; it is checked against them as now.")
+    document = entry.read()
+    season = winter.season_of(entry, document.plan)
+    if say is not None and inputs_changed(document, season):
+        say("The inputs have changed since this plan was made; it is checked against them as now.")
     outcome = audited_plan(season, document.plan)
     outcome.report.refuse_unless_passed(outcome.season.site.display, ANEW)
     return outcome

@@ -6,9 +6,8 @@ from typing import Annotated, Any
 import typer
 
 from overwinter.api.changed_facts import Names
-from overwinter.api.folder import LISTS, Winter, audited, drips, open_winter, read_back
+from overwinter.api.folder import LISTS, Winter, audited, drips, open_winter
 from overwinter.cli.guard import ExitCode, Folder, Force, Json, chosen, say, tell
-from overwinter.files.history import HISTORY
 from overwinter.files.outputs import own_names, write_outputs
 from overwinter.problems import UserError
 from overwinter.render.carry_book import CarryBook, carry_book, part_of
@@ -61,9 +60,8 @@ def command(
     forms = chosen("--format", form or ["sheet" if narrowed else "all"], FORMATS)
     if narrowed and forms != ["sheet"]:
         raise UserError("--shelter and --stage are for --format sheet alone.")
-    # without a history: the plan file of the folder
-    winter = open_winter(folder) if (folder / HISTORY).exists() else None
-    outcome = read_back(folder, say) if winter is None else audited(winter)
+    winter = open_winter(folder)
+    outcome = audited(winter, say=say)
     book = carry_book(outcome.season, outcome.plan, drips(outcome))
     texts: dict[str, str | bytes] = {}
     if narrowed:
@@ -109,7 +107,7 @@ def _part_sheet(
 
 
 def _written(
-    form: str, winter: Winter | None, outcome: Outcome, book: CarryBook, paper: Paper
+    form: str, winter: Winter, outcome: Outcome, book: CarryBook, paper: Paper
 ) -> dict[str, str | bytes]:
     """Files of one form, by name."""
     season, plan = outcome.season, outcome.plan
@@ -123,14 +121,14 @@ def _written(
     if form == "phone":
         drawn = benches(season, plan)
         drawings = {bench.place_id: bench.svg for bench in drawn if bench.svg is not None}
-        marks = [] if winter is None else [one.mark for one in winter.history.marks]
+        marks = [one.mark for one in winter.history.marks]
         return {"carry-phone.html": carry_phone(book, marks_by_carry(season, marks), drawings)}
     # what earlier plans had and this one has not is cancelled
-    history = None if winter is None else winter.history
-    others = [] if history is None else [n for n in history.plans if n != history.in_force.number]
+    history = winter.history
+    others = [number for number in history.plans if number != history.in_force.number]
     dropped: dict[str, Any] = {}
     for number in others:
-        dropped |= _events(winter, number) if winter else {}
+        dropped |= _events(winter, number)
     calendar = carry_calendar(season, book, revision=len(others), dropped=dropped)
     return {"carry-days.ics": calendar}
 

@@ -5,13 +5,11 @@ from typing import Annotated
 
 import typer
 
-from overwinter.api.folder import REPORT, read_back
+from overwinter.api.folder import REPORT, Winter, audited, open_winter
 from overwinter.api.plan import tell
 from overwinter.cli.guard import ExitCode, Folder, Force, say
-from overwinter.files.history import HISTORY, read_history
 from overwinter.files.outputs import check_free, write_outputs
-from overwinter.files.plan_file import inputs_changed, jsonable, read_plan_document
-from overwinter.files.text_files import PLAN
+from overwinter.files.plan_file import inputs_changed
 from overwinter.problems import UserError
 from overwinter.render.replan_report import change_words
 from overwinter.render.report_page import Told, report_page
@@ -31,29 +29,27 @@ def command(
     if not target.name or target.is_dir():
         raise UserError(f"{target} is a folder; name a file to write, such as {REPORT}.")
     check_free(target.parent, [target.name], force)
-    outcome = read_back(folder, say)
-    html = report_page(outcome.season, outcome.plan, outcome.report, _told(folder, outcome))
+    winter = open_winter(folder)
+    outcome = audited(winter, say=say)
+    html = report_page(outcome.season, outcome.plan, outcome.report, _told(winter, outcome))
     write_outputs(target.parent, {target.name: html}, force)
     print(f"{target}: the report of {outcome.season.site.name}.")
     if outcome.plan.left_out:
         raise typer.Exit(ExitCode.TREES_LEFT_OUT)
 
 
-def _told(folder: Path, outcome: Outcome) -> Told:
+def _told(winter: Winter, outcome: Outcome) -> Told:
     """What a report tells beside plan and audit."""
-    season, plan = outcome.season, outcome.plan
+    season, plan, entry = outcome.season, outcome.plan, winter.entry()
     notices = []
-    if inputs_changed(read_plan_document(folder / PLAN), season):
+    if inputs_changed(entry.read(), season):
         notices.append(
             "The inputs have changed since this plan was made. Everything here is computed from "
             "the inputs as they are now; plan again to make the best of them."
         )
     before, because = None, tuple[str, ...]()
-    history = read_history(folder) if (folder / HISTORY).is_file() else None
-    if history is not None and plan.fixed_stages:
-        entry = history.in_force
-        if entry.parent is not None and entry.document.get("plan") == jsonable(plan):
-            parent = history.plans[entry.parent]
-            before = stays_by(parent.read().plan, plan)
-            because = change_words(season, entry.changes, parent.changes)
+    if entry.parent is not None:
+        parent = winter.entry(entry.parent)
+        before = stays_by(parent.read().plan, plan)
+        because = change_words(season, entry.changes, parent.changes)
     return tell(outcome, notices, before, because)

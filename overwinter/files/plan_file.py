@@ -11,7 +11,6 @@ from collections.abc import Iterator, Mapping
 from dataclasses import fields, is_dataclass
 from datetime import date
 from itertools import pairwise
-from pathlib import Path
 from typing import Annotated, Any, Literal, TypeVar
 
 import numpy as np
@@ -20,7 +19,6 @@ from pydantic import BaseModel, ConfigDict, Field, ValidationError
 from overwinter import __version__
 from overwinter.files.findings import Findings
 from overwinter.files.pydantic_problems import document_problems
-from overwinter.files.text_files import read_json
 from overwinter.model.plan import Plan
 from overwinter.model.season import Season
 
@@ -126,15 +124,6 @@ def jsonable(value: Any) -> Any:
     if isinstance(value, float):
         return value if math.isfinite(value) else str(value)
     return value
-
-
-def read_plan_document(path: Path) -> PlanDocument:
-    """Read plan.json back, with what it says of its origin.
-
-    Raises ``InputProblems``: The file is missing, damaged, or of a format this version does not
-    know.
-    """
-    return plan_document_of(read_json(path, "a whole plan file", "Plan again."), path.name)
 
 
 def plan_document_of(content: object, file: str) -> PlanDocument:

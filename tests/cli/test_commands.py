@@ -412,7 +412,7 @@ def test_show_without_a_plan(winter: Path) -> None:
     result = run("show", winter)
     assert result.exit_code == ExitCode.BAD_INPUT
     assert result.stderr == (
-        f"There is no plan.json in {winter}; make one with `overwinter plan {winter}`.\n"
+        f"There is no history.json in {winter}; plan first, with `overwinter plan {winter}`.\n"
     )
 
 
@@ -495,7 +495,7 @@ def test_show_after_the_inputs_changed(winter: Path) -> None:
     result = run("show", winter)
     assert result.exit_code == ExitCode.DONE
     assert result.stderr == (
-        "The inputs have changed since plan.json was made; it is checked against them as now.\n"
+        "The inputs have changed since this plan was made; it is checked against them as now.\n"
     )
     edit(winter / "site.toml", "hours_a_day = 3", "hours_a_day = 0.01")
     refused = run("show", winter)
@@ -506,9 +506,9 @@ def test_show_after_the_inputs_changed(winter: Path) -> None:
 
 
 def test_show_a_plan_changed_by_hand(winter: Path) -> None:
-    """A place changed in plan.json no longer fits its carries and costs, and is refused."""
+    """A place changed in the history no longer fits its carries and costs, and is refused."""
     run("plan", winter)
-    edit(winter / "plan.json", '"shed/bench"', '"garden/bench"')
+    edit(winter / "history.json", '"shed/bench"', '"garden/bench"')
     result = run("show", winter)
     assert result.exit_code == ExitCode.REFUSED
     assert "The audit refused the plan:" in result.stderr

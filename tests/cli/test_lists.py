@@ -135,9 +135,3 @@ def test_the_phone_page_knows_what_is_marked(winter: Path) -> None:
     assert '"done_on":"2026-11-03"' in page.read_text(encoding="utf-8")
     changed = {name for name in ALL if (winter / "lists" / name).read_bytes() != before[name]}
     assert changed == {"carry-phone.html"}
-
-
-def test_without_a_history_the_plan_file_counts(winter: Path) -> None:
-    """A plan written elsewhere, or before there was a history, has lists too."""
-    (winter / "history.json").unlink()
-    assert run("lists", winter, "--format", "csv").exit_code == ExitCode.DONE

@@ -49,9 +49,9 @@ from overwinter.files import season
 from overwinter.files.findings import Findings
 from overwinter.files.history import read_history
 from overwinter.files.outputs import check_free
-from overwinter.files.plan_file import read_plan_document
 from overwinter.files.ticks import read_ticks
 from overwinter.files.weather_records import read_forecast
+from overwinter.model.plan import Plan
 from overwinter.model.season import Season
 from overwinter.model.shelter import Conditions
 from overwinter.problems import AuditRefused, InputProblems, UserError
@@ -209,10 +209,16 @@ def read_inputs(folder: Path) -> None:
 
 
 def read_plan(folder: Path) -> None:
-    """The plan as ``show`` reads and audits it."""
+    """The plan in force as ``show`` reads and audits it."""
     tiny, conditions = _tiny_season()
-    plan = read_plan_document(folder / "plan.json").plan
+    plan = _in_force(folder)
     audit(tiny, conditions, stages_of(tiny, conditions, plan), plan).refuse_unless_passed()
+
+
+def _in_force(folder: Path) -> Plan:
+    history = read_history(folder)
+    assert history is not None
+    return history.in_force.read().plan
 
 
 def read_marks(folder: Path) -> None:
@@ -229,8 +235,7 @@ def read_ticked(name: str) -> Callable[[Path], object]:
     """A ticked list as ``mark`` reads it."""
 
     def read(folder: Path) -> object:
-        plan = read_plan_document(folder / "plan.json").plan
-        return read_ticks(folder / name, plan, _tiny_season()[0])
+        return read_ticks(folder / name, _in_force(folder), _tiny_season()[0])
 
     return read
 
@@ -273,7 +278,7 @@ SORTS: tuple[Sort, ...] = (
     Sort(1, with_hours, "weather.csv", TABLE),
     Sort(1, with_epw, "weather.csv", TABLE),
     Sort(2, with_readings, "readings.csv", TABLE),
-    Sort(2, planned, "plan.json", JSON, read_plan, OPEN[:1]),
+    Sort(2, planned, "history.json", JSON, read_plan, OPEN[:1]),
     Sort(2, planned, "history.json", JSON, read_marks, AGAIN),
     Sort(1, planned, ".overwinter-outputs.json", JSON, read_record, (("plan", "--restart"),)),
     Sort(1, planned, "forecast.csv", TABLE, read_nights, (TONIGHT,)),
