@@ -27,6 +27,7 @@ from overwinter.files.plan_file import jsonable
 from overwinter.files.season import read_season
 from overwinter.model.changes import Changes, Mark
 from overwinter.model.plan import Carry
+from overwinter.model.plan import Plan as ModelPlan
 from overwinter.model.season import Season
 from overwinter.model.stage import Stage
 from overwinter.problems import UserError
@@ -60,10 +61,14 @@ class Plan:
     """What came otherwise than the inputs say."""
     marks: tuple[Mark, ...] = ()
     """Carries that were really done, or taken as done."""
-    before: "Plan | None" = None
+    before: ModelPlan | None = None
     """The plan in force from which this one was planned anew."""
+    because: tuple[str, ...] = ()
+    """Why it was, in words."""
     replanned: Replanned | None = None
     """The two plans side by side, in the terms of the model."""
+    notices: tuple[str, ...] = ()
+    """What has changed since it was made."""
 
     def __repr__(self) -> str:
         plan, report = self.outcome.plan, self.outcome.report
@@ -154,21 +159,24 @@ class Plan:
             record_plan(target, self.outcome, restart, warnings.warn)
         else:
             parent = open_winter(target).history.in_force
-            if parent.document.get("plan") != jsonable(self.before.outcome.plan):
+            if parent.document.get("plan") != jsonable(self.before):
                 raise UserError(f"Another plan is in force in {target} than this one changes.")
-            because = change_words(self.season, self.facts, self.before.facts)
-            record_replan(target, self.replanned, parent.number, because)
+            record_replan(target, self.replanned, parent.number, self.because)
         write_plan(self.outcome, target, force)
 
     def report(self, path: str | os.PathLike[str], force: bool = False) -> None:
         """Write the plan as one HTML page."""
         target, outcome = Path(path), self.outcome
-        before, because = None, tuple[str, ...]()
-        if self.before is not None:
-            before = stays_by(self.before.outcome.plan, outcome.plan)
-            because = change_words(self.season, self.facts, self.before.facts)
-        told = tell(outcome, (), before, because)
-        html = report_page(outcome.season, outcome.plan, outcome.report, told)
+        season, plan = outcome.season, outcome.plan
+        told = Told(
+            notices=self.notices,
+            next_best=next_best(outcome),
+            colder={} if plan.fixed_stages else {k: colder(season, plan, k) for k in COLDER_K},
+            before=None if self.before is None else stays_by(self.before, plan),
+            because=self.because,
+            wet=drips(outcome),
+        )
+        html = report_page(season, plan, outcome.report, told)
         write_outputs(target.parent, {target.name: html}, force)
 
 
@@ -182,9 +190,16 @@ def load(folder: str | os.PathLike[str]) -> Plan:
 
     Raises ``AuditRefused``: It no longer holds.
     """
-    winter = open_winter(Path(folder))
-    facts = replace(winter.entry().changes, leaves_down=winter.history.leaves_down)
-    return Plan(winter.season, audited(winter), facts, winter.in_force.marks)
+    winter, notices = open_winter(Path(folder)), list[str]()
+    entry, outcome = winter.entry(), audited(winter, say=notices.append)
+    before, because = None, tuple[str, ...]()
+    if entry.parent is not None:
+        parent = winter.entry(entry.parent)
+        before = parent.read().plan
+        because = change_words(winter.season, entry.changes, parent.changes)
+    facts = replace(entry.changes, leaves_down=winter.history.leaves_down)
+    marks = winter.in_force.marks
+    return Plan(winter.season, outcome, facts, marks, before, because, notices=tuple(notices))
 
 
 def plan(
@@ -231,30 +246,13 @@ def replan(
     found = replan_winter(old.season, in_force, request, options, on_progress)
     found.outcome.report.refuse_unless_passed()
     marks = (*old.marks, *found.assumed)
-    return Plan(old.season, found.outcome, found.changes, marks, old, found)
+    because = change_words(old.season, found.changes, old.facts)
+    return Plan(old.season, found.outcome, found.changes, marks, in_force.plan, because, found)
 
 
 def audit(old: Plan) -> AuditReport:
     """Judge a plan again, weather and stages computed anew; ``passed`` and ``findings`` say how."""
     return audited_plan(old.outcome.season, old.outcome.plan).report
-
-
-def tell(
-    outcome: search.Outcome,
-    notices: Sequence[str],
-    before: Mapping[str, tuple[str | None, ...]] | None,
-    because: Sequence[str],
-) -> Told:
-    """What a report tells beside plan and audit: close calls, colder winters, a plan before."""
-    season, plan = outcome.season, outcome.plan
-    return Told(
-        notices=notices,
-        next_best=next_best(outcome),
-        colder={} if plan.fixed_stages else {k: colder(season, plan, k) for k in COLDER_K},
-        before=before,
-        because=because,
-        wet=drips(outcome),
-    )
 
 
 def _frame(kind: type, items: Sequence[Any]) -> "pd.DataFrame":
