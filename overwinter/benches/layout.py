@@ -6,7 +6,7 @@ set impossible.
 """
 
 import math
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from itertools import chain
 from typing import NamedTuple
@@ -26,7 +26,6 @@ from overwinter.benches.region import (
 )
 from overwinter.model.plan import Layout
 from overwinter.model.shelter import Place
-from overwinter.model.site import Weights
 from overwinter.model.stage import IntArray
 from overwinter.model.tree import Tree
 
@@ -55,53 +54,26 @@ class _Fit(NamedTuple):
     packings: Iterator[IntArray]
 
 
-# Up to the comfortable share of the area, trees keep 6 % of the mean side of their footprints
-# apart, at most 3 cm; from there the clearance falls in a straight line to none at the fullest
-# share, where footprints (pot and crown) may touch but never overlap. Tying it to the size of the
-# trees keeps fill x (1 + 6 %)^2 below what rectangles pack to. Common practice, no source.
-
-LARGEST_CLEARANCE_M = 0.03
-CLEARANCE_SHARE_OF_SIDE = 0.06
+LARGEST_CLEARANCE_M, CLEARANCE_SHARE_OF_SIDE = 0.03, 0.06
+"""Trees keep 6 % of the mean side of their footprints apart, at most 3 cm; where that does not fit,
+footprints (pot and crown) may touch but never overlap. Common practice, no source. By size, as 3 cm
+between seedlings would take half the bench."""
 
 
-def clearance_for(fill_share: float, weights: Weights, mean_side_m: float = 0.5) -> float:
-    """Clearance (m, whole mm) asked at ``fill_share``: footprint area / area of the place.
-
-    ``mean_side_m`` is the mean side of the footprints; the default gives the largest clearance.
-    """
-    span = weights.fullest_share - weights.comfortable_share
-    if fill_share <= weights.comfortable_share:
-        ease = 1.0
-    elif span <= 0.0:
-        ease = 0.0
-    else:
-        ease = max(0.0, (weights.fullest_share - fill_share) / span)
-    full_m = min(LARGEST_CLEARANCE_M, CLEARANCE_SHARE_OF_SIDE * mean_side_m)
-    return math.floor(full_m * ease * 1000 + 1e-6) / 1000
-
-
-def clearance_at(place: Place, trees: Sequence[Tree], weights: Weights) -> float:
-    """Clearance (m) the crowding of ``trees`` at ``place`` asks for."""
-    if not trees:
-        return 0.0
-    fill = sum(tree.footprint_m2 for tree in trees) / place.area_m2
-    mean_side = sum(tree.width_m + tree.depth_m for tree in trees) / (2 * len(trees))
-    return clearance_for(fill, weights, mean_side)
+def clearance_at(trees: Sequence[Tree]) -> float:
+    """Clearance (m, whole mm) asked for between trees."""
+    side_m = sum(tree.width_m + tree.depth_m for tree in trees) / (2 * max(1, len(trees)))
+    full_m = min(LARGEST_CLEARANCE_M, CLEARANCE_SHARE_OF_SIDE * side_m)
+    return math.floor(full_m * 1000 + 1e-6) / 1000
 
 
 def lay_out(
-    place: Place,
-    trees: Sequence[Tree],
-    *,
-    clearance_m: float,
-    memo: Memo | None = None,
-    lifted_kg: Mapping[str, float] | None = None,
+    place: Place, trees: Sequence[Tree], *, clearance_m: float, memo: Memo | None = None
 ) -> LaidOut | None:
     """Lay ``trees`` out at ``place``; None where no arrangement was found.
 
     clearance_m : least distance between two footprints; none is needed to an edge.
     memo : shared between calls to not search twice for the same footprints.
-    lifted_kg : by tree id, weight times how often it is lifted; None: the weight alone.
 
     The order of ``trees`` decides nothing but that of the slots.
     """
@@ -109,7 +81,7 @@ def lay_out(
         plain = regions(place, clearance_m=clearance_m)[0]
         return LaidOut(clearance_m, np.empty((0, 4), dtype=np.int64), plain)
     ordered = sorted(trees, key=_rank)
-    fit = _fitted(place, ordered, clearance_m, memo, lifted_kg)
+    fit = _fitted(place, ordered, clearance_m, memo)
     if fit is None:
         return None
     best = best_arranged(fit.region, fit.pots, list(fit.packings))
@@ -120,25 +92,18 @@ def lay_out(
 def fits(place: Place, trees: Sequence[Tree], memo: Memo) -> bool:
     """Whether ``lay_out`` would find room without clearance; nothing is arranged."""
     ordered = sorted(trees, key=_rank)
-    return not trees or _fitted(place, ordered, 0.0, memo=memo) is not None
+    return not trees or _fitted(place, ordered, 0.0, memo) is not None
 
 
 def lay_out_as_crowded(
-    place: Place,
-    trees: Sequence[Tree],
-    weights: Weights,
-    *,
-    memo: Memo | None = None,
-    lifted_kg: Mapping[str, float] | None = None,
+    place: Place, trees: Sequence[Tree], memo: Memo | None = None
 ) -> LaidOut | None:
-    """``lay_out`` with the clearance the crowding asks for, else with none.
+    """``lay_out`` with the clearance asked for, else with none; ``LaidOut.clearance_m`` says which.
 
-    ``LaidOut.clearance_m`` says which. Only a set that does not even fit without clearance is not
-    laid out: a fuller place asks for less clearance.
+    Only a set that does not even fit without clearance is not laid out.
     """
-    asked_m = clearance_at(place, trees, weights)
-    result = lay_out(place, trees, clearance_m=asked_m, memo=memo, lifted_kg=lifted_kg)
-    return result or lay_out(place, trees, clearance_m=0.0, memo=memo, lifted_kg=lifted_kg)
+    asked = lay_out(place, trees, clearance_m=clearance_at(trees), memo=memo)
+    return asked or lay_out(place, trees, clearance_m=0.0, memo=memo)
 
 
 def left_over(place: Place, trees: Sequence[Tree]) -> list[Tree]:
@@ -164,13 +129,9 @@ def _pitches(pots: Pots, clearance: int) -> list[int]:
 
 
 def _fitted(
-    place: Place,
-    ordered: Sequence[Tree],
-    clearance_m: float,
-    memo: Memo | None = None,
-    lifted_kg: Mapping[str, float] | None = None,
+    place: Place, ordered: Sequence[Tree], clearance_m: float, memo: Memo | None
 ) -> _Fit | None:
-    pots = pots_of(ordered, sideways=frame_of(place).sideways, lifted_kg=lifted_kg)
+    pots = pots_of(ordered, sideways=frame_of(place).sideways)
     ways = regions(place, clearance_m=clearance_m, pitches=_pitches(pots, units_up(clearance_m)))
     longest, claimed = int(pots.sizes.max()), pots.claimed_area(ways[0].clearance)
     roomy = [way for way in ways if claimed <= way.reachable_area(longest)]

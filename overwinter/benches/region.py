@@ -8,7 +8,7 @@ paths that are left through a finished layout.
 """
 
 import math
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
 
@@ -285,8 +285,7 @@ class Pots:
     height_m: FloatArray
     light: FloatArray
     """Light floor, mol/m2/d."""
-    lifted_kg: FloatArray
-    """Weight times how often it is lifted: the more, the nearer to the hand."""
+    weight_kg: FloatArray
 
     def __len__(self) -> int:
         return len(self.sizes)
@@ -296,18 +295,15 @@ class Pots:
         return int((self.sizes + clearance).prod(axis=1).sum())
 
 
-def pots_of(
-    trees: Sequence[Tree], *, sideways: bool, lifted_kg: Mapping[str, float] | None = None
-) -> Pots:
+def pots_of(trees: Sequence[Tree], *, sideways: bool) -> Pots:
     """``trees`` in the order given; ``sideways`` as in ``region.Frame``."""
-    lifted_kg = lifted_kg or {tree.id: tree.weight_kg for tree in trees}
     sides = [(units_up(tree.width_m), units_up(tree.depth_m)) for tree in trees]
     sizes = np.array(sides, dtype=np.int64).reshape(len(trees), 2)
     return Pots(
         sizes[:, ::-1] if sideways else sizes,
         np.array([tree.height_m for tree in trees], dtype=np.float64),
         np.array([tree.limits.light_floor_mol_m2_d for tree in trees], dtype=np.float64),
-        np.array([lifted_kg[tree.id] for tree in trees], dtype=np.float64),
+        np.array([tree.weight_kg for tree in trees], dtype=np.float64),
     )
 
 

@@ -16,7 +16,6 @@ from overwinter.benches.layout import LaidOut, Memo, lay_out_as_crowded, layouts
 from overwinter.benches.region import Region, frame_of, pots_of, units_up
 from overwinter.model.plan import Layout, Shift
 from overwinter.model.shelter import Place
-from overwinter.model.site import Weights
 from overwinter.model.stage import IntArray
 from overwinter.model.tree import Tree
 
@@ -41,7 +40,6 @@ class _Spot:
 def lay_out_winter(
     place: Place,
     here: Mapping[int, Sequence[Tree]],
-    weights: Weights,
     memo: Memo,
     standing: Sequence[Layout] = (),
 ) -> WinterOfPlace:
@@ -51,7 +49,7 @@ def lay_out_winter(
     standing : of a winter that has begun, where trees stand in the stage before the first of
         ``here``; whoever of them is there in that first stage was there before.
     """
-    winter = _Winter(place, here, weights, memo)
+    winter = _Winter(place, here, memo)
     first = min(here)
     winter.hold(first, {one.tree_id: one for one in standing})
     for k in sorted(here, key=lambda k: (-winter.area(k), k)):
@@ -76,7 +74,6 @@ def shifts_between(place_id: str, layouts: Mapping[int, Sequence[Layout]]) -> It
 class _Winter:
     place: Place
     here: Mapping[int, Sequence[Tree]]
-    weights: Weights
     memo: Memo
     spots: dict[tuple[int, str], _Spot] = field(default_factory=dict)
     found: dict[int, LaidOut] = field(default_factory=dict)
@@ -84,8 +81,6 @@ class _Winter:
     def __post_init__(self) -> None:
         self.trees = {tree.id: tree for trees in self.here.values() for tree in trees}
         self.ids = {k: [tree.id for tree in trees] for k, trees in self.here.items()}
-        stays = {t: sum(t in ids for ids in self.ids.values()) for t in self.trees}
-        self.lifted_kg = {t: tree.weight_kg / stays[t] for t, tree in self.trees.items()}
         self.clearance_m = self._laid_out(max(self.here, key=self.area)).clearance_m
 
     def area(self, k: int) -> float:
@@ -113,11 +108,8 @@ class _Winter:
         held = [t for t in self.ids[k] if (k, t) in self.spots]
         new = [t for t in self.ids[k] if (k, t) not in self.spots]
         if not held:
-            found = self._laid_out(k)
-            if not self._clash(k, new, found.slots):
-                self._write_all(k, new, found)
-                return
-        if not new or self._into_gaps(k, new):
+            self._write_all(k, new)
+        if not (held and new) or self._into_gaps(k, new):
             return
         lightest = sorted(held, key=lambda t: (self.trees[t].weight_kg, t))
         for n in SHIFTED:
@@ -127,13 +119,11 @@ class _Winter:
                 return
             self.spots.update(kept)
         self._lift(k, held)
-        self._write_all(k, self.ids[k], self._laid_out(k))
+        self._write_all(k, self.ids[k])
 
     def _laid_out(self, k: int) -> LaidOut:
         if k not in self.found:
-            found = lay_out_as_crowded(
-                self.place, self.here[k], self.weights, memo=self.memo, lifted_kg=self.lifted_kg
-            )
+            found = lay_out_as_crowded(self.place, self.here[k], self.memo)
             assert found is not None, f"stage {k} was said to fit"
             self.found[k] = found
         return self.found[k]
@@ -173,32 +163,25 @@ class _Winter:
         }
         return np.array(sorted(slots), dtype=np.int64).reshape(-1, 4)
 
-    def _clash(self, k: int, new: Sequence[str], slots: IntArray) -> bool:
-        return any(
-            bool(_hit(slot, self._taken(t, self._stay(k, t))).any())
-            for t, slot in zip(new, slots, strict=True)
-        )
-
     def _into_gaps(self, k: int, new: Sequence[str]) -> bool:
-        """Set trees down in what is free all through their stay, else in what is free in ``k``."""
+        """Set trees down in what is free all through their stay."""
         held = [self.spots[k, t] for t in self.ids[k] if (k, t) in self.spots]
         regions = {spot.region for spot in held} or {self._laid_out(k).region}
         if len(regions) > 1:
             return False
         region = regions.pop()
         pots = pots_of([self.trees[t] for t in new], sideways=frame_of(self.place).sideways)
-        stays = [self._stay(k, t) for t in new]
-        for stages in (stays, [[k]] * len(new)):
-            taken = [self._taken(t, some) for t, some in zip(new, stages, strict=True)]
-            for clearance_m in (self.clearance_m, 0.0):
-                narrow = replace(region, clearance=units_up(clearance_m))
-                slots = packed_in_corners(narrow, pots, taken)
-                if slots is not None:
-                    self._write(k, new, slots, region)
-                    return True
+        taken = [self._taken(t, self._stay(k, t)) for t in new]
+        for clearance_m in (self.clearance_m, 0.0):
+            narrow = replace(region, clearance=units_up(clearance_m))
+            slots = packed_in_corners(narrow, pots, taken)
+            if slots is not None:
+                self._write(k, new, slots, region)
+                return True
         return False
 
-    def _write_all(self, k: int, ids: Sequence[str], found: LaidOut) -> None:
+    def _write_all(self, k: int, ids: Sequence[str]) -> None:
+        found = self._laid_out(k)
         slots = dict(zip(self.ids[k], found.slots, strict=True))
         self._write(k, ids, np.array([slots[t] for t in ids]), found.region)
 

@@ -266,7 +266,7 @@ class _Asked:
         key = place_id, here | {tree_id}
         if key not in self._drawn:
             trees = [tree for tree in season.trees if tree.id in key[1]]
-            found = lay_out_as_crowded(place, trees, season.site.weights, memo=self._memo)
+            found = lay_out_as_crowded(place, trees, self._memo)
             self._drawn[key] = isinstance(found, LaidOut)
         return self._drawn[key]
 

@@ -59,9 +59,7 @@ class Fitting:
             # who left at once makes room for nobody who comes later
             at_once = known and self.problem.first in by_stage
             standing = (start.layouts or {}).get(place_id, ()) if at_once else ()
-            winter = lay_out_winter(
-                season.places[place_id], by_stage, season.site.weights, self.memo, standing
-            )
+            winter = lay_out_winter(season.places[place_id], by_stage, self.memo, standing)
             layouts[place_id] = winter.layouts
             shifts += winter.shifts
         return layouts, tuple(sorted(shifts, key=lambda shift: shift.stage))

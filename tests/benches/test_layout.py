@@ -11,7 +11,6 @@ from overwinter.benches.arrange import shading_m
 from overwinter.benches.layout import LaidOut, Memo, lay_out, lay_out_as_crowded
 from overwinter.benches.region import PATH_M, REACH_M, UNITS_PER_M
 from overwinter.model.shelter import PlaceKind, Side
-from overwinter.model.site import Weights
 
 
 @pytest.mark.parametrize("hundred", range(10))
@@ -168,15 +167,14 @@ def test_wishes_never_make_a_set_impossible() -> None:
 def test_a_crowded_place_closes_up_before_it_is_refused() -> None:
     # Intent: the clearance asked for where it fits, none where it does not (and said), and a
     # refusal only where trees would have to overlap.
-    weights = Weights()
     trees = [make_tree(n, 0.49, 0.49) for n in range(4)]
-    open_bench = lay_out_as_crowded(make_place(3.0, 0.55), trees, weights)
+    open_bench = lay_out_as_crowded(make_place(3.0, 0.55), trees)
     assert isinstance(open_bench, LaidOut)
     assert open_bench.clearance_m == pytest.approx(0.029)  # 6 % of 0.49 m, whole mm
-    tight = lay_out_as_crowded(make_place(4 * 0.49 + 3 * 0.015, 0.8), trees, weights)
+    tight = lay_out_as_crowded(make_place(4 * 0.49 + 3 * 0.015, 0.8), trees)
     assert isinstance(tight, LaidOut)
     assert tight.clearance_m == 0.0
-    shut = lay_out_as_crowded(make_place(4 * 0.49 - 0.01, 0.8), trees, weights)
+    shut = lay_out_as_crowded(make_place(4 * 0.49 - 0.01, 0.8), trees)
     assert shut is None
 
 
