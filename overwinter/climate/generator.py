@@ -47,6 +47,9 @@ ROUNDS = 3
 """Of bending each winter to its coldest night and the months back to their means; after three the
 months are within 0.1 K."""
 
+SUN_ROUNDS = 50
+"""Of scaling a month's sun to its mean under clear skies; ample."""
+
 
 @dataclass(frozen=True)
 class _Frame:
@@ -197,21 +200,10 @@ def _daily_sun(
     wanted = smooth_year(np.array(recipe.sun_mj_m2_d))[frame.year_day[frame.season]]
     for one in np.unique(month):
         days = month == one
-        cap = np.broadcast_to(clear[days], total[:, days].shape)
-        total[:, days] = scaled_under_cap(total[:, days], cap, float(wanted[days].mean()))
+        mean = float(wanted[days].mean())
+        # no day is brighter than a clear one, but for a mean that no clear sky gives
+        most = clear[days] * max(1.0, mean / max(float(clear[days].mean()), 1e-9))
+        for _ in range(SUN_ROUNDS):
+            scale = mean / max(float(total[:, days].mean()), 1e-9)
+            total[:, days] = np.minimum(most, total[:, days] * scale)
     return total
-
-
-def scaled_under_cap(values: FloatArray, cap: FloatArray, wanted_mean: float) -> FloatArray:
-    """Scale ``values`` to a mean without passing ``cap``; a mean no clear sky gives is kept."""
-    target = wanted_mean * values.size
-    if target >= cap.sum():
-        return cap * (target / cap.sum() if cap.sum() > 0 else 0.0)
-    scaled = np.minimum(values, cap)
-    for _ in range(50):
-        free = scaled < cap
-        missing = target - scaled.sum()
-        if abs(missing) < 1e-9 * max(1.0, target) or not free.any() or scaled[free].sum() <= 0:
-            break
-        scaled[free] = np.minimum(cap[free], scaled[free] * (1 + missing / scaled[free].sum()))
-    return np.asarray(scaled)
