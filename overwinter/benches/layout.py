@@ -142,7 +142,8 @@ def _fitted(
     found = {} if memo is None else memo
     key = (ways, pots.sizes.tobytes())
     if key not in found:
-        tries = max(1, TRIES // max(1, len(roomy)))
+        # that it fits is worth a search, that it stands airily is not
+        tries = 1 if clearance_m else max(1, TRIES // max(1, len(roomy)))
         close = ((way, packed_in_corners(way, pots, tries=tries)) for way in roomy)
         found[key] = next(((way, slots) for way, slots in close if slots is not None), None)
     packed = found[key]

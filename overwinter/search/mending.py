@@ -64,6 +64,7 @@ def mend(
             _less_room(placement, place, k, misfit)
         if not wrong and not misfits:
             break
+        one_by_one = one_by_one or time.monotonic() - began > max(left_s(), HASTY_S)
         if not one_by_one:
             wrong |= {tree for misfit in misfits.values() for tree in misfit.trees} & movable
             out = len(placement.out)

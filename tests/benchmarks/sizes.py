@@ -8,6 +8,7 @@ asserts nothing about time.
 """
 
 import argparse
+import gc
 import sys
 import time
 from dataclasses import replace
@@ -19,6 +20,7 @@ sys.path.insert(0, str(Path(__file__).parents[1] / "shelters"))
 import numpy as np
 from season_maker import RECIPE, make_season, make_shelters
 
+from overwinter.cli.app import SMALL_OBJECTS
 from overwinter.climate.generator import fresh_winters
 from overwinter.files.species_table import shipped_species
 from overwinter.model.season import Season
@@ -129,6 +131,7 @@ def main() -> None:
     parser.add_argument("trees", nargs="*", type=int, help="sizes of collections")
     parser.add_argument("--collections", type=int, default=0, help="random collections instead")
     asked = parser.parse_args()
+    gc.set_threshold(SMALL_OBJECTS)
     for number in range(asked.collections):
         random = np.random.default_rng(1000 + number)
         count, warmer_k = int(random.integers(20, 301)), float(random.uniform(-6.0, 8.0))
