@@ -145,9 +145,7 @@ def make_conditions(season: Season) -> Conditions:
         air = np.stack(daily)
         on = np.array([0.0, 1.0, 4.0])[: len(settings), None, None]
         kwh = on * np.where(np.arange(WINTERS)[:, None] == 0, 8.0, 4.0) * np.ones(DAYS)
-        shelters[shelter.id] = ShelterConditions(
-            shelter.id, settings, air.repeat(24, axis=-1), kwh, 0.25 * kwh
-        )
+        shelters[shelter.id] = ShelterConditions(settings, air.repeat(24, axis=-1), kwh, 0.25 * kwh)
         places |= {place.id: _conditions_at(place, air) for place in shelter.places}
     length = np.full(DAYS, 9.5)
     return Conditions(OUTDOOR_C, length, shelters, places)
@@ -156,7 +154,6 @@ def make_conditions(season: Season) -> Conditions:
 def _conditions_at(place: Place, air: FloatArray) -> PlaceConditions:
     nothing = np.zeros_like(air)
     return PlaceConditions(
-        place_id=place.id,
         dli_mol_m2_d=np.full((WINTERS, DAYS), 10.0),
         air_min_c=air,
         air_mean_c=air,

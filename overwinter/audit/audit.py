@@ -60,7 +60,7 @@ def risks(ledger: Ledger, follower: Follower) -> dict[str, TreeRisk]:
         for start in range(0, len(paths), size):
             some = paths[start : start + size]
             options: IntArray = np.array([path.options for path in some], dtype=np.intp)
-            series = follower.exposures.along(options[:, ledger.stage_days.stage_of_day], *key)
+            series = follower.exposures.series(options[:, ledger.stage_days.stage_of_day], *key)
             followed |= zip(some, _follow(ledger, follower, series, some), strict=True)
     return {
         tree.id: replace(

@@ -244,7 +244,6 @@ class Shelter:
 class ShelterConditions:
     """One shelter with each of its heater settings."""
 
-    shelter_id: str
     settings: tuple[HeaterSetting, ...]
     air_c: FloatArray
     """Air at the end of each hour, degC, ``(setting, winter, hour)``."""
@@ -272,7 +271,6 @@ class RootZone:
 class PlaceConditions:
     """One place; shapes ``(setting, winter, day)`` unless said."""
 
-    place_id: str
     dli_mol_m2_d: FloatArray
     """Daily light integral, mol/(m2 d), ``(winter, day)``."""
     air_min_c: FloatArray

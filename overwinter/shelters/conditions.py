@@ -223,7 +223,6 @@ def _places(
     }
     return {
         place.id: PlaceConditions(
-            place_id=place.id,
             dli_mol_m2_d=np.asarray(inside * place.light_share),
             root=roots[stand_of(place, shelter.open_air)],
             **airs[place.warmer_k],
@@ -252,7 +251,6 @@ def compute_conditions(
         air, heat = _air(season, shelter, around, settings)
         kwh, money = bought(heat, settings)
         shelters[shelter.id] = ShelterConditions(
-            shelter_id=shelter.id,
             settings=settings,
             air_c=np.asarray(air, dtype=np.float32),
             purchased_kwh=kwh,

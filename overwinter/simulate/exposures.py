@@ -267,26 +267,14 @@ class Exposures:
             rodents=none,
         )
 
-    def of_options(
-        self, options: IntArray, pot_l: float, floor_c: float | None, utah: bool
-    ) -> Series:
-        """Series of options ``(n,)`` for one class of pot, air floor and unit of chilling."""
-        return self._gather(options, (), pot_l, floor_c, utah)
+    def series(self, options: IntArray, pot_l: float, floor_c: float | None, utah: bool) -> Series:
+        """Series of options for one class of pot, air floor and unit of chilling.
 
-    def along(self, options: IntArray, pot_l: float, floor_c: float | None, utah: bool) -> Series:
-        """Series along paths: ``options`` ``(n, winter, day)`` is where each tree is each day."""
-        winter = np.arange(self.winters)[None, :, None]
-        day = np.arange(self.days)[None, None, :]
-        return self._gather(options, (winter, day), pot_l, floor_c, utah)
-
-    def _gather(
-        self,
-        options: IntArray,
-        when: tuple[IntArray, ...],
-        pot_l: float,
-        floor_c: float | None,
-        utah: bool,
-    ) -> Series:
+        options : ``(n,)``, or ``(n, winter, day)``, where each tree is each day.
+        """
+        when: tuple[IntArray, ...] = ()
+        if options.ndim == 3:
+            when = np.arange(self.winters)[None, :, None], np.arange(self.days)[None, None, :]
         air, root, place = self.air_of[options], self.root_of[options], self.place_of[options]
         wall, core_min, core_mean = (stack[(root, *when)] for stack in self.roots[pot_l])
         dose = self.no_dose if floor_c is None else self.cold_dose_k_h[floor_c]

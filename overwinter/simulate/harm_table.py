@@ -95,7 +95,7 @@ class Follower:
     def _all_at(self, place_id: str) -> Series:
         """What every kind meets at one place, unheated."""
         option = np.array([self.exposures.index[place_id, 0]])
-        parts = [self.exposures.of_options(option, *self._key(kind)) for kind in self.kinds]
+        parts = [self.exposures.series(option, *self._key(kind)) for kind in self.kinds]
         return Series(**{n: np.concatenate([getattr(p, n) for p in parts]) for n in SERIES})
 
     def stages(self, in_force_c: tuple[Sequence[float], Sequence[float]] = ((), ())) -> StageDays:
@@ -132,7 +132,7 @@ class Follower:
         roofed = np.zeros((len(self.kinds), ex.winters, ex.days))
         for i, kind in enumerate(self.kinds if roofs.size else ()):
             if kind.limits.rests:
-                kinds, under = self.arrays.of(np.array([i])), ex.of_options(roofs, *self._key(kind))
+                kinds, under = self.arrays.of(np.array([i])), ex.series(roofs, *self._key(kind))
                 warmth = np.cumsum(under.warmth_k_d * self.calendar.wakes, axis=-1)
                 bud = bud_break_share(warmth, kinds.bud_break_k_d)
                 dark = dark_days(under, bud, kinds, self.calendar, under.dli_mol_m2_d)
@@ -203,7 +203,7 @@ class Follower:
     def _drying_and_mice(self, litres: float, reduce: Stages) -> tuple[Array, Array]:
         """Of each option, ``(option, winter, stage)``, for the kind that suffers most."""
         options = np.arange(len(self.exposures.options))
-        every = self.exposures.of_options(options, litres, None, False)
+        every = self.exposures.series(options, litres, None, False)
         mice = rodent_days(every, self.calendar, self.weights)
         mice = np.broadcast_to(mice, every.core_mean_c.shape)
         return reduce(np.add, drying_days(every)), reduce(np.add, mice)
@@ -232,7 +232,7 @@ class Follower:
             some = [kinds[i] for i in members]
             options = np.array([known[kind] for kind in some])[:, stage_days.stage_of_day]
             arrays = self.arrays.of(np.array(some))
-            state = states(self.exposures.along(options, *key), arrays, self.calendar)
+            state = states(self.exposures.series(options, *key), arrays, self.calendar)
             found |= {kind: State(*(x[i : i + 1] for x in state)) for i, kind in enumerate(some)}
         return found
 
@@ -258,7 +258,7 @@ class Follower:
             for start in range(0, len(members), size):
                 at = np.array(members[start : start + size])
                 these = self.arrays.of(np.array([kinds[i] for i in at]))
-                series = self.exposures.along(paths[at][:, stage_of_day], *key)
+                series = self.exposures.series(paths[at][:, stage_of_day], *key)
                 state = states(series, these, self.calendar)
                 hazards[at] = stage_hazards(
                     series, state, these, self.calendar, self.weights, stage_days.first_day

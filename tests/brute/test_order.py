@@ -47,8 +47,8 @@ def shuffled(tiny: Tiny, seed: int) -> Tiny:
     conditions = Conditions(
         old.outdoor_min_c,
         old.day_length_h,
-        {new[h]: replace(one, shelter_id=new[h]) for h, one in old.shelters.items()},
-        {new[p]: replace(one, place_id=new[p]) for p, one in old.places.items()},
+        {new[h]: one for h, one in old.shelters.items()},
+        {new[p]: one for p, one in old.places.items()},
     )
     return Tiny(other, conditions, tiny.stage_days, start_of_season(other))
 

@@ -314,9 +314,7 @@ def _conditions(rng: np.random.Generator, season: Season, larger: float) -> Cond
         unheated = outdoor * share + (1 - share) * 6.0
         air = np.stack([np.maximum(unheated, -99.0 if s.is_off else s.hold_c) for s in settings])
         kwh = (air - air[:1]) * larger * rng.uniform(0.1, 1.5)
-        shelters[shelter.id] = ShelterConditions(
-            shelter.id, settings, air.repeat(24, axis=-1), kwh, 0.3 * kwh
-        )
+        shelters[shelter.id] = ShelterConditions(settings, air.repeat(24, axis=-1), kwh, 0.3 * kwh)
         for place in shelter.places:
             places[place.id] = _at_place(rng, place, air)
     length = 12.5 - 4.0 * dip
@@ -327,7 +325,6 @@ def _at_place(rng: np.random.Generator, place: Place, air: FloatArray) -> PlaceC
     mean = air + 3.0
     roots = air + float(rng.uniform(0.5, 3.0))
     return PlaceConditions(
-        place_id=place.id,
         dli_mol_m2_d=np.full(air.shape[1:], 12.0 * place.light_share),
         air_min_c=air,
         air_mean_c=mean,

@@ -243,7 +243,7 @@ class Planned:
             options.append(index[place, settings.index(plan.settings[shelter][k])])
         path = np.array([options])[:, self.outcome.stage_days.stage_of_day]
         of = np.array([self.follower.kind_index[kind]])
-        series = self.follower.exposures.along(path, *self.follower._key(kind))
+        series = self.follower.exposures.series(path, *self.follower._key(kind))
         return series, states(series, self.follower.arrays.of(of), self.follower.calendar)
 
 
