@@ -41,11 +41,6 @@ class LaidOut:
     region: Region
 
 
-Memo = dict[tuple[tuple[Region, ...], bytes], tuple[Region, IntArray] | None]
-"""What close packing found, by ground and footprints; one for a run: a division of the ground, and
-slots ``(n, 4)`` in it."""
-
-
 class _Fit(NamedTuple):
     """Arrangements of all trees in one division, found as they are asked for."""
 
@@ -67,13 +62,10 @@ def clearance_at(trees: Sequence[Tree]) -> float:
     return math.floor(full_m * 1000 + 1e-6) / 1000
 
 
-def lay_out(
-    place: Place, trees: Sequence[Tree], *, clearance_m: float, memo: Memo | None = None
-) -> LaidOut | None:
+def lay_out(place: Place, trees: Sequence[Tree], *, clearance_m: float) -> LaidOut | None:
     """Lay ``trees`` out at ``place``; None where no arrangement was found.
 
     clearance_m : least distance between two footprints; none is needed to an edge.
-    memo : shared between calls to not search twice for the same footprints.
 
     The order of ``trees`` decides nothing but that of the slots.
     """
@@ -81,7 +73,7 @@ def lay_out(
         plain = regions(place, clearance_m=clearance_m)[0]
         return LaidOut(clearance_m, np.empty((0, 4), dtype=np.int64), plain)
     ordered = sorted(trees, key=_rank)
-    fit = _fitted(place, ordered, clearance_m, memo)
+    fit = _fitted(place, ordered, clearance_m)
     if fit is None:
         return None
     best = best_arranged(fit.region, fit.pots, list(fit.packings))
@@ -89,31 +81,27 @@ def lay_out(
     return LaidOut(clearance_m, np.array([slots[tree.id] for tree in trees]), fit.region)
 
 
-def fits(place: Place, trees: Sequence[Tree], memo: Memo) -> bool:
+def fits(place: Place, trees: Sequence[Tree]) -> bool:
     """Whether ``lay_out`` would find room without clearance; nothing is arranged."""
     ordered = sorted(trees, key=_rank)
-    return not trees or _fitted(place, ordered, 0.0, memo) is not None
+    return not trees or _fitted(place, ordered, 0.0) is not None
 
 
-def lay_out_as_crowded(
-    place: Place, trees: Sequence[Tree], memo: Memo | None = None
-) -> LaidOut | None:
+def lay_out_as_crowded(place: Place, trees: Sequence[Tree]) -> LaidOut | None:
     """``lay_out`` with the clearance asked for, else with none; ``LaidOut.clearance_m`` says which.
 
     Only a set that does not even fit without clearance is not laid out.
     """
-    asked = lay_out(place, trees, clearance_m=clearance_at(trees), memo=memo)
-    return asked or lay_out(place, trees, clearance_m=0.0, memo=memo)
+    asked = lay_out(place, trees, clearance_m=clearance_at(trees))
+    return asked or lay_out(place, trees, clearance_m=0.0)
 
 
 def left_over(place: Place, trees: Sequence[Tree]) -> list[Tree]:
     """Of trees that do not fit together, those that find no room once the others are set down."""
     ordered = sorted(trees, key=_rank)
     pots = pots_of(ordered, sideways=frame_of(place).sideways)
-    longest = int(pots.sizes.max())
     ways = regions(place, clearance_m=0.0, pitches=_pitches(pots, 0))
-    roomiest = max(ways, key=lambda way: way.reachable_area(longest))
-    return [ordered[i] for i in left_by_corners(roomiest, pots)]
+    return [ordered[i] for i in min((left_by_corners(way, pots) for way in ways), key=len)]
 
 
 def _rank(tree: Tree) -> tuple[float, float, float, float, float, str]:
@@ -128,26 +116,21 @@ def _pitches(pots: Pots, clearance: int) -> list[int]:
     return sorted({int(side) + clearance for side in middling})
 
 
-def _fitted(
-    place: Place, ordered: Sequence[Tree], clearance_m: float, memo: Memo | None
-) -> _Fit | None:
+def _fitted(place: Place, ordered: Sequence[Tree], clearance_m: float) -> _Fit | None:
     pots = pots_of(ordered, sideways=frame_of(place).sideways)
     ways = regions(place, clearance_m=clearance_m, pitches=_pitches(pots, units_up(clearance_m)))
-    longest, claimed = int(pots.sizes.max()), pots.claimed_area(ways[0].clearance)
-    roomy = [way for way in ways if claimed <= way.reachable_area(longest)]
+    claimed = pots.claimed_area(ways[0].clearance)
+    roomy = [way for way in ways if claimed <= way.area]
     for way in roomy:
         packings = packed_in_rows(way, pots)
         for first in packings:
             return _Fit(way, pots, chain((first,), packings))
-    found = {} if memo is None else memo
-    key = (ways, pots.sizes.tobytes())
-    if key not in found:
-        # that it fits is worth a search, that it stands airily is not
-        tries = 1 if clearance_m else max(1, TRIES // max(1, len(roomy)))
-        close = ((way, packed_in_corners(way, pots, tries=tries)) for way in roomy)
-        found[key] = next(((way, slots) for way, slots in close if slots is not None), None)
-    packed = found[key]
-    return None if packed is None else _Fit(packed[0], pots, iter((packed[1],)))
+    tries = max(1, TRIES // max(1, len(roomy)))
+    for way in roomy:
+        slots = packed_in_corners(way, pots, tries=tries)
+        if slots is not None:
+            return _Fit(way, pots, iter((slots,)))
+    return None
 
 
 def layouts_of(place: Place, trees: Sequence[Tree], slots: IntArray) -> dict[str, Layout]:

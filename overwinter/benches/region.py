@@ -98,21 +98,11 @@ class Region:
             self.reach,
         )
 
-    def reachable_area(self, longest_side: int) -> int:
-        """Upper bound of the area that boxes with clearance can take; units squared.
-
-        A tree whose middle is within reach sticks out of it by at most half its longest side.
-        """
+    @property
+    def area(self) -> int:
+        """What boxes with clearance can take at most, units squared."""
         gap = self.clearance
-        total = sum((block.width + gap) * (block.depth + gap) for block in self.blocks)
-        if self.reach is None or self.paths:
-            return total
-        dead = 1
-        for axis, extent in enumerate((self.width, self.depth)):
-            ends = {edge.at for edge in self.edges if edge.axis == axis}
-            reached = (self.reach + longest_side // 2 + 1) * len(ends)
-            dead *= max(0, extent - reached - gap)
-        return total - dead
+        return sum((block.width + gap) * (block.depth + gap) for block in self.blocks)
 
     def distance(self, slots: IntArray) -> IntArray:
         """Twice the distance of each slot's middle from the nearest edge one stands at.

@@ -12,7 +12,7 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 
 from overwinter.benches.heuristics import packed_in_corners
-from overwinter.benches.layout import LaidOut, Memo, lay_out_as_crowded, layouts_of
+from overwinter.benches.layout import LaidOut, lay_out_as_crowded, layouts_of
 from overwinter.benches.region import Region, frame_of, pots_of, units_up
 from overwinter.model.plan import Layout, Shift
 from overwinter.model.shelter import Place
@@ -40,7 +40,6 @@ class _Spot:
 def lay_out_winter(
     place: Place,
     here: Mapping[int, Sequence[Tree]],
-    memo: Memo,
     standing: Sequence[Layout] = (),
 ) -> WinterOfPlace:
     """Lay out every stage of ``here``, each of which fits on its own.
@@ -49,7 +48,7 @@ def lay_out_winter(
     standing : of a winter that has begun, where trees stand in the stage before the first of
         ``here``; whoever of them is there in that first stage was there before.
     """
-    winter = _Winter(place, here, memo)
+    winter = _Winter(place, here)
     first = min(here)
     winter.hold(first, {one.tree_id: one for one in standing})
     for k in sorted(here, key=lambda k: (-winter.area(k), k)):
@@ -74,7 +73,6 @@ def shifts_between(place_id: str, layouts: Mapping[int, Sequence[Layout]]) -> It
 class _Winter:
     place: Place
     here: Mapping[int, Sequence[Tree]]
-    memo: Memo
     spots: dict[tuple[int, str], _Spot] = field(default_factory=dict)
     found: dict[int, LaidOut] = field(default_factory=dict)
 
@@ -123,7 +121,7 @@ class _Winter:
 
     def _laid_out(self, k: int) -> LaidOut:
         if k not in self.found:
-            found = lay_out_as_crowded(self.place, self.here[k], self.memo)
+            found = lay_out_as_crowded(self.place, self.here[k])
             assert found is not None, f"stage {k} was said to fit"
             self.found[k] = found
         return self.found[k]

@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from overwinter.benches.layout import LaidOut, Memo, lay_out_as_crowded
+from overwinter.benches.layout import fits
 from overwinter.model.changes import Start, start_of_season
 from overwinter.model.plan import Lack, LeftOut, Plan
 from overwinter.model.season import Season
@@ -144,7 +144,6 @@ class _Asked:
                     tree, np.array([at.get(str(p), NOWHERE) for p in stays], dtype=np.intp)
                 )
         self.stays = plan.stays
-        self._memo = Memo()
         self._drawn: dict[tuple[str, frozenset[str]], bool] = {}
         self._programs: dict[object, Whole] = {}
 
@@ -266,8 +265,7 @@ class _Asked:
         key = place_id, here | {tree_id}
         if key not in self._drawn:
             trees = [tree for tree in season.trees if tree.id in key[1]]
-            found = lay_out_as_crowded(place, trees, self._memo)
-            self._drawn[key] = isinstance(found, LaidOut)
+            self._drawn[key] = fits(place, trees)
         return self._drawn[key]
 
     def _reckoned(self, tree: int, path: IntArray) -> tuple[float, FloatArray]:

@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass, field
 
-from overwinter.benches.layout import Memo, fits, left_over
+from overwinter.benches.layout import fits, left_over
 from overwinter.benches.winter import lay_out_winter
 from overwinter.model.plan import Layout, Shift
 from overwinter.model.tree import Tree
@@ -27,7 +27,6 @@ class Fitting:
     """Lays places out and remembers what it has found; one for a whole search."""
 
     problem: Problem
-    memo: Memo = field(default_factory=Memo)
     misfits: int = 0
     _fits: dict[tuple[str, frozenset[str]], bool] = field(default_factory=dict)
 
@@ -59,7 +58,7 @@ class Fitting:
             # who left at once makes room for nobody who comes later
             at_once = known and self.problem.first in by_stage
             standing = (start.layouts or {}).get(place_id, ()) if at_once else ()
-            winter = lay_out_winter(season.places[place_id], by_stage, self.memo, standing)
+            winter = lay_out_winter(season.places[place_id], by_stage, standing)
             layouts[place_id] = winter.layouts
             shifts += winter.shifts
         return layouts, tuple(sorted(shifts, key=lambda shift: shift.stage))
@@ -87,7 +86,7 @@ class Fitting:
     def _fit(self, place_id: str, here: list[Tree]) -> bool:
         key = (place_id, frozenset(tree.id for tree in here))
         if key not in self._fits:
-            self._fits[key] = fits(self.problem.season.places[place_id], here, self.memo)
+            self._fits[key] = fits(self.problem.season.places[place_id], here)
         return self._fits[key]
 
 

@@ -116,15 +116,9 @@ class Follower:
         """Resting kinds in a bed, and under the roofs without heat as far as these have room."""
         ex, places = self.exposures, self.season.places
         beds = [p.id for p in places.values() if p.kind is PlaceKind.SUNK]
-        floors = {
-            shelter.id: max(shelter.places, key=lambda place: place.area_m2)
-            for shelter in self.season.shelters
-            if not shelter.open_air and shelter.places
-        }
-        roofs = np.array([ex.index[place.id, 0] for place in floors.values()], dtype=np.intp)
-        room = np.array(
-            [sum(p.area_m2 for p in self.season.shelter_by_id[s].places) for s in floors]
-        )
+        under_roofs = [s.places for s in self.season.shelters if s.places and not s.open_air]
+        roofs = np.array([ex.index[places[0].id, 0] for places in under_roofs], dtype=np.intp)
+        room = np.array([sum(place.area_m2 for place in places) for places in under_roofs])
         sunk = None
         if beds:
             bed = AtHome.of(self._all_at(beds[0]), self.home.state, self.arrays)

@@ -8,7 +8,7 @@ import pytest
 from bench_cases import drawn, faults, make_place, make_tree, random_place, random_trees
 
 from overwinter.benches.arrange import shading_m
-from overwinter.benches.layout import LaidOut, Memo, lay_out, lay_out_as_crowded
+from overwinter.benches.layout import LaidOut, lay_out, lay_out_as_crowded
 from overwinter.benches.region import PATH_M, REACH_M, UNITS_PER_M
 from overwinter.model.shelter import PlaceKind, Side
 
@@ -42,25 +42,10 @@ def test_same_trees_in_another_order_stand_in_the_same_spots() -> None:
     place = make_place(3.0, 0.9)
     trees = random_trees(7, place.area_m2, 0.75, sides_cm=(15, 50))
     once = lay_out(place, trees, clearance_m=0.01)
-    again = lay_out(place, trees[::-1], clearance_m=0.01, memo=Memo())
+    again = lay_out(place, trees[::-1], clearance_m=0.01)
     assert isinstance(once, LaidOut)
     assert isinstance(again, LaidOut)
     assert (once.slots == again.slots[::-1]).all()
-
-
-def test_memo_changes_nothing_but_the_work() -> None:
-    # Intent: a second set with the same footprints is found in the memo and still is laid out.
-    place = make_place(3.0, 0.9)  # too full for rows
-    trees = random_trees(3, place.area_m2, 0.94, sides_cm=(15, 50))
-    memo = Memo()
-    first = lay_out(place, trees, clearance_m=0.0, memo=memo)
-    size = len(memo)
-    assert size == 1
-    second = lay_out(place, trees, clearance_m=0.0, memo=memo)
-    assert isinstance(first, LaidOut)
-    assert isinstance(second, LaidOut)
-    assert (first.slots == second.slots).all()
-    assert len(memo) == size
 
 
 def test_empty_place_is_laid_out() -> None:

@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 import pytest
 from bench_cases import faults, make_place, make_tree, random_place, random_trees
 
-from overwinter.benches.layout import LaidOut, Memo, lay_out_as_crowded
+from overwinter.benches.layout import LaidOut, lay_out_as_crowded
 from overwinter.benches.region import PATH_M, REACH_M
 from overwinter.benches.winter import WinterOfPlace, lay_out_winter
 from overwinter.model.plan import Layout
@@ -53,7 +53,7 @@ def test_random_winters_hold_every_rule_and_tell_of_every_move(ten: int) -> None
         here = random_winter(seed, place, 0.6)
         if not here:
             continue
-        found = lay_out_winter(place, here, Memo())
+        found = lay_out_winter(place, here)
         assert set(found.layouts) == set(here)
         for k, drawn in found.layouts.items():
             wrong = faults(place, here[k], drawn, clearance_m=0.0, reach_m=REACH_M, path_m=PATH_M)
@@ -69,7 +69,7 @@ def test_a_newcomer_goes_into_the_gap() -> None:
     # Intent: a third pot fits between two that stay, and neither is touched.
     place = make_place(1.0, 0.35)
     one, two, three = (make_tree(n, 0.3, 0.3) for n in range(3))
-    found = lay_out_winter(place, {1: [one, two], 2: [one, two, three]}, Memo())
+    found = lay_out_winter(place, {1: [one, two], 2: [one, two, three]})
     assert not found.shifts
     assert found.layouts[1] == found.layouts[2][:2]
 
@@ -81,7 +81,7 @@ def test_where_no_gap_is_wide_enough_the_lightest_is_shifted_and_said_to_be() ->
     heavy, light = make_tree(1, 0.3, 0.3, weight_kg=20), make_tree(2, 0.3, 0.3, weight_kg=3)
     standing = [Layout("t1", 0.0, 0.0, 0.3, 0.3), Layout("t2", 0.35, 0.0, 0.3, 0.3)]
     here: Mapping[int, Sequence[Tree]] = {4: [heavy, light, make_tree(3, 0.4, 0.3)]}
-    found = lay_out_winter(place, here, Memo(), standing)
+    found = lay_out_winter(place, here, standing)
     assert [(s.stage, s.tree_id) for s in found.shifts] == [(4, "t2")]
     assert found.layouts[4][0].same_spot(standing[0])
 
@@ -91,7 +91,7 @@ def test_a_path_stays_a_path_all_winter() -> None:
     bed = make_place(2.0, 3.0, kind=PlaceKind.GROUND)
     trees = [make_tree(n, 0.4, 0.4) for n in range(18)]
     here = {1: trees[:9], 2: trees, 3: trees[9:]}
-    found = lay_out_winter(bed, here, Memo())
+    found = lay_out_winter(bed, here)
     assert not found.shifts
     for k, drawn in found.layouts.items():
         assert not faults(bed, here[k], drawn, clearance_m=0.0, reach_m=REACH_M, path_m=PATH_M)
