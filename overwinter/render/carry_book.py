@@ -53,7 +53,7 @@ class StageHead:
     brief: str
     """The same for a row of a table."""
     days: str
-    """``most years 24 October to 12 November, usually 2 November``."""
+    """``most years 24 Oct to 12 Nov, usually 2 Nov``."""
     sunset: str
     """On the usual day, local standard time."""
     household: Household

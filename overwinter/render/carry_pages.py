@@ -23,7 +23,7 @@ from overwinter.render.carry_order import goes_out
 from overwinter.render.carry_words import TodoKind, layout_of
 from overwinter.render.cautions import CAUTIONS, LOCAL_CODES
 from overwinter.render.templates import filled
-from overwinter.render.words import clip, count, range_brief, runs, sentence, tree_names
+from overwinter.render.words import clip, count, range_words, runs, sentence, tree_names
 
 BEFORE_YOU_BEGIN = "Before you begin"
 """Heading of the cautions, which stand in front of all sheets."""
@@ -100,7 +100,7 @@ def _stage(season: Season, plan: Plan, book: CarryBook, head: StageHead) -> dict
     return {
         "head": head,
         "lists": lists,
-        "range": range_brief(head.stage),
+        "range": range_words(head.stage),
         "trees": len(steps),
         "two": two,
         "time": f"{head.hours:.1f}\N{NO-BREAK SPACE}h" if steps else "",

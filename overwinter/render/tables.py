@@ -21,7 +21,7 @@ from overwinter.render.words import (
     is_fixed,
     long_date,
     money,
-    range_brief,
+    range_words,
     sign_brief,
     stage_number,
     stage_numbers,
@@ -42,7 +42,7 @@ def stages_table(season: Season, plan: Plan, report: AuditReport) -> Table:
         "stage": lambda stage: stage.index + 1,
         "begins when": lambda stage: sign_brief(season, stage),
         "usually": usual_brief,
-        "most years": lambda stage: "" if is_fixed(stage) else range_brief(stage),
+        "most years": lambda stage: "" if is_fixed(stage) else range_words(stage),
         "carries": lambda stage: carried[stage.index],
     }
     return Table.of("stages", "Stages of the winter", plan.stages, columns)
@@ -148,7 +148,7 @@ def carries_table(season: Season, plan: Plan, report: AuditReport) -> Table:
         "stage": lambda c: c.stage + 1,
         "when": lambda c: sign_brief(season, stages[c.stage]),
         "usual day": lambda c: c.day,
-        "most years": lambda c: range_brief(stages[c.stage]),
+        "most years": lambda c: range_words(stages[c.stage]),
         TREE: lambda c: trees[c.tree_id].name,
         "from": lambda c: season.place_name(c.source) if c.source else "joins",
         "to": lambda c: season.place_name(c.target),

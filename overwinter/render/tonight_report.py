@@ -13,10 +13,11 @@ from overwinter.render.words import (
     chance,
     clock,
     count,
-    full_date,
+    long_date,
     money,
     names_of,
     sentence,
+    short_date,
     sign_brief,
 )
 from overwinter.replan.tonight import SAVED, Help, Tonight, TreeTonight
@@ -48,7 +49,7 @@ def tonight_report(found: Tonight) -> str:
 
 def _night(found: Tonight, night: int) -> str:
     day = found.evening.first + timedelta(days=night)
-    return "tonight" if night == 0 else f"the night of {full_date(day)}"
+    return "tonight" if night == 0 else f"the night of {short_date(day)}"
 
 
 def _head(found: Tonight) -> list[str]:
@@ -57,7 +58,7 @@ def _head(found: Tonight) -> list[str]:
     lows = ", ".join(
         f"{display.thermostat(low)} {_night(found, n)}" for n, low in enumerate(evening.lows_c)
     )
-    lines = [bold(f"{season.site.name}, {full_date(evening.first)} {evening.first.year}")]
+    lines = [bold(f"{season.site.name}, {long_date(evening.first)}")]
     low = "It" if len(evening.lows_c) == 1 else "Each"
     lines += labelled(
         "Forecast", f"{lows}. {low} may be off by a few degrees, and that is counted."
@@ -150,7 +151,7 @@ def _carries(found: Tonight, night: int) -> list[str]:
             plan = "; the plan carries it there later"
         way = f"{season.place_name(one.here)} to {season.place_name(one.way.place_id)}"
         lines += _block(f"{way}; {kg}{each}{people}{plan}", 4)
-    day = full_date(found.evening.first + timedelta(days=night))
+    day = short_date(found.evening.first + timedelta(days=night))
     when = "before dusk" if night == 0 else f"on {day}, before dusk"
     return [bold(f"Carry {when}, in this order"), *lines] if lines else []
 

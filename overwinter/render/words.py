@@ -15,11 +15,7 @@ from overwinter.units import Display
 
 NOTHING_PROVEN = 0.99
 """A gap that rounds up to 100 % or passes it: that no plan costs less than nothing says nothing."""
-FULL_MONTHS = (
-    *("January", "February", "March", "April", "May", "June"),
-    *("July", "August", "September", "October", "November", "December"),
-)
-MONTHS = tuple(month[:3] for month in FULL_MONTHS)
+MONTHS = ["Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec"]
 
 
 def short_date(day: date) -> str:
@@ -30,11 +26,6 @@ def short_date(day: date) -> str:
 def long_date(day: date) -> str:
     """``7 Jan 2027``."""
     return f"{short_date(day)} {day.year}"
-
-
-def full_date(day: date) -> str:
-    """``7 January``."""
-    return f"{day.day} {FULL_MONTHS[day.month - 1]}"
 
 
 def money(amount: float, currency: str, digits: int = 2) -> str:
@@ -153,23 +144,23 @@ def runs(numbers: Iterable[int]) -> str:
 def sign_words(season: Season, stage: Stage) -> str:
     """The sign in full: ``first night of -3 °C or colder is forecast``.
 
-    A calendar stage says its day and what happens: ``19 November: Shared glasshouse opens``. What
+    A calendar stage says its day and what happens: ``19 Nov: Shared glasshouse opens``. What
     else falls on the first day of another stage stands behind it in brackets.
     """
     happens = happening_words(season, stage.happenings)
     if stage.sign is Sign.CALENDAR:
-        return f"{full_date(stage.usual)}: {happens}" if happens else full_date(stage.usual)
+        return f"{short_date(stage.usual)}: {happens}" if happens else short_date(stage.usual)
     if stage.sign is Sign.START:
-        said = f"{full_date(stage.usual)}: the plan begins"
+        said = f"{short_date(stage.usual)}: the plan begins"
     elif on_last_day(season, stage):
-        said = f"{full_date(stage.usual)}: the last day of the plan"
+        said = f"{short_date(stage.usual)}: the last day of the plan"
     elif stage.sign is Sign.COLD_NIGHT:
         said = f"first night of {_threshold(season, stage)} or colder is forecast"
     else:
         said = f"no night of {_threshold(season, stage)} or colder for three nights, and none "
         said += "forecast for a week"
         if stage.not_before is not None:
-            said += f", from {full_date(stage.not_before)} on"
+            said += f", from {short_date(stage.not_before)} on"
     return f"{said} ({happens})" if happens else said
 
 
@@ -207,33 +198,24 @@ def usual_brief(stage: Stage) -> str:
 
 
 def range_words(stage: Stage) -> str:
-    """``24 October to 12 November``, the days on which it begins in most winters; or its day."""
+    """``24 Oct to 12 Nov``, the days on which it begins in most winters; or its day."""
     if stage.is_rare:
-        return f"{rare_words(stage)}, from {full_date(stage.early)} on"
-    if is_fixed(stage):
-        return full_date(stage.usual)
-    return f"{full_date(stage.early)} to {full_date(stage.late)}"
-
-
-def range_brief(stage: Stage) -> str:
-    """``24 Oct to 12 Nov``, for a row of a table; its day where it is fixed."""
-    if stage.is_rare:
-        return f"from {short_date(stage.early)}"
+        return f"from {short_date(stage.early)} on"
     if is_fixed(stage):
         return short_date(stage.usual)
     return f"{short_date(stage.early)} to {short_date(stage.late)}"
 
 
 def usual_words(stage: Stage) -> str:
-    """``most years 24 October to 12 November, usually 2 November``; a day alone where it is fixed.
+    """``most years 24 Oct to 12 Nov, usually 2 Nov``; a day alone where it is fixed.
 
     Most years: eight of ten.
     """
     if stage.is_rare:
-        return range_words(stage)
+        return f"{rare_words(stage)}, {range_words(stage)}"
     if is_fixed(stage):
-        return f"on {full_date(stage.usual)}"
-    return f"most years {range_words(stage)}, usually {full_date(stage.usual)}"
+        return f"on {short_date(stage.usual)}"
+    return f"most years {range_words(stage)}, usually {short_date(stage.usual)}"
 
 
 def when_words(season: Season, stage: Stage) -> str:

@@ -154,7 +154,7 @@ def test_the_front_page_and_the_stage_say_sign_days_and_sunset() -> None:
     """What a grower waits for, and when it comes in most years (eight of ten in the test)."""
     sheet = sheet_of(*small_winter())
     assert "3. When the first night of -1 °C or colder is forecast</h2>" in sheet
-    assert "22 October to 11 November, usually 1 November; sunset then" in sheet
+    assert "22 Oct to 11 Nov, usually 1 Nov; sunset then" in sheet
     assert "First night of -1 °C or colder" in sheet.split('<section class="stage">')[0]
 
 
