@@ -18,9 +18,9 @@ from overwinter.model.changes import Mark
 from overwinter.model.plan import Carry, Cure, carry_key
 from overwinter.model.season import Season
 from overwinter.model.species import LeafHabit
-from overwinter.problems import UserError
+from overwinter.problems import Problem, UserError
 from overwinter.render.words import amount_words, count, long_date
-from overwinter.replan.past import Fault, due_on, mark_tree, marks_by_carry, open_carries
+from overwinter.replan.past import due_on, mark_tree, marks_by_carry, open_carries
 from overwinter.rules import misfits
 from overwinter.rules.places import LOAD
 
@@ -180,7 +180,7 @@ def _undo(
 
 def _due(
     winter: Winter, history: History, names: Names, day: date, done: Done
-) -> list[Mark | Fault]:
+) -> list[Mark | Problem]:
     """Marks of all carries that are due by a day; earlier ones are told."""
     plan, marks = history.in_force.read().plan, [one.mark for one in history.marks]
     due = due_on(winter.season, plan, marks, day)
@@ -206,11 +206,11 @@ def _too_small(season: Season, marks: list[Mark]) -> Iterator[str]:
 
 
 def _from_names(
-    history: History, names: Names, found: list[Mark | Fault], done: Done
+    history: History, names: Names, found: list[Mark | Problem], done: Done
 ) -> list[Entry]:
     for one in found:
-        if isinstance(one, Fault):
-            names.problem(one.tree_id, one.found, one.expected, one.fix)
+        if isinstance(one, Problem):
+            names.problems.append(one)
         else:
             done.marked.append(one)
     names.raise_if_any()

@@ -6,8 +6,9 @@ winter that is colder before that day than the real one was.
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import date, timedelta
+from functools import partial
 
 import numpy as np
 
@@ -18,6 +19,7 @@ from overwinter.model.plan import Carry, Plan, carry_key
 from overwinter.model.season import Season
 from overwinter.model.shelter import Conditions
 from overwinter.model.stage import Happening, HappeningKind, IntArray, Sign, Stage, StageDays
+from overwinter.problems import Problem
 from overwinter.search.plan_winter import plan_stages
 from overwinter.shelters.heater import OFF
 from overwinter.simulate.harm_table import calendar_of
@@ -260,16 +262,6 @@ def _dated(
     return StageDays(tuple(numbered), first_day, season.days)
 
 
-@dataclass(frozen=True, slots=True)
-class Fault:
-    """A tree that cannot be marked so."""
-
-    tree_id: str
-    found: str
-    expected: str
-    fix: str = ""
-
-
 def mark_tree(
     season: Season,
     plan: Plan,
@@ -278,8 +270,8 @@ def mark_tree(
     day: date | None,
     target: str | None,
     today: date,
-) -> Mark | Fault:
-    """Mark one tree: its next open carry, or a place it was put without one.
+) -> Mark | Problem:
+    """Mark one tree: its next open carry, or a place it was put without one; or why it cannot be.
 
     day : When; None: on the day of the plan, or today if that is still ahead.
     target : Where it was really put; None: as planned.
@@ -289,25 +281,26 @@ def mark_tree(
     if planned is None and mine and (day is None or mine[0].day <= day):
         planned = mine[0]
     come = max([today, *(mark.day for mark in marks)])
+    fault = partial(Problem, tree_id, None, None)
     if planned is not None and day is None and plan.stages[planned.stage].early > come:
         fix = "If it was carried, say with --day DATE when."
         found = f"next carry due about {planned.day}"
-        return Fault(tree_id, found, f"one whose sign may have come by {come}", fix)
+        return fault(found, f"one whose sign may have come by {come}", fix)
     if planned is not None:
         key = carry_key(planned)
         mark = Mark(day or min(planned.day, come), tree_id, target or planned.target, key)
     elif target is None:
         fix = "Say with --to PLACE and --day DATE where it was put."
-        return Fault(tree_id, "no open carry", "a tree the plan still carries", fix)
+        return fault("no open carry", "a tree the plan still carries", fix)
     elif day is None:
         fix = "Say with --day DATE when it was put there."
-        return Fault(tree_id, "no carry to that place", "a day", fix)
+        return fault("no carry to that place", "a day", fix)
     else:
         mark = Mark(day, tree_id, target)
     site = season.site
     if site.starts <= mark.day <= site.ends:
         return mark
-    return Fault(tree_id, str(mark.day), f"a day of this winter, {site.starts} to {site.ends}")
+    return fault(f"'{mark.day}'", f"a day of this winter, {site.starts} to {site.ends}")
 
 
 def due_on(season: Season, plan: Plan, marks: Sequence[Mark], day: date) -> tuple[Carry, ...]:

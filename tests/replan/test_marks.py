@@ -19,7 +19,8 @@ from replan_cases import (
 
 from overwinter.model.changes import Mark
 from overwinter.model.plan import carry_key
-from overwinter.replan.past import Fault, due_on, first_free_day, mark_tree, open_carries, stands
+from overwinter.problems import Problem
+from overwinter.replan.past import due_on, first_free_day, mark_tree, open_carries, stands
 
 
 def test_where_trees_stand() -> None:
@@ -53,7 +54,7 @@ def test_mark_tree() -> None:
     free = mark_tree(found, plan, [], "Elm 1/2", date(2026, 11, 3), SHED, HARD)
     assert free == Mark(date(2026, 11, 3), "Elm 1/2", SHED)
     for day, target in ((None, None), (None, SHED), (date(2030, 1, 1), SHED)):
-        assert isinstance(mark_tree(found, plan, [], "Elm 1/2", day, target, HARD), Fault)
+        assert isinstance(mark_tree(found, plan, [], "Elm 1/2", day, target, HARD), Problem)
 
 
 def test_without_a_day_nothing_is_marked_ahead() -> None:
@@ -61,7 +62,7 @@ def test_without_a_day_nothing_is_marked_ahead() -> None:
     found, plan = season(), hand_plan()
     marks = [Mark(FROST, "Larch", SHED, carry_key(LARCH_IN))]
     ahead = mark_tree(found, plan, marks, "Larch", None, None, HARD)
-    assert isinstance(ahead, Fault)
+    assert isinstance(ahead, Problem)
     assert "--day" in ahead.fix
     for day, today, on in ((MILD, HARD, MILD), (None, AFTER, MILD)):
         out = mark_tree(found, plan, marks, "Larch", day, None, today)
