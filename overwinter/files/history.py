@@ -16,7 +16,7 @@ from itertools import count
 from pathlib import Path
 from typing import Annotated, Any, Literal, Self
 
-from pydantic import ConfigDict, Field, model_validator
+from pydantic import ConfigDict, Field
 
 from overwinter.files.findings import Findings
 from overwinter.files.outputs import check_writable, write
@@ -52,14 +52,6 @@ class ChangesRow(Strict):
     broken: tuple[BrokenRow, ...] = ()
     gone: Mapping[str, date] = {}
     leaves_down: Mapping[str, date] = {}
-
-    @model_validator(mode="before")
-    @classmethod
-    def _without_what_was(cls, facts: Any) -> Any:
-        """Older histories hold ``most_chance``, which plans no longer need."""
-        if not isinstance(facts, dict):
-            return facts
-        return {key: value for key, value in facts.items() if key != "most_chance"}
 
     @classmethod
     def of(cls, changes: Changes) -> Self:

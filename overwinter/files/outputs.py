@@ -45,7 +45,8 @@ def write(path: Path, content: str | bytes, overwrite: bool = False) -> None:
             stream.flush()
             os.fsync(stream.fileno())
         os.chmod(temporary, _mode(target))
-        _take_name(temporary, target, overwrite)
+        check_writable(path, overwrite)  # someone else may have written meanwhile
+        os.replace(temporary, target)
     except OSError as error:
         raise UserError(f"{path}: could not be written ({error.strerror}).") from error
     finally:
@@ -92,22 +93,6 @@ def _target(path: Path) -> Path:
             " alone. Put a copy in its place, or remove it."
         )
     return target
-
-
-def _take_name(temporary: str, target: Path, overwrite: bool) -> None:
-    """Rename; without ``overwrite`` a file that appeared meanwhile is not replaced either."""
-    if overwrite:
-        os.replace(temporary, target)
-        return
-    try:
-        os.link(temporary, target)
-    except FileExistsError:
-        raise UserError(f"{target} appeared meanwhile and is left alone.") from None
-    except OSError:
-        # A file system without links: a short race is left.
-        if target.exists():
-            raise UserError(f"{target} appeared meanwhile and is left alone.") from None
-        os.replace(temporary, target)
 
 
 def _mode(target: Path) -> int:

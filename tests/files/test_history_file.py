@@ -213,9 +213,3 @@ def test_killing_the_program_loses_nothing_that_was_marked(tmp_path: Path) -> No
         assert len(numbers) <= told + 1  # one more may have been written and not yet told
         told = len(numbers)
     assert told > 8
-
-
-def test_facts_of_an_older_history_are_read() -> None:
-    # A key of before, of a winter that may be under way.
-    row = ChangesRow.model_validate({"gone": {"Olive": "2026-11-20"}, "most_chance": 0.3})
-    assert row == ChangesRow(gone={"Olive": date(2026, 11, 20)})
