@@ -10,7 +10,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from overwinter.benches.region import UNITS_PER_M, Pots, Region, flipped_slots
+from overwinter.benches.region import UNITS_PER_M, Pots, Region
 from overwinter.model.shelter import FloatArray
 from overwinter.model.stage import IntArray
 
@@ -32,8 +32,11 @@ def _mirrored(region: Region, slots: IntArray) -> list[IntArray]:
     images = [slots]
     if region.paths:
         return images
-    for axes in ((True, False), (False, True), (True, True)):
-        image = flipped_slots(region, slots, axes)
+    for axes in ((0,), (1,), (0, 1)):
+        image = slots.copy()
+        for axis in axes:
+            extent = (region.width, region.depth)[axis]
+            image[:, axis] = extent - slots[:, axis] - slots[:, axis + 2]
         if region.within_reach(image).all():
             images.append(image)
     return images

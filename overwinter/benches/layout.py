@@ -119,7 +119,7 @@ def _pitches(pots: Pots, clearance: int) -> list[int]:
 def _fitted(place: Place, ordered: Sequence[Tree], clearance_m: float) -> _Fit | None:
     pots = pots_of(ordered, sideways=frame_of(place).sideways)
     ways = regions(place, clearance_m=clearance_m, pitches=_pitches(pots, units_up(clearance_m)))
-    claimed = pots.claimed_area(ways[0].clearance)
+    claimed = (pots.sizes + ways[0].clearance).prod(axis=1).sum()
     roomy = [way for way in ways if claimed <= way.area]
     for way in roomy:
         packings = packed_in_rows(way, pots)

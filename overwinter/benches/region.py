@@ -122,15 +122,6 @@ class Region:
         return self.distance(slots) <= 2 * self.reach
 
 
-def flipped_slots(region: Region, slots: IntArray, axes: Sequence[bool]) -> IntArray:
-    """Slots ``(n, 4)`` mirrored within ``region`` along x, y or both."""
-    mirrored = slots.copy()
-    for axis, extent in enumerate((region.width, region.depth)):
-        if axes[axis]:
-            mirrored[:, axis] = extent - slots[:, axis] - slots[:, axis + 2]
-    return mirrored
-
-
 @dataclass(frozen=True, slots=True)
 class Frame:
     """How a place is turned so that its light comes from ``y = 0``."""
@@ -279,10 +270,6 @@ class Pots:
 
     def __len__(self) -> int:
         return len(self.sizes)
-
-    def claimed_area(self, clearance: int) -> int:
-        """Area of all footprints, each side longer by the clearance; units squared."""
-        return int((self.sizes + clearance).prod(axis=1).sum())
 
 
 def pots_of(trees: Sequence[Tree], *, sideways: bool) -> Pots:

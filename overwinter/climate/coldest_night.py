@@ -74,11 +74,6 @@ def quantile(law: ColdestNight, share: FloatArray) -> FloatArray:
     return np.asarray(law.mean_c + law.spread_k * GUMBEL_SCALE * (EULER_MASCHERONI + reduced))
 
 
-def stratified(law: ColdestNight, count: int) -> FloatArray:
-    """The coldest night of ``count`` winters, each for an equal share of the law, coldest first."""
-    return quantile(law, (np.arange(count) + 0.5) / count)
-
-
 def spread_by_rule(mean_c: float, mean_min_c: FloatArray) -> float:
     """Spread, K, where nothing but the mean and the monthly mean minima is known."""
     return min(WIDEST_SPREAD_K, SPREAD_SHARE * max(0.0, float(np.min(mean_min_c)) - mean_c))

@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from overwinter.climate.air import hourly_from_daily
-from overwinter.climate.coldest_night import ColdestNight, goes_with, stratified
+from overwinter.climate.coldest_night import ColdestNight, goes_with, quantile
 from overwinter.climate.ground import snow_depth_m
 from overwinter.climate.series import day_of_common_year, mean_by_month, smooth_year
 from overwinter.climate.sun import (
@@ -183,7 +183,7 @@ def _bent_to_coldest(
     """
     coldest = low_c[:, winter].min(axis=1)
     share = np.empty_like(coldest)
-    share[np.argsort(coldest)] = stratified(law, coldest.size)
+    share[np.argsort(coldest)] = quantile(law, (np.arange(coldest.size) + 0.5) / coldest.size)
     stretch = (pivot_c - share) / (pivot_c - coldest)
     return np.where(low_c < pivot_c, pivot_c - (pivot_c - low_c) * stretch[:, None], low_c)
 

@@ -94,11 +94,6 @@ def bud_break_share(warmth: FloatArray, bud_break_k_d: FloatArray) -> FloatArray
     return np.asarray(np.clip((done - (1.0 - SPREAD)) / (2.0 * SPREAD), 0.0, 1.0))
 
 
-def opening_today(warmth_today: FloatArray, bud_break_k_d: FloatArray) -> FloatArray:
-    """Share of the buds that open on a day of this warmth (K d) once the first have."""
-    return np.asarray(warmth_today / (2.0 * SPREAD * bud_break_k_d))
-
-
 SHORT_DAY_SHARE, COLD_SHARE, FROST_SHARE = 0.3, 0.5, 0.2
 """What each stage gives; judgements. They add up to 1."""
 LONG_DAY_H, SHORT_DAY_H = 14.0, 12.0

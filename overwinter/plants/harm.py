@@ -87,11 +87,6 @@ def chilling_hazard(dose_k_h: Array, half_dose_k_h: Array) -> Array:
     return np.asarray(np.log1p((dose_k_h / half_dose_k_h) ** 2))
 
 
-def dark_hazard(light_ratio: Array) -> Array:
-    """Hazard of a day in leaf and warmth at a share of the light it needs."""
-    return np.asarray(DARK_PER_DAY * np.maximum(1.0 - light_ratio, 0.0) ** 2)
-
-
 def short_chill_hazard(missing_share: Array) -> Array:
     """Hazard of a winter in which ``missing_share`` (0 to 1) of the chilling owed was missing."""
     return np.asarray(-np.log1p(-SHORT_CHILL_SHARE * np.clip(missing_share, 0.0, 1.0) ** 2))

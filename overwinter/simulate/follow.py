@@ -15,10 +15,10 @@ from overwinter.model.stage import BoolArray, IntArray
 from overwinter.plants import harm
 from overwinter.plants.hardening import (
     SHORT_DAY_SHARE,
+    SPREAD,
     bud_break_share,
     hardened,
     hardening_ceiling,
-    opening_today,
     short_day_share,
     waking_warmth,
     warmth_loss,
@@ -233,7 +233,8 @@ def roofed_days(
     roofed = series.shelter_factor < 1.0
     above = np.maximum(series.air_mean_c - kinds.rest_ceiling_c, 0.0) * roofed
     restless = harm.RESTLESS_PER_K_D * above * calendar.short * (1.0 - bud)
-    opened = np.minimum(opening_today(series.warmth_k_d, kinds.bud_break_k_d), 1.0 - bud)
+    opened = series.warmth_k_d / (2.0 * SPREAD * kinds.bud_break_k_d)
+    opened = np.minimum(opened, 1.0 - bud)
     return restless, harm.SOFT_SHARE * opened * (bud > 0.0) * roofed
 
 
@@ -250,7 +251,8 @@ def dark_days(
     in_leaf = leaves * (series.air_mean_c > kinds.dark_below_c)
     opening = np.maximum(harm.OPENING_MOL_M2_D - kinds.light_floor_mol_m2_d, 0.0) * bud
     need = kinds.light_floor_mol_m2_d + opening
-    return np.asarray(in_leaf[air_of] * harm.dark_hazard(dli_mol_m2_d / need[air_of]))
+    lacking = np.maximum(1.0 - dli_mol_m2_d / need[air_of], 0.0)
+    return np.asarray(in_leaf[air_of] * harm.DARK_PER_DAY * lacking**2)
 
 
 def drying_days(series: Series) -> Array:

@@ -41,9 +41,7 @@ def test_no_root_dies_of_frost_where_nothing_is_frozen() -> None:
         assert (hazard <= usual).all()
 
 
-def test_too_dark_too_little_cold_and_chilled() -> None:
-    # 0.4 % a day in the dark, with the square of what lacks; none with more light than needed.
-    assert harm.dark_hazard(np.array([0.0, 0.5, 1.0, 3.0])) == pytest.approx([0.004, 0.001, 0, 0])
+def test_too_little_cold_and_chilled() -> None:
     # Half of the value without any chilling, an eighth where half of it lacks.
     short = harm.short_chill_hazard(np.array([1.0, 0.5, 0.0, 2.0, -1.0]))
     assert [chance(h) for h in short] == pytest.approx([0.5, 0.125, 0.0, 0.5, 0.0])
