@@ -22,6 +22,7 @@ from overwinter.files.shelter_kinds import (
     Spot,
     garden_toml,
     identifier,
+    kind_named,
     kinds,
     measure,
     shelter_toml,
@@ -54,6 +55,8 @@ SHELTER_ANSWERS = (
     *("lamps", "bench", "floor"),
 )
 """Answers of ``--shelter``, in the order in which they are asked, parted by |."""
+BUILT = ("made of", "heater", "circuit or flue")
+"""Of these, what a room of the house or a window sill is never asked."""
 
 
 @dataclass(frozen=True)
@@ -87,7 +90,10 @@ def command(
     ] = None,
     shelter: Annotated[
         list[str] | None,
-        typer.Option(help=f"A shelter: {' | '.join(SHELTER_ANSWERS)}. May be given again."),
+        typer.Option(
+            help=f"A shelter: {' | '.join(SHELTER_ANSWERS)} (a heated room or sill without"
+            f" {', '.join(BUILT)}). May be given again."
+        ),
     ] = None,
     as_json: Json = False,
 ) -> None:
@@ -106,7 +112,7 @@ def command(
     try:
         if not (asks or given or shelter):
             raise NobodyAnswers
-        written = _write_answers(folder, Questions(given, asks), shelter or [])
+        written = _write_answers(folder, Questions(dict(given), asks), shelter or [])
     except NobodyAnswers:
         if given or shelter:
             raise UserError(
@@ -176,13 +182,28 @@ def _write_answers(folder: Path, q: Questions, shelters: list[str]) -> list[str]
 def _shelters(q: Questions, given: list[str]) -> list[Described]:
     """Those given as options, or else asked for until there is no more."""
     if given or not q.asks:
-        found = []
-        for one in given:
-            parts = zip(SHELTER_ANSWERS, map(str.strip, one.split("|")), strict=False)
-            answers = {f"shelter {key}": part for key, part in parts if part}
-            found.append(_shelter(Questions(answers, False, q.us)))
-        return [one for one in found if one is not None]
+        return [one for text in given if (one := _given_shelter(text, q.us)) is not None]
     return list(iter(lambda: _shelter(Questions(us=q.us)), None))
+
+
+def _given_shelter(text: str, us: bool) -> Described | None:
+    """One of ``--shelter``; an answer to what is not asked of it is an error."""
+    parts = [part.strip() for part in text.split("|")]
+    kind = kind_named(parts[0])
+    room = bool(kind) and kinds()[str(kind)].shape == "room"
+    order = [one for one in SHELTER_ANSWERS if not (room and one in BUILT)]
+    given = {f"shelter {key}": part for key, part in zip(order, parts, strict=False) if part}
+    called = next((part for part in (*parts[1:2], parts[0]) if part), "?")
+    q = Questions(dict(given), False, us, of=f"--shelter '{called}': ")
+    one = _shelter(q)
+    wrong = [
+        f"'{given[key]}' answers '{key.removeprefix('shelter ')}', which is not asked of it"
+        for key in q.given
+        if key in given
+    ] + [f"'{part}' is one answer too many" for part in parts[len(order) :] if part]
+    if wrong:
+        raise UserError(f"{q.of}{'; '.join(wrong)}. Its answers in order: {' | '.join(order)}.")
+    return one
 
 
 def _breakers(described: list[Described]) -> str:

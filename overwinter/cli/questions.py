@@ -58,11 +58,14 @@ class Questions:
     """Asks one after the other; what was given as an option is not asked."""
 
     given: dict[str, str] = field(default_factory=dict)
+    """Answers not yet asked for."""
     asks: bool = True
     """False: whatever is not given keeps its default."""
     us: bool = False
     """A number alone is in feet or degF, else in m or degC."""
     answered: bool = False
+    of: str = ""
+    """What they are about, before a message."""
 
     def ask(
         self, row: str, read: Read[T], default: str | None = None, key: str = "", **blanks: str
@@ -85,7 +88,7 @@ class Questions:
         key = key or row
         while True:
             asked = key not in self.given and self.asks
-            answer = self.given.get(key, usual)
+            answer = self.given.pop(key, usual)
             if asked:
                 answer = self._typed(told["ask"].format(**blanks), usual)
             found = read(answer.strip(), self.us)
@@ -96,7 +99,7 @@ class Questions:
             )
             message = f"{said} {told['wanted'].format(**blanks)}."
             if not asked:
-                raise UserError(f"{key}: {message}")
+                raise UserError(f"{self.of}{key}: {message}")
             typer.echo(f"  {message}")
 
     def _typed(self, question: str, default: str) -> str:

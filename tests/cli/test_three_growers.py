@@ -229,11 +229,14 @@ def test_names_cultivars_and_notes_stand_on_every_list(tmp_path: Path) -> None:
 def test_options_ask_nothing(tmp_path: Path) -> None:
     """With --yes what is not given keeps its default; shelters by their answers in order."""
     options = ["--where", "51.5, 7.2", "--cold", "8a", "--shelter", "shed | Hut | 3 x 2 x 2 m"]
+    options += ["--shelter", "window sill | Sill | 17 22 C | | 1.2 x 0.2 m"]
     done = CliRunner().invoke(app, ["init", str(tmp_path / "w"), "--yes", *options])
     assert done.exit_code == 0, done.output
     season = read_season(tmp_path / "w")
     assert season.site.latitude_deg == 51.5
-    assert [shelter.id for shelter in season.shelters] == ["garden", "hut"]
+    assert [shelter.id for shelter in season.shelters] == ["garden", "hut", "sill"]
+    sill = next(one for one in season.places.values() if one.shelter_id == "sill")
+    assert (sill.width_m, sill.depth_m) == (1.2, 0.2)
     assert season.winters.origin.startswith("A rough rule:")
     assert "answers. The trees are invented." in (tmp_path / "w" / "README.md").read_text()
 
@@ -256,6 +259,18 @@ def test_options_ask_nothing(tmp_path: Path) -> None:
         ("--shelter", "shed | Hut | 3 x 2 x 2 m | ice", "timber board 20 mm"),
         ("--shelter", "shed | Hut | 3 x 2 x 2 m | | hot", "such as 2000 W"),
         ("--shelter", "heated room | Attic | 20 10 C", "two temperatures"),
+        (
+            "--shelter",
+            "window sill | Sill | 17 22 C | | | | | 1 x 0.2 m |",
+            "'1 x 0.2 m' is one answer too",
+        ),
+        (
+            "--shelter",
+            "window sill | Sill | 17 22 C | 10 x 2 ft",
+            "'Sill': shelter lamps: '10 x 2 ft' is",
+        ),
+        ("--shelter", "garage | Cell | 2 9 C | brick", "'Cell': 'brick' answers 'made of', which"),
+        ("--shelter", "shed | Hut | 3 x 2 x 2 m | | | A 16 A", "'circuit or flue', which is not"),
     ],
 )
 def test_answers_that_are_none(option: str, answer: str, expected: str, tmp_path: Path) -> None:
