@@ -36,6 +36,8 @@ class _Boundary:
     happenings: tuple[Happening, ...]
     days: IntArray
     """``(winter,)``"""
+    at_latest: int | None = None
+    """Day that ended the wait for the sign in some winters."""
 
 
 def coldest_day(outdoor_min_c: FloatArray) -> int:
@@ -119,7 +121,9 @@ def make_stages(
             ordered = _inserted(ordered, _Boundary(Sign.CALENDAR, None, calendar[day], fixed))
     start = _Boundary(Sign.START, None, calendar.get(starts, ()), np.zeros(winters, dtype=np.intp))
     # a sign that does not come begins its stage on the last day, so that trees still go home
-    found = np.stack([boundary.days for boundary in [start, *ordered]]).clip(max=days - 1)
+    last = days - 1
+    ordered = [_until(b, last) if b.sign is Sign.MILD_WEEK else b for b in ordered]
+    found = np.stack([boundary.days for boundary in [start, *ordered]]).clip(max=last)
     first_day = np.maximum.accumulate(found, axis=0)
     return StageDays(
         _stages([start, *ordered], first_day, starts, days, not_before), first_day, days
@@ -131,8 +135,15 @@ def _inserted(ordered: list[_Boundary], new: _Boundary) -> list[_Boundary]:
     fixed = new.days
     before = [b for b in ordered if np.median(b.days) <= fixed[0]]
     after = ordered[len(before) :]
-    held = [replace(b, days=np.minimum(b.days, fixed)) for b in before]
+    held = [_until(b, int(fixed[0])) for b in before]
     return [*held, new, *(replace(b, days=np.maximum(b.days, fixed)) for b in after)]
+
+
+def _until(boundary: _Boundary, day: int) -> _Boundary:
+    """A boundary that is waited for until a day at most."""
+    if (boundary.days <= day).all():
+        return boundary
+    return replace(boundary, days=np.minimum(boundary.days, day), at_latest=day)
 
 
 def _stages(
@@ -158,6 +169,9 @@ def _stages(
             comes=float(before_spring[i]) if boundary.sign is Sign.COLD_NIGHT else 1.0,
             not_before=(
                 starts + timedelta(days=not_before) if boundary.sign is Sign.MILD_WEEK else None
+            ),
+            at_latest=(
+                None if boundary.at_latest is None else starts + timedelta(days=boundary.at_latest)
             ),
         )
         for i, boundary in enumerate(boundaries)

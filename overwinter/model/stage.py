@@ -71,6 +71,9 @@ class Stage:
     """Of COLD_NIGHT: share of winters in which it begins before the first sign of spring."""
     not_before: date | None = None
     """Of MILD_WEEK: an earlier such week is a spell of the winter, and not the sign."""
+    at_latest: date | None = None
+    """Day of the calendar, or the last, on which it begins if its sign has not come, as in some
+    winters."""
 
     @property
     def days(self) -> int:

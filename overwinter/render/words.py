@@ -156,11 +156,13 @@ def sign_words(season: Season, stage: Stage) -> str:
         said = f"{short_date(stage.usual)}: the last day of the plan"
     elif stage.sign is Sign.COLD_NIGHT:
         said = f"first night of {_threshold(season, stage)} or colder is forecast"
+        said += _at_latest(stage)
     else:
         said = f"no night of {_threshold(season, stage)} or colder for three nights, and none "
         said += "forecast for a week"
         if stage.not_before is not None:
             said += f", from {short_date(stage.not_before)} on"
+        said += _at_latest(stage)
     return f"{said} ({happens})" if happens else said
 
 
@@ -172,9 +174,15 @@ def sign_brief(season: Season, stage: Stage) -> str:
         return "the plan begins"
     if on_last_day(season, stage):
         return "the last day of the plan"
-    if stage.sign is Sign.COLD_NIGHT:
-        return f"first night of {_threshold(season, stage)} or colder"
-    return f"a week without {_threshold(season, stage)} or colder"
+    degrees = _threshold(season, stage)
+    night = stage.sign is Sign.COLD_NIGHT
+    said = f"first night of {degrees}" if night else f"a week without {degrees}"
+    return f"{said} or colder{_at_latest(stage)}"
+
+
+def _at_latest(stage: Stage) -> str:
+    """What ends the wait for a sign, in the winters in which it does not come before."""
+    return "" if stage.at_latest is None else f", or on {short_date(stage.at_latest)} at the latest"
 
 
 def on_last_day(season: Season, stage: Stage) -> bool:

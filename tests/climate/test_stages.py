@@ -147,6 +147,15 @@ def test_a_calendar_day_holds_the_others_on_their_side(monkeypatch: pytest.Monke
     assert [stage.sign for stage in found.stages] == [Sign.START, Sign.COLD_NIGHT, Sign.CALENDAR]
     assert found.first_day.tolist() == [[0, 0, 0], [30, 20, 20], [30, 30, 30]]
     assert found.stages[2].happenings == OPENS
+    assert [s.at_latest for s in found.stages] == [None, STARTS + timedelta(days=30), None]
+    later = {STARTS + timedelta(days=55): OPENS}  # all have come by then
+    found = make_stages(minima, STARTS, (-6.0,), (), later, 1)
+    assert [stage.at_latest for stage in found.stages] == [None, None, None]
+
+
+def test_a_mild_week_is_waited_for_until_the_last_day() -> None:
+    found = make_stages(_one_winter(), STARTS, (), (90.0,), {}, 1)
+    assert found.stages[1].at_latest == STARTS + timedelta(days=found.days - 1)
 
 
 def test_what_happens_on_the_first_day_goes_with_the_start() -> None:

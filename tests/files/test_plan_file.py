@@ -70,6 +70,7 @@ def test_format_2_is_still_written() -> None:
     assert written["plan"].pop("other_loss") is None
     assert [stage.pop("comes") for stage in written["plan"]["stages"]] == [1.0, 1.0]
     assert [stage.pop("not_before") for stage in written["plan"]["stages"]] == [None, None]
+    assert [stage.pop("at_latest") for stage in written["plan"]["stages"]] == [None, None]
     assert written["plan"] == kept["plan"]
     assert list(written) == list(kept)
 

@@ -57,6 +57,10 @@ def test_signs_name_a_night_in_the_sites_units(us: bool, threshold_c: float, sho
         "from 14 Mar on"
     )
     assert sign_brief(season, mild) == f"a week without {shown} or colder"
+    for sign in (Sign.COLD_NIGHT, Sign.MILD_WEEK):
+        held = replace(stage(sign, threshold_c), at_latest=date(2026, 11, 21))
+        for words in (when_words(season, held), sign_brief(season, held)):
+            assert words.endswith(", or on 21 Nov at the latest")
 
 
 def test_the_words_for_a_mild_week_are_those_of_the_rule() -> None:
