@@ -15,7 +15,6 @@ LEVELS = {
     "files": 7,
     "render": 7,
     "replan": 6,
-    "worklist": 6,
     "search": 5,
     "solvers": 5,
     "benches": 5,

@@ -113,11 +113,11 @@ def coldest_nights(season: Season, plan: Plan) -> tuple[str, ...]:
     return tuple(found)
 
 
-def tree_rows(season: Season, plan: Plan, trees: Iterable[str] | None = None) -> tuple[Row, ...]:
+def tree_rows(season: Season, plan: Plan) -> tuple[Row, ...]:
     """Trees on one way are one row; those that winter at one place stand together."""
     ways: dict[tuple[str | None, ...], list[str]] = {}
-    for tree_id in plan.stays if trees is None else trees:
-        ways.setdefault(tuple(plan.stays[tree_id]), []).append(tree_id)
+    for tree_id, way in plan.stays.items():
+        ways.setdefault(tuple(way), []).append(tree_id)
     rank = {place_id: n for n, place_id in enumerate(season.places)}
     middle = winter_stage(plan.stages)
     order = sorted(ways, key=lambda way: [rank.get(p or "", -1) for p in (way[middle], *way)])
