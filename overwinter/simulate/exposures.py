@@ -93,6 +93,8 @@ def _row(kind: Kind) -> dict[str, float]:
     }
 
 
+LIGHT_WINDOW_DAYS = 15
+"""Leaves live on the light of about two weeks: a judgement."""
 EQUINOX_H = 12.0
 SHORT_DAY_H = 10.0
 BARK_SEASON_H = 11.0
@@ -122,6 +124,7 @@ class Series:
     chill: Array
     warmth_k_d: Array
     dli_mol_m2_d: Array
+    """Mean of two weeks around the day."""
     shelter_factor: Array
     """1 in the open, less under cover: how fast the wind dries."""
     rodents: Array
@@ -212,7 +215,9 @@ class Exposures:
         places = tuple(self.season.places)
         at = {place_id: i for i, place_id in enumerate(places)}
         self.place_of: IntArray = np.array([at[o.place_id] for o in self.options])
-        self.dli_mol_m2_d = _stack([conditions.places[p].dli_mol_m2_d for p in places])
+        self.dli_mol_m2_d = _smoothed(
+            _stack([conditions.places[place_id].dli_mol_m2_d for place_id in places])
+        )
         shelters = self.season.shelter_by_id
         self.open_air = np.array([shelters[o.shelter_id].open_air for o in self.options])
         self.shelter_factor = np.where(self.open_air, 1.0, SHELTERED_DRYING).astype(np.float32)
@@ -305,3 +310,13 @@ def _once(
 
 def _stack(series: list[FloatArray]) -> Array:
     return np.ascontiguousarray(np.stack(series), dtype=np.float32)
+
+
+def _smoothed(dli: Array) -> Array:
+    """Running mean over two weeks, shorter at the ends, along the days."""
+    half = LIGHT_WINDOW_DAYS // 2
+    days = dli.shape[-1]
+    sums = np.concatenate([np.zeros((*dli.shape[:-1], 1)), np.cumsum(dli, axis=-1)], axis=-1)
+    day = np.arange(days)
+    first, last = np.maximum(day - half, 0), np.minimum(day + half + 1, days)
+    return np.asarray((sums[..., last] - sums[..., first]) / (last - first), dtype=np.float32)

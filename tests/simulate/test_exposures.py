@@ -9,7 +9,7 @@ import pytest
 from overwinter.files.season import read_season
 from overwinter.model.stage import StageDays
 from overwinter.shelters.conditions import compute_conditions
-from overwinter.simulate.exposures import Exposures
+from overwinter.simulate.exposures import Exposures, _smoothed
 from overwinter.simulate.follow import HARMS
 from overwinter.simulate.harm_table import Follower
 
@@ -23,6 +23,19 @@ def followed() -> tuple[Follower, StageDays]:
     season = read_season(TINY)
     follower = Follower(season, compute_conditions(season))
     return follower, follower.stages()
+
+
+def test_light_is_the_mean_of_two_weeks() -> None:
+    """A fifteenth of a bright day, a week either way; fewer days at the ends."""
+    bright = np.zeros((1, 1, 40), dtype=np.float32)
+    bright[0, 0, 20] = 15.0
+    found = _smoothed(bright)[0, 0]
+    assert found[13:28] == pytest.approx(np.ones(15))
+    assert found[:13].max() == found[28:].max() == 0.0
+    first = np.zeros((1, 1, 40), dtype=np.float32)
+    first[0, 0, 0] = 8.0
+    assert _smoothed(first)[0, 0, :9] == pytest.approx([8.0 / n for n in range(8, 16)] + [0.0])
+    assert _smoothed(first[..., ::-1])[0, 0, -1] == pytest.approx(1.0)
 
 
 def test_a_path_gathers_what_its_options_have(followed: tuple[Follower, StageDays]) -> None:
