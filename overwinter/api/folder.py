@@ -101,11 +101,15 @@ def audited(
 
     say : is told if these have changed since.
 
-    Raises ``AuditRefused``: It no longer holds.
+    Raises ``AuditRefused``: It no longer holds. ``UserError``: It does not know trees of the list.
     """
     entry = winter.entry(number)
     document = entry.read()
     season = winter.season_of(entry, document.plan)
+    known = frozenset(document.plan.tree_ids)
+    new = [f"{tree.name} (row {tree.row})" for tree in season.trees if tree.id not in known]
+    if new:
+        raise UserError(f"New in the tree list: {', '.join(new)}. {ANEW}")
     if say is not None and inputs_changed(document, season):
         say("The inputs have changed since this plan was made; it is checked against them as now.")
     outcome = audited_plan(season, document.plan)

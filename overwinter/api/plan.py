@@ -196,7 +196,7 @@ def load(folder: str | os.PathLike[str]) -> Plan:
     if entry.parent is not None:
         parent = winter.entry(entry.parent)
         before = parent.read().plan
-        because = change_words(winter.season, entry.changes, parent.changes)
+        because = change_words(winter.season, entry.changes, parent.changes, before)
     facts = replace(entry.changes, leaves_down=winter.history.leaves_down)
     marks = winter.in_force.marks
     return Plan(winter.season, outcome, facts, marks, before, because, notices=tuple(notices))
@@ -246,7 +246,7 @@ def replan(
     found = replan_winter(old.season, in_force, request, options, on_progress)
     found.outcome.report.refuse_unless_passed()
     marks = (*old.marks, *found.assumed)
-    because = change_words(old.season, found.changes, old.facts)
+    because = change_words(old.season, found.changes, old.facts, in_force.plan)
     return Plan(old.season, found.outcome, found.changes, marks, in_force.plan, because, found)
 
 

@@ -65,7 +65,7 @@ def beside(winter: Winter, one: int, other: int) -> ReplanAnswer:
         names=(f"plan {one}", f"plan {other}"),
         plans=(before, after),
         comparison=compare(season, before, after, first, marks),
-        because=change_words(winter.season, entries[1].changes, entries[0].changes),
+        because=change_words(winter.season, entries[1].changes, entries[0].changes, before),
     )
 
 

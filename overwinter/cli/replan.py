@@ -109,14 +109,15 @@ def command(
     with closing(ProgressLine(sys.stderr, winter.season.site.currency)) as line:
         found = replan(winter.season, winter.in_force, request, options, line)
     found.outcome.report.refuse_unless_passed()
-    because, number = change_words(winter.season, found.changes, entry.changes), None
+    in_force, number = winter.in_force, None
+    because = change_words(winter.season, found.changes, entry.changes, in_force.plan)
     if not what_if:
         number = record_replan(folder, found, entry.number, because)
         write_plan(found.outcome, folder, force)
     answer = ReplanAnswer(
         season=found.outcome.season,
         names=(f"plan {entry.number}", "what if" if number is None else f"plan {number}"),
-        plans=(winter.in_force.plan, found.outcome.plan),
+        plans=(in_force.plan, found.outcome.plan),
         comparison=found.comparison,
         because=because,
         gone_on=found.gone_on.costs,

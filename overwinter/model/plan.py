@@ -194,6 +194,11 @@ class Plan:
     """Expected loss in as many winters that the plan was not made from, money a winter, without
     caution; None: no winters can be drawn, or it was planned in mid-winter."""
 
+    @property
+    def tree_ids(self) -> tuple[str, ...]:
+        """Every tree that it knows, placed or left out."""
+        return (*self.stays, *(left.tree_id for left in self.left_out))
+
 
 # A ticked list is handed back weeks after it was made, through spreadsheets and phones. The names
 # must survive that: they begin with a letter so that no spreadsheet takes one for a number (a bare

@@ -59,8 +59,8 @@ NO_LONGER = {"broken": "{} works again", "gone": "{} is there"}
 """What is said where a fact does not hold any more."""
 
 
-def change_words(season: Season, new: Changes, old: Changes) -> tuple[str, ...]:
-    """Each changed fact in words that the plan before did not have."""
+def change_words(season: Season, new: Changes, old: Changes, before: Plan) -> tuple[str, ...]:
+    """Each changed fact, and each tree, in words that the plan before did not have."""
     shelters = {shelter.id: shelter.name for shelter in season.shelters}
 
     def name(subject: str | tuple[str, str]) -> str:
@@ -71,11 +71,13 @@ def change_words(season: Season, new: Changes, old: Changes) -> tuple[str, ...]:
 
     words = []
     for fact, said in SAID.items():
-        now, before = getattr(new, fact), getattr(old, fact)
-        words += [said.format(name(k), long_date(d)) for k, d in now.items() if before.get(k) != d]
+        now, was = getattr(new, fact), getattr(old, fact)
+        words += [said.format(name(k), long_date(d)) for k, d in now.items() if was.get(k) != d]
         if fact in NO_LONGER:
-            words += [NO_LONGER[fact].format(name(k)) for k in before if k not in now]
-    return tuple(words)
+            words += [NO_LONGER[fact].format(name(k)) for k in was if k not in now]
+    known = {*before.tree_ids, *old.gone, *new.gone}
+    added = [tree.name for tree in season.trees if tree.id not in known]
+    return (*words, *[f"added: {tree_names(added)}"] * bool(added))
 
 
 def replan_report(answer: ReplanAnswer) -> str:

@@ -140,12 +140,13 @@ def heater_rows(season: Season, plan: Plan) -> tuple[Row, ...]:
 def changed_rows(season: Season, plan: Plan, before: Stays) -> tuple[Row, ...]:
     """Two rows for trees that go to other places or at other signs than in the plan before.
 
-    ``before``: where each tree would be by that plan, in the stages of this one.
+    ``before``: where each tree would be by that plan, in the stages of this one; a tree that it
+    does not know was nowhere.
     """
     ways: dict[tuple[tuple[str | None, ...], tuple[str | None, ...]], list[str]] = {}
-    for tree_id, was in before.items():
-        now = plan.stays.get(tree_id)
-        if now is not None and tuple(was) != tuple(now):
+    for tree_id, now in plan.stays.items():
+        was = before.get(tree_id, (None,) * len(now))
+        if tuple(was) != tuple(now):
             ways.setdefault((tuple(was), tuple(now)), []).append(tree_id)
     return tuple(
         Row(names_of(season, trees) if which == "was" else "", _places(season, plan, way), which)

@@ -236,7 +236,7 @@ def compare(
             changed.append(change)
         elif any(moved(before.stages[a.stage], after.stages[b.stage]) for a, b in pairs):
             other_days.append(change)
-    known = dict.fromkeys((*before.stays, *(one.tree_id for one in before.left_out)))
+    known = dict.fromkeys(before.tree_ids)
     heaters = [
         HeaterChange(s, _settings_from(before, s, first), _settings_from(after, s, first))
         for s in after.settings

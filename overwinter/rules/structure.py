@@ -46,7 +46,7 @@ def every_tree_once(ledger: Ledger) -> Iterator[Fault]:
     What is said of trees without a place is of places and stages that exist.
     """
     plan, known = ledger.plan, ledger.season.tree_by_id
-    told = Counter([*plan.stays, *(left.tree_id for left in plan.left_out)])
+    told = Counter(plan.tree_ids)
     for tree_id in dict.fromkeys([*known, *told]):
         times = told[tree_id]
         if tree_id not in known:

@@ -214,9 +214,20 @@ def test_a_tree_that_joined(winter: Path) -> None:
     new = {0: "joins,quarantine_until", len(text) - 1: "2026-12-10,no"}
     joined = [f"{line},{new.get(number, ',')}" for number, line in enumerate(text)]
     (winter / "trees.csv").write_text("\n".join(joined) + "\n", encoding="utf-8")
+    for command in ("show", "lists"):  # one line, and not a fault a stage
+        unknown = run(command, winter)
+        assert unknown.exit_code == ExitCode.BAD_INPUT
+        assert "New in the tree list: Late elm (row 5). Make it anew" in unknown.stderr
     result = run("replan", winter, "--today", "2026-12-03", "--json")
     assert result.exit_code == ExitCode.DONE, result.stderr
     found = json.loads(result.stdout)
+    assert found["because"] == ["added: Late elm"]
+    assert run("report", winter).exit_code == ExitCode.DONE
+    page = (winter / "report.html").read_text(encoding="utf-8")
+    changes = page.split('id="changes"')[1].split("<h2")[0]
+    assert "Because: added: Late elm." in changes
+    assert "No tree goes another way" not in changes
+    assert "Late elm" in changes.split("Because: added: Late elm.")[1]
     (late,) = [one for one in found["changed"] if one["tree_id"] == "Late elm"]
     assert (late["after"][0]["day"], late["after"][0]["source"]) == ("2026-12-10", None)
 
