@@ -125,7 +125,8 @@ def _fitted(place: Place, ordered: Sequence[Tree], clearance_m: float) -> _Fit |
         packings = packed_in_rows(way, pots)
         for first in packings:
             return _Fit(way, pots, chain((first,), packings))
-    tries = max(1, TRIES // max(1, len(roomy)))
+    # that it fits is worth a search, that it stands airily is not
+    tries = 1 if clearance_m else max(1, TRIES // max(1, len(roomy)))
     for way in roomy:
         slots = packed_in_corners(way, pots, tries=tries)
         if slots is not None:
