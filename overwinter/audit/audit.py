@@ -31,6 +31,9 @@ from overwinter.simulate.exposures import Kind, KindArrays, Series, kind_of
 from overwinter.simulate.follow import HARMS, State, short_chill, stage_hazards, states
 from overwinter.simulate.harm_table import Follower, calendar_of, stage_sums
 
+MENDS = frozenset({Harm.YOUNG_ROOTS, Harm.NEW_LEAVES, Harm.SOFT})
+"""What a tree mends in a season; not its young roots where it has hardly any others."""
+
 MOST_CELLS = 1_000_000
 """Cells of ``(path, winter, day)`` followed at once; some 60 arrays of 4 bytes make 240 MB."""
 
@@ -63,12 +66,7 @@ def risks(ledger: Ledger, follower: Follower) -> dict[str, TreeRisk]:
             series = follower.exposures.series(options[:, ledger.stage_days.stage_of_day], *key)
             followed |= zip(some, _follow(ledger, follower, series, some), strict=True)
     return {
-        tree.id: replace(
-            risk,
-            tree_id=tree.id,
-            loss=tree.value * risk.chance,
-            young_roots=tree.young_roots,
-        )
+        tree.id: replace(risk, tree_id=tree.id, loss=tree.value * risk.chance)
         for tree in ledger.placed
         for risk in (followed[path_of[tree.id]],)
     }
@@ -109,6 +107,10 @@ def _follow(
     by_stage = _lost(hazards.sum(axis=3))
     hazards[:, :, : ledger.plan.fixed_stages] = 0.0  # what is past in a re-plan is done
     chance = _lost(hazards.sum(axis=(2, 3)) + short)
+    lasts = np.array(
+        [[_lasts(follower.kinds[path.kind], harm) for harm in HARMS] for path in paths]
+    )
+    lost = _lost((hazards.sum(axis=2) * lasts[:, None]).sum(axis=2) + short)
     by_both = hazards.mean(axis=1)
     by_harm = _lost(np.concatenate((hazards.sum(axis=2), short[..., None]), axis=2))
     there = days.stage_of_day >= joins[:, None, None]
@@ -120,6 +122,7 @@ def _follow(
         TreeRisk(
             tree_id="",
             chance=float(chance[i]),
+            lost=float(lost[i]),
             by_harm=dict(zip((*HARMS, Harm.SHORT_CHILL), by_harm[i].tolist(), strict=True)),
             by_stage=tuple(by_stage[i].tolist()),
             loss=0.0,
@@ -130,6 +133,11 @@ def _follow(
         )
         for i in range(len(paths))
     ]
+
+
+def _lasts(kind: Kind, harm: Harm) -> bool:
+    """Whether a harm is for good."""
+    return harm not in MENDS or (harm is Harm.YOUNG_ROOTS and kind.young_roots)
 
 
 def _worst_stage(hazard: FloatArray, by_harm: FloatArray) -> int | None:

@@ -15,9 +15,6 @@ from overwinter.problems import AuditRefused
 from overwinter.rules.rule import Finding
 from overwinter.units import METRIC, Display
 
-MENDS = frozenset({Harm.YOUNG_ROOTS, Harm.NEW_LEAVES, Harm.SOFT})
-"""What a tree mends in a season."""
-
 
 @dataclass(frozen=True, slots=True)
 class TreeRisk:
@@ -26,6 +23,8 @@ class TreeRisk:
     tree_id: str
     chance: float
     """Mean over winters of the share of its value lost, 0 to 1."""
+    lost: float
+    """Part of ``chance``: to lose it for good, without what mends in a season."""
     by_harm: Mapping[Harm, float]
     """The same by harm; they add up to a little more than ``chance``."""
     by_stage: tuple[float, ...]
@@ -40,14 +39,6 @@ class TreeRisk:
     """Light over light needed, on the days it needs any, mean; None: it never does."""
     worst_stage: int | None = None
     """Where the likeliest harm is mostly done; None: it is a matter of the whole winter."""
-    young_roots: bool = False
-    """Whether it has hardly any but young roots, as after repotting: then they do not mend."""
-
-    @property
-    def lost(self) -> float:
-        """Chance to lose it: what mends in a season, fine roots and new leaves, left out."""
-        mends = MENDS - {Harm.YOUNG_ROOTS} if self.young_roots else MENDS
-        return sum(chance for harm, chance in self.by_harm.items() if harm not in mends)
 
     @property
     def worst(self) -> Harm | None:

@@ -23,7 +23,7 @@ def season() -> Season:
 def report(risks: dict[str, dict[Harm, float]]) -> AuditReport:
     """An audit that found these chances by harm."""
     found = {
-        tree_id: TreeRisk(tree_id, sum(by.values()), by, (), 0.0, 0.0, None, None)
+        tree_id: TreeRisk(tree_id, sum(by.values()), 0.0, by, (), 0.0, 0.0, None, None)
         for tree_id, by in risks.items()
     }
     return AuditReport((), Costs(), risks=found)
@@ -86,11 +86,3 @@ def test_every_harm_and_every_standing_has_its_word(season: Season) -> None:
         if harm is not Harm.CHILLING:
             value = getattr(season.tree_by_id["Olive"].limits, found[0].name) if found else None
             assert value is None or found[0].value == value
-
-
-def test_young_roots_mend_unless_the_tree_has_no_others() -> None:
-    """A tree just repotted has hardly any other roots (common practice, no source)."""
-    harm = {Harm.YOUNG_ROOTS: 0.09, Harm.SOFT: 0.2, Harm.TOP: 0.01}
-    grown = TreeRisk("Elm", 0.3, harm, (), 0.0, 0.0, None, None)
-    assert grown.lost == pytest.approx(0.01)
-    assert replace(grown, young_roots=True).lost == pytest.approx(0.10)

@@ -126,6 +126,23 @@ def test_chance_is_the_mean_over_the_winters() -> None:
     assert report.costs.losses == pytest.approx(3 * 100 * LOST / 2, rel=1e-4)
 
 
+def test_lost_is_the_part_of_the_chance_that_does_not_mend() -> None:
+    # 3 K above the LT50 of all roots 1 in 100, at it half; young ones are a fiftieth of their tree
+    # and mend; just repotted it has hardly any others: six tenths. What is left of each harm
+    # multiplies; chances do not add up.
+    for changes, chance, lost in (
+        ({}, 1 - 0.99 * 0.9998, 0.01),
+        ({"young_roots": True}, 1 - 0.99 * 0.994, 1 - 0.99 * 0.994),
+        ({"root_kill_c": -5.0}, 1 - 0.5 * 0.99, 0.5),
+        ({"root_kill_c": -5.0, "young_roots": True}, 1 - 0.5 * 0.7, 1 - 0.5 * 0.7),
+    ):
+        season = make_season(make_tree("ash", **changes))
+        risk = run(season, make_plan(season, {"ash": IN_AND_OUT}, UNHEATED)).risks["ash"]
+        assert risk.chance == pytest.approx(chance / 2, rel=1e-3), changes
+        assert risk.lost == pytest.approx(lost / 2, rel=1e-3), changes
+        assert risk.lost <= risk.chance <= sum(risk.by_harm.values()) + 1e-9
+
+
 def test_a_tree_owes_only_the_chilling_of_the_days_left() -> None:
     # It joins on the 21st: a third of 30 days is left, so it owes a third of 900 hours. At 6 degC
     # every hour counts, in frost none: 22 days give 528 h, 20 give 480 h; 264 h of the first ten.

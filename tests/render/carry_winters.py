@@ -381,6 +381,7 @@ def report_of(season: Season, plan: Plan) -> AuditReport:
         risks[tree_id] = TreeRisk(
             tree_id,
             chance,
+            chance,
             {Harm.OLD_ROOTS: chance},
             by_stage,
             value * chance,
