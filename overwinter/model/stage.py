@@ -35,6 +35,9 @@ class HappeningKind(StrEnum):
     HEATER_FAILS = "heater fails"
 
 
+OF_ONE_TREE = frozenset({HappeningKind.JOINS, HappeningKind.QUARANTINE_ENDS})
+"""What is no news to any other tree."""
+
 RARE = 0.5
 """Share of winters: what comes in fewer is told as rare."""
 
@@ -84,6 +87,14 @@ class Stage:
     def is_rare(self) -> bool:
         """Whether most winters do not bring the cold that begins it."""
         return self.sign is Sign.COLD_NIGHT and self.comes < RARE
+
+    def is_for(self, tree_id: str) -> bool:
+        """Whether a tree may be carried then. Nobody carries others, or digs them out of a frozen
+        bed, on a day on which nothing happens but that one joins or its quarantine ends."""
+        kinds = {one.kind for one in self.happenings}
+        if self.sign is not Sign.CALENDAR or not kinds or kinds - OF_ONE_TREE:
+            return True
+        return any(one.subject == tree_id for one in self.happenings)
 
 
 @dataclass(frozen=True)

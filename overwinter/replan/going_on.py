@@ -53,7 +53,7 @@ def go_on(plan: Plan, facts: Facts) -> GoneOn:
     """Audit the plan in force against what is known now.
 
     Each of its carries still ahead happens at its own sign, or when what its day stands for has
-    been put off, then; where a sign is gone, at the next.
+    been put off, then; where a sign is gone, at the next that is no other tree's own day.
     A tree that stands elsewhere than planned stays there until its next carry.
     """
     season, start, stages = facts.season, facts.start, facts.stage_days.stages
@@ -61,7 +61,7 @@ def go_on(plan: Plan, facts: Facts) -> GoneOn:
     old = _old_stages(plan.stages, stages, fixed)
     stays = {
         tree.id: _once_there(
-            _path(plan.stays[tree.id], start.stays[tree.id], old, fixed), tree, facts
+            _path(tree.id, plan.stays[tree.id], start.stays[tree.id], old, stages), tree, facts
         )
         for tree in season.trees
         if tree.id in plan.stays
@@ -100,7 +100,9 @@ def stays_by(plan: Plan, after: Plan) -> dict[str, tuple[str | None, ...]]:
     fixed = after.fixed_stages
     old = _old_stages(plan.stages, after.stages, fixed)
     return {
-        tree_id: _path(plan.stays[tree_id], after.stays[tree_id][:fixed], old, fixed)
+        tree_id: _path(
+            tree_id, plan.stays[tree_id], after.stays[tree_id][:fixed], old, after.stages
+        )
         for tree_id in after.stays
         if tree_id in plan.stays
     }
@@ -127,13 +129,18 @@ def _same_sign(one: Stage, other: Stage) -> bool:
 
 
 def _path(
-    planned: Sequence[str | None], was: Sequence[str | None], old: Sequence[int], fixed: int
+    tree_id: str,
+    planned: Sequence[str | None],
+    was: Sequence[str | None],
+    old: Sequence[int],
+    stages: Sequence[Stage],
 ) -> tuple[str | None, ...]:
-    path = list(was)
-    before = planned[fixed - 1]
-    for k in old[fixed:]:
-        path.append(path[-1] if planned[k] == before else planned[k])
-        before = planned[k]
+    path, fixed = list(was), len(was)
+    before, due = planned[fixed - 1], path[-1]
+    for k in range(fixed, len(stages)):
+        if planned[old[k]] != before:
+            before = due = planned[old[k]]
+        path.append(due if stages[k].is_for(tree_id) else path[-1])
     return tuple(path)
 
 

@@ -127,9 +127,11 @@ class Placement:
         return np.asarray(full | self.blocked(g))
 
     def tired(self, g: int) -> NDArray[np.bool_]:
-        """Where nobody has hands left to carry one more tree of a group, ``(stage, place)``."""
+        """Where nobody has hands left to carry one more tree of a group, or nobody carries it on
+        such a day, ``(stage, place)``."""
         needed = self.carried_min[:, None] + self.minutes[g]
-        return np.asarray(needed > self.problem.hands_min[:, None] + FULL)
+        tired = needed > self.problem.hands_min[:, None] + FULL
+        return np.asarray(tired | ~self.problem.may_move[g][:, None])
 
     def crowding_of(self, g: int) -> FloatArray:
         """Money of what one more tree of a group crowds, ``(stage, place)``."""

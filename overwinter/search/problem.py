@@ -80,6 +80,8 @@ class Problem:
     """``(group, stage)``: whether it has joined."""
     apart: BoolArray
     """``(group, stage)``: whether it is in quarantine."""
+    may_move: BoolArray
+    """``(group, stage)``: whether it may be carried at the beginning of the stage."""
     heat: Mapping[str, FloatArray]
     """By shelter, ``(setting, stage)``: mean money of heat."""
     programmes: Mapping[str, tuple[Programme, ...]]
@@ -243,6 +245,7 @@ def make_problem(
         most_chance=np.full(len(groups), weights.most_chance),
         there=present,
         apart=apart,
+        may_move=np.array([[s.is_for(g.tree.id) for s in stage_days.stages] for g in groups]),
         heat=heat,
         programmes=programmes,
         days=(stage_days.end_day - stage_days.first_day).mean(axis=1),

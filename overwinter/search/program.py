@@ -245,7 +245,7 @@ def carries(program: Program) -> None:
             for place_id, here in now.items():
                 at = around.at[place_id]
                 stood = group.start[k - 1] == place_id if k == problem.first else False
-                m = program.column(group.count, prices[at])
+                m = program.column(group.count if problem.may_move[g, k] else 0, prices[at])
                 terms = [(m, 1.0), *((v, -1.0) for v in here)]
                 terms += [(v, 1.0) for v in before.get(place_id, ())]
                 program.row(terms, GE, -group.count if stood else 0.0)

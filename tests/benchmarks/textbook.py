@@ -169,7 +169,7 @@ class Textbook:
             price = work * self._carry(tree)
             if known is not None and place_id not in known.get(tree.id, frozenset()):
                 price += weights.extra_carry
-            m = self.column(price, 1)
+            m = self.column(price, float(self.every.is_day_for(tree, k)))
             was: Terms = [(y, -1.0) for y, _ in before.get(place_id, [])]
             self.row([*ys, *was, (m, -1.0)], "<", 1.0 if place_id == stood else 0.0)
             heavy = tree.weight_kg >= weights.two_person_kg

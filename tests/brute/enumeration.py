@@ -236,6 +236,13 @@ class Enumeration:
         for rest in product(*choices):
             yield (*past, *rest)
 
+    def is_day_for(self, tree: Tree, stage: int) -> bool:
+        """Whether it may be carried then: not on a day of another tree alone."""
+        happenings = self.days.stages[stage].happenings
+        own = {"joins", "quarantine ends"}
+        alone = happenings and all(one.kind.value in own for one in happenings)
+        return not alone or tree.id in [one.subject for one in happenings]
+
     def carried(self, path: Path) -> list[int]:
         """Free stages at whose beginning it is carried."""
         return [k for k in self.free if path[k - 1] is not None and path[k] != path[k - 1]]
@@ -254,6 +261,8 @@ class Enumeration:
         if path[-1] not in (None, self.home(tree)):
             money += weights.not_home
         moved = self.carried(path)
+        if not all(self.is_day_for(tree, k) for k in moved):
+            return float("inf")
         heavy = tree.weight_kg >= weights.two_person_kg
         one = weights.two_person_carry if heavy else weights.carry
         money += sum(self.work(tree, path[k]) for k in moved) * one

@@ -85,7 +85,7 @@ def test_the_whole_search_ends_at_the_cheapest(seeds: range, layouts: bool) -> N
     assert skipped <= (3 if ALL else 2)
 
 
-@pytest.mark.parametrize("seed", [23, 43])
+@pytest.mark.parametrize("seed", [23, 46])
 def test_the_bound_allows_for_true_paths(seed: int) -> None:
     """Where they make the plan cheaper than the table says, they may do so for others: in these
     winters the bound by the table lies above the cheapest plan on true paths."""

@@ -31,17 +31,23 @@ def shuffled(tiny: Tiny, seed: int) -> Tiny:
             for place in sorted(shelter.places, key=lambda place: new[place.id])
         )
         shelters.append(replace(shelter, id=new[shelter.id], name="any", places=places))
+    mixed = _mixed(rng, season.trees)
+    new |= {tree.id: f"other {i}" for i, tree in enumerate(mixed)}
     trees = [
         replace(
             tree,
-            id=f"other {i}",
-            name=f"other {i}",
+            id=new[tree.id],
+            name=new[tree.id],
             stands_at=None if tree.stands_at is None else new[tree.stands_at],
             pinned=frozenset(new[name] for name in tree.pinned),
             forbidden=frozenset(new[name] for name in tree.forbidden),
         )
-        for i, tree in enumerate(_mixed(rng, season.trees))
+        for tree in mixed
     ]
+    stages = (
+        replace(s, happenings=tuple(replace(h, subject=new[h.subject]) for h in s.happenings))
+        for s in tiny.stage_days.stages
+    )
     site = replace(season.site, summer_place=new[season.site.summer_place])
     other = replace(season, site=site, trees=tuple(trees), shelters=tuple(shelters))
     conditions = Conditions(
@@ -50,7 +56,8 @@ def shuffled(tiny: Tiny, seed: int) -> Tiny:
         {new[h]: one for h, one in old.shelters.items()},
         {new[p]: one for p, one in old.places.items()},
     )
-    return Tiny(other, conditions, tiny.stage_days, start_of_season(other))
+    days = replace(tiny.stage_days, stages=tuple(stages))
+    return Tiny(other, conditions, days, start_of_season(other))
 
 
 T = TypeVar("T")

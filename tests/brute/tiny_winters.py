@@ -33,7 +33,7 @@ from overwinter.model.shelter import (
 )
 from overwinter.model.site import Household, Site, Weights
 from overwinter.model.species import LeafHabit, Limits
-from overwinter.model.stage import Sign, Stage, StageDays
+from overwinter.model.stage import Happening, HappeningKind, Sign, Stage, StageDays
 from overwinter.model.tree import Condition, Tree
 from overwinter.search import plan_winter as planning
 from overwinter.search.options import PlanOptions
@@ -128,6 +128,7 @@ def draw(seed: int, most_chance: float | None = None, trees: int | None = None) 
     household = replace(site.household, people=math.ceil(larger))
     site = replace(site, household=household)
     drawn = _trees(rng, stage_days, places, trees or few)
+    stage_days = _own_days(np.random.default_rng((seed, 1)), stage_days, drawn)
     nothing = np.zeros((WINTERS, stage_days.days * 24))
     winters = Winters(nothing, nothing, nothing[:, ::24], ("one", "two"), "invented")
     season = Season(site, winters, {}, drawn, shelters)
@@ -158,6 +159,21 @@ def _stages(rng: np.random.Generator) -> StageDays:
         for k in range(number)
     )
     return StageDays(stages, np.array(first), days)
+
+
+def _own_days(
+    rng: np.random.Generator, stage_days: StageDays, trees: tuple[Tree, ...]
+) -> StageDays:
+    """Every second autumn stage is a day of trees that join or were in quarantine alone."""
+    dated = [(t.joins, t.quarantine_until) for t in trees if t.joins or t.quarantine_until]
+    stages = list(stage_days.stages)
+    for k, stage in enumerate(stages):
+        if dated and stage.sign is Sign.COLD_NIGHT and rng.random() < 0.5:
+            dates = dated[int(rng.integers(len(dated)))]
+            own = [t.id for t in trees if (t.joins, t.quarantine_until) == dates]
+            ends = tuple(Happening(HappeningKind.QUARANTINE_ENDS, tree_id) for tree_id in own)
+            stages[k] = replace(stage, sign=Sign.CALENDAR, happenings=ends)
+    return replace(stage_days, stages=tuple(stages))
 
 
 def _day_between(rng: np.random.Generator, stage_days: StageDays) -> date:

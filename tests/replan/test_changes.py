@@ -8,10 +8,11 @@ from made import plain
 from replan_cases import FROST, GARDEN, LARCH_IN, LARCH_OUT, OFF, OLIVE_IN, SHED, hand_plan, season
 
 from overwinter.model.changes import Changes, Mark
-from overwinter.model.plan import Costs, Cure, LeftOut
+from overwinter.model.plan import Costs, Cure, LeftOut, Plan
 from overwinter.model.shelter import HeaterPart, HeaterSetting
+from overwinter.model.stage import Happening, HappeningKind, Sign
 from overwinter.render.replan_report import ReplanAnswer, replan_report
-from overwinter.replan.going_on import compare
+from overwinter.replan.going_on import compare, stays_by
 from overwinter.replan.replan import changed_season
 
 DAY = date(2026, 12, 1)
@@ -49,6 +50,25 @@ def test_a_tree_joins_when_it_really_came() -> None:
     assert joins() == DAY
     assert joins(Mark(date(2026, 11, 12), "Larch", GARDEN)) == date(2026, 11, 12)
     assert joins(Mark(date(2026, 12, 12), "Larch", GARDEN)) == DAY
+
+
+def test_on_the_day_of_one_tree_no_other_is_carried() -> None:
+    """The larch waits where the day on which it went in is now the elm's alone: nobody carries
+    others because one is bought. A day on which a shelter opens is for all."""
+    plan = hand_plan()
+    opens, joins = Happening(HappeningKind.OPENS, "shed"), Happening(HappeningKind.JOINS, "Elm 1/2")
+
+    def with_day(*happenings: Happening) -> Plan:
+        start, frost, *rest = plan.stages
+        day = replace(frost, sign=Sign.CALENDAR, threshold_c=None, happenings=happenings)
+        return replace(plan, stages=(start, day, *rest), fixed_stages=1)
+
+    with_both = with_day(opens, joins)
+    assert [with_both.stages[1].is_for(one) for one in ("Elm 1/2", "Larch")] == [True, True]
+    alone = with_day(joins)
+    assert [alone.stages[1].is_for(one) for one in ("Elm 1/2", "Larch")] == [True, False]
+    assert stays_by(with_both, alone)["Larch"] == (GARDEN, GARDEN, SHED, GARDEN)
+    assert stays_by(with_both, with_both)["Larch"] == plan.stays["Larch"]
 
 
 def test_nothing_differs_between_a_plan_and_itself() -> None:
