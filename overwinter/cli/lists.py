@@ -1,7 +1,7 @@
 """``overwinter lists``: the carry lists of the plan in force, in every form."""
 
 from pathlib import Path
-from typing import Annotated, Any
+from typing import Annotated
 
 import typer
 
@@ -123,14 +123,10 @@ def _written(
         drawings = {bench.place_id: bench.svg for bench in drawn if bench.svg is not None}
         marks = [one.mark for one in winter.history.marks]
         return {"carry-phone.html": carry_phone(book, marks_by_carry(season, marks), drawings)}
-    # what earlier plans had and this one has not is cancelled
     history = winter.history
     others = [number for number in history.plans if number != history.in_force.number]
-    dropped: dict[str, Any] = {}
-    for number in others:
-        dropped |= _events(winter, number)
-    calendar = carry_calendar(season, book, revision=len(others), dropped=dropped)
-    return {"carry-days.ics": calendar}
+    earlier = [_events(winter, number) for number in sorted(others)]
+    return {"carry-days.ics": carry_calendar(season, plan, book, earlier)}
 
 
 def _events(winter: Winter, number: int) -> Events:

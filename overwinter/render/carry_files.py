@@ -23,8 +23,9 @@ from openpyxl.worksheet.datavalidation import DataValidation
 from openpyxl.worksheet.page import PageMargins
 from openpyxl.writer.excel import ExcelWriter
 
+from overwinter.model.plan import Plan
 from overwinter.model.season import Season
-from overwinter.model.stage import Sign
+from overwinter.model.stage import Sign, Stage
 from overwinter.render.carry_book import CarryBook, CarryStep, ShelterList, StageHead
 from overwinter.render.carry_pages import Paper
 from overwinter.render.carry_words import TodoKind
@@ -299,16 +300,17 @@ TITLES = {
 
 Events = Mapping[str, Event]
 """By UID."""
+STAGE = "stage"
+"""What a UID begins with that is a stage's."""
 
 
 def carry_calendar(
-    season: Season, book: CarryBook, *, revision: int = 0, dropped: Events | None = None
+    season: Season, plan: Plan, book: CarryBook, earlier: Sequence[Events] = ()
 ) -> str:
     """The calendar of a plan as iCalendar text (RFC 5545).
 
-    revision : 0 for the first plan of a winter, one more for each re-plan.
-    dropped : Events of the file before, ``calendar_events`` of its plan: those not in this one are
-        cancelled.
+    earlier : ``calendar_events`` of all other plans of the winter, oldest first. What was theirs
+        alone and had begun when this plan was made stays, up to then; the rest is cancelled.
     """
     calendar, name = Calendar(), vText(_plain(f"Winter of {season.site.name}"))
     calendar.add("VERSION", "2.0")
@@ -317,31 +319,61 @@ def carry_calendar(
     calendar.add("NAME", name)
     calendar.add("X-WR-CALNAME", name)
     events = calendar_events(season, book)
-    gone = {uid: event for uid, event in (dropped or {}).items() if uid not in events}
+    past, first = plan.stages[: plan.fixed_stages], plan.stages[plan.fixed_stages].usual
+    begun = {_uid(season, STAGE, _about(stage)) for stage in past}
+    gone = {uid: event for each in earlier for uid, event in each.items() if uid not in events}
     # DTSTAMP should be the time of writing; so the same plan gives the same file.
-    stamp = datetime.combine(season.site.starts, time(), UTC) + timedelta(seconds=revision)
-    for uid, event in {**events, **gone}.items():
+    stamp = datetime.combine(season.site.starts, time(), UTC) + timedelta(seconds=len(earlier))
+    every = {**events, **gone}
+    for uid, event in every.items():
+        if "RRULE" in event:  # the round goes on from when it began, on the same day of the week
+            event.DTSTART = min(one[uid].start for one in (every, *earlier) if uid in one)
+            event.DTEND = event.start + timedelta(days=1)
+        over = uid in begun or (not uid.startswith(STAGE) and event.start < first)
+        if uid in gone and over:
+            _end(event, first)
+        cancelled = uid in gone and not over
         event.add("DTSTAMP", stamp)
-        event.add("SEQUENCE", revision)
-        event.add("STATUS", "CANCELLED" if uid in gone else "CONFIRMED")
+        event.add("SEQUENCE", len(earlier))
+        event.add("STATUS", "CANCELLED" if cancelled else "CONFIRMED")
         if uid in gone:
             event.subcomponents.clear()
         calendar.add_component(event)
     return str(calendar.to_ical().decode())
 
 
+def _end(event: Event, first: date) -> None:
+    """Let an event that is no longer to come end before ``first``."""
+    last = first - timedelta(days=1)
+    if "RRULE" in event:
+        event.pop("RRULE")
+        event.add("RRULE", {"FREQ": "WEEKLY", "UNTIL": last})
+    else:
+        event.DTSTART, event.DTEND = min(event.start, last), min(event.end, first)
+
+
 def _plain(text: str) -> str:
     return _CONTROL.sub("", text.replace("\r\n", "\n").replace("\r", "\n"))
+
+
+def _uid(season: Season, kind: str, about: str) -> str:
+    """Tells what an event is about from all else of this winter."""
+    site = season.site
+    what = f"{site.name}|{site.latitude_deg}|{site.longitude_deg}|{site.starts}|{about}"
+    return f"{kind}-{sha256(what.encode()).hexdigest()[:16]}@overwinter"
+
+
+def _about(stage: Stage) -> str:
+    on_the_calendar = stage.sign is Sign.CALENDAR
+    return f"{stage.sign} {stage.usual if on_the_calendar else stage.threshold_c}"
 
 
 def _event(
     season: Season, kind: str, about: str, title: str, text: str, first: date, last: date
 ) -> Event:
-    """An event of whole days; its UID tells what it is about from all else of this winter."""
-    site = season.site
-    what = f"{site.name}|{site.latitude_deg}|{site.longitude_deg}|{site.starts}|{about}"
+    """An event of whole days."""
     event = Event()
-    event.add("UID", f"{kind}-{sha256(what.encode()).hexdigest()[:16]}@overwinter")
+    event.add("UID", _uid(season, kind, about))
     event.add("DTSTART", first)
     event.add("DTEND", last + timedelta(days=1))
     event.add("TRANSP", "TRANSPARENT")
@@ -372,8 +404,8 @@ def _stage_event(season: Season, head: StageHead, book: CarryBook) -> Event:
     sign = sentence(sign_brief(season, stage))
     event = _event(
         season,
-        "stage",
-        f"{stage.sign} {stage.usual if on_the_calendar else stage.threshold_c}",
+        STAGE,
+        _about(stage),
         f"{sign}: {what}" if what and (trees or not on_the_calendar) else sign,
         "\n".join(words),
         stage.early,

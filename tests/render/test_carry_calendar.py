@@ -5,6 +5,7 @@ from datetime import date, timedelta
 
 import icalendar
 from carry_winters import (
+    APR,
     DEC,
     GARDEN,
     NOV,
@@ -24,8 +25,9 @@ from overwinter.render.carry_files import TITLES, calendar_events, carry_calenda
 from overwinter.render.carry_words import TodoKind
 
 
-def written(season: Season, plan: Plan, **more: object) -> str:
-    return carry_calendar(season, carry_book(season, plan), **more)
+def written(season: Season, plan: Plan, *earlier: Plan) -> str:
+    events = [calendar_events(season, carry_book(season, one)) for one in earlier]
+    return carry_calendar(season, plan, carry_book(season, plan), events)
 
 
 def events_of(text: str) -> dict[str, icalendar.Event]:
@@ -119,8 +121,8 @@ def test_every_kind_of_job_has_a_title() -> None:
 
 
 def test_uids_come_from_the_sign_and_what_a_replan_drops_is_cancelled() -> None:
-    """Same sign, same UID, whatever its days; SEQUENCE rises; a sign no longer needed comes back
-    CANCELLED."""
+    """Same sign, same UID, whatever its days; SEQUENCE rises by one a plan; a sign no longer needed
+    comes back CANCELLED."""
     season = season_of([tree("a"), tree("b")])
     maker = PlanMaker(season).carry(NOV, "a", GARDEN, "cellar/floor")
     maker.carry(DEC, "b", GARDEN, "cellar/floor")
@@ -129,11 +131,39 @@ def test_uids_come_from_the_sign_and_what_a_replan_drops_is_cancelled() -> None:
     old = calendar_events(season, carry_book(season, old_plan))
     later = PlanMaker(season).carry(NOV + timedelta(days=5), "a", GARDEN, "cellar/floor")
     later.sign(NOV + timedelta(days=5), Sign.COLD_NIGHT, -1.0)
-    events = events_of(written(season, later.make(), revision=2, dropped=old))
+    events = events_of(written(season, later.make(), old_plan, old_plan))
     assert [str(e["STATUS"]) for e in events.values()].count("CANCELLED") == 1
     assert all(e["SEQUENCE"] == 2 for e in events.values())
     kept = set(old) & {uid for uid, e in events.items() if str(e["STATUS"]) == "CONFIRMED"}
     assert len(kept) == 2  # the sign that stays, and the weekly rounds
+
+
+def test_what_has_begun_stays_in_the_calendar() -> None:
+    """Planned anew on 5 November: what came in with the first frost stays, up to then, what is not
+    to be done any more is cancelled, and the round goes on on the same day of the week."""
+    season, first = season_of([tree("a"), tree("b")]), date(2025, 11, 5)
+
+    def maker() -> PlanMaker:
+        made = PlanMaker(season).carry(NOV, "a", GARDEN, "cellar/floor")
+        return made.sign(NOV, Sign.COLD_NIGHT, -1.0).sign(DEC, Sign.COLD_NIGHT, -6.0)
+
+    old = maker().carry(DEC, "b", GARDEN, "cellar/floor").make()
+    anew = Happening(HappeningKind.PLANNED_ANEW, "")
+    for ahead in (True, False):
+        new = maker().sign(first, Sign.CALENDAR, None, anew)
+        if ahead:
+            new.carry(APR, "a", "cellar/floor", GARDEN)
+        plan = replace(new.make(), fixed_stages=2)
+        events = events_of(written(season, plan, old)).values()
+        found = {str(e["SUMMARY"]).split(":")[0]: e for e in events}
+        frost, harder = (found[f"First night of {c} °C or colder"] for c in (-1, -6))
+        assert (str(frost["STATUS"]), str(harder["STATUS"])) == ("CONFIRMED", "CANCELLED")
+        assert frost["DTSTART"].dt == NOV - timedelta(days=10)
+        assert frost["DTEND"].dt == first
+        rounds = found["Weekly round of the shelters"]
+        assert (str(rounds["STATUS"]), rounds["DTSTART"].dt) == ("CONFIRMED", NOV)
+        last = season.site.ends if ahead else first - timedelta(days=1)
+        assert rounds["RRULE"]["UNTIL"] == [last]
 
 
 def test_the_same_plan_gives_the_same_file() -> None:
