@@ -123,6 +123,7 @@ def command(
         gone_on=found.gone_on.costs,
         broken=found.gone_on.broken,
         kept=found.kept,
+        gap=gap,
     )
     older = "" if what_if else older_words(folder)
     text = "\n".join(filter(None, [replan_report(answer), older]))

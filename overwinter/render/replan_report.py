@@ -14,6 +14,7 @@ from overwinter.render.words import (
     count,
     long_date,
     money,
+    proven,
     short_date,
     sign_brief,
     tree_names,
@@ -45,6 +46,8 @@ class ReplanAnswer:
     """Rules that it would break then."""
     kept: bool = False
     """Whether the plan after is the plan before, gone on with."""
+    gap: float = 0.0
+    """It then was not looked for what is better by no more than this share."""
 
 
 SAID = {
@@ -92,7 +95,9 @@ def _head(answer: ReplanAnswer) -> list[str]:
     lines = [bold(f"{answer.season.site.name}: {new} beside {old}, from {first} on")]
     lines += labelled("Because", "; ".join(answer.because) or "no fact changed")
     if answer.kept:
-        lines += labelled("So", f"{old} is kept: nothing better was found")
+        by = f" by more than {100 * answer.gap:g} %" if answer.gap else ""
+        proof = proven(answer.plans[1].proof, answer.season.site.currency)
+        lines += labelled("So", f"{old} is kept: nothing better{by} was found; {proof}")
     faults = tuple(dict.fromkeys(finding.text for finding in answer.broken))
     for fault in faults[:BROKEN_SHOWN]:
         lines += labelled(f"With {old}", fault)
@@ -120,6 +125,7 @@ def _sums(answer: ReplanAnswer) -> list[str]:
     before, after = (costs.in_cents().total for costs in found.costs)
     if answer.kept and after < before:
         said = f"what trees risked before {long_date(found.first)} is past and no longer counts"
+        said += ", nor do trees that are gone" if found.gone else ""
         lines += ["", *wrap(f"Nothing was gained by waiting: {said}.", WIDTH)]
     return lines
 
@@ -220,6 +226,8 @@ def replan_json(answer: ReplanAnswer) -> dict[str, object]:
         "after": answer.names[1],
         "because": answer.because,
         "kept": answer.kept,
+        "gap_asked": answer.gap,
+        "gap_proven": answer.plans[1].proof.gap,
         "currency": answer.season.site.currency,
         "costs": {name: one and costs_values(one) for name, one in sides.items()},
         "broken_by_going_on": [

@@ -8,7 +8,7 @@ from made import plain
 from replan_cases import FROST, GARDEN, LARCH_IN, LARCH_OUT, OFF, OLIVE_IN, SHED, hand_plan, season
 
 from overwinter.model.changes import Changes, Mark
-from overwinter.model.plan import Costs, Cure, LeftOut, Plan
+from overwinter.model.plan import Costs, Cure, LeftOut, Plan, Proof, Termination
 from overwinter.model.shelter import HeaterPart, HeaterSetting
 from overwinter.model.stage import Happening, HappeningKind, Sign
 from overwinter.render.replan_report import ReplanAnswer, replan_report
@@ -104,6 +104,18 @@ def test_a_plan_kept_for_less_is_no_gift_for_being_late() -> None:
         answer = ReplanAnswer(season(), names, (plans[0], after), found, (), kept=True)
         told = " ".join(plain(replan_report(answer)).split())
         assert ("risked before 1 Dec 2026 is past and no longer counts." in told) == said
+
+
+def test_a_plan_that_is_kept_need_not_be_the_best() -> None:
+    """It says what was looked for, and how much better another could be at most."""
+    proof = Proof("none", Termination.GAP_REACHED, 100.0, 98.5, 0.015, 0.0, 0)
+    plans = (hand_plan(), replace(hand_plan(), proof=proof))
+    found = compare(season(), *plans, DAY, LARCH_IS_IN)
+    for gap, said in ((0.02, "nothing better by more than 2 % was"), (0.0, "nothing better was")):
+        answer = ReplanAnswer(season(), ("plan 1", "plan 2"), plans, found, (), kept=True, gap=gap)
+        told = " ".join(plain(replan_report(answer)).split())
+        assert f"plan 1 is kept: {said} found; " in told
+        assert "no plan can cost less than 98.50 EUR, 1.5 % below" in told
 
 
 def test_what_differs_is_told_tree_by_tree() -> None:
