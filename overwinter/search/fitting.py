@@ -34,14 +34,22 @@ class Fitting:
         """The sets that could not be laid out. Places in the open are not drawn."""
         too_many: Misfits = {}
         for (place, k), trees in self._under_cover(placement).items():
-            place_id, here = placement.places[place], self._trees(placement, trees)
-            if k >= self.problem.first and not self._fit(place_id, here):
+            if k >= self.problem.first and not self._fit(placement, place, trees):
                 self.misfits += 1
-                over = {tree.id for tree in left_over(self.problem.season.places[place_id], here)}
+                of = self.problem.season.places[placement.places[place]]
+                over = {tree.id for tree in left_over(of, self._trees(placement, trees))}
                 too_many[place, k] = Misfit(
                     trees, [tree for tree in trees if self._id(placement, tree) in over]
                 )
         return too_many
+
+    def fit_beside(self, placement: Placement, tree: int) -> bool:
+        """Whether a tree fits with those beside it wherever it stands."""
+        path = placement.paths[tree]
+        assert path is not None
+        cover = self._under_cover(placement)
+        at = [(int(path[k]), k) for k in range(self.problem.first, len(path))]
+        return all(self._fit(placement, one[0], cover[one]) for one in at if one in cover)
 
     def lay_out(self, placement: Placement) -> tuple[Layouts, tuple[Shift, ...]]:
         """Every place through the whole winter, for sets that fit, and who is shifted."""
@@ -49,9 +57,9 @@ class Fitting:
         known = start.layouts is not None
         by_place: dict[str, dict[int, list[Tree]]] = {}
         for (place, k), trees in self._under_cover(placement).items():
-            place_id, here = placement.places[place], self._trees(placement, trees)
-            if k >= self.problem.first or (not known and self._fit(place_id, here)):
-                by_place.setdefault(place_id, {})[k] = here
+            if k >= self.problem.first or (not known and self._fit(placement, place, trees)):
+                here = self._trees(placement, trees)
+                by_place.setdefault(placement.places[place], {})[k] = here
         layouts: Layouts = {}
         shifts: list[Shift] = []
         for place_id, by_stage in by_place.items():
@@ -83,9 +91,11 @@ class Fitting:
         ids = {self._id(placement, tree) for tree in trees}
         return [tree for tree in self.problem.season.trees if tree.id in ids]
 
-    def _fit(self, place_id: str, here: list[Tree]) -> bool:
-        key = (place_id, frozenset(tree.id for tree in here))
+    def _fit(self, placement: Placement, place: int, trees: list[int]) -> bool:
+        place_id = placement.places[place]
+        key = (place_id, frozenset(self._id(placement, tree) for tree in trees))
         if key not in self._fits:
+            here = self._trees(placement, trees)
             self._fits[key] = fits(self.problem.season.places[place_id], here)
         return self._fits[key]
 
