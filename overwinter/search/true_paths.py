@@ -22,8 +22,8 @@ same gain in twice the time; with 5 or none, the third or none of it."""
 ROUNDS = 4
 """How often all trees are gone through, as each time one stay of a way changes, or one sign."""
 LEAST = 0.25
-"""Carries that a way must gain. With a thousandth of one, three times as many trees are put anew, for
-a tenth more of the gain."""
+"""Carries that a way must gain. With a thousandth of one, three times as many trees are put anew
+for a tenth more of the gain."""
 
 
 def improve(placement: Placement, fitting: Fitting | None, left_s: Callable[[], float]) -> bool:
