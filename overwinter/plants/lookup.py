@@ -11,7 +11,7 @@ import difflib
 import re
 import unicodedata
 from collections import defaultdict
-from collections.abc import Collection, Iterable, Iterator, Mapping
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from enum import StrEnum
 from functools import cached_property, lru_cache
@@ -265,8 +265,11 @@ def _of_several(
         if len(inside) == 1:
             latin = inside[0].latin
             return Match(inside[0], f"'{bare}' is taken as {latin}, by the group")
-    if len(kinds) == 1:
-        return Match(kinds[0])
+    return Match(kinds[0]) if len(kinds) == 1 else _ask_which(bare, kinds)
+
+
+def _ask_which(bare: str, kinds: Sequence[Species]) -> NoMatch:
+    """The grower is asked which of several kinds of one name is meant."""
     may = " or ".join(f"{kind.common} ({kind.latin})" for kind in kinds)
     groups = tuple(dict.fromkeys(kind.group for kind in kinds))
     latin_names = tuple(kind.latin for kind in kinds)
@@ -351,10 +354,16 @@ def _near_epithets(words: list[str], book: NameBook) -> tuple[str, ...]:
 
 
 def _no_match(name: str, bare: str, book: NameBook, near: bool) -> NoMatch:
-    """Nothing stands for it: names spelled alike, word by word, and all groups."""
+    """Nothing stands for it: kinds whose names end so ("Japanese white pine"), else names spelled
+    alike, word by word, and all groups."""
     wanted, names = plain(bare), {**book.genera, **book.cultivars, **book.kinds} if near else {}
-    found = difflib.get_close_matches(wanted, names, 8, NEAR_NAME)
-    alike = [name for name in found if _words_alike(wanted, name)]
+    alike = [other for other in names if " " in wanted and other.endswith(f" {wanted}")]
+    ending = {key for other in alike for key in book.kinds.get(other, ())}
+    if len(ending) > 1:
+        return _ask_which(bare, [book.table[key] for key in sorted(ending)])
+    if not alike:
+        found = difflib.get_close_matches(wanted, names, 8, NEAR_NAME)
+        alike = [name for name in found if _words_alike(wanted, name)]
     meant = [
         one
         for n in alike

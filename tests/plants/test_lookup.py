@@ -41,6 +41,8 @@ def test_no_name_is_resolved_wrongly(book: NameBook) -> None:
         ("lime", {"Citrus × aurantiifolia", "Tilia cordata"}),
         ("rain tree", {"Albizia saman", "Koelreuteria elegans"}),
         ("red cedar", {"Juniperus virginiana", "Thuja plicata", "Cryptomeria japonica"}),
+        ("white pine", {"Pinus flexilis", "Pinus parviflora", "Pinus strobus"}),
+        ("black pine", {"Pinus nigra", "Pinus thunbergii"}),
     ],
 )
 def test_a_name_of_several_kinds_says_which(book: NameBook, written: str, kinds: set[str]) -> None:
