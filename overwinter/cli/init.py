@@ -217,9 +217,7 @@ def _breakers(described: list[Described]) -> str:
 
 def coldest(answer: str, us: bool) -> Weather | None:
     """A zone, a temperature, or a weather file."""
-    answer = re.sub(
-        r"^(?:usda|rhs|zone|hardiness|klimazone|\s)+", "", answer.strip("'\" "), flags=re.I
-    )
+    answer = answer.strip("'\" ")
     if answer.lower().endswith((".epw", ".csv")):
         path = Path(answer).expanduser()
         return Weather(-15.0, file=path) if path.is_file() else None

