@@ -73,9 +73,11 @@ class SurfaceTable(Schema):
         name = self.construction
         found = None if name is None else constructions().get(name.strip().lower())
         if name is not None and found is None:
+            words = set(name.casefold().split())
+            alike = [one for one in constructions() if words & set(one.split())]
             self.where.of("construction").problem(
                 f"'{name}'",
-                f"a named construction: {listed(constructions(), most=6)}",
+                f"a named construction: {listed(alike or constructions(), most=40)}",
                 did_you_mean(name, constructions()),
             )
         return found

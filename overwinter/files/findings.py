@@ -1,7 +1,7 @@
 """What was found while reading: problems that stop the tool, guesses and oddities that do not."""
 
 import difflib
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 from overwinter.problems import InputProblems, Problem
@@ -98,10 +98,12 @@ class Where:
     file: str
     row: int | str | None
     column: str | None
+    heads: Mapping[str, str] = field(default_factory=dict)
+    """Headings as they were written, by what they were read as."""
 
     def of(self, column: str) -> "Where":
         """A column of the row, or a key of the table."""
-        return replace(self, column=column)
+        return replace(self, column=self.heads.get(column, column))
 
     def under(self, key: str) -> "Where":
         """A table below this one, by dotted key."""

@@ -1,6 +1,7 @@
 """The one place where pydantic's errors become ``Problem``s in the grower's words and units."""
 
 import math
+import operator
 import re
 from collections.abc import Mapping
 from copy import copy
@@ -13,12 +14,25 @@ from pydantic import ValidationError
 from pydantic_core import ErrorDetails
 
 from overwinter.files.findings import Findings, Where, did_you_mean, listed
-from overwinter.files.measures import Unit, in_unit, measure_of, two_readings
+from overwinter.files.measures import (
+    SUFFIX_OF,
+    in_unit,
+    measure_of,
+    number_of,
+    two_readings,
+)
 from overwinter.files.schema import Key, S, Schema, Told, widened
 from overwinter.problems import InputProblems
 
 NUMBER_WITH_TAIL = re.compile(r"\s*([+-]?\d+(?:[.,]\d+)?)\s*([^\d\s.,].*?)\s*")
 DECIMAL_COMMA = re.compile(r"\s*[+-]?\d+,\d+\s*")
+RANGE = re.compile(r"\s*[\d.,]+\s*(?:-|–|to|bis|à|a)\s*[\d.,]+\D*")
+NUMERALS = re.compile(
+    r"\b(one|two|three|four|five|six|seven|eight|nine|ten|twelve|hundred|dozen|half|(twen|thir|for|fif|six)ty)\b",
+    re.I,
+)
+LETTERS = str.maketrans({"O": "0", "o": "0", "l": "1", "I": "1"})
+WITHIN = {"gt": operator.gt, "ge": operator.ge, "lt": operator.lt, "le": operator.le}
 BOUNDS = {
     "greater_than": ("gt", "more than"),
     "greater_than_equal": ("ge", "at least"),
@@ -69,7 +83,7 @@ def parse(
             name = str(detail["loc"][0])
             values.pop(name, None)
             if name in given:
-                _report(schema, detail, written[given[name]], where.of(given[name]))
+                _report(schema, detail, written[given[name]], where, given[name])
             elif name not in quiet:
                 ways, about = schema.headings_of(name), schema.model_fields[name].description
                 fix = f"{'Fill in' if schema.in_cells else 'Add'} {listed(ways, most=6)}."
@@ -196,9 +210,11 @@ def quoted(raw: Any) -> str:
     return f"'{shown[:60]}...'" if len(shown) > 60 else f"'{shown}'"
 
 
-def _report(schema: type[Schema], detail: ErrorDetails, raw: Any, where: Where) -> None:
+def _report(
+    schema: type[Schema], detail: ErrorDetails, raw: Any, where: Where, heading: str
+) -> None:
     """Report what is wrong with the value of a field; of a list with the item that is."""
-    name, *path = detail["loc"]
+    (name, *path), where = detail["loc"], where.of(heading)
     for step in path:
         if isinstance(raw, list) and isinstance(step, int) and step < len(raw):
             raw = raw[step]
@@ -206,9 +222,9 @@ def _report(schema: type[Schema], detail: ErrorDetails, raw: Any, where: Where) 
         words = _words(schema.model_fields[str(name)].annotation)
         expected, fix = f"one of {listed(words)}", did_you_mean(str(raw), words)
     else:
-        key = schema.keys.get(where.column or "")
-        unit = key.unit if key else None
-        expected, fix = _expected(detail["type"], detail.get("ctx", {}), unit, raw)
+        key = schema.keys.get(heading) or schema.stems[heading]
+        says = "heading" if schema.in_cells else "key"
+        expected, fix = _expected(detail["type"], detail.get("ctx", {}), key, raw, says)
     where.problem("nothing" if raw == "" else quoted(raw), expected, fix)
 
 
@@ -222,34 +238,48 @@ def _words(kind: Any) -> list[str]:
 
 
 def _expected(
-    kind: str, context: Mapping[str, Any], unit: Unit | None, raw: Any
+    kind: str, context: Mapping[str, Any], key: Key, raw: Any, says: str
 ) -> tuple[str, str]:
-    """What was expected, and the likely fix."""
+    """What was expected, and the likely fix; ``says`` is where the unit stands."""
     if kind == "wrong":
         return str(context["expected"]), str(context["fix"])
     if kind in BOUNDS:
-        key, words = BOUNDS[kind]
-        bound = float(context[key])
-        return f"{words} {in_unit(bound, unit)}", _share_fix(bound, unit, raw)
+        name, words = BOUNDS[kind]
+        bound = float(context[name])
+        unit = key.unit or key.units.get(_unit_word(raw))
+        return f"{words} {in_unit(bound, unit)}", _bound_fix(kind, bound, key, raw, says)
     expected = KINDS.get(kind, "a value of another kind")
     if expected.endswith("number"):
-        in_words = f" in {unit.word}" if unit else ""
-        return expected + in_words, _number_fix(raw)
+        ways = [key.unit] if key.unit else key.units.values()
+        in_words = f" in {listed(one.word for one in ways)}" if key.units else ""
+        return expected + in_words, _number_fix(raw, key, says)
+    if expected == "a list":
+        items = re.findall(r"[+-]?\d+(?:\.\d+)?", str(raw)) or [f'"{raw}"']
+        return expected, f"Write [{', '.join(items)}], in square brackets."
     return expected, ""
 
 
-def _share_fix(bound: float, unit: Unit | None, raw: Any) -> str:
-    """A percentage where a share belongs."""
-    try:
-        percent = _as_float(raw)
-    except (TypeError, ValueError):
+def _unit_word(raw: Any) -> str:
+    """The unit that a text ends with, as a suffix of headings; empty: none."""
+    found = NUMBER_WITH_TAIL.fullmatch(str(raw))
+    return SUFFIX_OF.get(found[2].rstrip(".").casefold(), "") if found else ""
+
+
+def _bound_fix(kind: str, bound: float, key: Key, raw: Any, says: str) -> str:
+    """What was probably meant by a number that is out of bounds."""
+    if str(raw).startswith(("-", "−")) and bound >= 0:
+        return "Is the minus sign a slip?"
+    number = number_of(raw) if isinstance(raw, str) else _as_float(raw)
+    if number is None:
         return ""
-    if unit is None and bound <= LARGEST_SHARE and bound < percent <= 100:
-        return f"A percentage is written as a share: {percent:g} % is {percent / 100:g}."
-    return ""
+    if key.unit is None and bound <= LARGEST_SHARE and bound < number <= 100:
+        return f"A percentage is written as a share: {number:g} % is {number / 100:g}."
+    keeps = WITHIN[BOUNDS[kind][0]]
+    ways = [u.word for u in key.units.values() if u != key.unit and keeps(u.to_si(number), bound)]
+    return f"Is it in {listed(ways)}? The unit stands in the {says}." if ways else ""
 
 
-def _number_fix(raw: Any) -> str:
+def _number_fix(raw: Any, key: Key, says: str) -> str:
     """What was probably meant by something that is not a number."""
     if isinstance(raw, float) and not math.isfinite(raw):
         return "Leave it out where the number is not known."
@@ -260,11 +290,27 @@ def _number_fix(raw: Any) -> str:
         return f"Write {text.strip().replace(',', '.')} with a decimal point."
     if text.strip().lower() in ("nan", "na", "n/a", "-", "?", "none", "null", "inf", "unknown"):
         return "Leave the cell empty where the number is not known and may be left out."
+    if NUMERALS.search(text):
+        return "Write it in digits."
+    figures = text.translate(LETTERS)
+    if figures != text and number_of(figures) is not None:
+        return f"Letters stand for figures: write {figures}."
+    if RANGE.fullmatch(text):
+        return "Write one number of the two."
     match = NUMBER_WITH_TAIL.fullmatch(text)
-    if match:
-        number = match.group(1).replace(",", ".")
-        return f"Write {number} alone; the unit belongs in the heading."
-    return ""
+    return "" if match is None else _tail_fix(match, key, says)
+
+
+def _tail_fix(match: re.Match[str], key: Key, says: str) -> str:
+    """What was probably meant by a number with something behind it."""
+    number, word = float(match[1].replace(",", ".")), _unit_word(match[0])
+    if key.unit and word in key.units:
+        number = key.unit.from_si(key.units[word].to_si(number))
+    elif key.units and word:
+        return f"'{match[2]}' measures something else: does it stand under the wrong {says}?"
+    elif key.units:
+        return f"'{match[2]}' is no unit that is understood."
+    return f"Write {number:.6g} alone{f'; the unit stands in the {says}' if key.unit else ''}."
 
 
 def document_problems(error: ValidationError, file: str, fix: str) -> InputProblems:

@@ -2,6 +2,7 @@
 
 import math
 import re
+from calendar import monthrange
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
 from datetime import date, datetime
@@ -13,7 +14,7 @@ from pydantic_core import PydanticCustomError
 from overwinter.files.findings import Where, closest, did_you_mean, listed
 from overwinter.files.measures import UNITS_OF, Unit, day_of, days_of, number_of
 
-ISO_DATE = re.compile(r"(\d{4})-(\d{1,2})-(\d{1,2})")
+ISO_DATE = re.compile(r"(\d{4})[-/.](\d{1,2})[-/.](\d{1,2})")
 SPREADSHEET_DAY_ZERO = date(1899, 12, 30).toordinal()
 
 
@@ -188,10 +189,19 @@ class Row(Schema):
     in_cells: ClassVar[bool] = True
     also: ClassVar[Mapping[str, str]] = {}
     """Other words that people head a column with, and the stem or field they mean."""
+    apart: ClassVar[Mapping[str, tuple[str, ...]]] = {}
+    """Words for columns of several fields at once, which are taken apart before rows are read."""
     needed_columns: ClassVar[tuple[str, ...]] = ()
     """Fields whose column must be there, though cells of it may be blank."""
     keeps_own_columns: ClassVar[bool] = False
     """Whether a table may have columns of the grower's own, whatever their headings."""
+
+    @classmethod
+    def words_for(cls, missing: frozenset[str]) -> dict[str, tuple[str, ...]]:
+        """Other words for fields whose column is missing, and all they fill."""
+        keys = {**cls.keys, **cls.stems}
+        words = {word: (keys[meant].fills,) for word, meant in cls.also.items() if meant in keys}
+        return {w: fields for w, fields in {**words, **cls.apart}.items() if missing >= {*fields}}
 
 
 R = TypeVar("R", bound=Row)
@@ -236,7 +246,7 @@ def iso_date(value: Any) -> Any:
 
 
 def date_fix(text: str) -> str:
-    """What day was probably meant by a text that is none, as a sentence; empty if none is near."""
+    """What day was probably meant by a text that is none, as a sentence."""
     days = sorted(day.isoformat() for day in days_of(text))
     if days:
         whichever = ", whichever is meant" if len(days) > 1 else ""
@@ -244,7 +254,14 @@ def date_fix(text: str) -> str:
     if text.isdigit() and 20_000 < int(text) < 80_000:
         day = date.fromordinal(SPREADSHEET_DAY_ZERO + int(text))
         return f"A spreadsheet's own day number? It would be {day.isoformat()}."
-    return ""
+    if found := ISO_DATE.fullmatch(text):
+        year, month, day_number = found.groups()
+        if swapped := days_of(f"{year}-{day_number}-{month}"):
+            return f"Are month and day the wrong way round? Write {swapped[0].isoformat()}."
+        if 1 <= int(month) <= 12:
+            last = monthrange(int(year), int(month))[1]
+            return f"That month has {last} days; write {year}-{int(month):02d}-{last} or another."
+    return "Write year, month and day in figures, such as 2026-10-20."
 
 
 def _text(value: Any) -> Any:

@@ -152,6 +152,11 @@ def check_opening_dates(site: SiteFile, shelters: ShelterFile) -> None:
     starts, ends = site.season or (date.min, date.max)
     for shelter in shelters.shelter:
         where, opens, closes = shelter.where, shelter.opens, shelter.closes
+        if opens and starts < opens + timedelta(days=365) <= ends < date.max:
+            where.findings.warn(
+                f"[{where.row}] opens on {opens}, long before the plan begins on {starts}, so it is"
+                " open all along. Is it the year before?"
+            )
         if opens and opens > ends:
             _bad_date(where.of("opens"), f"'{opens}', after the plan ends on {ends}", site)
         if closes and closes <= starts:
@@ -262,11 +267,7 @@ def _known(
     near = closest(written, [*places, *shelter_ids, *(p.split("/", 1)[1] for p in places)])
     where.problem(
         f"'{written}'",
-        f"one of {listed(several)}"
-        if several
-        else "a place (shelter/place)"
-        + (" or shelter" if shelter_ids else "")
-        + " of shelters.toml",
+        f"one of {listed(several or [*shelter_ids, *places], most=40)}",
         f"Did you mean '{near}'?" if near and not several else "",
     )
     return None
@@ -290,6 +291,8 @@ def _check_size(tree: Tree, places: Mapping[str, Place], where: Where) -> None:
 
 
 DEGREES_PER_HOUR = 15.0
+TROPIC_DEG, MOUNTAIN_M, HARD_FROST_C = 23.4, 1000.0, -5.0
+"""Nearer to the equator and lower no such frost is known: from memory."""
 FURTHEST_FROM_SUN_H = 3.0
 """Standard time and sun differ by up to 3 h where a country keeps one time (western China)."""
 DEAREST_PER_KWH, CHEAPEST_PER_KWH = 1.5, 0.005
@@ -298,6 +301,8 @@ HEAVIEST_KG_PER_L, LIGHTEST_KG_PER_L = 6.0, 0.3
 HEAVY_KG = 40.0
 LONGEST_OVER_SQUARE = 4.0
 """A floor is at most so much longer than a square one of its area: 16 times as long as wide."""
+LOWEST_M = 0.3
+"""No shelter is lower inside: a judgement; bounds the floor of one of which it is not told."""
 VAGUE_K = 2.0
 """Standard deviation of a foretold coldest night that is said."""
 OVERFULL = 1.3
@@ -336,6 +341,13 @@ def _site(site: Site) -> Iterator[str]:
             f"The plan begins on {site.starts}; that is no autumn day at {site.latitude_deg:g}° of"
             " latitude."
         )
+    tropical = abs(site.latitude_deg) < TROPIC_DEG and site.elevation_m < MOUNTAIN_M
+    if tropical and site.design_min_c < HARD_FROST_C:
+        yield (
+            f"site.toml: the latitude is {site.latitude_deg:g}°, in the tropics, but a night of"
+            f" {site.display.temperature(site.design_min_c, 0)} comes in 20 winters. Are latitude"
+            " and longitude swapped?"
+        )
     by_sun_h = site.longitude_deg / DEGREES_PER_HOUR
     if abs(site.utc_offset_h - by_sun_h) > FURTHEST_FROM_SUN_H:
         yield (
@@ -364,17 +376,20 @@ def _shelter(shelter: Shelter, site: Site) -> Iterator[str]:
             )
     if shelter.envelope is None:
         return
-    if all(surface.towards is not Towards.GROUND for surface in shelter.envelope.surfaces):
-        return  # its floor is not known
-    floor = floor_m2(shelter.envelope)
+    surfaces = shelter.envelope.surfaces
+    told = any(surface.towards is Towards.GROUND for surface in surfaces)
+    floor = floor_m2(shelter.envelope) if told else shelter.envelope.volume_m3 / LOWEST_M
     longest_m = LONGEST_OVER_SQUARE * float(np.sqrt(floor))
     for place in shelter.places:
         side_m = max(place.width_m, place.depth_m)
         if side_m > longest_m:
             yield (
                 f"[shelter.{shelter.id}.place.{_id(place)}] is {site.display.length(side_m)} long;"
-                f" its shelter has a floor of {site.display.area(floor)}. Is the unit right?"
+                f" its shelter has a floor of {'' if told else 'at most '}"
+                f"{site.display.area(floor)}. Is the unit right?"
             )
+    if not told:
+        return
     standing = [p for p in shelter.places if p.kind not in (PlaceKind.SHELF, PlaceKind.BENCH)]
     for places in (standing, [p for p in shelter.places if p.kind is PlaceKind.BENCH]):
         area_m2 = sum(place.area_m2 for place in places)

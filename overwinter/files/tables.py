@@ -6,7 +6,7 @@ order, with the unit in the heading or in the cells.
 
 import re
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 import pandas as pd
@@ -45,7 +45,7 @@ class Table:
     rows: dict[int, dict[str, Any]]
     """By the number a person counts, the cells that are not blank, by heading."""
     heading_row: int = 1
-    written: Mapping[str, str] = field(default_factory=dict)
+    written: dict[str, str] = field(default_factory=dict)
     """Each heading as it was written."""
     sheet: str = ""
     """Of a workbook."""
@@ -63,10 +63,12 @@ class Table:
         self.headings = [heading for heading in self.headings if heading != name]
         return {number: cells.pop(name) for number, cells in self.rows.items() if name in cells}
 
-    def put(self, name: str, cells: Mapping[int, Any]) -> None:
-        """Fill cells of a column, which may be new."""
+    def put(self, name: str, cells: Mapping[int, Any], written: str = "") -> None:
+        """Fill cells of a column, which may be new; ``written`` is the heading they stood under."""
         if name not in self.headings:
             self.headings = [*self.headings, name]
+        if written:
+            self.written.setdefault(name, written)
         for number, cell in cells.items():
             self.rows[number][name] = cell
 
@@ -162,7 +164,8 @@ def _headed(
             findings.at(file, number).problem(
                 f"cells beyond the headings: {listed(extra, most=3)}",
                 f"at most {width} cells",
-                "Put a text or a number that holds a comma in double quotes.",
+                "Give them a heading, or empty them; in a CSV file put a cell that holds its"
+                " separator in double quotes.",
             )
         elif filled := {names[i]: cells[i] for i in keep if not _void(cells[i])}:
             rows[number] = filled
@@ -232,12 +235,13 @@ def parse_rows(table: Table, schema: type[R], findings: Findings) -> dict[int, R
     known = missing | {schema.stems[name].fills for name in unitless}
     rows = {}
     for number, cells in table.rows.items():
-        at, written, quiet = findings.at(table.file, number), {}, known
+        at = replace(findings.at(table.file, number), heads=table.written)
+        written, quiet = dict[str, Any](), known
         for name, cell in cells.items():
             if name not in doubled or any(other in cells for other in doubled[name]):
                 continue
             if fault := _fault(cell):
-                at.of(table.head(name)).problem(fault[0], "a value", fault[1])
+                at.of(name).problem(fault[0], "a value", fault[1])
                 quiet |= {keys[name].fills}
             elif name not in unitless or not _alone(cell):
                 written[name] = cell
@@ -293,8 +297,8 @@ def _check_doubled(table: Table, schema: type[Row], findings: Findings) -> Mappi
         for other in sorted(earlier[heading]):
             rows = [number for number in table.column(heading) if other in table.rows[number]]
             if rows:
-                findings.at(table.file, table.heading_row, heading).problem(
-                    f"values beside {other} in {rows_listed(rows)}",
+                findings.at(table.file, table.heading_row, table.head(heading)).problem(
+                    f"values beside {table.head(other)} in {rows_listed(rows)}",
                     "one of the two in a row",
                     "Is one of the headings another column's? Else empty or delete one.",
                 )
@@ -305,33 +309,47 @@ def _check_headings(table: Table, schema: type[Row], findings: Findings) -> froz
     """Report unknown headings and required columns that are not there; return the latter."""
     known = {name: key.fills for name, key in {**schema.keys, **schema.stems}.items()}
     present = {known[name] for name in table.headings if name in known}
+    missing = frozenset(
+        name
+        for name, given in schema.model_fields.items()
+        if (given.is_required() or name in schema.needed_columns) and name not in present
+    )
     unknown = [name for name in own_columns(table, schema) if not name.startswith(OWN)]
+    words = schema.words_for(missing)
+    absent = [*words, *(name for name, target in known.items() if target not in present)]
+    near = {name: _nearest(name, absent) for name in unknown}
     if schema.keeps_own_columns:
-        absent = [name for name, target in known.items() if target not in present]
-        near = {name: closest(name, absent, cutoff=MISSPELT) for name in unknown}
         # Nobody misspells a heading by a word more: "last repotted" is another column.
         unknown = [
             n for n, one in near.items() if one and not set(one.split("_")) <= set(n.split("_"))
         ]
     for name in unknown:
         keep = f"A column of your own may start with '{OWN}'."
-        fix = schema.heading_fix(name)
-        findings.at(table.file, table.heading_row, name).problem(
+        one = near[name]
+        fix = (
+            f"Did you mean '{one.replace('_', ' ')}'?" if one in words else schema.heading_fix(name)
+        )
+        findings.at(table.file, table.heading_row, table.head(name)).problem(
             "an unknown heading",
             "a heading of the data dictionary (docs/files.md)",
             f"{fix} {keep}" if fix and schema.keeps_own_columns else fix or keep,
         )
-    missing = frozenset(
-        name
-        for name, given in schema.model_fields.items()
-        if (given.is_required() or name in schema.needed_columns) and name not in present
-    )
     # A heading that is only misspelt is not missing as well.
+    misspelt = schema.misspelt(unknown).union(
+        *(words.get(near[name] or "", ()) for name in unknown)
+    )
     for name in schema.model_fields:
-        if name in missing - schema.misspelt(unknown):
+        if name in missing - misspelt:
             wanted = schema.headings_of(name)
             about = schema.model_fields[name].description or "a value"
             findings.at(table.file, table.heading_row, wanted[0]).problem(
                 "no such column", about, f"Add a column {listed(wanted, most=6)}."
             )
     return missing
+
+
+def _nearest(heading: str, known: Sequence[str]) -> str | None:
+    """The heading that is nearly spelled so, with its unit or without."""
+    bare, _, unit = heading.rpartition("_")
+    ways = [heading, bare] if unit in SUFFIX_OF else [heading]
+    return next(filter(None, (closest(way, known, cutoff=MISSPELT) for way in ways)), None)

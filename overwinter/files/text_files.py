@@ -15,12 +15,13 @@ from typing import Any
 from overwinter.files.findings import Findings, closest
 from overwinter.files.measures import clean
 from overwinter.files.pydantic_problems import nothing_of, parse
-from overwinter.files.schema import S, date_fix
+from overwinter.files.schema import NO, YES, S, date_fix
 
 SITE, SHELTERS, PLAN = "site.toml", "shelters.toml", "plan.json"
 WINDOWS = "cp1252"
 """Spreadsheets save a plain "CSV" so in western Europe."""
 ZIP_MAGIC = b"PK\x03\x04"
+OTHER_SHEETS = (".xls", ".ods", ".numbers")
 LARGEST_FILE = 200_000_000
 
 
@@ -53,8 +54,7 @@ def read_text(
             return bad("a file of more than 200 MB", "a smaller one", "Is it the right file?")
         raw = path.read_bytes()
     except FileNotFoundError:
-        near = closest(path.name, (other.name for other in path.parent.glob("*")), cutoff=0.8)
-        return bad("no such file", wanted, f"Is it {near}? Rename it." if near else "")
+        return bad("no such file", wanted, _missing_fix(path))
     except OSError as error:
         return bad(f"a file that cannot be read ({error.strerror})", "a file")
     if raw.startswith(ZIP_MAGIC):
@@ -74,6 +74,15 @@ def read_text(
         such = f", with words such as {', '.join(list(odd)[:4])}" if odd else ""
         findings.assume(f"{path.name} is not UTF-8: read as Windows text{such}.")
     return text if text.strip() else bad("an empty file", "a filled-in file")
+
+
+def _missing_fix(path: Path) -> str:
+    """Where a file that is missing may be, or come from."""
+    near = closest(path.name, (other.name for other in path.parent.glob("*")), cutoff=0.75)
+    if near is not None:
+        mend = "Save it as CSV or .xlsx." if near.endswith(OTHER_SHEETS) else "Rename it."
+        return f"Is it {near}? {mend}"
+    return "`overwinter init NEW` writes one to go by." if path.name in (SITE, SHELTERS) else ""
 
 
 def packaged(name: str) -> str:
@@ -129,28 +138,33 @@ def read_toml(path: Path, schema: type[S], findings: Findings) -> S:
     except (ValueError, RecursionError) as error:  # numbers without end, brackets without end
         place, message = AT_LINE.search(str(error)), AT_LINE.sub("", str(error))
         line = int(place[1]) if place else None
-        found, fix = f"text that is not TOML ({message})", _fix(text, line)
+        shown = "".join(text.splitlines()[line - 1 : line]).strip() if line else ""
+        found = f"'{shown[:60]}', which is not TOML" if shown else "text that is not TOML"
+        fix = _fix(shown)
+        found += "" if fix else f" ({message})"
         findings.at(path.name, line).problem(found, "key = value", fix)
         return nothing_of(schema, where)
     return parse(schema, written, where)
 
 
-def _fix(text: str, line: int | None) -> str:
+def _fix(written: str) -> str:
     """What is usually meant by a line that is not TOML."""
-    lines = text.splitlines()
-    if line is None or line > len(lines):
-        return ""
-    written = lines[line - 1]
-    _, _, value = written.partition("=")
+    key, _, value = written.partition("=")
     value = value.split("#")[0].strip()
     if re.fullmatch(r"[+-]?\d+,\d+", value):
         return f"Write {value.replace(',', '.')} with a decimal point."
     if re.fullmatch(r"[+-]?\.\d+|[+-]?\d+\.", value):
         return "A number has a digit on both sides of its point: 0.5."
     if DATE_LIKE.fullmatch(value):
-        return date_fix(value) or "Write a day that is in the calendar, year first: 2026-10-20."
+        return date_fix(value)
     if re.fullmatch(r"[+-]?\d[\d.]*\s*[^\d\s,.].*", value):
         return "Write the number alone, without a unit; the unit is in the key."
+    if value.casefold() in YES | NO:
+        return f"Write {str(value.casefold() in YES).lower()}, in small letters."
     if re.fullmatch(r"[A-Za-z][^\"']*", value):
         return f'Put text in double quotes: "{value}".'
-    return f"The line reads: {written.strip()[:60]}" if written.strip() else ""
+    if bare := re.fullmatch(r"[„“”«»‘’](.*)[„“”«»‘’]", value):
+        return f'Write {key.strip()} = "{bare[1]}", with straight quotes.'
+    if re.fullmatch(r"\[[\w.]+\]", key.strip()):
+        return f"A table that comes more than once has two brackets: [{key.strip()}]."
+    return ""

@@ -166,6 +166,10 @@ WORDS = _also(
 )
 """Headings as people write them, the plainest first; a measure's stem may carry a unit. German,
 French and Spanish ones stand behind the English."""
+SIZE_WORDS = (
+    *("size", "dimensions", "dims", "measurements", "measures"),
+    *("grösse", "taille", "tamaño", "masse", "abmessungen"),
+)
 
 
 @with_limits(OF_ONE_TREE)
@@ -173,6 +177,7 @@ class TreeRow(Row):
     """One row of trees.csv; SI."""
 
     also: ClassVar = WORDS
+    apart: ClassVar = dict.fromkeys(SIZE_WORDS, ("width_m", "height_m"))
     keeps_own_columns: ClassVar = True
 
     tree: Text | None = None
@@ -213,14 +218,13 @@ class TreeRow(Row):
         return until
 
 
-SIZE_WORDS = "size dimensions dims measurements measures grösse taille tamaño masse abmessungen"
 TOTAL = re.compile(
     r"(\d+ )?(grand |sub)?(total|totals|sum|count|subtotal|trees|plants|pots|in all|summe|gesamt"
     r"|bäume|somme|suma)\b.*",
     re.I,
 )
 _TIMES = re.compile(r"\s*(?:x|×|\*|by)\s*", re.I)
-_SIDES = {"w": "width_cm", "d": "depth_cm", "l": "depth_cm", "h": "height_cm", "t": "height_cm"}
+_SIDES = {"w": "width", "d": "depth", "l": "depth", "h": "height", "t": "height"}
 TELLS_SHAPE = 3
 """Letters from which a word beside a pot's size, if it is no unit, tells its shape or make."""
 SHALLOW_M = 0.1
@@ -236,7 +240,7 @@ def simplify(table: Table, findings: Findings, is_kind: Callable[[str], bool]) -
     _drop_other_rows(table, findings)
     _kinds_in_their_column(table, findings, is_kind)
     for name in table.headings:
-        if normal_heading(name).split("_")[0] in SIZE_WORDS.split():
+        if normal_heading(name).split("_")[0] in SIZE_WORDS:
             _sizes_apart(table, name, findings)
         elif {name, name.rpartition("_")[0]} & NOT_KNOWN_IN:
             cells = table.take(name)
@@ -267,6 +271,7 @@ def _kinds_in_their_column(
         findings.assume(f"{table.file}: '{heads['species']}' holds their cultivars.")
         table.put("cultivar", table.take("species"))
     table.take("species")
+    table.written["species"] = heads["tree"]
     table.put("species", table.take("tree"))
 
 
@@ -330,7 +335,8 @@ def _drop_other_rows(table: Table, findings: Findings) -> None:
     for number, cells in table.rows.items():
         texts = [str(cell) for cell in cells.values() if isinstance(cell, str)]
         words = "; ".join(str(cell) for cell in cells.values())[:40]
-        if "species" not in cells and texts and TOTAL.fullmatch(texts[0]):
+        no_kind = number_of(str(cells.get("species", 0))) is not None
+        if no_kind and texts and TOTAL.fullmatch(texts[0]):
             findings.assume(f"{table.file}: row {number} ('{words}') is a total, not a tree.")
         elif len(cells) > 2 and all(matched(TreeRow, text) for text in texts[:3]) and texts[2:]:
             findings.assume(f"{table.file}: row {number} repeats the headings.")
@@ -353,18 +359,21 @@ def _sizes_apart(table: Table, name: str, findings: Findings) -> None:
     order = _letters(" ".join(words))[0]
     if "b" in words:  # Breite x Höhe x Tiefe
         order = [GERMAN_SIDES[w] for w in words if w in GERMAN_SIDES]
-    table.put("width_cm", {})
-    table.put("height_cm", {})
+    head = table.head(name)
+    table.put("width", {}, head)
+    table.put("height", {}, head)
     for number, cell in table.take(name).items():
         lettered, bare = _letters(str(cell))
-        sides = _sides(bare, suffix)
+        texts, sides = _sides(bare, suffix)
         meant = next((o for o in (lettered, order) if len(o) == len(sides)), USUAL_SIDES)
         if len(sides) == len(meant) and None not in sides:
-            for side, value in zip(meant, sides, strict=True):
-                given = table.rows[number].get(side, round(100 * (value or 0.0), 6))
-                table.put(side, {number: given})
+            keys = {**TreeRow.keys, **TreeRow.stems}
+            filled = {keys[n].fills for n in table.rows[number] if n in keys}
+            for side, text in zip(meant, texts, strict=True):
+                if f"{side}_m" not in filled:
+                    table.put(side, {number: text}, head)
             continue
-        findings.at(table.file, number, table.head(name)).problem(
+        findings.at(table.file, number, head).problem(
             f"'{cell}'",
             "width x depth x height with a unit, such as 60 x 45 x 50 cm",
             "Say which numbers they are in the heading, such as Size (w x h) in cm."
@@ -375,8 +384,8 @@ def _sizes_apart(table: Table, name: str, findings: Findings) -> None:
         del table.rows[number]
 
 
-GERMAN_SIDES = {"b": "width_cm", "h": "height_cm", "t": "depth_cm"}
-USUAL_SIDES = ["width_cm", "depth_cm", "height_cm"]
+GERMAN_SIDES = {"b": "width", "h": "height", "t": "depth"}
+USUAL_SIDES = ["width", "depth", "height"]
 SIDE_WORDS = "w d l h ht width wide depth deep length long height high tall across spread"
 _WORD = re.compile(r"[^\W\d_]+")
 
@@ -389,12 +398,14 @@ def _letters(cell: str) -> tuple[list[str], str]:
     return [_SIDES[letter] for letter in named], re.sub(r"[\s.:=]+(?=x|×|$)", " ", bare)
 
 
-def _sides(cell: str, suffix: str | None) -> list[float | None]:
-    """Lengths in m of ``60 x 45 x 50 cm``; the last unit counts for all that have none."""
+def _sides(cell: str, suffix: str | None) -> tuple[list[str], list[float | None]]:
+    """``60 x 45 x 50 cm`` in pieces, and in m; the last unit counts for all that have none."""
     parts = _TIMES.split(cell.strip())
     tail = _TAIL.search(parts[-1].strip().rstrip("."))
-    unit = LENGTH.get(SUFFIX_OF.get(tail[0].casefold(), "") if tail else suffix or "")
-    return [measure_of(part, LENGTH, unit) for part in parts]
+    unit = (SUFFIX_OF.get(tail[0].casefold(), "") if tail else suffix) or ""
+    alone = [measure_of(part, LENGTH, None) is None for part in parts]
+    texts = [f"{part} {unit}" if bare else part for part, bare in zip(parts, alone, strict=True)]
+    return texts, [measure_of(text, LENGTH, None) for text in texts]
 
 
 def _unit_alone(word: re.Match[str]) -> str:
@@ -407,7 +418,7 @@ def _pots_apart(table: Table) -> None:
     """Cells of a column "pot": a diameter, or a size by name, goes where it belongs."""
     for number, cell in table.column("pot").items():
         text = _WORD.sub(_unit_alone, str(cell)).strip("Øø⌀ ")
-        sides, named = _sides(text, None), litres_of_name(text)
+        (_, sides), named = _sides(text, None), litres_of_name(text)
         by_volume = measure_of(text, POT, None) is not None
         if named is not None:
             cell = f"{named:.3g} l"
@@ -418,6 +429,6 @@ def _pots_apart(table: Table) -> None:
             cell = text
         elif len(sides) == 1 and sides[0] is not None:
             del table.rows[number]["pot"]
-            table.put("pot_diameter", {number: text})
+            table.put("pot_diameter", {number: text}, table.head("pot"))
             continue
         table.put("pot", {number: cell})

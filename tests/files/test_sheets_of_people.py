@@ -4,7 +4,7 @@ from datetime import date
 from pathlib import Path
 
 import pytest
-from folders import good_folder
+from folders import good_folder, replaced
 from openpyxl import Workbook
 
 from overwinter.files.findings import Findings
@@ -373,3 +373,87 @@ def test_roots_of_the_last_spring_are_young(tmp_path: Path) -> None:
         found = read_trees(tmp_path, names, starts, Findings())
         assert found is not None
         assert [tree.name for tree in found.trees if tree.young_roots] == young
+
+
+TOLD = {
+    # lists as people write them: the rows, columns and parts of the messages
+    "tree,species,Size (in)\nA,Acer palmatum,12 x -10 x 20\n": (
+        (2, "Size (in)", "'-10 in'; expected at least 0.787 inches. Is the minus sign a slip?"),
+    ),
+    "tree,species,Width,Height\nA,Acer palmatum,-12 in,20 in\n": (
+        (2, "Width", "'-12 in'; expected at least 0.787 inches. Is the minus sign a slip?"),
+    ),
+    "tree,species,Sise (in)\nA,Acer palmatum,12 x 10 x 20\n": (
+        (1, "Sise (in)", "Did you mean 'size'?"),
+    ),
+    "tree,species,Dimentions\nA,Acer palmatum,12 x 10 x 20 in\n": (
+        (1, "Dimentions", "Did you mean 'dimensions'?"),
+    ),
+    "tree,Botanicle name,Width,Height\nA,Acer palmatum,12 in,20 in\n": (
+        (1, "Botanicle name", "Did you mean 'botanical name'?"),
+    ),
+    "tree,species,Width,Height,Weight\nA,Acer palmatum,12 in,20 in,48 cm\n": (
+        (2, "Weight", "a number in kg or lb. 'cm' measures something else"),
+    ),
+    "Name,Kind,Width (in),Height (in)\nA,White pine,12,20\n": (
+        (2, "Kind", "Write 'Pinus flexilis' or 'Pinus parviflora' or 'Pinus strobus'."),
+    ),
+    "tree;species;width_cm;height_cm\nA;Acer palmatum;40;50;7\n": (
+        (2, None, "in a CSV file put a cell that holds its separator in double quotes"),
+    ),
+}
+
+
+@pytest.mark.parametrize("text", TOLD)
+def test_each_mistake_is_told_in_the_growers_words(text: str, tmp_path: Path) -> None:
+    # In the units and under the headings of the file, each once; ours.
+    (tmp_path / "trees.csv").write_text(text, encoding="utf-8")
+    findings = Findings()
+    read_trees(tmp_path, read_species(tmp_path / "x", findings).names, STARTS, findings)
+    for problem, (row, column, words) in zip(findings.problems, TOLD[text], strict=True):
+        assert (problem.row, problem.column) == (row, column)
+        assert words in str(problem)
+
+
+def test_a_total_may_stand_beside_a_number(tmp_path: Path) -> None:
+    # "Total,1": the number stands where kinds do.
+    head = "tree,species,width_cm,height_cm"
+    trees, findings = of_csv(tmp_path, f"{head}\nA,Acer palmatum,40,50\nTotal,1,,\n")
+    assert [tree.name for tree in trees] == ["A"]
+    assert findings.problems == []
+
+
+def test_a_workbook_of_an_old_kind_is_found(tmp_path: Path) -> None:
+    # Nothing reads .xls here; the file is named, with what to do.
+    (tmp_path / "trees.xls").write_bytes(b"\xd0\xcf\x11\xe0")
+    findings = Findings()
+    read_trees(tmp_path, read_species(tmp_path / "x", findings).names, STARTS, findings)
+    assert findings.problems[0].fix == "Is it trees.xls? Save it as CSV or .xlsx."
+
+
+PLACE, SWAPPED = "latitude = 47.5\nlongitude = 9.5", "latitude = 9.5\nlongitude = 47.5"
+
+
+@pytest.mark.parametrize(
+    ("file", "was", "becomes", "said"),
+    [
+        ("shelters.toml", "2026-10-20", "2025-10-20", "Is it the year before?"),
+        ("shelters.toml", "width_m = 2.5", "width_m = 250", "a floor of at most 50.00 m²."),
+        ("site.toml", PLACE, SWAPPED, "Are latitude and longitude swapped?"),
+    ],
+)
+def test_what_is_odd_is_said(file: str, was: str, becomes: str, said: str, tmp_path: Path) -> None:
+    # A year before; cm under metres; zone 7b in the tropics. Each reads well and is a slip.
+    folder = good_folder(tmp_path)
+    replaced(folder, file, (was, becomes))
+    assert any(said in warning for warning in read_season(folder).warnings)
+
+
+@pytest.mark.parametrize(
+    ("written", "degrees"), [("93.2 W", -93.2), ("93° 12' W", -93.2), ("-93,2", -93.2)]
+)
+def test_degrees_as_people_write_them(written: str, degrees: float, tmp_path: Path) -> None:
+    # 12 minutes are a fifth of a degree.
+    folder = good_folder(tmp_path)
+    replaced(folder, "site.toml", ("longitude = 9.5", f'longitude = "{written}"'))
+    assert read_season(folder).site.longitude_deg == pytest.approx(degrees)
