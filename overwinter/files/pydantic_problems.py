@@ -28,7 +28,8 @@ NUMBER_WITH_TAIL = re.compile(r"\s*([+-]?\d+(?:[.,]\d+)?)\s*([^\d\s.,].*?)\s*")
 DECIMAL_COMMA = re.compile(r"\s*[+-]?\d+,\d+\s*")
 RANGE = re.compile(r"\s*[\d.,]+\s*(?:-|–|to|bis|à|a)\s*[\d.,]+\D*")
 NUMERALS = re.compile(
-    r"\b(one|two|three|four|five|six|seven|eight|nine|ten|twelve|hundred|dozen|half|(twen|thir|for|fif|six)ty)\b",
+    r"\b(one|two|three|four|five|six|seven|eight|nine|ten|twelve|(twen|thir|for|fif|six)ty|hundred"
+    r"|dozen|half)\b",
     re.I,
 )
 LETTERS = str.maketrans({"O": "0", "o": "0", "l": "1", "I": "1"})
