@@ -25,6 +25,7 @@ LEVELS = {
     "shelters": 2,
     "plants": 2,
     "model": 1,
+    "packaged": 0,
     "units": 0,
     "problems": 0,
 }

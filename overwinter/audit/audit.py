@@ -18,7 +18,7 @@ from overwinter.model.plan import Costs, Plan
 from overwinter.model.season import Season, Winters
 from overwinter.model.shelter import Conditions, FloatArray
 from overwinter.model.site import AWAY_OUTDOORS
-from overwinter.model.species import ChillModel, Harm
+from overwinter.model.species import Harm
 from overwinter.model.stage import BoolArray, Happening, IntArray, Sign, Stage, StageDays
 from overwinter.model.tree import Tree
 from overwinter.plants.harm import short_chill_hazard
@@ -27,7 +27,7 @@ from overwinter.rules import RULES
 from overwinter.rules.carrying import worth
 from overwinter.rules.rule import Finding, Ledger
 from overwinter.shelters.conditions import compute_conditions
-from overwinter.simulate.exposures import Kind, KindArrays, Series, kind_of
+from overwinter.simulate.exposures import Key, Kind, KindArrays, Series, key_of, kind_of
 from overwinter.simulate.follow import HARMS, State, short_chill, stage_hazards, states
 from overwinter.simulate.harm_table import Follower, calendar_of, stage_sums
 
@@ -52,18 +52,16 @@ class _Path(NamedTuple):
 def risks(ledger: Ledger, follower: Follower) -> dict[str, TreeRisk]:
     """What the winters do to every placed tree; what is alike is followed once."""
     path_of = {tree.id: _path(ledger, follower, tree) for tree in ledger.placed}
-    groups: dict[tuple[float, float | None, bool], list[_Path]] = defaultdict(list)
+    groups: dict[Key, list[_Path]] = defaultdict(list)
     for path in dict.fromkeys(path_of.values()):
-        kind = follower.kinds[path.kind]
-        utah = kind.limits.chill_model is ChillModel.UTAH
-        groups[kind.pot_class_l, kind.limits.air_floor_c, utah].append(path)
+        groups[key_of(follower.kinds[path.kind])].append(path)
     size = max(1, MOST_CELLS // ledger.stage_days.stage_of_day.size)
     followed: dict[_Path, TreeRisk] = {}
     for key, paths in groups.items():
         for start in range(0, len(paths), size):
             some = paths[start : start + size]
             options: IntArray = np.array([path.options for path in some], dtype=np.intp)
-            series = follower.exposures.series(options[:, ledger.stage_days.stage_of_day], *key)
+            series = follower.exposures.series(options[:, ledger.stage_days.stage_of_day], key)
             followed |= zip(some, _follow(ledger, follower, series, some), strict=True)
     return {
         tree.id: replace(risk, tree_id=tree.id, loss=tree.value * risk.chance)

@@ -1,12 +1,10 @@
 """Questions to a grower: asked at the terminal, or answered before by options and defaults."""
 
 import re
-import tomllib
 import unicodedata
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from fractions import Fraction
-from functools import cache
 from pathlib import Path
 from typing import TypeVar
 
@@ -26,7 +24,7 @@ from overwinter.files.measures import (
 from overwinter.files.schema import NO, YES
 from overwinter.files.shelter_kinds import Circuit, kind_named
 from overwinter.files.site_file import POLAR
-from overwinter.files.text_files import packaged
+from overwinter.packaged import packaged_toml
 from overwinter.problems import UserError
 from overwinter.units import HOURS_PER_DAY, METRES_PER_INCH, fahrenheit_to_celsius
 
@@ -49,10 +47,9 @@ class NobodyAnswers(Exception):
     """Input is at its end before the first answer, as where no person is."""
 
 
-@cache
 def questions() -> Mapping[str, Mapping[str, str]]:
     """Every question by its key."""
-    return tomllib.loads(packaged("questions.toml"))
+    return packaged_toml("questions.toml")
 
 
 @dataclass

@@ -8,9 +8,9 @@ from pydantic import BaseModel, ConfigDict, Field
 
 from overwinter.files.findings import did_you_mean, listed
 from overwinter.files.schema import Number, Schema, Text, Word, YesNo
-from overwinter.files.text_files import packaged_rows
 from overwinter.model.shelter import Envelope, Surface, Towards
 from overwinter.model.species import Standing
+from overwinter.packaged import packaged_rows
 
 
 class Construction(BaseModel):

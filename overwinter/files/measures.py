@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from datetime import date, datetime
 
 from overwinter.model.shelter import Carrier
+from overwinter.packaged import packaged_toml
 from overwinter.units import (
     JOULES_PER_KWH,
     KILOGRAMS_PER_POUND,
@@ -119,23 +120,9 @@ def kelvins(value_k: float) -> str:
     return f"{value_k:.3g} K ({DIFFERENCE['f'].from_si(value_k):.3g} °F)"
 
 
-UNIT_WORDS: Mapping[str, tuple[str, ...]] = {
-    "cm": ("cm", "cms", "centimetre", "centimetres", "centimeter", "centimeters"),
-    "m": ("m", "metre", "metres", "meter", "meters"),
-    "mm": ("mm", "millimetre", "millimetres", "millimeter", "millimeters"),
-    "in": ("in", "ins", "inch", "inches", "zoll", "pouce", "pouces", '"', "''", "″", "”"),
-    "ft": ("ft", "foot", "feet", "'", "′", "’"),
-    "kg": ("kg", "kgs", "kilo", "kilos", "kilogram", "kilograms"),
-    "lb": ("lb", "lbs", "pound", "pounds", "#"),
-    "l": ("l", "lt", "ltr", "ltrs", "litre", "litres", "liter", "liters", "litro", "litros"),
-    "gal": ("gal", "gals", "gallon", "gallons"),
-    "c": ("c", "°c", "celsius", "centigrade"),
-    "f": ("f", "°f", "fahrenheit"),
-    "w": ("w", "watt", "watts"),
-    "kw": ("kw", "kilowatt", "kilowatts"),
-}
-"""Words for the units, by the suffix of a heading."""
-SUFFIX_OF = {word: suffix for suffix, words in UNIT_WORDS.items() for word in words}
+UNIT_WORDS = packaged_toml("words.toml")["units"]
+SUFFIX_OF = {word: suffix for suffix, words in UNIT_WORDS.items() for word in words.split()}
+"""The suffix of a heading by words for its unit."""
 SMALLER = {"ft": ("in", 1 / 12), "lb": ("oz", 1 / 16), "m": ("cm", 1 / 100)}
 """What a second number of a measure counts: 1 ft 4, 12 lb 8."""
 

@@ -19,8 +19,8 @@ from overwinter.files.envelope import constructions
 from overwinter.files.findings import closest
 from overwinter.files.measures import AREA, COVER, ROOM, TEMPERATURE, VOLUME, Unit
 from overwinter.files.outputs import check_writable, write
-from overwinter.files.text_files import packaged, packaged_rows
 from overwinter.model.site import CONTINUOUS_SHARE
+from overwinter.packaged import packaged, packaged_rows
 from overwinter.problems import UserError
 
 EAVES_SHARE = 0.75

@@ -13,7 +13,6 @@ from overwinter.files.findings import Findings, Where, did_you_mean, listed
 from overwinter.files.schema import Names, Number, Row, S, Text, Word, YesNo, widened
 from overwinter.files.sheets import csv_table, read_csv
 from overwinter.files.tables import parse_rows, whole_rows
-from overwinter.files.text_files import packaged, packaged_rows
 from overwinter.model.species import (
     BLANK,
     LIMITS,
@@ -24,6 +23,7 @@ from overwinter.model.species import (
     Species,
     Standing,
 )
+from overwinter.packaged import packaged, packaged_rows
 from overwinter.plants.lookup import Means, Name, NameBook, name_book, plain
 
 LIMIT_FIELDS = tuple(field.name for field in fields(Limits))

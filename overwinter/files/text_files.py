@@ -1,14 +1,12 @@
-"""Text files of a grower, JSON and TOML, and the data files that come with the package.
+"""Text files of a grower, JSON and TOML.
 
 Accepted: UTF-8 with or without a byte-order mark, UTF-16 with one; of CSV Windows text (1252) too.
 """
 
 import codecs
-import csv
 import json
 import re
 import tomllib
-from importlib import resources
 from pathlib import Path
 from typing import Any
 
@@ -83,17 +81,6 @@ def _missing_fix(path: Path) -> str:
         mend = "Save it as CSV or .xlsx." if near.endswith(OTHER_SHEETS) else "Rename it."
         return f"Is it {near}? {mend}"
     return "`overwinter init NEW` writes one to go by." if path.name in (SITE, SHELTERS) else ""
-
-
-def packaged(name: str) -> str:
-    """Text of a data file that comes with the package."""
-    return resources.files("overwinter").joinpath("data", name).read_text("utf-8")
-
-
-def packaged_rows(name: str) -> list[dict[str, str]]:
-    """Rows of a table that comes with the package, by heading, without blank cells."""
-    rows = csv.DictReader(packaged(name).splitlines())
-    return [{head: cell for head, cell in row.items() if cell} for row in rows]
 
 
 def is_no_file(path: Path, findings: Findings) -> bool:

@@ -35,6 +35,7 @@ from overwinter.files.schema import (
 from overwinter.files.species_table import OF_ONE_TREE, with_limits
 from overwinter.files.tables import Table, matched, normal_heading
 from overwinter.model.tree import Condition
+from overwinter.packaged import packaged_toml
 
 QUARANTINE_DAYS = 28
 """Length of a quarantine given as "yes": common practice, no source."""
@@ -104,17 +105,10 @@ def _money(value: Any) -> Any:
     )
 
 
-HEALTH = {
-    "strong": "excellent great vigorous healthy thriving stark kräftig gesund fort fuerte sano",
-    "ordinary": "good ok okay fine fair average normal usual gut mittel bon moyen bueno",
-    "weak": "poor bad sick sickly ailing recovering stressed schwach krank faible débil enfermo",
-}
-"""What people write for a condition."""
-
-
 def _condition(value: Any) -> Any:
     word = str(value).strip().casefold()
-    return next((meant for meant, said in HEALTH.items() if word in said.split()), word)
+    health = packaged_toml("words.toml")["health"]
+    return next((meant for meant, said in health.items() if word in said.split()), word)
 
 
 _YEAR = re.compile(r"\b(?:19|20)\d\d\b")
@@ -126,46 +120,9 @@ def _repotted(value: Any) -> Any:
     return int(found[0]) if found else yes_or_no(value)
 
 
-def _also(**words: str) -> dict[str, str]:
-    return {word: meant for meant, several in words.items() for word in several.split()}
-
-
-WORDS = _also(
-    tree="name tree_name plant plant_name label nickname tag baum bezeichnung nom arbre nombre"
-    " árbol id tree_id plant_id tree_no plant_no nr no number lfd_nr numéro número",
-    species="botanical_name latin_name latin scientific_name botanical kind common_name common"
-    " plant_type variety type art baumart botanischer_name lateinischer_name"
-    " wissenschaftlicher_name espèce essence nom_latin nom_botanique especie nombre_científico",
-    genus="gattung genre género",
-    cultivar="cv form sorte variété variedad",
-    quantity="qty count pieces how_many trees anzahl stück stückzahl menge quantité cantidad",
-    width="w wide spread crown crown_width width_across across breadth breite kronenbreite largeur"
-    " ancho anchura",
-    depth="d deep front_to_back tiefe profondeur profundidad fondo",
-    height="h ht tall high tree_height overall_height höhe hoehe baumhöhe gesamthöhe hauteur"
-    " altura alto",
-    weight="wt mass heavy gewicht masse poids peso",
-    pot="pot_size pot_volume container container_size volume pot_vol litres topf schale kübel"
-    " topfgrösse topfvolumen volumen gefäss contenant maceta tiesto",
-    pot_l="litres liters pot_litres pot_liters pot_capacity_l liter litros",
-    pot_gal="gallons pot_gallons",
-    pot_diameter="pot_width pot_across pot_dia container_diameter topfdurchmesser topf_diameter"
-    " diamètre_du_pot diámetro_de_maceta",
-    pot_diameter_cm="pot_cm container_cm pot_size_cm topf_cm",
-    pot_diameter_in="pot_in container_in pot_size_in",
-    pot_diameter_mm="pot_mm",
-    condition="health vigour vigor state zustand gesundheit vitalität état estado",
-    value="worth price cost wert preis valeur prix valor precio est_value estimated_value paid"
-    " price_paid what_i_paid",
-    repotted="repotted_this_year repotted_in_spring new_roots last_repotted umgetopft rempoté"
-    " trasplantado",
-    stands_at="stands where location place position standort stellplatz platz emplacement"
-    " ubicación lugar",
-    joins="joined arrives arrival bought_on zugang arrivée llegada",
-    quarantine_until="quarantine quarantäne quarantaine cuarentena",
-)
-"""Headings as people write them, the plainest first; a measure's stem may carry a unit. German,
-French and Spanish ones stand behind the English."""
+HEADINGS = packaged_toml("words.toml")["headings"]
+WORDS = {word: meant for meant, several in HEADINGS.items() for word in several.split()}
+"""Headings as people write them, and ours."""
 SIZE_WORDS = (
     *("size", "dimensions", "dims", "measurements", "measures"),
     *("grösse", "taille", "tamaño", "masse", "abmessungen"),

@@ -2,7 +2,7 @@
 
 import hashlib
 import json
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, fields
 from datetime import date
 from enum import StrEnum
@@ -11,6 +11,8 @@ from overwinter.model.shelter import HeaterSetting
 from overwinter.model.species import Harm
 from overwinter.model.stage import Stage
 
+Stays = Mapping[str, tuple[str | None, ...]]
+"""By id of a tree: its place in each stage, None before it joins."""
 SAME_SPOT_M = 0.001
 
 
@@ -175,8 +177,8 @@ class Plan:
     stages: tuple[Stage, ...]
     settings: Mapping[str, tuple[HeaterSetting, ...]]
     """Heater setting of each shelter in each stage."""
-    stays: Mapping[str, tuple[str | None, ...]]
-    """Place id of each tree in each stage; None before it joins. Left-out trees are not here."""
+    stays: Stays
+    """Left-out trees are not here."""
     carries: tuple[Carry, ...]
     """In the order of the stages."""
     left_out: tuple[LeftOut, ...]
@@ -198,6 +200,17 @@ class Plan:
     def tree_ids(self) -> tuple[str, ...]:
         """Every tree that it knows, placed or left out."""
         return (*self.stays, *(left.tree_id for left in self.left_out))
+
+
+def carries_of_stays(stages: Sequence[Stage], stays: Stays) -> tuple[Carry, ...]:
+    """Every change of place, and every joining, on the usual day of its stage."""
+    return tuple(
+        Carry(k, stages[k].usual, tree_id, path[k - 1], now)
+        for k in range(1, len(stages))
+        for tree_id, path in stays.items()
+        for now in (path[k],)
+        if now is not None and now != path[k - 1]
+    )
 
 
 # A ticked list is handed back weeks after it was made, through spreadsheets and phones. The names

@@ -141,6 +141,20 @@ class Season:
         """Whether a tree is sunk where it is brought; at its own summer stand it just stands."""
         return place_id != self.home(tree) and self.places[place_id].kind is PlaceKind.SUNK
 
+    def shared_air(self, place_id: str) -> str:
+        """What a quarantine closes: the whole of a closed shelter, outdoors the single place."""
+        shelter = self.shelter_of(place_id)
+        return place_id if shelter.open_air else shelter.id
+
+    def carry_price(self, tree: Tree, place_id: str) -> float:
+        """Money of one carry of a tree to a place, of one that disturbs no plan."""
+        return self.site.weights.carry_of(tree.weight_kg, self.sinks(tree, place_id))
+
+    def carry_minutes(self, tree: Tree, place_id: str) -> float:
+        """Minutes of the household for one carry of a tree to a place."""
+        by_two = self.site.weights.takes_two(tree.weight_kg)
+        return self.site.household.minutes(by_two, self.sinks(tree, place_id))
+
     def day_index(self, day: date) -> int:
         """Index of ``day``: 0 on ``Site.starts``. May lie outside the plan."""
         return (day - self.site.starts).days

@@ -17,6 +17,7 @@ from enum import StrEnum
 from functools import cached_property, lru_cache
 
 from overwinter.model.species import Species
+from overwinter.packaged import packaged_toml
 
 _QUOTED = re.compile(r"[\"“„«‹]([^\"”“»›]+)[\"”“»›]|(?<!\w)['‘’‚]([^'’‘]+)['’‘]")
 _OF_TWO = re.compile(r"\S+ \S+ [x×] ")
@@ -24,17 +25,8 @@ _OF_TWO = re.compile(r"\S+ \S+ [x×] ")
 _MARKS = re.compile(r"\b(?:cv|sp|spp|x|var|subsp|ssp|f|forma)\b\.?")
 NEAR_EPITHET, NEAR_NAME = 0.75, 0.84
 """Alike enough to ask about (``difflib`` ratio): a slip of the pen or two, ours."""
-_FILLERS = """
-    bonsai prebonsai tree trees forest group clump seedling seedlings cutting cuttings grafted
-    yamadori collected raft cascade shohin mame kifu chuhin penjing bunjin literati broom style
-    indoor outdoor old female male braided variegated specimen planting potted nursery upright
-    of berries alt
-    baum wald arbre foret arbol bosque
-"""
-FILLERS = frozenset(_FILLERS.split())
-"""Words beside a name that do not change the kind; common practice, no source."""
-SHORT = {"jap": "japanese", "chin": "chinese", "europ": "european", "amer": "american"}
-"""Words that growers shorten; common practice, no source."""
+FILLERS = frozenset(packaged_toml("words.toml")["kinds"]["fillers"].split())
+SHORT = packaged_toml("words.toml")["short"]
 _IN_BRACKETS = re.compile(r"(.+)\(([^()]+)\)\s*")
 
 

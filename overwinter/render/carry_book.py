@@ -242,7 +242,8 @@ def _stage_lists(
     """The lists of all shelters at which there is something to do in a stage."""
     turns = order_stage(season, plan, stage.index)
     household = season.site.household
-    minutes = [_minutes(season, turn.carry) for turn in turns]
+    carried = [turn.carry for turn in turns]
+    minutes = [season.carry_minutes(season.tree_by_id[c.tree_id], c.target) for c in carried]
     days = _days_of_work(minutes, carrying_minutes(season.site, stage.usual))
     steps = [
         _step(season, plan, turn, number, day)
@@ -273,13 +274,6 @@ def _setting(season: Season, plan: Plan, shelter_id: str, stage: int) -> str:
     if settings is None or not season.shelter_by_id[shelter_id].heaters:
         return ""
     return setting_label(settings[stage], season.site.display)
-
-
-def _minutes(season: Season, carry: Carry) -> float:
-    """Minutes of the household."""
-    tree = season.tree_by_id[carry.tree_id]
-    by_two = season.site.weights.takes_two(tree.weight_kg)
-    return season.site.household.minutes(by_two, season.sinks(tree, carry.target))
 
 
 def _days_of_work(minutes: Sequence[float], most: float) -> list[int]:

@@ -1,15 +1,14 @@
 """The usual cautions of data/cautions.toml: which of them a winter or a shelter calls for."""
 
-import tomllib
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date
-from importlib.resources import files
 
 from overwinter.model.season import Season
 from overwinter.model.shelter import Carrier, Place, PlaceKind, Shelter
 from overwinter.model.site import ONE_PERSON_KG
 from overwinter.model.tree import Tree
+from overwinter.packaged import packaged_toml
 from overwinter.units import KILOGRAMS_PER_POUND
 
 LOCAL_CODES = (
@@ -27,11 +26,10 @@ class Caution:
 
 
 def _read() -> dict[str, Caution]:
-    texts = files("overwinter").joinpath("data", "cautions.toml").read_text("utf-8")
     most = f"{ONE_PERSON_KG:g} kg ({ONE_PERSON_KG / KILOGRAMS_PER_POUND:.0f} lb)"
     return {
         key: Caution(one["title"], " ".join(one["text"].format(one_person=most).split()))
-        for key, one in tomllib.loads(texts).items()
+        for key, one in packaged_toml("cautions.toml").items()
     }
 
 

@@ -1,10 +1,11 @@
 """The templates that ship with the package, and how they are filled in."""
 
 from functools import cache
-from importlib.resources import files
 
 from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
+
+from overwinter.packaged import packaged
 
 NOTHING_FROM_OUTSIDE = (
     "default-src 'none'; style-src 'unsafe-inline'; script-src 'unsafe-inline'; img-src data:"
@@ -15,8 +16,7 @@ NOTHING_FROM_OUTSIDE = (
 @cache
 def source(name: str) -> Markup:
     """Text of ``overwinter/data/templates/<name>`` as it is, such as a style sheet."""
-    path = files("overwinter") / "data" / "templates" / name
-    return Markup(path.read_text(encoding="utf-8"))
+    return Markup(packaged(f"templates/{name}"))
 
 
 @cache

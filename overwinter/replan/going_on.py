@@ -9,7 +9,7 @@ from overwinter.audit.audit import audit
 from overwinter.audit.report import AuditReport
 from overwinter.benches.winter import shifts_between
 from overwinter.model.changes import Mark, Start
-from overwinter.model.plan import Carry, Costs, Layout, Plan
+from overwinter.model.plan import Carry, Costs, Layout, Plan, carries_of_stays
 from overwinter.model.season import Season
 from overwinter.model.shelter import Conditions, HeaterSetting
 from overwinter.model.stage import HappeningKind, Sign, Stage, StageDays
@@ -81,7 +81,7 @@ def go_on(plan: Plan, facts: Facts) -> GoneOn:
         stages=stages,
         settings=settings,
         stays=stays,
-        carries=_carries(stages, stays),
+        carries=carries_of_stays(stages, stays),
         left_out=left_out,
         costs=replace(plan.costs, left_out=plan.costs.left_out if left_out else 0.0),
         proof=plan.proof,
@@ -156,18 +156,6 @@ def _once_there(path: tuple[str | None, ...], tree: Tree, facts: Facts) -> tuple
         elif later[k] is None:
             later[k] = next((place for place in path[k:] if place is not None), None)
     return tuple(later)
-
-
-def _carries(
-    stages: Sequence[Stage], stays: Mapping[str, tuple[str | None, ...]]
-) -> tuple[Carry, ...]:
-    return tuple(
-        Carry(k, stages[k].usual, tree_id, path[k - 1], now)
-        for k in range(1, len(stages))
-        for tree_id, path in stays.items()
-        for now in (path[k],)
-        if now is not None and now != path[k - 1]
-    )
 
 
 def _layouts(

@@ -17,7 +17,7 @@ from overwinter.model.tree import Tree
 from overwinter.plants.harm import RECOVERY_PER_DAY, Array
 from overwinter.replan.past import stands
 from overwinter.rules import misfits
-from overwinter.search.night import ClothAtHand, Hands, NightGroup, NightProblem, Way
+from overwinter.search.night import NightGroup, NightProblem, Way
 from overwinter.shelters.conditions import compute_conditions
 from overwinter.shelters.heater import heater_settings
 from overwinter.simulate.exposures import kind_of
@@ -138,24 +138,11 @@ class NightChances:
         return np.asarray(coming)
 
 
-@dataclass(frozen=True, slots=True)
-class Cloth:
-    """Something laid over trees in the open for the night, down to the ground."""
-
-    name: str
-    warmer_k: float
-    """How much warmer the air under it stays. Garden pages give 4 to 8 degF for cloth of middle
-    weight, more for blankets (common practice, no source). This is the low end: pots give the air
-    less warmth than open soil does, and wind takes much of it."""
-    minutes_per_m2: float = 1.0
-    """To spread it and hold it down: common practice, no source."""
-
-    def area_m2(self, tree: Tree) -> float:
-        """What covers one tree among others: its top and half of its sides, m2."""
-        return tree.footprint_m2 + (tree.width_m + tree.depth_m) * tree.height_m
-
-
-CLOTHS = {cloth.name: cloth for cloth in (Cloth("fleece", 2.0), Cloth("blankets", 3.0))}
+CLOTHS = {"fleece": 2.0, "blankets": 3.0}
+"""What is laid over trees in the open for the night, down to the ground, and how much warmer the
+air under it stays, K. Garden pages give 4 to 8 degF for cloth of middle weight, more for blankets
+(common practice, no source). This is the low end: pots give the air less warmth than open soil
+does, and wind takes much of it."""
 LEAST_STAKE = 0.25
 """A tree is worth a thought, and a cloth, if so much money may be lost, caution counted."""
 SAME_CHANCE = 0.002
@@ -286,14 +273,14 @@ class NightWays:
             and shelters[places[group.here].shelter_id].open_air
         ]
         rows = [(self.groups[g].tree, self.groups[g].here, 0) for g in some]
-        for cloth in CLOTHS.values():
-            for g, chance in zip(some, self._lost(rows, cloth.warmer_k), strict=True):
+        for cloth, warmer_k in CLOTHS.items():
+            for g, chance in zip(some, self._lost(rows, warmer_k), strict=True):
                 group = self.groups[g]
                 settings = tuple(self.heat[places[group.here].shelter_id])
                 way = self._way(group, group.here, None, settings, chance)
-                area = cloth.area_m2(group.tree)
+                area = cloth_m2(group.tree)
                 cost = way.cost + LEAST_STAKE
-                self.ways[g].append(replace(way, cost=cost, cloth=cloth.name, cloth_m2=area))
+                self.ways[g].append(replace(way, cost=cost, cloth=cloth, cloth_m2=area))
 
     def _carry(self) -> None:
         """Carries of endangered trees to all places, and of others that may make room for them."""
@@ -385,24 +372,22 @@ class NightWays:
             ),
             places=season.places,
             fullest_share=site.weights.fullest_share,
-            rooms={
-                place.id: place.id
-                if season.shelter_by_id[place.shelter_id].open_air
-                else place.shelter_id
-                for place in season.places.values()
-            },
+            rooms={place_id: season.shared_air(place_id) for place_id in season.places},
             heat=self.heat,
             draws_w=draws,
             breakers_w={b: max(w, planned_w[b]) for b, w in site.breakers_w.items()},
-            hands=Hands(
-                evening.people, evening.minutes, house.minutes_a_tree, house.two_person_min
-            ),
+            people=evening.people,
+            minutes=evening.minutes,
+            one_person_min=house.minutes_a_tree,
+            two_person_min=house.two_person_min,
             nights=self.nights,
-            cloths={
-                name: ClothAtHand(area_m2, CLOTHS[name].minutes_per_m2)
-                for name, area_m2 in evening.cloth_m2.items()
-            },
+            cloth_m2=evening.cloth_m2,
         )
+
+
+def cloth_m2(tree: Tree) -> float:
+    """What covers one tree among others: its top and half of its sides."""
+    return tree.footprint_m2 + (tree.width_m + tree.depth_m) * tree.height_m
 
 
 def _groups(

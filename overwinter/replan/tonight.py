@@ -18,7 +18,7 @@ from overwinter.problems import UserError
 from overwinter.replan.night_ways import CLOTHS, Evening, NightWays, past_of
 from overwinter.replan.past import begun_stages, open_carries, stands
 from overwinter.replan.replan import InForce, changed_season, check_fits, check_marks
-from overwinter.search.night import NightChoice, Way, choose_night
+from overwinter.search.night import CLOTH_MIN_M2, NightChoice, Way, choose_night
 from overwinter.simulate.follow import HARMS
 from overwinter.simulate.nights import likely_lows_c
 
@@ -143,7 +143,7 @@ class Tonight:
         """What its way takes of one person's time before tonight's dusk."""
         house, way = self.season.site.household, one.way
         if way.cloth is not None:
-            return CLOTHS[way.cloth].minutes_per_m2 * way.cloth_m2
+            return CLOTH_MIN_M2 * way.cloth_m2
         if way.night != 0:
             return 0.0
         return house.minutes(one.people > 1)

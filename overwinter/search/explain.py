@@ -17,7 +17,7 @@ from overwinter.rules.carrying import HANDS
 from overwinter.rules.figures import CHANCE
 from overwinter.rules.room import AREA
 from overwinter.search.heating import Settings, within_breakers
-from overwinter.search.placement import NOWHERE, Placement
+from overwinter.search.placement import Placement
 from overwinter.search.plan_winter import Outcome
 from overwinter.search.problem import make_problem
 from overwinter.search.reckoning import reckon
@@ -133,16 +133,13 @@ class _Asked:
             for h, settings in plan.settings.items()
         }
         self.placement = Placement(self.problem, self.settings)
-        at = self.placement.at
         self.number: dict[str, int] = {}
         for tree, (g, i) in enumerate(self.placement.trees):
             tree_id = self.problem.groups[g].tree_ids[i]
             self.number[tree_id] = tree
             stays = plan.stays.get(tree_id)
             if stays is not None:
-                self.placement.put(
-                    tree, np.array([at.get(str(p), NOWHERE) for p in stays], dtype=np.intp)
-                )
+                self.placement.put(tree, self.placement.path_of(stays))
         self.stays = plan.stays
         self._drawn: dict[tuple[str, frozenset[str]], bool] = {}
         self._programs: dict[object, Whole] = {}
@@ -204,7 +201,7 @@ class _Asked:
             amount = float(chance[worst])
             lacks = Lack(places[other[worst]], worst, CHANCE.lacks, amount, CHANCE.unit)
             return Elsewhere(tree_id, place_id, stage, lacks, None)
-        stays = tuple(None if place == NOWHERE else places[place] for place in other.tolist())
+        stays = self.placement.stays_of(other)
         return Elsewhere(tree_id, place_id, stage, None, after - before, stays=stays)
 
     @contextmanager

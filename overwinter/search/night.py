@@ -22,6 +22,8 @@ from overwinter.solvers.report import SolverSettings
 
 NIGHT_GAP = 1e-4
 NIGHT_LIMIT_S = 10.0
+CLOTH_MIN_M2 = 1.0
+"""Minutes to spread a square metre of cloth and hold it down: common practice, no source."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,10 +44,6 @@ class Way:
     cloth_m2: float = 0.0
     """It takes so much of it."""
 
-    def reached_by(self, night: int) -> bool:
-        """Whether a tree stands where it goes in a night."""
-        return self.night is None or self.night <= night
-
 
 @dataclass(frozen=True, slots=True)
 class NightGroup:
@@ -62,28 +60,6 @@ class NightGroup:
     ways: tuple[Way, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class Hands:
-    """Who carries, and how long before each night."""
-
-    people: int
-    minutes: float
-    one_person_min: float
-    two_person_min: float
-
-    def person_minutes(self, people: int) -> float:
-        """What one tree takes of everybody's time together."""
-        return 2 * self.two_person_min if people > 1 else self.one_person_min
-
-
-@dataclass(frozen=True, slots=True)
-class ClothAtHand:
-    """So much of a cloth, and the time that it takes to spread it and hold it down."""
-
-    area_m2: float
-    minutes_per_m2: float
-
-
 @dataclass(frozen=True)
 class NightProblem:
     """All that the choice of a night hangs on."""
@@ -98,9 +74,16 @@ class NightProblem:
     draws_w: Mapping[tuple[str, int], Mapping[str, float]]
     """By shelter and setting: watts by breaker."""
     breakers_w: Mapping[str, float]
-    hands: Hands
+    people: int
+    """Who carry."""
+    minutes: float
+    """That each of them has before each night."""
+    one_person_min: float
+    two_person_min: float
+    """What a tree takes of one person's time, and of each of two."""
     nights: int
-    cloths: Mapping[str, ClothAtHand]
+    cloth_m2: Mapping[str, float]
+    """At hand."""
 
 
 @dataclass(frozen=True)
@@ -193,25 +176,21 @@ def _settings(problem: NightProblem, going: Going, z: Settings) -> Iterator[Row]
 
 def _time(problem: NightProblem, going: Going) -> Iterator[Row]:
     """Carries and cloths take no more than everybody's time, and pairs no more than pairs have."""
-    hands = problem.hands
+    both = 2 * problem.two_person_min
     for night in range(problem.nights):
         carried = [(group, v) for group, way, v in going if way.night == night]
-        every = [(v, hands.person_minutes(group.people)) for group, v in carried]
+        every = [(v, both if one.people > 1 else problem.one_person_min) for one, v in carried]
         if night == 0:
-            every += [
-                (v, problem.cloths[way.cloth].minutes_per_m2 * way.cloth_m2)
-                for _, way, v in going
-                if way.cloth is not None
-            ]
-        yield every, LE, hands.people * hands.minutes
-        pairs = [(v, hands.two_person_min) for group, v in carried if group.people > 1]
-        yield pairs, LE, hands.people // 2 * hands.minutes
+            every += [(v, CLOTH_MIN_M2 * way.cloth_m2) for _, way, v in going if way.cloth_m2]
+        yield every, LE, problem.people * problem.minutes
+        pairs = [(v, problem.two_person_min) for group, v in carried if group.people > 1]
+        yield pairs, LE, problem.people // 2 * problem.minutes
 
 
 def _cloths(problem: NightProblem, going: Going) -> Iterator[Row]:
     """No more is covered than there is cloth."""
-    for name, cloth in problem.cloths.items():
-        yield [(v, way.cloth_m2) for _, way, v in going if way.cloth == name], LE, cloth.area_m2
+    for name, area_m2 in problem.cloth_m2.items():
+        yield [(v, way.cloth_m2) for _, way, v in going if way.cloth == name], LE, area_m2
 
 
 def _room(problem: NightProblem, going: Going) -> Iterator[Row]:
@@ -222,7 +201,7 @@ def _room(problem: NightProblem, going: Going) -> Iterator[Row]:
             here = [
                 (group, v)
                 for group, way, v in going
-                if place_id == (way.place_id if way.reached_by(night) else group.here)
+                if place_id == (way.place_id if (way.night or 0) <= night else group.here)
             ]
             area = [(v, group.footprint_m2) for group, v in here]
             weight = [(v, group.weight_kg) for group, v in here]

@@ -5,11 +5,12 @@ V[k,p] = cost[k,p] + least(V[k-1,p], least over q of V[k-1,q] + carry[p]), as th
 depends on where it ends alone.
 """
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 
 import numpy as np
 from numpy.typing import NDArray
 
+from overwinter.model.plan import Stays
 from overwinter.model.shelter import FloatArray
 from overwinter.model.stage import IntArray
 from overwinter.plants.harm import SHORT_CHILL_SHARE
@@ -63,15 +64,15 @@ class Placement:
         kinds = [group.kind for group in problem.groups]
         chill = problem.table.chill_share.astype(np.float64)
         self.chill = chill[np.array(kinds)][:, self.option, stage]
-        self.carry: FloatArray = np.array(
-            [list(problem.carry_prices(g, self.places).values()) for g in range(len(cost))]
-        )
+        season, trees = problem.season, [group.tree for group in problem.groups]
+        new = [[problem.disturbs(g, p) for p in self.places] for g in range(len(trees))]
         self.price: FloatArray = np.array(
-            [[problem.carry_price(g, p) for p in self.places] for g in range(len(cost))]
+            [[season.carry_price(tree, p) for p in self.places] for tree in trees]
         )
-        """Of these, what is paid in a winter that disturbs no plan."""
+        """Of a carry that disturbs no plan."""
+        self.carry = self.price + season.site.weights.extra_carry * np.array(new)
         self.minutes: FloatArray = np.array(
-            [[problem.carry_minutes(g, p) for p in self.places] for g in range(len(cost))]
+            [[season.carry_minutes(tree, p) for p in self.places] for tree in trees]
         )
 
     def _capacities(self) -> None:
@@ -86,7 +87,7 @@ class Placement:
         self.load = np.array([p.load_limit_kg for p in places])
         self.used_m2, self.used_kg = np.zeros(shape), np.zeros(shape)
         self.carried_min = np.zeros(problem.stages)
-        units = [problem.shared_air(p) for p in self.places]
+        units = list(map(problem.season.shared_air, self.places))
         self.same_air = np.array([[a == b for b in units] for a in units])
         self.apart = np.zeros(shape)
         self.barred = np.zeros((len(problem.groups), *shape), dtype=np.bool_)
@@ -177,8 +178,7 @@ class Placement:
         problem = self.problem
         group, stages = problem.groups[g], problem.stages
         path = np.full(stages, NOWHERE, dtype=np.intp)
-        for k, place in enumerate(group.start[: problem.first]):
-            path[k] = NOWHERE if place is None else self.at[place]
+        path[: problem.first] = self.path_of(group.start[: problem.first])
         joined = [k for k in range(problem.first, stages) if problem.there[g, k]]
         if not joined:
             return 0.0, path
@@ -289,6 +289,23 @@ class Placement:
         crowd = float((self.crowding[self.problem.first :] * over).sum())
         trees = sum(self.path_cost(tree) for tree in range(len(self.trees)))
         return self.problem.heat_money(self.settings) + crowd + trees
+
+    def path_of(self, stays: Sequence[str | None]) -> IntArray:
+        """Places by number; ``NOWHERE`` for none."""
+        return np.array([NOWHERE if p is None else self.at[p] for p in stays], dtype=np.intp)
+
+    def stays_of(self, path: IntArray) -> tuple[str | None, ...]:
+        """The same by their ids."""
+        return tuple(None if p == NOWHERE else self.places[p] for p in path.tolist())
+
+    @property
+    def stays(self) -> Stays:
+        """Of all trees that have a place."""
+        return {
+            self.problem.groups[g].tree_ids[i]: self.stays_of(path)
+            for (g, i), path in zip(self.trees, self.paths, strict=True)
+            if path is not None
+        }
 
     @property
     def out(self) -> list[int]:

@@ -3,15 +3,21 @@
 import math
 import time
 from collections import Counter, defaultdict
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
-
-import numpy as np
 
 from overwinter.audit.audit import audit, second_sample, thresholds_of
 from overwinter.audit.report import AuditReport
 from overwinter.model.changes import Start, start_of_season
-from overwinter.model.plan import Carry, Costs, Plan, Proof, Shift, Termination
+from overwinter.model.plan import (
+    Costs,
+    Plan,
+    Proof,
+    Shift,
+    Stays,
+    Termination,
+    carries_of_stays,
+)
 from overwinter.model.season import Season
 from overwinter.model.shelter import Conditions
 from overwinter.model.stage import Stage, StageDays
@@ -21,7 +27,7 @@ from overwinter.search.heating import Settings, affordable, warmest, within_brea
 from overwinter.search.mending import Mended, mend
 from overwinter.search.options import OnProgress, Phase, PlanOptions
 from overwinter.search.ordering import in_own_order, listed_as
-from overwinter.search.placement import NOWHERE, Placement
+from overwinter.search.placement import Placement
 from overwinter.search.problem import Problem, make_problem
 from overwinter.search.program import build
 from overwinter.search.reckoning import reckon
@@ -55,10 +61,6 @@ GUESSES, GUESS_GAP = 8, 0.05
 live on a fraction of a programme in the relaxation, and on no whole one of the guess."""
 BRANCH_GAP = 0.5
 """Branching ends where it could gain no more than this share of the gap that is asked."""
-
-
-Stays = Mapping[str, tuple[str | None, ...]]
-"""By id of a tree: its place in each stage, None before it joins."""
 
 
 @dataclass(frozen=True)
@@ -117,7 +119,7 @@ def plan_winter(
     search.begin(first, stays)
     if search.off > TABLE_OFF and watch.left_s > search.first_s:
         first = dict(search.mended.placement.settings)
-        likely = likely_paths(follower, _stays(search.mended.placement), first)
+        likely = likely_paths(follower, search.mended.placement.stays, first)
         problem = make_problem(ordered, conditions, follower, stage_days, start, exact, likely)
         again = _Search(problem, options, watch)
         again.begin(first)
@@ -204,9 +206,8 @@ class _Search:
         watch.tell(Phase.TREES)
         known = Placement(self.problem, first)
         for tree, (g, i) in enumerate(known.trees):
-            path = (stays or {}).get(self.problem.groups[g].tree_ids[i], ())
-            at = [NOWHERE if p is None else known.at[p] for p in path]
-            known.put(tree, np.array(at, dtype=np.intp) if at else None)
+            path = (stays or {}).get(self.problem.groups[g].tree_ids[i])
+            known.put(tree, None if path is None else known.path_of(path))
         if stays and math.isfinite(known.money()):
             self._keep(known)
         else:
@@ -376,7 +377,7 @@ class _Search:
         assert within_breakers(problem, placement.settings)
         objective = costs.total
         gap = Proof.gap_of(objective, bound)
-        stays = _stays(placement)
+        stays = placement.stays
         reached = gap is not None and gap <= self.options.gap
         ended = Termination.GAP_REACHED
         if not reached:
@@ -388,7 +389,7 @@ class _Search:
                 for h, settings in placement.settings.items()
             },
             stays=stays,
-            carries=_carries(problem, stays),
+            carries=carries_of_stays(problem.stage_days.stages, stays),
             left_out=left_out_trees(placement),
             costs=costs,
             proof=Proof(
@@ -425,27 +426,6 @@ def _with_shifts(season: Season, costs: Costs, shifts: Sequence[Shift]) -> Costs
     weights = season.site.weights
     kg = [season.tree_by_id[shift.tree_id].weight_kg for shift in shifts]
     return replace(costs, carries=costs.carries + weights.shift * sum(map(weights.carry_of, kg)))
-
-
-def _stays(placement: Placement) -> Stays:
-    found: dict[str, tuple[str | None, ...]] = {}
-    for (g, i), path in zip(placement.trees, placement.paths, strict=True):
-        if path is not None:
-            found[placement.problem.groups[g].tree_ids[i]] = tuple(
-                None if p == NOWHERE else placement.places[p] for p in path
-            )
-    return found
-
-
-def _carries(problem: Problem, stays: Stays) -> tuple[Carry, ...]:
-    found = []
-    for k in range(1, problem.stages):
-        for tree_id, path in stays.items():
-            before, now = path[k - 1], path[k]
-            if now is not None and now != before:
-                day = problem.stage_days.stages[k].usual
-                found.append(Carry(k, day, tree_id, before, now))
-    return tuple(found)
 
 
 def likely_paths(follower: Follower, stays: Stays, settings: Settings) -> dict[int, list[int]]:

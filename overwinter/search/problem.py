@@ -1,6 +1,6 @@
 """The winter as the program sees it: groups of trees, options, stages, and money."""
 
-from collections.abc import Callable, Collection, Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 from itertools import pairwise
@@ -135,17 +135,10 @@ class Problem:
         """First stage that can still be planned."""
         return self.start.fixed_stages
 
-    def carry_price(self, group: int, place_id: str) -> float:
-        """Money of one carry to a place."""
-        tree, weights = self.groups[group].tree, self.season.site.weights
-        return weights.carry_of(tree.weight_kg, self.season.sinks(tree, place_id))
-
-    def carry_prices(self, group: int, places: Collection[str]) -> dict[str, float]:
-        """Money of a carry to each place, with what disturbs the plan in force."""
+    def disturbs(self, group: int, place_id: str) -> bool:
+        """Whether the plan in force has no carry of such a tree to a place."""
         known = self.start.known_targets
-        targets = () if known is None else known.get(self.groups[group].tree_ids[0], ())
-        extra = 0.0 if known is None else self.season.site.weights.extra_carry
-        return {p: self.carry_price(group, p) + (0.0 if p in targets else extra) for p in places}
+        return known is not None and place_id not in known.get(self.groups[group].tree_ids[0], ())
 
     def often_price(self, group: int) -> float:
         """Money of one carry more than ``most_carries``: a chance of loss that is just borne, and
@@ -160,20 +153,9 @@ class Problem:
         stage = np.arange(self.stages)
         return sum(float(self.heat[h][list(s), stage].sum()) for h, s in settings.items())
 
-    def shared_air(self, place_id: str) -> str:
-        """What a quarantine closes: the whole of a closed shelter, outdoors the single place."""
-        shelter_id = self.season.places[place_id].shelter_id
-        return place_id if self.season.shelter_by_id[shelter_id].open_air else shelter_id
-
     def home(self, group: int) -> str:
         """Where a tree belongs in summer."""
         return self.season.home(self.groups[group].tree)
-
-    def carry_minutes(self, group: int, place_id: str) -> float:
-        """Minutes of the household for one carry of a tree to a place."""
-        site, tree = self.season.site, self.groups[group].tree
-        by_two = site.weights.takes_two(tree.weight_kg)
-        return site.household.minutes(by_two, self.season.sinks(tree, place_id))
 
 
 def make_problem(
@@ -201,7 +183,6 @@ def make_problem(
         * table.spare_days[kind][:, None, :]
         * cover_shares(season, follower, groups)[:, :, None]
     )
-    present, apart = _presence(season, groups, stage_days)
     heat = {
         shelter.id: stage_sums(conditions.shelters[shelter.id].money, stage_days).mean(axis=1)
         for shelter in season.shelters
@@ -243,8 +224,8 @@ def make_problem(
         is_open=is_open,
         suits=_suits(season, follower, is_open, groups),
         most_chance=np.full(len(groups), weights.most_chance),
-        there=present,
-        apart=apart,
+        there=_held(there, season, groups, stage_days),
+        apart=_held(in_quarantine, season, groups, stage_days),
         may_move=np.array([[s.is_for(g.tree.id) for s in stage_days.stages] for g in groups]),
         heat=heat,
         programmes=programmes,
@@ -264,10 +245,10 @@ def make_problem(
 
 def _sunk(season: Season, follower: Follower, group: Group, cover: FloatArray) -> float:
     """Money of the stages that have begun; ``cover`` ``(option, stage)``."""
-    path, weights = group.start, season.site.weights
+    path = group.start
     at = [(follower.exposures.index[p, 0], k) for k, p in enumerate(path) if p is not None]
     carries = [
-        weights.carry_of(group.tree.weight_kg, season.sinks(group.tree, now))
+        season.carry_price(group.tree, now)
         for before, now in pairwise(path)
         if now is not None and before not in (None, now)
     ]
@@ -316,14 +297,14 @@ def cover_shares(season: Season, follower: Follower, groups: tuple[Group, ...]) 
     return np.array(rows).reshape(len(groups), len(places))
 
 
-def _presence(
-    season: Season, groups: tuple[Group, ...], stage_days: StageDays
-) -> tuple[BoolArray, BoolArray]:
-    def held(rule: Callable[[Season, Tree, StageDays, int], bool]) -> BoolArray:
-        stages = range(len(stage_days.stages))
-        return np.array([[rule(season, g.tree, stage_days, k) for k in stages] for g in groups])
-
-    return held(there), held(in_quarantine)
+def _held(
+    rule: Callable[[Season, Tree, StageDays, int], bool],
+    season: Season,
+    groups: tuple[Group, ...],
+    stage_days: StageDays,
+) -> BoolArray:
+    stages = range(len(stage_days.stages))
+    return np.array([[rule(season, g.tree, stage_days, k) for k in stages] for g in groups])
 
 
 def _usable(

@@ -381,14 +381,14 @@ def quarantine(program: Program) -> None:
     for (g, k), stays in program.by_group_stage.items():
         if problem.apart[g, k]:
             for stay in stays:
-                unit = problem.shared_air(stay.place_id)
+                unit = problem.season.shared_air(stay.place_id)
                 if (unit, k) not in units:
                     units[unit, k] = program.column(1, 0.0, True)
     for (g, k), stays in program.by_group_stage.items():
         n = float(problem.groups[g].count)
         here: dict[str, list[pulp.LpVariable]] = defaultdict(list)
         for stay in stays:
-            here[problem.shared_air(stay.place_id)].append(stay.variable)
+            here[problem.season.shared_air(stay.place_id)].append(stay.variable)
         for unit, variables in here.items():
             if (unit, k) in units:
                 q, terms = units[unit, k], [(v, 1.0) for v in variables]

@@ -181,8 +181,7 @@ def _paths(
     counts: dict[tuple[int, int], Counter[int]],
 ) -> list[IntArray]:
     """Counts by place and stage as paths: whoever may stay stays, the others go where room is."""
-    start = problem.groups[g].start[: problem.first]
-    past = [NOWHERE if place is None else placement.at[place] for place in start]
+    past = placement.path_of(problem.groups[g].start[: problem.first])
     paths = [np.full(problem.stages, NOWHERE, dtype=np.intp) for _ in range(placed)]
     for path in paths:
         path[: problem.first] = past

@@ -10,13 +10,14 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from functools import cached_property
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from overwinter.model.season import Season
 from overwinter.model.shelter import Conditions, FloatArray, PlaceConditions
-from overwinter.model.species import LIMITS, LeafHabit, Limits
+from overwinter.model.species import LIMITS, ChillModel, LeafHabit, Limits
 from overwinter.model.stage import BoolArray, IntArray
 from overwinter.model.tree import Condition, Tree
 from overwinter.plants.hardening import leaves_left
@@ -47,6 +48,16 @@ def kind_of(tree: Tree) -> Kind:
     return Kind(
         tree.limits, pot_class(tree.pot_litres), tree.young_roots, tree.condition, tree.leaves_down
     )
+
+
+Key = tuple[float, float | None, bool]
+"""Class of pot, air floor and whether chilling is in Utah units: kinds alike in them meet alike."""
+
+
+def key_of(kind: Kind) -> Key:
+    """What a kind meets is looked up by."""
+    limits = kind.limits
+    return kind.pot_class_l, limits.air_floor_c, limits.chill_model is ChillModel.UTAH
 
 
 class KindArrays:
@@ -247,51 +258,35 @@ class Exposures:
         """Days of the plan."""
         return int(self.outdoor_min_c.shape[1])
 
-    def apart(self, pot_l: float, floor_c: float | None, utah: bool) -> Series:
+    def apart(self, key: Key) -> Series:
         """Every root zone and every air once: ``root_of`` and ``air_of`` lead to the options."""
-        wall, core_min, core_mean = self.roots[pot_l]
         none = np.zeros((1, 1, 1), dtype=np.float32)
         sheltered = np.empty((len(self.air_min_c), 1, 1), dtype=np.float32)
         sheltered[self.air_of, 0, 0] = self.shelter_factor
-        return Series(
-            wall_min_c=wall,
-            core_min_c=core_min,
-            core_mean_c=core_mean,
-            air_min_c=self.air_min_c,
-            air_mean_c=self.air_mean_c,
-            cold_dose_k_h=self.no_dose if floor_c is None else self.cold_dose_k_h[floor_c],
-            chill=self.chill[utah],
-            warmth_k_d=self.warmth_k_d,
-            dli_mol_m2_d=none,
-            shelter_factor=sheltered,
-            rodents=none,
-        )
+        return self._picked(key, ..., ..., none, sheltered, none)
 
-    def series(self, options: IntArray, pot_l: float, floor_c: float | None, utah: bool) -> Series:
-        """Series of options for one class of pot, air floor and unit of chilling.
+    def series(self, options: IntArray, key: Key) -> Series:
+        """Series of options for kinds of one key.
 
         options : ``(n,)``, or ``(n, winter, day)``, where each tree is each day.
         """
         when: tuple[IntArray, ...] = ()
         if options.ndim == 3:
             when = np.arange(self.winters)[None, :, None], np.arange(self.days)[None, None, :]
-        air, root, place = self.air_of[options], self.root_of[options], self.place_of[options]
-        wall, core_min, core_mean = (stack[(root, *when)] for stack in self.roots[pot_l])
-        dose = self.no_dose if floor_c is None else self.cold_dose_k_h[floor_c]
         behind = (..., *(() if when else (None, None)))
-        return Series(
-            wall_min_c=wall,
-            core_min_c=core_min,
-            core_mean_c=core_mean,
-            air_min_c=self.air_min_c[(air, *when)],
-            air_mean_c=self.air_mean_c[(air, *when)],
-            cold_dose_k_h=dose[(air, *when)],
-            chill=self.chill[utah][(air, *when)],
-            warmth_k_d=self.warmth_k_d[(air, *when)],
-            dli_mol_m2_d=self.dli_mol_m2_d[(place, *when)],
-            shelter_factor=self.shelter_factor[options][behind],
-            rodents=self.rodents[options][behind],
+        dli = self.dli_mol_m2_d[(self.place_of[options], *when)]
+        met = (dli, self.shelter_factor[options][behind], self.rodents[options][behind])
+        return self._picked(
+            key, (self.air_of[options], *when), (self.root_of[options], *when), *met
         )
+
+    def _picked(self, key: Key, air: Any, root: Any, *met: Array) -> Series:
+        """The airs and the root zones picked, and what else is met there."""
+        pot_l, floor_c, utah = key
+        roots = (stack[root] for stack in self.roots[pot_l])
+        dose = self.no_dose if floor_c is None else self.cold_dose_k_h[floor_c]
+        airs = (self.air_min_c, self.air_mean_c, dose, self.chill[utah], self.warmth_k_d)
+        return Series(*roots, *(stack[air] for stack in airs), *met)
 
 
 _At = tuple[PlaceConditions, int]

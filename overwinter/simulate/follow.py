@@ -47,6 +47,10 @@ class State(NamedTuple):
     dose_k_h: Array
     """Degree-hours below the air floor, what a day mends taken off; of the day's end."""
 
+    def only(self, i: int) -> "State":
+        """Of one of the trees."""
+        return State(*(part[i : i + 1] for part in self))
+
 
 class Came(NamedTuple):
     """Trees that come to each stage in some state."""
@@ -172,25 +176,11 @@ def _days_last(array: Array) -> Array:
     return np.ascontiguousarray(np.moveaxis(array, 0, -1))
 
 
-class Margins(NamedTuple):
-    """How far above its LT50 each part stands at the coldest of each day, K."""
-
-    old_roots: Array
-    young_roots: Array
-    top: Array
-    new_leaves: Array
-
-
-def margins(series: Series, state: State, kinds: KindArrays) -> Margins:
-    """Margins of ``(n, winter, day)``; ``kinds`` has two ones behind."""
-    return Margins(
-        *root_margins(series, state.hardening, kinds),
-        *air_margins(series, state.top_hardening, state.warmth_k_d, kinds),
-    )
-
-
 def root_margins(series: Series, hardening: Array, kinds: KindArrays) -> tuple[Array, Array]:
-    """Of old and of young roots, which are never hardier than old ones of the same tree."""
+    """How far above their LT50 old and young roots stand at the coldest of each day, K.
+
+    Young roots are never hardier than old ones of the same tree.
+    """
     span_k = kinds.root_kill_c - kinds.root_kill_unhardened_c
     old = kinds.root_kill_unhardened_c + hardening * span_k
     young = np.maximum(old, kinds.root_kill_young_c)
@@ -203,7 +193,7 @@ def root_margins(series: Series, hardening: Array, kinds: KindArrays) -> tuple[A
 def air_margins(
     series: Series, top_hardening: Array, warmth_k_d: Array, kinds: KindArrays
 ) -> tuple[Array, Array]:
-    """Of the top and of new leaves.
+    """The same of the top and of new leaves.
 
     A bud's own limit slides from that of the hardened top to that of new leaves as its warmth adds
     up (apple buds by stages and Norway spruce by temperature sums, read; docs/species.md).

@@ -10,15 +10,16 @@ import numpy as np
 from overwinter.climate.stages import make_stages
 from overwinter.model.season import Season
 from overwinter.model.shelter import Conditions, FloatArray, PlaceKind
-from overwinter.model.species import ChillModel
 from overwinter.model.stage import BoolArray, Happening, HappeningKind, IntArray, StageDays
 from overwinter.plants.hardening import bud_break_share
 from overwinter.plants.harm import Array, short_chill_hazard
 from overwinter.simulate.exposures import (
     Exposures,
+    Key,
     Kind,
     KindArrays,
     Series,
+    key_of,
     kind_arrays,
     kind_of,
 )
@@ -82,10 +83,6 @@ class Follower:
         self.arrays = kind_arrays(self.kinds)
         self.weights = season.site.weights
 
-    def _key(self, kind: Kind) -> tuple[float, float | None, bool]:
-        limits = kind.limits
-        return kind.pot_class_l, limits.air_floor_c, limits.chill_model is ChillModel.UTAH
-
     @cached_property
     def home(self) -> AtHome:
         """Every kind at the summer stand, unheated."""
@@ -95,7 +92,7 @@ class Follower:
     def _all_at(self, place_id: str) -> Series:
         """What every kind meets at one place, unheated."""
         option = np.array([self.exposures.index[place_id, 0]])
-        parts = [self.exposures.series(option, *self._key(kind)) for kind in self.kinds]
+        parts = [self.exposures.series(option, key_of(kind)) for kind in self.kinds]
         return Series(**{n: np.concatenate([getattr(p, n) for p in parts]) for n in SERIES})
 
     def stages(self, in_force_c: tuple[Sequence[float], Sequence[float]] = ((), ())) -> StageDays:
@@ -126,7 +123,7 @@ class Follower:
         roofed = np.zeros((len(self.kinds), ex.winters, ex.days))
         for i, kind in enumerate(self.kinds if roofs.size else ()):
             if kind.limits.rests:
-                kinds, under = self.arrays.of(np.array([i])), ex.series(roofs, *self._key(kind))
+                kinds, under = self.arrays.of(np.array([i])), ex.series(roofs, key_of(kind))
                 warmth = np.cumsum(under.warmth_k_d * self.calendar.wakes, axis=-1)
                 bud = bud_break_share(warmth, kinds.bud_break_k_d)
                 dark = dark_days(under, bud, kinds, self.calendar, under.dli_mol_m2_d)
@@ -167,8 +164,8 @@ class Follower:
         for members in alike.values():
             by_air: list[Array] = []
             for i in members:
-                kinds, series = self.arrays.of(np.array([i])), ex.apart(*self._key(self.kinds[i]))
-                arrived = Came(came.get(i) or self._at_home(i), coming)
+                kinds, series = self.arrays.of(np.array([i])), ex.apart(key_of(self.kinds[i]))
+                arrived = Came(came.get(i) or self.home.state.only(i), coming)
                 floor_c = self.kinds[i].limits.air_floor_c
                 if floor_c not in dose:
                     dose[floor_c] = dose_k_h(series, arrived)
@@ -190,14 +187,14 @@ class Follower:
                 chance[i] = (1.0 - np.exp(-hazards.sum(axis=-1))).mean(axis=1)
                 by_harm[i] = hazards.mean(axis=1)
                 if (need := kinds.chill_need.item()) > 0:
-                    chill[i] = earned[self._key(self.kinds[i])[2]][ex.air_of] / need
+                    chill[i] = earned[key_of(self.kinds[i])[2]][ex.air_of] / need
         spare = stage_sums((~self.home.unsafe).astype(np.float32), stage_days).mean(axis=1)
         return HarmTable(chance, by_harm, chill, spare)
 
     def _drying_and_mice(self, litres: float, reduce: Stages) -> tuple[Array, Array]:
         """Of each option, ``(option, winter, stage)``, for the kind that suffers most."""
         options = np.arange(len(self.exposures.options))
-        every = self.exposures.series(options, litres, None, False)
+        every = self.exposures.series(options, (litres, None, False))
         mice = rodent_days(every, self.calendar, self.weights)
         mice = np.broadcast_to(mice, every.core_mean_c.shape)
         return reduce(np.add, drying_days(every)), reduce(np.add, mice)
@@ -216,18 +213,15 @@ class Follower:
         restless, soft, dark = (reduce(np.add, part) for part in (restless, soft, dark))
         return [*(part[ex.air_of] for part in (*worst, restless)), dark, soft[ex.air_of]]
 
-    def _at_home(self, kind: int) -> State:
-        return State(*(part[kind : kind + 1] for part in self.home.state))
-
     def _came(self, stage_days: StageDays, known: Mapping[int, Sequence[int]]) -> dict[int, State]:
         found: dict[int, State] = {}
         kinds = list(known)
-        for key, members in self._alike(kinds).items():
+        for key, members in self.alike(kinds).items():
             some = [kinds[i] for i in members]
             options = np.array([known[kind] for kind in some])[:, stage_days.stage_of_day]
             arrays = self.arrays.of(np.array(some))
-            state = states(self.exposures.series(options, *key), arrays, self.calendar)
-            found |= {kind: State(*(x[i : i + 1] for x in state)) for i, kind in enumerate(some)}
+            state = states(self.exposures.series(options, key), arrays, self.calendar)
+            found |= {kind: state.only(i) for i, kind in enumerate(some)}
         return found
 
     def along(
@@ -247,12 +241,12 @@ class Follower:
             (len(kinds), *stage_days.first_day.T.shape, len(HARMS)), dtype=np.float32
         )
         missing = np.empty((len(kinds), self.exposures.winters), dtype=np.float32)
-        for key, members in self._alike(kinds).items():
+        for key, members in self.alike(kinds).items():
             size = max(1, MOST_CELLS // 8 // stage_of_day.size)
             for start in range(0, len(members), size):
                 at = np.array(members[start : start + size])
                 these = self.arrays.of(np.array([kinds[i] for i in at]))
-                series = self.exposures.series(paths[at][:, stage_of_day], *key)
+                series = self.exposures.series(paths[at][:, stage_of_day], key)
                 state = states(series, these, self.calendar)
                 hazards[at] = stage_hazards(
                     series, state, these, self.calendar, self.weights, stage_days.first_day
@@ -260,10 +254,11 @@ class Follower:
                 missing[at] = short_chill(state, these, owed[at][:, None])
         return hazards, short_chill_hazard(missing), missing
 
-    def _alike(self, kinds: Sequence[int]) -> dict[tuple[float, float | None, bool], list[int]]:
-        groups: dict[tuple[float, float | None, bool], list[int]] = {}
+    def alike(self, kinds: Sequence[int]) -> dict[Key, list[int]]:
+        """Positions of kinds, given by index, that meet alike."""
+        groups: dict[Key, list[int]] = {}
         for position, kind in enumerate(kinds):
-            groups.setdefault(self._key(self.kinds[kind]), []).append(position)
+            groups.setdefault(key_of(self.kinds[kind]), []).append(position)
         return groups
 
 

@@ -29,7 +29,7 @@ from overwinter.plants.harm import (
     margin_at_chance,
 )
 from overwinter.simulate.exposures import KindArrays, Series
-from overwinter.simulate.follow import Margins, State, margins
+from overwinter.simulate.follow import State, air_margins, root_margins
 from overwinter.units import Display, celsius_to_fahrenheit, fahrenheit_to_celsius
 
 UNSAFE_CHANCE = 0.005
@@ -69,13 +69,14 @@ class AtHome:
     @classmethod
     def of(cls, series: Series, state: State, kinds: KindArrays) -> Self:
         """What each day does by itself; ``kinds`` has two ones behind."""
-        margin = margins(series, state, kinds)
-        deadly = freezing_hazard(margin.old_roots)
+        old, young = root_margins(series, state.hardening, kinds)
+        top, leaves = air_margins(series, state.top_hardening, state.warmth_k_d, kinds)
+        deadly = freezing_hazard(old)
         danger = (
             deadly
-            + freezing_hazard(margin.young_roots, kinds.young_share)
-            + freezing_hazard(margin.top)
-            + freezing_hazard(margin.new_leaves, FLUSH_SHARE)
+            + freezing_hazard(young, kinds.young_share)
+            + freezing_hazard(top)
+            + freezing_hazard(leaves, FLUSH_SHARE)
             + chilling_hazard(state.dose_k_h, kinds.chill_injury_k_h)
         )
         woken = (
@@ -83,22 +84,25 @@ class AtHome:
             + freezing_hazard(series.air_min_c - kinds.top_kill_unhardened_c)
             + freezing_hazard(series.air_min_c - kinds.new_leaf_kill_c, FLUSH_SHARE)
         )
-        unsafe = unsafe_days(series, state, margin, kinds)
+        unsafe = unsafe_days((old, young, top, leaves), state.dose_k_h, kinds)
         return cls(state, unsafe, danger, deadly, np.where(kinds.rests > 0, woken, danger))
 
 
-def unsafe_days(series: Series, state: State, margin: Margins, kinds: KindArrays) -> BoolArray:
-    """Days at the summer stand on which a tree should not be there, ``(n, winter, day)``."""
+def unsafe_days(margins_k: Sequence[Array], dose_k_h: Array, kinds: KindArrays) -> BoolArray:
+    """Days at the summer stand on which a tree should not be there, ``(n, winter, day)``.
+
+    margins_k : of old roots, young roots, top and new leaves.
+    """
+    old, young, top, leaves = margins_k
     whole = margin_at_chance(UNSAFE_CHANCE)
     flush = margin_at_chance(UNSAFE_CHANCE, FLUSH_SHARE)
-    young = np.where(kinds.young_share > YOUNG_ROOT_SHARE, whole, margin_at_chance(YOUNG_LOST))
-    dose = np.sqrt(MENDED) * kinds.chill_injury_k_h
+    least = np.where(kinds.young_share > YOUNG_ROOT_SHARE, whole, margin_at_chance(YOUNG_LOST))
     return np.asarray(
-        (margin.old_roots < whole)
-        | (margin.top < whole)
-        | (margin.new_leaves < flush)
-        | (margin.young_roots < young)
-        | (state.dose_k_h > dose)
+        (old < whole)
+        | (top < whole)
+        | (leaves < flush)
+        | (young < least)
+        | (dose_k_h > np.sqrt(MENDED) * kinds.chill_injury_k_h)
     )
 
 

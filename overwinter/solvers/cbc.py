@@ -2,7 +2,6 @@
 
 import re
 import tempfile
-from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
@@ -24,16 +23,13 @@ class CbcAdapter(pulp.PULP_CBC_CMD):  # type: ignore[misc]  # PuLP is untyped
     def __init__(self, settings: SolverSettings) -> None:
         super().__init__(msg=False, _skip_v4_deprecation=True)
         self.settings = settings
-        self.start: Mapping[str, float] | None = None
         self.report: SolverReport | None = None
 
     def actualSolve(self, lp: pulp.LpProblem, **_: Any) -> int:  # noqa: N802 - PuLP's name
         """Solve; called by ``problem.solve(adapter)``."""
         settings, columns = self.settings, lp.variables()
         self.mip, self.timeLimit = not settings.relax, settings.time_limit_s
-        self.optionsDict |= {"gapRel": settings.gap, "warmStart": bool(self.start)}
-        for variable in columns if self.start else ():
-            variable.varValue = (self.start or {}).get(variable.name)
+        self.optionsDict["gapRel"] = settings.gap
         with tempfile.TemporaryDirectory(prefix="overwinter-", ignore_cleanup_errors=True) as name:
             self.tmpDir, self.optionsDict["logPath"] = name, str(Path(name) / "log.txt")
             try:

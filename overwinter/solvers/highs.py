@@ -7,7 +7,7 @@ import os
 import signal
 import sys
 import threading
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from functools import cache
 from itertools import chain
@@ -41,7 +41,6 @@ class HighsAdapter(pulp.HiGHS):  # type: ignore[misc]  # PuLP is untyped
     def __init__(self, settings: SolverSettings) -> None:
         super().__init__(msg=False)
         self.settings = settings
-        self.start: Mapping[str, float] | None = None
         self.report: SolverReport | None = None
         self._model: Any = None
         self._problem: pulp.LpProblem | None = None
@@ -61,10 +60,6 @@ class HighsAdapter(pulp.HiGHS):  # type: ignore[misc]  # PuLP is untyped
         _check(self._add_rows(constraints[self._rows :], columns), "take the rows")
         self._rows = len(constraints)
         self._configure()
-        if self.start:
-            said = [(i, self.start[v.name]) for i, v in enumerate(columns) if v.name in self.start]
-            at, values = zip(*said, strict=True) if said else ((), ())
-            self._model.setSolution(len(said), np.array(at, np.int32), np.array(values, float))
         self._run()
         self.report = self._settle(lp, columns)
         return int(lp.status)

@@ -1,7 +1,6 @@
 """What is asked of a solve, how it ended, and what is proven about its answer."""
 
 import math
-from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Protocol
 
@@ -73,8 +72,6 @@ class Adapter(Protocol):
     """One solver behind PuLP: ``problem.solve(adapter)`` leaves the ``report``."""
 
     settings: SolverSettings
-    start: Mapping[str, float] | None
-    """Values to begin from, by variable name; what is missing is left to the solver."""
     report: SolverReport | None
 
 

@@ -20,7 +20,7 @@ from overwinter.files.season import read_season
 from overwinter.model.stage import HappeningKind, Sign
 from overwinter.model.tree import Tree
 from overwinter.search.plan_winter import Outcome, plan_stages, plan_winter
-from overwinter.simulate.exposures import Kind, Series, kind_of
+from overwinter.simulate.exposures import Kind, Series, key_of, kind_of
 from overwinter.simulate.follow import State, states
 from overwinter.simulate.harm_table import Follower
 
@@ -245,7 +245,7 @@ class Planned:
             options.append(index[place, settings.index(plan.settings[shelter][k])])
         path = np.array([options])[:, self.outcome.stage_days.stage_of_day]
         of = np.array([self.follower.kind_index[kind]])
-        series = self.follower.exposures.series(path, *self.follower._key(kind))
+        series = self.follower.exposures.series(path, key_of(kind))
         return series, states(series, self.follower.arrays.of(of), self.follower.calendar)
 
 

@@ -8,14 +8,7 @@ import pytest
 from made import made_place
 
 from overwinter.model.shelter import Place
-from overwinter.search.night import (
-    ClothAtHand,
-    Hands,
-    NightGroup,
-    NightProblem,
-    Way,
-    choose_night,
-)
+from overwinter.search.night import NightGroup, NightProblem, Way, choose_night
 
 NIGHTS = 2
 ROOMS = {"yard/stand": "yard/stand", "hut/bench": "hut", "hut/floor": "hut"}
@@ -70,27 +63,29 @@ def invented(seed: int) -> NightProblem:
         heat={"yard": {0: 0.0, 1: 0.0}, "hut": {0: 0.0, 1: draw.uniform(0, 9)}},
         draws_w={("hut", 0): {}, ("hut", 1): {"fuse": 1500.0}},
         breakers_w={"fuse": draw.choice([1000.0, 2000.0])},
-        hands=Hands(2, draw.choice([5.0, 10.0, 20.0]), 8.0, 15.0),
+        people=2,
+        minutes=draw.choice([5.0, 10.0, 20.0]),
+        one_person_min=8.0,
+        two_person_min=15.0,
         nights=NIGHTS,
-        cloths={"fleece": ClothAtHand(1.0, 1.0)},
+        cloth_m2={"fleece": 1.0},
     )
 
 
 def kept(problem: NightProblem, each: list[tuple[NightGroup, Way]], hut: int) -> bool:
     """Whether every rule of a night holds, each told anew."""
-    hands = problem.hands
     if hut == 1 and problem.breakers_w["fuse"] < 1500.0:
         return False
     if any(way.place_id.startswith("hut") and hut not in way.settings for _, way in each):
         return False
-    if sum(way.cloth_m2 for _, way in each) > problem.cloths["fleece"].area_m2:
+    if sum(way.cloth_m2 for _, way in each) > problem.cloth_m2["fleece"]:
         return False
     for night in range(NIGHTS):
         carried = [group.people for group, way in each if way.night == night]
         minutes = sum(30.0 if people > 1 else 8.0 for people in carried)
         minutes += sum(way.cloth_m2 for _, way in each) if night == 0 else 0.0
         pairs = 15.0 * sum(people > 1 for people in carried)
-        if minutes > hands.people * hands.minutes or pairs > hands.minutes:
+        if minutes > problem.people * problem.minutes or pairs > problem.minutes:
             return False
         here = [
             (group, way.place_id if way.night is None or way.night <= night else group.here)

@@ -109,7 +109,9 @@ def test_the_books_are_those_of_the_paths(problem: Problem) -> None:
             area[k, place] += problem.groups[g].tree.footprint_m2
             load[k, place] += problem.groups[g].tree.weight_kg
             if k > 0 and path[k - 1] != place:
-                carried[k] += problem.carry_minutes(g, placement.places[place])
+                carried[k] += problem.season.carry_minutes(
+                    problem.groups[g].tree, placement.places[place]
+                )
     assert placement.used_m2 == pytest.approx(area)
     assert placement.used_kg == pytest.approx(load)
     assert placement.carried_min == pytest.approx(carried)

@@ -25,7 +25,7 @@ from simulated import make_kind
 from overwinter.climate.sun import day_length_h
 from overwinter.files.species_table import shipped_species
 from overwinter.simulate.exposures import Calendar, Kind, Series, kind_arrays
-from overwinter.simulate.follow import State, margins, states
+from overwinter.simulate.follow import State, air_margins, states
 
 STARTS, DAYS = date(2026, 8, 15), 270
 
@@ -124,6 +124,6 @@ def test_spruce_buds_by_temperature_sums() -> None:
     arrays = kind_arrays([kind])
     zero = np.zeros((1, 1, DAYS), dtype=np.float32)
     series = Series(*[zero] * 11)
-    limit = -margins(series, state, arrays).new_leaves[0, 0]
+    limit = -air_margins(series, state.top_hardening, state.warmth_k_d, arrays)[1][0, 0]
     assert limit[begins + 9] < -10.0  # 90 K d
     assert limit[begins + 15] == pytest.approx(-6.0, abs=2.5)  # 150 K d

@@ -9,7 +9,7 @@ import pytest
 from overwinter.files.season import read_season
 from overwinter.model.stage import StageDays
 from overwinter.shelters.conditions import compute_conditions
-from overwinter.simulate.exposures import Exposures, _smoothed
+from overwinter.simulate.exposures import Exposures, _smoothed, key_of
 from overwinter.simulate.follow import HARMS
 from overwinter.simulate.harm_table import Follower
 
@@ -43,10 +43,10 @@ def test_a_path_gathers_what_its_options_have(followed: tuple[Follower, StageDay
     follower, _ = followed
     ex = follower.exposures
     rng = np.random.default_rng(1)
-    key = follower._key(follower.kinds[0])
-    every = ex.series(np.arange(len(ex.options)), *key)
+    key = key_of(follower.kinds[0])
+    every = ex.series(np.arange(len(ex.options)), key)
     paths = rng.integers(0, len(ex.options), (2, ex.winters, ex.days))
-    found = ex.series(paths, *key)
+    found = ex.series(paths, key)
     for n, w, d in rng.integers(0, (2, ex.winters, ex.days), (200, 3)):
         at = paths[n, w, d]
         for name in vars(every):
@@ -128,7 +128,7 @@ def test_days_that_are_spare_and_chilling_by_slow_loops(
             assert table.spare_days[kind, stage] == pytest.approx(np.mean(spare))
     kind = int(np.argmax(follower.arrays.chill_need))
     need = follower.arrays.chill_need[kind].item()
-    series = ex.series(np.arange(len(ex.options)), *follower._key(follower.kinds[kind]))
+    series = ex.series(np.arange(len(ex.options)), key_of(follower.kinds[kind]))
     for option in range(0, len(ex.options), 3):
         for stage in range(len(days.stages)):
             here = (at == stage) & calendar.chills
@@ -145,13 +145,13 @@ def test_a_dose_of_chilling_is_that_of_the_place() -> None:
     conditions = compute_conditions(season)
     ex = Exposures(season, conditions)
     key = (min(ex.roots), 10.0, False)
-    found = ex.series(np.arange(len(ex.options)), *key).cold_dose_k_h
-    apart = ex.apart(*key).cold_dose_k_h
+    found = ex.series(np.arange(len(ex.options)), key).cold_dose_k_h
+    apart = ex.apart(key).cold_dose_k_h
     for at, option in enumerate(ex.options):
         air = np.asarray(conditions.shelters[option.shelter_id].air_c[option.setting])
         lacks = np.maximum(10.0 - air, 0.0).reshape(ex.winters, ex.days, 24).sum(axis=2)
         assert found[at] == pytest.approx(lacks, rel=1e-3, abs=1e-2)
         assert apart[ex.air_of[at]] == pytest.approx(found[at])
         path = np.full((1, ex.winters, ex.days), at)
-        assert ex.series(path, *key).cold_dose_k_h[0] == pytest.approx(found[at])
+        assert ex.series(path, key).cold_dose_k_h[0] == pytest.approx(found[at])
     assert found.max() > 0.0

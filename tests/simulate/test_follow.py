@@ -29,8 +29,9 @@ from overwinter.simulate.follow import (
     HARMS,
     Came,
     State,
+    air_margins,
     day_sums,
-    margins,
+    root_margins,
     short_chill,
     stage_hazards,
     states,
@@ -122,7 +123,10 @@ def test_a_stage_beside_a_slow_loop(seed: int) -> None:
     first[3] = first[2]  # never lasts a day
     state = states(series, kinds, calendar)
     found = stage_hazards(series, state, kinds, calendar, WEIGHTS, first)
-    parts = margins(series, state, kinds)
+    parts = [
+        *root_margins(series, state.hardening, kinds),
+        *air_margins(series, state.top_hardening, state.warmth_k_d, kinds),
+    ]
     sums = day_sums(series, state, kinds, calendar, WEIGHTS)
     share = kinds.young_share
     for n, w, k in np.ndindex(2, winters, stages):
@@ -342,13 +346,16 @@ def test_margins_slide_with_hardness_and_opening_buds() -> None:
     zero = at(0.0, 0.0, 0.0)
     series = replace(Series(*[zero] * 11), core_min_c=zero - 2.0, wall_min_c=zero - 3.0)
     state = State(at(0.0, 0.5, 1.0), at(0.0, 0.5, 1.0), zero, at(0.0, 50.0, 150.0), zero, zero)
-    found = margins(series, state, kind_arrays([make_kind()]))
-    assert found.old_roots.ravel() == pytest.approx([3.0, 8.0, 13.0])
-    assert found.young_roots.ravel() == pytest.approx([2.0, 5.0, 5.0])
-    assert found.top.ravel() == pytest.approx([6.0, 18.0, 30.0])
-    assert found.new_leaves.ravel() == pytest.approx([30.0, 16.5, 3.0])
-    never = margins(series, state, kind_arrays([make_kind(rest_ceiling_c=None)]))
-    assert never.new_leaves.ravel() == pytest.approx([30.0, 30.0, 30.0])
+    kinds = kind_arrays([make_kind()])
+    old, young = root_margins(series, state.hardening, kinds)
+    assert old.ravel() == pytest.approx([3.0, 8.0, 13.0])
+    assert young.ravel() == pytest.approx([2.0, 5.0, 5.0])
+    top, leaves = air_margins(series, state.top_hardening, state.warmth_k_d, kinds)
+    assert top.ravel() == pytest.approx([6.0, 18.0, 30.0])
+    assert leaves.ravel() == pytest.approx([30.0, 16.5, 3.0])
+    never = kind_arrays([make_kind(rest_ceiling_c=None)])
+    leaves = air_margins(series, state.top_hardening, state.warmth_k_d, never)[1]
+    assert leaves.ravel() == pytest.approx([30.0, 30.0, 30.0])
 
 
 def test_a_tree_restarts_in_the_winters_that_say_so() -> None:

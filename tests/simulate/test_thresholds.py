@@ -13,8 +13,8 @@ from made import made_site
 from simulated import make_kind
 
 from overwinter.climate.stages import FORECAST_ERROR_K, cold_night_days
-from overwinter.simulate.exposures import Series, kind_arrays
-from overwinter.simulate.follow import Margins, State
+from overwinter.simulate.exposures import kind_arrays
+from overwinter.simulate.follow import State
 from overwinter.simulate.thresholds import (
     MOST_THRESHOLDS,
     AtHome,
@@ -183,11 +183,8 @@ def test_a_day_is_unsafe_by_any_part_alone() -> None:
 
     def day(old=9.0, wall=9.0, top=9.0, leaf=9.0, dose=0.0) -> list[bool]:
         parts = [np.full((2, 1, 1), value) for value in (old, wall, top, leaf)]
-        zero = np.zeros((2, 1, 1))
-        state = State(zero, zero, zero, zero, zero, zero + dose)
-        return unsafe_days(series, state, Margins(*parts), kinds).ravel().tolist()
+        return unsafe_days(parts, np.full((2, 1, 1), dose), kinds).ravel().tolist()
 
-    series = Series(*[np.zeros((2, 1, 1))] * 11)
     assert day() == [False, False]
     for part in ("old", "top"):
         assert day(**{part: whole + 0.01}) == [False, False]

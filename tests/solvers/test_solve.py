@@ -37,13 +37,9 @@ def usable() -> tuple[str, ...]:
     return tuple(name for name in NAMES if why_unusable(name) is None)
 
 
-def solve(
-    problem: pulp.LpProblem, solver: str, start: dict[str, float] | None = None, **asked: object
-) -> SolverReport:
+def solve(problem: pulp.LpProblem, solver: str, **asked: object) -> SolverReport:
     """One solve by a new adapter."""
-    adapter = make_adapter(solver, SolverSettings(**asked))
-    adapter.start = start
-    return run_adapter(problem, adapter)
+    return run_adapter(problem, make_adapter(solver, SolverSettings(**asked)))
 
 
 def values_of(problem: pulp.LpProblem) -> list[float | None]:
@@ -162,32 +158,6 @@ def test_a_number_that_is_none_is_refused(solver: str) -> None:
     problem.addConstraint(pulp.LpConstraint(pulp.LpAffineExpression({x: float("nan")}), rhs=1))
     with pytest.raises(SolverFailed):
         solve(problem, solver)
-
-
-def test_a_complete_start_is_used(solver: str) -> None:
-    # Half a second of search alone ends far off; the planted point is the best there is.
-    planted = market_split()
-    cold = solve(planted.problem, solver, time_limit_s=0.5)
-    assert cold.objective is not None
-    assert cold.objective > 1.0
-    warm = solve(planted.problem, solver, planted.answer, time_limit_s=0.5)
-    assert warm.objective == 1.0
-    assert {v.name: v.varValue for v in planted.problem.variables()} == planted.answer
-
-
-def test_a_start_with_gaps_is_completed(solver: str) -> None:
-    # The whole numbers alone; the deviations follow. One name is nobody's.
-    planted = market_split()
-    part = {name: value for name, value in planted.answer.items() if name.startswith("x")}
-    report = solve(planted.problem, solver, part | {"gone": 1.0}, time_limit_s=0.5)
-    assert report.objective == 1.0
-
-
-def test_a_wrong_start_does_no_harm(solver: str) -> None:
-    # All ones break every side of the knapsack.
-    problem = knapsack(rows=5, columns=30)
-    report = solve(problem, solver, {v.name: 1.0 for v in problem.variables()}, gap=0.0)
-    assert report.objective == solve(knapsack(rows=5, columns=30), solver, gap=0.0).objective
 
 
 def test_the_relaxation(solver: str) -> None:
