@@ -129,26 +129,20 @@ class Names:
             raise InputProblems(self.problems)
 
 
-@dataclass(frozen=True)
-class Said:
-    """What is told of a winter on one day, each fact as ``NAME=DAY`` or ``NAME``."""
-
-    today: date
-    late: Sequence[str] = ()
-    """A shelter opens on that day instead."""
-    closes: Sequence[str] = ()
-    """From that day a shelter cannot be used."""
-    broken: Sequence[str] = ()
-    """"SHELTER" or "SHELTER/HEATER" does not heat, from today unless a day is said."""
-    mended: Sequence[str] = ()
-    gone: Sequence[str] = ()
-    """A tree, or all trees of a row, sold or dead, from today unless a day is said."""
-
-
 def request_of(
-    season: Season, said: Said, old: Changes, known_trees: Sequence[str], unmarked: str | None
+    season: Season,
+    old: Changes,
+    known_trees: Sequence[str],
+    today: date,
+    unmarked: str | None,
+    **said: Sequence[str],
 ) -> Request:
     """What a re-plan is asked for: the facts in force with what was said laid over them.
+
+    said : facts as ``NAME=DAY``: ``late``, a shelter opens on that day instead; ``closes``, from
+        that day it cannot be used. As ``NAME``, from today unless a day is said: ``broken`` and
+        ``mended``, "SHELTER" or "SHELTER/HEATER" that does not heat, or does again; ``gone``, a
+        tree or all trees of a row, sold or dead.
 
     Raises ``InputProblems``: With every name, day and number that is wrong. ``UserError``:
     ``unmarked`` is another word than done or not-done.
@@ -156,16 +150,16 @@ def request_of(
     ids = {tree.id for tree in season.trees}
     names = Names(season, tuple(tree for tree in known_trees if tree not in ids))
     broken = dict(old.broken)
-    for name in said.mended:
+    for name in said["mended"]:
         for heater in names.heaters("--mended", name):
             if broken.pop(heater, None) is None:
                 names.problem("--mended", name, "a heater that is broken", "It is not.")
     changes = replace(
         old,
-        opens=_shelter_days(names, "--late", said.late, old.opens),
-        closes=_shelter_days(names, "--closes", said.closes, old.closes),
-        broken=broken | _since(names, "--broken", said.broken, said.today, names.heaters),
-        gone={**old.gone, **_since(names, "--gone", said.gone, said.today, names.trees)},
+        opens=_shelter_days(names, "--late", said["late"], old.opens),
+        closes=_shelter_days(names, "--closes", said["closes"], old.closes),
+        broken=broken | _since(names, "--broken", said["broken"], today, names.heaters),
+        gone={**old.gone, **_since(names, "--gone", said["gone"], today, names.trees)},
     )
     for shelter in season.shelters:
         opens = changes.opens.get(shelter.id, shelter.opens)
@@ -178,7 +172,7 @@ def request_of(
     names.raise_if_any()
     if unmarked is not None and unmarked not in tuple(Unmarked):
         raise UserError(f"--unmarked is done or not-done, not '{unmarked}'.")
-    return Request(said.today, changes, None if unmarked is None else Unmarked(unmarked))
+    return Request(today, changes, None if unmarked is None else Unmarked(unmarked))
 
 
 def _split(

@@ -8,7 +8,7 @@ from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from overwinter.api.changed_facts import Names, Said, day_said, request_of
+from overwinter.api.changed_facts import Names, day_said, request_of
 from overwinter.api.folder import (
     OUTPUTS,
     audited,
@@ -239,9 +239,9 @@ def replan(
     and are not marked, and ``unmarked`` does not say what to make of them.
     """
     opens, shuts = ([f"{h}={day}" for h, day in (one or {}).items()] for one in (late, closes))
-    said = Said(day_said(today), opens, shuts, broken, mended, gone)
+    said = {"late": opens, "closes": shuts, "broken": broken, "mended": mended, "gone": gone}
     known = tuple({*old.outcome.plan.stays, *old.facts.gone})
-    request = request_of(old.season, said, old.facts, known, unmarked)
+    request = request_of(old.season, old.facts, known, day_said(today), unmarked, **said)
     in_force = InForce(old.outcome.plan, old.facts, old.marks)
     found = replan_winter(old.season, in_force, request, options, on_progress)
     found.outcome.report.refuse_unless_passed()

@@ -138,23 +138,22 @@ class Frame:
 
     def to_place(self, slots: IntArray) -> IntArray:
         """Slots ``(n, 4)`` of the frame as slots of the place, from its front left corner."""
-        turned = slots[:, [1, 0, 3, 2]] if self.sideways else slots.copy()
-        if self.light_side is Side.BACK:
-            turned[:, 1] = self.depth - turned[:, 1] - turned[:, 3]
-        if self.light_side is Side.RIGHT:
-            turned[:, 0] = self.width - turned[:, 0] - turned[:, 2]
-        return turned
+        return self._mirrored(slots[:, [1, 0, 3, 2]] if self.sideways else slots.copy())
 
     def from_layout(self, layout: Layout) -> IntArray:
         """The slot ``(4,)`` of a tree that stands on the place."""
         x, y = units_down(layout.x_m), units_down(layout.y_m)
-        width, depth = units_up(layout.width_m), units_up(layout.depth_m)
+        stands = (x, y, units_up(layout.width_m), units_up(layout.depth_m))
+        slot = self._mirrored(np.array([stands], dtype=np.int64))[0]
+        return np.asarray(slot[[1, 0, 3, 2]] if self.sideways else slot)
+
+    def _mirrored(self, slots: IntArray) -> IntArray:
+        """Slots of the place, changed in place, seen from its front or left instead."""
         if self.light_side is Side.BACK:
-            y = self.depth - y - depth
+            slots[:, 1] = self.depth - slots[:, 1] - slots[:, 3]
         if self.light_side is Side.RIGHT:
-            x = self.width - x - width
-        slot = (y, x, depth, width) if self.sideways else (x, y, width, depth)
-        return np.array(slot, dtype=np.int64)
+            slots[:, 0] = self.width - slots[:, 0] - slots[:, 2]
+        return slots
 
 
 def frame_of(place: Place) -> Frame:
@@ -315,14 +314,23 @@ def paths_left(place: Place, layouts: Sequence[Layout]) -> tuple[Strip, ...]:
 
 def _from_side(place: Place, it: Layout) -> float:
     """From the nearest open side to the middle of a tree, m."""
-    x, y = it.x_m + it.width_m / 2, it.y_m + it.depth_m / 2
+    middle = Layout(it.tree_id, it.x_m + it.width_m / 2, it.y_m + it.depth_m / 2, 0.0, 0.0)
+    return min(distances_m(place, middle).values(), default=0.0) - _TINY_M
+
+
+def distances_m(place: Place, layout: Layout) -> dict[Side, float]:
+    """Distance from each open side to the near edge of the rectangle, m, nearest side first."""
     every = {
-        Side.FRONT: y,
-        Side.BACK: place.depth_m - y,
-        Side.LEFT: x,
-        Side.RIGHT: place.width_m - x,
+        Side.FRONT: layout.y_m,
+        Side.LEFT: layout.x_m,
+        Side.RIGHT: place.width_m - layout.x_m - layout.width_m,
+        Side.BACK: place.depth_m - layout.y_m - layout.depth_m,
     }
-    return min((every[side] for side in place.open_sides), default=0.0) - _TINY_M
+    return {
+        side: every[side]
+        for side in sorted(every, key=every.__getitem__)
+        if side in place.open_sides
+    }
 
 
 def _gaps(spans: list[tuple[float, float]], extent: float) -> Iterator[tuple[float, float]]:

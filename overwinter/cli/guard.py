@@ -147,22 +147,19 @@ class GuardedGroup(TyperGroup):
         """Run the command named; map exceptions to exit codes."""
         try:
             return super().invoke(ctx)
-        except (InputProblems, UserError, AuditRefused, KeyboardInterrupt) as error:
-            if ctx.params.get("debug"):
-                traceback.print_exc()
-            raise typer.Exit(explain(error)) from error
-        except Exception as error:
+        except (Exception, KeyboardInterrupt) as error:
             # Exits and usage errors are exceptions of the command library; it handles them itself.
             library = type(error).__module__.split(".")[0] in {"typer", "click"}
             if library or isinstance(error, BrokenPipeError):
                 raise
             if ctx.params.get("debug"):
                 traceback.print_exc()
-            raise typer.Exit(explain_failure(error)) from error
+            raise typer.Exit(explain(error)) from error
 
 
 def explain(error: BaseException) -> ExitCode:
-    """Say on stderr what is wrong with the request or the plan."""
+    """Say on stderr what is wrong with the request or the plan, or that the program failed; a file
+    that can't be read or written is named."""
     if isinstance(error, InputProblems):
         say("\n".join(error.lines))
         number = len(error.problems)
@@ -171,15 +168,12 @@ def explain(error: BaseException) -> ExitCode:
     if isinstance(error, KeyboardInterrupt):
         say("Stopped; nothing was written.")
         return ExitCode.STOPPED
-    from overwinter.solvers.report import SolverFailed
+    if isinstance(error, (UserError, AuditRefused)):
+        from overwinter.solvers.report import SolverFailed
 
-    say(str(error))
-    refused = isinstance(error, (AuditRefused, SolverFailed))
-    return ExitCode.REFUSED if refused else ExitCode.BAD_INPUT
-
-
-def explain_failure(error: Exception) -> ExitCode:
-    """Say that the program failed; a file that can't be read or written is named."""
+        say(str(error))
+        refused = isinstance(error, (AuditRefused, SolverFailed))
+        return ExitCode.REFUSED if refused else ExitCode.BAD_INPUT
     if isinstance(error, OSError) and error.filename is not None:
         say(f"{error.filename}: {error.strerror}.")
         return ExitCode.BAD_INPUT

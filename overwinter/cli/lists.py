@@ -10,15 +10,9 @@ from overwinter.api.folder import LISTS, Winter, audited, drips, open_winter
 from overwinter.cli.guard import ExitCode, Folder, Force, Json, chosen, say, tell
 from overwinter.files.outputs import own_names, write_outputs
 from overwinter.problems import UserError
+from overwinter.render import carry_files
 from overwinter.render.carry_book import CarryBook, carry_book, part_of
-from overwinter.render.carry_files import (
-    Events,
-    calendar_events,
-    carry_calendar,
-    carry_csv,
-    carry_csvs,
-    carry_workbook,
-)
+from overwinter.render.carry_files import Events
 from overwinter.render.carry_pages import Paper, carry_phone, carry_sheet
 from overwinter.render.report_benches import benches
 from overwinter.render.words import count
@@ -112,10 +106,10 @@ def _written(
     """Files of one form, by name."""
     season, plan = outcome.season, outcome.plan
     if form == "csv":
-        each = {f"{CSV_START}{key}.csv": text for key, text in carry_csvs(book).items()}
-        return {f"{CSV_START}all.csv": carry_csv(book), **each}
+        each = {f"{CSV_START}{key}.csv": text for key, text in carry_files.carry_csvs(book).items()}
+        return {f"{CSV_START}all.csv": carry_files.carry_csv(book), **each}
     if form == "xlsx":
-        return {"carries.xlsx": carry_workbook(book, paper)}
+        return {"carries.xlsx": carry_files.carry_workbook(book, paper)}
     if form == "sheet":
         return {"carry-sheet.html": carry_sheet(season, plan, book, paper)}
     if form == "phone":
@@ -126,7 +120,7 @@ def _written(
     history = winter.history
     others = [number for number in history.plans if number != history.in_force.number]
     earlier = [_events(winter, number) for number in sorted(others)]
-    return {"carry-days.ics": carry_calendar(season, plan, book, earlier)}
+    return {"carry-days.ics": carry_files.carry_calendar(season, plan, book, earlier)}
 
 
 def _events(winter: Winter, number: int) -> Events:
@@ -137,4 +131,4 @@ def _events(winter: Winter, number: int) -> Events:
     known = {place for path in plan.stays.values() for place in path if place is not None}
     if not known <= set(season.places) or not set(plan.stays) <= set(season.tree_by_id):
         return {}
-    return calendar_events(season, carry_book(season, plan))
+    return carry_files.calendar_events(season, carry_book(season, plan))

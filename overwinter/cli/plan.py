@@ -10,20 +10,8 @@ import typer
 from overwinter.api.folder import OUTPUTS, record_plan, refuse_restart, write_plan
 from overwinter.api.plan import plan
 from overwinter.audit.report import deciding_limits
-from overwinter.cli.guard import (
-    ExitCode,
-    Folder,
-    Force,
-    Gap,
-    Json,
-    Layouts,
-    ProgressLine,
-    Solver,
-    Threads,
-    TimeLimit,
-    say,
-    tell,
-)
+from overwinter.cli import guard
+from overwinter.cli.guard import ExitCode, Folder, Force, Json, say, tell
 from overwinter.files.outputs import check_free
 from overwinter.files.season import read_season
 from overwinter.render.tables import costs_values, cure_words
@@ -38,11 +26,11 @@ from overwinter.solvers.report import SolverSettings
 
 def command(
     folder: Folder,
-    solver: Solver = "auto",
-    gap: Gap = 0.02,
-    time_limit: TimeLimit = None,
-    threads: Threads = 2,
-    layouts: Layouts = True,
+    solver: guard.Solver = "auto",
+    gap: guard.Gap = 0.02,
+    time_limit: guard.TimeLimit = None,
+    threads: guard.Threads = 2,
+    layouts: guard.Layouts = True,
     out: Annotated[
         Path | None, typer.Option(metavar="DIR", help="Write the plan there instead of into DIR.")
     ] = None,
@@ -61,7 +49,7 @@ def command(
     check_free(target, OUTPUTS, force)
     if own:
         refuse_restart(folder, restart)
-    with closing(ProgressLine(sys.stderr, season.site.currency)) as line:
+    with closing(guard.ProgressLine(sys.stderr, season.site.currency)) as line:
         outcome = plan(season, options, line).outcome
     if own:
         record_plan(folder, outcome, restart, say)

@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from overwinter.api.changed_facts import Names, Said, day_said, request_of
+from overwinter.api.changed_facts import Names, day_said, request_of
 from overwinter.api.folder import (
     OUTPUTS,
     Winter,
@@ -16,19 +16,8 @@ from overwinter.api.folder import (
     record_replan,
     write_plan,
 )
-from overwinter.cli.guard import (
-    ExitCode,
-    Folder,
-    Force,
-    Gap,
-    Json,
-    Layouts,
-    ProgressLine,
-    Solver,
-    Threads,
-    TimeLimit,
-    tell,
-)
+from overwinter.cli import guard
+from overwinter.cli.guard import ExitCode, Folder, Force, Json, tell
 from overwinter.cli.plan import options_of
 from overwinter.files.outputs import check_free
 from overwinter.render.replan_report import (
@@ -73,11 +62,11 @@ def command(
         str | None,
         typer.Option(metavar="done|not-done", help="What to make of due carries nobody marked."),
     ] = None,
-    solver: Solver = "auto",
-    gap: Gap = 0.02,
-    time_limit: TimeLimit = None,
-    threads: Threads = 2,
-    layouts: Layouts = True,
+    solver: guard.Solver = "auto",
+    gap: guard.Gap = 0.02,
+    time_limit: guard.TimeLimit = None,
+    threads: guard.Threads = 2,
+    layouts: guard.Layouts = True,
     what_if: Annotated[bool, typer.Option(help="Show the answer; write nothing.")] = False,
     force: Force = False,
     as_json: Json = False,
@@ -89,24 +78,19 @@ def command(
     options = options_of(solver, gap, time_limit, threads, layouts)
     winter = open_winter(folder)
     by_week = [one for one in late or () if "=" not in one]
-    said = Said(
-        day_said(today),
-        [one for one in late or () if "=" in one],
-        closes or (),
-        broken or (),
-        mended or (),
-        gone or (),
-    )
+    later = [one for one in late or () if "=" in one]
+    said = {"late": later, "closes": closes, "broken": broken, "mended": mended, "gone": gone}
+    facts = {name: some or () for name, some in said.items()}
     entry = winter.entry()
     old = replace(entry.changes, leaves_down=winter.history.leaves_down)
     known = tuple(entry.document.get("trees", {}))
-    request = request_of(winter.season, said, old, known, unmarked)
+    request = request_of(winter.season, old, known, day_said(today), unmarked, **facts)
     if by_week:
         _tell_by_week(winter, request, by_week, options, as_json)
         return
     if not what_if:
         check_free(folder, OUTPUTS, force)
-    with closing(ProgressLine(sys.stderr, winter.season.site.currency)) as line:
+    with closing(guard.ProgressLine(sys.stderr, winter.season.site.currency)) as line:
         found = replan(winter.season, winter.in_force, request, options, line)
     found.outcome.report.refuse_unless_passed()
     in_force, number = winter.in_force, None
@@ -140,7 +124,7 @@ def _tell_by_week(
     shelters = [found for one in late if (found := names.shelter("--late", one)) is not None]
     names.raise_if_any()
     today = Today(winter.season, winter.in_force, request)
-    with closing(ProgressLine(sys.stderr, winter.season.site.currency)) as line:
+    with closing(guard.ProgressLine(sys.stderr, winter.season.site.currency)) as line:
         weeks = [lateness(today, request, one, options, line) for one in shelters]
     tell(
         as_json,

@@ -15,8 +15,6 @@ from overwinter.render.tables import TABLES, damp_table, found_table, on_table, 
 from overwinter.search.explain import explain
 from overwinter.search.plan_winter import Outcome
 
-TABLE_NAMES = "stages, stays, carries, heat, places, risks, left-out, costs"
-
 OF_A_TREE = ("stays", "risks", "left-out")
 """What ``--tree`` shows unless tables are named."""
 
@@ -25,7 +23,7 @@ def command(
     folder: Folder,
     table: Annotated[
         list[str] | None,
-        typer.Option(metavar="NAME", help=f"Show a table instead: {TABLE_NAMES} or all."),
+        typer.Option(metavar="NAME", help=f"Show a table instead: {', '.join(TABLES)} or all."),
     ] = None,
     tree: Annotated[
         list[str] | None,

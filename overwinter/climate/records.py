@@ -6,18 +6,10 @@ from datetime import date, timedelta
 
 import numpy as np
 
+from overwinter.climate import series
 from overwinter.climate.air import hourly_from_daily
 from overwinter.climate.coldest_night import BELOW_MEAN_MIN_K, BELOW_PER_SWING, ColdestNight
 from overwinter.climate.ground import snow_depth_m
-from overwinter.climate.series import (
-    MID_MONTH_DAYS,
-    MONTHS,
-    YEAR_DAYS,
-    day_of_common_year,
-    mean_by_month,
-    shift_years,
-    with_missing_months,
-)
 from overwinter.climate.sun import (
     MJ_PER_M2_D_PER_W_M2,
     sun_from_daily_total,
@@ -92,7 +84,7 @@ def whole_winters(record: DayRecord, starts: date, ends: date) -> Mapping[str, I
     wanted = [starts + timedelta(days=i) for i in range((ends - starts).days + 2)]
     found = {}
     for year in sorted({day.year for day in record.days}):
-        shifted = [shift_years(day, year - starts.year) for day in wanted]
+        shifted = [series.shift_years(day, year - starts.year) for day in wanted]
         if all(day in index for day in shifted):
             last = shifted[-2].year
             name = f"{year}" if last == year else f"{year}/{last % 100:02d}"
@@ -119,7 +111,7 @@ def winters_of_record(
         sun = record.sun_w_m2[picked].reshape(flat)
     else:
         dates = [starts + timedelta(days=i) for i in range(picked.shape[1])]
-        year_day = np.array([day_of_common_year(day) + 1.0 for day in dates])
+        year_day = np.array([series.day_of_common_year(day) + 1.0 for day in dates])
         total = sun_from_temperature_range_mj_m2_d(low, high, at, year_day)
         sun = sun_from_daily_total(total, at, year_day)
     return Winters(
@@ -137,10 +129,12 @@ def normals_of_record(record: DayRecord) -> Normals:
     Raises ``ValueError``: With fewer than six months.
     """
     month = np.array([day.month - 1 for day in record.days], dtype=np.intp)
-    enough = np.bincount(month, minlength=MONTHS) >= FEWEST_DAYS_OF_MONTH
+    enough = np.bincount(month, minlength=series.MONTHS) >= FEWEST_DAYS_OF_MONTH
 
     def monthly(daily: FloatArray) -> FloatArray:
-        return with_missing_months(np.where(enough, mean_by_month(daily, month), np.nan))
+        return series.with_missing_months(
+            np.where(enough, series.mean_by_month(daily, month), np.nan)
+        )
 
     low, high = monthly(record.min_c), monthly(record.max_c)
     sun = None
@@ -166,7 +160,7 @@ def coldest_nights(record: DayRecord, coldest_month: int) -> FloatArray:
                 near.setdefault(year, []).append(i)
     whole = [float(low[days].min()) for days in near.values() if len(days) >= least]
     patched = [i for days in near.values() for i in days]
-    if not whole and len({day_of_common_year(record.days[i]) for i in patched}) >= least:
+    if not whole and len({series.day_of_common_year(record.days[i]) for i in patched}) >= least:
         whole = [float(low[patched].min())]
     return np.array(whole)
 
@@ -214,8 +208,8 @@ def normals_by_zone(
     swing_k = (mean_min_c - coldest_night_c - BELOW_MEAN_MIN_K) / (0.5 + BELOW_PER_SWING)
     swing_k = float(np.clip(swing_k, SMALLEST_SWING_K, LARGEST_SWING_K))
     coldest_month_c = coldest_night_c + BELOW_MEAN_MIN_K + BELOW_PER_SWING * swing_k
-    coldest = COLDEST_DAY if latitude_deg >= 0 else COLDEST_DAY + YEAR_DAYS / 2
+    coldest = COLDEST_DAY if latitude_deg >= 0 else COLDEST_DAY + series.YEAR_DAYS / 2
     # 0 in the coldest of the year, 1 in the warmest.
-    warmth = (1 - np.cos(2 * np.pi / YEAR_DAYS * (MID_MONTH_DAYS - coldest))) / 2
+    warmth = (1 - np.cos(2 * np.pi / series.YEAR_DAYS * (series.MID_MONTH_DAYS - coldest))) / 2
     low = coldest_month_c + swing_k * warmth
     return Normals(low, low + WINTER_RANGE_K + (SUMMER_RANGE_K - WINTER_RANGE_K) * warmth)

@@ -9,20 +9,10 @@ from typing import Annotated, Any, ClassVar, Literal
 from pydantic import BeforeValidator, Field
 
 from overwinter.climate.coldest_night import zone_middle_c
+from overwinter.files import schema
 from overwinter.files.findings import Where, closest, did_you_mean, listed
 from overwinter.files.measures import ROOM, UNITS_KWH, degrees_of
-from overwinter.files.schema import (
-    Day,
-    Number,
-    Schema,
-    Share,
-    Text,
-    Whole,
-    Word,
-    YesNo,
-    widened,
-    wrong,
-)
+from overwinter.files.schema import Day, Number, Schema, Share, Text, Whole, Word, YesNo
 from overwinter.model.season import SnowLies
 from overwinter.model.shelter import Carrier
 from overwinter.model.site import CONTINUOUS_SHARE, ONE_PERSON_KG, Ground, Household, Site, Weights
@@ -50,7 +40,7 @@ def _zone(value: Any) -> Any:
     try:
         zone_middle_c(text)
     except ValueError:
-        raise wrong("a hardiness zone from 1a to 13b") from None
+        raise schema.wrong("a hardiness zone from 1a to 13b") from None
     return text
 
 
@@ -209,7 +199,7 @@ WEIGHTS: Mapping[str, Any] = {
 }
 
 
-@widened(WEIGHTS)
+@schema.widened(WEIGHTS)
 class WeightsTable(Schema):
     """``[weights]``: any field of ``model.site.Weights``; what is left out keeps its default."""
 

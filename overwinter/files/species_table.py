@@ -24,7 +24,7 @@ from overwinter.model.species import (
     Standing,
 )
 from overwinter.packaged import packaged, packaged_rows
-from overwinter.plants.lookup import Means, Name, NameBook, name_book, plain
+from overwinter.plants.lookup import Means, Name, NameBook, plain
 
 LIMIT_FIELDS = tuple(field.name for field in fields(Limits))
 OPTIONAL_LIMITS = tuple(name for name, limit in LIMITS.items() if limit.if_none is not None)
@@ -112,7 +112,7 @@ class SpeciesFile:
     @cached_property
     def names(self) -> NameBook:
         """Every name the kinds are found under."""
-        return name_book(self.species, shipped_names())
+        return NameBook(self.species, shipped_names())
 
 
 def read_species(path: Path, findings: Findings) -> SpeciesFile:

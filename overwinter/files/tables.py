@@ -11,17 +11,8 @@ from typing import Any
 
 import pandas as pd
 
+from overwinter.files import measures
 from overwinter.files.findings import Findings, closest, listed, rows_listed
-from overwinter.files.measures import (
-    COMMON_MONEY,
-    DECIMAL_COMMA,
-    ONE_COMMA,
-    ONE_POINT,
-    PLAIN,
-    SUFFIX_OF,
-    clean,
-    one_order,
-)
 from overwinter.files.pydantic_problems import parse
 from overwinter.files.schema import R, Row
 
@@ -111,9 +102,9 @@ def matched(schema: type[Row], written: str) -> str | None:
     if name in schema.also:
         return schema.also[name]
     head, _, last = name.rpartition("_")
-    if head and last in COMMON_MONEY:
+    if head and last in measures.COMMON_MONEY:
         return matched(schema, head.removesuffix("_in"))
-    suffix = SUFFIX_OF.get(last)
+    suffix = measures.SUFFIX_OF.get(last)
     if not head or suffix is None:
         return None
     for stem in (head, head.removesuffix("_in")):
@@ -128,7 +119,7 @@ def table_of(
 ) -> Table | None:
     """A table from a sheet of cells, indexed by row number: headings found, comments dropped."""
     grid = grid.astype(object).map(
-        lambda cell: (clean(cell).strip() or None) if isinstance(cell, str) else cell
+        lambda cell: (measures.clean(cell).strip() or None) if isinstance(cell, str) else cell
     )
     scores = scores_of(grid, schema)
     known = pd.Series(scores, grid.index[: len(scores)]).reindex(grid.index, fill_value=0)
@@ -198,15 +189,18 @@ def _in_one_habit(table: Table) -> None:
         for name in table.headings
     }
     texts = [cell.lstrip(MONEY) for cells in columns.values() for cell in cells.values()]
-    comma = any(DECIMAL_COMMA.fullmatch(text) for text in texts)
-    point = any(PLAIN.fullmatch(t) and "." in t and not ONE_POINT.fullmatch(t) for t in texts)
+    comma = any(measures.DECIMAL_COMMA.fullmatch(text) for text in texts)
+    point = any(
+        measures.PLAIN.fullmatch(t) and "." in t and not measures.ONE_POINT.fullmatch(t)
+        for t in texts
+    )
     for name, cells in columns.items():
-        day = one_order(cells.values())
+        day = measures.one_order(cells.values())
         for number, cell in cells.items():
             bare = cell.lstrip(MONEY)
-            if comma != point and ONE_COMMA.fullmatch(bare):
+            if comma != point and measures.ONE_COMMA.fullmatch(bare):
                 cell = bare.replace(",", "." if comma else "")
-            elif comma and not point and ONE_POINT.fullmatch(bare):
+            elif comma and not point and measures.ONE_POINT.fullmatch(bare):
                 cell = bare.replace(".", "")
             table.rows[number][name] = (day(cell) if cell[:1] < ":" else None) or cell
 
@@ -261,7 +255,9 @@ def _fault(cell: Any) -> tuple[str, str] | None:
 
 def _alone(cell: Any) -> bool:
     """Whether a cell is a number without a unit."""
-    return not isinstance(cell, str) or bool(PLAIN.fullmatch(cell) or DECIMAL_COMMA.fullmatch(cell))
+    return not isinstance(cell, str) or bool(
+        measures.PLAIN.fullmatch(cell) or measures.DECIMAL_COMMA.fullmatch(cell)
+    )
 
 
 def _check_units(table: Table, schema: type[Row], findings: Findings) -> frozenset[str]:
@@ -351,5 +347,5 @@ def _check_headings(table: Table, schema: type[Row], findings: Findings) -> froz
 def _nearest(heading: str, known: Sequence[str]) -> str | None:
     """The heading that is nearly spelled so, with its unit or without."""
     bare, _, unit = heading.rpartition("_")
-    ways = [heading, bare] if unit in SUFFIX_OF else [heading]
+    ways = [heading, bare] if unit in measures.SUFFIX_OF else [heading]
     return next(filter(None, (closest(way, known, cutoff=MISSPELT) for way in ways)), None)

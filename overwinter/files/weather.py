@@ -7,25 +7,11 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 
-from overwinter.climate.coldest_night import (
-    ColdestNight,
-    goes_with,
-    law_by_rule,
-    law_of_record,
-    made_to_go_with,
-    spread_by_rule,
-    zone_middle_c,
-)
+from overwinter.climate import coldest_night, records
+from overwinter.climate.coldest_night import ColdestNight
 from overwinter.climate.generator import draw_winters
 from overwinter.climate.ground import ground_from_weather
-from overwinter.climate.records import (
-    DayRecord,
-    Normals,
-    coldest_nights,
-    normals_of_record,
-    whole_winters,
-    winters_of_record,
-)
+from overwinter.climate.records import DayRecord, Normals
 from overwinter.climate.series import MID_MONTH_DAYS, MONTHS
 from overwinter.files.findings import Findings, KeyGuess
 from overwinter.files.measures import degrees, kelvins
@@ -42,7 +28,7 @@ LAW = ("hardiness_zone", "coldest_night_mean_c", "coldest_night_spread_k")
 """Keys that say how cold winters get."""
 
 
-def coldest_night(
+def law_of_nights(
     table: WeatherTable, record: DayRecord | None, mean_min_c: FloatArray, findings: Findings
 ) -> ColdestNight | None:
     """Law of the coldest nights of winters; None where what is written can't go with the normals.
@@ -52,15 +38,15 @@ def coldest_night(
     """
     measured = None if record is None else record.coldest
     if record is not None and measured is None:
-        winters = coldest_nights(record, int(mean_min_c.argmin()))
-        measured = law_of_record(winters, mean_min_c) if winters.size else None
+        winters = records.coldest_nights(record, int(mean_min_c.argmin()))
+        measured = coldest_night.law_of_record(winters, mean_min_c) if winters.size else None
     mean_c, spread_k = table.coldest_night_mean_c, table.coldest_night_spread_k
     if table.hardiness_zone is not None:
-        mean_c = zone_middle_c(table.hardiness_zone)
+        mean_c = coldest_night.zone_middle_c(table.hardiness_zone)
     elif mean_c is None and measured is not None:
         mean_c = measured.mean_c
     if mean_c is None:
-        mean_c = law_by_rule(mean_min_c).mean_c
+        mean_c = coldest_night.law_by_rule(mean_min_c).mean_c
         findings.assume(
             "Nothing says how cold winters get: by a rule from the normals the coldest night of a"
             f" winter is {degrees(mean_c)} on average. Better give hardiness_zone, or"
@@ -68,13 +54,15 @@ def coldest_night(
             KeyGuess(SITE, "weather", "coldest_night_mean_c", round(mean_c, 1)),
         )
     if spread_k is None:
-        spread_k = measured.spread_k if measured else spread_by_rule(mean_c, mean_min_c)
+        spread_k = (
+            measured.spread_k if measured else coldest_night.spread_by_rule(mean_c, mean_min_c)
+        )
     law = ColdestNight(mean_c, spread_k)
     written = [key for key in LAW if getattr(table, key) is not None]
-    if goes_with(law, mean_min_c):
+    if coldest_night.goes_with(law, mean_min_c):
         return law
     if not written:
-        return made_to_go_with(law, mean_min_c)
+        return coldest_night.made_to_go_with(law, mean_min_c)
     table.where.of(written[0]).problem(
         f"a mean coldest night of {degrees(law.mean_c)} with a spread of {kelvins(law.spread_k)}",
         "coldest nights well below the nights of the coldest month, which are"
@@ -108,7 +96,7 @@ def read_weather(folder: Path, site: SiteFile, findings: Findings) -> SeasonWeat
     normals = _normals(whole, site, findings)
     if site.season is None or not known or normals is None:
         return None
-    law = coldest_night(site.weather, whole, normals.mean_min_c, findings)
+    law = law_of_nights(site.weather, whole, normals.mean_min_c, findings)
     if law is None or not site.whole:
         return None
     sun = normals.sun_mj_m2_d
@@ -166,7 +154,7 @@ def _normals(record: DayRecord | None, site: SiteFile, findings: Findings) -> No
         months = site.weather.month if site.whole and site.weather.file is None else ()
         return _written_normals(months, findings)
     try:
-        normals = normals_of_record(record)
+        normals = records.normals_of_record(record)
     except ValueError as error:
         findings.at(record.file).problem(
             str(error),
@@ -199,9 +187,9 @@ def _winters(
 ) -> Winters:
     """The whole winters of a long record, else winters drawn from its normals."""
     at = Location(site.latitude, site.longitude, site.offset_h, site.elevation_m)
-    whole = {} if record is None else whole_winters(record, site.starts, site.ends)
+    whole = {} if record is None else records.whole_winters(record, site.starts, site.ends)
     if record is not None and len(whole) >= FEWEST_WINTERS:
-        found = winters_of_record(record, whole, site.starts, at, recipe.snow_lies)
+        found = records.winters_of_record(record, whole, site.starts, at, recipe.snow_lies)
         return _told(found, site, record.station)
     if record is not None and not record.typical_year:
         held = "1 whole winter" if len(whole) == 1 else f"{len(whole)} whole winters"

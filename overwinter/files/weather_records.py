@@ -158,8 +158,8 @@ class DayRow(ForecastRow):
 def read_hourly(path: Path, findings: Findings) -> DayRecord | None:
     """Read measured hours; a missing hour or blank cell is a gap. None when it can't be used."""
     before = len(findings.problems)
-    rows = _rows(path, HourRow, findings)
-    _check_once(rows, "time", "Is there a change to summer time in the record?")
+    change = "Is there a change to summer time in the record?"
+    rows = _rows(path, HourRow, findings, "time", change)
     _check_spikes(rows)
     if len(findings.problems) > before or not rows:
         return None
@@ -172,8 +172,7 @@ def read_hourly(path: Path, findings: Findings) -> DayRecord | None:
 def read_daily(path: Path, findings: Findings) -> DayRecord | None:
     """Read daily minima and maxima; a missing day or blank cell is a gap."""
     before = len(findings.problems)
-    rows = _rows(path, DayRow, findings)
-    _check_once(rows, "date", "Delete one.")
+    rows = _rows(path, DayRow, findings, "date", "Delete one.")
     if len(findings.problems) > before or not rows:
         return None
     dates = pd.DatetimeIndex([row.date for row in rows])
@@ -182,24 +181,21 @@ def read_daily(path: Path, findings: Findings) -> DayRecord | None:
     return DayRecord(path.name, tuple(days.date), air.reindex(days).to_numpy())
 
 
-def _rows(path: Path, schema: type[R], findings: Findings) -> list[R]:
+def _rows(path: Path, schema: type[R], findings: Findings, time: str, fix: str) -> list[R]:
+    """The rows; the same time twice is a problem."""
     table = read_csv(path, findings, schema)
     if table is None:
         return []
     if not table.rows:
         findings.at(path.name).problem("no rows below the headings", "weather")
-    return list(whole_rows(table, schema, findings).values())
-
-
-def _check_once(rows: list[R], column: str, fix: str) -> None:
-    """The same time twice is a problem."""
-    seen = set()
+    rows, seen = list(whole_rows(table, schema, findings).values()), set()
     for row in rows:
-        time = getattr(row, column)
-        if time in seen:
+        at = getattr(row, time)
+        if at in seen:
             expected = "each once, hours in standard time all winter"
-            row.where.of(column).problem(f"'{time}' twice", expected, fix)
-        seen.add(time)
+            row.where.of(time).problem(f"'{at}' twice", expected, fix)
+        seen.add(at)
+    return rows
 
 
 def _check_spikes(rows: list[HourRow]) -> None:

@@ -12,7 +12,7 @@ import re
 import unicodedata
 from collections import defaultdict
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from enum import StrEnum
 from functools import cached_property, lru_cache
 
@@ -94,18 +94,35 @@ def split_cultivar(name: str) -> tuple[str, str | None]:
     return rest, cultivar.strip()
 
 
-@dataclass(frozen=True)
 class NameBook:
-    """All names by their plain form, and the keys they may mean."""
+    """All names by their plain form, and the keys they may mean: of a species table (groups
+    included) and of ``names.csv``."""
 
-    table: Mapping[str, Species]
-    kinds: Mapping[str, frozenset[str]] = field(repr=False)
-    cultivars: Mapping[str, frozenset[str]] = field(repr=False)
-    genera: Mapping[str, tuple[str, ...]] = field(repr=False)
-    """Of a plain word or genus; the likeliest first."""
-    groups: Mapping[str, Species] = field(repr=False)
-    joined: Mapping[str, str] = field(repr=False)
-    """The spelling of the table for a name without its spaces: "yama zakura" is "yamazakura"."""
+    def __init__(self, table: Mapping[str, Species], names: Iterable[Name]) -> None:
+        self.table = table
+        self.kinds: dict[str, set[str]] = defaultdict(set)
+        self.cultivars: dict[str, set[str]] = defaultdict(set)
+        self.genera: dict[str, list[str]] = defaultdict(list)
+        """Of a plain word or genus; the likeliest first."""
+        self.groups: dict[str, Species] = {}
+        self.joined: dict[str, str] = {}
+        """The table's spelling of a name without its spaces: "yama zakura" is "yamazakura"."""
+        for one in table.values():
+            for written in (one.key, one.latin, one.common, *one.synonyms):
+                if written.strip() and one.is_group:
+                    self.groups.setdefault(self._noted(written), one)
+                elif written.strip():
+                    self.kinds[self._noted(written)].add(one.key)
+        for name in names:
+            wanted = self._noted(name.name)
+            if name.means is not Means.GENUS:
+                (self.kinds if name.means is Means.KIND else self.cultivars)[wanted].add(name.key)
+            elif name.key not in self.genera[wanted]:
+                self.genera[wanted].append(name.key)
+
+    def _noted(self, written: str) -> str:
+        wanted = plain(written)
+        return self.joined.setdefault(wanted.replace(" ", ""), wanted)
 
     def spelled(self, written: str) -> str:
         """The plain form of a name, in the spelling of the table where only spaces differ."""
@@ -124,40 +141,6 @@ class NameBook:
             if kind.latin:
                 found[_genus(kind)] |= {key}
         return found
-
-
-def name_book(table: Mapping[str, Species], names: Iterable[Name]) -> NameBook:
-    """The names of a species table (groups included) and of ``names.csv``."""
-    kinds: dict[str, set[str]] = defaultdict(set)
-    cultivars: dict[str, set[str]] = defaultdict(set)
-    genera: dict[str, dict[str, None]] = defaultdict(dict)
-    groups: dict[str, Species] = {}
-    joined: dict[str, str] = {}
-
-    def spelled(written: str) -> str:
-        wanted = plain(written)
-        return joined.setdefault(wanted.replace(" ", ""), wanted)
-
-    for one in table.values():
-        for written in (one.key, one.latin, one.common, *one.synonyms):
-            if written.strip() and one.is_group:
-                groups.setdefault(spelled(written), one)
-            elif written.strip():
-                kinds[spelled(written)].add(one.key)
-    for name in names:
-        wanted = spelled(name.name)
-        if name.means is Means.GENUS:
-            genera[wanted][name.key] = None
-        else:
-            (kinds if name.means is Means.KIND else cultivars)[wanted].add(name.key)
-    return NameBook(
-        table,
-        {name: frozenset(keys) for name, keys in kinds.items()},
-        {name: frozenset(keys) for name, keys in cultivars.items()},
-        {name: tuple(keys) for name, keys in genera.items()},
-        groups,
-        joined,
-    )
 
 
 def resolve(

@@ -108,21 +108,18 @@ def wrapped(text: str, width: float, size: float) -> tuple[str, ...] | None:
     return tuple(lines)
 
 
-def whole_scale(place: Place, width_px: float) -> float:
-    """px per m with the place as wide as the drawing, but not too tall for a page."""
-    return min((width_px - 2 * PAD) / place.width_m, _TALLEST / place.depth_m)
-
-
 def numbered_scale(
     place: Place, coming: Sequence[Layout], numbers: Mapping[str, int], width_px: float
 ) -> float:
-    """px per m: the place as wide as the drawing, but the smallest pot holds its number."""
+    """px per m: the place as wide as the drawing, but not too tall for a page, and the smallest pot
+    holds its number."""
     digits = len(str(max(numbers.values(), default=1)))
     smallest = min((min(it.width_m, it.depth_m) for it in coming), default=1.0)
     box = 2 * INSIDE + _LEAST_BOX + _BOX_PER_DIGIT * (digits - 1)
     largest = max((max(it.width_m, it.depth_m) for it in coming), default=0.1)
-    whole = min(whole_scale(place, width_px), _LARGEST_SCALE)
-    return min(max(whole, box / smallest), (width_px - 2 * PAD) / (1.5 * largest))
+    room = width_px - 2 * PAD
+    whole = min(room / place.width_m, _TALLEST / place.depth_m, _LARGEST_SCALE)
+    return min(max(whole, box / smallest), room / (1.5 * largest))
 
 
 def in_one_piece(

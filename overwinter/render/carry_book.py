@@ -10,28 +10,9 @@ from overwinter.model.plan import Carry, Plan, carry_key, plan_fingerprint
 from overwinter.model.season import Season
 from overwinter.model.site import Household, Site
 from overwinter.model.stage import HappeningKind, Sign, Stage
-from overwinter.render.carry_order import (
-    Ordered,
-    WhyNow,
-    goes_out,
-    listed_under,
-    order_stage,
-    tender_limit_c,
-)
-from overwinter.render.carry_words import (
-    Todo,
-    carries_of,
-    day_words,
-    guard_words,
-    layout_of,
-    pest_words,
-    place_words,
-    position_words,
-    stands_before,
-    todos,
-    tree_notes,
-    water_words,
-)
+from overwinter.render import carry_order, carry_words
+from overwinter.render.carry_order import Ordered, WhyNow
+from overwinter.render.carry_words import Todo
 from overwinter.render.cautions import season_cautions
 from overwinter.render.words import clock, count, sentence, sign_brief, usual_words, when_words
 from overwinter.shelters.damp import WetSurface
@@ -71,7 +52,7 @@ class StageHead:
         words = f"{who} for about {spent}"
         if self.household.weekends_only:
             days = [self.on_day(n) for n in range(1, self.work_days + 1)]
-            usual = ", ".join(day_words(day, year=False) for day in days)
+            usual = ", ".join(carry_words.day_words(day, year=False) for day in days)
             return f"{words}: on {count(self.work_days, 'weekend day')}, usually {usual}"
         if self.work_days == 1:
             return words
@@ -89,7 +70,7 @@ class StageHead:
     def on_day(self, number: int) -> date:
         """The usual date of one of the days of work."""
         step, nth = (-1, self.work_days - number) if self.before else (1, number - 1)
-        days = (self.day + timedelta(step * n) for n in range(WEEKS * 7))
+        days = (self.stage.usual + timedelta(step * n) for n in range(WEEKS * 7))
         fit = (day for day in days if not self.household.weekends_only or day.weekday() >= SATURDAY)
         return next(islice(fit, nth, None))
 
@@ -99,13 +80,8 @@ class StageHead:
             return ""
         words = f"Day {number} of {self.work_days}"
         if self.household.weekends_only:
-            words += f", usually {day_words(self.on_day(number), year=False)}"
+            words += f", usually {carry_words.day_words(self.on_day(number), year=False)}"
         return words
-
-    @property
-    def day(self) -> date:
-        """The usual day."""
-        return self.stage.usual
 
     @property
     def facts(self) -> str:
@@ -159,16 +135,6 @@ class ShelterList:
     jobs: tuple[Todo, ...]
     """All that is to be done besides carrying."""
     steps: tuple[CarryStep, ...]
-
-    @property
-    def before(self) -> tuple[Todo, ...]:
-        """What is done before the first carry."""
-        return tuple(todo for todo in self.jobs if not todo.last)
-
-    @property
-    def after(self) -> tuple[Todo, ...]:
-        """What is done after the last carry."""
-        return tuple(todo for todo in self.jobs if todo.last)
 
     @property
     def by_two(self) -> int:
@@ -229,7 +195,7 @@ def carry_book(season: Season, plan: Plan, wet: Sequence[WetSurface] = ()) -> Ca
         fingerprint=plan_fingerprint(plan),
         site=season.site,
         lists=tuple(listed),
-        places={place_id: place_words(season, place_id) for place_id in season.places},
+        places={place_id: carry_words.place_words(season, place_id) for place_id in season.places},
         left_out=tuple(names[left.tree_id] for left in plan.left_out),
         staying=tuple(names[one] for one in plan.stays if one not in carried),
         cautions=season_cautions(season),
@@ -240,7 +206,7 @@ def _stage_lists(
     season: Season, plan: Plan, stage: Stage, wet: Sequence[WetSurface]
 ) -> Iterator[ShelterList]:
     """The lists of all shelters at which there is something to do in a stage."""
-    turns = order_stage(season, plan, stage.index)
+    turns = carry_order.order_stage(season, plan, stage.index)
     household = season.site.household
     carried = [turn.carry for turn in turns]
     minutes = [season.carry_minutes(season.tree_by_id[c.tree_id], c.target) for c in carried]
@@ -261,8 +227,10 @@ def _stage_lists(
         work_days=max(days, default=1),
     )
     for shelter in season.shelters:
-        jobs = todos(season, plan, shelter, stage, wet)
-        mine = tuple(one for one in steps if listed_under(season, one.carry) == shelter.id)
+        jobs = carry_words.todos(season, plan, shelter, stage, wet)
+        mine = tuple(
+            one for one in steps if carry_order.listed_under(season, one.carry) == shelter.id
+        )
         if jobs or mine:
             setting = _setting(season, plan, shelter.id, stage.index)
             yield ShelterList(head, shelter.id, shelter.name, setting, jobs, mine)
@@ -293,30 +261,30 @@ def _step(season: Season, plan: Plan, turn: Ordered, number: int, day: int) -> C
     carry = turn.carry
     tree, place = season.tree_by_id[carry.tree_id], season.places[carry.target]
     species = season.species[tree.species_key]
-    out, why = goes_out(season, carry), _why(season, turn)
+    out, why = carry_order.goes_out(season, carry), _why(season, turn)
     notes = [why] if turn.rule is WhyNow.SET_DOWN else []
-    notes += tree_notes(season, tree, place, carry.day)
+    notes += carry_words.tree_notes(season, tree, place, carry.day)
     if in_front := _already_in_front(season, plan, carry):
         notes.append(f"reach over {count(in_front, 'tree')} already in front of it")
-    guards = "" if out else guard_words(tree, place)
-    layout = layout_of(plan, place.id, carry.stage).get(tree.id)
+    guards = "" if out else carry_words.guard_words(tree, place)
+    layout = carry_words.layout_of(plan, place.id, carry.stage).get(tree.id)
     return CarryStep(
         number=number,
         key=carry_key(carry),
         carry=carry,
         tree=tree.name,
         species=tree.written or species.common or species.latin,
-        source=place_words(season, carry.source),
-        target=place_words(season, place.id),
-        position=position_words(layout, season.site.display),
+        source=carry_words.place_words(season, carry.source),
+        target=carry_words.place_words(season, place.id),
+        position=carry_words.position_words(layout, season.site.display),
         weight_kg=tree.weight_kg,
         weight=season.site.display.weight(tree.weight_kg),
         people=2 if season.site.weights.takes_two(tree.weight_kg) else 1,
         guards=guards,
         mesh=bool(guards) and place.guarded,
-        setting=_setting(season, plan, listed_under(season, carry), carry.stage),
-        water=water_words(season, tree, place, carry.day),
-        pests=pest_words(tree, out=out),
+        setting=_setting(season, plan, carry_order.listed_under(season, carry), carry.stage),
+        water=carry_words.water_words(season, tree, place, carry.day),
+        pests=carry_words.pest_words(tree, out=out),
         before_dusk=_before_dusk(season, plan.stages[carry.stage], carry),
         why=why,
         note="; ".join(notes),
@@ -340,13 +308,15 @@ def _why(season: Season, turn: Ordered) -> str:
 
 def _already_in_front(season: Season, plan: Plan, carry: Carry) -> int:
     """How many trees that stay where they are stand between the aisle and the tree's place."""
-    drawn = dict(layout_of(plan, carry.target, carry.stage))
+    drawn = dict(carry_words.layout_of(plan, carry.target, carry.stage))
     mine = drawn.pop(carry.tree_id, None)
     if mine is None:
         return 0
-    for other in carries_of(plan, carry.stage):
+    for other in carry_words.carries_of(plan, carry.stage):
         drawn.pop(other.tree_id, None)
-    return sum(stands_before(season.places[carry.target], one, mine) for one in drawn.values())
+    return sum(
+        carry_words.stands_before(season.places[carry.target], one, mine) for one in drawn.values()
+    )
 
 
 def _before_dusk(season: Season, stage: Stage, carry: Carry) -> bool:
@@ -355,7 +325,7 @@ def _before_dusk(season: Season, stage: Stage, carry: Carry) -> bool:
         return False
     ends = (carry.source, carry.target)
     outdoors, stays_out = (season.shelter_of(end).open_air for end in ends)
-    tender_c = tender_limit_c(season, carry.tree_id)
+    tender_c = carry_order.tender_limit_c(season, carry.tree_id)
     return outdoors and not stays_out and stage.threshold_c <= tender_c
 
 

@@ -61,7 +61,7 @@ def list_table(book: CarryBook, shelter_id: str | None = None) -> Table:
     columns: Columns[Line] = {
         "stage": lambda line: line[0].head.number,
         "when": lambda line: line[0].head.when,
-        "usual day": lambda line: line[0].head.day,
+        "usual day": lambda line: line[0].head.stage.usual,
         "step": lambda line: line[1].number,
         "done": _empty,
         "done on": _empty,
@@ -430,7 +430,7 @@ def _stage_event(season: Season, head: StageHead, book: CarryBook) -> Event:
 
 def _rounds(season: Season, book: CarryBook) -> Iterator[Event]:
     """One event that comes again every week while anything stands under cover."""
-    days = [one.head.day for one in book.lists if one.steps]
+    days = [one.head.stage.usual for one in book.lists if one.steps]
     if days:
         text = (
             "Read and reset each min/max thermometer; water what is dry; look for gnawing, "

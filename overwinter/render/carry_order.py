@@ -6,7 +6,7 @@ tenderest trees first; at a bench heavy trees first, then far ones. Ties fall to
 order. The rules are common practice, no source; ``WhyNow`` gives the reason of each.
 """
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 from itertools import permutations
@@ -111,9 +111,8 @@ class _Move:
     carry: Carry
     key: tuple[float | str, ...]
     rule: WhyNow
-    heavy: bool
-    tender_c: float
-    weight_kg: float
+    ease: tuple[bool, float, float]
+    """To leave it standing for a while: light, then hardy."""
 
 
 def tender_limit_c(season: Season, tree_id: str) -> float:
@@ -142,9 +141,7 @@ def goes_out(season: Season, carry: Carry) -> bool:
 def order_stage(season: Season, plan: Plan, stage: int) -> tuple[Ordered, ...]:
     """All carries of ``stage`` in the order to do them."""
     carries = carries_of(plan, stage)
-    if not carries:
-        return ()
-    return tuple(_Turns(season, plan, stage, carries).run())
+    return tuple(_Turns(season, plan, stage, carries).run()) if carries else ()
 
 
 class _Turns:
@@ -162,11 +159,9 @@ class _Turns:
         self.waits_for = self._precedence([move.carry for move in self.left])
         self.room = Room(season, plan, stage)
 
-    def run(self) -> list[Ordered]:
-        turns: list[Ordered] = []
+    def run(self) -> Iterator[Ordered]:
         while self.left:
-            turns.append(self._next())
-        return turns
+            yield self._next()
 
     def _next(self) -> Ordered:
         goal = self.left[0]
@@ -177,8 +172,7 @@ class _Turns:
         movable = [move for move in seen if move.carry.source]
         if len(seen) < 2 or not movable:
             return self._do(goal, WhyNow.TIGHT, None)
-        # the easiest to leave standing for a while: light, then hardy
-        ease = min(movable, key=lambda m: (m.heavy, m.weight_kg, m.tender_c, m.key))
+        ease = min(movable, key=lambda m: (m.ease, m.key))
         leaver = next((m for m in seen if m.carry.source == ease.carry.target), goal)
         return self._do(ease, WhyNow.SET_DOWN, leaver.carry.tree_id)
 
@@ -190,8 +184,8 @@ class _Turns:
             return None
         seen.append(goal)
         name = goal.carry.tree_id
-        waiting = self._waiting(goal)
-        if not waiting and self._fits(goal):
+        waiting = [m for m in self.left if m.carry in self.waits_for[goal.carry]]
+        if not waiting and self.room.fits(name, goal.carry.target):
             return goal, rule, about
         why = WhyNow.UNBLOCKS if waiting else WhyNow.MAKES_ROOM
         leavers = [m for m in self.left if m.carry.source == goal.carry.target]
@@ -200,13 +194,6 @@ class _Turns:
             if found is not None:
                 return found
         return None
-
-    def _waiting(self, move: _Move) -> list[_Move]:
-        before = self.waits_for[move.carry]
-        return [m for m in self.left if m.carry in before]
-
-    def _fits(self, move: _Move) -> bool:
-        return self.room.fits(move.carry.tree_id, move.carry.target)
 
     def _do(self, move: _Move, rule: WhyNow, about: str | None) -> Ordered:
         self.room.move(move.carry)
@@ -236,8 +223,9 @@ class _Turns:
             float(tree.row),
             tree.id,
         )
-        rule = _default_rule(heavy, out, reach)
-        return _Move(carry, key, rule, heavy, tender, tree.weight_kg)
+        into = WhyNow.FAR_FIRST if reach > 0.0 else WhyNow.LOW_FIRST
+        rule = WhyNow.SECOND_PERSON if heavy else WhyNow.NEAR_FIRST if out else into
+        return _Move(carry, key, rule, (heavy, tree.weight_kg, tender))
 
     def _precedence(self, carries: Sequence[Carry]) -> Mapping[Carry, list[Carry]]:
         """Carries that must be done before each carry, by the drawings of the places.
@@ -277,11 +265,3 @@ def _blocks(season: Season, carries: Sequence[Carry]) -> dict[str, int]:
     order = [shelter.id for shelter in season.shelters if shelter.id in tenderest]
     order.sort(key=lambda shelter: -tenderest[shelter])
     return {shelter: rank for rank, shelter in enumerate(order)}
-
-
-def _default_rule(heavy: bool, out: bool, reach_m: float) -> WhyNow:
-    if heavy:
-        return WhyNow.SECOND_PERSON
-    if out:
-        return WhyNow.NEAR_FIRST
-    return WhyNow.FAR_FIRST if reach_m > 0.0 else WhyNow.LOW_FIRST

@@ -12,6 +12,7 @@ from itertools import pairwise
 
 import numpy as np
 
+from overwinter.benches.region import distances_m
 from overwinter.climate.stages import EARLY, LATE, USUAL
 from overwinter.climate.sun import day_length_h
 from overwinter.model.plan import Carry, Layout, Plan, Shift
@@ -112,21 +113,6 @@ def layout_of(plan: Plan, place_id: str, stage: int) -> Mapping[str, Layout]:
 def carries_of(plan: Plan, stage: int) -> tuple[Carry, ...]:
     """The carries at the beginning of a stage."""
     return tuple(carry for carry in plan.carries if carry.stage == stage)
-
-
-def distances_m(place: Place, layout: Layout) -> dict[Side, float]:
-    """Distance from each open side to the near edge of the rectangle, m, nearest side first."""
-    every = {
-        Side.FRONT: layout.y_m,
-        Side.LEFT: layout.x_m,
-        Side.RIGHT: place.width_m - layout.x_m - layout.width_m,
-        Side.BACK: place.depth_m - layout.y_m - layout.depth_m,
-    }
-    return {
-        side: every[side]
-        for side in sorted(every, key=every.__getitem__)
-        if side in place.open_sides
-    }
 
 
 def remoteness_m(place: Place, layout: Layout | None) -> float:

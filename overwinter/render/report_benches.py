@@ -18,14 +18,7 @@ from overwinter.model.season import Season
 from overwinter.model.shelter import Place
 from overwinter.model.stage import Happening, HappeningKind, Sign, Stage
 from overwinter.model.tree import Tree, numbered_name
-from overwinter.render.bench_drawing import (
-    INSIDE,
-    Label,
-    Spot,
-    draw_place,
-    fitted,
-    numbered_scale,
-)
+from overwinter.render.bench_drawing import INSIDE, Label, Spot, draw_place, fitted, numbered_scale
 from overwinter.render.carry_words import layout_of
 from overwinter.render.words import count, names_of, on_last_day, tree_names
 from overwinter.search.explain import winter_stage
@@ -244,7 +237,10 @@ def _bench(season: Season, place: Place, stands: list[Stand]) -> Bench:
     number = {stand.tree.id: n for n, stand in enumerate(drawn_first, 1)}
     laid_out = [(stand, stand.layout) for stand in stands if stand.layout is not None]
     scale = numbered_scale(place, [layout for _, layout in laid_out], number, DRAWN_PX)
-    labels = [_name_on(stand.tree, layout, scale) for stand, layout in laid_out]
+    labels = [  # the name, where the tree is drawn large enough for it
+        fitted(s.tree.name, at.width_m * scale - 2 * INSIDE, at.depth_m * scale, (LETTERS_PX,))
+        for s, at in laid_out
+    ]
     # a name on one spot and a number on another would be two trees to the eye
     pairs = list(zip(laid_out, labels, strict=True))
     named = {one.tree.id for one, _ in laid_out} - {
@@ -286,12 +282,6 @@ def _bench(season: Season, place: Place, stands: list[Stand]) -> Bench:
         else None,
         numbered=tuple((css, n, tree_names(names)) for (css, n, _), names in alike.items()),
     )
-
-
-def _name_on(tree: Tree, layout: Layout, scale: float) -> Label | None:
-    """The name, where the tree is drawn large enough for it."""
-    width, height = layout.width_m * scale - 2 * INSIDE, layout.depth_m * scale
-    return fitted(tree.name, width, height, (LETTERS_PX,))
 
 
 def _measures(tree: Tree, display: Display) -> str:

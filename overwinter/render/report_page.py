@@ -78,6 +78,7 @@ def report_page(season: Season, plan: Plan, report: AuditReport, told: Told | No
     site = season.site
     rows, heaters = tree_rows(season, plan), heater_rows(season, plan)
     chosen = plan.fixed_stages or winter_stage(plan.stages)
+    known = {one.tree_id for one in told.next_best or ()}
     return filled(
         "report.html",
         site=site,
@@ -106,7 +107,9 @@ def report_page(season: Season, plan: Plan, report: AuditReport, told: Told | No
         colder=[_colder(season, report, by_k, found) for by_k, found in told.colder.items()],
         short=_short(season, report),
         close=_close_calls(season, plan, told.next_best or ()),
-        nowhere=_nowhere_else(season, plan, told.next_best),
+        nowhere=names_of(
+            season, (t for t in plan.stays if t not in known) if told.next_best is not None else ()
+        ),
         not_safe=not_safe_words(season, plan, report),
         left_out=[
             (season.tree_by_id[one.tree_id].name, cure_words(season, one)) for one in plan.left_out
@@ -254,11 +257,3 @@ def _close_calls(
             key = short_name(here), short_name(one.place_id), more_words(one.costs or 0.0)
             rows.setdefault(key, []).append(one.tree_id)
     return [(names_of(season, trees), *key) for key, trees in rows.items()]
-
-
-def _nowhere_else(season: Season, plan: Plan, found: Sequence[Elsewhere] | None) -> str:
-    """Trees that have no other place unless others make way; empty where that was not asked."""
-    if found is None:
-        return ""
-    known = {one.tree_id for one in found}
-    return names_of(season, (t for t in plan.stays if t not in known))

@@ -4,6 +4,7 @@ from collections import Counter, defaultdict
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from datetime import date
 from itertools import groupby
+from math import ceil
 
 from overwinter.audit.report import DecidingLimit, Known
 from overwinter.model.plan import Proof
@@ -83,17 +84,9 @@ def chance(share: float) -> str:
 
 def percent(share: float) -> str:
     """A share in percent, two figures below one percent; rounded up so that it never flatters."""
-    if share >= 0.1:
-        return f"{_up(share * 100, 0):.0f} %"
-    if share >= 0.01:
-        return f"{_up(share * 100, 1):.1f} %"
-    return f"{_up(share * 100, 2):.2f} %"
-
-
-def _up(value: float, digits: int) -> float:
-    scale: float = 10.0**digits
-    nearest = round(value * scale)
-    return float(nearest if nearest >= value * scale - 1e-9 else nearest + 1) / scale
+    digits = 0 if share >= 0.1 else 1 if share >= 0.01 else 2
+    scale = 10**digits
+    return f"{ceil(share * 100 * scale - 1e-9) / scale:.{digits}f} %"
 
 
 def clock(hours: float) -> str:

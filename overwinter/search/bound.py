@@ -13,9 +13,9 @@ from dataclasses import dataclass, field
 from itertools import count
 
 import numpy as np
-from numpy.typing import NDArray
 
 from overwinter.model.plan import Termination
+from overwinter.model.shelter import FloatArray
 from overwinter.model.stage import BoolArray
 from overwinter.search.heating import Settings
 from overwinter.search.program import Program
@@ -32,7 +32,7 @@ class _Node:
     number: int
     allowed: dict[str, BoolArray] = field(compare=False)
     """By shelter: programmes that may still be chosen."""
-    chosen: dict[str, NDArray[np.float64]] = field(compare=False)
+    chosen: dict[str, FloatArray] = field(compare=False)
     """By shelter: values of x in the relaxation."""
 
 
@@ -66,7 +66,7 @@ class Bound:
         if node is None:
             return {}
         self._keep(node)
-        return self._likely(node)
+        return self.program.favoured(node.chosen)
 
     def under(self, settings: Settings, seconds: float) -> float:
         """Value of the relaxation under some programmes; infinite if it was not solved in time."""
@@ -94,7 +94,7 @@ class Bound:
             below.bound = max(below.bound, node.bound)
             if np.isfinite(below.bound):
                 self._keep(below)
-                found.append(self._likely(below))
+                found.append(self.program.favoured(below.chosen))
         return found
 
     def _keep(self, node: _Node) -> None:
@@ -115,11 +115,7 @@ class Bound:
             return _Node(np.inf, next(self._numbers), allowed, {})
         if report.termination is not Termination.OPTIMAL or report.objective is None:
             return None
-        chosen = {
-            shelter_id: np.array([x.varValue or 0.0 for x in columns])
-            for shelter_id, columns in self.program.x.items()
-        }
-        return _Node(report.objective, next(self._numbers), allowed, chosen)
+        return _Node(report.objective, next(self._numbers), allowed, self.program.chosen())
 
     def _allow(self, allowed: dict[str, BoolArray]) -> None:
         for shelter_id, columns in self.program.x.items():
@@ -141,9 +137,3 @@ class Bound:
                         best = (undecided, shelter_id, on)
         assert best is not None
         return best[1], best[2]
-
-    def _likely(self, node: _Node) -> Settings:
-        return {
-            shelter_id: self.problem.programmes[shelter_id][int(x.argmax())].settings
-            for shelter_id, x in node.chosen.items()
-        }

@@ -9,15 +9,7 @@ from dataclasses import dataclass, replace
 from overwinter.audit.audit import audit, second_sample, thresholds_of
 from overwinter.audit.report import AuditReport
 from overwinter.model.changes import Start, start_of_season
-from overwinter.model.plan import (
-    Costs,
-    Plan,
-    Proof,
-    Shift,
-    Stays,
-    Termination,
-    carries_of_stays,
-)
+from overwinter.model.plan import Plan, Proof, Shift, Stays, Termination, carries_of_stays
 from overwinter.model.season import Season
 from overwinter.model.shelter import Conditions
 from overwinter.model.stage import Stage, StageDays
@@ -218,7 +210,7 @@ class _Search:
     def seek(self) -> None:
         """The bound, and from it other programmes, while there is time; with parts neither."""
         watch = self.watch
-        if len(self.parts) > 1 or not watch.goes_on():
+        if len(self.parts) > 1 or watch.left_s <= 0:
             return
         first = dict(self.mended.placement.settings)
         bound = Bound(build(self.problem), self.solver, self.options.threads)
@@ -248,7 +240,8 @@ class _Search:
             for (place, _), misfit in misfits.items():
                 apart = {best.trees[tree][0] for tree in misfit.trees}
                 whole.not_together(apart, best.places[place])
-            best, _ = whole.solve(0.0, self.watch.left_s) if self.watch.goes_on() else (None, None)
+            left_s = self.watch.left_s
+            best = whole.solve(0.0, left_s)[0] if left_s > 0 else None
         return best
 
     def _keep(self, placement: Placement, settled: bool = False) -> None:
@@ -373,7 +366,10 @@ class _Search:
         shifts: tuple[Shift, ...] = ()
         if self.fitting is not None:
             layouts, shifts = self.fitting.lay_out(placement)
-        costs = _with_shifts(problem.season, self.mended.reckoning.costs, shifts)
+        trees, weights = problem.season.tree_by_id, problem.season.site.weights
+        shifted = sum(weights.carry_of(trees[one.tree_id].weight_kg) for one in shifts)
+        costs = self.mended.reckoning.costs
+        costs = replace(costs, carries=costs.carries + weights.shift * shifted)
         assert within_breakers(problem, placement.settings)
         objective = costs.total
         gap = Proof.gap_of(objective, bound)
@@ -381,7 +377,7 @@ class _Search:
         reached = gap is not None and gap <= self.options.gap
         ended = Termination.GAP_REACHED
         if not reached:
-            ended = Termination.NODE_LIMIT if self.watch.goes_on() else Termination.TIME_LIMIT
+            ended = Termination.NODE_LIMIT if self.watch.left_s > 0 else Termination.TIME_LIMIT
         return Plan(
             stages=problem.stage_days.stages,
             settings={
@@ -420,12 +416,6 @@ def _unsafe(mended: Mended) -> tuple[str, ...]:
         if (chance[problem.first :] > most).any()
     )
     return tuple(sorted(problem.groups[g].tree_ids[i] for g, i in at))
-
-
-def _with_shifts(season: Season, costs: Costs, shifts: Sequence[Shift]) -> Costs:
-    weights = season.site.weights
-    kg = [season.tree_by_id[shift.tree_id].weight_kg for shift in shifts]
-    return replace(costs, carries=costs.carries + weights.shift * sum(map(weights.carry_of, kg)))
 
 
 def likely_paths(follower: Follower, stays: Stays, settings: Settings) -> dict[int, list[int]]:

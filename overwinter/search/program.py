@@ -22,6 +22,7 @@ from math import isfinite
 import numpy as np
 import pulp
 
+from overwinter.model.shelter import FloatArray
 from overwinter.plants.harm import SHORT_CHILL_SHARE
 from overwinter.search.placement import Placement
 from overwinter.search.problem import Problem
@@ -94,6 +95,14 @@ class Program:
         """Columns z: the shelter is on one of ``settings`` in a stage."""
         z = self.z[shelter_id, stage]
         return [z[s] for s in settings if s in z]
+
+    def chosen(self) -> dict[str, FloatArray]:
+        """By shelter, the values of x in an answer."""
+        return {h: np.array([x.varValue or 0.0 for x in xs]) for h, xs in self.x.items()}
+
+    def favoured(self, chosen: Mapping[str, FloatArray]) -> dict[str, tuple[int, ...]]:
+        """The programmes that values of x favour."""
+        return {h: self.programmes[h][int(x.argmax())].settings for h, x in chosen.items()}
 
     def row(self, terms: Iterable[tuple[pulp.LpVariable, float]], sense: int, right: float) -> None:
         """Add one row: sum of terms <= (-1), = (0) or >= (1) ``right``."""
@@ -240,7 +249,10 @@ def carries(program: Program) -> None:
         of_group, now = [], _at(program, g, problem.first - 1)
         for k in range(problem.first, problem.stages):
             before, now = now, _at(program, g, k)
-            if not problem.there[g, k] or (k and not _was_there(problem, g, k)):
+            joined = problem.there[g, k - 1]
+            if k == problem.first:
+                joined = group.start[k - 1] is not None
+            if not problem.there[g, k] or not joined:
                 continue
             for place_id, here in now.items():
                 at = around.at[place_id]
@@ -257,12 +269,6 @@ def carries(program: Program) -> None:
     for k, terms in by_stage.items():
         left = float(problem.hands_min[k] - program.around.carried_min[k])
         program.row(terms, LE, program.share * left)
-
-
-def _was_there(problem: Problem, g: int, k: int) -> bool:
-    if k == problem.first:
-        return problem.groups[g].start[k - 1] is not None
-    return bool(problem.there[g, k - 1])
 
 
 def _at(program: Program, g: int, k: int) -> dict[str, list[pulp.LpVariable]]:

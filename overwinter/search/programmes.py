@@ -42,9 +42,12 @@ def programmes_of(
     past = tuple(parts.index(s.parts) if s.parts in parts else 0 for s in fixed)
     past = past or (0,) * fixed_stages
     ways = {(*past, *(0,) * (stages - fixed_stages))}
-    deep = [k for k in range(fixed_stages, stages) if _is_deep(k, stage_days)]
+    spring = (one.index for one in stage_days.stages if one.sign is Sign.MILD_WEEK)
+    deep = min(spring, default=stages) - 1  # the last stage before it, with the coldest days
     settings = range(1, heat.shape[0])
-    for on, off in _windows(fixed_stages, stages, deep):
+    for on, off in combinations(range(fixed_stages, stages + 1), 2):
+        if deep >= fixed_stages and not on <= deep < off:
+            continue
         for low in settings:
             one = [*past, *(low if on <= k < off else 0 for k in range(fixed_stages, stages))]
             ways.add(tuple(one))
@@ -66,21 +69,8 @@ def programmes_of(
     return tuple(sorted(found, key=lambda p: (p.money, p.settings)))
 
 
-def _is_deep(stage: int, stage_days: StageDays) -> bool:
-    """Whether a stage is the last before spring, the one with the coldest days."""
-    spring = [s.index for s in stage_days.stages if s.sign is Sign.MILD_WEEK]
-    return stage == (min(spring) if spring else len(stage_days.stages)) - 1
-
-
-def _windows(first: int, stages: int, deep: Sequence[int]) -> Iterator[tuple[int, int]]:
-    for on, off in combinations(range(first, stages + 1), 2):
-        if not deep or on <= deep[0] < off:
-            yield on, off
-
-
-def _inner(on: int, off: int, deep: Sequence[int]) -> Iterator[tuple[int, int]]:
+def _inner(on: int, off: int, deep: int) -> Iterator[tuple[int, int]]:
     """Deep winter, or a stage more on either side, within a window."""
-    for k in deep[:1]:
-        for a, b in ((k, k + 1), (k - 1, k + 1), (k - 1, k + 2)):
-            if on <= a and b <= off and (a, b) != (on, off):
-                yield a, b
+    for a, b in ((deep, deep + 1), (deep - 1, deep + 1), (deep - 1, deep + 2)):
+        if on <= a and b <= off and (a, b) != (on, off):
+            yield a, b

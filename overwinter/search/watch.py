@@ -59,10 +59,6 @@ class Watch:
         ending = min(ending_s(self.trees), 0.5 * self.limit_s)
         return self.limit_s - ending - self.kept_s - self.elapsed_s
 
-    def goes_on(self) -> bool:
-        """Whether there is time."""
-        return self.left_s > 0
-
     def tell(self, phase: Phase) -> None:
         """Tell where the search stands."""
         if self.on_progress is not None:

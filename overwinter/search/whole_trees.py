@@ -13,7 +13,6 @@ import numpy as np
 
 from overwinter.model.plan import Termination
 from overwinter.model.stage import IntArray
-from overwinter.search.heating import Settings
 from overwinter.search.placement import NOWHERE, Placement
 from overwinter.search.problem import Problem
 from overwinter.search.program import LE, Program, build
@@ -91,7 +90,7 @@ class Whole:
         report = self._run(seconds, gap=gap)
         if not report.has_solution:
             return None, report.bound
-        placement = Placement(self.program.problem, chosen_settings(self.program))
+        placement = Placement(self.program.problem, self.program.favoured(self.program.chosen()))
         _put(self.program, placement)
         return placement, report.bound
 
@@ -146,16 +145,6 @@ def place_in_parts(
 
     for tree in sorted(placement.out, key=first):
         placement.insert(tree)
-
-
-def chosen_settings(program: Program) -> Settings:
-    """The programmes that the values of x favour."""
-    return {
-        shelter_id: program.programmes[shelter_id][
-            int(np.argmax([x.varValue or 0.0 for x in columns]))
-        ].settings
-        for shelter_id, columns in program.x.items()
-    }
 
 
 def _put(program: Program, placement: Placement) -> None:

@@ -7,16 +7,9 @@ from typing import Any
 
 import numpy as np
 
+from overwinter.climate import series
 from overwinter.climate.air import cold_sky_share
 from overwinter.climate.ground import kusuda_c
-from overwinter.climate.series import (
-    chill_hours_weight,
-    daily_mean,
-    daily_min,
-    daily_sum,
-    days_of_year,
-    utah_weight,
-)
 from overwinter.climate.sun import MOL_PER_MJ, day_length_h
 from overwinter.model.season import Season
 from overwinter.model.shelter import (
@@ -31,18 +24,11 @@ from overwinter.model.shelter import (
 from overwinter.model.site import Site
 from overwinter.model.tree import Tree
 from overwinter.plants.hardening import warmth_k_d
+from overwinter.shelters import network
 from overwinter.shelters.fit import UNSURE_K, fit_readings, thermometer_air_c
 from overwinter.shelters.heater import heater_settings
 from overwinter.shelters.modes import ShelterModel, model_of_envelope, model_of_fit, run
-from overwinter.shelters.network import (
-    HOUSE,
-    OUTDOORS,
-    GroundAt,
-    SkyOver,
-    SunOn,
-    Surroundings,
-    surroundings,
-)
+from overwinter.shelters.network import GroundAt, SkyOver, SunOn, Surroundings
 from overwinter.shelters.root_table import StandAir, root_zones
 from overwinter.shelters.root_zone import OpenSky, Stand, pot_class, stand_of
 from overwinter.units import HOURS_PER_DAY, MJ_PER_WH
@@ -90,7 +76,7 @@ def bought(
     heat_w: FloatArray, settings: tuple[HeaterSetting, ...]
 ) -> tuple[FloatArray, FloatArray]:
     """Energy bought (kWh) and money of each day, ``(setting, winter, day)``, of hourly W."""
-    daily_kwh = daily_sum(heat_w).astype(np.float64) * KWH_PER_WH
+    daily_kwh = series.daily_sum(heat_w).astype(np.float64) * KWH_PER_WH
     kwh, money = np.zeros_like(daily_kwh), np.zeros_like(daily_kwh)
     for i, setting in enumerate(settings):
         fixed = setting.fixed_w * HOURS_PER_DAY * KWH_PER_WH
@@ -142,7 +128,9 @@ def design_need_w(shelter: Shelter, site: Site, setting: HeaterSetting) -> float
             return cold_sky_share(source.slope_deg) * CLEAR_NIGHT_W_M2
         if isinstance(source, GroundAt):
             return float(kusuda_c(source.depth_m, year, site.ground).min())
-        return {OUTDOORS: site.design_min_c, HOUSE: site.house_c}.get(str(source), 0.0)
+        return {network.OUTDOORS: site.design_min_c, network.HOUSE: site.house_c}.get(
+            str(source), 0.0
+        )
 
     unheated_c = float(model.modes.steady @ np.array([in_it(one) for one in model.sources]))
     return (setting.hold_c - unheated_c) / model.modes.steady_k_w
@@ -154,7 +142,7 @@ DESIGN_SHARE = 0.05
 
 def coldest_of_20_winters(season: Season) -> dict[str, dict[HeaterSetting, float]]:
     """Air of every shelter in the coldest night of 20 winters of the sample, degC, by setting."""
-    around = surroundings(season)
+    around = network.surroundings(season)
     found = {}
     for shelter in season.shelters:
         settings = heater_settings(shelter, season.site.money_per_kwh)
@@ -196,15 +184,15 @@ def _stands(season: Season, shelter: Shelter, air_c: FloatArray, sky: OpenSky) -
 
 def _place_air(air_c: FloatArray, floors_c: list[float]) -> dict[str, Any]:
     """Fields of ``PlaceConditions`` that follow from the air of a place alone."""
-    mean = daily_mean(air_c)
+    mean = series.daily_mean(air_c)
     return {
-        "air_min_c": daily_min(air_c),
+        "air_min_c": series.daily_min(air_c),
         "air_mean_c": mean,
-        "chill_hours": daily_sum(chill_hours_weight(air_c)),
-        "utah_units": daily_sum(utah_weight(air_c)),
+        "chill_hours": series.daily_sum(series.chill_hours_weight(air_c)),
+        "utah_units": series.daily_sum(series.utah_weight(air_c)),
         "warmth_k_d": warmth_k_d(mean),
         "cold_dose_k_h": {
-            floor_c: daily_sum(np.maximum(floor_c - air_c, 0.0)).astype(np.float32)
+            floor_c: series.daily_sum(np.maximum(floor_c - air_c, 0.0)).astype(np.float32)
             for floor_c in floors_c
         },
     }
@@ -215,7 +203,7 @@ def _places(
 ) -> dict[str, PlaceConditions]:
     """Conditions at the places of one shelter; places alike share their arrays."""
     floors = sorted({float(f) for t in season.trees if (f := t.limits.air_floor_c) is not None})
-    outdoors = MOL_PER_MJ * MJ_PER_WH * daily_sum(season.winters.sun_w_m2)
+    outdoors = MOL_PER_MJ * MJ_PER_WH * series.daily_sum(season.winters.sun_w_m2)
     inside = outdoors * shelter.transmission + shelter.lamp_mol_m2_d
     airs = {
         warmer_k: _place_air(air_c + warmer_k, floors)
@@ -238,7 +226,7 @@ def compute_conditions(
 
     only : by shelter, settings that will be met beside "off"; None: any.
     """
-    around = surroundings(season)
+    around = network.surroundings(season)
     site = season.site
     shelters: dict[str, ShelterConditions] = {}
     airs: dict[str, FloatArray] = {}
@@ -266,8 +254,8 @@ def compute_conditions(
         roots = {one.stand: next(zones) for one in stands[shelter.id]}
         places |= _places(season, shelter, airs[shelter.id], roots)
     return Conditions(
-        outdoor_min_c=daily_min(around.air_c),
-        day_length_h=day_length_h(site.latitude_deg, days_of_year(site.starts, season.days)),
+        outdoor_min_c=series.daily_min(around.air_c),
+        day_length_h=day_length_h(site.latitude_deg, series.days_of_year(site.starts, season.days)),
         shelters=shelters,
         places=places,
     )

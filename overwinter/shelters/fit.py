@@ -163,11 +163,6 @@ class _Log:
     readings_c: FloatArray
     """Minima, then maxima."""
 
-    @property
-    def weights(self) -> FloatArray:
-        """Weight of each reading's error."""
-        return np.repeat([1.0, MAXIMUM_WEIGHT], self.rows.size)
-
 
 def _read(readings: Readings, site: Site) -> _Log:
     ordinals = np.array([day.toordinal() for day in readings.dates])
@@ -201,7 +196,8 @@ def _predict(log: _Log, parameters: FloatArray) -> FloatArray:
 
 def _errors(log: _Log, parameters: FloatArray) -> FloatArray:
     """Weighted reading minus model, K."""
-    return np.asarray(log.weights * (log.readings_c - _predict(log, parameters)))
+    weights = np.repeat([1.0, MAXIMUM_WEIGHT], log.rows.size)
+    return np.asarray(weights * (log.readings_c - _predict(log, parameters)))
 
 
 def _jacobian(log: _Log, parameters: FloatArray, errors: FloatArray) -> FloatArray:

@@ -14,15 +14,8 @@ import numpy as np
 from overwinter.climate.ground import YEAR_D, damping_per_m, kusuda_c
 from overwinter.model.shelter import FloatArray, PlaceKind, RootZone
 from overwinter.model.site import Ground
-from overwinter.shelters.root_zone import (
-    MEDIUM_CAPACITY_J_M3K,
-    OpenSky,
-    Stand,
-    first_order_lag,
-    mean_time_constant_h,
-    outer_root_time_constant_h,
-    root_drive_c,
-)
+from overwinter.shelters import root_zone
+from overwinter.shelters.root_zone import OpenSky, Stand
 from overwinter.units import HOURS_PER_DAY
 
 FUSION_J_M3 = 334e6
@@ -30,9 +23,9 @@ FUSION_J_M3 = 334e6
 WATER_SHARE = 0.4
 """Water in a moist mix, by volume, as in ``root_zone.MEDIUM_CAPACITY_J_M3K``."""
 ICE_J_M3K, WATER_J_M3K = 1.93e6, 4.18e6
-POT_FUSION_K = WATER_SHARE * FUSION_J_M3 / MEDIUM_CAPACITY_J_M3K
+POT_FUSION_K = WATER_SHARE * FUSION_J_M3 / root_zone.MEDIUM_CAPACITY_J_M3K
 """Cooling by so many kelvins would take as much heat as freezing all the water, K."""
-POT_FROZEN_CAPACITY = 1 - WATER_SHARE * (WATER_J_M3K - ICE_J_M3K) / MEDIUM_CAPACITY_J_M3K
+POT_FROZEN_CAPACITY = 1 - WATER_SHARE * (WATER_J_M3K - ICE_J_M3K) / root_zone.MEDIUM_CAPACITY_J_M3K
 """Heat capacity of the frozen mix as a share of the moist one."""
 
 HELD_BY_ICE = 0.4
@@ -127,7 +120,7 @@ def wall_days_c(drive: Drive) -> Iterator[FloatArray]:
     now = before = goal[0]
     for first in range(0, goal.shape[0], HOURS_PER_DAY):
         today = goal[first : first + HOURS_PER_DAY]
-        day = first_order_lag(today, tau, now, before)
+        day = root_zone.first_order_lag(today, tau, now, before)
         now, before = day[-1], today[-1]
         yield day
 
@@ -220,8 +213,8 @@ def root_zones(
     day_of_year: FloatArray,
 ) -> list[dict[float, RootZone]]:
     """Root zones of each class of pot on each stand; ``day_of_year`` ``(hour,)``."""
-    core_h = np.array([mean_time_constant_h(litres) for litres in classes_l])
-    wall_h = np.array([outer_root_time_constant_h(litres) for litres in classes_l])
+    core_h = np.array([root_zone.mean_time_constant_h(litres) for litres in classes_l])
+    wall_h = np.array([root_zone.outer_root_time_constant_h(litres) for litres in classes_l])
     cores: list[Drive] = []
     walls: list[Drive] = []
     beds: list[Drive] = []
@@ -232,7 +225,7 @@ def root_zones(
             snow = np.tile(np.repeat(at.snow_m, HOURS_PER_DAY, axis=1), (settings, 1)).T
             beds.append(bed_drive(air, at.stand.cover_m, snow, ground, day_of_year))
             continue
-        goal = root_drive_c(air, at.stand)
+        goal = root_zone.root_drive_c(air, at.stand)
         wall_goal = goal
         if at.open_sky is not None:
             night_k, sun_k = at.open_sky.offsets_k(at.stand)

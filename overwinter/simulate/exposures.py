@@ -20,14 +20,9 @@ from overwinter.model.shelter import Conditions, FloatArray, PlaceConditions
 from overwinter.model.species import LIMITS, ChillModel, LeafHabit, Limits
 from overwinter.model.stage import BoolArray, IntArray
 from overwinter.model.tree import Condition, Tree
+from overwinter.plants import harm
 from overwinter.plants.hardening import leaves_left
-from overwinter.plants.harm import (
-    ALL_YOUNG_SHARE,
-    CONDITION_SHIFT_K,
-    SHELTERED_DRYING,
-    YOUNG_ROOT_SHARE,
-    Array,
-)
+from overwinter.plants.harm import Array
 from overwinter.shelters.root_zone import pot_class
 
 
@@ -93,13 +88,13 @@ def _row(kind: Kind) -> dict[str, float]:
     for name, limit in LIMITS.items():
         value = getattr(kind.limits, name)
         value = float(limit.if_none or 0.0) if value is None else max(value, limit.least)
-        row[name] = value + CONDITION_SHIFT_K[kind.condition] * limit.kills
+        row[name] = value + harm.CONDITION_SHIFT_K[kind.condition] * limit.kills
     seen = kind.leaves_down
     return {
         **row,
         "evergreen": float(kind.limits.leaf is LeafHabit.EVERGREEN),
         "rests": float(kind.limits.rests),
-        "young_share": ALL_YOUNG_SHARE if kind.young_roots else YOUNG_ROOT_SHARE,
+        "young_share": harm.ALL_YOUNG_SHARE if kind.young_roots else harm.YOUNG_ROOT_SHARE,
         "leaves_down": math.nan if seen is None else float(seen.toordinal()),
     }
 
@@ -188,6 +183,7 @@ class Exposures:
         self.season = season
         self.day_length_h = np.asarray(conditions.day_length_h, dtype=np.float32)
         self.outdoor_min_c = np.asarray(conditions.outdoor_min_c, dtype=np.float32)
+        self.winters, self.days = self.outdoor_min_c.shape
         self.options = tuple(
             Option(place.id, shelter.id, setting)
             for shelter in season.shelters
@@ -231,7 +227,7 @@ class Exposures:
         )
         shelters = self.season.shelter_by_id
         self.open_air = np.array([shelters[o.shelter_id].open_air for o in self.options])
-        self.shelter_factor = np.where(self.open_air, 1.0, SHELTERED_DRYING).astype(np.float32)
+        self.shelter_factor = np.where(self.open_air, 1.0, harm.SHELTERED_DRYING).astype(np.float32)
         guard = self.season.site.weights.guard_leaves
         self.rodents = np.array(
             [
@@ -247,16 +243,6 @@ class Exposures:
         home = self.air_of[self.index[self.season.site.summer_place, 0]]
         leaves = leaves_left(self.air_mean_c[home], self.day_length_h)
         return Calendar(self.day_length_h, leaves, self.season.site.starts.toordinal())
-
-    @property
-    def winters(self) -> int:
-        """How many winters."""
-        return int(self.outdoor_min_c.shape[0])
-
-    @property
-    def days(self) -> int:
-        """Days of the plan."""
-        return int(self.outdoor_min_c.shape[1])
 
     def apart(self, key: Key) -> Series:
         """Every root zone and every air once: ``root_of`` and ``air_of`` lead to the options."""

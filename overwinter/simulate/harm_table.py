@@ -13,6 +13,7 @@ from overwinter.model.shelter import Conditions, FloatArray, PlaceKind
 from overwinter.model.stage import BoolArray, Happening, HappeningKind, IntArray, StageDays
 from overwinter.plants.hardening import bud_break_share
 from overwinter.plants.harm import Array, short_chill_hazard
+from overwinter.simulate import follow
 from overwinter.simulate.exposures import (
     Exposures,
     Key,
@@ -23,24 +24,7 @@ from overwinter.simulate.exposures import (
     kind_arrays,
     kind_of,
 )
-from overwinter.simulate.follow import (
-    HARMS,
-    Came,
-    Stages,
-    State,
-    air_hazards,
-    air_states,
-    dark_days,
-    dose_k_h,
-    drying_days,
-    rodent_days,
-    roofed_days,
-    root_hardening,
-    root_hazards,
-    short_chill,
-    stage_hazards,
-    states,
-)
+from overwinter.simulate.follow import HARMS, Came, Stages, State
 from overwinter.simulate.thresholds import AtHome, Away, thresholds_c
 
 MOST_CELLS = 24_000_000
@@ -87,7 +71,7 @@ class Follower:
     def home(self) -> AtHome:
         """Every kind at the summer stand, unheated."""
         series = self._all_at(self.season.site.summer_place)
-        return AtHome.of(series, states(series, self.arrays, self.calendar), self.arrays)
+        return AtHome.of(series, follow.states(series, self.arrays, self.calendar), self.arrays)
 
     def _all_at(self, place_id: str) -> Series:
         """What every kind meets at one place, unheated."""
@@ -126,8 +110,8 @@ class Follower:
                 kinds, under = self.arrays.of(np.array([i])), ex.series(roofs, key_of(kind))
                 warmth = np.cumsum(under.warmth_k_d * self.calendar.wakes, axis=-1)
                 bud = bud_break_share(warmth, kinds.bud_break_k_d)
-                dark = dark_days(under, bud, kinds, self.calendar, under.dli_mol_m2_d)
-                days = sum(roofed_days(under, bud, kinds, self.calendar), dark)
+                dark = follow.dark_days(under, bud, kinds, self.calendar, under.dli_mol_m2_d)
+                days = sum(follow.roofed_days(under, bud, kinds, self.calendar), dark)
                 roofed[i] = np.average(days, axis=0, weights=room)
         return Away(self.arrays.rests.reshape(-1) > 0, sunk, roofed)
 
@@ -168,13 +152,13 @@ class Follower:
                 arrived = Came(came.get(i) or self.home.state.only(i), coming)
                 floor_c = self.kinds[i].limits.air_floor_c
                 if floor_c not in dose:
-                    dose[floor_c] = dose_k_h(series, arrived)
+                    dose[floor_c] = follow.dose_k_h(series, arrived)
                 by_air = by_air or self._of_air(series, kinds, arrived, dose[floor_c], reduce)
                 rows = [getattr(kinds, name).item() for name in ROOTS_HARDEN_BY]
                 key = i if i in came else (self.kinds[i].pot_class_l, *rows)
                 if key not in hardening:
-                    hardening[key] = root_hardening(series, kinds, self.calendar, arrived)
-                roots = root_hazards(series, hardening[key], kinds, reduce)
+                    hardening[key] = follow.root_hardening(series, kinds, self.calendar, arrived)
+                roots = follow.root_hazards(series, hardening[key], kinds, reduce)
                 drying, mice = outdoors[self.kinds[i].pot_class_l]
                 hazards = reduce.gathered(
                     [
@@ -195,21 +179,21 @@ class Follower:
         """Of each option, ``(option, winter, stage)``, for the kind that suffers most."""
         options = np.arange(len(self.exposures.options))
         every = self.exposures.series(options, (litres, None, False))
-        mice = rodent_days(every, self.calendar, self.weights)
+        mice = follow.rodent_days(every, self.calendar, self.weights)
         mice = np.broadcast_to(mice, every.core_mean_c.shape)
-        return reduce(np.add, drying_days(every)), reduce(np.add, mice)
+        return reduce(np.add, follow.drying_days(every)), reduce(np.add, mice)
 
     def _of_air(
         self, series: Series, kinds: KindArrays, came: Came, dose: Array, reduce: Stages
     ) -> list[Array]:
         """Hazards that the air and the light of each option do, ``(option, winter, stage)``."""
         ex = self.exposures
-        air = air_states(series, kinds, self.calendar, came)
+        air = follow.air_states(series, kinds, self.calendar, came)
         state = State(came.state.hardening, *air, dose)
-        restless, soft = roofed_days(series, state.bud, kinds, self.calendar)
+        restless, soft = follow.roofed_days(series, state.bud, kinds, self.calendar)
         light = ex.dli_mol_m2_d[ex.place_of]
-        dark = dark_days(series, state.bud, kinds, self.calendar, light, ex.air_of)
-        worst = air_hazards(series, state, kinds, reduce)
+        dark = follow.dark_days(series, state.bud, kinds, self.calendar, light, ex.air_of)
+        worst = follow.air_hazards(series, state, kinds, reduce)
         restless, soft, dark = (reduce(np.add, part) for part in (restless, soft, dark))
         return [*(part[ex.air_of] for part in (*worst, restless)), dark, soft[ex.air_of]]
 
@@ -220,7 +204,7 @@ class Follower:
             some = [kinds[i] for i in members]
             options = np.array([known[kind] for kind in some])[:, stage_days.stage_of_day]
             arrays = self.arrays.of(np.array(some))
-            state = states(self.exposures.series(options, key), arrays, self.calendar)
+            state = follow.states(self.exposures.series(options, key), arrays, self.calendar)
             found |= {kind: state.only(i) for i, kind in enumerate(some)}
         return found
 
@@ -247,11 +231,11 @@ class Follower:
                 at = np.array(members[start : start + size])
                 these = self.arrays.of(np.array([kinds[i] for i in at]))
                 series = self.exposures.series(paths[at][:, stage_of_day], key)
-                state = states(series, these, self.calendar)
-                hazards[at] = stage_hazards(
+                state = follow.states(series, these, self.calendar)
+                hazards[at] = follow.stage_hazards(
                     series, state, these, self.calendar, self.weights, stage_days.first_day
                 )
-                missing[at] = short_chill(state, these, owed[at][:, None])
+                missing[at] = follow.short_chill(state, these, owed[at][:, None])
         return hazards, short_chill_hazard(missing), missing
 
     def alike(self, kinds: Sequence[int]) -> dict[Key, list[int]]:

@@ -20,14 +20,8 @@ from overwinter.climate.stages import (
 )
 from overwinter.model.site import Site
 from overwinter.model.stage import BoolArray, IntArray
-from overwinter.plants.harm import (
-    FLUSH_SHARE,
-    YOUNG_ROOT_SHARE,
-    Array,
-    chilling_hazard,
-    freezing_hazard,
-    margin_at_chance,
-)
+from overwinter.plants import harm
+from overwinter.plants.harm import Array
 from overwinter.simulate.exposures import KindArrays, Series
 from overwinter.simulate.follow import State, air_margins, root_margins
 from overwinter.units import Display, celsius_to_fahrenheit, fahrenheit_to_celsius
@@ -71,18 +65,18 @@ class AtHome:
         """What each day does by itself; ``kinds`` has two ones behind."""
         old, young = root_margins(series, state.hardening, kinds)
         top, leaves = air_margins(series, state.top_hardening, state.warmth_k_d, kinds)
-        deadly = freezing_hazard(old)
+        deadly = harm.freezing_hazard(old)
         danger = (
             deadly
-            + freezing_hazard(young, kinds.young_share)
-            + freezing_hazard(top)
-            + freezing_hazard(leaves, FLUSH_SHARE)
-            + chilling_hazard(state.dose_k_h, kinds.chill_injury_k_h)
+            + harm.freezing_hazard(young, kinds.young_share)
+            + harm.freezing_hazard(top)
+            + harm.freezing_hazard(leaves, harm.FLUSH_SHARE)
+            + harm.chilling_hazard(state.dose_k_h, kinds.chill_injury_k_h)
         )
         woken = (
             deadly
-            + freezing_hazard(series.air_min_c - kinds.top_kill_unhardened_c)
-            + freezing_hazard(series.air_min_c - kinds.new_leaf_kill_c, FLUSH_SHARE)
+            + harm.freezing_hazard(series.air_min_c - kinds.top_kill_unhardened_c)
+            + harm.freezing_hazard(series.air_min_c - kinds.new_leaf_kill_c, harm.FLUSH_SHARE)
         )
         unsafe = unsafe_days((old, young, top, leaves), state.dose_k_h, kinds)
         return cls(state, unsafe, danger, deadly, np.where(kinds.rests > 0, woken, danger))
@@ -94,9 +88,11 @@ def unsafe_days(margins_k: Sequence[Array], dose_k_h: Array, kinds: KindArrays) 
     margins_k : of old roots, young roots, top and new leaves.
     """
     old, young, top, leaves = margins_k
-    whole = margin_at_chance(UNSAFE_CHANCE)
-    flush = margin_at_chance(UNSAFE_CHANCE, FLUSH_SHARE)
-    least = np.where(kinds.young_share > YOUNG_ROOT_SHARE, whole, margin_at_chance(YOUNG_LOST))
+    whole = harm.margin_at_chance(UNSAFE_CHANCE)
+    flush = harm.margin_at_chance(UNSAFE_CHANCE, harm.FLUSH_SHARE)
+    least = np.where(
+        kinds.young_share > harm.YOUNG_ROOT_SHARE, whole, harm.margin_at_chance(YOUNG_LOST)
+    )
     return np.asarray(
         (old < whole)
         | (top < whole)

@@ -47,7 +47,9 @@ class CbcAdapter(pulp.PULP_CBC_CMD):  # type: ignore[misc]  # PuLP is untyped
             for variable in columns:
                 variable.varValue = None
         bound = _bound(lp, log, settled_by_answer=answered and optimal, relax=settings.relax)
-        self.report = settled(lp, answered, self._ended(lp), bound, _version(log))
+        version = re.search(r"^Version:\s*(\S+)", log, re.MULTILINE)
+        said = version[1] if version else "unknown"
+        self.report = settled(lp, answered, self._ended(lp), bound, said)
         return int(status)
 
     def _ended(self, lp: pulp.LpProblem) -> Termination:
@@ -70,8 +72,3 @@ def _bound(lp: pulp.LpProblem, log: str, settled_by_answer: bool, relax: bool) -
     if relax or not found or abs(float(found[-1])) > 1e30:
         return None
     return float(found[-1]) + float(lp.objective.constant) - _ROUNDING
-
-
-def _version(log: str) -> str:
-    found = re.search(r"^Version:\s*(\S+)", log, re.MULTILINE)
-    return found[1] if found else "unknown"

@@ -3,6 +3,7 @@
 PuLP's own hand-off adds columns and rows one by one, five times slower, and begins afresh.
 """
 
+import ctypes
 import os
 import signal
 import sys
@@ -215,17 +216,11 @@ def _aside() -> Iterator[None]:
         with TemporaryFile() as aside:
             os.dup2(aside.fileno(), 1)
             yield
-            _flush_c()
+            # the greeting sits in C's own buffer
+            (ctypes.cdll.msvcrt if os.name == "nt" else ctypes.CDLL(None)).fflush(None)
     finally:
         os.dup2(kept, 1)
         os.close(kept)
-
-
-def _flush_c() -> None:
-    """Empty C's own buffer, in which the greeting sits."""
-    import ctypes
-
-    (ctypes.cdll.msvcrt if os.name == "nt" else ctypes.CDLL(None)).fflush(None)
 
 
 def _ctrl_c_is_ours() -> None:

@@ -43,7 +43,7 @@ from typer.testing import CliRunner
 from overwinter.api.folder import OUTPUTS, Winter
 from overwinter.audit.audit import audit
 from overwinter.cli.app import app
-from overwinter.cli.guard import explain, explain_failure
+from overwinter.cli.guard import explain
 from overwinter.cli.history import history_lines
 from overwinter.files import season
 from overwinter.files.findings import Findings
@@ -315,10 +315,10 @@ def alone(folder: Path, read: Callable[[Path], object]) -> tuple[int, str]:
     with contextlib.redirect_stderr(said):
         try:
             read(folder)
-        except (InputProblems, UserError, AuditRefused) as error:
-            return int(explain(error)), said.getvalue()
         except Exception as error:
-            return int(explain_failure(error)), f"{said.getvalue()} {type(error).__name__}"
+            known = isinstance(error, (InputProblems, UserError, AuditRefused))
+            code, kind = explain(error), "" if known else type(error).__name__
+            return int(code), f"{said.getvalue()} {kind}".rstrip(" ")
     return 0, ""
 
 

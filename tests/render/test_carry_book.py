@@ -85,10 +85,10 @@ def test_guards_are_closed_where_they_are_and_missed_where_not() -> None:
 def test_heater_is_set_up_before_and_down_after_the_carries() -> None:
     """Warm before tender trees come in; off only when they have left."""
     book = carry_book(*small_winter())
-    days = {(one.head.day, one.shelter_id): one for one in book.lists}
-    before = [todo.text for todo in days[DEC, "cellar"].before]
+    days = {(one.head.stage.usual, one.shelter_id): one for one in book.lists}
+    before = [todo.text for todo in days[DEC, "cellar"].jobs if not todo.last]
     assert any("from off to hold 2 °C" in line for line in before)
-    after = [todo.text for todo in days[MAY, "glass"].after]
+    after = [todo.text for todo in days[MAY, "glass"].jobs if todo.last]
     assert after == ["Heater: from hold 8 °C to off."]
 
 
@@ -111,7 +111,9 @@ def test_the_cover_the_plan_counts_on_is_asked_for(us: bool, depth: str) -> None
     maker.carry(APR, "t1", "cellar/floor", GARDEN)
     maker.carry(MAY, "t0", "garden/bed", GARDEN)
     asked = {
-        (one.head.day, one.shelter_id): [todo.text for todo in one.after if "heap" in todo.text]
+        (one.head.stage.usual, one.shelter_id): [
+            todo.text for todo in one.jobs if todo.last and "heap" in todo.text
+        ]
         for one in carry_book(season, maker.make()).lists
     }
     told = {where: texts for where, texts in asked.items() if texts}
@@ -131,7 +133,7 @@ def test_a_shelter_is_made_ready_when_its_first_tree_comes_not_months_before() -
         maker.sign(opens, Sign.CALENDAR, None, Happening(HappeningKind.OPENS, "glass"))
         book = carry_book(maker.season, maker.make())
         return {
-            one.head.day: [todo.text for todo in one.before]
+            one.head.stage.usual: [todo.text for todo in one.jobs if not todo.last]
             for one in book.lists
             if one.shelter_id == "glass"
         }
@@ -153,7 +155,7 @@ def test_a_plan_made_in_mid_winter_lists_only_what_lies_ahead() -> None:
     season, plan = small_winter()
     book = carry_book(season, replace(plan, fixed_stages=3))
     assert [head.number for head in book.heads] == [4, 5, 6]
-    texts = [todo.text for one in book.lists for todo in one.before]
+    texts = [todo.text for one in book.lists for todo in one.jobs if not todo.last]
     assert not any("hold 8 °C" in one for one in texts)
     assert any("from off to hold 2 °C" in one for one in texts)
 
@@ -196,14 +198,14 @@ def test_no_day_is_longer_than_people_hours_and_daylight(household: Household) -
             minutes = sum(8 if s.people == 1 else 15 * min(2, household.people) for s in on_day)
             hours = minutes / 60 / household.people
             assert hours <= household.hours_a_day
-            assert 10 + hours <= sunset_h(season.site, head.day) - 1
+            assert 10 + hours <= sunset_h(season.site, head.stage.usual) - 1
     usual = [head.on_day(n + 1) for head in book.heads for n in range(head.work_days)]
     assert not household.weekends_only or {day.weekday() for day in usual} <= {5, 6}
     for head in book.heads:  # a cold night does not wait, a mild week does
         days = [head.on_day(n + 1) for n in range(head.work_days)]
         assert days == sorted(set(days))
         cold = head.stage.sign is Sign.COLD_NIGHT
-        assert all(day <= head.day if cold else day >= head.day for day in days)
+        assert all(day <= head.stage.usual if cold else day >= head.stage.usual for day in days)
     fast = replace(season, site=replace(season.site, household=Household(minutes_a_tree=1.0)))
     assert {head.work_days for head in carry_book(fast, plan).heads} == {1}
 
@@ -389,7 +391,12 @@ def test_a_face_that_drips_is_on_the_list_of_its_wettest_stage() -> None:
     wet = WetSurface("cellar", "ceiling", False, 347.0, 2, 41.0, 330.0, 300.0, 20.0, 0.0)
     plan_stage = next(s.index for s in plan.stages if s.usual == NOV)
     book = carry_book(season, plan, [replace(wet, stage=plan_stage)])
-    texts = [todo.text for one in book.lists for todo in one.before if todo.kind is TodoKind.DAMP]
+    texts = [
+        todo.text
+        for one in book.lists
+        for todo in one.jobs
+        if not todo.last and todo.kind is TodoKind.DAMP
+    ]
     (text,) = texts
     assert "ceiling may drip for about 350 h of a winter" in text
     assert text.endswith("; 25 mm of foam would leave 41 h.")
@@ -397,4 +404,4 @@ def test_a_face_that_drips_is_on_the_list_of_its_wettest_stage() -> None:
         "; 1 in of foam would leave 41 h."
     )
     dry = carry_book(season, plan, [replace(wet, stage=plan_stage, hours=20.0)])
-    assert not any(todo.kind is TodoKind.DAMP for one in dry.lists for todo in one.before)
+    assert not any(todo.kind is TodoKind.DAMP for one in dry.lists for todo in one.jobs)

@@ -62,7 +62,7 @@ def test_every_carry_and_every_caution_is_on_it() -> None:
         assert str(escape(CAUTIONS[key].text)) in front
     assert str(escape(LOCAL_CODES)) in front
     for one in book.lists:
-        for todo in (*one.before, *one.after):
+        for todo in one.jobs:
             assert str(escape(todo.text)) in sheet
 
 
