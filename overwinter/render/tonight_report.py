@@ -189,12 +189,12 @@ def _heaters(found: Tonight) -> list[str]:
         name = found.season.shelter_by_id[one.shelter_id].name
         now, before = (setting_label(s, display) for s in (one.setting, one.now))
         if one.setting == one.planned:
-            text = f"{name}: {now} instead of {before}, as planned from this stage on"
+            text = f"{name}: {now} (until now {before}), as planned from this stage on"
             lines += labelled("Heater", f"{text}. Set it before the first tree comes in")
             continue
         nights = count(len(found.evening.lows_c), "night")
         names = names_of(found.season, one.tree_ids)
-        text = f"{name}: {now} instead of {before}, {money(one.money, currency)} more for {nights}"
+        text = f"{name}: {now} (until now {before}), {money(one.money, currency)} more for {nights}"
         if one.saves >= 0.005:
             text += f"; saves {money(one.saves, currency)}"
         lines += labelled("Turn up", f"{text}. For {names}")

@@ -144,7 +144,7 @@ air under it stays, K. Garden pages give 4 to 8 degF for cloth of middle weight,
 (common practice, no source). This is the low end: pots give the air less warmth than open soil
 does, and wind takes much of it."""
 LEAST_STAKE = 0.25
-"""A tree is worth a thought, and a cloth, if so much money may be lost, caution counted."""
+"""A tree is worth a thought if so much money may be lost, caution counted."""
 SAME_CHANCE = 0.002
 """Heater settings under which chances differ by less are the same to a tree."""
 DUE_SHARE = 0.1
@@ -264,7 +264,7 @@ class NightWays:
             yield self._way(group, group.here, None, some, chance)
 
     def _cover(self) -> None:
-        """Cloths over endangered trees in the open."""
+        """Cloths over endangered trees in the open; to spread and lift one counts as a carry."""
         shelters, places = self.season.shelter_by_id, self.season.places
         some = [
             g
@@ -279,7 +279,7 @@ class NightWays:
                 settings = tuple(self.heat[places[group.here].shelter_id])
                 way = self._way(group, group.here, None, settings, chance)
                 area = cloth_m2(group.tree)
-                cost = way.cost + LEAST_STAKE
+                cost = way.cost + self.season.site.weights.carry
                 self.ways[g].append(replace(way, cost=cost, cloth=cloth, cloth_m2=area))
 
     def _carry(self) -> None:

@@ -146,6 +146,15 @@ def test_fleece_warms_and_is_not_more_than_there_is() -> None:
     assert all(help_.cloth != "fleece" for help_ in covered.helps)
 
 
+def test_nothing_is_covered_for_a_few_cents() -> None:
+    """A cloth that spares less than a carry costs, caution counted, is left in the cupboard."""
+    weights = season().site.weights
+    for low_c in (0.0, -2.0, -4.0, -6.0, -9.0):
+        found = word(low_c, minutes=60.0, fleece=20.0)
+        used = [one for one in found.trees if one.way.cloth]
+        assert all(weights.caution * found.saved(one) > weights.carry for one in used)
+
+
 def test_a_heater_is_turned_up_where_that_pays() -> None:
     """With all trees in an unheated shed in a bitter night, the fan heater is the answer."""
     found = word(-26.0, marks=ALL_IN)
@@ -172,7 +181,7 @@ def test_a_heater_that_the_plan_wants_from_this_stage_on_is_told() -> None:
     assert (heat.now, heat.planned, heat.setting) == (known[0], on, on)
     assert heat.money == 0.0
     told = " ".join(tonight_report(asked(-9.0)).split())
-    assert "instead of off, as planned from this stage on" in told
+    assert "(until now off), as planned from this stage on" in told
     assert asked(5.0).heaters == ()
 
 
