@@ -36,6 +36,7 @@ from overwinter.render.report_page import Told, report_page
 from overwinter.render.tables import by_loss, costs_values
 from overwinter.render.terminal import at_risk
 from overwinter.replan.going_on import TreeChange, stays_by
+from overwinter.replan.past import marks_by_carry
 from overwinter.replan.replan import InForce, Replanned
 from overwinter.replan.replan import replan as replan_winter
 from overwinter.search import plan_winter as search
@@ -175,6 +176,7 @@ class Plan:
             before=None if self.before is None else stays_by(self.before, plan),
             because=self.because,
             wet=drips(outcome),
+            done=marks_by_carry(season, self.marks),
         )
         html = report_page(season, plan, outcome.report, told)
         write_outputs(target.parent, {target.name: html}, force)

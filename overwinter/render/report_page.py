@@ -1,12 +1,12 @@
 """The whole winter as one HTML page: opens from a disk, on a phone, and prints."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field
 from math import ceil
 
 from overwinter.audit.audit import Found
 from overwinter.audit.report import AuditReport, deciding_limits
-from overwinter.model.plan import Plan, plan_fingerprint
+from overwinter.model.plan import Plan, carry_key, plan_fingerprint
 from overwinter.model.season import Season
 from overwinter.model.species import LIMITS
 from overwinter.model.stage import Stage
@@ -70,6 +70,8 @@ class Told:
     """Changed facts in words."""
     wet: Sequence[WetSurface] = ()
     """Faces that drip, of all shelters, wettest first."""
+    done: Collection[str] = ()
+    """Keys of carries that are marked."""
 
 
 def report_page(season: Season, plan: Plan, report: AuditReport, told: Told | None = None) -> str:
@@ -85,7 +87,7 @@ def report_page(season: Season, plan: Plan, report: AuditReport, told: Told | No
         dates=f"{long_date(site.starts)} to {long_date(site.ends)}",
         fingerprint=plan_fingerprint(plan),
         told=told,
-        tiles=_tiles(season, plan, report),
+        tiles=_tiles(season, plan, report, told.done),
         stages=[_stage(season, plan, stage) for stage in plan.stages],
         chosen=chosen,
         shown=SHOWN,
@@ -135,7 +137,9 @@ def _damp(season: Season, plan: Plan, wet: Sequence[WetSurface]) -> list[tuple[s
     return [(name, words) for name, words in told if words]
 
 
-def _tiles(season: Season, plan: Plan, report: AuditReport) -> list[tuple[str, str, str]]:
+def _tiles(
+    season: Season, plan: Plan, report: AuditReport, done: Collection[str]
+) -> list[tuple[str, str, str]]:
     """The answer: heading, what is said large, and what is said below it."""
     site, risky = season.site, len(at_risk(report))
     currency, placed = site.currency, len(plan.stays)
@@ -143,7 +147,10 @@ def _tiles(season: Season, plan: Plan, report: AuditReport) -> list[tuple[str, s
     trees = f"{risky} at risk: {AT_RISK_WORDS}. " if risky else ""
     trees += f"Without a place: {out}." if out else "Every tree has a place."
     bill = f"{report.bill.mean:.0f} {currency} for heat" if report.bill.high > 0 else "no heat"
+    begun = max((c.stage for c in plan.carries if carry_key(c) in done), default=0)
+    left = {c.stage for c in plan.carries if carry_key(c) not in done}
     ahead = plan.stages[max(plan.fixed_stages, 1) :]
+    ahead = tuple(one for one in ahead if one.index > begun or one.index in left)
     due = next((stage for stage in ahead if _work(season, plan, stage)), None)
     begins = "Nothing is left to do." if due is None else f"{sentence(usual_words(due))}."
     audit = f"Audited: all {len(RULES)} rules hold, day by day in every winter."
@@ -155,7 +162,7 @@ def _tiles(season: Season, plan: Plan, report: AuditReport) -> list[tuple[str, s
         (
             "Next",
             "nothing" if due is None else when_words(season, due),
-            f"{begins} {_work(season, plan, due) if due else ''}".strip(),
+            f"{begins} {_work(season, plan, due, done) if due else ''}".strip(),
         ),
         (
             "How good it is",
@@ -165,9 +172,9 @@ def _tiles(season: Season, plan: Plan, report: AuditReport) -> list[tuple[str, s
     ]
 
 
-def _work(season: Season, plan: Plan, stage: Stage) -> str:
-    """``Carry 14 trees; Polytunnel: hold 2 °C.``; empty where nothing is done."""
-    trees = sum(carry.stage == stage.index for carry in plan.carries)
+def _work(season: Season, plan: Plan, stage: Stage, done: Collection[str] = ()) -> str:
+    """``Carry 14 trees; Polytunnel: hold 2 °C.``; empty where nothing is left to do."""
+    trees = sum(c.stage == stage.index and carry_key(c) not in done for c in plan.carries)
     words = [f"carry {count(trees, 'tree')}"] if trees else []
     words += [
         f"{season.shelter_by_id[change.shelter_id].name}: "

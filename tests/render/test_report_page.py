@@ -11,10 +11,11 @@ from carry_winters import renamed, reported_winter
 
 from overwinter.audit.audit import Found
 from overwinter.audit.report import AuditReport
-from overwinter.model.plan import Cure, LeftOut, Proof, Termination
+from overwinter.model.plan import Cure, LeftOut, Proof, Termination, carry_key
 from overwinter.render.cautions import CAUTIONS, LOCAL_CODES
 from overwinter.render.report_benches import benches, changed_rows, short_name, tree_rows
-from overwinter.render.report_page import SHOWN, Told, report_page
+from overwinter.render.report_page import SHOWN, Told, _work, report_page
+from overwinter.render.words import when_words
 from overwinter.rules import RULES
 from overwinter.rules.room import AREA
 from overwinter.rules.rule import Finding
@@ -134,6 +135,20 @@ def test_notices_stand_at_the_top() -> None:
     # Intent: what the command warns of is in the page, as text.
     page = report_page(*reported_winter(COUNT), Told(notices=["Inputs <changed>."]))
     assert '<p class="notice">Inputs &lt;changed&gt;.</p>' in page[: page.index("tiles") + 9999]
+
+
+def test_what_is_next_goes_on_with_the_marks() -> None:
+    # Intent: of a stage begun only what is left; of one that is done nothing.
+    season, plan, report = reported_winter(COUNT)
+    first = next(k for k in range(1, 9) if any(carry.stage == k for carry in plan.carries))
+    keys = [carry_key(carry) for carry in plan.carries if carry.stage == first]
+    some, all_of_it = (
+        report_page(season, plan, report, Told(done=done)) for done in (keys[1:], keys)
+    )
+    tile = slice(some.index("Next"), some.index("How good"))
+    assert "Carry 1 tree" in some[tile]
+    after = next(one for one in plan.stages[first + 1 :] if _work(season, plan, one))
+    assert when_words(season, after) in html.unescape(all_of_it[tile])
 
 
 def test_every_tree_and_caution_is_on_it(page: str) -> None:
