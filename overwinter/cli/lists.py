@@ -31,8 +31,9 @@ def command(
         typer.Option("--format", metavar="FORM", help=f"{', '.join(FORMATS)} or all."),
     ] = None,
     paper: Annotated[
-        Paper, typer.Option(case_sensitive=False, help="Paper of sheet and xlsx.")
-    ] = Paper.A4,
+        Paper | None,
+        typer.Option(case_sensitive=False, help="Of sheet and xlsx; else Letter for US units."),
+    ] = None,
     shelter: Annotated[
         list[str] | None, typer.Option(metavar="SHELTER", help="Print only this one's sheets.")
     ] = None,
@@ -55,6 +56,7 @@ def command(
     if narrowed and forms != ["sheet"]:
         raise UserError("--shelter and --stage are for --format sheet alone.")
     winter = open_winter(folder)
+    paper = paper or (Paper.LETTER if winter.season.site.display.us else Paper.A4)
     outcome = audited(winter, say=say)
     book = carry_book(outcome.season, outcome.plan, drips(outcome))
     texts: dict[str, str | bytes] = {}

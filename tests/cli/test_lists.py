@@ -4,7 +4,7 @@ import json
 from pathlib import Path
 
 import pytest
-from cli_winter import names, runner, tiny_winter
+from cli_winter import edit, names, runner, tiny_winter
 from icalendar import Calendar
 from openpyxl import load_workbook
 from typer.testing import Result
@@ -60,6 +60,11 @@ def test_some_forms_elsewhere(winter: Path, tmp_path: Path) -> None:
     )
     assert letter.exit_code == ExitCode.DONE
     assert "size: letter" in (tmp_path / "door" / "carry-sheet.html").read_text(encoding="utf-8")
+    edit(winter / "site.toml", "invented", 'units = "us"\ninvented')  # then Letter
+    run("plan", winter, "--restart")
+    assert run("lists", winter, "--format", "sheet").exit_code == ExitCode.DONE
+    sheet = (winter / "lists" / "carry-sheet.html").read_text(encoding="utf-8")
+    assert "size: letter" in sheet
     wrong = run("lists", winter, "--format", "fone")
     assert wrong.exit_code == ExitCode.BAD_INPUT
     assert "Did you mean 'phone'?" in wrong.stderr
