@@ -39,7 +39,10 @@ def command(
         typer.Argument(metavar="[TREE]...", help="Trees that were carried; each its next carry."),
     ] = None,
     everything: Annotated[
-        bool, typer.Option("--all", help="All trees of the last carry day up to --day.")
+        bool,
+        typer.Option(
+            "--all", help="All trees of the last carry day up to --day; with --leaves-down, all."
+        ),
     ] = False,
     day: Annotated[
         str | None,
@@ -66,9 +69,10 @@ def command(
     winter = open_winter(folder)
     names = Names(winter.season)
     if leaves_down:
-        if everything or to is not None or ticks is not None:
-            raise UserError("--leaves-down takes tree names and --day DATE, or --undo.")
-        print("\n".join(_leaves_down(winter, names, trees or [], day, undo)))
+        if bool(trees) == everything or to is not None or ticks is not None:
+            raise UserError("--leaves-down takes tree names or --all, and --day DATE or --undo.")
+        bare, text = _leaves_down(winter, names, trees or [], day, undo)
+        tell(as_json, lambda: {"day": day, "tree_ids": bare}, lambda: text)
         return
     _refuse(bool(trees), everything, day is not None, ticks is not None, to is not None, undo)
     ids = dict.fromkeys(tree for written in trees or [] for tree in names.trees("TREE", written))
@@ -92,7 +96,7 @@ def command(
         return _from_names(history, names, found, done)
 
     history = add_entries(folder, make)
-    done.warnings += _too_small(winter.season, done.marked)
+    done.warnings += _doubts(winter.season, done.marked)
     total, number = len(history.marks), history.in_force.number
     values = {"plan": number, **vars(done), "marks_in_all": total}
     lines = [*done.lines(winter.season), f"{count(total, 'mark')} in all, plan {number}."]
@@ -145,20 +149,24 @@ class Done:
 
 def _leaves_down(
     winter: Winter, names: Names, trees: list[str], day: str | None, undo: bool
-) -> list[str]:
-    """Write down that leaves are down, or, undone, that they are not; in words."""
-    if not trees or (day is None) != undo:
-        raise UserError("Say which trees are bare, and since which --day DATE; or --undo.")
+) -> tuple[list[str], str]:
+    """Write down that leaves of trees (none: of all that drop them) are down, or, undone, that they
+    are not; in words."""
+    if (day is None) != undo:
+        raise UserError("Say since which --day DATE leaves are down; or --undo.")
+    since, known = names.day_of_winter("--day", day), winter.season.tree_by_id
+    bare = {one for one, tree in known.items() if tree.limits.leaf is not LeafHabit.EVERGREEN}
     ids = dict.fromkeys(tree for written in trees for tree in names.trees("TREE", written))
-    since = names.day_of_winter("--day", day)
+    ids = ids or dict.fromkeys(one for one in known if one in bare)
     for tree_id in ids:
-        if winter.season.tree_by_id[tree_id].limits.leaf is LeafHabit.EVERGREEN:
+        if tree_id not in bare:
             names.problem("TREE", tree_id, "a tree that drops its leaves", "It is evergreen.")
     names.raise_if_any()
     add_entries(winter.folder, lambda _: [LeavesEntry(tree=tree_id, day=since) for tree_id in ids])
     state = "not down, after all" if since is None else f"down since {long_date(since)}"
     fresh = "The next `overwinter replan` uses it."
-    return [f"Leaves of {count(len(ids), 'tree')} {state}.", *(f"  {one}" for one in ids), fresh]
+    lines = [f"Leaves of {count(len(ids), 'tree')} {state}.", *(f"  {one}" for one in ids), fresh]
+    return list(ids), "\n".join(lines)
 
 
 def _undo(
@@ -192,8 +200,13 @@ def _due(
     return [Mark(day, c.tree_id, c.target, carry_key(c)) for c in due]
 
 
-def _too_small(season: Season, marks: list[Mark]) -> Iterator[str]:
-    """What a tree that really stands at a place is too tall, wide or heavy for, by the files."""
+def _doubts(season: Season, marks: list[Mark]) -> Iterator[str]:
+    """Days that are still to come, and what a tree that really stands at a place is too tall, wide
+    or heavy for, by the files."""
+    ahead = sorted({mark.day for mark in marks if mark.day > date.today()})
+    if ahead:
+        days = ", ".join(map(long_date, ahead))
+        yield f"{days} is still to come; if that is a slip, take it back with --undo."
     for mark in marks:
         tree, place = season.tree_by_id[mark.tree_id], season.places[mark.target]
         for rule, by in misfits(season, tree, place):

@@ -292,7 +292,8 @@ def leaf_words(season: Season, plan: Plan, shelter_id: str, stage: Stage) -> str
         f"{'The deciduous tree comes' if leafy == 1 else f'The {leafy} deciduous trees come'} in "
         f"when the sign does; leaves are usually down on {short_date(usual)} "
         f"({short_date(early)} to {short_date(late)}). Where it is dark, pick off what still "
-        "hangs: it rots. Write the day down: mark --leaves-down."
+        "hangs: it rots. Write the day down for `overwinter mark DIR --leaves-down --all --day "
+        "DATE`, or name the trees instead of --all."
     )
 
 

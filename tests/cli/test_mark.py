@@ -78,7 +78,9 @@ def test_what_lies_months_ahead_needs_its_day(
     assert f"next carry due about {spring}" in again.stderr
     assert "--day DATE" in again.stderr
     assert len(marks(winter)) == 1
-    assert run("mark", winter, "Larch", "--day", spring).exit_code == ExitCode.DONE
+    ahead = run("mark", winter, "Larch", "--day", spring)
+    assert ahead.exit_code == ExitCode.DONE
+    assert "is still to come; if that is a slip" in ahead.stdout
 
 
 def test_trees_by_their_kind_or_number(tmp_path: Path) -> None:
@@ -234,6 +236,13 @@ def test_leaves_that_are_down_count_in_the_next_plan(winter: Path) -> None:
     history = read_history(winter)
     assert history is not None
     down = {"Larch": date(2026, 11, 5), "Elm 2/2": date(2026, 11, 5)}
+    every = run("mark", winter, "--all", "--leaves-down", "--day", "2026-11-08", "--json")
+    told = {"day": "2026-11-08", "tree_ids": ["Larch", "Elm 1/2", "Elm 2/2"]}
+    assert json.loads(every.stdout) == told
+    run("mark", winter, "--all", "--leaves-down", "--undo")
+    run("mark", winter, "Larch", "Elm 2/2", "--leaves-down", "--day", "2026-11-05")
+    history = read_history(winter)
+    assert history is not None
     assert history.leaves_down == down
     assert "Larch: leaves down 5 Nov 2026" in run("history", winter).stdout
     done = run("replan", winter, "--today", "2026-11-06", "--unmarked", "done")
