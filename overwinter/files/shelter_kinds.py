@@ -8,6 +8,7 @@ import json
 import re
 from collections.abc import Mapping
 from dataclasses import asdict, dataclass
+from datetime import date
 from functools import cache
 from math import hypot, pi, sqrt
 from pathlib import Path
@@ -119,6 +120,7 @@ class Described:
     circuit: Circuit = Circuit()
     carrier: str = "electricity"
     vented: bool = True
+    opens: date | None = None
 
     @property
     def id(self) -> str:
@@ -203,7 +205,11 @@ def lamp_mol_m2_d(watts: float, hours: float, area_m2: float) -> float:
 def shelter_toml(one: Described, coldest_outdoors_c: float, us: bool = False) -> str:
     """``[[shelter]]`` with all that follows from the description, each figure with its range."""
     kind = kinds()[one.kind]
-    lines = [f"# {one.kind}: {kind.source}", "[[shelter]]", *_keys(us, id=one.id, name=one.name)]
+    lines = [
+        f"# {one.kind}: {kind.source}",
+        "[[shelter]]",
+        *_keys(us, id=one.id, name=one.name, opens=one.opens),
+    ]
     if one.lamp_w:
         area = sum(spot.width_m * spot.depth_m for spot in one.spots)
         light = lamp_mol_m2_d(one.lamp_w, one.lamp_h, area)
@@ -291,6 +297,8 @@ def _keys(us: bool, **keys: Any) -> list[str]:
         stem, _, unit = key.rpartition("_")
         if isinstance(value, bool):
             lines.append(f"{key} = {str(value).lower()}")
+        elif isinstance(value, date):
+            lines.append(f"{key} = {value}")
         elif isinstance(value, str):
             lines.append(f"{key} = {json.dumps(value, ensure_ascii=False)}")
         elif isinstance(value, tuple):

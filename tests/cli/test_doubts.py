@@ -3,6 +3,7 @@
 import json
 import re
 import sys
+from datetime import date
 from pathlib import Path
 
 import numpy as np
@@ -209,7 +210,8 @@ def test_a_height_above_the_sea_may_part_its_thousands(answer: str, height_m: fl
 
 def test_an_unheated_garage_is_asked_for_no_heater(tmp_path: Path) -> None:
     typed = ("Mine", "44.9, -93.2", "us", "1,100 ft", "4b", "", "", "", "", "unheated garage")
-    rest = ("", "", "", "", "9 x 2.5", "9 x 2.5", "", "")  # name, size, walls, lamps, places, end
+    # name, size, walls, lamps, places, opening, end
+    rest = ("", "", "", "", "9 x 2.5", "9 x 2.5", "", "", "")
     done = runner.invoke(
         app, ["init", str(tmp_path / "w")], input="\n".join((*typed, *rest)) + "\n"
     )
@@ -221,8 +223,8 @@ def test_an_unheated_garage_is_asked_for_no_heater(tmp_path: Path) -> None:
 def test_a_question_mark_lists_what_there_is_and_asks_again(tmp_path: Path) -> None:
     """In inches for a grower of the United States, whose default is kept by an empty answer."""
     typed = ("Mine", "44.9, -93.2", "us", "", "4b", "", "", "", "", "garage", "", "", "?", "")
-    # heater, circuit, lamps, bench, floor, no more, no list
-    rest = ("1500 W", "?", "", "", "9 x 2.5", "", "", "")
+    # heater, circuit, lamps, bench, floor, opening, no more, no list
+    rest = ("1500 W", "?", "", "", "9 x 2.5", "", "", "", "")
     done = runner.invoke(
         app, ["init", str(tmp_path / "w")], input="\n".join((*typed, *rest)) + "\n"
     )
@@ -235,6 +237,35 @@ def test_a_question_mark_lists_what_there_is_and_asks_again(tmp_path: Path) -> N
     assert " mm" not in told
     assert told.count("made of") == 1
     assert '"solid brick 220 mm"' in (tmp_path / "w/shelters.toml").read_text()
+
+
+def test_one_may_go_back_and_name_a_late_opening(tmp_path: Path) -> None:
+    """What was understood is not asked again; two steps back, one of them into another shelter."""
+    typed = ("Mine", "48.1, 11.6", "", "9000 m", "500 m", "<", "600 m", "6b", "", "", "", "")
+    hut = (
+        "hoop tunnel",
+        "Tunnel",
+        "",
+        "",
+        "",
+        "",
+        "",
+        "4 x 1 m",
+        "1 Nov 2026",
+        "back",
+        "20 Oct 2026",
+    )
+    folder = tmp_path / "w"
+    done = runner.invoke(
+        app,
+        ["init", str(folder), "--fuel", "propane 1 kg propane"],
+        input="\n".join((*typed, *hut, "", "")) + "\n",
+    )
+    assert done.exit_code == 0, done.output
+    assert "--fuel 'propane 1 kg propane' is not used" in done.output
+    season = read_season(folder)
+    assert season.site.elevation_m == 600
+    assert season.shelter_by_id["tunnel"].opens == date(2026, 10, 20)
 
 
 def test_answers_given_without_anybody_to_ask_write_nothing(tmp_path: Path) -> None:

@@ -94,8 +94,8 @@ SEA = Grower(
     answers=(
         *("Mum's garden", "53°58'N 1°05'W", "cm", "20m", "-6C", "27p", "4m x 1m", "2m x 1m", ""),
         *("Greenhouse", "Greenhouse", "8 ft x 6 ft x 7", ""),
-        *("2kW fan heater, frost stat 5C", "13A socket", "", "2m x 50cm", "none"),
-        *("shed", "Shed", "6 x 8 ft x 7 ft", "", "no", "", "1.8 x 0.5 m", "1.8 x 0.6 m", ""),
+        *("2kW fan heater, frost stat 5C", "13A socket", "", "2m x 50cm", "none", ""),
+        *("shed", "Shed", "6 x 8 ft x 7 ft", "", "no", "", "1.8 x 0.5 m", "1.8 x 0.6 m", "", ""),
     ),
     sheet=workbook(
         {
@@ -119,8 +119,8 @@ HILL = Grower(
         *("Backyard", "44.48, -73.21", "", "200 ft", "zone 4b", "16 cents"),
         *("40 x 4", "10 x 10", "12 x 8"),
         *("attached garage", "Garage", "22 x 20 x 8", "", "1500 W 35F", "120V 15A", ""),
-        *("", "20 x 8"),
-        *("cellar", "", "12 x 10 x 7", "", "", "", "8 x 2", "8 x 6"),
+        *("", "20 x 8", ""),
+        *("cellar", "", "12 x 10 x 7", "", "", "", "8 x 2", "8 x 6", ""),
         *("window", "Kitchen", "60 75", "", "", "", ""),
     ),
     sheet=kinds_in_inches(),
@@ -131,8 +131,8 @@ LAKE = Grower(
     "garten",
     answers=(
         *("Käthes Garten", "48,14 11,58", "", "520 m", "-16", "31 ct", "5 x 1", "3 x 2 m", ""),
-        *("Gewächshaus", "", "3,6 x 2,4 x 2,3 m", "", "2000 W 2 5", "", "", "3,4 x 0,7 m", ""),
-        *("Keller", "Keller", "4 x 3 x 2 m", "", "", "", "2 x 0,5 m", "2 x 1 m"),
+        *("Gewächshaus", "", "3,6 x 2,4 x 2,3 m", "", "2000 W 2 5", "", "", "3,4 x 0,7 m", "", ""),
+        *("Keller", "Keller", "4 x 3 x 2 m", "", "", "", "2 x 0,5 m", "2 x 1 m", ""),
         *("Fensterbank", "Küche", "15 22", "", "2 x 0,4 m", "", ""),
     ),
     sheet=(
@@ -258,6 +258,17 @@ def test_options_ask_nothing(tmp_path: Path) -> None:
         ("--shelter", "shed | Hut | 3 x 2", "three lengths"),
         ("--shelter", "shed | Hut | 3 x 2 x 2 m | ice", "timber board 20 mm"),
         ("--shelter", "shed | Hut | 3 x 2 x 2 m | | hot", "such as 2000 W"),
+        (
+            "--shelter",
+            "shed | Hut | 3 x 2 x 2 m | | 5 kW wood stove",
+            "Wood and coal are not reckoned",
+        ),
+        ("--shelter", "shed | Hut | 3 x 2 x 2 m | | | | | | | soon", "a day such as 2026-10-20"),
+        (
+            "--fuel",
+            "pellets 0.40 kg",
+            "names no fuel of natural gas, propane, heating oil or kerosene",
+        ),
         ("--shelter", "heated room | Attic | 20 10 C", "two temperatures"),
         (
             "--shelter",
