@@ -44,18 +44,6 @@ class Stay:
     settings: frozenset[int]
 
 
-class _Columns(pulp.LpProblem):  # type: ignore[misc]  # PuLP is untyped
-    """Knows its columns; PuLP looks for them through all rows each time that it is asked."""
-
-    def __init__(self) -> None:
-        super().__init__("winter", pulp.LpMinimize)
-        self.columns: list[pulp.LpVariable] = []
-
-    def variables(self) -> list[pulp.LpVariable]:
-        """In the order in which they were made."""
-        return self.columns
-
-
 @dataclass
 class Program:
     """The program and its columns; rows are added by the functions below."""
@@ -69,7 +57,8 @@ class Program:
     """Trees that stand already: what they leave of rooms and carries is for these groups."""
     share: float
     """Share of what is left that these groups may take, and of the heat they pay."""
-    lp: _Columns = field(default_factory=_Columns)
+    lp: pulp.LpProblem = field(init=False)
+    columns: list[pulp.LpVariable] = field(default_factory=list)
     stays: list[Stay] = field(default_factory=list)
     by_group_stage: dict[tuple[int, int], list[Stay]] = field(init=False)
     by_place_stage: dict[tuple[str, int], list[Stay]] = field(init=False)
@@ -80,13 +69,16 @@ class Program:
     costs: list[tuple[pulp.LpVariable, float]] = field(default_factory=list)
 
     def __post_init__(self) -> None:
+        self.lp, columns = pulp.LpProblem("winter", pulp.LpMinimize), self.columns
+        # PuLP would look for them through all rows each time that it is asked
+        self.lp.variables = lambda: columns
         self.by_group_stage, self.by_place_stage = defaultdict(list), defaultdict(list)
 
     def column(self, upper: float | None, cost: float, whole: bool = False) -> pulp.LpVariable:
         """A new column from 0 to ``upper`` at a cost a unit; ``whole`` for whole numbers only."""
         kind = pulp.LpInteger if whole else pulp.LpContinuous
-        variable = self.lp.add_variable(f"v{len(self.lp.columns)}", 0, upper, cat=kind)
-        self.lp.columns.append(variable)
+        variable = self.lp.add_variable(f"v{len(self.columns)}", 0, upper, cat=kind)
+        self.columns.append(variable)
         if cost:
             self.costs.append((variable, cost))
         return variable

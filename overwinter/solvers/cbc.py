@@ -3,7 +3,6 @@
 import re
 import tempfile
 from pathlib import Path
-from typing import Any
 
 import pulp
 
@@ -17,26 +16,31 @@ _ROUNDING = 5e-4
 """CBC prints its bound with three decimals."""
 
 
-class CbcAdapter(pulp.PULP_CBC_CMD):  # type: ignore[misc]  # PuLP is untyped
+class CbcAdapter:
     """PuLP's CBC, with an honest end."""
 
     def __init__(self, settings: SolverSettings) -> None:
-        super().__init__(msg=False, _skip_v4_deprecation=True)
         self.settings = settings
-        self.report: SolverReport | None = None
 
-    def actualSolve(self, lp: pulp.LpProblem, **_: Any) -> int:  # noqa: N802 - PuLP's name
-        """Solve; called by ``problem.solve(adapter)``."""
+    def solve(self, lp: pulp.LpProblem) -> SolverReport:
+        """Solve; called by PuLP."""
         settings, columns = self.settings, lp.variables()
-        self.mip, self.timeLimit = not settings.relax, settings.time_limit_s
-        self.optionsDict["gapRel"] = settings.gap
         with tempfile.TemporaryDirectory(prefix="overwinter-", ignore_cleanup_errors=True) as name:
-            self.tmpDir, self.optionsDict["logPath"] = name, str(Path(name) / "log.txt")
+            file = Path(name) / "log.txt"
+            cbc = pulp.PULP_CBC_CMD(
+                mip=not settings.relax,
+                msg=False,
+                timeLimit=settings.time_limit_s,
+                gapRel=settings.gap,
+                logPath=str(file),
+                _skip_v4_deprecation=True,
+            )
+            cbc.tmpDir = name
             try:
-                status = super().actualSolve(lp)
+                cbc.actualSolve(lp)
             except (pulp.PulpSolverError, OSError) as error:
                 raise SolverFailed(f"CBC failed: {error}") from error
-            log = Path(self.optionsDict["logPath"]).read_text(errors="replace")
+            log = file.read_text(errors="replace")
         optimal = lp.sol_status == pulp.LpSolutionOptimal
         if settings.relax:
             answered = optimal
@@ -49,15 +53,14 @@ class CbcAdapter(pulp.PULP_CBC_CMD):  # type: ignore[misc]  # PuLP is untyped
         bound = _bound(lp, log, settled_by_answer=answered and optimal, relax=settings.relax)
         version = re.search(r"^Version:\s*(\S+)", log, re.MULTILINE)
         said = version[1] if version else "unknown"
-        self.report = settled(lp, answered, self._ended(lp), bound, said)
-        return int(status)
+        return settled(lp, answered, self._ended(lp), bound, said)
 
     def _ended(self, lp: pulp.LpProblem) -> Termination:
         if lp.sol_status == pulp.LpSolutionOptimal:
             return Termination.OPTIMAL
         if lp.status == pulp.LpStatusInfeasible:
             return Termination.INFEASIBLE
-        return Termination.FAILED if self.timeLimit is None else Termination.TIME_LIMIT
+        return Termination.FAILED if self.settings.time_limit_s is None else Termination.TIME_LIMIT
 
 
 def _bound(lp: pulp.LpProblem, log: str, settled_by_answer: bool, relax: bool) -> float | None:

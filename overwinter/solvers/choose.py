@@ -2,6 +2,7 @@
 
 import importlib.metadata
 from functools import cache
+from types import SimpleNamespace
 
 import pulp
 
@@ -32,10 +33,8 @@ def run_adapter(problem: pulp.LpProblem, adapter: Adapter) -> SolverReport:
     finite.
     """
     assert problem.sense == pulp.LpMinimize
-    adapter.report = None
-    problem.solve(adapter)
-    assert adapter.report is not None
-    return adapter.report
+    report: SolverReport = problem.solve(SimpleNamespace(actualSolve=adapter.solve))
+    return report
 
 
 @cache
@@ -60,11 +59,7 @@ def why_unusable(name: str) -> str | None:
 
 
 def choose_solver(name: str = "auto") -> str:
-    """``name`` itself if it works, or for ``"auto"`` the first that does.
-
-    Raises ``UserError``: An unknown name, or a solver that does not work here; the text says what
-    to install.
-    """
+    """``name`` itself if it works, or for ``"auto"`` the first that does."""
     asked = name.lower()
     if asked == "auto":
         for candidate in NAMES:

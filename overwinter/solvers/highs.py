@@ -35,20 +35,18 @@ _FEASIBLE = 2  # HiGHS's kSolutionStatusFeasible
 _POLL_S = 0.1
 
 
-class HighsAdapter(pulp.HiGHS):  # type: ignore[misc]  # PuLP is untyped
+class HighsAdapter:
     """Solves one problem again and again, in whole numbers or relaxed; only bounds may change and
     rows be added meanwhile."""
 
     def __init__(self, settings: SolverSettings) -> None:
-        super().__init__(msg=False)
         self.settings = settings
-        self.report: SolverReport | None = None
         self._model: Any = None
         self._problem: pulp.LpProblem | None = None
         self._rows = 0
 
-    def actualSolve(self, lp: pulp.LpProblem, **_: Any) -> int:  # noqa: N802 - PuLP's name
-        """Solve; called by ``problem.solve(adapter)``."""
+    def solve(self, lp: pulp.LpProblem) -> SolverReport:
+        """Solve; called by PuLP."""
         columns = lp.variables()
         if lp is not self._problem:
             self._problem, self._rows, self._model = lp, 0, _silent_model()
@@ -62,8 +60,7 @@ class HighsAdapter(pulp.HiGHS):  # type: ignore[misc]  # PuLP is untyped
         self._rows = len(constraints)
         self._configure()
         self._run()
-        self.report = self._settle(lp, columns)
-        return int(lp.status)
+        return self._settle(lp, columns)
 
     def _fill(self, lp: pulp.LpProblem, columns: Sequence[pulp.LpVariable]) -> Any:
         index = {id(v): i for i, v in enumerate(columns)}

@@ -69,10 +69,12 @@ class SolverReport:
 
 
 class Adapter(Protocol):
-    """One solver behind PuLP: ``problem.solve(adapter)`` leaves the ``report``."""
+    """One solver behind PuLP."""
 
     settings: SolverSettings
-    report: SolverReport | None
+
+    def solve(self, lp: pulp.LpProblem) -> SolverReport:
+        """Solve; the variables hold the answer, or None."""
 
 
 def settled(
