@@ -143,9 +143,6 @@ def request_of(
         that day it cannot be used. As ``NAME``, from today unless a day is said: ``broken`` and
         ``mended``, "SHELTER" or "SHELTER/HEATER" that does not heat, or does again; ``gone``, a
         tree or all trees of a row, sold or dead.
-
-    Raises ``InputProblems``: With every name, day and number that is wrong. ``UserError``:
-    ``unmarked`` is another word than done or not-done.
     """
     ids = {tree.id for tree in season.trees}
     names = Names(season, tuple(tree for tree in known_trees if tree not in ids))

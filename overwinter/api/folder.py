@@ -100,8 +100,6 @@ def audited(
     """A plan of the history with its season, audited against the inputs as they are now.
 
     say : is told if these have changed since.
-
-    Raises ``AuditRefused``: It no longer holds. ``UserError``: It does not know trees of the list.
     """
     entry = winter.entry(number)
     document = entry.read()
@@ -152,10 +150,7 @@ def older_words(folder: Path) -> str:
 
 
 def refuse_restart(folder: Path, restart: bool) -> None:
-    """Refuse to plan afresh over a winter that is under way.
-
-    Raises ``UserError``: Something was marked or planned anew, and ``restart`` is not set.
-    """
+    """Refuse to plan afresh over a winter that is under way."""
     history = None if restart else read_history(folder)
     if history is None:
         return
@@ -191,10 +186,7 @@ def record_plan(folder: Path, outcome: Outcome, restart: bool, say: Callable[[st
 
 
 def record_replan(folder: Path, found: Replanned, parent: int, because: Sequence[str]) -> int:
-    """Put a re-plan in force, with the marks it took for granted; the plan's number.
-
-    Raises ``UserError``: Another command put another plan in force or marked something meanwhile.
-    """
+    """Put a re-plan in force, with the marks it took for granted; the plan's number."""
     why = "; ".join(because) or "planned anew"
 
     def make(history: History) -> list[Entry]:

@@ -159,13 +159,9 @@ def _free_for(
     region: Region, trees: int, taken: Sequence[IntArray] | None = None
 ) -> list[IntArray]:
     """Largest free rectangles ``(m, 4)`` of each tree; one array for all that share them."""
-    ground = np.array(
-        [
-            (b.x, b.y, b.x + b.width + region.clearance, b.y + b.depth + region.clearance)
-            for b in region.blocks
-        ],
-        dtype=np.int64,
-    )
+    gap = region.clearance
+    corners = [(b.x, b.y, b.x + b.width + gap, b.y + b.depth + gap) for b in region.blocks]
+    ground = np.array(corners, dtype=np.int64)
     if taken is None:
         return [ground] * trees
     found: dict[bytes, IntArray] = {}
@@ -173,17 +169,13 @@ def _free_for(
         free = ground
         if slots.tobytes() not in found:
             for slot in slots:
-                free = _cut_out(free, slot, region.clearance)
+                free = _cut_out(free, slot, gap)
             found[slots.tobytes()] = free
     return [found[slots.tobytes()] for slots in taken]
 
 
 def _packed(
-    region: Region,
-    sizes: IntArray,
-    order: list[int],
-    free: Sequence[IntArray],
-    go_on: bool = False,
+    region: Region, sizes: IntArray, order: list[int], free: Sequence[IntArray], go_on: bool = False
 ) -> tuple[IntArray, list[int]]:
     """Slots, and the trees that found none: the first of them alone, unless asked to go on."""
     slots, left = np.zeros((len(sizes), 4), dtype=np.int64), list[int]()

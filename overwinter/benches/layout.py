@@ -9,7 +9,6 @@ import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from itertools import chain
-from typing import NamedTuple
 
 import numpy as np
 
@@ -41,14 +40,6 @@ class LaidOut:
     region: Region
 
 
-class _Fit(NamedTuple):
-    """Arrangements of all trees in one division, found as they are asked for."""
-
-    region: Region
-    pots: Pots
-    packings: Iterator[IntArray]
-
-
 LARGEST_CLEARANCE_M, CLEARANCE_SHARE_OF_SIDE = 0.03, 0.06
 """Trees keep 6 % of the mean side of their footprints apart, at most 3 cm; where that does not fit,
 footprints (pot and crown) may touch but never overlap. Common practice, no source. By size, as 3 cm
@@ -73,12 +64,13 @@ def lay_out(place: Place, trees: Sequence[Tree], *, clearance_m: float) -> LaidO
         plain = regions(place, clearance_m=clearance_m)[0]
         return LaidOut(clearance_m, np.empty((0, 4), dtype=np.int64), plain)
     ordered = sorted(trees, key=_rank)
-    fit = _fitted(place, ordered, clearance_m)
-    if fit is None:
+    found = _fitted(place, ordered, clearance_m)
+    if found is None:
         return None
-    best = best_arranged(fit.region, fit.pots, list(fit.packings))
+    region, pots, packings = found
+    best = best_arranged(region, pots, list(packings))
     slots = dict(zip((tree.id for tree in ordered), best, strict=True))
-    return LaidOut(clearance_m, np.array([slots[tree.id] for tree in trees]), fit.region)
+    return LaidOut(clearance_m, np.array([slots[tree.id] for tree in trees]), region)
 
 
 def fits(place: Place, trees: Sequence[Tree]) -> bool:
@@ -116,7 +108,10 @@ def _pitches(pots: Pots, clearance: int) -> list[int]:
     return sorted({int(side) + clearance for side in middling})
 
 
-def _fitted(place: Place, ordered: Sequence[Tree], clearance_m: float) -> _Fit | None:
+def _fitted(
+    place: Place, ordered: Sequence[Tree], clearance_m: float
+) -> tuple[Region, Pots, Iterator[IntArray]] | None:
+    """Arrangements of all trees in one division, found as they are asked for."""
     pots = pots_of(ordered, sideways=frame_of(place).sideways)
     ways = regions(place, clearance_m=clearance_m, pitches=_pitches(pots, units_up(clearance_m)))
     claimed = (pots.sizes + ways[0].clearance).prod(axis=1).sum()
@@ -124,13 +119,13 @@ def _fitted(place: Place, ordered: Sequence[Tree], clearance_m: float) -> _Fit |
     for way in roomy:
         packings = packed_in_rows(way, pots)
         for first in packings:
-            return _Fit(way, pots, chain((first,), packings))
+            return way, pots, chain((first,), packings)
     # that it fits is worth a search, that it stands airily is not
     tries = 1 if clearance_m else max(1, TRIES // max(1, len(roomy)))
     for way in roomy:
         slots = packed_in_corners(way, pots, tries=tries)
         if slots is not None:
-            return _Fit(way, pots, iter((slots,)))
+            return way, pots, iter((slots,))
     return None
 
 

@@ -88,14 +88,13 @@ class Region:
 
     def transposed(self) -> "Region":
         """With the axes exchanged."""
-        return Region(
-            self.depth,
-            self.width,
-            self.clearance,
-            tuple(block.transposed() for block in self.blocks),
-            tuple(path.transposed() for path in self.paths),
-            tuple(Edge(1 - edge.axis, edge.at) for edge in self.edges),
-            self.reach,
+        return replace(
+            self,
+            width=self.depth,
+            depth=self.width,
+            blocks=tuple(block.transposed() for block in self.blocks),
+            paths=tuple(path.transposed() for path in self.paths),
+            edges=tuple(Edge(1 - edge.axis, edge.at) for edge in self.edges),
         )
 
     @property
@@ -175,24 +174,16 @@ def regions(place: Place, *, clearance_m: float, pitches: Sequence[int] = ()) ->
     is_open = [side in place.open_sides for side in _SEEN_FROM[frame.light_side]]
     ends = (Edge(1, 0), Edge(1, depth), Edge(0, 0), Edge(0, width))
     edges = tuple(edge for edge, opened in zip(ends, is_open, strict=True) if opened)
-    plain = Region(
-        width,
-        depth,
-        units_up(clearance_m),
-        (Block(0, 0, width, depth),),
-        (),
-        edges,
-        units_down(REACH_M),
-    )
-    plain = _eased(plain)
+    ground, reach = (Block(0, 0, width, depth),), units_down(REACH_M)
+    plain = _eased(Region(width, depth, units_up(clearance_m), ground, (), edges, reach))
     if plain.reach is None or place.kind not in WALKABLE:
         return (plain,)
     front, back, left, right = is_open
     ways: list[Region] = []
     if front or back:
-        ways += _with_paths(plain, units_up(PATH_M), (left, right), pitches)
+        ways += _with_paths(plain, (left, right), pitches)
     if left or right:
-        across = _with_paths(plain.transposed(), units_up(PATH_M), (front, back), pitches)
+        across = _with_paths(plain.transposed(), (front, back), pitches)
         ways += [way.transposed() for way in across]
     return (plain, *sorted(ways, key=lambda way: len(way.paths)))
 
@@ -214,10 +205,10 @@ def _eased(region: Region) -> Region:
 
 
 def _with_paths(
-    plain: Region, path: int, open_ends: tuple[bool, bool], pitches: Sequence[int]
+    plain: Region, open_ends: tuple[bool, bool], pitches: Sequence[int]
 ) -> list[Region]:
     """Divisions by 1, 2, ... paths along the depth."""
-    path = max(path, plain.clearance, 1)
+    path = max(units_up(PATH_M), plain.clearance)
     ways: list[Region] = []
     for count in range(1, plain.width // path):
         room = plain.width - count * path
@@ -326,11 +317,8 @@ def distances_m(place: Place, layout: Layout) -> dict[Side, float]:
         Side.RIGHT: place.width_m - layout.x_m - layout.width_m,
         Side.BACK: place.depth_m - layout.y_m - layout.depth_m,
     }
-    return {
-        side: every[side]
-        for side in sorted(every, key=every.__getitem__)
-        if side in place.open_sides
-    }
+    nearest = sorted(every.items(), key=lambda one: one[1])
+    return {side: away for side, away in nearest if side in place.open_sides}
 
 
 def _gaps(spans: list[tuple[float, float]], extent: float) -> Iterator[tuple[float, float]]:

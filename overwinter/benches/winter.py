@@ -88,8 +88,7 @@ class _Winter:
     def layouts(self, k: int) -> tuple[Layout, ...]:
         """Of a stage that is settled."""
         slots = np.array([self.spots[k, t].slot for t in self.ids[k]])
-        found = layouts_of(self.place, self.here[k], slots)
-        return tuple(found[t] for t in self.ids[k])
+        return tuple(layouts_of(self.place, self.here[k], slots).values())
 
     def hold(self, first: int, standing: Mapping[str, Layout]) -> None:
         """Trees keep the spots on which they stand already."""

@@ -128,10 +128,7 @@ def describe(progress: "Progress", currency: str) -> str:
 
 
 def chosen(option: str, asked: list[str], known: Collection[str]) -> list[str]:
-    """What an option asks for, each once; ``all`` is every one.
-
-    Raises ``UserError``: For a word that is none.
-    """
+    """What an option asks for, each once; ``all`` is every one."""
     names = list(known if "all" in asked else dict.fromkeys(asked))
     for one in names:
         if one not in known:

@@ -38,8 +38,6 @@ def hourly_from_daily(min_c: FloatArray, max_c: FloatArray) -> FloatArray:
     min_c, max_c : of each day from midnight to midnight, degC, ``(..., day)``, no gaps.
 
     Returns degC, ``(..., 24 * day)``.
-
-    Raises ``ValueError``: When a minimum lies above its maximum.
     """
     low, high = np.asarray(min_c, dtype=np.float64), np.asarray(max_c, dtype=np.float64)
     wrong = np.argwhere(low > high)

@@ -22,8 +22,6 @@ def zone_middle_c(zone: str) -> float:
 
     The scale is the mean yearly minimum in zones of 10 degF and halves of 5 (USDA Plant Hardiness
     Zone Map, read); zone z begins at -60 + 10 (z - 1) degF.
-
-    Raises ``ValueError``: When it is not a zone from 1a to 13b.
     """
     match = _ZONE.fullmatch(zone.strip().lower())
     if match is None:

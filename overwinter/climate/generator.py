@@ -72,10 +72,7 @@ class _Frame:
 
 
 def fresh_winters(season: Season, count: int, seed: int) -> Winters:
-    """Winters of the season's site and dates that its plan was not made from.
-
-    Raises ``UserError``: The season has no recipe.
-    """
+    """Winters of the season's site and dates that its plan was not made from."""
     if season.recipe is None:
         raise UserError("No winters can be drawn for this site: it has no monthly normals.")
     site = season.site

@@ -34,8 +34,6 @@ def ground_from_weather(mean_air_c: FloatArray, day_of_year: FloatArray) -> Grou
     there (daily means of 365 days, or 12 monthly means with their mid-month days); from a winter
     alone the mean and the swing lean on extrapolation. Snow and sun on the soil keep real ground
     somewhat warmer, so this errs on the cold side.
-
-    Raises ``ValueError``: When the days span less than ``SHORTEST_RECORD_D`` of the year.
     """
     days = np.unique(np.asarray(day_of_year, dtype=np.float64) % YEAR_D)
     gaps = np.diff(np.concatenate((days, days[:1] + YEAR_D)))

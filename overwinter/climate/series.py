@@ -58,10 +58,7 @@ def mean_by_month(values: FloatArray, month: NDArray[np.intp]) -> FloatArray:
 
 
 def with_missing_months(monthly: FloatArray) -> FloatArray:
-    """Months that are nan taken from one yearly wave through the others, (12,) -> (12,).
-
-    Raises ``ValueError``: With fewer than six months: they do not fix a mean and a swing.
-    """
+    """Months that are nan taken from one yearly wave through the others, (12,) -> (12,)."""
     known = ~np.isnan(monthly)
     if known.sum() < MONTHS // 2:
         raise ValueError(f"{known.sum()} months of weather; six tell the rest of the year")

@@ -216,7 +216,10 @@ def compare(
     season: Season, before: Plan, after: Plan, first: date, marks: Sequence[Mark] = ()
 ) -> Comparison:
     """Compare what two plans ask for from ``first`` on and what these marks do not say is done."""
-    old, new = (_by_tree(still_to_come(season, plan, marks, first)) for plan in (before, after))
+    old, new = defaultdict[str, list[Carry]](list), defaultdict[str, list[Carry]](list)
+    for plan, by_tree in ((before, old), (after, new)):
+        for carry in still_to_come(season, plan, marks, first):
+            by_tree[carry.tree_id].append(carry)
     left_out = tuple(one.tree_id for one in after.left_out)
     trees = dict.fromkeys((*after.stays, *left_out))
     changed, other_days = list[TreeChange](), list[TreeChange]()
@@ -254,13 +257,6 @@ def moved(one: Stage, other: Stage) -> bool:
     if (one.sign, one.threshold_c) != (other.sign, other.threshold_c):
         return True
     return one.sign is Sign.CALENDAR and one.usual != other.usual
-
-
-def _by_tree(carries: Sequence[Carry]) -> dict[str, list[Carry]]:
-    found: dict[str, list[Carry]] = defaultdict(list)
-    for carry in carries:
-        found[carry.tree_id].append(carry)
-    return found
 
 
 def _settings_from(plan: Plan, shelter_id: str, first: date) -> tuple[HeaterSetting, ...]:

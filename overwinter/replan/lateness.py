@@ -1,6 +1,5 @@
 """What it costs that a shelter opens late, week by week, from where the trees are."""
 
-from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
@@ -53,8 +52,6 @@ def lateness(
     be gone on with for the next week at no more cost is. The plan of a later week is taken where it
     is cheaper, signs and all: a shelter that opens early can be left empty until it would have
     opened late. So no week costs less than the one before.
-
-    Raises ``UserError``: Trees stand in it, or nothing says when it opens.
     """
     options = replace(options or PlanOptions(), layouts=False)
     shelter = today.facts(request.changes).season.shelter_by_id[shelter_id]
@@ -64,7 +61,9 @@ def lateness(
             f"'{shelter_id}=DATE'; or that it is not open yet after all, --late "
             f"'{shelter_id}=DATE'."
         )
-    days = list(_days(shelter.opens, today))
+    ends = today.season.site.ends
+    weeks = (shelter.opens + timedelta(weeks=week) for week in range(WEEKS + 1))
+    days = [*(day for day in weeks if day < ends), ends]  # on the last day: not at all
     changes = request.changes
     known = [
         today.facts(replace(changes, opens={**changes.opens, shelter_id: day})) for day in days
@@ -86,15 +85,5 @@ def lateness(
         if no_better(found[number], moved, 0.0):
             found[number] = kept_outcome(known[number], moved, found[number].plan.proof)
         found[number] = min(found[number : number + 2], key=lambda one: one.report.costs.total)
-    opens = [None if day == today.season.site.ends else day for day in days]
+    opens = [None if day == ends else day for day in days]
     return Lateness(shelter_id, today.first, tuple(map(Late, opens, found)))
-
-
-def _days(opens: date, today: Today) -> Iterator[date]:
-    """The day it was to open on, each week after, and the last day of the plan: not at all."""
-    ends = today.season.site.ends
-    for week in range(WEEKS + 1):
-        day = opens + timedelta(weeks=week)
-        if day < ends:
-            yield day
-    yield ends

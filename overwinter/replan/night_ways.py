@@ -60,10 +60,8 @@ def past_of(
 
 def setting_index(season: Season, plan: Plan, shelter_id: str, stage: int) -> int:
     """Index of what the plan sets a shelter to in a stage; 0, off, where it has no such setting."""
-    known = [
-        one.parts
-        for one in heater_settings(season.shelter_by_id[shelter_id], season.site.money_per_kwh)
-    ]
+    shelter, prices = season.shelter_by_id[shelter_id], season.site.money_per_kwh
+    known = [one.parts for one in heater_settings(shelter, prices)]
     planned = plan.settings.get(shelter_id)
     parts = None if planned is None else planned[stage].parts
     return known.index(parts) if parts in known else 0
@@ -219,8 +217,7 @@ class NightWays:
 
     def _there(self, g: int, place_id: str) -> tuple[Tree, str, int]:
         """A tree at a place that is heated as planned."""
-        shelter_id = self.season.places[place_id].shelter_id
-        return self.groups[g].tree, place_id, self.planned[shelter_id]
+        return self.groups[g].tree, place_id, self.planned[self.season.shelter_of(place_id).id]
 
     def _lost(
         self, wanted: Sequence[tuple[Tree, str, int]], warmer_k: float | None = None
@@ -265,21 +262,21 @@ class NightWays:
 
     def _cover(self) -> None:
         """Cloths over endangered trees in the open; to spread and lift one counts as a carry."""
-        shelters, places = self.season.shelter_by_id, self.season.places
+        season = self.season
         some = [
             g
             for g, group in enumerate(self.groups)
             if self.money(group, self.left[g]) >= LEAST_STAKE
-            and shelters[places[group.here].shelter_id].open_air
+            and season.shelter_of(group.here).open_air
         ]
         rows = [(self.groups[g].tree, self.groups[g].here, 0) for g in some]
         for cloth, warmer_k in CLOTHS.items():
             for g, chance in zip(some, self._lost(rows, warmer_k), strict=True):
                 group = self.groups[g]
-                settings = tuple(self.heat[places[group.here].shelter_id])
+                settings = tuple(self.heat[season.shelter_of(group.here).id])
                 way = self._way(group, group.here, None, settings, chance)
                 area = cloth_m2(group.tree)
-                cost = way.cost + self.season.site.weights.carry
+                cost = way.cost + season.site.weights.carry
                 self.ways[g].append(replace(way, cost=cost, cloth=cloth, cloth_m2=area))
 
     def _carry(self) -> None:
@@ -305,11 +302,10 @@ class NightWays:
     def _settings_there(self, g: int, place: Place) -> tuple[int, ...]:
         """All settings for a tree in danger; those planned for one that may make room outdoors."""
         group = self.groups[g]
-        shelters, places = self.season.shelter_by_id, self.season.places
         if self.money(group, self.left[g]) >= LEAST_STAKE or place.id == group.due:
             return tuple(self.heat[place.shelter_id])
-        in_the_way = not shelters[places[group.here].shelter_id].open_air
-        outdoors = shelters[place.shelter_id].open_air
+        in_the_way = not self.season.shelter_of(group.here).open_air
+        outdoors = self.season.shelter_of(place.id).open_air
         return (self.planned[place.shelter_id],) if in_the_way and outdoors else ()
 
     def _carried(
@@ -363,11 +359,10 @@ class NightWays:
         for h, s in self.planned.items():
             for breaker, watts in draws[h, s].items():
                 planned_w[breaker] += watts
+        cloths = {None, *evening.cloth_m2}
         return NightProblem(
             groups=tuple(
-                replace(
-                    group, ways=tuple(way for way in ways if way.cloth in {None, *evening.cloth_m2})
-                )
+                replace(group, ways=tuple(way for way in ways if way.cloth in cloths))
                 for group, ways in zip(self.groups, self.ways, strict=True)
             ),
             places=season.places,

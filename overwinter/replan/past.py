@@ -82,14 +82,6 @@ def still_to_come(
     )
 
 
-def assumed_marks(carries: Sequence[Carry]) -> tuple[Mark, ...]:
-    """Marks for carries that are taken as done on their day."""
-    return tuple(
-        Mark(carry.day, carry.tree_id, carry.target, carry_key(carry), assumed=True)
-        for carry in carries
-    )
-
-
 def begun_stages(
     season: Season, plan: Plan, marks: Sequence[Mark], first: date
 ) -> tuple[Stage, ...]:

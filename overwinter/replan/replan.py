@@ -7,7 +7,7 @@ from datetime import date, timedelta
 
 from overwinter.audit.audit import audit
 from overwinter.model.changes import Changes, Mark, Start, Unmarked
-from overwinter.model.plan import Carry, Plan, Proof
+from overwinter.model.plan import Carry, Plan, Proof, carry_key
 from overwinter.model.season import Season
 from overwinter.model.shelter import Conditions, Place
 from overwinter.model.stage import Stage
@@ -15,7 +15,6 @@ from overwinter.model.tree import Tree
 from overwinter.problems import UserError
 from overwinter.replan.going_on import Comparison, Facts, GoneOn, compare, go_on
 from overwinter.replan.past import (
-    assumed_marks,
     begun_stages,
     first_free_day,
     open_carries,
@@ -23,11 +22,7 @@ from overwinter.replan.past import (
     start_from,
 )
 from overwinter.search.options import OnProgress, PlanOptions
-from overwinter.search.plan_winter import (
-    Outcome,
-    plan_stages,
-    plan_winter,
-)
+from overwinter.search.plan_winter import Outcome, plan_stages, plan_winter
 from overwinter.search.watch import ending_s, limit_s
 from overwinter.shelters.conditions import compute_conditions
 
@@ -101,10 +96,8 @@ def changed_season(
             closes=changes.closes.get(shelter.id, shelter.closes),
             places=tuple(_as_seen(one, stood.get(one.id, ())) for one in shelter.places),
             heaters=tuple(
-                replace(
-                    one, broken_from=changes.broken.get((shelter.id, one.name), one.broken_from)
-                )
-                for one in shelter.heaters
+                replace(h, broken_from=changes.broken.get((shelter.id, h.name), h.broken_from))
+                for h in shelter.heaters
             ),
         )
         for shelter in season.shelters
@@ -153,10 +146,7 @@ class UnmarkedCarries(UserError):
 
 
 def check_day(season: Season, plan: Plan, marks: Sequence[Mark], today: date, first: date) -> None:
-    """Refuse a day outside the winter, before what was decided, or before a mark.
-
-    Raises ``UserError``: Saying which day is wrong.
-    """
+    """Refuse a day outside the winter, before what was decided, or before a mark."""
     site = season.site
     if not site.starts < today or first > site.ends:
         raise UserError(
@@ -185,8 +175,6 @@ def check_marks(marks: Sequence[Mark], today: date) -> None:
 def check_fits(season: Season, plan: Plan, changes: Changes, marks: Sequence[Mark]) -> None:
     """Refuse trees that turned up without a day on which they join, and a plan or marks that speak
     of places or shelters that the inputs no longer have.
-
-    Raises ``UserError``: Naming them.
     """
     known = {*plan.stays, *(left.tree_id for left in plan.left_out), *changes.gone}
     new = [tree for tree in season.trees if tree.id not in known and tree.joins is None]
@@ -211,8 +199,6 @@ def check_late(season: Season, start: Start, first: date) -> None:
     """Refuse a shelter that opens later although trees stand in it.
 
     season : with the changed facts laid over it.
-
-    Raises ``UserError``: Naming every such shelter and its trees.
     """
     lines = []
     for shelter in season.shelters:
@@ -298,7 +284,10 @@ def replan(
     today = Today(season, in_force, request)
     facts = today.facts(request.changes)
     gone_on = go_on(in_force.plan, facts)
-    left = _time_left(options, len(facts.season.trees), time.monotonic() - began)
+    # the limit less what is spent, and what the audit of the plan in force will take
+    trees, limit = len(facts.season.trees), limit_s(len(facts.season.trees), options)
+    left_s = limit - (time.monotonic() - began) - ending_s(trees)
+    left = replace(options, time_limit_s=max(left_s, 0.5 * limit))
     found = today.planned(facts, gone_on, left, on_progress)
     kept = no_better(found, gone_on, options.gap)
     outcome = kept_outcome(facts, gone_on, found.plan.proof) if kept else found
@@ -312,12 +301,6 @@ def replan(
     )
 
 
-def _time_left(options: PlanOptions, trees: int, spent_s: float) -> PlanOptions:
-    """The limit less what is spent, and what the audit of the plan in force will take."""
-    limit = limit_s(trees, options)
-    return replace(options, time_limit_s=max(limit - spent_s - ending_s(trees), 0.5 * limit))
-
-
 def _signs(season: Season, conditions: Conditions, plan: Plan) -> Sequence[Stage]:
     """Those of the plan in force, and what a tree needs that it did not know."""
     known = {*plan.stays, *(left.tree_id for left in plan.left_out)}
@@ -327,6 +310,7 @@ def _signs(season: Season, conditions: Conditions, plan: Plan) -> Sequence[Stage
 
 
 def _assumed(season: Season, in_force: InForce, request: Request, first: date) -> tuple[Mark, ...]:
+    """Marks for carries that are taken as done on their day."""
     due = [
         carry
         for carry in open_carries(season, in_force.plan, in_force.marks)
@@ -336,7 +320,7 @@ def _assumed(season: Season, in_force: InForce, request: Request, first: date) -
         return ()
     if request.unmarked is None:
         raise UnmarkedCarries(season, due)
-    return assumed_marks(due)
+    return tuple(Mark(c.day, c.tree_id, c.target, carry_key(c), assumed=True) for c in due)
 
 
 def no_better(found: Outcome, gone_on: GoneOn, gap: float) -> bool:

@@ -70,8 +70,6 @@ def explain(
 
     tree_ids : trees that have a place in the plan.
     stage : in which it would stand there; None: in deep winter.
-
-    Raises ``UserError``: The stage had begun when the plan was made.
     """
     plan = outcome.plan
     begun = max(plan.fixed_stages, 1)

@@ -11,6 +11,7 @@ h shelter, s heater setting, n night. A way holds for a class of settings of the
 from collections import defaultdict
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from itertools import groupby
 from math import isfinite
 
 import pulp
@@ -105,10 +106,7 @@ LE, EQ = pulp.LpConstraintLE, pulp.LpConstraintEQ
 
 
 def choose_night(problem: NightProblem, solver: str = "auto") -> NightChoice:
-    """Solve the night.
-
-    Raises ``UserError``: No solver works here, or it found nothing in time.
-    """
+    """Solve the night."""
     lp = pulp.LpProblem("night", pulp.LpMinimize)
     going = [
         (group, way, lp.add_variable(f"y{g}_{w}", 0, len(group.tree_ids), cat=pulp.LpInteger))
@@ -123,10 +121,9 @@ def choose_night(problem: NightProblem, solver: str = "auto") -> NightChoice:
     money: Terms = [(z[h, s], cost) for h, row in problem.heat.items() for s, cost in row.items()]
     lp.setObjective(pulp.LpAffineExpression([*money, *((v, way.cost) for _, way, v in going)]))
     for terms, sense, right in (
-        *_one_way(problem, going),
+        *_one_way(going),
         *_settings(problem, going, z),
         *_time(problem, going),
-        *_cloths(problem, going),
         *_room(problem, going),
         *_quarantine(problem, going, lp),
     ):
@@ -147,13 +144,10 @@ def choose_night(problem: NightProblem, solver: str = "auto") -> NightChoice:
     return NightChoice(tuple(ways), chosen, float(report.objective or 0.0))
 
 
-def _one_way(problem: NightProblem, going: Going) -> Iterator[Row]:
+def _one_way(going: Going) -> Iterator[Row]:
     """Every tree goes one way: sum over w of y[g,w] = n[g]."""
-    columns: dict[int, Terms] = defaultdict(list)
-    for group, _, v in going:
-        columns[id(group)].append((v, 1.0))
-    for group in problem.groups:
-        yield columns[id(group)], EQ, float(len(group.tree_ids))
+    for group, some in groupby(going, key=lambda one: one[0]):
+        yield [(v, 1.0) for _, _, v in some], EQ, float(len(group.tree_ids))
 
 
 def _settings(problem: NightProblem, going: Going, z: Settings) -> Iterator[Row]:
@@ -175,7 +169,8 @@ def _settings(problem: NightProblem, going: Going, z: Settings) -> Iterator[Row]
 
 
 def _time(problem: NightProblem, going: Going) -> Iterator[Row]:
-    """Carries and cloths take no more than everybody's time, and pairs no more than pairs have."""
+    """Carries and cloths take no more than everybody's time, pairs no more than pairs have; no more
+    is covered than there is cloth."""
     both = 2 * problem.two_person_min
     for night in range(problem.nights):
         carried = [(group, v) for group, way, v in going if way.night == night]
@@ -185,10 +180,6 @@ def _time(problem: NightProblem, going: Going) -> Iterator[Row]:
         yield every, LE, problem.people * problem.minutes
         pairs = [(v, problem.two_person_min) for group, v in carried if group.people > 1]
         yield pairs, LE, problem.people // 2 * problem.minutes
-
-
-def _cloths(problem: NightProblem, going: Going) -> Iterator[Row]:
-    """No more is covered than there is cloth."""
     for name, area_m2 in problem.cloth_m2.items():
         yield [(v, way.cloth_m2) for _, way, v in going if way.cloth == name], LE, area_m2
 

@@ -55,11 +55,9 @@ class Placement:
         stage = np.arange(problem.stages)[:, None]
         cost = problem.cost[:, self.option, stage]
         cost = np.where(problem.allowed[:, self.option, stage], cost, np.inf)
-        away = np.full(len(self.places), problem.season.site.weights.not_home)
-        for g in range(len(problem.groups)):
-            last = away.copy()
-            last[self.at[problem.home(g)]] = 0.0
-            cost[g, -1] += last
+        self.home = np.array([self.at[problem.home(g)] for g in range(len(problem.groups))])
+        away = np.arange(len(self.places)) != self.home[:, None]
+        cost[:, -1] += problem.season.site.weights.not_home * away
         self.cost: FloatArray = cost
         kinds = [group.kind for group in problem.groups]
         chill = problem.table.chill_share.astype(np.float64)

@@ -11,7 +11,7 @@ import numpy as np
 from overwinter.climate.sun import carrying_minutes
 from overwinter.model.changes import Start
 from overwinter.model.season import Season
-from overwinter.model.shelter import Conditions, FloatArray
+from overwinter.model.shelter import Conditions, FloatArray, Shelter
 from overwinter.model.site import AWAY_OUTDOORS, EVEN_CHANCE
 from overwinter.model.stage import BoolArray, IntArray, StageDays
 from overwinter.model.tree import Tree
@@ -183,6 +183,11 @@ def make_problem(
         * table.spare_days[kind][:, None, :]
         * cover_shares(season, follower, groups)[:, :, None]
     )
+    stages = range(len(stage_days.stages))
+    is_open = {
+        place.id: np.array([not closed_days(season, place, stage_days, k) for k in stages])
+        for place in season.places.values()
+    }
     heat = {
         shelter.id: stage_sums(conditions.shelters[shelter.id].money, stage_days).mean(axis=1)
         for shelter in season.shelters
@@ -190,7 +195,7 @@ def make_problem(
     programmes = {
         shelter.id: programmes_of(
             heat[shelter.id],
-            _usable(season, conditions, shelter.id, stage_days),
+            _usable(season, conditions, shelter, stage_days, is_open),
             start.settings.get(shelter.id, ()),
             conditions.shelters[shelter.id].settings,
             start.fixed_stages,
@@ -199,23 +204,14 @@ def make_problem(
         )
         for shelter in season.shelters
     }
-    stages = range(len(stage_days.stages))
-    is_open = {
-        place.id: np.array([not closed_days(season, place, stage_days, k) for k in stages])
-        for place in season.places.values()
-    }
     dearest = sum(max((p.money for p in ps), default=0.0) for ps in programmes.values())
     return Problem(
         season=season,
         conditions=conditions,
         follower=follower,
         stage_days=stage_days,
-        hands_min=np.array(
-            [
-                season.site.household.days * carrying_minutes(season.site, stage.usual)
-                for stage in stage_days.stages
-            ]
-        ),
+        hands_min=season.site.household.days
+        * np.array([carrying_minutes(season.site, stage.usual) for stage in stage_days.stages]),
         start=start,
         table=table,
         groups=groups,
@@ -233,12 +229,7 @@ def make_problem(
         most_out=np.array([group.count for group in groups]),
         # leaving a tree out never pays for less heat
         left_out=weights.caution * value + dearest + 10 * weights.two_person_carry,
-        sunk=np.array(
-            [
-                _sunk(season, follower, group, each)
-                for group, each in zip(groups, cover, strict=True)
-            ]
-        ),
+        sunk=np.array([_sunk(season, follower, *one) for one in zip(groups, cover, strict=True)]),
         exact=exact,
     )
 
@@ -308,16 +299,18 @@ def _held(
 
 
 def _usable(
-    season: Season, conditions: Conditions, shelter_id: str, stage_days: StageDays
+    season: Season,
+    conditions: Conditions,
+    shelter: Shelter,
+    stage_days: StageDays,
+    is_open: Mapping[str, BoolArray],
 ) -> BoolArray:
     """Settings whose heaters all work in a stage, ``(setting, stage)``; off alone while closed."""
-    settings = conditions.shelters[shelter_id].settings
+    settings = conditions.shelters[shelter.id].settings
     usable = np.ones((len(settings), len(stage_days.stages)), dtype=np.bool_)
-    places = season.shelter_by_id[shelter_id].places
-    for k in range(usable.shape[1]):
-        if places and closed_days(season, places[0], stage_days, k):
-            usable[1:, k] = False
-    for heater in season.shelter_by_id[shelter_id].heaters:
+    for place in shelter.places[:1]:
+        usable[1:] = is_open[place.id]
+    for heater in shelter.heaters:
         if heater.broken_from is None:
             continue
         broken = stage_days.end_day.max(axis=1) > season.day_index(heater.broken_from)

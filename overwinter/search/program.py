@@ -377,11 +377,10 @@ def quarantine(program: Program) -> None:
     problem = program.problem
     units: dict[tuple[str, int], pulp.LpVariable] = {}
     for (g, k), stays in program.by_group_stage.items():
-        if problem.apart[g, k]:
-            for stay in stays:
-                unit = problem.season.shared_air(stay.place_id)
-                if (unit, k) not in units:
-                    units[unit, k] = program.column(1, 0.0, True)
+        for stay in stays if problem.apart[g, k] else ():
+            unit = problem.season.shared_air(stay.place_id)
+            if (unit, k) not in units:
+                units[unit, k] = program.column(1, 0.0, True)
     for (g, k), stays in program.by_group_stage.items():
         n = float(problem.groups[g].count)
         here: dict[str, list[pulp.LpVariable]] = defaultdict(list)

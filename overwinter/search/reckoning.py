@@ -48,6 +48,7 @@ def reckon(placement: Placement) -> Reckoning:
     groups = np.array([placement.trees[t][0] for t in placed], dtype=np.intp)
     paths = np.array([placement.paths[t] for t in placed], dtype=np.intp)
     each = path_costs(placement, groups, paths.reshape(-1, problem.stages))
+    over = np.maximum(placement.used_m2 - placement.comfortable, 0.0)
     return Reckoning(
         Costs(
             heat=problem.heat_money(placement.settings),
@@ -55,7 +56,7 @@ def reckon(placement: Placement) -> Reckoning:
             carries=float(each.carries.sum()),
             disturbance=float(each.disturbance.sum()),
             cover=float(each.cover.sum()),
-            crowding=_crowding(placement),
+            crowding=float((placement.crowding * over).sum()),
             not_home=float(each.not_home.sum()),
             left_out=sum(float(problem.left_out[placement.trees[t][0]]) for t in placement.out),
         ),
@@ -86,8 +87,7 @@ def path_costs(placement: Placement, groups: IntArray, paths: IntArray) -> PathC
     extra = placement.carry[groups[:, None], paths] - price
     shares = cover_shares(problem.season, problem.follower, problem.groups)
     covered = shares[groups[:, None], options] * there
-    home = np.array([placement.at[problem.home(g)] for g in range(len(problem.groups))])[groups]
-    away = there[:, -1] & (paths[:, -1] != home)
+    away = there[:, -1] & (paths[:, -1] != placement.home[groups])
     return PathCosts(
         losses=weights.caution * value * whole,
         carries=(price * moved).sum(axis=1),
@@ -121,8 +121,3 @@ def _chances(problem: Problem, paths: IntArray) -> list[PathChance]:
         for i, path in enumerate(new):
             problem.followed[keys[path]] = PathChance(float(whole[i]), stages[i])
     return [problem.followed[key] for key in keys]
-
-
-def _crowding(placement: Placement) -> float:
-    over = np.maximum(placement.used_m2 - placement.comfortable, 0.0)
-    return float((placement.crowding * over).sum())

@@ -57,7 +57,7 @@ def _main_place(placement: Placement, g: int, path: IntArray) -> str:
     for k, place in enumerate(path.tolist()):
         if place != NOWHERE and k >= placement.problem.first:
             days[place] += placement.problem.days[k]
-    days[placement.at[placement.problem.home(g)]] = 0.0
+    days[placement.home[g]] = 0.0
     return placement.places[int(days.argmax())]
 
 

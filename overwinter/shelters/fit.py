@@ -73,8 +73,6 @@ def thermometer_air_c(
     (least squares with ``LIKELY``); the lift then makes the coldest reading exact. An hour as cold
     outdoors as the coldest reading's is never warmer inside than that reading. ``off_k`` is added
     before that, ``(winter,)``.
-
-    Raises ``ValueError``: When the warmer reading does not belong to the warmer outdoor air.
     """
     at_coldest_c, at_warmest_c = thermometer.outdoor_at_coldest_c, thermometer.outdoor_at_warmest_c
     if at_warmest_c <= at_coldest_c:

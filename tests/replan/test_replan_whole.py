@@ -9,10 +9,9 @@ import pytest
 from replan_cases import season
 
 from overwinter.model.changes import Changes, Mark, Unmarked
-from overwinter.model.plan import Plan
+from overwinter.model.plan import Plan, carry_key
 from overwinter.model.stage import Sign
 from overwinter.problems import UserError
-from overwinter.replan.past import assumed_marks
 from overwinter.replan.replan import InForce, Replanned, Request, Today, UnmarkedCarries, replan
 from overwinter.search.fitting import Fitting
 from overwinter.search.options import PlanOptions
@@ -32,7 +31,8 @@ def planned() -> Plan:
 
 def marked() -> tuple[Mark, ...]:
     """What was usually due before December, done on its usual day."""
-    return assumed_marks([carry for carry in planned().carries if carry.day < DECEMBER])
+    due = [one for one in planned().carries if one.day < DECEMBER]
+    return tuple(Mark(c.day, c.tree_id, c.target, carry_key(c), assumed=True) for c in due)
 
 
 def again(
