@@ -39,7 +39,8 @@ def command(
             raise
         print_json({"ok": False, "problems": error.problems})
         raise typer.Exit(ExitCode.BAD_INPUT) from error
-    written = _written(folder, found) if write else NOT_WRITTEN
+    guesses = bool(found.guesses or found.listing.guesses)
+    written = _written(folder, found) if write else NOT_WRITTEN * guesses
     text = partial("\n".join, [*season_lines(found.season), written])
     tell(as_json, lambda: season_json(found.season), text)
 

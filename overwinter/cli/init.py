@@ -105,8 +105,8 @@ def command(
     given = {key: answer for key, answer in options.items() if answer}
     if ELECTRICITY in given:
         raise UserError(
-            f"--fuel '{given[ELECTRICITY]}' names no fuel of {listed(list(UNITS_KWH)[1:])}; write one,"
-            " as in propane 3.10 us gallon."
+            f"--fuel '{given[ELECTRICITY]}' names no fuel of {listed(list(UNITS_KWH)[1:])}; write"
+            " one, as in propane 3.10 us gallon."
         )
     asks = not yes and not as_json
     note = f"Any figure in them may be overridden; what was assumed: overwinter check {folder}."
