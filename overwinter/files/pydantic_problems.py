@@ -205,7 +205,7 @@ def quoted(raw: Any) -> str:
     elif isinstance(raw, float):
         shown = f"{raw:g}"
     elif isinstance(raw, date):
-        shown = raw.isoformat()
+        shown = raw.isoformat().removesuffix("T00:00:00")
     else:
         shown = str(raw)
     return f"'{shown[:60]}...'" if len(shown) > 60 else f"'{shown}'"

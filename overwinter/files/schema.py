@@ -222,7 +222,8 @@ def wrong(expected: str, fix: str = "") -> PydanticCustomError:
 def number(value: Any) -> Any:
     """A number as people write it; true, false and dates are none, though pydantic takes them."""
     if isinstance(value, (bool, date)):
-        raise wrong("a number")
+        day = "Did the spreadsheet make a day of it? Format the cell as a number, type it again."
+        raise wrong("a number", day if isinstance(value, date) else "")
     if not isinstance(value, str):
         return value
     found = number_of(value)

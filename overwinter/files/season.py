@@ -246,11 +246,14 @@ def _places(row: TreeRow, shelters: ShelterFile) -> dict[str, Any]:
     only, never = full("only", row.only), full("never", row.never)
     names = [{place, shelter.key} for place, shelter in shelters.places.items()]
     left = any(not one & never and (not only or one & only) for one in names)
-    if row.only and not left and shelters.all_named:
-        row.where.of("only").problem(
-            f"{listed(sorted(row.only))}, all of it forbidden in the column never",
-            "at least one place left",
+    if (row.only or row.never) and not left and shelters.all_named:
+        column, told = (
+            ("only", "all of it forbidden in the column never")
+            if row.only
+            else ("never", "which is every place")
         )
+        found = f"{listed(sorted(row.only or row.never))}, {told}"
+        row.where.of(column).problem(found, "at least one place left")
     begins = full_id(row.stands_at, shelters.places) if row.stands_at else None
     return {"stands_at": begins, "pinned": only, "forbidden": never}
 

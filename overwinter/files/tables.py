@@ -13,7 +13,7 @@ import pandas as pd
 
 from overwinter.files import measures
 from overwinter.files.findings import Findings, closest, listed, rows_listed
-from overwinter.files.pydantic_problems import parse
+from overwinter.files.pydantic_problems import parse, quoted
 from overwinter.files.schema import R, Row
 
 MONEY = "$€£¥ "
@@ -155,8 +155,8 @@ def _headed(
             findings.at(file, number).problem(
                 f"cells beyond the headings: {listed(extra, most=3)}",
                 f"at most {width} cells",
-                "Give them a heading, or empty them; in a CSV file put a cell that holds its"
-                " separator in double quotes.",
+                "Give them a heading in the one row of headings, or empty them; in a CSV file put a"
+                ' cell that holds its separator in double quotes: "40,5".',
             )
         elif filled := {names[i]: cells[i] for i in keep if not _void(cells[i])}:
             rows[number] = filled
@@ -319,6 +319,14 @@ def _check_headings(table: Table, schema: type[Row], findings: Findings) -> froz
         unknown = [
             n for n, one in near.items() if one and not set(one.split("_")) <= set(n.split("_"))
         ]
+    if not present and not unknown and missing:
+        wanted = [schema.headings_of(name)[0] for name in schema.model_fields if name in missing]
+        findings.at(table.file, table.heading_row).problem(
+            f"{listed(map(quoted, table.written.values()), most=3)}, no heading among them",
+            f"a row of headings: {', '.join(wanted)}",
+            "Put one above the rows. A file of another kind is saved as CSV or .xlsx.",
+        )
+        return missing
     for name in unknown:
         keep = f"A column of your own may start with '{OWN}'."
         one = near[name]

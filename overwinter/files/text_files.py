@@ -76,8 +76,9 @@ def read_text(
 
 def _missing_fix(path: Path) -> str:
     """Where a file that is missing may be, or come from."""
-    near = closest(path.name, (other.name for other in path.parent.glob("*")), cutoff=0.75)
-    if near is not None:
+    there = [other.name for other in path.parent.glob("*")]
+    alike = (name for name in there if Path(name).stem == path.stem)
+    if near := next(alike, closest(path.name, there, cutoff=0.75)):
         mend = "Save it as CSV or .xlsx." if near.endswith(OTHER_SHEETS) else "Rename it."
         return f"Is it {near}? {mend}"
     return "`overwinter init NEW` writes one to go by." if path.name in (SITE, SHELTERS) else ""
@@ -111,7 +112,9 @@ def read_json(path: Path, whole: str, mend: str) -> Any:
     return content
 
 
-DATE_LIKE = re.compile(r"\d{1,4}([./-])\d{1,2}\1\d{1,4}")
+DATE_LIKE = re.compile(r"\d{1,4}([./-])\d{1,2}\1\d{1,4}|\d{4}-\d{1,2}")
+QUOTED = re.compile(r"(?:[A-Za-z]|\d+[ab]$)[^\"']*")
+"""Text without quotes, or a hardiness zone."""
 AT_LINE = re.compile(r"\s*\(at line (\d+), column (\d+)\)")
 
 
@@ -144,11 +147,13 @@ def _fix(written: str) -> str:
         return "A number has a digit on both sides of its point: 0.5."
     if DATE_LIKE.fullmatch(value):
         return date_fix(value)
-    if re.fullmatch(r"[+-]?\d[\d.]*\s*[^\d\s,.].*", value):
+    if re.search(r"[–—−]\d", value):
+        return "Write minus as a plain hyphen: -4."
+    if re.fullmatch(r"[+-]?\d[\d.]*\s*[^\d\s,.].*", value) and not QUOTED.fullmatch(value):
         return "Write the number alone, without a unit; the unit is in the key."
     if value.casefold() in YES | NO:
         return f"Write {str(value.casefold() in YES).lower()}, in small letters."
-    if re.fullmatch(r"[A-Za-z][^\"']*", value):
+    if QUOTED.fullmatch(value):
         return f'Put text in double quotes: "{value}".'
     if bare := re.fullmatch(r"[„“”«»‘’](.*)[„“”«»‘’]", value):
         return f'Write {key.strip()} = "{bare[1]}", with straight quotes.'

@@ -69,9 +69,9 @@ def read_trees(
         findings.at(table.file).problem(found, f"at most {MOST_ROWS:,} rows", fix)
         return None
     simplify(table, findings, lambda name: isinstance(resolve(name, names, near=False), Match))
+    rows = _kinds_of_numbers(parse_rows(table, TreeRow, findings), table, findings)
     if not table.rows and all(one.file != table.file for one in findings.problems):
         findings.at(table.file).problem("no trees", "at least one row")
-    rows = _kinds_of_numbers(parse_rows(table, TreeRow, findings), table, findings)
     whole = {number: row for number, row in rows.items() if row.whole}
     guesses = _guesses(whole, table.file, usual_value, findings)
     trees: list[Tree] = []

@@ -26,6 +26,9 @@ from overwinter.units import Display
 
 LAW = ("hardiness_zone", "coldest_night_mean_c", "coldest_night_spread_k")
 """Keys that say how cold winters get."""
+ODD_MONTH_K = 8.0
+"""Means of months swing as a wave: no month of our scenarios lies 3 K off the mean of its two
+neighbours, in the most continental climates 5 K (from memory)."""
 
 
 def law_of_nights(
@@ -177,6 +180,13 @@ def _written_normals(months: tuple[MonthTable, ...], findings: Findings) -> Norm
     rows = [(one.mean_min_c, one.mean_max_c, one.sun_mj_m2_d) for one in months]
     table = pd.DataFrame(rows, [one.month for one in months], dtype=float).sort_index()
     low, high, sun = table.to_numpy().T
+    mean = (low + high) / 2
+    off = mean - (np.roll(mean, 1) + np.roll(mean, -1)) / 2
+    if abs(off[odd := int(abs(off).argmax())]) > ODD_MONTH_K:
+        findings.warn(
+            f"[weather.month.{odd + 1}] lies {kelvins(abs(off[odd]))} off the mean of the months"
+            " before and after it. Is it in another unit?"
+        )
     if 0 < np.isnan(sun).sum() < MONTHS:
         findings.assume("Some months give no sun: that of all is estimated from the temperatures.")
     return Normals(low, high, None if np.isnan(sun).any() else sun)

@@ -398,6 +398,10 @@ TOLD = {
     "Name,Kind,Width (in),Height (in)\nA,White pine,12,20\n": (
         (2, "Kind", "Write 'Pinus flexilis' or 'Pinus parviflora' or 'Pinus strobus'."),
     ),
+    "%PDF-1.7\n1 0 obj\n": (
+        (1, None, "'%PDF-1.7', no heading among them; expected a row of headings: species, width"),
+    ),
+    "A,Acer palmatum,40,50\n": ((1, None, "Put one above the rows."),),
     "tree;species;width_cm;height_cm\nA;Acer palmatum;40;50;7\n": (
         (2, None, "in a CSV file put a cell that holds its separator in double quotes"),
     ),
@@ -425,12 +429,32 @@ def test_a_total_may_stand_beside_a_number(tmp_path: Path) -> None:
 
 def test_a_workbook_of_an_old_kind_is_found(tmp_path: Path) -> None:
     # Nothing reads .xls here; the file is named, with what to do.
-    (tmp_path / "trees.xls").write_bytes(b"\xd0\xcf\x11\xe0")
+    for name in ("trees.xls", "trees.numbers"):
+        (tmp_path / name).write_bytes(b"\xd0\xcf\x11\xe0")
+        findings = Findings()
+        read_trees(tmp_path, read_species(tmp_path / "x", findings).names, STARTS, findings)
+        assert findings.problems[0].fix == f"Is it {name}? Save it as CSV or .xlsx."
+        (tmp_path / name).unlink()
+
+
+def test_a_day_in_place_of_a_size(tmp_path: Path) -> None:
+    # "4-5" typed into a spreadsheet is the 4th of May.
+    rows = [
+        ["Tree", "Species", "Width cm", "Height cm"],
+        ["A", "Acer palmatum", date(2026, 5, 4), 9],
+    ]
     findings = Findings()
-    read_trees(tmp_path, read_species(tmp_path / "x", findings).names, STARTS, findings)
-    assert findings.problems[0].fix == "Is it trees.xls? Save it as CSV or .xlsx."
+    read_trees(
+        workbook(tmp_path, {"Trees": rows}),
+        read_species(tmp_path / "x", findings).names,
+        STARTS,
+        findings,
+    )
+    told = "'2026-05-04'; expected a number. Did the spreadsheet make a day of it?"
+    assert told in str(findings.problems[0])
 
 
+JANUARY = "mean_min_c = -4, mean_max_c = 2"
 PLACE, SWAPPED = "latitude = 47.5\nlongitude = 9.5", "latitude = 9.5\nlongitude = 47.5"
 
 
@@ -440,10 +464,12 @@ PLACE, SWAPPED = "latitude = 47.5\nlongitude = 9.5", "latitude = 9.5\nlongitude 
         ("shelters.toml", "2026-10-20", "2025-10-20", "Is it the year before?"),
         ("shelters.toml", "width_m = 2.5", "width_m = 250", "a floor of at most 50.00 m²."),
         ("site.toml", PLACE, SWAPPED, "Are latitude and longitude swapped?"),
+        ("site.toml", JANUARY, "mean_min_c = 25, mean_max_c = 36", "Is it in another unit?"),
     ],
 )
 def test_what_is_odd_is_said(file: str, was: str, becomes: str, said: str, tmp_path: Path) -> None:
-    # A year before; cm under metres; zone 7b in the tropics. Each reads well and is a slip.
+    # A year before; cm under metres; zone 7b in the tropics; a month in °F. Each reads well
+    # and is a slip.
     folder = good_folder(tmp_path)
     replaced(folder, file, (was, becomes))
     assert any(said in warning for warning in read_season(folder).warnings)
