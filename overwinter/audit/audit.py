@@ -379,9 +379,6 @@ def stages_in(season: Season, plan: Plan, outdoor_min_c: FloatArray, seed: int) 
 
     outdoor_min_c : coldest of each night, degC, ``(winter, day)``.
     seed : of the errors of the forecasts.
-
-    Raises ``UserError``: Something stands on the season's calendar that did not when the plan was
-    made.
     """
     found = stages_with(season, outdoor_min_c, plan.stages, calendar_of(season), seed)
     here = [(s.sign, s.threshold_c, s.happenings) for s in found.stages]

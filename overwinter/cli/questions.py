@@ -84,8 +84,6 @@ class Questions:
         default : instead of the row's.
         key : what the answer is given as by options; "": as the row is called.
         blanks : what stands in the row for names in braces.
-
-        Raises ``UserError``: A given answer is not understood, or nobody answers any more.
         """
         told = questions()[row]
         blanks["eg"] = told.get("us" if self.us else "metric", "")

@@ -31,14 +31,11 @@ NOON_H = 12
 
 @dataclass(frozen=True)
 class Normals:
-    """Monthly normals, January to December, each ``(12,)``."""
+    """Monthly means of the days' minima, maxima and sun, January to December, each ``(12,)``."""
 
     mean_min_c: FloatArray
-    """Mean daily minimum, degC."""
     mean_max_c: FloatArray
-    """Mean daily maximum, degC."""
     sun_mj_m2_d: FloatArray | None = None
-    """Mean daily sun, MJ/(m2 d)."""
 
 
 @dataclass(frozen=True)

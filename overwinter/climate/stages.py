@@ -29,13 +29,12 @@ EARLY, USUAL, LATE = 10, 50, 90
 
 @dataclass(frozen=True)
 class _Boundary:
-    """One beginning: its day by winter, as found and, for the calendar, fixed."""
+    """One beginning: its day by winter, ``(winter,)``, as found and, for the calendar, fixed."""
 
     sign: Sign
     threshold_c: float | None
     happenings: tuple[Happening, ...]
     days: IntArray
-    """``(winter,)``"""
     at_latest: int | None = None
     """Day that ended the wait for the sign in some winters."""
 

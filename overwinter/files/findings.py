@@ -55,7 +55,6 @@ class Findings:
 
     problems: list[Problem] = field(default_factory=list)
     warnings: list[str] = field(default_factory=list)
-    """What is odd."""
     assumed: list[str] = field(default_factory=list)
     """What was taken for granted where nothing was given."""
     guesses: list[KeyGuess] = field(default_factory=list)
@@ -82,10 +81,7 @@ class Findings:
             self.guesses += guesses
 
     def raise_if_any(self) -> None:
-        """Raise all problems at once.
-
-        Raises ``InputProblems``: When there is at least one.
-        """
+        """Raise all problems at once."""
         if self.problems:
             raise InputProblems(self.problems)
 

@@ -235,9 +235,6 @@ def add_entries(folder: Path, make: Callable[[History], Sequence[Entry]]) -> His
 def begin_history(folder: Path, first: PlanEntry, put_aside: bool = False) -> Path | None:
     """Write a history of one plan. With ``put_aside`` the one that is there keeps its content
     under another name, which is returned.
-
-    Raises ``UserError``: There is a history and it must not be put aside, or nothing can be
-    written.
     """
     with locked(folder):
         path = folder / HISTORY
@@ -263,10 +260,7 @@ def history_text(entries: Iterable[Entry]) -> str:
 
 
 def _check_numbers(rows: tuple[Entry, ...], file: str) -> None:
-    """Whatever a row points to stands before it.
-
-    Raises ``InputProblems``: Something does not.
-    """
+    """Whatever a row points to stands before it."""
     findings = Findings()
     plans: set[int] = set()
     marks: set[int] = set()
@@ -299,10 +293,7 @@ def _fault(row: Entry, plans: set[int], marks: set[int]) -> tuple[object, str]:
 
 @contextmanager
 def locked(folder: Path) -> Iterator[None]:
-    """Hold the folder's lock; waits for whoever holds it.
-
-    Raises ``UserError``: The folder can't be opened.
-    """
+    """Hold the folder's lock; waits for whoever holds it."""
     windows = sys.platform == "win32"  # where a folder itself can't be locked
     try:
         name, mode = (folder / LOCK, os.O_RDWR | os.O_CREAT) if windows else (folder, os.O_RDONLY)

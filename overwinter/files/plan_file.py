@@ -127,10 +127,7 @@ def jsonable(value: Any) -> Any:
 
 
 def plan_document_of(content: object, file: str) -> PlanDocument:
-    """The document in the parsed JSON ``content``; ``file`` is where problems say it is from.
-
-    Raises ``InputProblems``: It is damaged, or of a format this version does not know.
-    """
+    """The document in the parsed JSON ``content``; ``file`` is where problems say it is from."""
     document = checked_document(PlanDocument, content, file, "plan", "Run `overwinter plan` again.")
     findings = Findings()
     for table, key, found, expected in _faults(document.plan):
@@ -148,8 +145,6 @@ def checked_document(kind: type[M], content: object, file: str, name: str, again
     """The parsed JSON of a plan or history (``name``).
 
     ``again`` says what to do about a file of the first edition.
-
-    Raises ``InputProblems``: With all that is wrong in it.
     """
     findings = Findings()
     whole = content if isinstance(content, dict) else {}

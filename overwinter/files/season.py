@@ -46,8 +46,6 @@ def read_folder(folder: Path) -> WinterFolder:
 
     It holds site.toml, shelters.toml, trees.csv or trees.xlsx, perhaps species.csv and a weather
     file; docs/files.md describes each.
-
-    Raises ``InputProblems``: Every problem of every file at once.
     """
     findings = Findings()
     if not folder.is_dir():

@@ -332,11 +332,7 @@ def starter_files() -> Mapping[str, bytes]:
 
 
 def write_folder(folder: Path, files: Mapping[str, bytes]) -> list[str]:
-    """Write files by name into a new or existing folder, over nothing; their names, sorted.
-
-    Raises ``UserError``: One of the files is there already, or the folder can't be made; nothing is
-    written then.
-    """
+    """Write files by name into a new or existing folder, over nothing; their names, sorted."""
     if folder.exists():
         for name in files:
             check_writable(folder / name)

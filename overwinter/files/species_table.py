@@ -72,10 +72,7 @@ GROWER = Source(Standing.GROWER, "the grower's own figure")
 
 @cache
 def shipped_species() -> Mapping[str, Species]:
-    """The table that comes with the package, by key.
-
-    Raises ``InputProblems``: When the shipped file is damaged.
-    """
+    """The table that comes with the package, by key."""
     findings = Findings()
     table = csv_table(packaged("species.csv"), "species.csv (shipped)", findings, SpeciesRow)
     rows = {} if table is None else whole_rows(table, SpeciesRow, findings)

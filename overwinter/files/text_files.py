@@ -93,10 +93,7 @@ def is_no_file(path: Path, findings: Findings) -> bool:
 
 
 def read_json(path: Path, whole: str, mend: str) -> Any:
-    """What a JSON file holds.
-
-    Raises ``InputProblems``: It is missing, or no JSON that can be written as UTF-8.
-    """
+    """What a JSON file holds."""
     findings = Findings()
     text = read_text(path, findings)
     findings.raise_if_any()

@@ -40,8 +40,6 @@ def read_ticks(path: Path, plan: Plan, season: Season) -> tuple[list[Mark], list
 
     ``path`` is ``.json`` (phone page), or ``.csv`` or ``.xlsx`` (list with the column ``done``
     filled in). A row that is not ticked marks nothing.
-
-    Raises ``InputProblems``: With every problem of the file.
     """
     findings = Findings()
     reader = _Reader(path, plan, season, findings)

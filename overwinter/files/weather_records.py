@@ -341,8 +341,6 @@ def read_forecast(path: Path, first: date) -> tuple[float, ...]:
 
     The minimum of a day is that of its morning, so the row of tomorrow tells of tonight. Of hours,
     those from noon to noon are one night. Rows of the past are passed over.
-
-    Raises ``InputProblems``: With everything that is wrong in the file.
     """
     findings = Findings()
     lows: dict[date, float] = {}

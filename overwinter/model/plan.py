@@ -84,9 +84,7 @@ class Costs:
     disturbance: float = 0.0
     """Carries that the plan in force before did not have."""
     not_home: float = 0.0
-    """Trees not back at their summer stand at the end."""
     left_out: float = 0.0
-    """Trees without a place."""
 
     @property
     def total(self) -> float:

@@ -10,7 +10,6 @@ from overwinter.model.shelter import FloatArray, Place, PlaceKind, Shelter
 from overwinter.model.site import Site
 from overwinter.model.species import Assumption, Species
 from overwinter.model.tree import Tree
-from overwinter.units import HOURS_PER_DAY
 
 
 @dataclass(frozen=True)
@@ -22,7 +21,6 @@ class Winters:
     """
 
     air_c: FloatArray
-    """Outdoor air, degC."""
     sun_w_m2: FloatArray
     """Global horizontal irradiance, W/m2, mean over the hour."""
     snow_m: FloatArray
@@ -37,11 +35,6 @@ class Winters:
         """How many winters."""
         return int(self.air_c.shape[0])
 
-    @property
-    def days(self) -> int:
-        """Days of the plan."""
-        return int(self.air_c.shape[1]) // 24
-
 
 class SnowLies(StrEnum):
     """How often snow lies in the garden for weeks, as the grower says."""
@@ -53,18 +46,15 @@ class SnowLies(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class WinterRecipe:
-    """What winters are drawn from; months run from January to December."""
+    """What winters are drawn from: monthly means from January to December, and mean and standard
+    deviation of the winters' coldest nights."""
 
     mean_min_c: tuple[float, ...]
-    """Mean daily minimum of each month, degC."""
     mean_max_c: tuple[float, ...]
-    """Mean daily maximum of each month, degC."""
     sun_mj_m2_d: tuple[float, ...] | None
-    """Mean daily sun of each month, MJ/(m2 d); None: told from each day's range of temperature."""
+    """None: told from each day's range of temperature."""
     coldest_mean_c: float
-    """Mean of the winters' coldest nights, degC."""
     coldest_spread_k: float
-    """Standard deviation of the winters' coldest nights, K."""
     snow_lies: SnowLies = SnowLies.NEVER
 
 
@@ -82,7 +72,6 @@ class Season:
     assumed: tuple[str, ...] = ()
     """What else was taken for granted where nothing was given."""
     warnings: tuple[str, ...] = ()
-    """What is odd."""
     recipe: WinterRecipe | None = None
     """What more winters of this site can be drawn from."""
 
@@ -97,11 +86,6 @@ class Season:
     def days(self) -> int:
         """Days of the plan, first and last included."""
         return (self.site.ends - self.site.starts).days + 1
-
-    @property
-    def hours(self) -> int:
-        """Hours of the plan."""
-        return self.days * HOURS_PER_DAY
 
     @cached_property
     def places(self) -> Mapping[str, Place]:

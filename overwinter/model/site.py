@@ -161,7 +161,6 @@ class Site:
     elevation_m: float
     utc_offset_h: float
     starts: date
-    """First day of the plan."""
     ends: date
     """Last day of the plan (spring, trees outdoors again)."""
     design_min_c: float

@@ -159,7 +159,6 @@ class CarryBook:
     places: Mapping[str, str]
     """Every place, id to words, for telling where a tree was really put."""
     left_out: tuple[str, ...]
-    """Names of trees without a place."""
     staying: tuple[str, ...]
     """Names of trees that are not carried any more and stay where they stand."""
     cautions: tuple[str, ...]
@@ -228,9 +227,7 @@ def _stage_lists(
     )
     for shelter in season.shelters:
         jobs = carry_words.todos(season, plan, shelter, stage, wet)
-        mine = tuple(
-            one for one in steps if carry_order.listed_under(season, one.carry) == shelter.id
-        )
+        mine = tuple(s for s in steps if carry_order.listed_under(season, s.carry) == shelter.id)
         if jobs or mine:
             setting = _setting(season, plan, shelter.id, stage.index)
             yield ShelterList(head, shelter.id, shelter.name, setting, jobs, mine)
@@ -314,9 +311,8 @@ def _already_in_front(season: Season, plan: Plan, carry: Carry) -> int:
         return 0
     for other in carry_words.carries_of(plan, carry.stage):
         drawn.pop(other.tree_id, None)
-    return sum(
-        carry_words.stands_before(season.places[carry.target], one, mine) for one in drawn.values()
-    )
+    place = season.places[carry.target]
+    return sum(carry_words.stands_before(place, one, mine) for one in drawn.values())
 
 
 def _before_dusk(season: Season, stage: Stage, carry: Carry) -> bool:

@@ -128,15 +128,10 @@ def stands_before(place: Place, other: Layout, mine: Layout) -> bool:
     if not near:
         return False
     side = next(iter(near))
-    if side in (Side.FRONT, Side.BACK):
-        lap = _lap(mine.x_m, mine.width_m, other.x_m, other.width_m)
-    else:
-        lap = _lap(mine.y_m, mine.depth_m, other.y_m, other.depth_m)
+    along = side in (Side.FRONT, Side.BACK)
+    spans = [(o.x_m, o.width_m) if along else (o.y_m, o.depth_m) for o in (mine, other)]
+    lap = min(start + length for start, length in spans) - max(start for start, _ in spans)
     return lap > LAP_M and distances_m(place, other)[side] < near[side]
-
-
-def _lap(start_a: float, length_a: float, start_b: float, length_b: float) -> float:
-    return min(start_a + length_a, start_b + length_b) - max(start_a, start_b)
 
 
 def position_words(layout: Layout | None, display: Display) -> str:
@@ -365,13 +360,12 @@ def _push(season: Season, plan: Plan, shift: Shift) -> str:
     was, now = (
         layout_of(plan, shift.place_id, k)[shift.tree_id] for k in (shift.stage - 1, shift.stage)
     )
-    ways = []
-    for off, less, more in (
-        (now.x_m - was.x_m, "left", "right"),
-        (now.y_m - was.y_m, "front", "back"),
-    ):
-        if abs(off) >= LEAST_SHIFT_M:
-            ways.append(f"{display.length(abs(off))} to the {more if off > 0 else less}")
+    offs = (now.x_m - was.x_m, "left", "right"), (now.y_m - was.y_m, "front", "back")
+    ways = [
+        f"{display.length(abs(off))} to the {more if off > 0 else less}"
+        for off, less, more in offs
+        if abs(off) >= LEAST_SHIFT_M
+    ]
     turned = abs(now.width_m - was.width_m) > LEAST_SHIFT_M
     turn = ", turned by a quarter" * turned
     two = ", with two people" if season.site.weights.takes_two(tree.weight_kg) else ""
@@ -381,13 +375,8 @@ def _push(season: Season, plan: Plan, shift: Shift) -> str:
 def first_stage_used(season: Season, plan: Plan, shelter_id: str) -> int | None:
     """First stage in which a tree stands in a shelter; None: never."""
     places = {place.id for place in season.shelter_by_id[shelter_id].places}
-    used = [
-        stage
-        for stays in plan.stays.values()
-        for stage, place_id in enumerate(stays)
-        if place_id in places
-    ]
-    return min(used, default=None)
+    stays = (enumerate(stays) for stays in plan.stays.values())
+    return min((k for some in stays for k, place_id in some if place_id in places), default=None)
 
 
 def cover_words(season: Season, plan: Plan, place: Place, stage: int) -> str:
@@ -409,9 +398,7 @@ def cover_words(season: Season, plan: Plan, place: Place, stage: int) -> str:
 
 def heater_words(season: Season, change: SettingChange, comes_in: bool) -> str:
     """How to turn the heater; ``comes_in``: trees are carried in at once."""
-    display = season.site.display
-    new = setting_label(change.after, display)
-    old = setting_label(change.before, display)
+    old, new = (setting_label(one, season.site.display) for one in (change.before, change.after))
     when = " Set it before the first tree comes in." if comes_in and change.is_up else ""
     check = " See that it runs." if change.is_up else ""
     return f"Heater: from {old} to {new}.{when}{check}"

@@ -174,16 +174,13 @@ def _ways(answer: ReplanAnswer) -> list[str]:
     rows: list[tuple[Cell, ...]] = [
         (_name(season, one.tree_id), *_ways_of(answer, one)) for one in found.changed
     ]
-    rows += [
-        (
-            f"heating of {season.shelter_by_id[one.shelter_id].name}",
-            *(
-                ", then ".join(setting_label(setting, season.site.display) for setting in settings)
-                for settings in (one.before, one.after)
-            ),
-        )
-        for one in found.heaters
-    ]
+    for heater in found.heaters:
+        name = season.shelter_by_id[heater.shelter_id].name
+        ways = [
+            [setting_label(s, season.site.display) for s in w]
+            for w in (heater.before, heater.after)
+        ]
+        rows.append((f"heating of {name}", *map(", then ".join, ways)))
     return block(alike_joined(Table("", "", (TREE, *answer.names), tuple(rows))))[:-1]
 
 

@@ -243,9 +243,7 @@ def _bench(season: Season, place: Place, stands: list[Stand]) -> Bench:
     ]
     # a name on one spot and a number on another would be two trees to the eye
     pairs = list(zip(laid_out, labels, strict=True))
-    named = {one.tree.id for one, _ in laid_out} - {
-        one.tree.id for (one, _), is_ in pairs if not is_
-    }
+    named = {s.tree.id for s, _ in laid_out} - {s.tree.id for (s, _), is_ in pairs if not is_}
     spots = []
     for (stand, layout), label in pairs:
         if label is None or stand.tree.id not in named:
@@ -260,26 +258,20 @@ def _bench(season: Season, place: Place, stands: list[Stand]) -> Bench:
             name = season.tree_by_id[t].name
             key = _at(there[t]), str(number[t]) if laid_out else "", numbered_name(name)[0]
             alike.setdefault(key, []).append(name)
+    called, display, svg = season.place_name(place.id), season.site.display, None
+    if laid_out:
+        title = f"{called}, to scale"
+        svg = draw_place(place, spots, scale, DRAWN_PX, display, place.id, title)
     return Bench(
         place_id=place.id,
         short=short_name(place.id),
-        name=season.place_name(place.id),
+        name=called,
         css=_at(sorted(trees)),
         facts=tuple(
             (_at(group), count(many, "tree"))
             for many, group in groupby(sorted(trees), key=lambda k: trees[k])
         ),
-        svg=draw_place(
-            place,
-            spots,
-            scale,
-            DRAWN_PX,
-            season.site.display,
-            key=place.id,
-            title=f"{season.place_name(place.id)}, to scale",
-        )
-        if laid_out
-        else None,
+        svg=svg,
         numbered=tuple((css, n, tree_names(names)) for (css, n, _), names in alike.items()),
     )
 

@@ -32,7 +32,6 @@ class Way:
     """One thing to do with a tree."""
 
     place_id: str
-    """Where it then stands."""
     night: int | None
     """It is carried before that night, 0 for tonight; None: it stays."""
     settings: frozenset[int]
@@ -57,7 +56,6 @@ class NightGroup:
     people: int
     """Who carry one of them."""
     apart: bool
-    """In quarantine."""
     ways: tuple[Way, ...]
 
 
@@ -76,15 +74,13 @@ class NightProblem:
     """By shelter and setting: watts by breaker."""
     breakers_w: Mapping[str, float]
     people: int
-    """Who carry."""
     minutes: float
-    """That each of them has before each night."""
+    """That each of those who carry has before each night."""
     one_person_min: float
     two_person_min: float
     """What a tree takes of one person's time, and of each of two."""
     nights: int
     cloth_m2: Mapping[str, float]
-    """At hand."""
 
 
 @dataclass(frozen=True)

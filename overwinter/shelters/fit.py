@@ -145,7 +145,6 @@ class FittedShelter:
     sun_k_per_w_m2: float
     """Steady lift of the air by the sun, K per W/m2 of global irradiance."""
     days: int
-    """Days used."""
     unsure_k: float = 0.0
     """Standard deviation of a foretold coldest night, K: what the model misses on a night, in this
     log and always, and what its parameters may be off by, stretched to the design night."""

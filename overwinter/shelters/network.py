@@ -191,15 +191,13 @@ class Network:
 
 @dataclass(frozen=True)
 class Reduced:
-    """C dT/dt = -K T + B u + heat into node 0, the air; ``n`` nodes, ``m`` sources."""
+    """C dT/dt = -K T + B u + heat into node 0, the air; ``n`` nodes, ``m`` sources. K, the loss, is
+    ``(n, n)`` and symmetric; B, the drive, ``(n, m)``."""
 
     sources: tuple[Hashable, ...]
     capacity_j_k: FloatArray
-    """``(n,)``"""
     loss_w_k: FloatArray
-    """K, ``(n, n)``, symmetric."""
     drive: FloatArray
-    """B, ``(n, m)``."""
 
 
 def network_of(envelope: Envelope, pot_litres: float = 0.0) -> Reduced:
@@ -340,12 +338,10 @@ def _sun(net: Network, envelope: Envelope, contents_m2: float) -> None:
 
 @dataclass(frozen=True)
 class Surroundings:
-    """Of all winters side by side."""
+    """Of all winters side by side, ``(winter, hour)``."""
 
     air_c: FloatArray
-    """``(winter, hour)``"""
     sun_w_m2: FloatArray
-    """``(winter, hour)``"""
     day_of_year: FloatArray
     """``(hour,)`` from noon of the first day, with fractions: the middle of each hour."""
     site: Site

@@ -53,12 +53,10 @@ DEEP_M = 1.0
 
 
 class Drive(NamedTuple):
-    """What pots or beds follow, and how fast."""
+    """What pots or beds follow, ``(hour, column)``, and how fast, ``(class, column)``."""
 
     goal_c: FloatArray
-    """``(hour, column)``"""
     time_constant_h: FloatArray
-    """``(class, column)``"""
 
 
 def _drive(goal_c: FloatArray, time_constant_h: FloatArray | float) -> Drive:

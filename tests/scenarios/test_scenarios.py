@@ -37,7 +37,7 @@ def test_reads_without_problems(name: str, seasons: dict[str, Season]) -> None:
     """A scenario reads; read_season raises InputProblems otherwise."""
     season = seasons[name]
     assert season.trees
-    assert season.winters.air_c.shape == (season.winters.count, season.hours)
+    assert season.winters.air_c.shape == (season.winters.count, 24 * season.days)
     assert season.winters.sun_w_m2.shape == season.winters.air_c.shape
 
 

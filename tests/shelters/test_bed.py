@@ -96,7 +96,7 @@ def test_twenty_centimetres_of_bark_keep_a_zone_5_bed_near_freezing() -> None:
     ).mean_c == pytest.approx(9.0, abs=1.0)
     season = make_season(winters=8)
     around = surroundings(season)
-    none = np.zeros((season.hours, 8))
+    none = np.zeros((24 * season.days, 8))
     bed = bed_c(season.winters.air_c.T, 0.20, none, around.site.ground, around.day_of_year)
     assert bed.min() > -1.0
 

@@ -44,7 +44,7 @@ def test_every_array_has_its_documented_shape(season: Season, conditions: Condit
     for place_id, place in conditions.places.items():
         shelter = conditions.shelters[season.places[place_id].shelter_id]
         shape = (len(shelter.settings), winters, days)
-        assert shelter.air_c.shape == (*shape[:2], season.hours)
+        assert shelter.air_c.shape == (*shape[:2], 24 * season.days)
         assert shelter.money.shape == shelter.purchased_kwh.shape == shape
         daily = ("air_min_c", "air_mean_c", "chill_hours", "utah_units", "warmth_k_d")
         for name in daily:
