@@ -187,6 +187,7 @@ def _silent_model() -> Any:
     _swallow_banner()
     model = highspy.Highs()
     model.setOptionValue("output_flag", False)
+    model.setOptionValue("mip_pool_soft_limit", 1)  # cuts are dropped soon; docs/tried.md
     model.HandleUserInterrupt = True
     return model
 
