@@ -1,5 +1,6 @@
 """What is wrong with an input, said so that a grower can mend it."""
 
+from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import asdict, dataclass, replace
 from typing import TYPE_CHECKING
@@ -55,16 +56,34 @@ def _place(one: Problem) -> tuple[str, int, str, str]:
     return one.file, row, str(one.row), one.column or ""
 
 
+MOST_ALIKE = 20
+"""Lines told of one kind of mistake in a column; a weather file has thousands of rows."""
+MOST_ROWS = 40
+
+
 def _lines(problems: Sequence[Problem]) -> list[str]:
-    """One line a mistake; the same one in several rows of a table is said once."""
+    """One line a mistake; the same one in several rows of a table is said once, and of many that
+    are alike the rows."""
     rows: dict[Problem, dict[int | str | None, None]] = {}
     for one in problems:
         alike = replace(one, row=None) if isinstance(one.row, int) else one
         rows.setdefault(alike, {})[one.row] = None
-    lines = []
+    lines, kinds = list[str](), defaultdict[tuple[object, ...], list[str]](list)
     for one, (first, *more) in rows.items():
+        told = kinds[one.file, one.column, one.expected]
+        told.append(str(first))
+        if isinstance(first, int) and len(told) > MOST_ALIKE:
+            told += map(str, more)
+            continue
         same = f" The same in row{'s' * (len(more) > 1)} {', '.join(map(str, more))}."
         lines.append(f"{replace(one, row=first)}{same if more else ''}")
+    for (file, column, expected), told in kinds.items():
+        if (beyond := told[MOST_ALIKE:]) and beyond[0].isdigit():
+            lines.append(
+                f"{file}, {column}: the same kind of mistake (expected {expected}) in"
+                f" {len(beyond)} more rows: {', '.join(sorted(beyond, key=int)[:MOST_ROWS])}"
+                f"{', ...' if len(beyond) > MOST_ROWS else '.'}"
+            )
     return lines
 
 

@@ -319,7 +319,7 @@ def _check_headings(table: Table, schema: type[Row], findings: Findings) -> froz
         unknown = [
             n for n, one in near.items() if one and not set(one.split("_")) <= set(n.split("_"))
         ]
-    if not present and not unknown and missing:
+    if not present and missing and not any(near.values()):
         wanted = [schema.headings_of(name)[0] for name in schema.model_fields if name in missing]
         findings.at(table.file, table.heading_row).problem(
             f"{listed(map(quoted, table.written.values()), most=3)}, no heading among them",

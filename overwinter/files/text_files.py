@@ -110,8 +110,6 @@ def read_json(path: Path, whole: str, mend: str) -> Any:
 
 
 DATE_LIKE = re.compile(r"\d{1,4}([./-])\d{1,2}\1\d{1,4}|\d{4}-\d{1,2}")
-QUOTED = re.compile(r"(?:[A-Za-z]|\d+[ab]$)[^\"']*")
-"""Text without quotes, or a hardiness zone."""
 AT_LINE = re.compile(r"\s*\(at line (\d+), column (\d+)\)")
 
 
@@ -134,26 +132,29 @@ def read_toml(path: Path, schema: type[S], findings: Findings) -> S:
     return parse(schema, written, where)
 
 
+MEANT = {
+    r"([+-]?\d+),(\d+)": "Write {0[1]}.{0[2]} with a decimal point.",
+    r"[+-]?\.\d+|[+-]?\d+\.": "A number has a digit on both sides of its point: 0.5.",
+    r".*[–—−]\d.*": "Write minus as a plain hyphen: -4.",
+    r"(?:[A-Za-z]|\d+[ab]$)[^\"']*": 'Put text in double quotes: "{0[0]}".',
+    r"[+-]?\d[\d.]*\s*[^\d\s,.].*": "Write the number alone, without a unit; the unit is in the"
+    " key.",
+    r"[„“”«»‘’](.*)[„“”«»‘’]": 'Write {key} = "{0[1]}", with straight quotes.',
+}
+"""What is usually meant by a value that is not TOML; ``7b`` is a hardiness zone."""
+
+
 def _fix(written: str) -> str:
     """What is usually meant by a line that is not TOML."""
-    key, _, value = written.partition("=")
+    key, _, value = (part.strip() for part in written.partition("="))
     value = value.split("#")[0].strip()
-    if re.fullmatch(r"[+-]?\d+,\d+", value):
-        return f"Write {value.replace(',', '.')} with a decimal point."
-    if re.fullmatch(r"[+-]?\.\d+|[+-]?\d+\.", value):
-        return "A number has a digit on both sides of its point: 0.5."
     if DATE_LIKE.fullmatch(value):
         return date_fix(value)
-    if re.search(r"[–—−]\d", value):
-        return "Write minus as a plain hyphen: -4."
-    if re.fullmatch(r"[+-]?\d[\d.]*\s*[^\d\s,.].*", value) and not QUOTED.fullmatch(value):
-        return "Write the number alone, without a unit; the unit is in the key."
     if value.casefold() in YES | NO:
         return f"Write {str(value.casefold() in YES).lower()}, in small letters."
-    if QUOTED.fullmatch(value):
-        return f'Put text in double quotes: "{value}".'
-    if bare := re.fullmatch(r"[„“”«»‘’](.*)[„“”«»‘’]", value):
-        return f'Write {key.strip()} = "{bare[1]}", with straight quotes.'
-    if re.fullmatch(r"\[[\w.]+\]", key.strip()):
-        return f"A table that comes more than once has two brackets: [{key.strip()}]."
-    return ""
+    if re.fullmatch(r"\[[\w.]+\]", key):
+        if not key.startswith("[shelter"):
+            return "It stands there before: put all of its keys under one such line."
+        return f"A table that comes more than once has two brackets: [{key}]."
+    found = ((words, re.fullmatch(pattern, value)) for pattern, words in MEANT.items())
+    return next((words.format(match, key=key) for words, match in found if match), "")

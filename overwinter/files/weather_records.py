@@ -126,6 +126,7 @@ class HourRow(Row):
 class ForecastRow(Row):
     """A row of a forecast by days."""
 
+    also: ClassVar = {"low": "min", "tmin": "min", "high": "max", "tmax": "max"}
     needed_columns: ClassVar[tuple[str, ...]] = ("min_c",)
     date: Annotated[Day, AfterValidator(_measured)] = Field(description="the day")
     min_c: AirC | None = Field(None, description="coldest of the day")

@@ -11,7 +11,7 @@ import pytest
 from folders import DATA, good_folder, replaced
 
 from overwinter.files.season import read_season
-from overwinter.problems import InputProblems
+from overwinter.problems import InputProblems, Problem
 
 with (DATA / "mistakes.csv").open(encoding="utf-8", newline="") as file:
     MISTAKES = list(csv.DictReader(file))
@@ -19,7 +19,7 @@ with (DATA / "mistakes.csv").open(encoding="utf-8", newline="") as file:
 
 def test_there_are_many() -> None:
     # Asked for: sixty. A table that came out empty would pass every test below.
-    assert len({one["mistake"] for one in MISTAKES}) == len(MISTAKES) == 100
+    assert len({one["mistake"] for one in MISTAKES}) == len(MISTAKES) == 101
 
 
 def make(folder: Path, one: dict[str, str]) -> None:
@@ -53,3 +53,14 @@ def test_mistakes_of_all_files_come_out_together(tmp_path: Path) -> None:
         read_season(folder)
     files = [problem.file for problem in raised.value.problems]
     assert list(dict.fromkeys(files)) == ["shelters.toml", "site.toml", "species.csv", "trees.csv"]
+
+
+def test_a_mistake_in_thousands_of_rows_is_told_in_a_page() -> None:
+    # A daily file whose columns are swapped has one mistake a day; rows are told in order.
+    many = [Problem("w.csv", n, "min_c", f"'{n % 700}'", "less", "Swap.") for n in range(2, 3002)]
+    raised = InputProblems([*many, Problem("site.toml", None, "ends", "'x'", "a day")])
+    assert len(raised.problems) == 3001
+    assert len(raised.lines) == 1 + 20 + 1
+    assert raised.lines[0].startswith("site.toml, ends")
+    assert raised.lines[1].endswith("The same in rows 702, 1402, 2102, 2802.")
+    assert "(expected less) in 2900 more rows: 22, 23, 24," in raised.lines[-1]
