@@ -49,8 +49,7 @@ def hourly_from_daily(min_c: FloatArray, max_c: FloatArray) -> FloatArray:
     night, evening = hour < COLDEST_HOUR, hour > WARMEST_HOURS[1]
     top = np.where(night, before_max[..., None], high[..., None])
     bottom = np.where(evening, next_min[..., None], low[..., None])
-    air = top - RANGE_FRACTION * (top - bottom)
-    air = np.clip(air, low[..., None], high[..., None])
+    air = np.clip(top - RANGE_FRACTION * (top - bottom), low[..., None], high[..., None])
     air[..., COLDEST_HOUR] = low
     air[..., WARMEST_HOURS] = high[..., None]
     return np.asarray(air.reshape(*low.shape[:-1], -1))

@@ -90,10 +90,9 @@ def draw_winters(
 
     Raises ``ValueError``: When the law does not go with the normals (``coldest_night.goes_with``).
     """
-    rng = np.random.default_rng(seed)
     frame = _frame(recipe, starts, days)
-    low, high = _daily_air(recipe, frame, count, rng)
-    low, high = low[:, frame.season], high[:, frame.season]
+    air = _daily_air(recipe, frame, count, np.random.default_rng(seed))
+    low, high = (one[:, frame.season] for one in air)
     total = _daily_sun(recipe, frame, low, high, at)
     sun = sun_from_daily_total(total, at, frame.season_year_day)
     return Winters(

@@ -129,9 +129,8 @@ def normals_of_record(record: DayRecord) -> Normals:
     enough = np.bincount(month, minlength=series.MONTHS) >= FEWEST_DAYS_OF_MONTH
 
     def monthly(daily: FloatArray) -> FloatArray:
-        return series.with_missing_months(
-            np.where(enough, series.mean_by_month(daily, month), np.nan)
-        )
+        found = np.where(enough, series.mean_by_month(daily, month), np.nan)
+        return series.with_missing_months(found)
 
     low, high = monthly(record.min_c), monthly(record.max_c)
     sun = None

@@ -127,9 +127,8 @@ def extraterrestrial_hourly_w_m2(
     """
     day = np.asarray(day_of_year, dtype=np.float64)[:, None]
     sunset = sunset_angle_rad(latitude_deg, day)
-    edges = hour_angle_rad(
-        np.arange(HOURS_PER_DAY + 1.0)[None, :], longitude_deg, utc_offset_h, day
-    )
+    hour = np.arange(HOURS_PER_DAY + 1.0)[None, :]
+    edges = hour_angle_rad(hour, longitude_deg, utc_offset_h, day)
     latitude, delta = np.deg2rad(latitude_deg), declination_rad(day)
     total = np.zeros((day.shape[0], HOURS_PER_DAY))
     # Clock days are shifted against solar days, so the neighbours' daylight may reach in.
@@ -213,8 +212,7 @@ def hourly_sun(global_w_m2: FloatArray, at: Location, day_of_year: FloatArray) -
     sine = sine_of_elevation(at.latitude_deg, moment, angle)
     south = np.sin(latitude) * np.cos(delta) * np.cos(angle) - np.cos(latitude) * np.sin(delta)
     days, which = np.unique(day, return_inverse=True)
-    above = extraterrestrial_hourly_w_m2(*at[:3], days)
-    above = above[which, hour.astype(np.intp)]
+    above = extraterrestrial_hourly_w_m2(*at[:3], days)[which, hour.astype(np.intp)]
     clear = np.minimum(1.0, global_w_m2 / np.where(above > 1, above, np.inf))
     share = np.where(
         clear <= 0.22,

@@ -101,9 +101,8 @@ def heat_unsure(shelter: Shelter) -> tuple[float, float]:
     def loss_w_k(end: str) -> float:
         envelope = shelter.envelope
         assert envelope is not None
-        surfaces = tuple(
-            replace(s, u_w_m2k=getattr(s, end) or s.u_w_m2k) for s in envelope.surfaces
-        )
+        known = envelope.surfaces
+        surfaces = tuple(replace(s, u_w_m2k=getattr(s, end) or s.u_w_m2k) for s in known)
         return 1 / model_of_envelope(replace(envelope, surfaces=surfaces)).modes.steady_k_w
 
     best = loss_w_k("u_w_m2k")
@@ -128,9 +127,8 @@ def design_need_w(shelter: Shelter, site: Site, setting: HeaterSetting) -> float
             return cold_sky_share(source.slope_deg) * CLEAR_NIGHT_W_M2
         if isinstance(source, GroundAt):
             return float(kusuda_c(source.depth_m, year, site.ground).min())
-        return {network.OUTDOORS: site.design_min_c, network.HOUSE: site.house_c}.get(
-            str(source), 0.0
-        )
+        known = {network.OUTDOORS: site.design_min_c, network.HOUSE: site.house_c}
+        return known.get(str(source), 0.0)
 
     unheated_c = float(model.modes.steady @ np.array([in_it(one) for one in model.sources]))
     return (setting.hold_c - unheated_c) / model.modes.steady_k_w
@@ -205,18 +203,12 @@ def _places(
     floors = sorted({float(f) for t in season.trees if (f := t.limits.air_floor_c) is not None})
     outdoors = MOL_PER_MJ * MJ_PER_WH * series.daily_sum(season.winters.sun_w_m2)
     inside = outdoors * shelter.transmission + shelter.lamp_mol_m2_d
-    airs = {
-        warmer_k: _place_air(air_c + warmer_k, floors)
-        for warmer_k in {place.warmer_k for place in shelter.places}
-    }
-    return {
-        place.id: PlaceConditions(
-            dli_mol_m2_d=np.asarray(inside * place.light_share),
-            root=roots[stand_of(place, shelter.open_air)],
-            **airs[place.warmer_k],
-        )
-        for place in shelter.places
-    }
+    airs = {k: _place_air(air_c + k, floors) for k in {p.warmer_k for p in shelter.places}}
+    found = {}
+    for place in shelter.places:
+        dli, root = np.asarray(inside * place.light_share), roots[stand_of(place, shelter.open_air)]
+        found[place.id] = PlaceConditions(dli_mol_m2_d=dli, root=root, **airs[place.warmer_k])
+    return found
 
 
 def compute_conditions(

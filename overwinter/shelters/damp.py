@@ -140,9 +140,8 @@ class _Room:
         """Dew point inside; the outdoor one is the night's minimum (FAO-56 eq. 48)."""
         nights = np.repeat(by_day(self.around.air_c).min(axis=-1), HOURS_PER_DAY, axis=1)
         outside = saturation_pa(nights) / (VAPOUR_GAS_J_KGK * (self.around.air_c + 273.15))
-        exchange_m3_h = max(0.05, airing * self.envelope.air_changes_per_h) * (
-            self.envelope.volume_m3
-        )
+        changes_per_h = max(0.05, airing * self.envelope.air_changes_per_h)
+        exchange_m3_h = changes_per_h * self.envelope.volume_m3
         kelvin = VAPOUR_GAS_J_KGK * (self.air_c + 273.15)
         full = saturation_pa(self.air_c) / kelvin
         # Moist things dry the less the damper the air is, and not at all into saturated air.
@@ -177,10 +176,8 @@ class _Room:
             return None
         winters = self.air_c.shape[0]
         more = SECOND_LAYER_M2K_W if surface.glazed else FOAM_M2K_W
-        by_stage = (
-            np.bincount(stage_of_day.ravel(), by_day(wet.astype(np.float64)).sum(axis=-1).ravel())
-            / winters
-        )
+        hours_wet = by_day(wet.astype(np.float64)).sum(axis=-1)
+        by_stage = np.bincount(stage_of_day.ravel(), hours_wet.ravel())
 
         def hours(face_c: FloatArray, dew_c: FloatArray) -> float:
             return float(np.count_nonzero(shut & (face_c < dew_c)) / winters)

@@ -239,13 +239,8 @@ def root_zones(
         sunk = at.stand.kind is PlaceKind.SUNK
         part = next(in_beds if sunk else in_pots)
         zones = part.reshape(*part.shape[:2], *at.air_c.shape[:2], -1)
-        by_class = (0 if sunk else number for number in range(len(classes_l)))
-        found.append(
-            {
-                litres: RootZone(*zones[:, which])
-                for litres, which in zip(classes_l, by_class, strict=True)
-            }
-        )
+        by_class = enumerate(classes_l)
+        found.append({one: RootZone(*zones[:, 0 if sunk else n]) for n, one in by_class})
     return found
 
 

@@ -222,20 +222,14 @@ class Exposures:
         places = tuple(self.season.places)
         at = {place_id: i for i, place_id in enumerate(places)}
         self.place_of: IntArray = np.array([at[o.place_id] for o in self.options])
-        self.dli_mol_m2_d = _smoothed(
-            _stack([conditions.places[place_id].dli_mol_m2_d for place_id in places])
-        )
+        self.dli_mol_m2_d = _smoothed(_stack([conditions.places[p].dli_mol_m2_d for p in places]))
         shelters = self.season.shelter_by_id
         self.open_air = np.array([shelters[o.shelter_id].open_air for o in self.options])
         self.shelter_factor = np.where(self.open_air, 1.0, harm.SHELTERED_DRYING).astype(np.float32)
         guard = self.season.site.weights.guard_leaves
-        self.rodents = np.array(
-            [
-                place.rodent_exposure * (guard if place.guarded else 1.0)
-                for place in (self.season.places[o.place_id] for o in self.options)
-            ],
-            dtype=np.float32,
-        )
+        of = [self.season.places[o.place_id] for o in self.options]
+        exposure = [one.rodent_exposure * (guard if one.guarded else 1.0) for one in of]
+        self.rodents = np.array(exposure, dtype=np.float32)
 
     @cached_property
     def calendar(self) -> Calendar:

@@ -131,9 +131,7 @@ def _hardening(ceiling: Array, loss: Array, kinds: KindArrays, anew: _Anew) -> A
     come = {}
     if anew is not None:
         came, on = anew
-        come = {
-            day: (on[:, day], came[..., day]) for day in np.flatnonzero(on.any(axis=0)).tolist()
-        }
+        come = {k: (on[:, k], came[..., k]) for k in np.flatnonzero(on.any(axis=0)).tolist()}
     now: Array = np.zeros_like(found[0])
     for day, today in enumerate(found):
         if day in come:

@@ -160,14 +160,8 @@ class Follower:
                     hardening[key] = follow.root_hardening(series, kinds, self.calendar, arrived)
                 roots = follow.root_hazards(series, hardening[key], kinds, reduce)
                 drying, mice = outdoors[self.kinds[i].pot_class_l]
-                hazards = reduce.gathered(
-                    [
-                        *(part[ex.root_of] for part in roots),
-                        *by_air,
-                        kinds.drying * drying,
-                        kinds.rodent_appeal * mice,
-                    ]
-                )
+                by_roots, rest = (part[ex.root_of] for part in roots), kinds.drying * drying
+                hazards = reduce.gathered([*by_roots, *by_air, rest, kinds.rodent_appeal * mice])
                 chance[i] = (1.0 - np.exp(-hazards.sum(axis=-1))).mean(axis=1)
                 by_harm[i] = hazards.mean(axis=1)
                 if (need := kinds.chill_need.item()) > 0:
@@ -221,9 +215,8 @@ class Follower:
         ``(n, winter)``, and the chilling that was missing, a share, ``(n, winter)``.
         """
         stage_of_day = stage_days.stage_of_day
-        hazards = np.empty(
-            (len(kinds), *stage_days.first_day.T.shape, len(HARMS)), dtype=np.float32
-        )
+        shape = (len(kinds), *stage_days.first_day.T.shape, len(HARMS))
+        hazards = np.empty(shape, dtype=np.float32)
         missing = np.empty((len(kinds), self.exposures.winters), dtype=np.float32)
         for key, members in self.alike(kinds).items():
             size = max(1, MOST_CELLS // 8 // stage_of_day.size)

@@ -13,7 +13,7 @@ import numpy as np
 
 from overwinter.climate.series import by_day
 from overwinter.climate.stages import FORECAST_ERROR_K
-from overwinter.model.season import Season, Winters
+from overwinter.model.season import Season
 from overwinter.model.shelter import FloatArray
 from overwinter.model.species import Harm
 from overwinter.plants.harm import Array
@@ -56,16 +56,11 @@ def forecast_season(season: Season, first_day: int, lows_c: FloatArray, warmer_k
     air = np.array(winters.air_c[:, :hours], dtype=np.float64)
     coming = air[:, first_day * HOURS_PER_DAY : end * HOURS_PER_DAY]
     coming += _shift_k(coming, lows_c) + warmer_k
+    sun, snow = winters.sun_w_m2[:, :hours], winters.snow_m[:, :days]
     return replace(
         season,
         site=replace(season.site, ends=season.site.starts + timedelta(days=days - 1)),
-        winters=Winters(
-            air,
-            winters.sun_w_m2[:, :hours],
-            winters.snow_m[:, :days],
-            winters.names,
-            winters.origin,
-        ),
+        winters=replace(winters, air_c=air, sun_w_m2=sun, snow_m=snow),
     )
 
 

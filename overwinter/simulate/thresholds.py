@@ -143,37 +143,30 @@ def thresholds_c(
     waiting = day_price[:, None, None] * ~home.unsafe
     roofed = price[:, None, None] * away.roofed
 
-    def costs(turns: list[tuple[Array, Array]], days: slice, sign: IntArray) -> list[Array]:
+    def costs(turns: Sequence[tuple[Array, Array]], days: slice, sign: IntArray) -> list[Array]:
         return [sign_costs(d[..., days], w[..., days], sign, price) for d, w in turns]
 
-    in_autumn = costs(
-        [(home.danger, waiting + roofed)]
-        if away.sunk is None
-        else [(home.danger, waiting), (away.sunk, roofed)],
-        slice(turn),
-        autumn,
-    )
+    turns: list[tuple[Array, Array]] = [(home.danger, waiting + roofed)]
+    if away.sunk is not None:
+        turns = [(home.danger, waiting), (away.sunk, roofed)]
+    in_autumn = costs(turns, slice(turn), autumn)
     usual = np.median([cold_night_days(forecast[:, :not_before], c) for c in degrees], axis=1)
     late = usual > turn - DEAD_OF_WINTER_DAYS
     in_autumn[0][:, :-1][np.outer(away.rests, late & (usual < not_before))] = np.inf
     if away.sunk is not None:
         in_autumn[-1] *= FURTHER_TURN
         in_autumn[-1][:, :-1][:, late] = np.inf
-    in_spring = costs(
-        [(home.danger, waiting + roofed), (home.deadly, waiting + roofed), (home.woken, waiting)],
-        slice(None, turn - 1, -1),
-        end - spring,
-    )
+    turns = [(one, waiting + roofed) for one in (home.danger, home.deadly)]
+    turns.append((home.woken, waiting))
+    in_spring = costs(turns, slice(None, turn - 1, -1), end - spring)
     in_spring[-1] *= FURTHER_TURN
     sign_price = SPARED_DAYS * float(day_price.sum())
-    cold, mild = (
-        [
-            *signs,
-            *(degrees[i] for i in chosen_signs(np.concatenate(turns), sign_price, degrees, signs)),
-        ]
-        for turns, signs in zip((in_autumn, in_spring), in_force, strict=True)
-    )
-    return tuple(sorted(cold)), tuple(sorted(mild))
+
+    def chosen(costs: list[Array], signs: Sequence[float]) -> tuple[float, ...]:
+        more = chosen_signs(np.concatenate(costs), sign_price, degrees, signs)
+        return tuple(sorted([*signs, *(degrees[i] for i in more)]))
+
+    return chosen(in_autumn, in_force[0]), chosen(in_spring, in_force[1])
 
 
 def whole_degrees_c(display: Display) -> tuple[float, ...]:
@@ -220,11 +213,8 @@ def chosen_signs(
     """
     none = costs.shape[1] - 1
     stay = [min(range(none), key=lambda i: abs(degrees_c[i] - c)) for c in in_force_c]
-    free = [
-        i
-        for i in reversed(range(none))
-        if all(abs(degrees_c[i] - c) >= FORECAST_ERROR_K for c in in_force_c)
-    ]
+    near = (any(abs(c - one) < FORECAST_ERROR_K for one in in_force_c) for c in degrees_c)
+    free = [i for i, other in enumerate(near) if not other][::-1]
     most = MOST_THRESHOLDS - len(stay)
     chosen: list[int] = []
 
