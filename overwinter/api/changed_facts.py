@@ -7,6 +7,8 @@ from itertools import chain
 from typing import TypeVar
 
 from overwinter.files.findings import did_you_mean, listed
+from overwinter.files.measures import day_of
+from overwinter.files.schema import date_fix
 from overwinter.model.changes import Changes, Unmarked
 from overwinter.model.season import Season
 from overwinter.model.tree import Tree, numbered, numbered_name
@@ -96,7 +98,7 @@ class Names:
         return [] if found is None else [(shelter_id, found)]
 
     def day(self, option: str, written: str) -> date | None:
-        """A day written as 2026-11-30."""
+        """A day, clear to read."""
         try:
             return day_said(written, option)
         except InputProblems as error:
@@ -219,11 +221,9 @@ def _since(
 
 
 def day_said(written: date | str, option: str = "--today") -> date:
-    """A day written as 2026-11-30; raises ``InputProblems`` if it is none."""
-    if isinstance(written, date):
-        return written
-    try:
-        return date.fromisoformat(written.strip())
-    except ValueError:
-        problem = Problem(option, None, None, f"'{written}'", "a day written as 2026-11-30")
-        raise InputProblems([problem]) from None
+    """A day, in a list or an option; raises ``InputProblems`` if it is none or could be two."""
+    found = day_of(written)
+    if found is None:
+        fix = date_fix(str(written))
+        raise InputProblems([Problem(option, None, None, f"'{written}'", "a day", fix)])
+    return found

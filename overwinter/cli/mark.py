@@ -234,6 +234,8 @@ def _from_names(
 def _from_ticks(winter: Winter, history: History, file: Path, done: Done) -> list[Entry]:
     """New ticks become marks; a tick that says otherwise than a mark before replaces it."""
     ticked, done.warnings = read_ticks(file, history.in_force.read().plan, winter.season)
+    if not ticked:
+        done.warnings.append(f"{file.name}: nothing is ticked; x in the column done marks a row.")
     known = {one.mark.carry_key: one for one in history.marks if one.mark.carry_key}
     settled = marks_by_carry(winter.season, [one.mark for one in history.marks])
     entries: list[Entry] = []

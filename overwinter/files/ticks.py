@@ -48,6 +48,9 @@ def read_ticks(path: Path, plan: Plan, season: Season) -> tuple[list[Mark], list
         reader.read_json()
     elif suffix in (".xlsx", ".xlsm"):
         reader.read_workbook()
+    elif suffix in (".html", ".ics"):
+        handed_back = "the .json that the phone page saves, a .csv or an .xlsx"
+        findings.at(path.name).problem("a list that keeps no ticks", handed_back)
     elif (text := read_text(path, findings)) is not None:
         reader.read_table(csv_table(text, path.name, findings))
     reader.check_order()

@@ -191,11 +191,11 @@ def test_a_list_handed_back(winter: Path) -> None:
 
 def test_every_mistake_at_once_and_nothing_written(winter: Path) -> None:
     """Three mistakes, three problems with near spellings, exit code 2, no mark."""
-    result = run("mark", winter, "Olvie", "Larch", "--to", "shed/bnech", "--day", "1.11.2026")
+    result = run("mark", winter, "Olvie", "Larch", "--to", "shed/bnech", "--day", "1 Movember")
     assert result.exit_code == ExitCode.BAD_INPUT
     assert "Did you mean 'Olive'?" in result.stderr
     assert "Did you mean 'shed/bench'?" in result.stderr
-    assert "a day written as 2026-11-30" in result.stderr
+    assert "expected a day. Write year" in result.stderr
     assert "3 problems; nothing was written." in result.stderr
     assert marks(winter) == []
 
@@ -255,6 +255,29 @@ def test_leaves_that_are_down_count_in_the_next_plan(winter: Path) -> None:
     assert trees["Larch"].leaves_down == date(2026, 11, 5)
     assert trees["Elm 1/2"].leaves_down is None
     assert run("show", winter).exit_code == ExitCode.DONE
+
+
+def test_a_list_that_keeps_no_ticks_or_holds_none(winter: Path) -> None:
+    assert run("lists", winter).exit_code == ExitCode.DONE
+    page = run("mark", winter, "--ticks", winter / "lists" / "carry-phone.html")
+    assert "the .json that the phone page saves" in page.stderr
+    empty = run("mark", winter, "--ticks", winter / "lists" / "carries-all.csv")
+    assert "nothing is ticked" in empty.stdout
+
+
+@pytest.mark.parametrize(
+    ("written", "said"),
+    [
+        ("2026-15-11", "Are month and day the wrong way round? Write 2026-11-15."),
+        ("11/12/2026", "Write 2026-11-12 or 2026-12-11, whichever is meant."),
+        ("8 Nov 2026", ""),
+        ("15.11.2026", ""),
+    ],
+)
+def test_days_as_people_write_them(winter: Path, written: str, said: str) -> None:
+    result = run("mark", winter, "Larch", "--day", written)
+    assert result.exit_code == (ExitCode.BAD_INPUT if said else ExitCode.DONE)
+    assert said in result.stderr
 
 
 def test_an_evergreen_has_no_leaves_to_lose(winter: Path) -> None:

@@ -282,7 +282,7 @@ def test_every_mistake_at_once(winter: Path) -> None:
 @pytest.mark.parametrize(
     ("arguments", "says"),
     [
-        (["--today", "tomorrow"], "a day written as 2026-11-30"),
+        (["--today", "tomorrow"], "expected a day. Write year"),
         (["--today", "2028-01-01"], "not in this winter"),
         (["--today", "2026-11-20", "--gone", "Olive=2026-12-01"], "up to today"),
         (["--today", "2026-11-20", "--late", "garden=2026-12-01"], "summer stand"),
