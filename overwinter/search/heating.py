@@ -1,6 +1,9 @@
 """What a choice of heater programmes is bound to, and how to heat for nobody no longer."""
 
+from collections import Counter
 from collections.abc import Mapping
+
+import numpy as np
 
 from overwinter.search.placement import NOWHERE, Placement
 from overwinter.search.problem import Problem
@@ -22,6 +25,45 @@ def affordable(problem: Problem, wanted: Mapping[str, tuple[int, ...]]) -> Setti
 def warmest(problem: Problem) -> Settings:
     """Every heater on its dearest programme, as far as the breakers carry it."""
     return affordable(problem, {h: ways[-1].settings for h, ways in problem.programmes.items()})
+
+
+def reheat(placement: Placement) -> None:
+    """Run the programmes that suit the trees where they stand, if that is cheaper with chilling,
+    which is a matter of the whole winter."""
+    before, money = placement.settings, placement.money()
+    placement.run(suited(placement))
+    if placement.money() >= money:
+        placement.run(before)
+
+
+def suited(placement: Placement) -> Settings:
+    """The cheapest programmes for all trees where they stand: heat, and what trees meet."""
+    problem, settings = placement.problem, dict(placement.settings)
+    index, stage = problem.follower.exposures.index, np.arange(problem.stages)
+    price = {shelter_id: np.zeros(problem.heat[shelter_id].shape) for shelter_id in settings}
+    stays = Counter(
+        (g, k, place)
+        for (g, _), path in zip(placement.trees, placement.paths, strict=True)
+        for k, place in enumerate(() if path is None else path.tolist())
+        if place != NOWHERE and k >= problem.first
+    )
+    for (g, k, at), trees in stays.items():
+        place = problem.season.places[placement.places[at]]
+        costs = price[place.shelter_id]
+        options = [index[place.id, setting] for setting in range(len(costs))]
+        allowed = problem.allowed[g, options, k]
+        costs[:, k] += np.where(allowed, trees * problem.cost[g, options, k], np.inf)
+    for shelter_id, costs in price.items():
+        money = {
+            way: way.money + float(costs[list(way.settings), stage].sum())
+            for way in problem.programmes[shelter_id]
+        }
+        for way in sorted(money, key=money.__getitem__):
+            tried = {**settings, shelter_id: way.settings}
+            if within_breakers(problem, tried):
+                settings = tried
+                break
+    return settings
 
 
 def thrifty(placement: Placement) -> Settings:

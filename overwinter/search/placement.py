@@ -33,11 +33,10 @@ class Placement:
         self._first_tree = np.cumsum([0, *(group.count for group in problem.groups)]).tolist()
         self.paths: list[IntArray | None] = [None] * len(self.trees)
         self.run(settings)
-        self._costs()
         self._capacities()
 
     def run(self, settings: Mapping[str, tuple[int, ...]]) -> None:
-        """Set the heaters; costs stay, so no tree that is placed may meet other settings."""
+        """Set the heaters; ``cost`` and ``chill`` are those of the settings."""
         self.settings = settings
         index = self.problem.follower.exposures.index
         season = self.problem.season
@@ -48,6 +47,7 @@ class Placement:
                 for k in range(self.problem.stages)
             ]
         )
+        self._costs()
 
     def _costs(self) -> None:
         """Money of a stage, ``(group, stage, place)``, infinite where a tree may not be."""

@@ -15,7 +15,7 @@ from overwinter.model.shelter import Conditions
 from overwinter.model.stage import Stage, StageDays
 from overwinter.search.bound import Bound
 from overwinter.search.fitting import Fitting, Layouts
-from overwinter.search.heating import Settings, affordable, warmest, within_breakers
+from overwinter.search.heating import Settings, affordable, reheat, warmest, within_breakers
 from overwinter.search.mending import Mended, mend
 from overwinter.search.options import OnProgress, Phase, PlanOptions
 from overwinter.search.ordering import in_own_order, listed_as
@@ -247,6 +247,8 @@ class _Search:
     def _keep(self, placement: Placement, settled: bool = False) -> None:
         """Mend a placement; keep it if it is the best."""
         watch = self.watch
+        if not settled:
+            reheat(placement)
         new = mend(placement, self.fitting, self.solver, lambda: watch.left_s, settled)
         if self.best is None:
             self.first_s = time.monotonic() - self.began

@@ -1,5 +1,6 @@
 """A tree's cheapest path beside all paths there are, and the book-keeping of whole placements."""
 
+from collections.abc import Mapping
 from itertools import product
 
 import numpy as np
@@ -7,7 +8,7 @@ import pytest
 from random_winters import random_problem, random_settings
 
 from overwinter.model.shelter import PlaceKind
-from overwinter.search.heating import thrifty
+from overwinter.search.heating import suited, thrifty, within_breakers
 from overwinter.search.placement import NOWHERE, Placement
 from overwinter.search.problem import Problem
 from overwinter.search.reckoning import reckon
@@ -140,3 +141,26 @@ def test_nothing_is_heated_for_nobody(problem: Problem) -> None:
     # With nobody in it a shed is off all winter.
     empty = Placement(problem, random_settings(problem, rng))
     assert {s for way in thrifty(empty).values() for s in way} == {0}
+
+
+def test_heaters_suit_the_trees_where_they_stand(problem: Problem) -> None:
+    """No other programme of any one shelter costs less, by trying them all."""
+    rng = np.random.default_rng(5)
+    for _ in range(3):
+        placement = Placement(problem, random_settings(problem, rng))
+        place_in_parts(placement, (), "highs", lambda: 0.0)
+
+        def money(settings: Mapping[str, tuple[int, ...]], known: Placement = placement) -> float:
+            other = Placement(problem, settings)
+            for tree, path in enumerate(known.paths):
+                other.put(tree, path)
+            return other.money()
+
+        found = suited(placement)
+        assert within_breakers(problem, found)
+        assert money(found) <= placement.money() + 1e-9
+        for shelter_id, ways in problem.programmes.items():
+            for way in ways:
+                tried = {**found, shelter_id: way.settings}
+                if within_breakers(problem, tried):
+                    assert money(found) <= money(tried) + 1e-9
