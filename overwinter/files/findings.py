@@ -1,6 +1,7 @@
 """What was found while reading: problems that stop the tool, guesses and oddities that do not."""
 
 import difflib
+import re
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
@@ -12,6 +13,12 @@ def closest(word: str, known: Iterable[str], cutoff: float = 0.6) -> str | None:
     by_folded = {name.casefold(): name for name in known}
     near = difflib.get_close_matches(word.casefold().strip(), by_folded, n=1, cutoff=cutoff)
     return by_folded[near[0]] if near else None
+
+
+def meant(text: str, told: Mapping[str, str], **blanks: str) -> str:
+    """The words for the first pattern that a text matches, its groups filled in; or empty."""
+    found = ((words, re.fullmatch(pattern, text, re.I)) for pattern, words in told.items())
+    return next((words.format(match, **blanks) for words, match in found if match), "")
 
 
 def did_you_mean(word: str, known: Iterable[str]) -> str:

@@ -202,14 +202,6 @@ def degrees_of(text: str) -> tuple[float, ...]:
     return () if bare else tuple(found)
 
 
-def two_readings(text: str) -> str:
-    """``1.2 or 1200`` for a number that can be read two ways; else empty."""
-    bare = text.strip()
-    if ONE_COMMA.fullmatch(bare):
-        return f"{float(bare.replace(',', '.')):g} or {bare.replace(',', '')}"
-    return ""
-
-
 def measure_of(text: str, units: Mapping[str, Unit], unit: Unit | None) -> float | None:
     """The SI value of ``26"``, ``1 ft 4``, ``45 cm`` or a number alone in the heading's unit.
 

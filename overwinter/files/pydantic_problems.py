@@ -13,25 +13,27 @@ from typing import Any, Literal, get_args, get_origin
 from pydantic import ValidationError
 from pydantic_core import ErrorDetails
 
-from overwinter.files.findings import Findings, Where, did_you_mean, listed
+from overwinter.files.findings import Findings, Where, did_you_mean, listed, meant
 from overwinter.files.measures import (
     SUFFIX_OF,
     in_unit,
     measure_of,
     number_of,
-    two_readings,
 )
 from overwinter.files.schema import Key, S, Schema, Told, widened
 from overwinter.problems import InputProblems
 
 NUMBER_WITH_TAIL = re.compile(r"\s*([+-]?\d+(?:[.,]\d+)?)\s*([^\d\s.,].*?)\s*")
-DECIMAL_COMMA = re.compile(r"\s*[+-]?\d+,\d+\s*")
-RANGE = re.compile(r"\s*[\d.,]+\s*(?:-|–|to|bis|à|a)\s*[\d.,]+\D*")
-NUMERALS = re.compile(
-    r"\b(one|two|three|four|five|six|seven|eight|nine|ten|twelve|(twen|thir|for|fif|six)ty|hundred"
-    r"|dozen|half)\b",
-    re.I,
-)
+MEANT = {
+    r"([+-]?[1-9]\d{0,2}),(\d{3})": "Write {0[1]}.{0[2]} or {0[1]}{0[2]}, whichever is meant.",
+    r"([+-]?\d+),(\d+)": "Write {0[1]}.{0[2]} with a decimal point.",
+    r"nan|na|n/a|-|\?|none|null|inf|unknown": "Leave the cell empty where the number is not known and"
+    " may be left out.",
+    r".*\b(one|two|three|four|five|six|seven|eight|nine|ten|(twen|thir|for|fif|six)ty|hundred|dozen"
+    r"|half)\b.*": "Write it in digits.",
+    r"[\d.,]+\s*(-|–|to|bis|à|a)\s*[\d.,]+\D*": "Write one number of the two.",
+}
+"""By what stands in place of a number, what is probably meant."""
 LETTERS = str.maketrans({"O": "0", "o": "0", "l": "1", "I": "1"})
 WITHIN = {"gt": operator.gt, "ge": operator.ge, "lt": operator.lt, "le": operator.le}
 BOUNDS = {
@@ -268,6 +270,8 @@ def _unit_word(raw: Any) -> str:
 
 def _bound_fix(kind: str, bound: float, key: Key, raw: Any, says: str) -> str:
     """What was probably meant by a number that is out of bounds."""
+    if re.fullmatch(r"-?9{3,}(\.[09]+)?", str(raw)):
+        return "Does it stand for a missing value? Leave the cell empty."
     if str(raw).startswith(("-", "−")) and bound >= 0:
         return "Is the minus sign a slip?"
     number = number_of(raw) if isinstance(raw, str) else _as_float(raw)
@@ -284,20 +288,12 @@ def _number_fix(raw: Any, key: Key, says: str) -> str:
     """What was probably meant by something that is not a number."""
     if isinstance(raw, float) and not math.isfinite(raw):
         return "Leave it out where the number is not known."
-    text = str(raw)
-    if readings := two_readings(text):
-        return f"Write {readings}, whichever is meant."
-    if DECIMAL_COMMA.fullmatch(text):
-        return f"Write {text.strip().replace(',', '.')} with a decimal point."
-    if text.strip().lower() in ("nan", "na", "n/a", "-", "?", "none", "null", "inf", "unknown"):
-        return "Leave the cell empty where the number is not known and may be left out."
-    if NUMERALS.search(text):
-        return "Write it in digits."
+    text = str(raw).strip()
     figures = text.translate(LETTERS)
     if figures != text and number_of(figures) is not None:
         return f"Letters stand for figures: write {figures}."
-    if RANGE.fullmatch(text):
-        return "Write one number of the two."
+    if words := meant(text, MEANT):
+        return words
     match = NUMBER_WITH_TAIL.fullmatch(text)
     return "" if match is None else _tail_fix(match, key, says)
 

@@ -10,7 +10,7 @@ import tomllib
 from pathlib import Path
 from typing import Any
 
-from overwinter.files.findings import Findings, closest
+from overwinter.files.findings import Findings, closest, meant
 from overwinter.files.measures import clean
 from overwinter.files.pydantic_problems import nothing_of, parse
 from overwinter.files.schema import NO, YES, S, date_fix
@@ -156,5 +156,4 @@ def _fix(written: str) -> str:
         if not key.startswith("[shelter"):
             return "It stands there before: put all of its keys under one such line."
         return f"A table that comes more than once has two brackets: [{key}]."
-    found = ((words, re.fullmatch(pattern, value)) for pattern, words in MEANT.items())
-    return next((words.format(match, key=key) for words, match in found if match), "")
+    return meant(value, MEANT, key=key)
