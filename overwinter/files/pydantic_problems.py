@@ -27,10 +27,10 @@ NUMBER_WITH_TAIL = re.compile(r"\s*([+-]?\d+(?:[.,]\d+)?)\s*([^\d\s.,].*?)\s*")
 MEANT = {
     r"([+-]?[1-9]\d{0,2}),(\d{3})": "Write {0[1]}.{0[2]} or {0[1]}{0[2]}, whichever is meant.",
     r"([+-]?\d+),(\d+)": "Write {0[1]}.{0[2]} with a decimal point.",
-    r"nan|na|n/a|-|\?|none|null|inf|unknown": "Leave the cell empty where the number is not known and"
-    " may be left out.",
-    r".*\b(one|two|three|four|five|six|seven|eight|nine|ten|(twen|thir|for|fif|six)ty|hundred|dozen"
-    r"|half)\b.*": "Write it in digits.",
+    r"nan|na|n/a|-|\?|none|null|inf|unknown": "Leave the cell empty where the number is not known"
+    " and may be left out.",
+    r".*\b(one|two|three|four|five|six|seven|eight|nine|ten|(twen|thir|for|fif|six)ty|hundred"
+    r"|dozen|half)\b.*": "Write it in digits.",
     r"[\d.,]+\s*(-|–|to|bis|à|a)\s*[\d.,]+\D*": "Write one number of the two.",
 }
 """By what stands in place of a number, what is probably meant."""
