@@ -35,11 +35,8 @@ class Names:
         ids = [*(tree.id for tree in self.season.trees), *self.more_trees]
         word = written.strip().casefold()
         rows = {one: numbered_name(one)[0] for one in ids}
-        by_number = [
-            tree.id
-            for tree in self.season.trees
-            if rows[tree.id].casefold() == numbered(tree.written, word).casefold()
-        ]
+        named = {tree.id: numbered(tree.written, word) for tree in self.season.trees}
+        by_number = [one for one in named if rows[one].casefold() == named[one].casefold()]
         found = [one for one in ids if one.casefold() == word]
         found = found or [one for one in ids if rows[one].casefold() == word]
         if not found and len({rows[one] for one in by_number}) == 1:

@@ -2,7 +2,6 @@
 
 import json
 import os
-import shutil
 import sys
 import traceback
 from collections.abc import Callable, Collection
@@ -66,11 +65,6 @@ def tell(as_json: bool, values: Callable[[], object], text: Callable[[], str]) -
         return
     plain = os.environ.get("NO_COLOR") or os.environ.get("TERM") == "dumb"
     typer.echo(text().removesuffix("\n"), color=False if plain else None)
-
-
-def width() -> int:
-    """Columns of the terminal (``COLUMNS`` where it is set); 80 in a pipe."""
-    return shutil.get_terminal_size((80, 24)).columns
 
 
 QUIET_S = 2.0

@@ -3,6 +3,7 @@
 import sys
 from contextlib import closing
 from dataclasses import replace
+from functools import partial
 from typing import Annotated
 
 import typer
@@ -126,8 +127,5 @@ def _tell_by_week(
     today = Today(winter.season, winter.in_force, request)
     with closing(guard.ProgressLine(sys.stderr, winter.season.site.currency)) as line:
         weeks = [lateness(today, request, one, options, line) for one in shelters]
-    tell(
-        as_json,
-        lambda: [lateness_json(one) for one in weeks],
-        lambda: "\n".join(map(lateness_report, weeks)),
-    )
+    text = partial("\n".join, map(lateness_report, weeks))
+    tell(as_json, lambda: [lateness_json(one) for one in weeks], text)

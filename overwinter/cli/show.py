@@ -1,6 +1,8 @@
 """``overwinter show``: the plan of a folder again, audited anew, as a summary or as tables."""
 
 from dataclasses import replace
+from functools import partial
+from shutil import get_terminal_size
 from typing import Annotated
 
 import typer
@@ -8,7 +10,7 @@ import typer
 from overwinter.api.changed_facts import Names
 from overwinter.api.folder import audited, drips, open_winter
 from overwinter.audit.audit import second_sample
-from overwinter.cli.guard import ExitCode, Folder, Json, chosen, say, tell, width
+from overwinter.cli.guard import ExitCode, Folder, Json, chosen, say, tell
 from overwinter.cli.plan import show_outcome
 from overwinter.render.table import Table, alike_joined, render
 from overwinter.render.tables import TABLES, damp_table, found_table, on_table, stage_on, why_table
@@ -75,11 +77,9 @@ def command(
     elif asked.day is not None:
         tables.append(on_table(outcome.season, outcome.plan, asked.day, asked.trees))
     if tables:
-        tell(
-            as_json,
-            lambda: {one.name: one.records() for one in tables},
-            lambda: "\n".join(render(alike_joined(one), width()) for one in tables),
-        )
+        width = get_terminal_size((80, 24)).columns  # 80 in a pipe
+        text = partial("\n".join, (render(alike_joined(one), width) for one in tables))
+        tell(as_json, lambda: {one.name: one.records() for one in tables}, text)
     else:
         show_outcome(outcome, as_json)
     if outcome.plan.left_out:

@@ -47,11 +47,7 @@ def ground_from_weather(mean_air_c: FloatArray, day_of_year: FloatArray) -> Grou
     design = np.column_stack((np.ones_like(angle), np.cos(angle), np.sin(angle)))
     (mean, cos_part, sin_part), *_ = np.linalg.lstsq(design, mean_air_c, rcond=None)
     coldest = np.arctan2(-sin_part, -cos_part) * YEAR_D / (2 * np.pi) % YEAR_D
-    return Ground(
-        mean_c=float(mean),
-        amplitude_k=float(np.hypot(cos_part, sin_part)),
-        coldest_day=float(coldest),
-    )
+    return Ground(float(mean), float(np.hypot(cos_part, sin_part)), float(coldest))
 
 
 FALLS_M_D = {SnowLies.NEVER: 0.0, SnowLies.SOMETIMES: 0.005, SnowLies.USUALLY: 0.015}

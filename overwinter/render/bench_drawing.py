@@ -278,15 +278,9 @@ def _paths(
         if end > start:
             x, y = (start - part.start_m) * scale, place.depth_m - strip.y_m - strip.depth_m
             wide, high = (end - start) * scale, strip.depth_m * scale
-            named = max(wide, high) > 40 and min(wide, high) > 14
-            yield (
-                round(x, 1),
-                round(y * scale, 1),
-                round(wide, 1),
-                round(high, 1),
-                high > wide,
-                named,
-            )
+            named, upright = max(wide, high) > 40 and min(wide, high) > 14, high > wide
+            x, y, wide, high = (round(one, 1) for one in (x, y * scale, wide, high))
+            yield x, y, wide, high, upright, named
 
 
 def _edges(

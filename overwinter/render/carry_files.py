@@ -402,15 +402,9 @@ def _stage_event(season: Season, head: StageHead, book: CarryBook) -> Event:
     what = f"carry {count(trees, 'tree')}" if trees else "; ".join(told)
     on_the_calendar = stage.sign is Sign.CALENDAR
     sign = sentence(sign_brief(season, stage))
-    event = _event(
-        season,
-        STAGE,
-        _about(stage),
-        f"{sign}: {what}" if what and (trees or not on_the_calendar) else sign,
-        "\n".join(words),
-        stage.early,
-        max(stage.late, stage.early),
-    )
+    title = f"{sign}: {what}" if what and (trees or not on_the_calendar) else sign
+    first, last = stage.early, max(stage.late, stage.early)
+    event = _event(season, STAGE, _about(stage), title, "\n".join(words), first, last)
     fixed = is_fixed(stage)
     watch = "This begins tomorrow" if fixed else "From tomorrow watch the forecast for the sign"
     before = "" if fixed else " the day before"

@@ -310,11 +310,8 @@ def damp_words(
         bought = money(one.airing_money, season.site.currency)
         airing = f"airing twice as much ({one.airing_kwh:.0f} kWh of heat, {bought} of it bought)"
         might.append((airing, one.aired_hours))
-    cures = [
-        f"{what} would leave {_roughly(hours)} h"
-        for what, hours in might
-        if hours <= MUCH_LESS * one.hours
-    ]
+    less = [(what, hours) for what, hours in might if hours <= MUCH_LESS * one.hours]
+    cures = [f"{what} would leave {_roughly(hours)} h" for what, hours in less]
     return (
         f"{one.surface} may drip for about {_roughly(one.hours)} h of a winter, mostly from"
         f" stage {one.stage + 1} on. Keep leaves off it, water in the morning, air at noon on dry"
@@ -345,11 +342,8 @@ def leaves_down_days(season: Season) -> tuple[date, date, date]:
 
 def shift_words(season: Season, plan: Plan, place: Place, stage: int) -> str:
     """What is pushed together on a place in one go: ``Coffee 40 cm to the left``; or empty."""
-    pushed = [
-        _push(season, plan, shift)
-        for shift in plan.shifts
-        if (shift.stage, shift.place_id) == (stage, place.id)
-    ]
+    mine = (one for one in plan.shifts if (one.stage, one.place_id) == (stage, place.id))
+    pushed = [_push(season, plan, shift) for shift in mine]
     if not pushed:
         return ""
     return f"{place.name}: to make room for what comes in, push {'; '.join(pushed)}."

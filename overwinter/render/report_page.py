@@ -200,11 +200,8 @@ def _risks(season: Season, plan: Plan, report: AuditReport) -> list[tuple[Cell, 
     large it is of the largest."""
     table = alike_joined(dearest_table(season, plan, report, short_name))
     most = max((risk.loss for risk in report.risks.values()), default=1.0)
-    return [
-        (*row, round(100 * loss / most))
-        for row in table.rows[:SHOWN]
-        if isinstance(loss := row[3], float)
-    ]
+    losses = ((row, loss) for row in table.rows[:SHOWN] if isinstance(loss := row[3], float))
+    return [(*row, round(100 * loss / most)) for row, loss in losses]
 
 
 def _colder(season: Season, report: AuditReport, by_k: float, found: Found) -> dict[str, str]:

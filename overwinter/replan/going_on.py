@@ -59,13 +59,9 @@ def go_on(plan: Plan, facts: Facts) -> GoneOn:
     season, start, stages = facts.season, facts.start, facts.stage_days.stages
     fixed = start.fixed_stages
     old = _old_stages(plan.stages, stages, fixed)
-    stays = {
-        tree.id: _once_there(
-            _path(tree.id, plan.stays[tree.id], start.stays[tree.id], old, stages), tree, facts
-        )
-        for tree in season.trees
-        if tree.id in plan.stays
-    }
+    known = [tree for tree in season.trees if tree.id in plan.stays]
+    paths = [_path(t.id, plan.stays[t.id], start.stays[t.id], old, stages) for t in known]
+    stays = {t.id: _once_there(path, t, facts) for t, path in zip(known, paths, strict=True)}
     off = {h: shelter.settings[0] for h, shelter in facts.conditions.shelters.items()}
     past = {h: start.settings.get(h, (off[h],) * fixed) for h in off}
     settings = {
@@ -99,13 +95,8 @@ def stays_by(plan: Plan, after: Plan) -> dict[str, tuple[str | None, ...]]:
     """Where each tree would be by a plan in the stages of the one after it, which has begun."""
     fixed = after.fixed_stages
     old = _old_stages(plan.stages, after.stages, fixed)
-    return {
-        tree_id: _path(
-            tree_id, plan.stays[tree_id], after.stays[tree_id][:fixed], old, after.stages
-        )
-        for tree_id in after.stays
-        if tree_id in plan.stays
-    }
+    was = {t: stays[:fixed] for t, stays in after.stays.items() if t in plan.stays}
+    return {t: _path(t, plan.stays[t], was[t], old, after.stages) for t in was}
 
 
 def _old_stages(old: Sequence[Stage], new: Sequence[Stage], fixed: int) -> tuple[int, ...]:

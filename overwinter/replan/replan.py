@@ -260,15 +260,9 @@ class Today:
         Raises ``UserError``: A shelter is said to be late in which trees stand.
         """
         check_late(facts.season, facts.start, self.first)
-        return plan_winter(
-            facts.season,
-            options,
-            on_progress,
-            facts.start,
-            facts.stage_days,
-            self.conditions,
-            None if gone_on.costs is None or gone_on.broken else gone_on.plan,
-        )
+        season, start, days = facts.season, facts.start, facts.stage_days
+        known = None if gone_on.costs is None or gone_on.broken else gone_on.plan
+        return plan_winter(season, options, on_progress, start, days, self.conditions, known)
 
 
 def replan(

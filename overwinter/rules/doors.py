@@ -1,6 +1,7 @@
 """Days on the calendar: shelters that are closed, trees that join, quarantine."""
 
 from collections.abc import Iterator
+from datetime import date
 
 from overwinter.model.season import Season
 from overwinter.model.shelter import Place, Shelter
@@ -34,11 +35,8 @@ def shelters_open(ledger: Ledger) -> Iterator[Fault]:
 def _shut(ledger: Ledger, shelter: Shelter) -> list[int]:
     """Days of each stage on which the shelter is closed, in the winter with most of them."""
     days = [ledger.season.date_of(day) for day in range(ledger.stage_days.days)]
-    closed = [
-        (shelter.opens is not None and day < shelter.opens)
-        or (shelter.closes is not None and day >= shelter.closes)
-        for day in days
-    ]
+    opens, closes = shelter.opens or date.min, shelter.closes or date.max
+    closed = [not opens <= day < closes for day in days]
     stages = ledger.stage_days.stage_of_day[:, closed]
     return [int((stages == stage).sum(axis=1).max()) for stage in ledger.stages]
 

@@ -116,12 +116,8 @@ def _drawn_wrongly(
         if not all(map(isfinite, (layout.x_m, layout.y_m, layout.width_m, layout.depth_m))):
             yield 1, "figure", f"{layout.tree_id} is drawn nowhere on {place_id}"
             continue
-        out = max(
-            -layout.x_m,
-            -layout.y_m,
-            layout.x_m + layout.width_m - place.width_m,
-            layout.y_m + layout.depth_m - place.depth_m,
-        )
+        right, back = layout.x_m + layout.width_m, layout.y_m + layout.depth_m
+        out = max(-layout.x_m, -layout.y_m, right - place.width_m, back - place.depth_m)
         if excess(out):
             yield out, "m", f"{layout.tree_id} is drawn over the edge of {place_id}"
         tree = standing.get(layout.tree_id)

@@ -178,11 +178,8 @@ def make_problem(
     value = np.array([g.tree.value for g in groups])
     weights = season.site.weights
     chance = table.chance[kind].astype(np.float64)
-    cover = (
-        weights.cover_day
-        * table.spare_days[kind][:, None, :]
-        * cover_shares(season, follower, groups)[:, :, None]
-    )
+    shares = cover_shares(season, follower, groups)[:, :, None]
+    cover = weights.cover_day * table.spare_days[kind][:, None, :] * shares
     stages = range(len(stage_days.stages))
     is_open = {
         place.id: np.array([not closed_days(season, place, stage_days, k) for k in stages])

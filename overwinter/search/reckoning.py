@@ -107,12 +107,9 @@ def _chances(problem: Problem, paths: IntArray) -> list[PathChance]:
         rows = paths[new]
         home = problem.follower.exposures.index[problem.season.site.summer_place, 0]
         there = rows[:, 2:] != NOWHERE
-        hazards, short, _ = problem.follower.along(
-            rows[:, 0].tolist(),
-            np.where(there, rows[:, 2:], home),
-            problem.stage_days,
-            rows[:, 1] / OWED_STEPS,
-        )
+        kinds, options = rows[:, 0].tolist(), np.where(there, rows[:, 2:], home)
+        owed, days = rows[:, 1] / OWED_STEPS, problem.stage_days
+        hazards, short, _ = problem.follower.along(kinds, options, days, owed)
         there[:, : problem.past] = False
         hazards *= there[:, None, :, None]
         by_stage = hazards.sum(axis=-1, dtype=np.float64)

@@ -145,11 +145,6 @@ def risk(placement: Placement, g: int, option: int, stage: int) -> Lack:
     """The chance of loss at a place under one setting, and the likeliest harm."""
     problem = placement.problem
     hazards = problem.table.by_harm[problem.groups[g].kind, option, stage]
-    return Lack(
-        problem.follower.exposures.options[option].place_id,
-        stage,
-        CHANCE.lacks,
-        float(problem.chance[g, option, stage]),
-        CHANCE.unit,
-        HARMS[int(hazards.argmax())],
-    )
+    at, chance = problem.follower.exposures.options[option], problem.chance[g, option, stage]
+    harm = HARMS[int(hazards.argmax())]
+    return Lack(at.place_id, stage, CHANCE.lacks, float(chance), CHANCE.unit, harm)

@@ -84,12 +84,8 @@ def thermometer_air_c(
     both = np.stack((outdoor, sun), axis=-1)
     memory_h = max(thermometer.smoothing_h, MEMORY_H)
     slow = first_order_lag(both, memory_h, both[:HOURS_PER_DAY].mean(axis=0))
-    parts = np.stack(
-        (
-            *(np.ones_like(outdoor), slow[..., 0] - mean_c, outdoor - slow[..., 0]),
-            *((sun + slow[..., 1]) / 2, -around.sky_loss_w_m2.T),
-        )
-    )
+    of_air = [np.ones_like(outdoor), slow[..., 0] - mean_c, outdoor - slow[..., 0]]
+    parts = np.stack([*of_air, (sun + slow[..., 1]) / 2, -around.sky_loss_w_m2.T])
     days = parts.reshape(len(parts), -1, HOURS_PER_DAY, outdoor.shape[1])
     air_by_day = outdoor.reshape(days.shape[1:])
 

@@ -210,14 +210,11 @@ def network_of(envelope: Envelope, pot_litres: float = 0.0) -> Reduced:
         net.to_outside("air", OUTDOORS, air_w_k)
     for number, surface in enumerate(envelope.surfaces):
         _surface(net, surface, number)
-    ground_m2 = sum(s.area_m2 for s in envelope.surfaces if s.towards is Towards.GROUND)
+    floors = [s for s in envelope.surfaces if s.towards is Towards.GROUND]
+    ground_m2 = sum(s.area_m2 for s in floors)
     if ground_m2:
         _soil(net, ground_m2, envelope.volume_m3 / ROOM_HEIGHT_M)
-    bare_m2 = sum(
-        s.area_m2
-        for s in envelope.surfaces
-        if s.towards is Towards.GROUND and _floor_insulation_m2k_w(s) < BARE_M2K_W
-    )
+    bare_m2 = sum(s.area_m2 for s in floors if _floor_insulation_m2k_w(s) < BARE_M2K_W)
     _sun(net, envelope, _contents(net, envelope, air_j_k, bare_m2, pot_litres))
     return net.reduced()
 

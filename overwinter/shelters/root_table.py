@@ -132,11 +132,8 @@ def ground_under_cover(ground: Ground, cover_m2k_w: float) -> Ground:
     admittance = (1 + 1j) * SOIL_W_MK * damping_per_m(ground.diffusivity_m2_d)
     share = 1.0 / (1.0 + cover_m2k_w * admittance)
     delay_d = float(-np.angle(share)) * YEAR_D / (2 * np.pi)
-    return replace(
-        ground,
-        amplitude_k=ground.amplitude_k * float(abs(share)),
-        coldest_day=(ground.coldest_day + delay_d) % YEAR_D,
-    )
+    swing_k, coldest_day = ground.amplitude_k * float(abs(share)), ground.coldest_day + delay_d
+    return replace(ground, amplitude_k=swing_k, coldest_day=coldest_day % YEAR_D)
 
 
 def bed_drive(

@@ -182,10 +182,8 @@ def root_margins(series: Series, hardening: Array, kinds: KindArrays) -> tuple[A
     span_k = kinds.root_kill_c - kinds.root_kill_unhardened_c
     old = kinds.root_kill_unhardened_c + hardening * span_k
     young = np.maximum(old, kinds.root_kill_young_c)
-    return (
-        harm.frost_in_roots_c(series.core_min_c) - old,
-        harm.frost_in_roots_c(series.wall_min_c) - young,
-    )
+    inside_c, wall_c = map(harm.frost_in_roots_c, (series.core_min_c, series.wall_min_c))
+    return inside_c - old, wall_c - young
 
 
 def air_margins(
