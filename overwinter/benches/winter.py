@@ -38,9 +38,7 @@ class _Spot:
 
 
 def lay_out_winter(
-    place: Place,
-    here: Mapping[int, Sequence[Tree]],
-    standing: Sequence[Layout] = (),
+    place: Place, here: Mapping[int, Sequence[Tree]], standing: Sequence[Layout] = ()
 ) -> WinterOfPlace:
     """Lay out every stage of ``here``, each of which fits on its own.
 

@@ -21,7 +21,8 @@ from overwinter.render.carry_words import carries_of, layout_of, remoteness_m, s
 
 SLACK = 1e-9
 
-
+Drawings = Mapping[str, Mapping[str, Layout]]
+"""By place and tree."""
 Filled = dict[str, NDArray[np.float64]]
 """Footprints, m2, and weights, kg, of all that stands on each place."""
 
@@ -242,11 +243,7 @@ class _Turns:
         return before
 
     def _in_front(
-        self,
-        place_id: str | None,
-        drawings: Mapping[str, Mapping[str, Layout]],
-        front: Carry,
-        behind: Carry,
+        self, place_id: str | None, drawings: Drawings, front: Carry, behind: Carry
     ) -> bool:
         if place_id is None:
             return False

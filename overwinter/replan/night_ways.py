@@ -48,14 +48,11 @@ def past_of(
     dates = [season.date_of(turn) for turn in turns]
     stood = [stands(season, [mark for mark in marks if mark.day <= day]) for day in dates]
     stage = [max(k for k, one in enumerate(begun) if k == 0 or one.usual <= day) for day in dates]
-    return Past(
-        turns,
-        {tree.id: tuple(at[tree.id] or season.home(tree) for at in stood) for tree in season.trees},
-        {
-            shelter.id: tuple(setting_index(season, plan, shelter.id, k) for k in stage)
-            for shelter in season.shelters
-        },
-    )
+    places = {t.id: tuple(at[t.id] or season.home(t) for at in stood) for t in season.trees}
+    settings = {
+        s.id: tuple(setting_index(season, plan, s.id, k) for k in stage) for s in season.shelters
+    }
+    return Past(turns, places, settings)
 
 
 def setting_index(season: Season, plan: Plan, shelter_id: str, stage: int) -> int:
@@ -231,11 +228,8 @@ class NightWays:
     def _heat(self, shelter: Shelter) -> dict[int, float]:
         """Settings to choose from, and what each costs more than the planned one, mean money."""
         known = self.chances.conditions.shelters[shelter.id].settings
-        broken = {
-            heater.name
-            for heater in shelter.heaters
-            if heater.broken_from is not None and heater.broken_from <= self.evening.first
-        }
+        first = self.evening.first
+        broken = {h.name for h in shelter.heaters if (h.broken_from or date.max) <= first}
         works = [s for s, one in enumerate(known) if not any(p.heater in broken for p in one.parts)]
         if self.planned[shelter.id] not in works:
             self.planned[shelter.id] = 0

@@ -227,11 +227,8 @@ class _Asked:
             found = self._through(g, at, stage, full)
             if found is None:
                 break
-            misfits = [
-                (int(place), k)
-                for k, place in enumerate(found[1])
-                if k >= self.problem.first and not self._fits(tree_id, int(place), k)
-            ]
+            ahead = list(enumerate(found[1].tolist()))[self.problem.first :]
+            misfits = [(place, k) for k, place in ahead if not self._fits(tree_id, place, k)]
             if not misfits:
                 return found[1], full
             full |= {(place, k): float(placement.used_m2[k, place]) for place, k in misfits}

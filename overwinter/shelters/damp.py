@@ -149,11 +149,8 @@ class _Room:
         return dew_point_c(kelvin * (outside + added) / (1 + added / full))
 
     def _gives_kg_h(self, covered: bool) -> float:
-        bare_m2 = sum(
-            s.area_m2
-            for s in self.envelope.surfaces
-            if s.towards is Towards.GROUND and s.u_w_m2k >= BARE_U_W_M2K and not covered
-        )
+        floors = [s for s in self.envelope.surfaces if s.towards is Towards.GROUND]
+        bare_m2 = sum(s.area_m2 for s in floors if s.u_w_m2k >= BARE_U_W_M2K and not covered)
         pots_m2 = self.pot_litres / 1000 / POT_DEPTH_M
         return (POTS_DRY_MM_D * pots_m2 + FLOOR_DRIES_MM_D * bare_m2) / HOURS_PER_DAY
 
