@@ -2,11 +2,11 @@
 
 import json
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from pathlib import Path
 
-from overwinter.audit.audit import audit
+from overwinter.audit.audit import audit, with_unseen
 from overwinter.files.history import (
     HISTORY,
     ChangesRow,
@@ -121,6 +121,12 @@ def audited_plan(season: Season, plan: Plan) -> Outcome:
     stage_days = stages_of(season, conditions, plan)
     report = audit(season, conditions, stage_days, plan)
     return Outcome(season, conditions, stage_days, plan, report)
+
+
+def in_unseen(outcome: Outcome) -> Outcome:
+    """The same with the risks of winters that the plan was not made from."""
+    report = with_unseen(outcome.season, outcome.plan, outcome.report)
+    return replace(outcome, report=report)
 
 
 def drips(outcome: Outcome) -> list[WetSurface]:

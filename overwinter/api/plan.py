@@ -14,6 +14,7 @@ from overwinter.api.folder import (
     audited,
     audited_plan,
     drips,
+    in_unseen,
     open_winter,
     record_plan,
     record_replan,
@@ -100,7 +101,7 @@ class Plan:
         """One row a tree, the largest expected loss first."""
         risks = by_loss(self.outcome.report)
         frame = _frame(TreeRisk, risks).set_index("tree_id")
-        frame["lost"], frame["worst"] = [r.lost for r in risks], [r.worst for r in risks]
+        frame["worst"] = [risk.worst for risk in risks]
         return frame
 
     @property
@@ -193,7 +194,8 @@ def load(folder: str | os.PathLike[str]) -> Plan:
     Raises ``AuditRefused``: It no longer holds.
     """
     winter, notices = open_winter(Path(folder)), list[str]()
-    entry, outcome = winter.entry(), audited(winter, say=notices.append)
+    entry = winter.entry()
+    outcome = in_unseen(audited(winter, say=notices.append))
     before, because = None, tuple[str, ...]()
     if entry.parent is not None:
         parent = winter.entry(entry.parent)

@@ -2,7 +2,7 @@
 along its true path, then every rule and cost."""
 
 from collections import defaultdict
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from typing import NamedTuple
@@ -311,8 +311,9 @@ def place_uses(ledger: Ledger) -> tuple[PlaceUse, ...]:
     return tuple(uses)
 
 
-AT_ONCE = 30
-"""Winters simulated at once, so that memory stays about that of a plan."""
+AT_ONCE = 60
+"""Winters simulated at once, with the settings of one plan, so that memory stays about that of a
+plan."""
 
 
 @dataclass(frozen=True)
@@ -340,38 +341,66 @@ def second_sample(season: Season, plan: Plan, winters: int, seed: int) -> Found:
     return _through(season, plan, fresh_winters(season, winters, seed), seed)
 
 
+def with_unseen(season: Season, plan: Plan, report: AuditReport) -> AuditReport:
+    """A report with the risks of winters that the plan was not made from.
+
+    In those it was made from it looks better than it is: out of many plans the search picks one
+    that suits them by chance. It stays as it is where no others can be drawn, or in mid-winter.
+    """
+    if season.recipe is None or plan.fixed_stages or not report.whole:
+        return report
+    ((_, found, _),) = _followed(season, plan, *_unseen(season))
+    return replace(report, risks=found, unseen=AT_ONCE)
+
+
+def _unseen(season: Season) -> tuple[Winters, int]:
+    """Winters beside those of the sample, where such can be drawn, and their seed."""
+    seed = season.site.seed
+    if season.recipe is None:
+        return season.winters, seed
+    return fresh_winters(season, AT_ONCE, seed + 1), seed + 1
+
+
 def colder(season: Season, plan: Plan, by_k: float) -> Found:
-    """Follow a plan through the winters it was made from, every hour of them colder by ``by_k``.
+    """Follow a plan through the winters that its risks speak of, every hour of them colder by
+    ``by_k``.
 
     Raises ``UserError``: The plan was made in mid-winter.
     """
-    air_c = season.winters.air_c - by_k
-    return _through(season, plan, replace(season.winters, air_c=air_c), season.site.seed)
+    drawn, seed = _unseen(season)
+    return _through(season, plan, replace(drawn, air_c=drawn.air_c - by_k), seed)
 
 
 def _through(season: Season, plan: Plan, drawn: Winters, seed: int) -> Found:
+    chances: dict[str, float] = defaultdict(float)
+    heated = 0.0
+    for share, found, money in _followed(season, plan, drawn, seed):
+        for tree_id, risk in found.items():
+            chances[tree_id] += share * risk.chance
+        heated += share * money
+    loss = sum(season.tree_by_id[tree_id].value * chance for tree_id, chance in chances.items())
+    return Found(drawn.count, seed, chances, loss, heated)
+
+
+def _followed(
+    season: Season, plan: Plan, drawn: Winters, seed: int
+) -> Iterator[tuple[float, dict[str, TreeRisk], float]]:
+    """Part by part of some winters: what share of them it is, the risks, and money for heat."""
     if plan.fixed_stages:
         raise UserError(
             "This plan was made in the midst of a winter, which other winters do not share;"
             " only a plan made before the winter can be followed through them."
         )
-    winters = drawn.count
     days = stages_in(season, plan, daily_min(drawn.air_c), seed)
-    chances: dict[str, float] = defaultdict(float)
-    money = 0.0
-    for start in range(0, winters, AT_ONCE):
-        some = slice(start, min(start + AT_ONCE, winters))
-        share = (some.stop - some.start) / winters
+    for start in range(0, drawn.count, AT_ONCE):
+        some = slice(start, min(start + AT_ONCE, drawn.count))
         air, sun, snow = (one[some] for one in (drawn.air_c, drawn.sun_w_m2, drawn.snow_m))
         sample = Winters(air, sun, snow, drawn.names[some], drawn.origin)
         part = replace(season, winters=sample)
         part_days = StageDays(days.stages, days.first_day[:, some], days.days)
         ledger = Ledger(part, compute_conditions(part, plan.settings), part_days, plan)
-        for tree_id, risk in risks(ledger, Follower(part, ledger.conditions)).items():
-            chances[tree_id] += share * risk.chance
-        money += share * heat(ledger)[1].mean
-    loss = sum(season.tree_by_id[tree_id].value * chance for tree_id, chance in chances.items())
-    return Found(winters, seed, chances, loss, money)
+        found = risks(ledger, Follower(part, ledger.conditions))
+        yield sample.count / drawn.count, found, heat(ledger)[1].mean
 
 
 def stages_in(season: Season, plan: Plan, outdoor_min_c: FloatArray, seed: int) -> StageDays:

@@ -98,6 +98,9 @@ class AuditReport:
     uses: tuple[PlaceUse, ...] = ()
     whole: bool = True
     """Whether all rules were checked; not where a plan is too broken to go on."""
+    unseen: int = 0
+    """Winters of which ``risks`` speak, that the plan was not made from; 0: those it was made from,
+    as costs and rules always do."""
 
     @property
     def expected_loss(self) -> float:

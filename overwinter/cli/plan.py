@@ -97,7 +97,7 @@ def plan_json(outcome: Outcome) -> dict[str, object]:
         "bill": report.bill,
         "costs": costs_values(report.costs),
         "expected_loss": report.expected_loss,
-        "expected_loss_in_other_winters": plan.other_loss,
+        "unseen_winters_of_risks": report.unseen,
         "proof": plan.proof,
         "stages": plan.stages,
         "carries": plan.carries,

@@ -8,7 +8,7 @@ from typing import Annotated
 import typer
 
 from overwinter.api.changed_facts import Names
-from overwinter.api.folder import audited, drips, open_winter
+from overwinter.api.folder import audited, drips, in_unseen, open_winter
 from overwinter.audit.audit import second_sample
 from overwinter.cli.guard import ExitCode, Folder, Json, chosen, say, tell
 from overwinter.cli.plan import show_outcome
@@ -59,7 +59,7 @@ def command(
 ) -> None:
     """Show the plan in a folder, audited anew against the inputs as they are now."""
     names = chosen("--table", [*(table or []), *(["heat"] if heaters else [])], TABLES)
-    outcome = audited(open_winter(folder), say=say)
+    outcome = in_unseen(audited(open_winter(folder), say=say))
     asked = _Asked(outcome, tree or [], why or [], on)
     names = asked.tables(names)
     parts = (outcome.season, asked.plan, outcome.report)

@@ -191,8 +191,8 @@ class Plan:
     unsafe: tuple[str, ...] = ()
     """Placed trees that in some stage had no place as safe as the site asks."""
     other_loss: float | None = None
-    """Expected loss in as many winters that the plan was not made from, money a winter, without
-    caution; None: no winters can be drawn, or it was planned in mid-winter."""
+    """Expected loss in winters that the plan was not made from, money a winter, without caution;
+    None: no winters can be drawn, or it was planned in mid-winter."""
 
     @property
     def tree_ids(self) -> tuple[str, ...]:

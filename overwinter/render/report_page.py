@@ -25,7 +25,13 @@ from overwinter.render.report_benches import (
 from overwinter.render.table import Cell, alike_joined
 from overwinter.render.tables import cure_words, dearest_table, more_words
 from overwinter.render.templates import filled
-from overwinter.render.terminal import AT_RISK_WORDS, at_risk, bill_words, not_safe_words
+from overwinter.render.terminal import (
+    AT_RISK_WORDS,
+    at_risk,
+    bill_words,
+    loss_words,
+    not_safe_words,
+)
 from overwinter.render.words import (
     chance,
     count,
@@ -102,10 +108,7 @@ def report_page(season: Season, plan: Plan, report: AuditReport, told: Told | No
         ),
         benches=benches(season, plan),
         risks=_risks(season, plan, report),
-        expected=money(report.expected_loss, site.currency),
-        expected_elsewhere=(
-            None if plan.other_loss is None else money(plan.other_loss, site.currency)
-        ),
+        losses=loss_words(season, report),
         colder=[_colder(season, report, by_k, found) for by_k, found in told.colder.items()],
         short=_short(season, report),
         close=_close_calls(season, plan, told.next_best or ()),

@@ -268,9 +268,11 @@ def risks_table(season: Season, plan: Plan, report: AuditReport) -> Table:
 def dearest_table(
     season: Season, plan: Plan, report: AuditReport, name: Callable[[str], str] | None = None
 ) -> Table:
-    """The same in few words, of trees that may be lost at all; ``name``: of a place."""
+    """The same in few words, of trees that may be lost at all, those at risk first; ``name``: of a
+    place."""
     some = (risk for risk in by_loss(report) if risk.worst is not None)
-    return Table.of("dearest", "Dearest risks", some, _dearest(season, plan, name))
+    first = sorted(some, key=lambda risk: -risk.lost if risk.lost >= AT_RISK else 0.0)
+    return Table.of("dearest", "Worst risks", first, _dearest(season, plan, name))
 
 
 def _dearest(
@@ -410,6 +412,9 @@ def more_words(costs: float) -> str:
     return f"{-costs:.2f} less" if costs <= -LEAST_MONEY else f"{costs + 0.0:.2f}"
 
 
+AT_RISK = 0.02
+"""From this chance to lose it a tree is called at risk, one winter of fifty: growers lose about one
+tree in fifty in a winter and do not fear less (a judgement)."""
 COST_PARTS = (
     ("heat", "heat", "energy bought"),
     ("losses", "expected losses", "value x chance of loss, times your caution"),

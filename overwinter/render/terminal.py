@@ -9,7 +9,7 @@ from overwinter.model.plan import Plan
 from overwinter.model.season import Season
 from overwinter.render.carry_words import setting_changes
 from overwinter.render.table import WIDTH, Table, alike_joined, render
-from overwinter.render.tables import COST_PARTS, by_loss, dearest_table, heat_table, stages_table
+from overwinter.render.tables import AT_RISK, COST_PARTS, dearest_table, heat_table, stages_table
 from overwinter.render.words import (
     chance,
     clip,
@@ -29,9 +29,6 @@ LABEL = 12
 RISKS_SHOWN = 5
 NAMED = 12
 """Trees that are left out and named."""
-AT_RISK = 0.02
-"""From this chance to lose it a tree is called at risk, one winter of fifty: growers lose about one
-tree in fifty in a winter and do not fear less (a judgement)."""
 AT_RISK_WORDS = f"lost in at least 1 winter in {1 / AT_RISK:.0f}"
 
 
@@ -71,6 +68,7 @@ def facts(season: Season, plan: Plan, report: AuditReport) -> dict[str, str]:
         "Would help": "; ".join(f"{cure.value}: {count(n, 'tree')}" for cure, n in cures),
         "Bill": bill_words(season, report),
         "Dear heat": _dear_heat(season, plan, report),
+        "Losses": loss_words(season, report),
         "Worry, work": _worry(season, plan, report),
         "The whole": whole,
         "Carries": _carries(season, plan),
@@ -88,8 +86,18 @@ def labelled(label: str, text: str) -> list[str]:
 
 
 def at_risk(report: AuditReport) -> list[TreeRisk]:
-    """Trees lost in at least one winter of fifty, dearest first."""
-    return [risk for risk in by_loss(report) if risk.lost >= AT_RISK]
+    """Trees lost in at least one winter of fifty."""
+    return [risk for risk in report.risks.values() if risk.lost >= AT_RISK]
+
+
+def loss_words(season: Season, report: AuditReport) -> str:
+    """``6.00 EUR expected in a mean winter, by 60 winters that the plan was not made from``."""
+    of = (
+        f"{report.unseen} winters that the plan was not made from"
+        if report.unseen
+        else "the winters that the plan was made from, which flatter it"
+    )
+    return f"{money(report.expected_loss, season.site.currency)} expected in a mean winter, by {of}"
 
 
 def bill_words(season: Season, report: AuditReport) -> str:
@@ -154,10 +162,7 @@ def _dear_heat(season: Season, plan: Plan, report: AuditReport) -> str:
 def _worry(season: Season, plan: Plan, report: AuditReport) -> str:
     costs, currency = report.costs.in_cents(), season.site.currency
     caution = season.site.weights.caution
-    found = money(report.expected_loss, currency)
-    if plan.other_loss is not None:
-        found += f", in other winters {money(plan.other_loss, currency)}"
-    counted = f" ({found}; your caution counts it {caution:g} times)"
+    counted = f" (your caution counts each {caution:g} times)"
     shown = [
         f"{name} {money(amount, currency)}{counted if field == 'losses' else ''}"
         for field, name, _ in COST_PARTS[1:]
@@ -195,7 +200,7 @@ def _heat(season: Season, plan: Plan, report: AuditReport) -> list[str]:
 def _risks(season: Season, plan: Plan, report: AuditReport) -> list[str]:
     """The trees that cost most sleep: chance, money, and what, where and when it is."""
     table = alike_joined(dearest_table(season, plan, report))
-    headings = ("dearest risks", *table.headings[1:])
+    headings = ("worst risks", *table.headings[1:])
     return block(replace(table, headings=headings, rows=table.rows[:RISKS_SHOWN]))
 
 

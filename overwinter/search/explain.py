@@ -95,7 +95,7 @@ def explain(
 def next_best(outcome: Outcome) -> tuple[Elsewhere, ...]:
     """Where each tree would stand in deep winter if its own place were not to be had, alone.
 
-    Trees that could go nowhere else without others making way are not in it.
+    Trees that could go nowhere else, or only where others make way, are not in it.
     """
     plan = outcome.plan
     stage = max(winter_stage(plan.stages), plan.fixed_stages)

@@ -6,7 +6,7 @@ from collections import Counter, defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-from overwinter.audit.audit import audit, second_sample, thresholds_of
+from overwinter.audit.audit import audit, thresholds_of, with_unseen
 from overwinter.audit.report import AuditReport
 from overwinter.model.changes import Start, start_of_season
 from overwinter.model.plan import Plan, Proof, Shift, Stays, Termination, carries_of_stays
@@ -126,10 +126,9 @@ def plan_winter(
     search.improve()
     plan = listed_as(season, search.to_plan())
     watch.tell(Phase.AUDIT)
-    report = audit(season, conditions, stage_days, plan, start)
-    if season.recipe is not None and not plan.fixed_stages:
-        other = second_sample(season, plan, season.winters.count, season.site.seed + 1)
-        plan = replace(plan, other_loss=other.expected_loss)
+    report = with_unseen(season, plan, audit(season, conditions, stage_days, plan, start))
+    if report.unseen:
+        plan = replace(plan, other_loss=report.expected_loss)
     return Outcome(season, conditions, stage_days, plan, report)
 
 

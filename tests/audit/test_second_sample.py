@@ -14,7 +14,7 @@ from audit_season import (
 )
 
 from overwinter.audit import audit as module
-from overwinter.audit.audit import audit, colder, second_sample, stages_in
+from overwinter.audit.audit import audit, colder, second_sample, stages_in, with_unseen
 from overwinter.climate.generator import fresh_winters
 from overwinter.climate.series import daily_min
 from overwinter.model.plan import Plan
@@ -52,15 +52,15 @@ def test_the_tender_tree_is_lost_and_the_hardy_one_is_not(case: tuple[Season, Pl
 
 
 def test_colder_winters_take_more(case: tuple[Season, Plan]) -> None:
-    # No colder at all is the plan's own winters, so the audit's own chances; a tree near its limit
-    # is lost more often the colder it gets, one far from it hardly.
+    # No colder at all are the winters that the risks speak of, so the same chances; a tree near its
+    # limit is lost more often the colder it gets, one far from it hardly.
     season, plan = case
     limits = replace(season.trees[0].limits, root_kill_c=-14.0, root_kill_young_c=-14.0)
     trees = (replace(season.trees[0], limits=limits), season.trees[1])
     season = replace(season, trees=trees, winters=fresh_winters(season, 8, 3))
     conditions = compute_conditions(season)
     days = stages_in(season, plan, daily_min(season.winters.air_c), season.site.seed)
-    own = audit(season, conditions, days, plan).risks
+    own = with_unseen(season, plan, audit(season, conditions, days, plan)).risks
     as_it_is, *more = (colder(season, plan, by_k).chances for by_k in (0.0, 2.0, 5.0))
     assert as_it_is == pytest.approx({tree_id: risk.chance for tree_id, risk in own.items()})
     assert as_it_is["ash"] <= more[0]["ash"] <= more[1]["ash"]

@@ -115,7 +115,7 @@ def test_the_top_says_what_came_of_it(page: str) -> None:
     assert f"all {len(RULES)} rules hold" in top
     due = next(k for k in range(1, 9) if any(carry.stage == k for carry in plan.carries))
     assert f"carry {sum(carry.stage == due for carry in plan.carries)} trees" in top.lower()
-    assert f"Expected loss {report.expected_loss:.2f} EUR" in page
+    assert f"Losses: {report.expected_loss:.2f} EUR expected in a mean winter" in page
     assert season.winters.origin.rstrip(".") in page
 
 
@@ -245,7 +245,7 @@ def test_colder_winters_and_close_calls_are_told() -> None:
     assert "2 K" in risks
     assert "777.00 EUR" in risks
     assert close.index("0.16 less") < close.index("0.25") < close.index("3.50")
-    assert "No other place without others making way" in close
+    assert "No other place that is safe, large enough and free" in close
     none = section(report_page(season, plan, report, Told(next_best=())), "close")
     assert "<table" not in none
     assert "None: no tree has another place" in none

@@ -16,7 +16,15 @@ from overwinter.model.season import Season
 from overwinter.model.species import Assumption, Harm
 from overwinter.render import terminal
 from overwinter.render.table import WIDTH, Figure, Table, csv_text, render
-from overwinter.render.tables import TABLES, found_table, on_table, stage_on, why_table
+from overwinter.render.tables import (
+    TABLES,
+    by_loss,
+    dearest_table,
+    found_table,
+    on_table,
+    stage_on,
+    why_table,
+)
 from overwinter.render.words import (
     chance,
     clip,
@@ -47,12 +55,12 @@ def small(*, us: bool = False) -> tuple[Season, Plan, AuditReport]:
 @pytest.mark.parametrize("us", [False, True])
 @pytest.mark.parametrize("trees", [4, 60])
 def test_no_line_is_wider_than_a_terminal(trees: int, us: bool) -> None:
-    """With long names and trees left out, 80 columns hold everything, on one screen of 60 lines."""
+    """With long names and trees left out, 80 columns hold everything, on one screen of 64 lines."""
     for parts in (small(us=us), reported_winter(trees, us=us)):
         text = summary(*parts)
         lines = text.splitlines()
         assert max(map(len, lines)) <= WIDTH
-        assert len(lines) <= 60
+        assert len(lines) <= 64
         assert text.endswith("\n")
         assert "\x1b" not in text
 
@@ -69,13 +77,17 @@ def test_the_bill_comes_first_with_its_range_then_worry_and_work() -> None:
         "of ten more than 210.00 EUR"
     ) in text
     assert (
-        "Worry, work 39.50 EUR: expected losses 18.00 EUR (6.00 EUR; your caution counts it 3 "
-        "times), carries"
+        "Worry, work 39.50 EUR: expected losses 18.00 EUR (your caution counts each 3 times), "
+        "carries"
+    ) in text
+    assert (
+        "Losses 6.00 EUR expected in a mean winter, by the winters that the plan was made from, "
+        "which flatter it"
     ) in text
     assert "carries 9.00 EUR," in text
     season, plan, report = small()
-    text = " ".join(summary(season, replace(plan, other_loss=8.5), report).split())
-    assert "(6.00 EUR, in other winters 8.50 EUR; your caution counts it 3 times)" in text
+    text = " ".join(summary(season, plan, replace(report, unseen=60)).split())
+    assert "expected in a mean winter, by 60 winters that the plan was not made from" in text
     assert "The whole 189.50 EUR; how much less another plan could cost is not known" in text
     assert text.index("Bill") < text.index("Worry, work") < text.index("The whole")
     assert lines[-1].startswith(f"Audited: all {len(RULES)} rules hold.")
@@ -92,10 +104,21 @@ def test_stages_have_their_sign_usual_day_range_and_carries() -> None:
     assert "3 first night of 30 °F or colder 1 Nov 22 Oct to 11 Nov 3" in us  # 30.2 °F, rounded
 
 
+def test_trees_at_risk_come_first_likeliest_first_then_the_dearest() -> None:
+    """From one winter of fifty on, however cheap."""
+    season, plan, report = small()
+    ids = [risk.tree_id for risk in by_loss(report) if risk.worst is not None]
+    lost = dict(zip(ids, (0.019, 0.02, 0.0, 0.05), strict=True))
+    risks = {t: replace(report.risks[t], lost=lost[t]) for t in ids}
+    table = dearest_table(season, plan, replace(report, risks=risks))
+    order = (3, 1, 0, 2)
+    assert [row[0] for row in table.rows] == [season.tree_by_id[ids[i]].name for i in order]
+
+
 def test_the_dearest_risk_is_named_with_its_harm_and_place() -> None:
     """Value x chance decides the order: the fig, 100 EUR at 3.2 %."""
     lines = summary(*small()).splitlines()
-    at = next(n for n, line in enumerate(lines) if line.startswith("dearest risks"))
+    at = next(n for n, line in enumerate(lines) if line.startswith("worst risks"))
     first = next(line for line in lines[at + 1 :] if "%" in line)
     assert " ".join(first.split()).startswith("Fig 3.2 % 3.2 % 3.20 old roots frozen, stage 3, ")
 

@@ -6,7 +6,9 @@ import pytest
 from random_winters import random_season
 
 from overwinter.audit.audit import audit
+from overwinter.benches.winter import lay_out_winter
 from overwinter.model.plan import Carry, Plan
+from overwinter.model.season import Season
 from overwinter.problems import UserError
 from overwinter.rules.figures import CHANCE
 from overwinter.search.explain import Elsewhere, explain, next_best, winter_stage
@@ -28,8 +30,8 @@ def every(outcome: Outcome) -> list[Elsewhere]:
     return [one for k in stages for one in explain(outcome, list(outcome.plan.stays), k)]
 
 
-def moved(plan: Plan, one: Elsewhere) -> Plan:
-    """The plan with one tree elsewhere."""
+def moved(season: Season, plan: Plan, one: Elsewhere) -> Plan:
+    """The plan with one tree elsewhere, every place under cover drawn to scale."""
     stays = {**plan.stays, one.tree_id: one.stays}
     carries = tuple(
         Carry(k, plan.stages[k].usual, tree_id, path[k - 1], now)
@@ -38,7 +40,16 @@ def moved(plan: Plan, one: Elsewhere) -> Plan:
         for now in (path[k],)
         if now is not None and now != path[k - 1]
     )
-    return replace(plan, stays=stays, carries=carries, layouts={})
+    layouts = {}
+    for place_id, place in season.places.items():
+        here = {
+            k: [t for t in season.trees if stays[t.id][k] == place_id]
+            for k in range(len(plan.stages))
+        }
+        if any(here.values()) and not season.shelter_of(place_id).open_air:
+            occupied = {k: trees for k, trees in here.items() if trees}
+            layouts[place_id] = lay_out_winter(place, occupied).layouts
+    return replace(plan, stays=stays, carries=carries, layouts=layouts)
 
 
 def test_costs_are_those_the_audit_finds(outcome: Outcome, every: list[Elsewhere]) -> None:
@@ -48,10 +59,10 @@ def test_costs_are_those_the_audit_finds(outcome: Outcome, every: list[Elsewhere
     alone = [one for one in every if one.stays]
     assert len(alone) > 2
     for one in alone:
-        found = audit(season, outcome.conditions, outcome.stage_days, moved(plan, one))
+        found = audit(season, outcome.conditions, outcome.stage_days, moved(season, plan, one))
         assert found.costs.total - report.costs.total == pytest.approx(one.costs, abs=0.02)
         assert one.stays[one.stage] == one.place_id
-        own = {"costs", "proof", "layout of a place"}
+        own = {"costs", "proof", "spots of trees that stay"}
         assert {finding.rule.name for finding in found.findings} <= own
 
 
