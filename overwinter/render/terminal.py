@@ -162,7 +162,8 @@ def _dear_heat(season: Season, plan: Plan, report: AuditReport) -> str:
 def _worry(season: Season, plan: Plan, report: AuditReport) -> str:
     costs, currency = report.costs.in_cents(), season.site.currency
     caution = season.site.weights.caution
-    counted = f" (your caution counts each {caution:g} times)"
+    base = ", in the winters it was made from" if report.unseen else ""
+    counted = f" (your caution counts each {caution:g} times{base})"
     shown = [
         f"{name} {money(amount, currency)}{counted if field == 'losses' else ''}"
         for field, name, _ in COST_PARTS[1:]

@@ -299,6 +299,7 @@ def test_answers_as_people_write_them() -> None:
     assert (circuit.name, circuit.amps) == ("house", 12.5)
     assert place("48.1 N, 1.7 O", False) is None
     assert place("48.1 N, 1.7 W", False) == (48.1, -1.7)
+    assert place(" ", False) is None
     assert yes_no("ja", False) is True
     assert heating("2 kilowatts 3 7", False) == ("electricity", 2000.0, (3.0, 7.0))
     assert heating("1500", False) == ("electricity", 1500.0, ())

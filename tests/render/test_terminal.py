@@ -88,6 +88,7 @@ def test_the_bill_comes_first_with_its_range_then_worry_and_work() -> None:
     season, plan, report = small()
     text = " ".join(summary(season, plan, replace(report, unseen=60)).split())
     assert "expected in a mean winter, by 60 winters that the plan was not made from" in text
+    assert "(your caution counts each 3 times, in the winters it was made from)" in text
     assert "The whole 189.50 EUR; how much less another plan could cost is not known" in text
     assert text.index("Bill") < text.index("Worry, work") < text.index("The whole")
     assert lines[-1].startswith(f"Audited: all {len(RULES)} rules hold.")
