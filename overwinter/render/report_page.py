@@ -31,6 +31,7 @@ from overwinter.render.terminal import (
     bill_words,
     loss_words,
     not_safe_words,
+    told_by_words,
 )
 from overwinter.render.words import (
     chance,
@@ -147,7 +148,7 @@ def _tiles(
     site, risky = season.site, len(at_risk(report))
     currency, placed = site.currency, len(plan.stays)
     out = names_of(season, (one.tree_id for one in plan.left_out))
-    trees = f"{risky} at risk: {AT_RISK_WORDS}. " if risky else ""
+    trees = f"{risky} at risk: {AT_RISK_WORDS}, by {told_by_words(report)}. " if risky else ""
     trees += f"Without a place: {out}." if out else "Every tree has a place."
     bill = f"{report.bill.mean:.0f} {currency} for heat" if report.bill.high > 0 else "no heat"
     begun = max((c.stage for c in plan.carries if carry_key(c) in done), default=0)

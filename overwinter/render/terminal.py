@@ -92,12 +92,15 @@ def at_risk(report: AuditReport) -> list[TreeRisk]:
 
 def loss_words(season: Season, report: AuditReport) -> str:
     """``6.00 EUR expected in a mean winter, by 60 winters that the plan was not made from``."""
-    of = (
-        f"{report.unseen} winters that the plan was not made from"
-        if report.unseen
-        else "the winters that the plan was made from, which flatter it"
-    )
-    return f"{money(report.expected_loss, season.site.currency)} expected in a mean winter, by {of}"
+    loss = money(report.expected_loss, season.site.currency)
+    return f"{loss} expected in a mean winter, by {told_by_words(report)}"
+
+
+def told_by_words(report: AuditReport) -> str:
+    """The winters of which risks are told."""
+    if report.unseen:
+        return f"{report.unseen} winters that the plan was not made from"
+    return "the winters that the plan was made from, which flatter it"
 
 
 def bill_words(season: Season, report: AuditReport) -> str:

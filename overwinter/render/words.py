@@ -71,7 +71,7 @@ def proven(proof: Proof, currency: str) -> str:
         return "how much less another plan could cost is not known"
     return (
         f"by the program's figures no plan can cost less than {money(proof.bound, currency)}, "
-        f"{percent(max(proof.gap, 0.0))} below"
+        f"{percent(max(proof.gap, 0.0))} below this one"
     )
 
 

@@ -355,8 +355,8 @@ def test_columns_align() -> None:
     [
         (10.0, None, None, "how much less another plan could cost is not known"),
         (10.0, 10.0, 0.0, "{none}"),
-        (1000.0, 999.2, 0.0008, "{none} than 999.20 EUR, 0.08 % below"),
-        (100.0, 75.0, 0.25, "{none} than 75.00 EUR, 25 % below"),
+        (1000.0, 999.2, 0.0008, "{none} than 999.20 EUR, 0.08 % below this one"),
+        (100.0, 75.0, 0.25, "{none} than 75.00 EUR, 25 % below this one"),
         # the search's costs were a little less than the audit's
         (652.19, -0.91, 653.10 / 652.19, "how much less another plan could cost is not known"),
         (500.0, 2.5, 0.995, "how much less another plan could cost is not known"),
