@@ -43,10 +43,8 @@ class _Path(NamedTuple):
 
     kind: int
     owed: float
-    options: tuple[int, ...]
-    """At the summer stand before it joins."""
-    joins: int
-    """First stage in which it is there."""
+    options: tuple[int, ...]  # at the summer stand before it joins
+    joins: int  # first stage in which it is there
 
 
 def risks(ledger: Ledger, follower: Follower) -> dict[str, TreeRisk]:
@@ -324,10 +322,8 @@ class Found:
     seed: int
     chances: Mapping[str, float]
     """By tree that has a place: share of its value lost in a winter, 0 to 1."""
-    expected_loss: float
-    """Over all trees, money a winter, without caution."""
-    heat: float
-    """Money for heat a winter."""
+    expected_loss: float  # over all trees, money a winter, without caution
+    heat: float  # money for heat a winter
 
 
 def second_sample(season: Season, plan: Plan, winters: int, seed: int) -> Found:

@@ -21,16 +21,11 @@ class TreeRisk:
     """What a winter may do to one tree on its path through the plan."""
 
     tree_id: str
-    chance: float
-    """Mean over winters of the share of its value lost, 0 to 1."""
-    lost: float
-    """Part of ``chance``: to lose it for good, without what mends in a season."""
-    by_harm: Mapping[Harm, float]
-    """The same by harm; they add up to a little more than ``chance``."""
-    by_stage: tuple[float, ...]
-    """The same by stage, what counts for the whole winter left out."""
-    loss: float
-    """Expected loss, money: value x chance, without caution."""
+    chance: float  # mean over winters of the share of its value lost, 0 to 1
+    lost: float  # part of `chance`: to lose it for good, without what mends in a season
+    by_harm: Mapping[Harm, float]  # the same by harm; they add up to a little more than `chance`
+    by_stage: tuple[float, ...]  # the same by stage, what counts for the whole winter left out
+    loss: float  # expected loss, money: value x chance, without caution
     coldest_root_c: float
     """Coldest moment of its old roots in one winter of ten (10th percentile), degC."""
     chill_share: float | None
@@ -56,8 +51,7 @@ class HeatUse:
     purchased_kwh: float
     money: float
     from_kwh: float
-    to_kwh: float
-    """What it may be as U-values and wind are not known better."""
+    to_kwh: float  # what it may be as U-values and wind are not known better
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,8 +62,7 @@ class PlaceUse:
     stage: int
     trees: int
     footprint_m2: float
-    share: float
-    """Of the area that footprints may take: 1 is as full as the site allows."""
+    share: float  # of the area that footprints may take: 1 is as full as the site allows
     load_kg: float
 
 
@@ -78,10 +71,8 @@ class Bill:
     """Money for heat over the winters of the sample, and what walls may cost more or less."""
 
     mean: float
-    low: float
-    """10th percentile: winters and U-values together."""
-    high: float
-    """90th percentile: dearer in one winter of ten."""
+    low: float  # 10th percentile: winters and U-values together
+    high: float  # 90th percentile: dearer in one winter of ten
 
 
 @dataclass(frozen=True)
@@ -89,15 +80,12 @@ class AuditReport:
     """The result. A plan is shown only when ``passed``."""
 
     findings: tuple[Finding, ...]
-    costs: Costs
-    """As the audit reckons them."""
+    costs: Costs  # as the audit reckons them
     bill: Bill = field(default_factory=lambda: Bill(0.0, 0.0, 0.0))
-    risks: Mapping[str, TreeRisk] = field(default_factory=dict)
-    """By tree that has a place."""
+    risks: Mapping[str, TreeRisk] = field(default_factory=dict)  # by tree that has a place
     heat: tuple[HeatUse, ...] = ()
     uses: tuple[PlaceUse, ...] = ()
-    whole: bool = True
-    """Whether all rules were checked; not where a plan is too broken to go on."""
+    whole: bool = True  # whether all rules were checked; not where a plan is too broken to go on
     unseen: int = 0
     """Winters of which ``risks`` speak, that the plan was not made from; 0: those it was made from,
     as costs and rules always do."""
@@ -121,8 +109,7 @@ class AuditReport:
             raise AuditRefused("\n".join(filter(None, lines)))
 
 
-UNSAID = 0.5
-"""A number that does not say how far off it is may be so by half: a judgement."""
+UNSAID = 0.5  # a number that does not say how far off it is may be so by half: a judgement
 
 
 class Known(StrEnum):
@@ -150,13 +137,11 @@ class DecidingLimit:
     """A limit behind the likeliest harm of some trees of a kind."""
 
     species_key: str
-    name: str
-    """Field of ``Limits``."""
+    name: str  # field of `Limits`
     value: float
     source: Source
     trees: int
-    loss: float
-    """Expected loss by that harm over these trees, money a winter."""
+    loss: float  # expected loss by that harm over these trees, money a winter
     at_stake: float
     """How much of it may be wrong if the limit is as far off as it may be, money a winter."""
 

@@ -33,10 +33,8 @@ from overwinter.model.tree import Tree
 class LaidOut:
     """Every tree has its rectangle."""
 
-    clearance_m: float
-    """Least clearance kept between any two trees, m."""
-    slots: IntArray
-    """``(n, 4)`` in the frame and units of ``region``, in the order of the trees given."""
+    clearance_m: float  # least clearance kept between any two trees, m
+    slots: IntArray  # `(n, 4)` in the frame and units of `region`, in the order of the trees given
     region: Region
 
 

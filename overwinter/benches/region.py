@@ -36,8 +36,7 @@ def units_down(length_m: float) -> int:
     return math.floor(length_m * UNITS_PER_M + _SLACK)
 
 
-REACH_M = 0.75
-"""From the edge one stands at to the middle of the pot. Common practice, no source."""
+REACH_M = 0.75  # from the edge one stands at to the middle of the pot; common practice, no source
 PATH_M = 0.45
 """Width of a path left free on ground one walks on, where reach asks for one. Common practice, no
 source."""
@@ -83,8 +82,7 @@ class Region:
     blocks: tuple[Block, ...]
     paths: tuple[Block, ...]
     edges: tuple[Edge, ...]
-    reach: int | None
-    """From an edge to the middle of a tree; None: everything is within reach."""
+    reach: int | None  # from an edge to the middle of a tree; None: everything is within reach
 
     def transposed(self) -> "Region":
         """With the axes exchanged."""
@@ -126,8 +124,7 @@ class Frame:
     """How a place is turned so that its light comes from ``y = 0``."""
 
     light_side: Side
-    width: int
-    """Of the place itself, units."""
+    width: int  # of the place itself, units
     depth: int
 
     @property
@@ -254,8 +251,7 @@ class Pots:
     sizes: IntArray
     """``(n, 2)``: footprint along x and y of the frame as the tree stands unturned, units."""
     height_m: FloatArray
-    light: FloatArray
-    """Light floor, mol/m2/d."""
+    light: FloatArray  # light floor, mol/m2/d
     weight_kg: FloatArray
 
     def __len__(self) -> int:

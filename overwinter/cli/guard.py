@@ -47,14 +47,10 @@ class ExitCode(IntEnum):
     """Exit codes of every command."""
 
     DONE = 0
-    TREES_LEFT_OUT = 1
-    """A plan was made and written, but some trees have no place in it."""
-    BAD_INPUT = 2
-    """The folder, the request or an option is wrong; nothing was written."""
-    REFUSED = 3
-    """The audit refused the plan, or the program itself failed; nothing was written."""
-    STOPPED = 130
-    """Stopped by hand before there was a plan; nothing was written."""
+    TREES_LEFT_OUT = 1  # a plan was made and written, but some trees have no place in it
+    BAD_INPUT = 2  # the folder, the request or an option is wrong; nothing was written
+    REFUSED = 3  # the audit refused the plan, or the program itself failed; nothing was written
+    STOPPED = 130  # stopped by hand before there was a plan; nothing was written
 
 
 def tell(as_json: bool, values: Callable[[], object], text: Callable[[], str]) -> None:
@@ -67,12 +63,9 @@ def tell(as_json: bool, values: Callable[[], object], text: Callable[[], str]) -
     typer.echo(text().removesuffix("\n"), color=False if plain else None)
 
 
-QUIET_S = 2.0
-"""Nothing is said before the search has lasted this long."""
-RENEW_S = 0.2
-"""Seconds between renewals of a line on a terminal."""
-EVERY_S = 5.0
-"""Seconds between lines where the line cannot be written over."""
+QUIET_S = 2.0  # nothing is said before the search has lasted this long
+RENEW_S = 0.2  # seconds between renewals of a line on a terminal
+EVERY_S = 5.0  # seconds between lines where the line cannot be written over
 
 
 class ProgressLine:

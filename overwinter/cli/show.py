@@ -17,8 +17,7 @@ from overwinter.render.tables import TABLES, damp_table, found_table, on_table, 
 from overwinter.search.explain import explain
 from overwinter.search.plan_winter import Outcome
 
-OF_A_TREE = ("stays", "risks", "left-out")
-"""What ``--tree`` shows unless tables are named."""
+OF_A_TREE = ("stays", "risks", "left-out")  # what `--tree` shows unless tables are named
 
 
 def command(

@@ -31,8 +31,7 @@ def zone_middle_c(zone: str) -> float:
 
 
 EULER_MASCHERONI = 0.5772156649
-GUMBEL_SCALE = float(np.sqrt(6) / np.pi)
-"""Scale of a Gumbel law of unit standard deviation."""
+GUMBEL_SCALE = float(np.sqrt(6) / np.pi)  # scale of a Gumbel law of unit standard deviation
 
 BELOW_MEAN_MIN_K = 3.0
 BELOW_PER_SWING = 0.44
@@ -52,10 +51,8 @@ mean of four winters that spread by 4 K."""
 LEAST_ROOM_K = 3.0
 """The mean coldest night lies further than this below the coldest month's mean minimum: 4.9 K at
 San Francisco, the least of the five heads."""
-SMALLEST_K = 0.1
-"""Less than a thermometer tells."""
-FURTHEST_MILD = 1.6
-"""The mildest of 100 winters lies this many spreads above the mean."""
+SMALLEST_K = 0.1  # less than a thermometer tells
+FURTHEST_MILD = 1.6  # the mildest of 100 winters lies this many spreads above the mean
 
 
 @dataclass(frozen=True, slots=True)

@@ -47,8 +47,7 @@ ROUNDS = 3
 """Of bending each winter to its coldest night and the months back to their means; after three the
 months are within 0.1 K."""
 
-SUN_ROUNDS = 50
-"""Of scaling a month's sun to its mean under clear skies; ample."""
+SUN_ROUNDS = 50  # of scaling a month's sun to its mean under clear skies; ample
 
 
 @dataclass(frozen=True)
@@ -56,14 +55,10 @@ class _Frame:
     """The calendar days that winters are drawn over."""
 
     days: int
-    season: slice
-    """Days of the plan and the morning after it."""
-    winter: slice
-    """Half a year either side of midwinter: what the law of coldest nights speaks of."""
-    year_day: NDArray[np.intp]
-    """Day of a common year, 0 to 364, ``(day,)``."""
-    month: NDArray[np.intp]
-    """0 to 11, ``(day,)``."""
+    season: slice  # days of the plan and the morning after it
+    winter: slice  # half a year either side of midwinter: what the law of coldest nights speaks of
+    year_day: NDArray[np.intp]  # day of a common year, 0 to 364, `(day,)`
+    month: NDArray[np.intp]  # 0 to 11, `(day,)`
 
     @property
     def season_year_day(self) -> FloatArray:

@@ -22,10 +22,8 @@ from overwinter.model.stage import IntArray
 
 FEWEST_DAYS_OF_MONTH = 10
 """Fewer days than these do not tell a month's mean; the yearly wave of the others does."""
-COLD_SIDE_D = 90
-"""The coldest night of a winter is looked for this far either side of midwinter."""
-WHOLE_SHARE = 0.95
-"""Days of those that a winter needs for its coldest night to be believed."""
+COLD_SIDE_D = 90  # the coldest night of a winter is looked for this far either side of midwinter
+WHOLE_SHARE = 0.95  # days of those that a winter needs for its coldest night to be believed
 NOON_H = 12
 
 
@@ -44,13 +42,10 @@ class DayRecord:
 
     file: str
     days: tuple[date, ...]
-    air_c: FloatArray
-    """(day, 24), or (day, 2) holding minimum and maximum; nan where missing."""
-    sun_w_m2: FloatArray | None = None
-    """(day, 24)"""
+    air_c: FloatArray  # (day, 24), or (day, 2) holding minimum and maximum; nan where missing
+    sun_w_m2: FloatArray | None = None  # (day, 24)
     station: str = ""
-    typical_year: bool = False
-    """Months of different years patched together; the years mean nothing."""
+    typical_year: bool = False  # months of different years patched together; the years mean nothing
     latitude_deg: float | None = None
     longitude_deg: float | None = None
     coldest: ColdestNight | None = None
@@ -174,8 +169,7 @@ MILDER_K = (
 )
 """By longitude, degrees: how much warmer the west coast of North America and Europe are, lee of an
 ocean, by the yearly means of Vancouver, London, Berlin, Warsaw, Kyiv and Moscow (from memory)."""
-MILDER_FROM_DEG, MILDER_WHOLE_DEG = 38.0, 46.0
-"""North of these latitudes: not at all, wholly."""
+MILDER_FROM_DEG, MILDER_WHOLE_DEG = 38.0, 46.0  # north of these latitudes: not at all, wholly
 LAPSE_K_M = 0.004
 """Fall of the yearly mean with elevation where people live, on plateaus and in valleys: less than
 the 0.0065 of free air; a judgement."""

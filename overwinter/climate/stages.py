@@ -23,8 +23,7 @@ WARM_SPELLS_PASS_DAYS = 40
 """Warm spells do not last until so many days after the coldest day of the mean year, about the
 first of March in the middle latitudes: common practice, no source."""
 SMOOTH_DAYS = 31
-EARLY, USUAL, LATE = 10, 50, 90
-"""Percentiles of the days shown."""
+EARLY, USUAL, LATE = 10, 50, 90  # percentiles of the days shown
 
 
 @dataclass(frozen=True)
@@ -35,8 +34,7 @@ class _Boundary:
     threshold_c: float | None
     happenings: tuple[Happening, ...]
     days: IntArray
-    at_latest: int | None = None
-    """Day that ended the wait for the sign in some winters."""
+    at_latest: int | None = None  # day that ended the wait for the sign in some winters
 
 
 def coldest_day(outdoor_min_c: FloatArray) -> int:

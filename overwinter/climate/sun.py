@@ -15,8 +15,7 @@ from overwinter.model.site import LAST_LIGHT_H, STARTS_H, Location, Site
 from overwinter.units import HOURS_PER_DAY
 
 SOLAR_CONSTANT_MJ_M2_MIN = 0.0820
-MJ_PER_M2_D_PER_W_M2 = 0.0864
-"""A mean of 1 W/m2 over a day, MJ/(m2 d)."""
+MJ_PER_M2_D_PER_W_M2 = 0.0864  # a mean of 1 W/m2 over a day, MJ/(m2 d)
 W_M2_PER_MJ_M2_H = 1e6 / 3600
 
 MOL_PER_MJ = 2.06
@@ -175,16 +174,13 @@ def sunset_h(site: Site, day: date) -> float:
 # The diffuse part is Erbs, Klein & Duffie 1982 (memory; checked against pvlib), the sky is taken
 # evenly bright, the ground reflects.
 
-GROUND_REFLECTS = 0.2
-"""Grass and bare ground, the usual value (memory); snow reflects more."""
-LOWEST_SINE = 0.05
-"""Sun lower than 3 degrees: its beam is not reckoned."""
+GROUND_REFLECTS = 0.2  # grass and bare ground, the usual value (memory); snow reflects more
+LOWEST_SINE = 0.05  # sun lower than 3 degrees: its beam is not reckoned
 ROOF_SHARE = 0.4
 """Of an envelope whose surfaces are not told apart, the part that lies like a roof (judgement)."""
 SLANTING = 0.1
 """Glass lets less through aslant: 1 - 0.1 (1/cos - 1), the form of ASHRAE 93 (memory)."""
-DIFFUSE_THROUGH = 0.9
-"""The same over diffuse light: about that of 60 degrees."""
+DIFFUSE_THROUGH = 0.9  # the same over diffuse light: about that of 60 degrees
 
 
 @dataclass(frozen=True)
@@ -195,10 +191,8 @@ class HourlySun:
     """Direct sun over the sine of the sun's height: on a face turned to it, W/m2."""
     diffuse_w_m2: FloatArray
     global_w_m2: FloatArray
-    sine: FloatArray
-    """Of the sun's height, ``(hour,)``."""
-    south: FloatArray
-    """Of the unit vector to the sun: its part to the south, ``(hour,)``."""
+    sine: FloatArray  # of the sun's height, `(hour,)`
+    south: FloatArray  # of the unit vector to the sun: its part to the south, `(hour,)`
     west: FloatArray
 
 

@@ -22,8 +22,7 @@ class Construction(BaseModel):
 
     model_config = ConfigDict(frozen=True)
     u_w_m2k: float
-    transmission: float | None = None
-    """None: lets no light through."""
+    transmission: float | None = None  # None: lets no light through
     u_least: float
     u_most: float
     mass_kj_m2k: float = 0.0
@@ -41,10 +40,8 @@ def constructions() -> Mapping[str, Construction]:
 
 UNNAMED_GLAZING = 0.8
 """Light that glazing lets in of which neither construction nor transmission is given."""
-LOWEST_U = 0.1
-"""Better than the walls of the best houses, W/(m2 K)."""
-LOWEST_GLAZED_U = 0.5
-"""Better than the best triple glazing, W/(m2 K)."""
+LOWEST_U = 0.1  # better than the walls of the best houses, W/(m2 K)
+LOWEST_GLAZED_U = 0.5  # better than the best triple glazing, W/(m2 K)
 
 
 AirC = Annotated[Number, Field(ge=-60, le=60)]

@@ -50,8 +50,7 @@ class KeyGuess:
     """A key of a TOML file that was left out, with the value taken for it."""
 
     file: str
-    table: str
-    """Dotted, arrays by id or name: ``shelter.garage.place.floor``."""
+    table: str  # dotted, arrays by id or name: `shelter.garage.place.floor`
     key: str
     value: float | int
 

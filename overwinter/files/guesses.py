@@ -18,8 +18,7 @@ from overwinter.files.tree_columns import TreeRow
 from overwinter.files.tree_list import NAMES, TreeList, tree_table
 from overwinter.units import Display
 
-GUESSED = "note: guessed"
-"""Heading of the column that names the guesses of a row."""
+GUESSED = "note: guessed"  # heading of the column that names the guesses of a row
 DIGITS = 3
 SETTERS = Callable[[int, int, Any], None]
 

@@ -67,19 +67,13 @@ class PlanEntry(Strict):
     """A plan that was put in force."""
 
     kind: Literal["plan"] = "plan"
-    number: Annotated[int, Field(ge=1)]
-    """1, 2, 3 ... in the order of making."""
-    made: date
-    """Day on which the computer made it."""
-    since: date
-    """First day it could still decide on."""
-    parent: int | None
-    """The plan it changed; None: planned afresh."""
-    facts: ChangesRow = Field(alias="changes")
-    """All changed facts it reckons with."""
+    number: Annotated[int, Field(ge=1)]  # 1, 2, 3 ... in the order of making
+    made: date  # day on which the computer made it
+    since: date  # first day it could still decide on
+    parent: int | None  # the plan it changed; None: planned afresh
+    facts: ChangesRow = Field(alias="changes")  # all changed facts it reckons with
     why: str
-    document: dict[str, Any]
-    """The plan file's content."""
+    document: dict[str, Any]  # the plan file's content
 
     @cached_property
     def changes(self) -> Changes:

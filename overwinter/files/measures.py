@@ -34,8 +34,7 @@ class Unit:
     Whole factors and divisors round once: 57 cm and 0.57 m are the same number.
     """
 
-    word: str
-    """How a message names it."""
+    word: str  # how a message names it
     factor: float = 1.0
     divisor: float = 1.0
     shift: float = 0.0
@@ -58,8 +57,7 @@ LENGTH = {
 }
 ROOM = {suffix: LENGTH[suffix] for suffix in ("m", "cm", "ft", "in")}
 """Lengths of rooms and heights above the sea; metres are customary."""
-COVER = {suffix: LENGTH[suffix] for suffix in ("cm", "m", "in")}
-"""Depths of soil or mulch."""
+COVER = {suffix: LENGTH[suffix] for suffix in ("cm", "m", "in")}  # depths of soil or mulch
 AREA = {"m2": Unit("m²"), "ft2": Unit("ft²", METRES_PER_FOOT**2)}
 VOLUME = {"m3": Unit("m³"), "ft3": Unit("ft³", METRES_PER_FOOT**3)}
 MASS = {"kg": Unit("kg"), "lb": Unit("lb", KILOGRAMS_PER_POUND)}
@@ -312,8 +310,7 @@ OIL_BTU_GAL = 138_500.0
 KEROSENE_BTU_GAL = 135_000.0
 GAS_BTU_FT3 = 1037.0
 BTU_PER_THERM = 100_000.0
-PROPANE_KWH_KG = 13.94
-"""From 0.508 kg/l, a density from memory."""
+PROPANE_KWH_KG = 13.94  # from 0.508 kg/l, a density from memory
 FT3_PER_M3 = METRES_PER_FOOT**-3
 
 

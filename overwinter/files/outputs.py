@@ -18,8 +18,7 @@ from pathlib import Path
 from overwinter.problems import UserError
 
 UNFINISHED = ".part"
-LONGEST_WRITE_S = 60.0
-"""No command needs so long to flush one file: who began it is dead."""
+LONGEST_WRITE_S = 60.0  # no command needs so long to flush one file: who began it is dead
 
 
 def write(path: Path, content: str | bytes, overwrite: bool = False) -> None:

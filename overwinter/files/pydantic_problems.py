@@ -42,8 +42,7 @@ BOUNDS = {
     "less_than": ("lt", "less than"),
     "less_than_equal": ("le", "at most"),
 }
-LARGEST_SHARE = 6.0
-"""Of efficiencies; other shares end at 1."""
+LARGEST_SHARE = 6.0  # of efficiencies; other shares end at 1
 KINDS = {
     f"{of}_{fault}": words
     for words, of, faults in (

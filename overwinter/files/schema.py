@@ -22,10 +22,8 @@ SPREADSHEET_DAY_ZERO = date(1899, 12, 30).toordinal()
 class Key:
     """What a heading or key of a file fills."""
 
-    fills: str
-    """Name of the field."""
-    unit: Unit | None = None
-    """Unit that the heading names."""
+    fills: str  # name of the field
+    unit: Unit | None = None  # unit that the heading names
     units: Mapping[str, Unit] = field(default_factory=dict)
     """By suffix, all that a measure of the field may be written in."""
 
@@ -35,10 +33,8 @@ class Part:
     """A field that holds tables of its own."""
 
     schema: "type[Schema]"
-    kind: type
-    """``tuple`` for a list of tables, ``dict`` for tables by name, else one table."""
-    optional: bool
-    """Whether one that is not written is None, and not a blank table."""
+    kind: type  # `tuple` for a list of tables, `dict` for tables by name, else one table
+    optional: bool  # whether one that is not written is None, and not a blank table
 
 
 @dataclass(slots=True)
@@ -50,14 +46,10 @@ class Told:
     """Fields that were written, right or wrong, each with its heading."""
     unknown: Mapping[str, Any] = field(default_factory=dict)
     """Keys that are no field, with what they hold."""
-    tables: frozenset[str] = frozenset()
-    """Parts that were written."""
-    unformed: frozenset[str] = frozenset()
-    """Those of them that were no tables."""
-    sound: bool = False
-    """Whether its own fields are right."""
-    whole: bool = False
-    """Whether all of it is right, parts and checks too."""
+    tables: frozenset[str] = frozenset()  # parts that were written
+    unformed: frozenset[str] = frozenset()  # those of them that were no tables
+    sound: bool = False  # whether its own fields are right
+    whole: bool = False  # whether all of it is right, parts and checks too
 
 
 class Schema(BaseModel):
@@ -74,12 +66,10 @@ class Schema(BaseModel):
     """By stem, where they are not those of ``UNITS_OF``."""
     keys: ClassVar[Mapping[str, Key]] = {}
     """By heading, the customary one of a field first; made from the fields."""
-    stems: ClassVar[Mapping[str, Key]] = {}
-    """By heading without its unit (``height`` of ``height_cm``)."""
+    stems: ClassVar[Mapping[str, Key]] = {}  # by heading without its unit (`height` of `height_cm`)
     parts: ClassVar[Mapping[str, Part]] = {}
     """Its fields that are tables, by name; made from the fields."""
-    alone: ClassVar[str] = ""
-    """Key that is meant where a value stands for the whole table."""
+    alone: ClassVar[str] = ""  # key that is meant where a value stands for the whole table
     in_cells: ClassVar[bool] = False
     """Whether it is a row of cells, which may carry their unit, and no table of TOML."""
     _told: Told = PrivateAttr()

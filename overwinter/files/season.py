@@ -304,8 +304,7 @@ LONGEST_OVER_SQUARE = 4.0
 """A floor is at most so much longer than a square one of its area: 16 times as long as wide."""
 LOWEST_M = 0.3
 """No shelter is lower inside: a judgement; bounds the floor of one of which it is not told."""
-VAGUE_K = 2.0
-"""Standard deviation of a foretold coldest night that is said."""
+VAGUE_K = 2.0  # standard deviation of a foretold coldest night that is said
 OVERFULL = 1.3
 """Benches cover no more than the floor; shelves may hang over them, and U-values name no inside."""
 

@@ -23,8 +23,7 @@ from overwinter.files.text_files import LARGEST_FILE, is_no_file, read_text
 DELIMITERS = ",;\t"
 csv.field_size_limit(LARGEST_FILE)  # else a cell of 128 kB is an error
 MOST_COLUMNS = 300
-MOST_ALIKE = 0.8
-"""Share of rows of one length from which a longer one is odd."""
+MOST_ALIKE = 0.8  # share of rows of one length from which a longer one is odd
 
 
 def read_csv(
@@ -96,8 +95,7 @@ def _check_lengths(table: Table, rows: list[list[str]], findings: Findings) -> N
 
 LARGEST_SHEET = 100_000_000
 """Bytes of XML, some 100,000 rows: more is no tree list, and reading it takes minutes."""
-ENOUGH = 3
-"""Known headings that make a sheet a table of the kind that is looked for."""
+ENOUGH = 3  # known headings that make a sheet a table of the kind that is looked for
 
 
 def read_sheets(path: Path, findings: Findings) -> dict[str, pd.DataFrame]:

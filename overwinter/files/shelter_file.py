@@ -40,8 +40,7 @@ EXPOSURE = {
 }
 """Rodent exposure where none is given. That pots on the ground are exposed to mice and benches
 hardly: common practice, no source; the figures are ours."""
-USUAL_COVER_M = 0.10
-"""Over the highest roots of a sunk pot where none is given: a judgement."""
+USUAL_COVER_M = 0.10  # over the highest roots of a sunk pot where none is given: a judgement
 DESCRIPTIONS = ("open_air = true", "[shelter.envelope]", "[shelter.thermometer]", "readings")
 
 

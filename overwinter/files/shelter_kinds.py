@@ -29,8 +29,7 @@ EAVES_SHARE = 0.75
 one: a judgement."""
 LAMP_UMOL_J = 2.0
 """Photons for each joule that a lamp draws: tubes 1.0, present LEDs up to 2.8; from memory."""
-LAMP_REACHES = 0.6
-"""Share of them that fall on the place: a judgement."""
+LAMP_REACHES = 0.6  # share of them that fall on the place: a judgement
 SECONDS_PER_H = 3600
 ROOM_LIGHT = {"heated room": 0.1, "window sill": 0.35}
 """Share of the outdoor light: a sill sees half the sky through double glass (0.5 x 0.77, less
@@ -52,8 +51,7 @@ class Kind(BaseModel):
     usual_ach: str = ""
     most_ach: str = ""
     vent_c: float | None = None
-    also: str
-    """What else people call it, in several languages."""
+    also: str  # what else people call it, in several languages
     source: str
 
 

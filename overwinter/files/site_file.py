@@ -19,8 +19,7 @@ from overwinter.model.site import CONTINUOUS_SHARE, ONE_PERSON_KG, Ground, House
 from overwinter.units import Display
 
 SHORTEST_D, LONGEST_D = 28, 366
-POLAR = 66
-"""Degrees of latitude from which days without sun begin."""
+POLAR = 66  # degrees of latitude from which days without sun begin
 AirC = Annotated[Number, Field(ge=-70, le=60)]
 Money = Annotated[Number, Field(ge=0, le=1e9)]
 

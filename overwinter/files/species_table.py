@@ -60,8 +60,7 @@ class SpeciesRow(Row):
     leaf: Annotated[LeafHabit, Word] | None = None
     chill_model: Annotated[ChillModel, Word] | None = None
 
-    TOLD: ClassVar = ("key", "latin", "common", "group", "is_group", "synonyms")
-    """What is no limit."""
+    TOLD: ClassVar = ("key", "latin", "common", "group", "is_group", "synonyms")  # what is no limit
 
 
 _SOURCE = re.compile(

@@ -17,11 +17,9 @@ from overwinter.files.pydantic_problems import parse, quoted
 from overwinter.files.schema import R, Row
 
 MONEY = "$€£¥ "
-OWN = "note"
-"""How a heading of the grower's own may begin."""
+OWN = "note"  # how a heading of the grower's own may begin
 SHEET_ERRORS = ("#REF!", "#N/A", "#VALUE!", "#DIV/0!", "#NAME?", "#NULL!", "#NUM!")
-HEADINGS_WITHIN = 30
-"""Rows from the top in which the headings are looked for."""
+HEADINGS_WITHIN = 30  # rows from the top in which the headings are looked for
 MISSPELT = 0.75
 """So near to a heading that is missing, an unknown one is asked about and not kept as the
 grower's own."""
@@ -36,10 +34,8 @@ class Table:
     rows: dict[int, dict[str, Any]]
     """By the number a person counts, the cells that are not blank, by heading."""
     heading_row: int = 1
-    written: dict[str, str] = field(default_factory=dict)
-    """Each heading as it was written."""
-    sheet: str = ""
-    """Of a workbook."""
+    written: dict[str, str] = field(default_factory=dict)  # each heading as it was written
+    sheet: str = ""  # of a workbook
 
     def head(self, name: str) -> str:
         """A heading as it was written."""

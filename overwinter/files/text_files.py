@@ -16,8 +16,7 @@ from overwinter.files.pydantic_problems import nothing_of, parse
 from overwinter.files.schema import NO, YES, S, date_fix
 
 SITE, SHELTERS, PLAN = "site.toml", "shelters.toml", "plan.json"
-WINDOWS = "cp1252"
-"""Spreadsheets save a plain "CSV" so in western Europe."""
+WINDOWS = "cp1252"  # spreadsheets save a plain "CSV" so in western Europe
 ZIP_MAGIC = b"PK\x03\x04"
 OTHER_SHEETS = (".xls", ".ods", ".numbers")
 LARGEST_FILE = 200_000_000

@@ -37,8 +37,7 @@ from overwinter.files.tables import Table, matched, normal_heading
 from overwinter.model.tree import Condition
 from overwinter.packaged import packaged_toml
 
-QUARANTINE_DAYS = 28
-"""Length of a quarantine given as "yes": common practice, no source."""
+QUARANTINE_DAYS = 28  # length of a quarantine given as "yes": common practice, no source
 KG_PER_LITRE = 1.65
 """Pot, moist mix and tree for each litre of pot: 1.2 kg of moist gritty mix, a quarter more for a
 fired pot, a tenth for trunk and crown; the shares are judgements. Mixes of 0.15 to 1.3 kg a litre

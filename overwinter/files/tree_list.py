@@ -25,8 +25,7 @@ from overwinter.model.tree import Tree, numbered
 from overwinter.plants.lookup import Match, NameBook, plain, resolve, split_cultivar
 
 DEFAULT_VALUE = 50.0
-SHIFTED = 3
-"""With so many wrong cells a row is taken to be shifted, as by a comma without quotes."""
+SHIFTED = 3  # with so many wrong cells a row is taken to be shifted, as by a comma without quotes
 MOST_ROWS = 10_000
 MUCH_HARDIER_K = 8.0
 """Roots of one tree that stand so much more than its kind's are mostly a slip: a judgement."""
@@ -38,8 +37,7 @@ class TreeList:
 
     file: str
     trees: tuple[Tree, ...]
-    rows: Mapping[int, TreeRow]
-    """As far as they are right; of one that seems shifted nothing."""
+    rows: Mapping[int, TreeRow]  # as far as they are right; of one that seems shifted nothing
     assumptions: tuple[Assumption, ...]
     guesses: tuple[tuple[int, str, float | str], ...]
     """Row and field of what nobody filled in, with what is taken for it, SI."""

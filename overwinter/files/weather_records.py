@@ -332,8 +332,7 @@ def _coldest_nights(cells: list[str]) -> ColdestNight | None:
     return ColdestNight(mean, spread)
 
 
-MOST_NIGHTS = 7
-"""Forecasts reach about a week."""
+MOST_NIGHTS = 7  # forecasts reach about a week
 NOON_H = 12
 
 

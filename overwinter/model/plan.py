@@ -33,13 +33,10 @@ class Lack:
 
     place_id: str
     stage: int
-    reason: str
-    """In the words of the rule that refuses it (``Rule.lacks``)."""
-    amount: float
-    """A chance of loss (0 to 1); metres, kilograms or days; 0 where nothing counts."""
+    reason: str  # in the words of the rule that refuses it (`Rule.lacks`)
+    amount: float  # a chance of loss (0 to 1); metres, kilograms or days; 0 where nothing counts
     unit: str
-    harm: Harm | None = None
-    """Of a chance of loss: the likeliest harm."""
+    harm: Harm | None = None  # of a chance of loss: the likeliest harm
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,10 +45,8 @@ class LeftOut:
 
     tree_id: str
     cure: Cure
-    cure_place: str | None
-    """Where it would stand then."""
-    lacks: tuple[Lack, ...]
-    """One a place, nearest first."""
+    cure_place: str | None  # where it would stand then
+    lacks: tuple[Lack, ...]  # one a place, nearest first
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,8 +54,7 @@ class Carry:
     """One tree moved once, at the beginning of a stage. ``source`` None: it joins then."""
 
     stage: int
-    day: date
-    """The stage's usual first day, or the day on which it was really carried."""
+    day: date  # the stage's usual first day, or the day on which it was really carried
     tree_id: str
     source: str | None
     target: str
@@ -74,15 +68,11 @@ class Costs:
     """
 
     heat: float = 0.0
-    losses: float = 0.0
-    """Caution x value x chance of loss, over all trees."""
-    carries: float = 0.0
-    """Shifts among them, each at its share of a carry."""
-    cover: float = 0.0
-    """Days under cover that a tree could have spent outdoors safely."""
+    losses: float = 0.0  # caution x value x chance of loss, over all trees
+    carries: float = 0.0  # shifts among them, each at its share of a carry
+    cover: float = 0.0  # days under cover that a tree could have spent outdoors safely
     crowding: float = 0.0
-    disturbance: float = 0.0
-    """Carries that the plan in force before did not have."""
+    disturbance: float = 0.0  # carries that the plan in force before did not have
     not_home: float = 0.0
     left_out: float = 0.0
 
@@ -112,8 +102,7 @@ class Termination(StrEnum):
     FAILED = "failed"
 
 
-LEAST_MONEY = 1e-6
-"""Money below this is the solver's rounding, no cost."""
+LEAST_MONEY = 1e-6  # money below this is the solver's rounding, no cost
 
 
 @dataclass(frozen=True, slots=True)
@@ -122,18 +111,15 @@ class Proof:
 
     solver: str
     termination: Termination
-    objective: float
-    """Sum of all costs."""
+    objective: float  # sum of all costs
     bound: float | None
     """No plan of the same stages and winters costs the program less, which prices each stage from a
     table. The objective follows true paths: what they make this plan cheaper than the table says
     is taken off the bound. None: not known."""
     gap: float | None
     """(objective - bound) / |objective|, a share of the whole; None: no bound known."""
-    seconds: float
-    """Processor seconds of the whole search."""
-    rounds: int
-    """How many times trees were placed until all layouts held."""
+    seconds: float  # processor seconds of the whole search
+    rounds: int  # how many times trees were placed until all layouts held
     misfits: int | None = None
     """Sets of trees that could not be laid out to scale and were cut off; None: none was drawn."""
 
@@ -175,10 +161,8 @@ class Plan:
     stages: tuple[Stage, ...]
     settings: Mapping[str, tuple[HeaterSetting, ...]]
     """Heater setting of each shelter in each stage."""
-    stays: Stays
-    """Left-out trees are not here."""
-    carries: tuple[Carry, ...]
-    """In the order of the stages."""
+    stays: Stays  # left-out trees are not here
+    carries: tuple[Carry, ...]  # in the order of the stages
     left_out: tuple[LeftOut, ...]
     costs: Costs
     proof: Proof

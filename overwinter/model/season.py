@@ -21,14 +21,10 @@ class Winters:
     """
 
     air_c: FloatArray
-    sun_w_m2: FloatArray
-    """Global horizontal irradiance, W/m2, mean over the hour."""
-    snow_m: FloatArray
-    """Depth of lying snow by day, m, ``(winter, day)``; 0 where nothing is known."""
-    names: tuple[str, ...]
-    """Of each winter: "1998/99" of a record, "drawn 7" of the generator."""
-    origin: str
-    """Station, file, kind and licence, and how the sample was made, in a sentence."""
+    sun_w_m2: FloatArray  # global horizontal irradiance, W/m2, mean over the hour
+    snow_m: FloatArray  # depth of lying snow by day, m, `(winter, day)`; 0 where nothing is known
+    names: tuple[str, ...]  # of each winter: "1998/99" of a record, "drawn 7" of the generator
+    origin: str  # station, file, kind and licence, and how the sample was made, in a sentence
 
     @property
     def count(self) -> int:
@@ -51,8 +47,7 @@ class WinterRecipe:
 
     mean_min_c: tuple[float, ...]
     mean_max_c: tuple[float, ...]
-    sun_mj_m2_d: tuple[float, ...] | None
-    """None: told from each day's range of temperature."""
+    sun_mj_m2_d: tuple[float, ...] | None  # None: told from each day's range of temperature
     coldest_mean_c: float
     coldest_spread_k: float
     snow_lies: SnowLies = SnowLies.NEVER
@@ -67,13 +62,10 @@ class Season:
     species: Mapping[str, Species]
     trees: tuple[Tree, ...]
     shelters: tuple[Shelter, ...]
-    assumptions: tuple[Assumption, ...] = ()
-    """Kinds that stand in for ones that are not known."""
-    assumed: tuple[str, ...] = ()
-    """What else was taken for granted where nothing was given."""
+    assumptions: tuple[Assumption, ...] = ()  # kinds that stand in for ones that are not known
+    assumed: tuple[str, ...] = ()  # what else was taken for granted where nothing was given
     warnings: tuple[str, ...] = ()
-    recipe: WinterRecipe | None = None
-    """What more winters of this site can be drawn from."""
+    recipe: WinterRecipe | None = None  # what more winters of this site can be drawn from
 
     def __repr__(self) -> str:
         return (

@@ -35,28 +35,19 @@ class Side(StrEnum):
 class Place:
     """A part of a shelter with its own area, headroom, light and rodent exposure."""
 
-    id: str
-    """"shelter/place", unique."""
+    id: str  # "shelter/place", unique
     shelter_id: str
     name: str
     kind: PlaceKind
-    width_m: float
-    """Along the front."""
+    width_m: float  # along the front
     depth_m: float
-    headroom_m: float
-    """Clear height; ``inf`` under the open sky."""
-    load_limit_kg: float
-    """``inf`` where the ground carries it."""
-    light_share: float
-    """Share of the shelter's inside light that falls here, 0 to 1."""
-    rodent_exposure: float
-    """0 (out of reach) to 1 (mice run here); before guards."""
-    guarded: bool
-    """Mesh guards are fitted here."""
-    open_sides: frozenset[Side] = frozenset({Side.FRONT})
-    """Sides from which an arm can reach in."""
-    glass_side: Side | None = None
-    """Side the light comes from."""
+    headroom_m: float  # clear height; `inf` under the open sky
+    load_limit_kg: float  # `inf` where the ground carries it
+    light_share: float  # share of the shelter's inside light that falls here, 0 to 1
+    rodent_exposure: float  # 0 (out of reach) to 1 (mice run here); before guards
+    guarded: bool  # mesh guards are fitted here
+    open_sides: frozenset[Side] = frozenset({Side.FRONT})  # sides from which an arm can reach in
+    glass_side: Side | None = None  # side the light comes from
     cover_m: float = 0.10
     """Soil, bark or leaves over the highest roots of a sunk pot, m; of no account elsewhere."""
     warmer_k: float = 0.0
@@ -87,19 +78,13 @@ class Surface:
     u_w_m2k: float
     towards: Towards
     glazed: bool = False
-    transmission: float = 0.0
-    """Share of the sun that glazing lets through, straight on."""
-    faces_deg: float | None = None
-    """Where it faces, degrees from north over east; None: all round."""
-    slope_deg: float | None = None
-    """0 a flat roof, 90 a wall; None: walls and roof taken together."""
-    mass_j_m2k: float = 0.0
-    """Heat that a heavy wall stores, J/(m2 K)."""
-    mass_at: float = 0.5
-    """Share of the resistance that lies between the air inside and that mass."""
+    transmission: float = 0.0  # share of the sun that glazing lets through, straight on
+    faces_deg: float | None = None  # where it faces, degrees from north over east; None: all round
+    slope_deg: float | None = None  # 0 a flat roof, 90 a wall; None: walls and roof taken together
+    mass_j_m2k: float = 0.0  # heat that a heavy wall stores, J/(m2 K)
+    mass_at: float = 0.5  # share of the resistance that lies between the air inside and that mass
     u_least_w_m2k: float | None = None
-    u_most_w_m2k: float | None = None
-    """What the U-value may be; None: as sure as the value itself."""
+    u_most_w_m2k: float | None = None  # what the U-value may be; None: as sure as the value itself
 
 
 @dataclass(frozen=True, slots=True)
@@ -116,8 +101,7 @@ class Envelope:
     air_changes_per_h: float
     heat_capacity_j_k: float | None = None
     solar_aperture_m2: float | None = None
-    vent_above_c: float | None = None
-    """Vents open when the air would pass this; None: never vented."""
+    vent_above_c: float | None = None  # vents open when the air would pass this; None: never vented
     vent_air_changes_per_h: float = 20.0
 
 
@@ -173,8 +157,7 @@ class Heater:
     hold_c: tuple[float, ...] = ()
     breaker: str | None = None
     vented: bool = True
-    broken_from: date | None = None
-    """First day it does not heat; None: it works."""
+    broken_from: date | None = None  # first day it does not heat; None: it works
 
 
 @dataclass(frozen=True, slots=True)
@@ -194,8 +177,7 @@ class HeaterSetting:
     lasts. Prices are money per kWh of heat delivered.
     """
 
-    parts: tuple[HeaterPart, ...] = ()
-    """What each heater that is on does; none: off."""
+    parts: tuple[HeaterPart, ...] = ()  # what each heater that is on does; none: off
     fixed_w: float = 0.0
     hold_c: float | None = None
     power_w: float = 0.0
@@ -219,10 +201,8 @@ class Shelter:
     id: str
     name: str
     places: tuple[Place, ...]
-    opens: date | None = None
-    """First day it can be used; None: from the start."""
-    closes: date | None = None
-    """First day it can no longer be used; None: never."""
+    opens: date | None = None  # first day it can be used; None: from the start
+    closes: date | None = None  # first day it can no longer be used; None: never
     open_air: bool = False
     envelope: Envelope | None = None
     thermometer: Thermometer | None = None
@@ -230,8 +210,7 @@ class Shelter:
     heaters: tuple[Heater, ...] = ()
     transmission: float = 1.0
     """Share of outdoor light that gets in (1 outdoors, 0 in a dark cellar)."""
-    lamp_mol_m2_d: float = 0.0
-    """Daily light integral added by lamps."""
+    lamp_mol_m2_d: float = 0.0  # daily light integral added by lamps
     note: str = ""
 
 
@@ -245,12 +224,9 @@ class ShelterConditions:
     """One shelter with each of its heater settings."""
 
     settings: tuple[HeaterSetting, ...]
-    air_c: FloatArray
-    """Air at the end of each hour, degC, ``(setting, winter, hour)``."""
-    purchased_kwh: FloatArray
-    """Energy bought, kWh, ``(setting, winter, day)``."""
-    money: FloatArray
-    """What it costs, ``(setting, winter, day)``."""
+    air_c: FloatArray  # air at the end of each hour, degC, `(setting, winter, hour)`
+    purchased_kwh: FloatArray  # energy bought, kWh, `(setting, winter, day)`
+    money: FloatArray  # what it costs, `(setting, winter, day)`
     heat_unsure: tuple[float, float] = (0.0, 0.0)
     """Shares by which the heat may lie below and above, as U-values and wind are not known."""
 
@@ -259,26 +235,20 @@ class ShelterConditions:
 class RootZone:
     """Temperatures in one class of pot on one kind of stand, degC, ``(setting, winter, day)``."""
 
-    wall_min_c: FloatArray
-    """Coldest of the day at the wall, where the young roots are."""
-    core_min_c: FloatArray
-    """Coldest of the day inside, where the old roots are."""
-    core_mean_c: FloatArray
-    """Mean of the day inside: what hardening follows."""
+    wall_min_c: FloatArray  # coldest of the day at the wall, where the young roots are
+    core_min_c: FloatArray  # coldest of the day inside, where the old roots are
+    core_mean_c: FloatArray  # mean of the day inside: what hardening follows
 
 
 @dataclass(frozen=True)
 class PlaceConditions:
     """One place; shapes ``(setting, winter, day)`` unless said."""
 
-    dli_mol_m2_d: FloatArray
-    """Daily light integral, mol/(m2 d), ``(winter, day)``."""
+    dli_mol_m2_d: FloatArray  # daily light integral, mol/(m2 d), `(winter, day)`
     air_min_c: FloatArray
     air_mean_c: FloatArray
-    chill_hours: FloatArray
-    """Hours of the day with 0 <= air <= 7.2 degC."""
-    utah_units: FloatArray
-    """Utah chill units of the day; may be negative."""
+    chill_hours: FloatArray  # hours of the day with 0 <= air <= 7.2 degC
+    utah_units: FloatArray  # Utah chill units of the day; may be negative
     warmth_k_d: FloatArray
     """Degree-days of the day above the base of bud break (``plants.hardening``), K d."""
     root: Mapping[float, RootZone]
@@ -292,9 +262,7 @@ class PlaceConditions:
 class Conditions:
     """The whole site."""
 
-    outdoor_min_c: FloatArray
-    """Coldest of the night, degC, ``(winter, day)``."""
-    day_length_h: FloatArray
-    """``(day,)``"""
+    outdoor_min_c: FloatArray  # coldest of the night, degC, `(winter, day)`
+    day_length_h: FloatArray  # `(day,)`
     shelters: Mapping[str, ShelterConditions]
     places: Mapping[str, PlaceConditions]

@@ -14,8 +14,7 @@ class Location(NamedTuple):
 
     latitude_deg: float
     longitude_deg: float
-    utc_offset_h: float
-    """Local standard time minus UTC."""
+    utc_offset_h: float  # local standard time minus UTC
     elevation_m: float = 0.0
 
 
@@ -25,8 +24,7 @@ class Ground:
 
     mean_c: float
     amplitude_k: float
-    coldest_day: float
-    """Day of the year of the coldest surface, 1 to 365."""
+    coldest_day: float  # day of the year of the coldest surface, 1 to 365
     diffusivity_m2_d: float = 0.05
     """Between 0.040 and 0.086 m2/d (4.6e-7 to 1e-6 m2/s), as sources take moist soils."""
 
@@ -65,10 +63,8 @@ class Household:
     """Who carries, and how long on a day."""
 
     people: int = 2
-    hours_a_day: float = 4.0
-    """Each person's, within daylight."""
-    minutes_a_tree: float = 8.0
-    """One person's, checks included: common practice, no source."""
+    hours_a_day: float = 4.0  # each person's, within daylight
+    minutes_a_tree: float = 8.0  # one person's, checks included: common practice, no source
     weekends_only: bool = False
 
     @property
@@ -111,19 +107,15 @@ class Weights:
     two_person_carry: float = 4.0
     shift: float = 0.25
     """A tree pushed to another spot of its place, as a share of its carry. A judgement."""
-    two_person_kg: float = ONE_PERSON_KG
-    """From this mass a carry takes two people."""
-    most_carries: float = 4
-    """A tree is carried more often in a winter only where that saves it."""
+    two_person_kg: float = ONE_PERSON_KG  # from this mass a carry takes two people
+    most_carries: float = 4  # a tree is carried more often in a winter only where that saves it
     rodent_share: float = 0.10
     """Chance that an unguarded tree of appeal 1 at exposure 1 is lost in a winter of 180 days."""
-    guard_leaves: float = 0.1
-    """Share of the exposure that is left behind mesh guards."""
+    guard_leaves: float = 0.1  # share of the exposure that is left behind mesh guards
     not_home: float = 13.5
     """For each tree not back at the summer place when the plan ends; ``with_own_not_home`` has the
     reckoning behind it."""
-    extra_carry: float = 5.0
-    """Re-planning: price of a carry the plan in force did not have."""
+    extra_carry: float = 5.0  # re-planning: price of a carry the plan in force did not have
 
     def carry_of(self, weight_kg: float, sunk: bool = False) -> float:
         """Money of one carry of a tree."""
@@ -161,31 +153,25 @@ class Site:
     elevation_m: float
     utc_offset_h: float
     starts: date
-    ends: date
-    """Last day of the plan (spring, trees outdoors again)."""
+    ends: date  # last day of the plan (spring, trees outdoors again)
     design_min_c: float
     """Outdoor temperature heaters are sized for: the coldest night of 20 winters of the sample,
     unless the grower gives another."""
     ground: Ground
     house_c: float
-    summer_place: str
-    """Id of the place (open air) where trees stand before and after winter."""
+    summer_place: str  # id of the place (open air) where trees stand before and after winter
     currency: str
     money_per_kwh: Mapping[Carrier, float] = field(hash=False)
     """Price of purchased energy by carrier, money/kWh."""
-    breakers_w: Mapping[str, float] = field(hash=False)
-    """Continuous load each breaker may carry, W."""
+    breakers_w: Mapping[str, float] = field(hash=False)  # continuous load each breaker may carry, W
     household: Household = field(default_factory=Household)
     thermostat_changes: int = 2
     """Most times that one heater is set to something else in a winter, off and on included."""
-    winters: int = 30
-    """How many winters the sample holds, where they are drawn."""
-    seed: int = 1
-    """Of the drawn winters and of the errors of the forecasts."""
+    winters: int = 30  # how many winters the sample holds, where they are drawn
+    seed: int = 1  # of the drawn winters and of the errors of the forecasts
     weights: Weights = field(default_factory=Weights)
     display: Display = field(default_factory=Display)
-    invented: bool = False
-    """The folder says of itself that its grower is invented."""
+    invented: bool = False  # the folder says of itself that its grower is invented
 
     @property
     def location(self) -> Location:

@@ -55,17 +55,13 @@ class Limit:
     The unit is the end of its name: ``_c`` degC, ``_k_h`` K h, ``_k_d`` K d; others have none.
     """
 
-    low: float = 0.0
-    """Lowest and highest value that a file may give."""
+    low: float = 0.0  # lowest and highest value that a file may give
     high: float = 1.0
-    decides: Harm | None = None
-    """The harm that it decides about."""
+    decides: Harm | None = None  # the harm that it decides about
     words: str = ""
     """What it is, to the grower, of a tree named before; where it decides about a harm."""
-    kills: bool = False
-    """An LT50: warmer for a weak tree, colder for a strong one (``plants.harm``)."""
-    of_one_tree: bool = False
-    """Whether the tree list may give it for one tree."""
+    kills: bool = False  # an LT50: warmer for a weak tree, colder for a strong one (`plants.harm`)
+    of_one_tree: bool = False  # whether the tree list may give it for one tree
     least: float = -1e4
     """What is reckoned with where the value is lower, so that nothing is divided by 0."""
     if_none: float | None = None
@@ -199,8 +195,7 @@ class Species:
     common: str
     group: str
     limits: Limits
-    sources: Mapping[str, Source]
-    """Source of each field of ``limits``, by field name."""
+    sources: Mapping[str, Source]  # source of each field of `limits`, by field name
     is_group: bool = False
     synonyms: tuple[str, ...] = ()
 

@@ -38,8 +38,7 @@ class HappeningKind(StrEnum):
 OF_ONE_TREE = frozenset({HappeningKind.JOINS, HappeningKind.QUARANTINE_ENDS})
 """What is no news to any other tree."""
 
-RARE = 0.5
-"""Share of winters: what comes in fewer is told as rare."""
+RARE = 0.5  # share of winters: what comes in fewer is told as rare
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,8 +46,7 @@ class Happening:
     """One thing that happens on a day of the calendar."""
 
     kind: HappeningKind
-    subject: str
-    """Id of the shelter or tree; a heater's name for HEATER_FAILS; "" for PLANNED_ANEW."""
+    subject: str  # id of the shelter or tree; a heater's name for HEATER_FAILS; "" for PLANNED_ANEW
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,8 +59,7 @@ class Stage:
 
     index: int
     sign: Sign
-    threshold_c: float | None
-    """Of COLD_NIGHT and MILD_WEEK: the outdoor night temperature, degC."""
+    threshold_c: float | None  # of COLD_NIGHT and MILD_WEEK: the outdoor night temperature, degC
     happenings: tuple[Happening, ...]
     """Of CALENDAR, and those that fall on the first day of another stage."""
     early: date
@@ -104,8 +101,7 @@ class StageDays:
     stages: tuple[Stage, ...]
     first_day: IntArray
     """Day index on which a stage begins, ``(stage, winter)``; never falls along the stages."""
-    days: int
-    """Days of the plan."""
+    days: int  # days of the plan
 
     @property
     def end_day(self) -> IntArray:

@@ -32,10 +32,8 @@ from overwinter.model.shelter import FloatArray
 # about 10 October and oaks there are bare about the end of it (the last three from memory). Kinds
 # and years differ by a fortnight either way; what the grower sees counts instead.
 
-BEGINS_BELOW_H = 12.5
-"""Day length below which cold counts."""
-WARM_C = 28.5
-"""A day of this mean adds nothing."""
+BEGINS_BELOW_H = 12.5  # day length below which cold counts
+WARM_C = 28.5  # a day of this mean adds nothing
 TURNING_K2_D, BARE_K2_D = 8_000.0, 14_000.0
 """Sums at which leaves have turned and begin to fall, and at which the last are down."""
 

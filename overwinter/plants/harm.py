@@ -13,8 +13,7 @@ import numpy as np
 from overwinter.model.shelter import FloatArray
 from overwinter.model.tree import Condition
 
-Array = FloatArray
-"""Float32 where many winters are held at once."""
+Array = FloatArray  # float32 where many winters are held at once
 
 FREEZING_SLOPE_K = float(3.0 / np.log(99.0))
 """Slope of the logistic: 3 K above the LT50 one tree in a hundred is lost (a judgement; freezing
@@ -30,10 +29,8 @@ YOUNG_ROOT_SHARE = 0.02
 growers cut a third of all roots away at each repotting. The wall counted is the one under the night
 sky and in the shade, where about half of them stand; hardy trees are left out until November, as
 growers leave them (common practice, no source)."""
-ALL_YOUNG_SHARE = 0.6
-"""The same in the first winter after repotting, when it has hardly any others."""
-FLUSH_SHARE = 0.05
-"""Share of the value lost with a flush of leaves: a tree in health makes another."""
+ALL_YOUNG_SHARE = 0.6  # the same in the first winter after repotting, when it has hardly any others
+FLUSH_SHARE = 0.05  # share of the value lost with a flush of leaves: a tree in health makes another
 RECOVERY_PER_DAY = 0.8
 """What is left a day later of a dose of chilling: a night of warmth mends most of it."""
 RESTLESS_PER_K_D = 0.0002
@@ -52,14 +49,11 @@ crops of good quality are given is 10 to 12 (from memory)."""
 DRYING_PER_DAY = 0.0005
 """Hazard of each day of full sun on thin evergreen leaves over frozen roots, in the wind. That
 shoots in the sun lose more water than shaded ones is read (red spruce, Tree Physiol. 8:23-36)."""
-SHELTERED_DRYING = 0.3
-"""Share of that under cover, out of the wind."""
-FULL_SUN_MOL_M2_D = 20.0
-"""Daily light of a clear late-winter day at 40 to 45 degrees north."""
+SHELTERED_DRYING = 0.3  # share of that under cover, out of the wind
+FULL_SUN_MOL_M2_D = 20.0  # daily light of a clear late-winter day at 40 to 45 degrees north
 SHORT_CHILL_SHARE = 0.5
 """Share of the value of a tree that had no chilling at all: it wakes late, weak and in part."""
-FROZEN_C = -1.0
-"""A root zone colder than this on the mean of a day gives no water."""
+FROZEN_C = -1.0  # a root zone colder than this on the mean of a day gives no water
 
 
 def frost_in_roots_c(root_zone_c: Array) -> Array:

@@ -20,8 +20,7 @@ from overwinter.model.species import Species
 from overwinter.packaged import packaged_toml
 
 _QUOTED = re.compile(r"[\"“„«‹]([^\"”“»›]+)[\"”“»›]|(?<!\w)['‘’‚]([^'’‘]+)['’‘]")
-_OF_TWO = re.compile(r"\S+ \S+ [x×] ")
-"""A hybrid written by its parents: neither stands for it."""
+_OF_TWO = re.compile(r"\S+ \S+ [x×] ")  # a hybrid written by its parents: neither stands for it
 _MARKS = re.compile(r"\b(?:cv|sp|spp|x|var|subsp|ssp|f|forma)\b\.?")
 NEAR_EPITHET, NEAR_NAME = 0.75, 0.84
 """Alike enough to ask about (``difflib`` ratio): a slip of the pen or two, ours."""
@@ -64,14 +63,10 @@ class NoMatch:
     written: str
     close: tuple[str, ...]
     groups: tuple[str, ...]
-    reason: str
-    """What keeps the name from being resolved, a clause without a full stop."""
-    bad_group: bool = False
-    """It is the group that is none."""
-    may_be_another: bool = False
-    """Spelled like a known kind, though it may be another one."""
-    means_several: bool = False
-    """Each of ``close`` is meant by this name in the trade."""
+    reason: str  # what keeps the name from being resolved, a clause without a full stop
+    bad_group: bool = False  # it is the group that is none
+    may_be_another: bool = False  # spelled like a known kind, though it may be another one
+    means_several: bool = False  # each of `close` is meant by this name in the trade
 
 
 @lru_cache(maxsize=16384)

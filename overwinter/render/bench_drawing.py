@@ -35,15 +35,12 @@ _WIDTHS = (
 )
 _EM = {letter: width for letters, width in _WIDTHS for letter in letters}
 _OTHER_EM, _WIDE_EM, _ALLOWANCE = 0.75, 1.05, 1.16
-LINE = 1.15
-"""Height of a line in em."""
+LINE = 1.15  # height of a line in em
 INK = "#111"
-PAD = 23
-"""Around the place, px: room for the marks of its sides."""
+PAD = 23  # around the place, px: room for the marks of its sides
 HEADING, HEADING_PX = 15, 11
 """Height of the words above one of several parts, and of their letters, px."""
-INSIDE = 1.5
-"""Between a tree's edge and its text, px."""
+INSIDE = 1.5  # between a tree's edge and its text, px
 ARROW_EVERY = 70.0
 _LARGEST_SCALE, _TALLEST = 170.0, 240.0
 _LEAST_BOX, _BOX_PER_DIGIT = 6.0, 7.0
@@ -72,8 +69,7 @@ class Spot:
     label: Label = field(default_factory=lambda: Label((), NUMBER_SIZES[0]))
     look: str = PLAIN
     css: str = "tree"
-    hint: str = ""
-    """What a pointer over it shows."""
+    hint: str = ""  # what a pointer over it shows
 
 
 def text_width(text: str, size: float) -> float:

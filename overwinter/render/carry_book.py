@@ -18,30 +18,22 @@ from overwinter.render.words import clock, count, sentence, sign_brief, usual_wo
 from overwinter.shelters.damp import WetSurface
 from overwinter.shelters.heater import setting_label
 
-SATURDAY, WEEKS = 5, 52
-"""As ``date.weekday`` counts; no stage's work takes more weekends."""
+SATURDAY, WEEKS = 5, 52  # as `date.weekday` counts; no stage's work takes more weekends
 
 
 @dataclass(frozen=True, slots=True)
 class StageHead:
     """What stands above everything that is done when a stage begins."""
 
-    number: int
-    """Counted from 1."""
+    number: int  # counted from 1
     stage: Stage
-    when: str
-    """The sign, a sentence without its full stop."""
-    brief: str
-    """The same for a row of a table."""
-    days: str
-    """``most years 24 Oct to 12 Nov, usually 2 Nov``."""
-    sunset: str
-    """On the usual day, local standard time."""
+    when: str  # the sign, a sentence without its full stop
+    brief: str  # the same for a row of a table
+    days: str  # `most years 24 Oct to 12 Nov, usually 2 Nov`
+    sunset: str  # on the usual day, local standard time
     household: Household
-    hours: float = 0.0
-    """What the carries take the household."""
-    work_days: int = 1
-    """On how many days they are done, so that each ends before dusk."""
+    hours: float = 0.0  # what the carries take the household
+    work_days: int = 1  # on how many days they are done, so that each ends before dusk
 
     @property
     def work(self) -> str:
@@ -93,8 +85,7 @@ class StageHead:
 class CarryStep:
     """One line of a list."""
 
-    number: int
-    """Counted through the whole stage, over all shelters."""
+    number: int  # counted through the whole stage, over all shelters
     key: str
     carry: Carry
     tree: str
@@ -106,22 +97,16 @@ class CarryStep:
     weight: str
     people: int
     guards: str
-    mesh: bool
-    """A mesh guard is closed over it."""
-    setting: str
-    """Heater setting of the shelter it is listed under, from this stage on."""
+    mesh: bool  # a mesh guard is closed over it
+    setting: str  # heater setting of the shelter it is listed under, from this stage on
     water: tuple[str, ...]
     pests: str
-    before_dusk: bool
-    """The night that is forecast is colder than the tree may stand."""
+    before_dusk: bool  # the night that is forecast is colder than the tree may stand
     why: str
     note: str
-    remark: str
-    """The grower's own note on the tree."""
-    yours: str
-    """That, and their other columns, each under its heading."""
-    on_day: int = 1
-    """Which of the stage's days of work it is done on."""
+    remark: str  # the grower's own note on the tree
+    yours: str  # that, and their other columns, each under its heading
+    on_day: int = 1  # which of the stage's days of work it is done on
 
 
 @dataclass(frozen=True, slots=True)
@@ -132,8 +117,7 @@ class ShelterList:
     shelter_id: str
     shelter: str
     setting: str
-    jobs: tuple[Todo, ...]
-    """All that is to be done besides carrying."""
+    jobs: tuple[Todo, ...]  # all that is to be done besides carrying
     steps: tuple[CarryStep, ...]
 
     @property
@@ -154,10 +138,8 @@ class CarryBook:
 
     fingerprint: str
     site: Site
-    lists: tuple[ShelterList, ...]
-    """By stage, then in the order of the shelters."""
-    places: Mapping[str, str]
-    """Every place, id to words, for telling where a tree was really put."""
+    lists: tuple[ShelterList, ...]  # by stage, then in the order of the shelters
+    places: Mapping[str, str]  # every place, id to words, for telling where a tree was really put
     left_out: tuple[str, ...]
     staying: tuple[str, ...]
     """Names of trees that are not carried any more and stay where they stand."""

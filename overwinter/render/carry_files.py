@@ -33,8 +33,7 @@ from overwinter.render.cautions import CAUTIONS, LOCAL_CODES
 from overwinter.render.table import Cell, Columns, Figure, Table, csv_text
 from overwinter.render.words import count, is_fixed, range_words, sentence, sign_brief
 
-BYTE_ORDER_MARK = "\ufeff"
-"""Without it spreadsheets show "°" and umlauts as rubbish."""
+BYTE_ORDER_MARK = "\ufeff"  # without it spreadsheets show "°" and umlauts as rubbish
 
 Line = tuple[ShelterList, CarryStep]
 
@@ -140,10 +139,8 @@ OVERVIEW = {
 """Headings of the overview and their widths; widths are in characters."""
 FILL_IN = ("done", "stands elsewhere", "your note")
 MARGINS_IN = {"left": 0.5, "right": 0.5, "top": 0.7, "bottom": 0.6, "header": 0.3, "footer": 0.3}
-LINE_PT = 15
-"""Height of a line of text."""
-CAUTION_LETTERS = 130
-"""Letters of a caution in one line of the overview."""
+LINE_PT = 15  # height of a line of text
+CAUTION_LETTERS = 130  # letters of a caution in one line of the overview
 
 _FORBIDDEN = re.compile(r"[\[\]:*?/\\]")
 _CONTROL = re.compile(r"[\x00-\x08\x0b-\x1f\x7f]")
@@ -283,8 +280,7 @@ def _folded(value: Cell, width: int) -> int:
     return sum(max(1, ceil(len(line) / (1.1 * width))) for line in str(value or "").split("\n"))
 
 
-REMIND = timedelta(hours=-15)
-"""Before the day's first midnight: at 9:00 the day before."""
+REMIND = timedelta(hours=-15)  # before the day's first midnight: at 9:00 the day before
 TITLES = {
     TodoKind.OPEN: "opens",
     TodoKind.READY: "make ready",
@@ -298,10 +294,8 @@ TITLES = {
 }
 
 
-Events = Mapping[str, Event]
-"""By UID."""
-STAGE = "stage"
-"""What a UID begins with that is a stage's."""
+Events = Mapping[str, Event]  # by UID
+STAGE = "stage"  # what a UID begins with that is a stage's
 
 
 def carry_calendar(

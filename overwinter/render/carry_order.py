@@ -21,8 +21,7 @@ from overwinter.render.carry_words import carries_of, layout_of, remoteness_m, s
 
 SLACK = 1e-9
 
-Drawings = Mapping[str, Mapping[str, Layout]]
-"""By place and tree."""
+Drawings = Mapping[str, Mapping[str, Layout]]  # by place and tree
 Filled = dict[str, NDArray[np.float64]]
 """Footprints, m2, and weights, kg, of all that stands on each place."""
 
@@ -76,22 +75,18 @@ class Room:
 class WhyNow(StrEnum):
     """Why a carry stands where it does in the order; common practice, no source."""
 
-    MAKES_ROOM = "makes room"
-    """The place it leaves is too full for the tree that comes in next."""
-    UNBLOCKS = "stands behind"
-    """Another tree of the day would stand in front of it, or does so now."""
+    MAKES_ROOM = "makes room"  # the place it leaves is too full for the tree that comes in next
+    UNBLOCKS = "stands behind"  # another tree of the day would stand in front of it, or does so now
     SECOND_PERSON = "with the second person"
     """At each bench two-person lifts come first, and in one go."""
     LOW_FIRST = "low places first"
     """Floors before benches, benches before shelves: nobody works over a tree already set down."""
-    FAR_FIRST = "far side first"
-    """What stands farthest from the aisle goes in first."""
+    FAR_FIRST = "far side first"  # what stands farthest from the aisle goes in first
     NEAR_FIRST = "near side first"
     """On the way out shelves and near sides are cleared first; the tenderest tree goes last."""
     SET_DOWN = "set down meanwhile"
     """Two full places exchange trees: one has to wait beside its place."""
-    TIGHT = "no room to spare"
-    """Its place is full until trees staying there are pushed together."""
+    TIGHT = "no room to spare"  # its place is full until trees staying there are pushed together
 
 
 LOW_FIRST = (PlaceKind.SUNK, PlaceKind.GROUND, PlaceKind.FLOOR, PlaceKind.BENCH, PlaceKind.SHELF)
@@ -112,8 +107,7 @@ class _Move:
     carry: Carry
     key: tuple[float | str, ...]
     rule: WhyNow
-    ease: tuple[bool, float, float]
-    """To leave it standing for a while: light, then hardy."""
+    ease: tuple[bool, float, float]  # to leave it standing for a while: light, then hardy
 
 
 def tender_limit_c(season: Season, tree_id: str) -> float:

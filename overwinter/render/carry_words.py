@@ -29,19 +29,16 @@ from overwinter.shelters.heater import OFF, setting_label
 from overwinter.units import Display
 
 _DAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
-NEAR_ROOF_M = 0.10
-"""Headroom left over below which the tree must be tilted in."""
+NEAR_ROOF_M = 0.10  # headroom left over below which the tree must be tilted in
 LAP_M = 0.01
 """Rectangles that share less than this along the aisle do not stand in each other's way."""
-LEAST_SHIFT_M = 0.01
-"""A shift is not told in smaller steps."""
+LEAST_SHIFT_M = 0.01  # a shift is not told in smaller steps
 DRIPS_H, MUCH_LESS = 24.0, 0.7
 """Hours a winter from which dripping is told, and what share of them a cure that is named leaves at
 most: judgements."""
 HARDLY_MICE = 0.05
 """Rodent exposure up to which nobody is sent to set traps, that of a usual bench: a judgement."""
-NO_HOLD_C = -273.15
-"""Colder than every hold temperature."""
+NO_HOLD_C = -273.15  # colder than every hold temperature
 
 
 def day_words(day: date, *, year: bool = True) -> str:
@@ -164,10 +161,8 @@ class Todo:
     shelter_id: str
     kind: TodoKind
     text: str
-    place_id: str = ""
-    """Where it is about one place of the shelter."""
-    last: bool = False
-    """Done after the last carry, not before the first."""
+    place_id: str = ""  # where it is about one place of the shelter
+    last: bool = False  # done after the last carry, not before the first
 
     @property
     def key(self) -> str:

@@ -32,22 +32,16 @@ BROKEN_SHOWN = 5
 class ReplanAnswer:
     """All that is told of a re-plan, or of two plans of a history."""
 
-    season: Season
-    """With the facts of the plan after."""
-    names: tuple[str, str]
-    """The plans side by side: "plan 1", "plan 2"."""
+    season: Season  # with the facts of the plan after
+    names: tuple[str, str]  # the plans side by side: "plan 1", "plan 2"
     plans: tuple[Plan, Plan]
     comparison: Comparison
-    because: tuple[str, ...]
-    """Changed facts in words."""
+    because: tuple[str, ...]  # changed facts in words
     gone_on: Costs | None = None
     """The plan before simply gone on with, by the facts known now; None: not reckoned."""
-    broken: tuple[Finding, ...] = ()
-    """Rules that it would break then."""
-    kept: bool = False
-    """Whether the plan after is the plan before, gone on with."""
-    gap: float = 0.0
-    """It then was not looked for what is better by no more than this share."""
+    broken: tuple[Finding, ...] = ()  # rules that it would break then
+    kept: bool = False  # whether the plan after is the plan before, gone on with
+    gap: float = 0.0  # it then was not looked for what is better by no more than this share
 
 
 SAID = {

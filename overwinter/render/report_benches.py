@@ -34,14 +34,11 @@ Stays = Mapping[str, Sequence[str | None]]
 class Cell:
     """Stages that follow each other with the same in them."""
 
-    first: int
-    """Index of its first stage."""
+    first: int  # index of its first stage
     count: int
     words: str
-    full: str
-    """What ``words`` stand for."""
-    pattern: str
-    """Which of the patterns; empty for a summer stand or nothing."""
+    full: str  # what `words` stand for
+    pattern: str  # which of the patterns; empty for a summer stand or nothing
 
     @property
     def stages(self) -> range:
@@ -169,8 +166,7 @@ def _cells(values: Sequence[str], told: Callable[[str], tuple[str, str, str]]) -
     return tuple(found)
 
 
-DRAWN_PX = 292.0
-"""As wide as the narrowest telephone leaves room for."""
+DRAWN_PX = 292.0  # as wide as the narrowest telephone leaves room for
 LETTERS_PX = 12.0
 
 
@@ -181,8 +177,7 @@ class Stand:
     layout: Layout | None
     tree: Tree
     stages: tuple[int, ...]
-    css: str
-    """Stages in which it is there, is new, and leaves at the end."""
+    css: str  # stages in which it is there, is new, and leaves at the end
 
 
 @dataclass(frozen=True)
@@ -192,12 +187,9 @@ class Bench:
     place_id: str
     short: str
     name: str
-    css: str
-    """Stages in which somebody stands there."""
-    facts: tuple[tuple[str, str], ...]
-    """Stages as classes, and how many trees stand there."""
-    svg: Markup | None
-    """None: nothing is laid out there."""
+    css: str  # stages in which somebody stands there
+    facts: tuple[tuple[str, str], ...]  # stages as classes, and how many trees stand there
+    svg: Markup | None  # None: nothing is laid out there
     numbered: tuple[tuple[str, str, str], ...]
     """Stages as classes, number and name of a tree; without a drawing "" and trees alike."""
 

@@ -53,13 +53,10 @@ from overwinter.search.explain import Elsewhere, winter_stage
 from overwinter.shelters.damp import WetSurface
 from overwinter.shelters.heater import setting_label
 
-SHOWN = 8
-"""Rows of the tables of risks and of close calls."""
+SHOWN = 8  # rows of the tables of risks and of close calls
 KNOWN_SHOWN = 4
-PRINTED = 70
-"""Letters of a name in one printed line of the chart."""
-SHORT = 0.98
-"""Light or chilling below this share of what a tree needs is told."""
+PRINTED = 70  # letters of a name in one printed line of the chart
+SHORT = 0.98  # light or chilling below this share of what a tree needs is told
 
 
 @dataclass(frozen=True)
@@ -67,18 +64,14 @@ class Told:
     """What a report tells beside the plan and its audit."""
 
     notices: Sequence[str] = ()
-    next_best: Sequence[Elsewhere] | None = None
-    """None: not asked."""
+    next_best: Sequence[Elsewhere] | None = None  # None: not asked
     colder: Mapping[float, Found] = field(default_factory=dict)
     """What winters colder by so many K do to the plan."""
     before: Stays | None = None
     """After a re-plan: where each tree would be by the plan before, in the stages of this one."""
-    because: Sequence[str] = ()
-    """Changed facts in words."""
-    wet: Sequence[WetSurface] = ()
-    """Faces that drip, of all shelters, wettest first."""
-    done: Collection[str] = ()
-    """Keys of carries that are marked."""
+    because: Sequence[str] = ()  # changed facts in words
+    wet: Sequence[WetSurface] = ()  # faces that drip, of all shelters, wettest first
+    done: Collection[str] = ()  # keys of carries that are marked
 
 
 def report_page(season: Season, plan: Plan, report: AuditReport, told: Told | None = None) -> str:

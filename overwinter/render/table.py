@@ -12,14 +12,12 @@ from typing import Self, TypeVar
 from overwinter.model.tree import numbered_name
 from overwinter.render.words import short_date, tree_names
 
-WIDTH = 80
-"""Columns of a screen where nothing better is known."""
+WIDTH = 80  # columns of a screen where nothing better is known
 NARROWEST = 6
 """Text is not folded into fewer columns than this; words are broken before numbers are."""
 FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r", "\n", "\uff1d", "\uff0b", "\uff0d", "\uff20")
 """What a spreadsheet may take for the beginning of a formula, wide forms of the signs included."""
-TREE = "tree"
-"""Heading of the column that names trees."""
+TREE = "tree"  # heading of the column that names trees
 
 T = TypeVar("T")
 

@@ -403,8 +403,7 @@ def elsewhere_words(season: Season, one: Elsewhere) -> str:
     return words
 
 
-LEAST_MONEY = 0.005
-"""Less is shown as 0.00."""
+LEAST_MONEY = 0.005  # less is shown as 0.00
 
 
 def more_words(costs: float) -> str:

@@ -27,8 +27,7 @@ from overwinter.rules import RULES
 
 LABEL = 12
 RISKS_SHOWN = 5
-NAMED = 12
-"""Trees that are left out and named."""
+NAMED = 12  # trees that are left out and named
 AT_RISK_WORDS = f"lost in at least 1 winter in {1 / AT_RISK:.0f}"
 
 

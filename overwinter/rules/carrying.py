@@ -8,13 +8,11 @@ from overwinter.model.shelter import PlaceKind
 from overwinter.rules.rule import Fault, Ledger, Rule, excess
 
 # As docs/carry-lists.md has them, written again so that a slip in what the search uses is found.
-FROM_H, BEFORE_SUNSET_H = 10.0, 1.0
-"""When carrying begins and ends, h."""
+FROM_H, BEFORE_SUNSET_H = 10.0, 1.0  # when carrying begins and ends, h
 DAYS, WEEKEND_DAYS = 3, 2
 ALONE_MIN, TOGETHER_MIN = 8.0, 15.0
 """One over a light tree, each of two over a heavy one; the site's own figure stretches both."""
-SUNK_WORTH = 2.0
-"""Carries that sinking a tree is worth in time and money."""
+SUNK_WORTH = 2.0  # carries that sinking a tree is worth in time and money
 
 
 def worth(ledger: Ledger, tree_id: str, target: str) -> float:

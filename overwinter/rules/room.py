@@ -10,8 +10,7 @@ from overwinter.model.plan import Layout
 from overwinter.model.tree import Tree
 from overwinter.rules.rule import SLACK, Fault, Ledger, Rule, excess
 
-SHIFT_M = 0.001
-"""What is nearer than this to where it stood has not been moved."""
+SHIFT_M = 0.001  # what is nearer than this to where it stood has not been moved
 
 
 def area_enough(ledger: Ledger) -> Iterator[Fault]:

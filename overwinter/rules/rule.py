@@ -24,8 +24,7 @@ come out even, nor sums."""
 
 Fault = tuple[str | None, str | None, int | None, float, str, str]
 """What a check finds; the fields of a ``Finding`` but the rule."""
-Move = tuple[int, str, str | None, str]
-"""Stage, tree, source (None: it joins), target."""
+Move = tuple[int, str, str | None, str]  # stage, tree, source (None: it joins), target
 
 
 def excess(value: float, limit: float = 0.0) -> float:
@@ -38,20 +37,15 @@ def excess(value: float, limit: float = 0.0) -> float:
 class Rule:
     """What a plan must hold to."""
 
-    name: str
-    """How the audit names it to the grower."""
+    name: str  # how the audit names it to the grower
     check: Callable[["Ledger"], Iterator[Fault]] = field(repr=False)
     """Every fault of a finished plan."""
-    lacks: str = ""
-    """What a place that it refuses lacks, to the grower."""
-    unit: str = ""
-    """Of what it lacks."""
+    lacks: str = ""  # what a place that it refuses lacks, to the grower
+    unit: str = ""  # of what it lacks
     refuses: Callable[[Season, Tree, Place], float | None] | None = field(default=None, repr=False)
     """By how much a place is none for a tree, whatever the weather; None: by nothing."""
-    cure: Cure = Cure.NONE
-    """Whose fall would give a tree that is refused a place."""
-    first: bool = False
-    """Whoever breaks it is no plan; nothing else can be asked of it then."""
+    cure: Cure = Cure.NONE  # whose fall would give a tree that is refused a place
+    first: bool = False  # whoever breaks it is no plan; nothing else can be asked of it then
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,8 +55,7 @@ class Finding:
     rule: Rule
     subject: str | None
     """Tree id, shelter id or breaker the rule is about; None: the plan as a whole."""
-    where: str | None
-    """Place or shelter id."""
+    where: str | None  # place or shelter id
     stage: int | None
     by_how_much: float
     unit: str
@@ -86,12 +79,10 @@ class Ledger:
     conditions: Conditions
     stage_days: StageDays
     plan: Plan
-    start: Start | None = None
-    """Where the plan began, if anybody knows."""
+    start: Start | None = None  # where the plan began, if anybody knows
     chances: Mapping[str, tuple[float, ...]] = field(default_factory=dict)
     """By placed tree: chance of loss in each stage along its true path."""
-    costs: Costs = field(default_factory=Costs)
-    """As the audit reckons them."""
+    costs: Costs = field(default_factory=Costs)  # as the audit reckons them
 
     @property
     def stages(self) -> range:

@@ -86,8 +86,7 @@ def bought(
     return kwh, money
 
 
-WIND_UNSURE = 0.15
-"""What wind and films make of a shelter's heat besides its U-values (judgement)."""
+WIND_UNSURE = 0.15  # what wind and films make of a shelter's heat besides its U-values (judgement)
 
 
 def heat_unsure(shelter: Shelter) -> tuple[float, float]:
@@ -110,8 +109,7 @@ def heat_unsure(shelter: Shelter) -> tuple[float, float]:
     return float(np.hypot(below, WIND_UNSURE)), float(np.hypot(above, WIND_UNSURE))
 
 
-CLEAR_NIGHT_W_M2 = 65.0
-"""Loss to a clear sky in a hard frost: FAO-56 eq. 39 at -20 degC."""
+CLEAR_NIGHT_W_M2 = 65.0  # loss to a clear sky in a hard frost: FAO-56 eq. 39 at -20 degC
 
 
 def design_need_w(shelter: Shelter, site: Site, setting: HeaterSetting) -> float:
@@ -134,8 +132,7 @@ def design_need_w(shelter: Shelter, site: Site, setting: HeaterSetting) -> float
     return (setting.hold_c - unheated_c) / model.modes.steady_k_w
 
 
-DESIGN_SHARE = 0.05
-"""Share of winters with a night colder than the design night: one of 20."""
+DESIGN_SHARE = 0.05  # share of winters with a night colder than the design night: one of 20
 
 
 def coldest_of_20_winters(season: Season) -> dict[str, dict[HeaterSetting, float]]:

@@ -36,16 +36,12 @@ INSIDE_FILM_OPAQUE_M2K_W = 0.25
 would be optimistic for opaque parts."""
 OUTSIDE_W_M2K = 10.0
 """Wind and radiation at an outer face, as in ``network``: turns a loss to the sky into kelvins."""
-VAPOUR_GAS_J_KGK = 461.5
-"""Gas constant of water vapour."""
-POT_DEPTH_M = 0.15
-"""Volume of a pot over the open surface of its mix (judgement)."""
+VAPOUR_GAS_J_KGK = 461.5  # gas constant of water vapour
+POT_DEPTH_M = 0.15  # volume of a pot over the open surface of its mix (judgement)
 POTS_DRY_MM_D, FLOOR_DRIES_MM_D = 0.4, 0.2
 """Water that moist pots of resting trees and a bare floor give off in a cool house: judgements."""
-USUAL_HUMIDITY = 0.7
-"""Air in which they do (judgement)."""
-BARE_U_W_M2K = 0.9
-"""A U-value towards ground from which on a floor is counted as bare."""
+USUAL_HUMIDITY = 0.7  # air in which they do (judgement)
+BARE_U_W_M2K = 0.9  # a U-value towards ground from which on a floor is counted as bare
 SECOND_LAYER_M2K_W, FOAM_M2K_W = 0.16, 0.7
 """A second pane or film with air between, and 25 mm of foam."""
 
@@ -82,18 +78,13 @@ class WetSurface:
     surface: str
     glazed: bool
     hours: float
-    stage: int
-    """With the most of them."""
-    insulated_hours: float
-    """With 25 mm of foam, or a second layer of glazing."""
-    floor_covered_hours: float
-    """With a vapour barrier on the bare floor."""
-    aired_hours: float
-    """With twice the air exchange."""
+    stage: int  # with the most of them
+    insulated_hours: float  # with 25 mm of foam, or a second layer of glazing
+    floor_covered_hours: float  # with a vapour barrier on the bare floor
+    aired_hours: float  # with twice the air exchange
     airing_kwh: float
     """Heat that the second air exchange takes in the hours that are wet, kWh a winter."""
-    airing_money: float
-    """What a thermostat buys of it, money a winter."""
+    airing_money: float  # what a thermostat buys of it, money a winter
 
 
 def wet_surfaces(
@@ -133,8 +124,7 @@ class _Room:
     pot_litres: float
     around: Surroundings
     air_c: FloatArray
-    money_per_kwh: FloatArray
-    """Of heat by a thermostat; 0 without one."""
+    money_per_kwh: FloatArray  # of heat by a thermostat; 0 without one
 
     def dew_c(self, airing: float = 1.0, covered: bool = False) -> FloatArray:
         """Dew point inside; the outdoor one is the night's minimum (FAO-56 eq. 48)."""

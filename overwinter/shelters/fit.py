@@ -34,8 +34,7 @@ LIKELY = np.array([[0.0, 2.0], [1.0, 0.2], [0.5, 0.3], [0.015, 0.015], [0.015, 0
 """Best guess and standard deviation before any reading: lift of the mean, K; shares of season and
 of a day's swing that come in; K per W/m2 of sun, and of loss to the sky (judgements, ten boxes)."""
 LEAST, MOST = np.array([-np.inf, 0, 0, 0, 0]), np.array([np.inf, 1, 1, np.inf, np.inf])
-READING_K = 0.5
-"""Standard deviation of a reading, K (judgement)."""
+READING_K = 0.5  # standard deviation of a reading, K (judgement)
 UNSURE_K = 1.2
 """Of a foretold coldest night of a shelter that follows the outdoors, K: what the coldest nights of
 22 boxes miss. One that swings less, a heated room, is surer by as much."""
@@ -117,14 +116,11 @@ def thermometer_air_c(
 
 
 LEAST_DAYS = 14
-MOST_OFF_K = 8.0
-"""A log that tells nothing is not told to be off by more than this."""
+MOST_OFF_K = 8.0  # a log that tells nothing is not told to be off by more than this
 ONE_NODE_K = 0.6
 """Standard deviation of what one time constant misses of a night, whatever the log (22 boxes)."""
-SKIPPED_DAYS = 2
-"""First days of a log, whose past is unknown."""
-MAXIMUM_WEIGHT = 0.3
-"""Weight of a maximum's error against a minimum's."""
+SKIPPED_DAYS = 2  # first days of a log, whose past is unknown
+MAXIMUM_WEIGHT = 0.3  # weight of a maximum's error against a minimum's
 TAU_GRID_H = tuple(float(v) for v in np.geomspace(1.0, 400.0, 13))
 _STEPS = (0.02, 0.01, 0.002)
 _BOUNDS = np.array([[np.log(0.2), 0.0, 0.0], [np.log(2000.0), 1.0, 1.0]])
@@ -134,12 +130,10 @@ _BOUNDS = np.array([[np.log(0.2), 0.0, 0.0], [np.log(2000.0), 1.0, 1.0]])
 class FittedShelter:
     """What a log of readings says about a shelter."""
 
-    time_constant_h: float
-    """Heat capacity over UA, h."""
+    time_constant_h: float  # heat capacity over UA, h
     outdoor_share: float
     """Share of the loss that goes to outdoor air; the rest goes to the ground, 0 to 1."""
-    sun_k_per_w_m2: float
-    """Steady lift of the air by the sun, K per W/m2 of global irradiance."""
+    sun_k_per_w_m2: float  # steady lift of the air by the sun, K per W/m2 of global irradiance
     days: int
     unsure_k: float = 0.0
     """Standard deviation of a foretold coldest night, K: what the model misses on a night, in this
@@ -151,10 +145,8 @@ class _Log:
     outdoor_c: FloatArray
     ground_c: FloatArray
     sun_w_m2: FloatArray
-    rows: FloatArray
-    """Day index of each reading used."""
-    readings_c: FloatArray
-    """Minima, then maxima."""
+    rows: FloatArray  # day index of each reading used
+    readings_c: FloatArray  # minima, then maxima
 
 
 def _read(readings: Readings, site: Site) -> _Log:

@@ -30,26 +30,19 @@ from overwinter.shelters.network import (
 )
 
 HOUR_S = 3600.0
-UNSEEN = 1e-9
-"""Modes with less of the air in them than this are left out."""
+UNSEEN = 1e-9  # modes with less of the air in them than this are left out
 
 
 @dataclass(frozen=True)
 class Modes:
     """Modes scaled so that the air is their sum; ``k`` modes."""
 
-    keep: FloatArray
-    """What is left of each after an hour, ``(k,)``."""
-    gain: FloatArray
-    """What a unit of each source adds over an hour, K, ``(k, m)``."""
-    heat_k_w: FloatArray
-    """What 1 W into the air adds over an hour, K/W, ``(k,)``."""
-    steady: FloatArray
-    """What a unit of each source makes of the air in the end, K, ``(m,)``."""
-    steady_k_w: float
-    """What 1 W makes of the air in the end, K/W."""
-    slowest_h: float
-    """Longest time constant, h."""
+    keep: FloatArray  # what is left of each after an hour, `(k,)`
+    gain: FloatArray  # what a unit of each source adds over an hour, K, `(k, m)`
+    heat_k_w: FloatArray  # what 1 W into the air adds over an hour, K/W, `(k,)`
+    steady: FloatArray  # what a unit of each source makes of the air in the end, K, `(m,)`
+    steady_k_w: float  # what 1 W makes of the air in the end, K/W
+    slowest_h: float  # longest time constant, h
 
 
 def modes_of(network: Reduced) -> Modes:
@@ -78,8 +71,7 @@ class ShelterModel:
 
     modes: Modes
     sources: tuple[Hashable, ...]
-    vent_w_k: float = 0.0
-    """Added with the vents wide open, W/K."""
+    vent_w_k: float = 0.0  # added with the vents wide open, W/K
     vent_above_c: float = float("inf")
 
 

@@ -26,8 +26,7 @@ AIR_WH_M3K = 0.335
 """Heat held by air, Wh/(m3 K): 1.2 kg/m3 x 1005 J/(kg K) / 3600. Practice in US units uses
 0.018 Btu/(ft3 F), which is 0.3353."""
 AIR_J_M3K = 1.2 * 1005.0
-ROOM_HEIGHT_M = 2.2
-"""To guess a floor from the volume where no surface is towards ground."""
+ROOM_HEIGHT_M = 2.2  # to guess a floor from the volume where no surface is towards ground
 
 
 def air_exchange_w_k(volume_m3: float, air_changes_per_h: float) -> float:
@@ -42,8 +41,7 @@ def floor_m2(envelope: Envelope) -> float:
     return min(ground, 1.5 * by_volume) if ground else by_volume
 
 
-FRAME_AND_DIRT = 0.85
-"""Light that frame, staging and a winter's dirt leave (judgement)."""
+FRAME_AND_DIRT = 0.85  # light that frame, staging and a winter's dirt leave (judgement)
 
 
 def light_let_in(envelope: Envelope) -> float | None:
@@ -62,8 +60,7 @@ def light_let_in(envelope: Envelope) -> float | None:
 WALL_CONVECTION_W_M2K, ROOF_CONVECTION_W_M2K = 2.5, 3.0
 """Still air at a wall, as in ISO 52016-1 (memory), and under a cold roof (5 there; less as found by
 EnergyPlus for roofs a few kelvins colder than the air)."""
-FLAT_DEG = 45.0
-"""A face that slopes less is a roof."""
+FLAT_DEG = 45.0  # a face that slopes less is a roof
 FLOOR_CONVECTION_W_M2K = 1.5
 """Between a floor warmer than the air (5) and one colder (0.7): ISO 52016-1 (memory)."""
 RADIATION_W_M2K = 4.2
@@ -71,24 +68,19 @@ RADIATION_W_M2K = 4.2
 SMOOTH_CONVECTION_W_M2K, ROUGH_CONVECTION_W_M2K = 6.0, 10.0
 """Outside, glass and other faces, at 2 m height among gardens in wind of 2 m/s: judgement; calm
 nights less, open fields more."""
-OUTSIDE_RADIATION_W_M2K = 4.0
-"""4 sigma T^3 x 0.9 at -5 degC."""
+OUTSIDE_RADIATION_W_M2K = 4.0  # 4 sigma T^3 x 0.9 at -5 degC
 INSIDE_FILM_M2K_W, OUTSIDE_FILM_M2K_W = 0.13, 0.04
 """Films that U-values are given with (ISO 6946, wall)."""
-LEAST_RESISTANCE_M2K_W = 0.003
-"""3 mm of glass."""
+LEAST_RESISTANCE_M2K_W = 0.003  # 3 mm of glass
 COLD_GAP = 1.15
 """A gap between panes insulates better in a frost than at the 10 degC that U-values are given for:
 radiation falls as T^3, by a fifth at -10 degC, air's conduction by 6 % (reckoned)."""
 GLASS_EMISSIVITY, OUTSIDE_EMISSIVITY, ABSORPTANCE = 0.84, 0.9, 0.7
 """Of glass and of paint for the sky; of weathered wood and brick for the sun (memory)."""
 
-AIR_AND_STAGING = 3.0
-"""Air, staging and leaves against air alone (judgement)."""
-POT_DEPTH_M = 0.06
-"""Volume over the surface that pots show to the air, standing close (judgement)."""
-POT_RESISTANCE_M2K_W = 0.075
-"""From a pot's skin to the middle of its mass: 3 cm of moist mix."""
+AIR_AND_STAGING = 3.0  # air, staging and leaves against air alone (judgement)
+POT_DEPTH_M = 0.06  # volume over the surface that pots show to the air, standing close (judgement)
+POT_RESISTANCE_M2K_W = 0.075  # from a pot's skin to the middle of its mass: 3 cm of moist mix
 KNOWN_MASS_J_M2K = 1e5
 """Mass that a grower gives shows an m2 to the air for each 100 kJ/K (judgement)."""
 
@@ -99,8 +91,7 @@ SOIL_TOP_M, SOIL_NEXT_M, DEEP_M = 0.12, 0.4, 1.2
 EDGE_DEPTH_M = SOIL_TOP_M + SOIL_NEXT_M / 2
 GROUND_STANDARD_M2K_W = 0.17 + 1.0 / SOIL_W_MK
 """What a U-value towards ground holds besides insulation: film and a metre of soil."""
-BARE_M2K_W = 0.3
-"""A floor insulated by less than this stores heat in the soil's top layer."""
+BARE_M2K_W = 0.3  # a floor insulated by less than this stores heat in the soil's top layer
 EDGE_TOP_W_MK, EDGE_NEXT_W_MK = 0.3, 0.25
 """Loss of each layer at a floor's edge, W/(m K): found beside EnergyPlus's ground."""
 

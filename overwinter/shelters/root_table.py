@@ -18,10 +18,8 @@ from overwinter.shelters import root_zone
 from overwinter.shelters.root_zone import OpenSky, Stand
 from overwinter.units import HOURS_PER_DAY
 
-FUSION_J_M3 = 334e6
-"""Latent heat of a cubic metre of water, from handbooks (memory)."""
-WATER_SHARE = 0.4
-"""Water in a moist mix, by volume, as in ``root_zone.MEDIUM_CAPACITY_J_M3K``."""
+FUSION_J_M3 = 334e6  # latent heat of a cubic metre of water, from handbooks (memory)
+WATER_SHARE = 0.4  # water in a moist mix, by volume, as in `root_zone.MEDIUM_CAPACITY_J_M3K`
 ICE_J_M3K, WATER_J_M3K = 1.93e6, 4.18e6
 POT_FUSION_K = WATER_SHARE * FUSION_J_M3 / root_zone.MEDIUM_CAPACITY_J_M3K
 """Cooling by so many kelvins would take as much heat as freezing all the water, K."""
@@ -36,10 +34,8 @@ SUBSTEPS = 2
 """Steps of the enthalpy balance in an hour. Against sixteen the coldest of a winter is within
 0.15 K (once 0.44) from 1 litre up, a day up to 1.9 K off as the last water freezes."""
 
-MULCH_W_MK = 0.12
-"""Moist bark or leaves; dry bark is near 0.06, sodden near 0.3: a judgement."""
-FILM_M2K_W = 0.05
-"""Outer film of a bed in light wind."""
+MULCH_W_MK = 0.12  # moist bark or leaves; dry bark is near 0.06, sodden near 0.3: a judgement
+FILM_M2K_W = 0.05  # outer film of a bed in light wind
 BED_DEPTH_M = 0.25
 """Soil that holds sunk pots and cools as one: about a large pot deep. At this depth the bed lies
 between the top layer and the mean of a layered model with freezing (tests)."""
@@ -48,8 +44,7 @@ SOIL_J_M3K = 2.2e6
 SOIL_WATER_SHARE = 0.25
 SOIL_FROZEN_CAPACITY = 0.75
 """Moist loam; conductivity 0.5 dry to 1.5 wet (Heiskanen 2000 for sandy soil), the rest memory."""
-DEEP_M = 1.0
-"""The soil below is undisturbed here."""
+DEEP_M = 1.0  # the soil below is undisturbed here
 
 
 class Drive(NamedTuple):
@@ -173,12 +168,9 @@ class StandAir:
     """One kind of stand and the air about it."""
 
     stand: Stand
-    air_c: FloatArray
-    """``(setting, winter, hour)``"""
-    snow_m: FloatArray
-    """``(winter, day)``; zeros under cover."""
-    open_sky: OpenSky | None = None
-    """In the open."""
+    air_c: FloatArray  # `(setting, winter, hour)`
+    snow_m: FloatArray  # `(winter, day)`; zeros under cover
+    open_sky: OpenSky | None = None  # in the open
 
 
 def _by_day(core: Drive, wall: Drive | None, fusion_k: float, frozen_capacity: float) -> FloatArray:

@@ -37,14 +37,11 @@ _RADIAL_CELLS = 80
 class Stand(NamedTuple):
     """What decides the roots' surroundings in one shelter; places alike in it share them."""
 
-    kind: PlaceKind
-    """BENCH for bench, shelf and floor; GROUND; SUNK."""
+    kind: PlaceKind  # BENCH for bench, shelf and floor; GROUND; SUNK
     cover_m: float = 0.0
     """Soil, bark or leaves over the highest roots of a sunk pot, m; 0 for the others."""
-    warmer_k: float = 0.0
-    """Than the shelter's air."""
-    sky_share: float = 1.0
-    """Of the sky that pots in the open see; 0 under a roof."""
+    warmer_k: float = 0.0  # than the shelter's air
+    sky_share: float = 1.0  # of the sky that pots in the open see; 0 under a roof
     sun_share: float = 1.0
 
 
@@ -64,8 +61,7 @@ OPEN_W_M2K = 10.0
 WALL_SKY = cold_sky_share(90.0)
 """What an upright wall loses to the sky, over what a level face does; the ground it sees is as warm
 as the air."""
-DARK = 0.7
-"""Sun that a pot takes."""
+DARK = 0.7  # sun that a pot takes
 EMISSIVITY = 0.9
 
 
@@ -73,10 +69,8 @@ EMISSIVITY = 0.9
 class OpenSky:
     """What the sky takes from pots in the open and the sun gives them, ``(winter, hour)``."""
 
-    sky_loss_w_m2: FloatArray
-    """Of a level face."""
-    sun_w_m2: FloatArray
-    """On upright faces, in the mean of all directions."""
+    sky_loss_w_m2: FloatArray  # of a level face
+    sun_w_m2: FloatArray  # on upright faces, in the mean of all directions
 
     def offsets_k(self, stand: Stand) -> tuple[FloatArray, FloatArray]:
         """Kelvins that a pot follows below the air under its sky, and above it in the sun.

@@ -34,8 +34,7 @@ class Kind:
     pot_class_l: float
     young_roots: bool
     condition: Condition
-    leaves_down: date | None = None
-    """Day on which the grower saw it bare."""
+    leaves_down: date | None = None  # day on which the grower saw it bare
 
 
 def kind_of(tree: Tree) -> Kind:
@@ -99,8 +98,7 @@ def _row(kind: Kind) -> dict[str, float]:
     }
 
 
-LIGHT_WINDOW_DAYS = 15
-"""Leaves live on the light of about two weeks: a judgement."""
+LIGHT_WINDOW_DAYS = 15  # leaves live on the light of about two weeks: a judgement
 EQUINOX_H = 12.0
 SHORT_DAY_H = 10.0
 BARK_SEASON_H = 11.0
@@ -113,8 +111,7 @@ class Option:
 
     place_id: str
     shelter_id: str
-    setting: int
-    """Index into the settings of the shelter."""
+    setting: int  # index into the settings of the shelter
 
 
 @dataclass(frozen=True)
@@ -129,12 +126,9 @@ class Series:
     cold_dose_k_h: Array
     chill: Array
     warmth_k_d: Array
-    dli_mol_m2_d: Array
-    """Mean of two weeks around the day."""
-    shelter_factor: Array
-    """1 in the open, less under cover: how fast the wind dries."""
-    rodents: Array
-    """Exposure that guards leave, 0 to 1."""
+    dli_mol_m2_d: Array  # mean of two weeks around the day
+    shelter_factor: Array  # 1 in the open, less under cover: how fast the wind dries
+    rodents: Array  # exposure that guards leave, 0 to 1
 
 
 @dataclass(frozen=True)
@@ -144,8 +138,7 @@ class Calendar:
     day_length_h: Array
     leaves: Array
     """Share of the summer's leaves that deciduous trees still have, foretold, ``(winter, day)``."""
-    first_day: int = 0
-    """Ordinal of the first day."""
+    first_day: int = 0  # ordinal of the first day
 
     def leaves_of(self, kinds: KindArrays) -> Array:
         """Summer's leaves of each kind; what the grower saw counts instead of the forecast."""
@@ -269,8 +262,7 @@ class Exposures:
         return Series(*roots, *(stack[air] for stack in airs), *met)
 
 
-_At = tuple[PlaceConditions, int]
-"""A place and a setting of its shelter."""
+_At = tuple[PlaceConditions, int]  # a place and a setting of its shelter
 
 
 def _once(

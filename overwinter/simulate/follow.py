@@ -34,16 +34,11 @@ is a matter of the whole winter: ``winter_hazard`` adds it."""
 class State(NamedTuple):
     """A tree's state at the beginning of each day, float32, ``(..., winter, day)``."""
 
-    hardening: Array
-    """Of the roots, which follow the root zone: 0 in growth, 1 in full hardness."""
-    top_hardening: Array
-    """Of the top, which follows the air."""
-    chill: Array
-    """Chilling earned since the autumn equinox, in the kind's unit."""
-    warmth_k_d: Array
-    """Warmth towards bud break since the shortest day, K d."""
-    bud: Array
-    """0 in rest, 1 in leaf."""
+    hardening: Array  # of the roots, which follow the root zone: 0 in growth, 1 in full hardness
+    top_hardening: Array  # of the top, which follows the air
+    chill: Array  # chilling earned since the autumn equinox, in the kind's unit
+    warmth_k_d: Array  # warmth towards bud break since the shortest day, K d
+    bud: Array  # 0 in rest, 1 in leaf
     dose_k_h: Array
     """Degree-hours below the air floor, what a day mends taken off; of the day's end."""
 
@@ -55,10 +50,8 @@ class State(NamedTuple):
 class Came(NamedTuple):
     """Trees that come to each stage in some state."""
 
-    state: State
-    """By day of arrival, broadcast."""
-    on: BoolArray
-    """Days on which they come, the first among them, ``(winter, day)``."""
+    state: State  # by day of arrival, broadcast
+    on: BoolArray  # days on which they come, the first among them, `(winter, day)`
 
 
 def states(

@@ -45,12 +45,9 @@ class HarmTable:
     Plans are reckoned on true paths afterwards.
     """
 
-    chance: Array
-    """Share of its value that a tree loses in the stage."""
-    by_harm: Array
-    """Hazard by harm, ``(kind, option, stage, harm)``."""
-    chill_share: Array
-    """Chilling earned over what is owed in a winter; 0 where none is owed."""
+    chance: Array  # share of its value that a tree loses in the stage
+    by_harm: Array  # hazard by harm, `(kind, option, stage, harm)`
+    chill_share: Array  # chilling earned over what is owed in a winter; 0 where none is owed
     spare_days: Array
     """``(kind, stage)``: days of the stage on which the tree would be safe at its summer stand."""
 

@@ -26,14 +26,11 @@ from overwinter.simulate.exposures import KindArrays, Series
 from overwinter.simulate.follow import State, air_margins, root_margins
 from overwinter.units import Display, celsius_to_fahrenheit, fahrenheit_to_celsius
 
-UNSAFE_CHANCE = 0.005
-"""A night that takes one tree in two hundred is one too many to stay outdoors."""
-MENDED = 4 * UNSAFE_CHANCE
-"""For chilled leaves, which a tree mends in a season: a judgement."""
+UNSAFE_CHANCE = 0.005  # a night that takes one tree in two hundred is one too many to stay outdoors
+MENDED = 4 * UNSAFE_CHANCE  # for chilled leaves, which a tree mends in a season: a judgement
 YOUNG_LOST = 0.4
 """Of the young roots at the wall so many may go in a night: a tree makes new ones (a judgement)."""
-MOST_THRESHOLDS = 5
-"""Signs that a grower keeps in mind, each way; each adds a stage to the program."""
+MOST_THRESHOLDS = 5  # signs that a grower keeps in mind, each way; each adds a stage to the program
 SPARED_DAYS = 0.4
 """A further sign must save as much as so many days under cover of every tree. A judgement: with 1.0
 the plans of eleven winters cost 0.2 % more; with 0.4 signs lie about two weeks apart."""
@@ -42,8 +39,7 @@ FURTHER_TURN = 0.5
 DEAD_OF_WINTER_DAYS = 30
 """From so many days before the coldest day of the mean year on, about the winter solstice, no tree
 that rests is carried (common practice, no source), but for a cold that most winters lack."""
-COLDEST_C, WARMEST_C = -30.0, 15.0
-"""Between these lie all signs."""
+COLDEST_C, WARMEST_C = -30.0, 15.0  # between these lie all signs
 
 
 @dataclass(frozen=True)
@@ -51,14 +47,10 @@ class AtHome:
     """Every kind left at the summer stand all winter; all but the state ``(kind, winter, day)``."""
 
     state: State
-    unsafe: BoolArray
-    """Days on which it should not be there."""
-    danger: Array
-    """Hazard of each day alone."""
-    deadly: Array
-    """The same for old roots only."""
-    woken: Array
-    """The same for a tree that has woken under cover."""
+    unsafe: BoolArray  # days on which it should not be there
+    danger: Array  # hazard of each day alone
+    deadly: Array  # the same for old roots only
+    woken: Array  # the same for a tree that has woken under cover
 
     @classmethod
     def of(cls, series: Series, state: State, kinds: KindArrays) -> Self:
@@ -106,12 +98,9 @@ def unsafe_days(margins_k: Sequence[Array], dose_k_h: Array, kinds: KindArrays) 
 class Away:
     """Resting kinds away from the summer stand, hazard of each day, ``(kind, winter, day)``."""
 
-    rests: BoolArray
-    """``(kind,)``"""
-    sunk: Array | None
-    """Of the cold, sunk in a bed; None where there is no bed."""
-    roofed: Array
-    """Of warmth, darkness and leaves that open, under the roofs without heat."""
+    rests: BoolArray  # `(kind,)`
+    sunk: Array | None  # of the cold, sunk in a bed; None where there is no bed
+    roofed: Array  # of warmth, darkness and leaves that open, under the roofs without heat
 
 
 def thresholds_c(
