@@ -151,12 +151,14 @@ def _write_answers(folder: Path, q: Questions, shelters: list[str]) -> list[str]
     known = _shelters(q, shelters)
     listing = q.ask("trees", answers.tree_file)
     fuels = sorted({one.carrier for one in known if one.heater_w} - {ELECTRICITY})
+    offset_h, clock = answers.clock(latitude, longitude)
     year = date.today().year - (date.today().month < 3)
     site = template("site.toml.txt").format(
         name=name.replace('"', "'"),
         latitude=latitude,
         longitude=longitude,
-        offset=round(longitude / 15),
+        offset=f"{offset_h:g}",
+        clock=clock,
         elevation=measure("elevation", height, q.us),
         house=measure("temperature", HOUSE_C, q.us),
         year=year,

