@@ -119,7 +119,8 @@ def command(
                 written = _write_answers(folder, q, shelter or [])
                 break
             except Back:
-                q = Questions(dict(given), asks, again=q.said[:-1])
+                seen = q.said + q.before[len(q.said) :]
+                q = Questions(dict(given), asks, before=seen, again=len(q.said) - 1)
     except NobodyAnswers:
         if given or shelter:
             raise UserError(

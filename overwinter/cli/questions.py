@@ -73,10 +73,12 @@ class Questions:
     answered: bool = False
     of: str = ""
     """What they are about, before a message."""
-    said: list[str] = field(default_factory=list)
-    """Typed and understood."""
-    again: list[str] = field(default_factory=list)
-    """Typed before somebody went back: not asked again."""
+    said: list[tuple[str, bool, str]] = field(default_factory=list)
+    """Typed and understood: the question, in which units, its answer."""
+    before: list[tuple[str, bool, str]] = field(default_factory=list)
+    """The same, when somebody went back; what is asked again offers its answer."""
+    again: int = 0
+    """How many of them are not asked again."""
 
     def ask(
         self, row: str, read: Read[T], default: str | None = None, key: str = "", **blanks: str
@@ -93,16 +95,20 @@ class Questions:
             told.get("default", "") if self.asks else told.get("unasked", told.get("default", ""))
         )
         usual = (usual if default is None else default).format(**blanks)
+        asked_before = (self.before[len(self.said) :] or [("", self.us, "")])[0]
+        if asked_before[:2] == (row, self.us):
+            usual = asked_before[2]
         blanks["none"] = "-" if usual else "empty"
         key = key or row
         while True:
             asked = key not in self.given and self.asks
             answer = self.given.pop(key, usual)
             if asked:
-                answer = self._typed(told["ask"].format(**blanks), usual)
+                same = len(self.said) < self.again
+                answer = usual if same else self._typed(told["ask"].format(**blanks), usual)
             found = read(answer.strip(), self.us)
             if found is not None:
-                self.said += [answer] * asked
+                self.said += [(row, self.us, answer)] * asked
                 return found
             said = (
                 "Expected" if answer.strip() == "?" else f"'{answer}' is not understood; expected"
@@ -110,11 +116,10 @@ class Questions:
             message = f"{said} {told['wanted'].format(**blanks)}."
             if not asked:
                 raise UserError(f"{self.of}{key}: {message}")
+            self.again = 0
             typer.echo(f"  {message}")
 
     def _typed(self, question: str, default: str) -> str:
-        if self.again:
-            return self.again.pop(0)
         try:
             answer = str(typer.prompt(question, default=default, show_default=bool(default)))
         except typer.Abort as stop:
@@ -307,7 +312,7 @@ def tree_file(answer: str, us: bool) -> Path | None:
     """A file that is there; one without a name for an empty answer."""
     path = Path(answer.strip("'\" ").replace("\\ ", " ")).expanduser()
     good = path.is_file() and path.suffix.lower() in (".csv", ".xlsx")
-    return path if good or not answer else None
+    return path if good else Path() if answer.casefold() in NOTHING else None
 
 
 def breaker(answer: str, us: bool) -> Circuit | None:
@@ -344,7 +349,7 @@ def two_temperatures(answer: str, us: bool) -> tuple[float, ...] | None:
 
 def shelter_kind(answer: str, us: bool) -> tuple[str, bool] | None:
     """The kind, empty for an empty answer, and whether it may have a heater."""
-    kind = kind_named(answer)
+    kind = "" if answer.casefold() in NOTHING else kind_named(answer)
     return None if kind is None else (kind, "unheated" not in answer.casefold())
 
 

@@ -269,6 +269,18 @@ def test_one_may_go_back_and_name_a_late_opening(tmp_path: Path) -> None:
     assert season.shelter_by_id["tunnel"].opens == date(2026, 10, 20)
 
 
+def test_who_goes_back_is_offered_the_answers_given_before(tmp_path: Path) -> None:
+    """From the bed back to the ground and the bench; each stays at an empty answer, none is -."""
+    sizes = ("5 x 1 m", "3 x 2 m", "<", "<", "", "-", "2 x 1 m")
+    typed = ("Mine", "48.1, 11.6", "", "500 m", "6b", "", *sizes, "", "")
+    folder = tmp_path / "w"
+    done = runner.invoke(app, ["init", str(folder)], input="\n".join(typed) + "\n")
+    assert done.exit_code == 0, done.output
+    assert "(-: none) [3 x 2 m]" in done.output
+    bench, bed = read_season(folder).shelter_by_id["garden"].places
+    assert (bench.width_m, bench.depth_m, bed.width_m, bed.depth_m) == (5, 1, 2, 1)
+
+
 @pytest.mark.parametrize(
     ("where", "offset_h"),
     [("37.99, -84.48", -5), ("37.1, -88.5", -6), ("42.2, -8.8", 1), ("-31.9, 141.5", 9.5)],
