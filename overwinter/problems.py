@@ -11,11 +11,9 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True)
 class Problem:
-    """One mistake in one place of one input file.
-
-    ``row`` is the line or sheet row as a person counts it (the heading is row 1), or the dotted
-    key of a TOML table; ``None`` where the whole file is meant.
-    """
+    """One mistake in one place of one input file. ``row`` is the line or sheet row as a person
+    counts it (the heading is row 1), or the dotted key of a TOML table; ``None`` where the whole
+    file is meant."""
 
     file: str
     row: int | str | None

@@ -1,7 +1,5 @@
 """The only unit conversions. Inside: degC, m, kg, W, J, kWh, mol/m2/d; at the edges also degF, in.
-
-Factors: exact by definition (international inch, pound, US gallon; 1 kWh = 3.6 MJ).
-"""
+Factors: exact by definition (international inch, pound, US gallon; 1 kWh = 3.6 MJ)."""
 
 from dataclasses import dataclass
 

@@ -338,11 +338,9 @@ def second_sample(season: Season, plan: Plan, winters: int, seed: int) -> Found:
 
 
 def with_unseen(season: Season, plan: Plan, report: AuditReport) -> AuditReport:
-    """A report with the risks of winters that the plan was not made from.
-
-    In those it was made from it looks better than it is: out of many plans the search picks one
-    that suits them by chance. It stays as it is where no others can be drawn, or in mid-winter.
-    """
+    """A report with the risks of winters that the plan was not made from. In those it was made from
+    it looks better than it is: out of many plans the search picks one that suits them by chance. It
+    stays as it is where no others can be drawn, or in mid-winter."""
     if season.recipe is None or plan.fixed_stages or not report.whole:
         return report
     ((_, found, _),) = _followed(season, plan, *_unseen(season))

@@ -152,11 +152,9 @@ class DecidingLimit:
 
 
 def deciding_limits(season: Season, report: AuditReport) -> tuple[DecidingLimit, ...]:
-    """Every limit that is the likeliest to take some tree, what is most at stake first.
-
-    Losses by freezing change by a factor e with each ``FREEZING_SLOPE_K`` that the limit is off;
-    other losses change in proportion. Both are taken as straight lines.
-    """
+    """Every limit that is the likeliest to take some tree, what is most at stake first. Losses by
+    freezing change by a factor e with each ``FREEZING_SLOPE_K`` that the limit is off; other losses
+    change in proportion. Both are taken as straight lines."""
     behind: dict[tuple[str, Harm, float, Source], list[float]] = defaultdict(list)
     for tree_id, risk in report.risks.items():
         tree = season.tree_by_id.get(tree_id)

@@ -130,9 +130,7 @@ def packed_in_corners(
     region: Region, pots: Pots, taken: Sequence[IntArray] | None = None, tries: int = TRIES
 ) -> IntArray | None:
     """Slots ``(n, 4)`` of x, y, width, depth, units; None where no try sets all trees down.
-
-    ``taken`` has for each tree the slots ``(m, 4)`` that are not free for it.
-    """
+    ``taken`` has for each tree the slots ``(m, 4)`` that are not free for it."""
     free, order, shuffler = _free_for(region, len(pots), taken), _largest_first(pots), Random(0)
     for _ in range(tries):
         slots, left = _packed(region, pots.sizes, order, free)

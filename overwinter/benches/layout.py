@@ -1,9 +1,6 @@
-"""Does it really fit? The trees of one place, laid out to scale.
-
-Trees in rows first, then in corners. What is wished for (tall ones behind short ones, light-hungry
-ones to the glass, heavy ones near the hand) chooses between arrangements that fit and never makes a
-set impossible.
-"""
+"""Does it really fit? The trees of one place, laid out to scale. Trees in rows first, then in
+corners. What is wished for (tall ones behind short ones, light-hungry ones to the glass, heavy ones
+near the hand) chooses between arrangements that fit and never makes a set impossible."""
 
 import math
 from collections.abc import Iterator, Sequence
@@ -79,9 +76,7 @@ def fits(place: Place, trees: Sequence[Tree]) -> bool:
 
 def lay_out_as_crowded(place: Place, trees: Sequence[Tree]) -> LaidOut | None:
     """``lay_out`` with the clearance asked for, else with none; ``LaidOut.clearance_m`` says which.
-
-    Only a set that does not even fit without clearance is not laid out.
-    """
+    Only a set that does not even fit without clearance is not laid out."""
     asked = lay_out(place, trees, clearance_m=clearance_at(trees))
     return asked or lay_out(place, trees, clearance_m=0.0)
 

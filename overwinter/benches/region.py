@@ -102,10 +102,8 @@ class Region:
         return sum((block.width + gap) * (block.depth + gap) for block in self.blocks)
 
     def distance(self, slots: IntArray) -> IntArray:
-        """Twice the distance of each slot's middle from the nearest edge one stands at.
-
-        ``slots`` is ``(..., 4)``: x, y, width, depth. Shape of the result ``(...,)``.
-        """
+        """Twice the distance of each slot's middle from the nearest edge one stands at. ``slots``
+        is ``(..., 4)``: x, y, width, depth. Shape of the result ``(...,)``."""
         nearest = np.full(slots.shape[:-1], np.iinfo(np.int64).max, dtype=np.int64)
         for edge in self.edges:
             middle = 2 * slots[..., edge.axis] + slots[..., 2 + edge.axis]
@@ -159,11 +157,9 @@ def frame_of(place: Place) -> Frame:
 
 
 def regions(place: Place, *, clearance_m: float, pitches: Sequence[int] = ()) -> tuple[Region, ...]:
-    """Ways to divide ``place``, fewest paths first; the first has none.
-
-    Paths end as soon as everything can be reached. Besides even strips, strips of whole files of
-    trees are tried for each of ``pitches`` (units from one tree to the next).
-    """
+    """Ways to divide ``place``, fewest paths first; the first has none. Paths end as soon as
+    everything can be reached. Besides even strips, strips of whole files of trees are tried for
+    each of ``pitches`` (units from one tree to the next)."""
     frame = frame_of(place)
     width, depth = frame.width, frame.depth
     if frame.sideways:
@@ -227,9 +223,7 @@ def _even(room: int, shares: Sequence[int]) -> list[int]:
 
 def _whole(plain: Region, room: int, shares: Sequence[int], pitch: int) -> list[int]:
     """Widths that hold whole files of trees ``pitch`` apart, as many as one reaches; then the rest.
-
-    The middle of the last file reached is ``reach`` away, its far side half a tree farther.
-    """
+    The middle of the last file reached is ``reach`` away, its far side half a tree farther."""
     files = max(1, ((plain.reach or 0) + pitch // 2) // pitch)
     widths = [share * files * pitch - plain.clearance for share in shares[:-1]]
     return [*widths, room - sum(widths)]

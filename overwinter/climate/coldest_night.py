@@ -1,8 +1,6 @@
 """Hardiness zones, and the law of the coldest night of a winter: a Gumbel law by mean and spread.
-
 This is how the heads of EPW files and the climate design tables behind them reckon their lowest
-temperatures in 5, 10, 20 and 50 years (checked in the tests against four such heads).
-"""
+temperatures in 5, 10, 20 and 50 years (checked in the tests against four such heads)."""
 
 import re
 from dataclasses import dataclass
@@ -18,11 +16,9 @@ _ZONE = re.compile(r"(?:usda|zone|hardiness|klimazone|\s)*([1-9]|1[0-3])([ab]?)"
 
 
 def zone_middle_c(zone: str) -> float:
-    """Middle of the band of a USDA zone such as ``"6a"`` or ``"6"``, degC.
-
-    The scale is the mean yearly minimum in zones of 10 degF and halves of 5 (USDA Plant Hardiness
-    Zone Map, read); zone z begins at -60 + 10 (z - 1) degF.
-    """
+    """Middle of the band of a USDA zone such as ``"6a"`` or ``"6"``, degC. The scale is the mean
+    yearly minimum in zones of 10 degF and halves of 5 (USDA Plant Hardiness Zone Map, read); zone z
+    begins at -60 + 10 (z - 1) degF."""
     match = _ZONE.fullmatch(zone.strip().lower())
     if match is None:
         raise ValueError(f"not a hardiness zone from 1a to 13b: {zone!r}")

@@ -1,8 +1,6 @@
 """Winters drawn from monthly normals and the law of coldest nights; docs/winters.md explains.
-
 Arrays are ``(winter, day)`` over a frame of calendar days, midnight to midnight, that holds the
-plan and at least half a year either side of midwinter, so that every winter is a whole one.
-"""
+plan and at least half a year either side of midwinter, so that every winter is a whole one."""
 
 from dataclasses import dataclass
 from datetime import date, timedelta
@@ -167,11 +165,9 @@ def _spread_for(law: ColdestNight, usual_c: FloatArray, noise: FloatArray) -> fl
 def _bent_to_coldest(
     low_c: FloatArray, winter: slice, law: ColdestNight, pivot_c: float
 ) -> FloatArray:
-    """Nights below ``pivot_c`` stretched so that each winter's coldest is its share of the law.
-
-    The winter that drew the coldest night gets the coldest share, so little is stretched and cold
-    winters have more cold nights.
-    """
+    """Nights below ``pivot_c`` stretched so that each winter's coldest is its share of the law. The
+    winter that drew the coldest night gets the coldest share, so little is stretched and cold
+    winters have more cold nights."""
     coldest = low_c[:, winter].min(axis=1)
     share = np.empty_like(coldest)
     share[np.argsort(coldest)] = quantile(law, (np.arange(coldest.size) + 0.5) / coldest.size)

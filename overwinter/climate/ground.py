@@ -1,8 +1,6 @@
 """Undisturbed ground and lying snow. Ground: Kusuda & Achenbach 1965 (ASHRAE Trans. 71(1):61-75).
-
-T(z, t) = Tm - A exp(-z k) cos(2 pi / 365 (t - t0) - z k),  k = sqrt(pi / (365 alpha)).
-One annual wave only: no snow cover, no freezing of soil water, no single cold nights.
-"""
+T(z, t) = Tm - A exp(-z k) cos(2 pi / 365 (t - t0) - z k), k = sqrt(pi / (365 alpha)). One annual
+wave only: no snow cover, no freezing of soil water, no single cold nights."""
 
 import numpy as np
 

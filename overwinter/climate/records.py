@@ -91,10 +91,8 @@ def winters_of_record(
     at: Location,
     snow_lies: SnowLies,
 ) -> Winters:
-    """The whole winters of a record as they were measured; ``whole`` is of ``whole_winters``.
-
-    Sun that was not measured is told from each day's range of temperature (FAO-56 eq. 50).
-    """
+    """The whole winters of a record as they were measured; ``whole`` is of ``whole_winters``. Sun
+    that was not measured is told from each day's range of temperature (FAO-56 eq. 50)."""
     picked = np.stack(list(whole.values()))
     low, high = record.min_c[picked], record.max_c[picked]
     flat = (picked.shape[0], -1)
@@ -135,11 +133,9 @@ def normals_of_record(record: DayRecord) -> Normals:
 
 
 def coldest_nights(record: DayRecord, coldest_month: int) -> FloatArray:
-    """Lowest temperature of every winter that is whole around ``coldest_month`` (0 to 11), degC.
-
-    A year patched of two half winters counts as one. A typical year tells nothing: it leaves the
-    coldest winters out.
-    """
+    """Lowest temperature of every winter that is whole around ``coldest_month`` (0 to 11), degC. A
+    year patched of two half winters counts as one. A typical year tells nothing: it leaves the
+    coldest winters out."""
     if record.typical_year:
         return np.empty(0)
     least = WHOLE_SHARE * (2 * COLD_SIDE_D + 1)

@@ -1,7 +1,5 @@
-"""Hourly, daily and monthly series: reductions, dates, and chilling hour by hour.
-
-Time is the last axis. A day has 24 hours of local standard time.
-"""
+"""Hourly, daily and monthly series: reductions, dates, and chilling hour by hour. Time is the last
+axis. A day has 24 hours of local standard time."""
 
 from datetime import date, timedelta
 
@@ -40,17 +38,13 @@ _MONTH_MEANS = np.stack([_LINES[month == MONTH_OF_DAY].mean(axis=0) for month in
 
 def smooth_year(monthly: FloatArray) -> FloatArray:
     """Straight lines around the year whose mean over each month is ``monthly``, (12,) -> (365,).
-
-    Lines through the monthly means would cut the tops off: up to half a kelvin in January.
-    """
+    Lines through the monthly means would cut the tops off: up to half a kelvin in January."""
     return np.asarray(_LINES @ np.linalg.solve(_MONTH_MEANS, monthly))
 
 
 def mean_by_month(values: FloatArray, month: NDArray[np.intp]) -> FloatArray:
     """Mean of each month over all winters, ``(..., day) -> (12,)``; nan for a month without days.
-
-    ``month`` holds each day's month, 0 to 11, shape ``(day,)``.
-    """
+    ``month`` holds each day's month, 0 to 11, shape ``(day,)``."""
     by_day = values.reshape(-1, values.shape[-1]).mean(axis=0)
     days = np.bincount(month, minlength=MONTHS)
     sums = np.bincount(month, weights=by_day, minlength=MONTHS)

@@ -77,10 +77,8 @@ def sun_from_temperature_range_mj_m2_d(
     min_c: FloatArray, max_c: FloatArray, at: Location, day_of_year: FloatArray
 ) -> FloatArray:
     """Solar radiation, MJ/(m2 d), when nothing but the day's two temperatures is known.
-
     FAO-56 eq. 50 (Hargreaves): kRs sqrt(Tmax - Tmin) Ra, at most the clear sky. Rough: a clear
-    winter day with a small range is made dull, which is the safe side for light.
-    """
+    winter day with a small range is made dull, which is the safe side for light."""
     above = extraterrestrial_mj_m2_d(at.latitude_deg, day_of_year)
     spread = np.sqrt(np.maximum(0.0, np.asarray(max_c) - np.asarray(min_c)))
     far_deg = max(0.0, abs(at.latitude_deg) - NORTH_FROM_DEG)
@@ -100,9 +98,7 @@ def hour_angle_rad(
     hour: FloatArray, longitude_deg: float, utc_offset_h: float, day_of_year: FloatArray
 ) -> FloatArray:
     """Solar hour angle, rad, at clock time ``hour`` (local standard time); 0 at solar noon.
-
-    FAO-56 eq. 31 with longitude counted east, broadcast over ``hour`` and ``day_of_year``.
-    """
+    FAO-56 eq. 31 with longitude counted east, broadcast over ``hour`` and ``day_of_year``."""
     solar_h = np.asarray(hour) + longitude_deg / 15 - utc_offset_h
     return np.asarray(np.pi / 12 * (solar_h + equation_of_time_h(day_of_year) - 12))
 
@@ -119,11 +115,9 @@ def sine_of_elevation(
 def extraterrestrial_hourly_w_m2(
     latitude_deg: float, longitude_deg: float, utc_offset_h: float, day_of_year: FloatArray
 ) -> FloatArray:
-    """Mean radiation above the atmosphere in each clock hour, W/m2 (FAO-56 eq. 28).
-
-    North and east are positive; ``utc_offset_h`` is local standard time minus UTC. Of days
-    ``(day,)``, ``(day, 24)``; hour i covers [i, i + 1).
-    """
+    """Mean radiation above the atmosphere in each clock hour, W/m2 (FAO-56 eq. 28). North and east
+    are positive; ``utc_offset_h`` is local standard time minus UTC. Of days ``(day,)``,
+    ``(day, 24)``; hour i covers [i, i + 1)."""
     day = np.asarray(day_of_year, dtype=np.float64)[:, None]
     sunset = sunset_angle_rad(latitude_deg, day)
     hour = np.arange(HOURS_PER_DAY + 1.0)[None, :]
@@ -143,13 +137,9 @@ def extraterrestrial_hourly_w_m2(
 def sun_from_daily_total(
     sun_mj_m2_d: FloatArray, at: Location, day_of_year: FloatArray
 ) -> FloatArray:
-    """Hourly global horizontal irradiance, W/m2, that adds up to each day's total.
-
-    The clearness is taken constant through the day: ours, a common simplification.
-
-    Of totals ``(..., day)``, ``(..., 24 * day)``; zero all day in polar night whatever the total
-    says.
-    """
+    """Hourly global horizontal irradiance, W/m2, that adds up to each day's total. The clearness is
+    taken constant through the day: ours, a common simplification. Of totals ``(..., day)``,
+    ``(..., 24 * day)``; zero all day in polar night whatever the total says."""
     shape = extraterrestrial_hourly_w_m2(*at[:3], day_of_year)
     mean = shape.mean(axis=1)
     wanted = np.asarray(sun_mj_m2_d, dtype=np.float64) / MJ_PER_M2_D_PER_W_M2
@@ -237,10 +227,8 @@ def sun_on_face(
     sun: HourlySun, faces_deg: float | None, slope_deg: float | None, through_glass: bool = False
 ) -> FloatArray:
     """Sun on a face, W/m2, ``(winter, hour)``; with ``through_glass`` less what slanting costs.
-
     ``faces_deg`` from north over east, None all round; ``slope_deg`` 0 a flat roof, 90 a wall, None
-    a roof and walls taken together.
-    """
+    a roof and walls taken together."""
     if slope_deg is None:
         roof = sun_on_face(sun, None, 0.0, through_glass)
         walls = sun_on_face(sun, faces_deg, 90.0, through_glass)

@@ -15,10 +15,8 @@ from overwinter.packaged import packaged_rows
 
 class Construction(BaseModel):
     """A wall, roof, floor or cover by name; U in W/(m2 K), transmission of light 0 to 1.
-
     ``u_least`` and ``u_most`` are the range between sources. ``mass_kj_m2k`` is what a heavy wall
-    stores, with the share ``mass_at`` of its resistance between it and the air inside.
-    """
+    stores, with the share ``mass_at`` of its resistance between it and the air inside."""
 
     model_config = ConfigDict(frozen=True)
     u_w_m2k: float

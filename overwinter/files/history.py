@@ -227,9 +227,8 @@ def add_entries(folder: Path, make: Callable[[History], Sequence[Entry]]) -> His
 
 
 def begin_history(folder: Path, first: PlanEntry, put_aside: bool = False) -> Path | None:
-    """Write a history of one plan. With ``put_aside`` the one that is there keeps its content
-    under another name, which is returned.
-    """
+    """Write a history of one plan. With ``put_aside`` the one that is there keeps its content under
+    another name, which is returned."""
     with locked(folder):
         path = folder / HISTORY
         kept = None

@@ -29,10 +29,8 @@ COMMON_MONEY = frozenset(
 
 @dataclass(frozen=True, slots=True)
 class Unit:
-    """A unit of a heading: SI value = (written value + shift) * factor / divisor.
-
-    Whole factors and divisors round once: 57 cm and 0.57 m are the same number.
-    """
+    """A unit of a heading: SI value = (written value + shift) * factor / divisor. Whole factors and
+    divisors round once: 57 cm and 0.57 m are the same number."""
 
     word: str  # how a message names it
     factor: float = 1.0
@@ -151,10 +149,8 @@ def clean(text: str) -> str:
 
 
 def number_of(text: str) -> float | None:
-    """The number a text is, or None where it is none or could be two.
-
-    A comma is a decimal sign unless it may part thousands; ``26 1/2`` and ``½`` are numbers.
-    """
+    """The number a text is, or None where it is none or could be two. A comma is a decimal sign
+    unless it may part thousands; ``26 1/2`` and ``½`` are numbers."""
     bare = ABOUT.sub("", _without_fraction_signs(text.strip())).replace("−", "-")
     if PLAIN.fullmatch(bare):
         return float(bare)
@@ -201,11 +197,9 @@ def degrees_of(text: str) -> tuple[float, ...]:
 
 
 def measure_of(text: str, units: Mapping[str, Unit], unit: Unit | None) -> float | None:
-    """The SI value of ``26"``, ``1 ft 4``, ``45 cm`` or a number alone in the heading's unit.
-
-    A unit in the cell goes before that of the heading (None: it has none). None where it cannot be
-    read, or not in one way.
-    """
+    """The SI value of ``26"``, ``1 ft 4``, ``45 cm`` or a number alone in the heading's unit. A
+    unit in the cell goes before that of the heading (None: it has none). None where it cannot be
+    read, or not in one way."""
     text = ABOUT.sub("", _without_fraction_signs(text.strip()))
     alone = number_of(text)
     if alone is not None:
@@ -248,10 +242,8 @@ _CLOCK = re.compile(r"[T ]00:00(:00(\.0+)?)?$")
 
 
 def days_of(text: str) -> tuple[date, ...]:
-    """Every day that a text can mean: one where it is clear, none where it is no day.
-
-    Figures parted by points begin with the day: nobody who parts them so writes the month first.
-    """
+    """Every day that a text can mean: one where it is clear, none where it is no day. Figures
+    parted by points begin with the day: nobody who parts them so writes the month first."""
     bare = _CLOCK.sub("", text.strip()).casefold()
     found = next(filter(None, (pattern.fullmatch(bare) for pattern in _DAYS)), None)
     if found is None:

@@ -53,11 +53,9 @@ class Told:
 
 
 class Schema(BaseModel):
-    """Base of one written table or row; fields in SI, headings in any unit of the field.
-
-    What is wrong is reported and left out: unless it is ``whole``, a field may be None that is
-    needed, or have its default.
-    """
+    """Base of one written table or row; fields in SI, headings in any unit of the field. What is
+    wrong is reported and left out: unless it is ``whole``, a field may be None that is needed, or
+    have its default."""
 
     model_config = ConfigDict(
         extra="forbid", frozen=True, allow_inf_nan=False, str_strip_whitespace=True

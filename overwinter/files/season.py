@@ -42,11 +42,8 @@ def read_season(folder: Path) -> Season:
 
 
 def read_folder(folder: Path) -> WinterFolder:
-    """Read and check all files of a winter's folder.
-
-    It holds site.toml, shelters.toml, trees.csv or trees.xlsx, perhaps species.csv and a weather
-    file; docs/files.md describes each.
-    """
+    """Read and check all files of a winter's folder. It holds site.toml, shelters.toml, trees.csv
+    or trees.xlsx, perhaps species.csv and a weather file; docs/files.md describes each."""
     findings = Findings()
     if not folder.is_dir():
         found = "a file" if folder.exists() else "no such folder"
@@ -193,10 +190,8 @@ def check_trees(
     whole: tuple[Shelter, ...] | None,
     findings: Findings,
 ) -> tuple[Tree, ...]:
-    """Trees with full place ids, their dates and sizes checked against site and shelters.
-
-    ``whole`` are the shelters where all of them could be read, else None.
-    """
+    """Trees with full place ids, their dates and sizes checked against site and shelters. ``whole``
+    are the shelters where all of them could be read, else None."""
     stands: dict[int, dict[str, Any]] = {}
     elsewhere: list[str] = []
     for number, row in listing.rows.items():

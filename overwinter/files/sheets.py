@@ -1,8 +1,6 @@
-"""Sheets of cells from CSV as people and spreadsheets write it, and from XLSX workbooks.
-
-CSV may have commas, semicolons or tabs between cells and Windows, Unix or old Mac line ends. Dates
-of a workbook stay dates.
-"""
+"""Sheets of cells from CSV as people and spreadsheets write it, and from XLSX workbooks. CSV may
+have commas, semicolons or tabs between cells and Windows, Unix or old Mac line ends. Dates of a
+workbook stay dates."""
 
 import csv
 import io
@@ -143,10 +141,8 @@ def _grid(sheet: Any, source: Any) -> pd.DataFrame:
 
 
 def read_xlsx(path: Path, findings: Findings, schema: type[Row]) -> Table | None:
-    """The sheet that has most of the schema's headings; None when none could be read.
-
-    A sheet named as the file goes before others; else two that would do are asked about.
-    """
+    """The sheet that has most of the schema's headings; None when none could be read. A sheet named
+    as the file goes before others; else two that would do are asked about."""
     before = len(findings.problems)
     grids = read_sheets(path, findings)
     if len(findings.problems) > before:

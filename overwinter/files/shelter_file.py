@@ -234,10 +234,8 @@ class ShelterTable(Schema):
         return self.open_air, envelope, thermometer, "readings" in self.told.given
 
     def check(self) -> None:
-        """Described once: open air, envelope, thermometer or readings; with places.
-
-        Unless it is certain that nothing was misspelt, only too many descriptions are a problem.
-        """
+        """Described once: open air, envelope, thermometer or readings; with places. Unless it is
+        certain that nothing was misspelt, only too many descriptions are a problem."""
         told, given, at = self.told, self._ways(), self.where
         findings = at.findings
         findings.repeats(at.file, [one for one in self.place_ids if one], "place")

@@ -1,8 +1,6 @@
 """Kinds of shelter from their outside measures and what they are made of, written as TOML.
-
 Everything that follows is written out with its range and may be overridden; the figures behind it
-are in ``data/shelter_kinds.csv`` and ``data/constructions.csv``, each with its source.
-"""
+are in ``data/shelter_kinds.csv`` and ``data/constructions.csv``, each with its source."""
 
 import json
 import re

@@ -1,8 +1,6 @@
-"""Tables as people write them: headings found and matched, cells read.
-
-Accepted: rows of comment (#), blank rows, titles above the headings. Headings in any case and
-order, with the unit in the heading or in the cells.
-"""
+"""Tables as people write them: headings found and matched, cells read. Accepted: rows of comment
+(#), blank rows, titles above the headings. Headings in any case and order, with the unit in the
+heading or in the cells."""
 
 import re
 from collections.abc import Mapping, Sequence
@@ -88,10 +86,8 @@ def normal_heading(written: str) -> str:
 
 
 def matched(schema: type[Row], written: str) -> str | None:
-    """The schema's heading that is meant: ``height_in`` for "Ht. (inches)"; None for an unknown.
-
-    A measure without a unit in its heading comes as its stem (``height``).
-    """
+    """The schema's heading that is meant: ``height_in`` for "Ht. (inches)"; None for an unknown. A
+    measure without a unit in its heading comes as its stem (``height``)."""
     name = normal_heading(written)
     if name in schema.keys or name in schema.stems:
         return name
@@ -213,11 +209,9 @@ def whole_rows(table: Table, schema: type[R], findings: Findings) -> dict[int, R
 
 
 def parse_rows(table: Table, schema: type[R], findings: Findings) -> dict[int, R]:
-    """Every row of a table by its number; what is wrong is reported and left out.
-
-    Columns whose heading starts with ``OWN`` are the grower's and are not looked at; a schema that
-    keeps other columns is asked about those alone that are nearly spelled like a missing one.
-    """
+    """Every row of a table by its number; what is wrong is reported and left out. Columns whose
+    heading starts with ``OWN`` are the grower's and are not looked at; a schema that keeps other
+    columns is asked about those alone that are nearly spelled like a missing one."""
     keys = {**schema.keys, **schema.stems}
     missing = _check_headings(table, schema, findings)
     unitless = _check_units(table, schema, findings)

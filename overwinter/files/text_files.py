@@ -1,7 +1,5 @@
-"""Text files of a grower, JSON and TOML.
-
-Accepted: UTF-8 with or without a byte-order mark, UTF-16 with one; of CSV Windows text (1252) too.
-"""
+"""Text files of a grower, JSON and TOML. Accepted: UTF-8 with or without a byte-order mark, UTF-16
+with one; of CSV Windows text (1252) too."""
 
 import codecs
 import json

@@ -1,8 +1,6 @@
-"""Reads a carry list that was ticked: a phone's export, or the CSV or XLSX list filled in.
-
-A carry is known by its key, the same in every plan that has this carry on this day, so a list made
-before a re-plan still counts for what both plans share. What is not in the plan given is reported.
-"""
+"""Reads a carry list that was ticked: a phone's export, or the CSV or XLSX list filled in. A carry
+is known by its key, the same in every plan that has this carry on this day, so a list made before a
+re-plan still counts for what both plans share. What is not in the plan given is reported."""
 
 from collections.abc import Mapping
 from datetime import date, datetime
@@ -37,10 +35,8 @@ class _Export(BaseModel):
 
 def read_ticks(path: Path, plan: Plan, season: Season) -> tuple[list[Mark], list[str]]:
     """Read a ticked list against the plan in force: marks in the order of the plan, and warnings.
-
     ``path`` is ``.json`` (phone page), or ``.csv`` or ``.xlsx`` (list with the column ``done``
-    filled in). A row that is not ticked marks nothing.
-    """
+    filled in). A row that is not ticked marks nothing."""
     findings = Findings()
     reader = _Reader(path, plan, season, findings)
     suffix = path.suffix.lower()
@@ -177,10 +173,8 @@ class _Reader:
         return found
 
     def check_order(self) -> None:
-        """Warn where a later carry of a tree is ticked and an earlier one is not.
-
-        Only a warning: the earlier one may have been marked before, from another list.
-        """
+        """Warn where a later carry of a tree is ticked and an earlier one is not. Only a warning:
+        the earlier one may have been marked before, from another list."""
         done = {self.carries[key] for key in self.found}
         first_open: dict[str, date] = {}
         for carry in self.plan.carries:

@@ -189,10 +189,8 @@ _TAIL = re.compile(r"[^\d\s.,/½¼¾]+$")
 
 
 def simplify(table: Table, findings: Findings, is_kind: Callable[[str], bool]) -> None:
-    """Take out the rows that are no trees, and have each column hold one thing.
-
-    ``is_kind`` tells whether a text names a kind of tree.
-    """
+    """Take out the rows that are no trees, and have each column hold one thing. ``is_kind`` tells
+    whether a text names a kind of tree."""
     _drop_other_rows(table, findings)
     _kinds_in_their_column(table, findings, is_kind)
     for name in table.headings:
@@ -306,10 +304,8 @@ def _drop_other_rows(table: Table, findings: Findings) -> None:
 
 
 def _sizes_apart(table: Table, name: str, findings: Findings) -> None:
-    """``60 x 45 x 50 cm`` as width, depth and height, unless the heading says another order.
-
-    Two numbers are asked about unless letters in the heading tell which they are.
-    """
+    """``60 x 45 x 50 cm`` as width, depth and height, unless the heading says another order. Two
+    numbers are asked about unless letters in the heading tell which they are."""
     words = normal_heading(table.head(name)).split("_")
     suffix = next((SUFFIX_OF[w] for w in reversed(words) if SUFFIX_OF.get(w) in LENGTH), None)
     order = _letters(" ".join(words))[0]

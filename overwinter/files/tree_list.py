@@ -266,11 +266,8 @@ def _species(
 
 
 def _limits(row: TreeRow, kind: Species) -> Limits | None:
-    """The species' limits with the tree's own laid over them.
-
-    Roots said to be less hardy than the table has them take the young and the unhardened ones
-    along, unless those are given as well.
-    """
+    """The species' limits with the tree's own laid over them. Roots said to be less hardy than the
+    table has them take the young and the unhardened ones along, unless those are given as well."""
     where = row.where
     own: dict[str, Any] = {
         name: getattr(row, name) for name in OF_ONE_TREE if getattr(row, name) is not None

@@ -35,10 +35,8 @@ def law_of_nights(
     table: WeatherTable, record: DayRecord | None, mean_min_c: FloatArray, findings: Findings
 ) -> ColdestNight | None:
     """Law of the coldest nights of winters; None where what is written can't go with the normals.
-
-    What is written goes before the head of the weather file, that before its own winters, and
-    these before a rule. ``mean_min_c`` are the mean daily minima of the twelve months, degC.
-    """
+    What is written goes before the head of the weather file, that before its own winters, and these
+    before a rule. ``mean_min_c`` are the mean daily minima of the twelve months, degC."""
     measured = None if record is None else record.coldest
     if record is not None and measured is None:
         winters = records.coldest_nights(record, int(mean_min_c.argmin()))
@@ -89,10 +87,8 @@ SeasonWeather = tuple[Winters, WinterRecipe, Ground, float]
 
 
 def read_weather(folder: Path, site: SiteFile, findings: Findings) -> SeasonWeather | None:
-    """Read the weather and make the sample of winters from it; None after a problem.
-
-    A record is read and checked although something else in site.toml is wrong.
-    """
+    """Read the weather and make the sample of winters from it; None after a problem. A record is
+    read and checked although something else in site.toml is wrong."""
     known = not site.hides("weather") and site.weather.told.sound
     record = _record(folder, site, findings) if known else None
     whole = None if record is None else whole_days(record, findings)

@@ -31,10 +31,8 @@ LARGEST_DAILY_RANGE_K = 50.0
 
 
 def filled(values: FloatArray, longest: int) -> FloatArray:
-    """A (day, n) record with short runs of missing values joined by straight lines.
-
-    In an hourly record (24 columns) time runs on from row to row; in a daily one down the column.
-    """
+    """A (day, n) record with short runs of missing values joined by straight lines. In an hourly
+    record (24 columns) time runs on from row to row; in a daily one down the column."""
     hourly = values.shape[1] == HOURS_PER_DAY
     frame = pd.DataFrame(values.reshape(-1, 1) if hourly else values)
     missing = frame.isna()
@@ -337,11 +335,9 @@ NOON_H = 12
 
 
 def read_forecast(path: Path, first: date) -> tuple[float, ...]:
-    """Lowest of each coming night, degC, from the night that follows noon of ``first``.
-
-    The minimum of a day is that of its morning, so the row of tomorrow tells of tonight. Of hours,
-    those from noon to noon are one night. Rows of the past are passed over.
-    """
+    """Lowest of each coming night, degC, from the night that follows noon of ``first``. The minimum
+    of a day is that of its morning, so the row of tomorrow tells of tonight. Of hours, those from
+    noon to noon are one night. Rows of the past are passed over."""
     findings = Findings()
     lows: dict[date, float] = {}
     table = read_csv(path, findings)

@@ -44,10 +44,8 @@ class Unmarked(StrEnum):
 
 @dataclass(frozen=True)
 class Changes:
-    """All changed facts in force, laid over the inputs, which stay as they are.
-
-    They add up from one re-plan to the next; a newer word on the same thing replaces the older.
-    """
+    """All changed facts in force, laid over the inputs, which stay as they are. They add up from
+    one re-plan to the next; a newer word on the same thing replaces the older."""
 
     opens: Mapping[str, date] = field(default_factory=dict)
     """By shelter: first day it can be used, instead of that of the inputs."""

@@ -14,11 +14,9 @@ from overwinter.model.tree import Tree
 
 @dataclass(frozen=True)
 class Winters:
-    """Hourly weather of a sample of winters over the days of the plan, local standard time.
-
-    Hour 0 begins at noon of ``Site.starts`` and a day runs from noon to noon, so that every night
-    lies in one day. Shapes ``(winter, hour)`` with ``hour = 24 * days``.
-    """
+    """Hourly weather of a sample of winters over the days of the plan, local standard time. Hour 0
+    begins at noon of ``Site.starts`` and a day runs from noon to noon, so that every night lies in
+    one day. Shapes ``(winter, hour)`` with ``hour = 24 * days``."""
 
     air_c: FloatArray
     sun_w_m2: FloatArray  # global horizontal irradiance, W/m2, mean over the hour

@@ -107,11 +107,9 @@ class Envelope:
 
 @dataclass(frozen=True, slots=True)
 class Thermometer:
-    """A shelter known by its min/max thermometer over a past winter instead of its envelope.
-
-    The air follows outdoor air, its memory (``smoothing_h``, time constant, h), sun and sky such
-    that it gives the two readings (``shelters.fit``). Unheated readings only.
-    """
+    """A shelter known by its min/max thermometer over a past winter instead of its envelope. The
+    air follows outdoor air, its memory (``smoothing_h``, time constant, h), sun and sky such that
+    it gives the two readings (``shelters.fit``). Unheated readings only."""
 
     coldest_c: float
     warmest_c: float
@@ -144,10 +142,8 @@ class Carrier(StrEnum):
 @dataclass(frozen=True, slots=True)
 class Heater:
     """A heater. ``power_w`` is heat delivered at full power; efficiency = heat / purchased energy.
-
     With a thermostat it offers ``hold_c`` (degC); without one it offers its fixed ``steps_w`` (W,
-    each heat delivered continuously).
-    """
+    each heat delivered continuously)."""
 
     name: str
     carrier: Carrier
@@ -171,11 +167,9 @@ class HeaterPart:
 
 @dataclass(frozen=True, slots=True)
 class HeaterSetting:
-    """One way a shelter can be heated for a whole stage.
-
-    ``fixed_w`` is delivered every hour; ``hold_c`` is what a thermostat keeps while ``power_w``
-    lasts. Prices are money per kWh of heat delivered.
-    """
+    """One way a shelter can be heated for a whole stage. ``fixed_w`` is delivered every hour;
+    ``hold_c`` is what a thermostat keeps while ``power_w`` lasts. Prices are money per kWh of heat
+    delivered."""
 
     parts: tuple[HeaterPart, ...] = ()  # what each heater that is on does; none: off
     fixed_w: float = 0.0

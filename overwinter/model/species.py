@@ -50,10 +50,8 @@ class Standing(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Limit:
-    """All that the files, the arrays and the sentences must know of one limit.
-
-    The unit is the end of its name: ``_c`` degC, ``_k_h`` K h, ``_k_d`` K d; others have none.
-    """
+    """All that the files, the arrays and the sentences must know of one limit. The unit is the end
+    of its name: ``_c`` degC, ``_k_h`` K h, ``_k_d`` K d; others have none."""
 
     low: float = 0.0  # lowest and highest value that a file may give
     high: float = 1.0

@@ -1,8 +1,6 @@
-"""The stages of a winter: a fixed order of events, each on its own day in every winter.
-
-A day runs from noon to noon, so that every night belongs to one day and carries happen at its
-beginning, by daylight.
-"""
+"""The stages of a winter: a fixed order of events, each on its own day in every winter. A day runs
+from noon to noon, so that every night belongs to one day and carries happen at its beginning, by
+daylight."""
 
 from dataclasses import dataclass
 from datetime import date
@@ -51,11 +49,9 @@ class Happening:
 
 @dataclass(frozen=True, slots=True)
 class Stage:
-    """One stage of the winter and the days on which it usually begins.
-
-    ``early``, ``usual`` and ``late`` are the 10th, 50th and 90th percentile over the winters; a
-    calendar stage has the same day three times, unless a later sign overtook it.
-    """
+    """One stage of the winter and the days on which it usually begins. ``early``, ``usual`` and
+    ``late`` are the 10th, 50th and 90th percentile over the winters; a calendar stage has the same
+    day three times, unless a later sign overtook it."""
 
     index: int
     sign: Sign

@@ -17,11 +17,9 @@ class Condition(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Tree:
-    """One tree in its pot. A row with a quantity becomes that many trees ("name 1/5", ...).
-
-    Lengths in m, mass in kg (pot and moist soil included), pot volume in litres, value in the
-    site's money. Height is from the foot of the pot to the top of the tree.
-    """
+    """One tree in its pot. A row with a quantity becomes that many trees ("name 1/5", ...). Lengths
+    in m, mass in kg (pot and moist soil included), pot volume in litres, value in the site's money.
+    Height is from the foot of the pot to the top of the tree."""
 
     id: str
     name: str

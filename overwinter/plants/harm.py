@@ -58,9 +58,7 @@ FROZEN_C = -1.0  # a root zone colder than this on the mean of a day gives no wa
 
 def frost_in_roots_c(root_zone_c: Array) -> Array:
     """Root zone as the freezing curve sees it, degC: at 0 nothing is frozen and no root dies of it.
-
-    The sap of roots freezes at about -1 degC (from memory); from there on frost counts in full.
-    """
+    The sap of roots freezes at about -1 degC (from memory); from there on frost counts in full."""
     unfrozen = np.clip(root_zone_c - SAP_FREEZES_C, 0.0, 1.0)
     return np.asarray(root_zone_c + UNFROZEN_K * unfrozen)
 

@@ -248,9 +248,7 @@ def _ask_which(bare: str, kinds: Sequence[Species]) -> NoMatch:
 
 def _with_cultivar(wanted: str, book: NameBook) -> Species | None:
     """The kind of a name with one of its cultivars, or another of its names, beside it.
-
-    ``Koshobai holly``, ``sugi cedar``: the one is a kind, the other a word for its genus.
-    """
+    ``Koshobai holly``, ``sugi cedar``: the one is a kind, the other a word for its genus."""
     words = wanted.split(" ")
     for cut in range(1, len(words)):
         ends = book.spelled(" ".join(words[:cut])), book.spelled(" ".join(words[cut:]))

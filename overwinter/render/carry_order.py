@@ -27,11 +27,9 @@ Filled = dict[str, NDArray[np.float64]]
 
 
 class Room:
-    """Footprints and weights on every place, through the carries of one stage.
-
-    A place may be filled to the site's fullest share, or to what the plan itself puts there before
-    or after them, whichever is more: the order must not fail a plan that was audited.
-    """
+    """Footprints and weights on every place, through the carries of one stage. A place may be
+    filled to the site's fullest share, or to what the plan itself puts there before or after them,
+    whichever is more: the order must not fail a plan that was audited."""
 
     def __init__(self, season: Season, plan: Plan, stage: int) -> None:
         self.season = season
@@ -223,10 +221,8 @@ class _Turns:
         return _Move(carry, key, rule, (heavy, tree.weight_kg, tender))
 
     def _precedence(self, carries: Sequence[Carry]) -> Mapping[Carry, list[Carry]]:
-        """Carries that must be done before each carry, by the drawings of the places.
-
-        Into a place: what would stand behind goes first. Out of it: what stands in front does.
-        """
+        """Carries that must be done before each carry, by the drawings of the places. Into a place:
+        what would stand behind goes first. Out of it: what stands in front does."""
         before: dict[Carry, list[Carry]] = {carry: [] for carry in carries}
         for one, other in permutations(carries, 2):
             into = one.target == other.target and self._in_front(one.target, self.now, one, other)

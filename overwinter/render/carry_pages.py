@@ -1,8 +1,6 @@
-"""The carry lists as pages: sheets to print, and one page for a phone.
-
-The sheets are a front page, then stage after stage, a drawing and rows a bench: black on white,
-boxes for gloves. The step numbers stand on the drawing and in the rows.
-"""
+"""The carry lists as pages: sheets to print, and one page for a phone. The sheets are a front page,
+then stage after stage, a drawing and rows a bench: black on white, boxes for gloves. The step
+numbers stand on the drawing and in the rows."""
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from enum import StrEnum
@@ -44,10 +42,8 @@ class Paper(StrEnum):
 def carry_sheet(
     season: Season, plan: Plan, book: CarryBook, paper: Paper = Paper.A4, part: str = ""
 ) -> str:
-    """Carry lists as one HTML document to print.
-
-    ``part`` says in words what the book was narrowed to; empty for all of it.
-    """
+    """Carry lists as one HTML document to print. ``part`` says in words what the book was narrowed
+    to; empty for all of it."""
     return _page(
         "carry_sheet.html",
         book,

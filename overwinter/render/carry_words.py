@@ -1,8 +1,6 @@
-"""The sentences of a carry list: spots, checks, notes, and what else is to be done in a stage.
-
-All checks are common practice, no source, but for watering well and letting the tops dry before
-trees go under cover (UMass Extension, read) and mesh of 6 mm or finer (extension, read).
-"""
+"""The sentences of a carry list: spots, checks, notes, and what else is to be done in a stage. All
+checks are common practice, no source, but for watering well and letting the tops dry before trees
+go under cover (UMass Extension, read) and mesh of 6 mm or finer (extension, read)."""
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
@@ -205,11 +203,9 @@ def setting_changes(season: Season, plan: Plan) -> list[SettingChange]:
 def todos(
     season: Season, plan: Plan, shelter: Shelter, stage: Stage, wet: Sequence[WetSurface] = ()
 ) -> tuple[Todo, ...]:
-    """What to do at a shelter in a stage besides carrying.
-
-    Nobody is sent to open or close a shelter in which the plan never has a tree. ``wet``: the
-    surfaces that drip, of all shelters, wettest first.
-    """
+    """What to do at a shelter in a stage besides carrying. Nobody is sent to open or close a
+    shelter in which the plan never has a tree. ``wet``: the surfaces that drip, of all shelters,
+    wettest first."""
     k, used = stage.index, first_stage_used(season, plan, shelter.id)
     told: list[tuple[TodoKind, str] | tuple[TodoKind, str, str, bool]] = []
     if used is not None:
@@ -258,10 +254,8 @@ def _opening(
 
 
 def leaf_words(season: Season, plan: Plan, shelter_id: str, stage: Stage) -> str:
-    """What to do about leaves of trees that come in about when they fall; else empty.
-
-    The sign stands above the leaves. That none are left to rot is common practice, no source.
-    """
+    """What to do about leaves of trees that come in about when they fall; else empty. The sign
+    stands above the leaves. That none are left to rot is common practice, no source."""
     trees = [
         season.tree_by_id[carry.tree_id]
         for carry in carries_of(plan, stage.index)
@@ -290,12 +284,9 @@ def leaf_words(season: Season, plan: Plan, shelter_id: str, stage: Stage) -> str
 def damp_words(
     season: Season, shelter_id: str, wet: Sequence[WetSurface], stage: int | None = None
 ) -> str:
-    """The wettest face of a shelter, how long it is wet, and what makes that much less.
-
-    Empty where it is not worth a word, or is wettest in another stage than the one given.
-
-    That wet leaves rot, and that a dry noon is the time to air, is common practice, no source.
-    """
+    """The wettest face of a shelter, how long it is wet, and what makes that much less. Empty where
+    it is not worth a word, or is wettest in another stage than the one given. That wet leaves rot,
+    and that a dry noon is the time to air, is common practice, no source."""
     one = next((one for one in wet if one.shelter_id == shelter_id), None)
     if one is None or one.hours < DRIPS_H or stage not in (None, one.stage):
         return ""
@@ -369,11 +360,9 @@ def first_stage_used(season: Season, plan: Plan, shelter_id: str) -> int | None:
 
 
 def cover_words(season: Season, plan: Plan, place: Place, stage: int) -> str:
-    """What to heap over sunk pots once the carries are done; empty where none changed.
-
-    The plan follows their roots under just that cover; how it is best heaped up is common
-    practice, no source.
-    """
+    """What to heap over sunk pots once the carries are done; empty where none changed. The plan
+    follows their roots under just that cover; how it is best heaped up is common practice, no
+    source."""
     touched = any(place.id in (one.source, one.target) for one in carries_of(plan, stage))
     stands = any(stays[stage] == place.id for stays in plan.stays.values())
     if place.kind is not PlaceKind.SUNK or place.cover_m <= 0.0 or not (touched and stands):

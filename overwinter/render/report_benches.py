@@ -1,8 +1,6 @@
-"""Every place that is laid out, to scale, once for the whole winter.
-
-A tree is drawn wherever it stands in some stage, and carries the stages as classes: the page shows
-those of the chosen stage, outlines what is new in it and dashes what leaves at its end.
-"""
+"""Every place that is laid out, to scale, once for the whole winter. A tree is drawn wherever it
+stands in some stage, and carries the stages as classes: the page shows those of the chosen stage,
+outlines what is new in it and dashes what leaves at its end."""
 
 from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
@@ -129,10 +127,8 @@ def heater_rows(season: Season, plan: Plan) -> tuple[Row, ...]:
 
 def changed_rows(season: Season, plan: Plan, before: Stays) -> tuple[Row, ...]:
     """Two rows for trees that go to other places or at other signs than in the plan before.
-
     ``before``: where each tree would be by that plan, in the stages of this one; a tree that it
-    does not know was nowhere.
-    """
+    does not know was nowhere."""
     ways: dict[tuple[tuple[str | None, ...], tuple[str | None, ...]], list[str]] = {}
     for tree_id, now in plan.stays.items():
         was = before.get(tree_id, (None,) * len(now))

@@ -111,10 +111,8 @@ def render(table: Table, width: int = WIDTH) -> str:
 
 
 def _widths(rows: Sequence[Sequence[str]], numeric: Sequence[bool], width: int) -> list[int]:
-    """The width of each column: numbers in full, the widest texts folded until all fits.
-
-    A heading of numbers is folded at its blanks before any text is.
-    """
+    """The width of each column: numbers in full, the widest texts folded until all fits. A heading
+    of numbers is folded at its blanks before any text is."""
     room = width - 2 * len(numeric)
     columns = list(zip(*rows, strict=True))
     most = [max(map(len, cells)) for cells in columns]
@@ -150,10 +148,8 @@ def no_formula(text: str) -> str:
 
 
 def alike_joined(table: Table) -> Table:
-    """The table with one row for trees of one row of the tree list that differ in nothing else.
-
-    It stands where the first of them stood.
-    """
+    """The table with one row for trees of one row of the tree list that differ in nothing else. It
+    stands where the first of them stood."""
     if TREE not in table.headings:
         return table
     at = table.headings.index(TREE)

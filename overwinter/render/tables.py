@@ -161,10 +161,8 @@ def carries_table(season: Season, plan: Plan, report: AuditReport) -> Table:
 
 
 def heat_table(season: Season, plan: Plan, report: AuditReport) -> Table:
-    """What each heated shelter is set to and what it burns, mean over the winters.
-
-    Stages that follow each other on one setting are one row.
-    """
+    """What each heated shelter is set to and what it burns, mean over the winters. Stages that
+    follow each other on one setting are one row."""
 
     def setting(use: HeatUse) -> HeaterSetting:
         return plan.settings[use.shelter_id][use.stage]

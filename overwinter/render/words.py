@@ -97,9 +97,7 @@ def clock(hours: float) -> str:
 
 def tree_names(names: Iterable[str], most: int | None = None) -> str:
     """``Yew, Elms (all 5), Figs (3 of 8: 1-2, 5)``: trees of one row of the tree list together.
-
-    Parted by semicolons where a name has a comma; of more than ``most`` only the number is told.
-    """
+    Parted by semicolons where a name has a comma; of more than ``most`` only the number is told."""
     every = list(names)
     if most is not None and len(every) > most:
         return f"{tree_names(every[:most])} and {len(every) - most} more"
@@ -135,11 +133,9 @@ def runs(numbers: Iterable[int]) -> str:
 
 
 def sign_words(season: Season, stage: Stage) -> str:
-    """The sign in full: ``first night of -3 °C or colder is forecast``.
-
-    A calendar stage says its day and what happens: ``19 Nov: Shared glasshouse opens``. What
-    else falls on the first day of another stage stands behind it in brackets.
-    """
+    """The sign in full: ``first night of -3 °C or colder is forecast``. A calendar stage says its
+    day and what happens: ``19 Nov: Shared glasshouse opens``. What else falls on the first day of
+    another stage stands behind it in brackets."""
     happens = happening_words(season, stage.happenings)
     if stage.sign is Sign.CALENDAR:
         return f"{short_date(stage.usual)}: {happens}" if happens else short_date(stage.usual)
@@ -208,10 +204,8 @@ def range_words(stage: Stage) -> str:
 
 
 def usual_words(stage: Stage) -> str:
-    """``most years 24 Oct to 12 Nov, usually 2 Nov``; a day alone where it is fixed.
-
-    Most years: eight of ten.
-    """
+    """``most years 24 Oct to 12 Nov, usually 2 Nov``; a day alone where it is fixed. Most years:
+    eight of ten."""
     if stage.is_rare:
         return f"{rare_words(stage)}, {range_words(stage)}"
     if is_fixed(stage):
@@ -247,10 +241,8 @@ def stages_span(season: Season, stages: Sequence[Stage]) -> str:
 def happening_words(
     season: Season, happenings: Sequence[Happening], named: int | None = None
 ) -> str:
-    """``Shared glasshouse opens; Fig, Olive join``; empty where nothing happens.
-
-    More than ``named`` trees are counted instead: ``2 trees join``.
-    """
+    """``Shared glasshouse opens; Fig, Olive join``; empty where nothing happens. More than
+    ``named`` trees are counted instead: ``2 trees join``."""
     by_kind: dict[HappeningKind, list[str]] = defaultdict(list)
     for one in happenings:
         by_kind[one.kind].append(one.subject)

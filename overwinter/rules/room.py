@@ -134,11 +134,9 @@ def _off_size(layout: Layout, tree: Tree) -> float:
 
 
 def _overlaps(drawn: Sequence[Layout]) -> Iterator[tuple[Layout, Layout, float]]:
-    """Pairs of rectangles and how far they would have to be moved apart, m.
-
-    From left to right each is held against those that begin before it ends: a nursery's ground
-    carries thousands, and far more pairs.
-    """
+    """Pairs of rectangles and how far they would have to be moved apart, m. From left to right each
+    is held against those that begin before it ends: a nursery's ground carries thousands, and far
+    more pairs."""
     order = sorted(drawn, key=lambda layout: layout.x_m)
     left = np.array([layout.x_m for layout in order])
     right = left + np.array([layout.width_m for layout in order])

@@ -42,9 +42,7 @@ STAGES = Rule("stages in order", stages_in_order, first=True)
 
 def every_tree_once(ledger: Ledger) -> Iterator[Fault]:
     """Each tree of the season has a place or is left out; none is unknown, or unsafe elsewhere.
-
-    What is said of trees without a place is of places and stages that exist.
-    """
+    What is said of trees without a place is of places and stages that exist."""
     plan, known = ledger.plan, ledger.season.tree_by_id
     told = Counter(plan.tree_ids)
     for tree_id in dict.fromkeys([*known, *told]):

@@ -90,10 +90,8 @@ WIND_UNSURE = 0.15  # what wind and films make of a shelter's heat besides its U
 
 
 def heat_unsure(shelter: Shelter) -> tuple[float, float]:
-    """Shares by which a shelter's heat may lie below and above its best estimate.
-
-    From the network with every U-value at its least and at its most, and the wind's share.
-    """
+    """Shares by which a shelter's heat may lie below and above its best estimate. From the network
+    with every U-value at its least and at its most, and the wind's share."""
     if shelter.envelope is None:
         return 0.0, 0.0
 
@@ -148,11 +146,9 @@ def coldest_of_20_winters(season: Season) -> dict[str, dict[HeaterSetting, float
 
 
 def luck(winters: int, seed: int) -> FloatArray:
-    """Standard normal deviates, one a winter, equal shares of the law in no order.
-
-    What is not known of a shelter is a risk: it is warmer than foretold in some winters of the
-    sample and colder in others, and chances of loss are means over them.
-    """
+    """Standard normal deviates, one a winter, equal shares of the law in no order. What is not
+    known of a shelter is a risk: it is warmer than foretold in some winters of the sample and
+    colder in others, and chances of loss are means over them."""
     shares = (np.arange(winters) + 0.5) / winters
     deviates = np.array([NormalDist().inv_cdf(float(share)) for share in shares])
     return np.random.default_rng(seed).permutation(deviates)

@@ -1,8 +1,6 @@
 """When a cold roof, wall or pane drips: dew point of the air against inner faces, over the winters.
-
 Vapour comes with the outdoor air, from the pots' own drying after people's watering, and from a
-bare floor; it leaves with the air exchange. Within an hour the two are taken to be in balance.
-"""
+bare floor; it leaves with the air exchange. Within an hour the two are taken to be in balance."""
 
 from collections.abc import Mapping
 from dataclasses import dataclass

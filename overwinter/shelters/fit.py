@@ -41,10 +41,8 @@ UNSURE_K = 1.2
 
 
 def _likeliest(rows: FloatArray, readings: FloatArray) -> FloatArray:
-    """Parameters within their bounds that miss readings and ``LIKELY`` least, ``(5,)``.
-
-    A parameter that leaves its bounds is put on them and the others are sought again.
-    """
+    """Parameters within their bounds that miss readings and ``LIKELY`` least, ``(5,)``. A parameter
+    that leaves its bounds is put on them and the others are sought again."""
     best, deviation = LIKELY.T
     matrix = np.vstack((rows / READING_K, np.diag(1 / deviation)))
     wanted = np.concatenate((readings / READING_K, best / deviation))

@@ -1,8 +1,6 @@
 """The heater settings a shelter offers, their prices, breaker draws, and what they can hold.
-
 Caution belongs to the outputs: heaters, cords, fuel and flues are for licensed people and local
-codes; unvented burners give off carbon monoxide, water and ethylene.
-"""
+codes; unvented burners give off carbon monoxide, water and ethylene."""
 
 from collections import defaultdict
 from collections.abc import Callable, Mapping, Sequence

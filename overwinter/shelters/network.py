@@ -45,10 +45,8 @@ FRAME_AND_DIRT = 0.85  # light that frame, staging and a winter's dirt leave (ju
 
 
 def light_let_in(envelope: Envelope) -> float | None:
-    """Share of the outdoor light that falls inside; None without glazing towards outdoors.
-
-    Opaque walls do not dilute it: what counts is how much of the floor's sky the glazing fills.
-    """
+    """Share of the outdoor light that falls inside; None without glazing towards outdoors. Opaque
+    walls do not dilute it: what counts is how much of the floor's sky the glazing fills."""
     panes = [s for s in envelope.surfaces if s.glazed and s.towards is Towards.OUTDOORS]
     if not panes:
         return None
@@ -257,10 +255,8 @@ def _surface(net: Network, surface: Surface, number: int) -> None:
 
 
 def _soil(net: Network, area_m2: float, floor_m2: float) -> None:
-    """Two layers of soil, the ground below, and the edge of a floor that is about square.
-
-    What lies towards ground beyond the floor is buried wall: its edge leaks so much deeper.
-    """
+    """Two layers of soil, the ground below, and the edge of a floor that is about square. What lies
+    towards ground beyond the floor is buried wall: its edge leaks so much deeper."""
     edge_m = 4 * float(np.sqrt(min(area_m2, floor_m2)))
     buried_m = max(0.0, area_m2 - floor_m2) / edge_m
     net.store("soil top", SOIL_TOP_M * SOIL_J_M3K * area_m2)

@@ -119,11 +119,9 @@ def wall_days_c(drive: Drive) -> Iterator[FloatArray]:
 
 
 def ground_under_cover(ground: Ground, cover_m2k_w: float) -> Ground:
-    """Undisturbed ground once a cover of resistance R (m2 K/W) lies on it all year.
-
-    The yearly wave in a half-space behind a resistance: its surface swings by 1 / (1 + R Y) of the
-    air's, with the soil's admittance Y = (1 + i) lambda k; the angle is the delay.
-    """
+    """Undisturbed ground once a cover of resistance R (m2 K/W) lies on it all year. The yearly wave
+    in a half-space behind a resistance: its surface swings by 1 / (1 + R Y) of the air's, with the
+    soil's admittance Y = (1 + i) lambda k; the angle is the delay."""
     admittance = (1 + 1j) * SOIL_W_MK * damping_per_m(ground.diffusivity_m2_d)
     share = 1.0 / (1.0 + cover_m2k_w * admittance)
     delay_d = float(-np.angle(share)) * YEAR_D / (2 * np.pi)
@@ -151,9 +149,7 @@ def bed_drive(
 
 def wall_beside_ice_c(lag_c: FloatArray, core_c: FloatArray) -> FloatArray:
     """The wall, degC, where the mix behind it freezes; in place of ``lag_c``, shapes alike.
-
-    Freezing water holds the wall between the air and 0 degC, until all is ice.
-    """
+    Freezing water holds the wall between the air and 0 degC, until all is ice."""
     if lag_c.min() < 0:
         held = np.minimum(core_c, 0.0)
         held -= lag_c
@@ -174,10 +170,8 @@ class StandAir:
 
 
 def _by_day(core: Drive, wall: Drive | None, fusion_k: float, frozen_capacity: float) -> FloatArray:
-    """Coldest at the wall, coldest and mean inside, degC, ``(3, class, column, day)``.
-
-    Without walls what is inside stands for them.
-    """
+    """Coldest at the wall, coldest and mean inside, degC, ``(3, class, column, day)``. Without
+    walls what is inside stands for them."""
     days = core.goal_c.shape[0] // HOURS_PER_DAY
     walls = None if wall is None else wall_days_c(wall)
     found = np.empty((days, 3, *core.time_constant_h.shape), np.float32)

@@ -73,10 +73,8 @@ class OpenSky:
     sun_w_m2: FloatArray  # on upright faces, in the mean of all directions
 
     def offsets_k(self, stand: Stand) -> tuple[FloatArray, FloatArray]:
-        """Kelvins that a pot follows below the air under its sky, and above it in the sun.
-
-        In snow's absence; the wall is 2 K colder than the air in the clearest coldest nights.
-        """
+        """Kelvins that a pot follows below the air under its sky, and above it in the sun. In
+        snow's absence; the wall is 2 K colder than the air in the clearest coldest nights."""
         night = EMISSIVITY * WALL_SKY * stand.sky_share / OPEN_W_M2K * self.sky_loss_w_m2
         sun = DARK * stand.sun_share / OPEN_W_M2K * self.sun_w_m2
         return np.asarray(night), np.asarray(sun)
@@ -84,9 +82,7 @@ class OpenSky:
 
 def pot_class(litres: float) -> float:
     """The class of a pot, litres: the next smaller one, which is faster and so on the safe side.
-
-    Pots below the smallest class take the smallest.
-    """
+    Pots below the smallest class take the smallest."""
     fitting = [size for size in POT_CLASSES_L if size <= litres]
     return fitting[-1] if fitting else POT_CLASSES_L[0]
 
@@ -124,10 +120,8 @@ def _conduction_modes(litres: float) -> tuple[FloatArray, FloatArray, float]:
 
 def wall_left(litres: float, hours: FloatArray | float) -> FloatArray:
     """Share of a step of the air that the pot wall has still to follow after ``hours`` (h).
-
-    Conduction in a long cylinder of radius 2 V/A with a surface film, on equal radial cells
-    (tests hold it against the series of Bessel functions).
-    """
+    Conduction in a long cylinder of radius 2 V/A with a surface film, on equal radial cells (tests
+    hold it against the series of Bessel functions)."""
     rates, weights, share = _conduction_modes(litres)
     decay = np.exp(-np.multiply.outer(np.asarray(hours, dtype=np.float64), rates))
     return np.asarray(share * (decay @ weights))
@@ -135,11 +129,9 @@ def wall_left(litres: float, hours: FloatArray | float) -> FloatArray:
 
 @cache
 def outer_root_time_constant_h(litres: float) -> float:
-    """Time, h, in which the pot wall follows 63 % of a step of the air.
-
-    Shorter than that of the pot taken as one lump. Over a Chicago typical year the lag's coldest
-    hour lies 0 to 0.6 K under that of exact conduction at the wall, for every pot class.
-    """
+    """Time, h, in which the pot wall follows 63 % of a step of the air. Shorter than that of the
+    pot taken as one lump. Over a Chicago typical year the lag's coldest hour lies 0 to 0.6 K under
+    that of exact conduction at the wall, for every pot class."""
     low, high = 0.0, 24.0 * max(1.0, litres)
     for _ in range(60):
         middle = (low + high) / 2
@@ -179,11 +171,9 @@ def first_order_lag(
 
 
 def root_drive_c(air_c: FloatArray, stand: Stand) -> FloatArray:
-    """What the roots follow, degC, shape of ``air_c`` ``(hour, column)``.
-
-    Bench, shelf and floor: the air. On the ground: the share of the surface that stands on soil
-    feels the soil. Sunk pots follow their bed (``root_table.bed_drive``).
-    """
+    """What the roots follow, degC, shape of ``air_c`` ``(hour, column)``. Bench, shelf and floor:
+    the air. On the ground: the share of the surface that stands on soil feels the soil. Sunk pots
+    follow their bed (``root_table.bed_drive``)."""
     if stand.kind is PlaceKind.GROUND:
         soil = first_order_lag(air_c, SOIL_LAG_H, air_c[:HOURS_PER_DAY].mean(axis=0))
         return np.asarray((1 - BOTTOM_SHARE) * air_c + BOTTOM_SHARE * soil)

@@ -1,9 +1,6 @@
-"""Kinds of tree, and what each would meet at every place under every heater setting.
-
-An *option* is a place with a heater setting of its shelter. Options that share an air or a root
-zone share one series, so an option is a set of indices into stacks of shape
-``(series, winter, day)``.
-"""
+"""Kinds of tree, and what each would meet at every place under every heater setting. An *option* is
+a place with a heater setting of its shelter. Options that share an air or a root zone share one
+series, so an option is a set of indices into stacks of shape ``(series, winter, day)``."""
 
 import math
 from collections.abc import Callable, Mapping, Sequence

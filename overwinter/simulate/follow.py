@@ -1,8 +1,6 @@
-"""Follows trees through every winter of the sample: hardening, waking, and what harms them.
-
-The same code follows the hypothetical tree that comes to an option at the beginning of each stage
-(``Came``) and the real tree on its path through the places.
-"""
+"""Follows trees through every winter of the sample: hardening, waking, and what harms them. The
+same code follows the hypothetical tree that comes to an option at the beginning of each stage
+(``Came``) and the real tree on its path through the places."""
 
 from collections.abc import Sequence
 from typing import NamedTuple
@@ -104,11 +102,9 @@ def _top_hardening(
 
 
 def _span_ratio(kinds: KindArrays) -> Array:
-    """Kelvins that roots gain by hardening over those that the top gains, at most 1.
-
-    Warmth costs about the same kelvins of hardness a degree-day in both, so a smaller share of the
-    state where the span is wide.
-    """
+    """Kelvins that roots gain by hardening over those that the top gains, at most 1. Warmth costs
+    about the same kelvins of hardness a degree-day in both, so a smaller share of the state where
+    the span is wide."""
     roots = np.maximum(kinds.root_kill_unhardened_c - kinds.root_kill_c, 0.0)
     top = np.maximum(kinds.top_kill_unhardened_c - kinds.top_kill_c, 0.1)
     return np.asarray(np.minimum(roots / top, 1.0))
@@ -168,10 +164,8 @@ def _days_last(array: Array) -> Array:
 
 
 def root_margins(series: Series, hardening: Array, kinds: KindArrays) -> tuple[Array, Array]:
-    """How far above their LT50 old and young roots stand at the coldest of each day, K.
-
-    Young roots are never hardier than old ones of the same tree.
-    """
+    """How far above their LT50 old and young roots stand at the coldest of each day, K. Young roots
+    are never hardier than old ones of the same tree."""
     span_k = kinds.root_kill_c - kinds.root_kill_unhardened_c
     old = kinds.root_kill_unhardened_c + hardening * span_k
     young = np.maximum(old, kinds.root_kill_young_c)
@@ -182,11 +176,9 @@ def root_margins(series: Series, hardening: Array, kinds: KindArrays) -> tuple[A
 def air_margins(
     series: Series, top_hardening: Array, warmth_k_d: Array, kinds: KindArrays
 ) -> tuple[Array, Array]:
-    """The same of the top and of new leaves.
-
-    A bud's own limit slides from that of the hardened top to that of new leaves as its warmth adds
-    up (apple buds by stages and Norway spruce by temperature sums, read; docs/species.md).
-    """
+    """The same of the top and of new leaves. A bud's own limit slides from that of the hardened top
+    to that of new leaves as its warmth adds up (apple buds by stages and Norway spruce by
+    temperature sums, read; docs/species.md)."""
     span_k = kinds.top_kill_c - kinds.top_kill_unhardened_c
     top = kinds.top_kill_unhardened_c + top_hardening * span_k
     opening = np.minimum(warmth_k_d / kinds.bud_break_k_d, 1.0) * kinds.rests
@@ -315,10 +307,8 @@ class Stages:
 
 
 def short_chill(state: State, kinds: KindArrays, owed: Array | float = 1.0) -> Array:
-    """Share of the chilling owed that a winter did not give, ``(n, winter)``.
-
-    ``owed`` is the share that a tree owes which joins in mid-winter.
-    """
+    """Share of the chilling owed that a winter did not give, ``(n, winter)``. ``owed`` is the share
+    that a tree owes which joins in mid-winter."""
     earned = state.chill[..., -1]
     need = kinds.chill_need[..., 0] * owed
     return np.asarray(np.where(need > 0, np.clip(1.0 - earned / np.maximum(need, 1.0), 0, 1), 0.0))

@@ -1,8 +1,6 @@
-"""The outdoor night temperatures at which groups of a collection are carried, either way.
-
-A sign is judged by what it costs: the loss that comes before it in autumn or after it in spring,
-and the days under cover that would have been safe outdoors.
-"""
+"""The outdoor night temperatures at which groups of a collection are carried, either way. A sign is
+judged by what it costs: the loss that comes before it in autumn or after it in spring, and the days
+under cover that would have been safe outdoors."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
