@@ -165,10 +165,11 @@ def _covers(found: Tonight) -> list[str]:
 
     def words(trees: Some) -> str:
         one, area = trees[0], sum(each.way.cloth_m2 for each in trees)
+        saved = money(sum(map(found.saved, trees)), found.season.site.currency)
         return (
             f"{_cloth(found, one.way.cloth, area)}, at "
             f"{found.season.place_name(one.here)}: {_left(found, trees)}, "
-            f"{chance(one.way.chance)} under it"
+            f"{chance(one.way.chance)} under it; saves {saved}"
         )
 
     title = "Cover before dusk, down to the ground; uncover by day"
@@ -202,17 +203,21 @@ def _heaters(found: Tonight) -> list[str]:
 
 
 def _due(found: Tonight) -> list[str]:
-    """Carries that the plan wants by now and that may wait for a quieter hour."""
-    some = [one for one in found.trees if one.due and one.way.night is None and _is_safe(one)]
+    """Carries that the plan wants by now and that may wait for a quieter hour, by their way."""
+    ways: dict[str, list[TreeTonight]] = {}
+    for one in found.trees:
+        if one.due and one.way.night is None and _is_safe(one):
+            way = f"{found.season.place_name(one.here)} to {found.season.place_name(one.due)}"
+            ways.setdefault(way, []).append(one)
 
-    def words(trees: Some) -> str:
-        one = trees[0]
-        there = "" if one.due_chance is None else f", {chance(one.due_chance)} there"
-        way = f"{found.season.place_name(one.here)} to {found.season.place_name(str(one.due))}"
-        return f"{_names(found, trees)}: {way} ({chance(one.left)} lost if left{there})"
+    def words(way: str) -> str:
+        some, currency = ways[way], found.season.site.currency
+        saves = sum(found.value(one) * (one.left - (one.due_chance or 0.0)) for one in some)
+        why = f"saves {money(saves, currency)}" if saves >= 0.005 else "saves next to nothing"
+        return f"{way}: {_names(found, some)}; {why}"
 
     title = "The plan wants these carried by now; these nights they may wait"
-    return _section(title, map(words, _together(found, some)))
+    return _section(title, map(words, ways))
 
 
 def _is_safe(one: TreeTonight) -> bool:

@@ -142,10 +142,9 @@ LEAST_STAKE = 0.25
 """A tree is worth a thought if so much money may be lost, caution counted."""
 SAME_CHANCE = 0.002
 """Heater settings under which chances differ by less are the same to a tree."""
-DUE_SHARE = 0.1
-"""Share of its price that a carry costs which the plan asks for now: it will be made anyway."""
 WAITING = 0.25
-"""Money that waiting a night is worth where all else is the same: the forecast may turn."""
+"""Money that waiting a night is worth where all else is the same: the forecast may turn; a carry
+that the plan asks for by now does not wait."""
 WARMER = 0.02
 """Money a kelvin that a resting tree is better off cool, where all else is the same."""
 
@@ -332,11 +331,9 @@ class NightWays:
         if night is not None:
             weights = self.season.site.weights
             price = weights.two_person_carry if group.people > 1 else weights.carry
-            if place_id == group.due:
-                cost += DUE_SHARE * price + WAITING * night
-            else:
-                back = 0.0 if place_id in group.ahead else weights.extra_carry + price
-                cost += price + back + WAITING * (self.nights - 1 - night)
+            back = 0.0 if place_id in group.ahead else weights.extra_carry + price
+            early = night if place_id == group.due else self.nights - night
+            cost += price + back + WAITING * early
         return Way(place_id, night, frozenset(settings), float(chance), cost)
 
     def problem(self, evening: Evening) -> NightProblem:

@@ -146,13 +146,22 @@ def test_fleece_warms_and_is_not_more_than_there_is() -> None:
     assert all(help_.cloth != "fleece" for help_ in covered.helps)
 
 
-def test_nothing_is_covered_for_a_few_cents() -> None:
-    """A cloth that spares less than a carry costs, caution counted, is left in the cupboard."""
+def test_nothing_is_covered_or_carried_for_a_few_cents() -> None:
+    """What spares less than a carry costs, caution counted, waits, though the plan wants it."""
     weights = season().site.weights
     for low_c in (0.0, -2.0, -4.0, -6.0, -9.0):
-        found = word(low_c, minutes=60.0, fleece=20.0)
-        used = [one for one in found.trees if one.way.cloth]
-        assert all(weights.caution * found.saved(one) > weights.carry for one in used)
+        found = word(low_c, marks=(), fleece=20.0)
+        done = [one for one in found.trees if one.way.cloth or one.way.night is not None]
+        assert all(weights.caution * found.saved(one) > weights.carry for one in done)
+    told = " ".join(plain(tonight_report(word(-2.0, marks=()))).split())
+    assert "may wait - Garden, Bench to Shed, Bench: Larch; saves" in told
+
+
+def test_a_cloth_says_what_it_saves() -> None:
+    """As carries do, in money."""
+    found = word(-9.0, minutes=3.0, people=1, fleece=0.5)
+    saved = sum(found.saved(one) for one in found.trees if one.way.cloth)
+    assert f"under it; saves {saved:.2f} EUR" in " ".join(plain(tonight_report(found)).split())
 
 
 def test_a_heater_is_turned_up_where_that_pays() -> None:
