@@ -54,8 +54,7 @@ def _place(one: Problem) -> tuple[str, int, str, str]:
     return one.file, row, str(one.row), one.column or ""
 
 
-MOST_ALIKE = 20
-"""Lines told of one kind of mistake in a column; a weather file has thousands of rows."""
+MOST_ALIKE = 20  # lines of one kind of mistake in a column; weather has thousands of rows
 MOST_ROWS = 40
 
 

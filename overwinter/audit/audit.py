@@ -34,8 +34,7 @@ from overwinter.simulate.harm_table import Follower, calendar_of, stage_sums
 MENDS = frozenset({Harm.YOUNG_ROOTS, Harm.NEW_LEAVES, Harm.SOFT})
 """What a tree mends in a season; not its young roots where it has hardly any others."""
 
-MOST_CELLS = 1_000_000
-"""Cells of ``(path, winter, day)`` followed at once; some 60 arrays of 4 bytes make 240 MB."""
+MOST_CELLS = 1_000_000  # `(path, winter, day)` at once: some 60 arrays of 4 bytes are 240 MB
 
 
 class _Path(NamedTuple):
@@ -320,8 +319,7 @@ class Found:
 
     winters: int
     seed: int
-    chances: Mapping[str, float]
-    """By tree that has a place: share of its value lost in a winter, 0 to 1."""
+    chances: Mapping[str, float]  # by placed tree: share of its value lost in a winter
     expected_loss: float  # over all trees, money a winter, without caution
     heat: float  # money for heat a winter
 

@@ -26,14 +26,10 @@ class TreeRisk:
     by_harm: Mapping[Harm, float]  # the same by harm; they add up to a little more than `chance`
     by_stage: tuple[float, ...]  # the same by stage, what counts for the whole winter left out
     loss: float  # expected loss, money: value x chance, without caution
-    coldest_root_c: float
-    """Coldest moment of its old roots in one winter of ten (10th percentile), degC."""
-    chill_share: float | None
-    """Chilling earned over chilling owed, mean over winters; None: owes none."""
-    light_share: float | None
-    """Light over light needed, on the days it needs any, mean; None: it never does."""
-    worst_stage: int | None = None
-    """Where the likeliest harm is mostly done; None: it is a matter of the whole winter."""
+    coldest_root_c: float  # coldest moment of old roots, 10th percentile of winters, degC
+    chill_share: float | None  # chilling earned over owed, mean over winters; None: owes none
+    light_share: float | None  # light over need on days that need any; None: none does
+    worst_stage: int | None = None  # of the likeliest harm; None: it is of the whole winter
 
     @property
     def worst(self) -> Harm | None:
@@ -142,8 +138,7 @@ class DecidingLimit:
     source: Source
     trees: int
     loss: float  # expected loss by that harm over these trees, money a winter
-    at_stake: float
-    """How much of it may be wrong if the limit is as far off as it may be, money a winter."""
+    at_stake: float  # money a winter that may be wrong if the limit is off as it may be
 
     @property
     def known(self) -> Known:

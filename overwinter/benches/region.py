@@ -242,8 +242,7 @@ def _divided(plain: Region, widths: Sequence[int], path: int) -> Region:
 class Pots:
     """Arrays over the trees of one place, shape ``(n,)`` unless said."""
 
-    sizes: IntArray
-    """``(n, 2)``: footprint along x and y of the frame as the tree stands unturned, units."""
+    sizes: IntArray  # `(n, 2)`: footprints along x and y of the frame, unturned, units
     height_m: FloatArray
     light: FloatArray  # light floor, mol/m2/d
     weight_kg: FloatArray

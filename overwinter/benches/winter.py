@@ -19,8 +19,7 @@ from overwinter.model.shelter import Place
 from overwinter.model.stage import IntArray
 from overwinter.model.tree import Tree
 
-SHIFTED = (1, 2, 3, 4, 6, 8, 12)
-"""Where no gap will do: so many of the lightest at once, at last all."""
+SHIFTED = (1, 2, 3, 4, 6, 8, 12)  # so many of the lightest at once where no gap will do; then all
 
 
 @dataclass(frozen=True)

@@ -13,7 +13,7 @@ import typer
 
 from overwinter.cli.guard import ExitCode, GuardedGroup
 
-COMMANDS: Mapping[str, str] = {
+COMMANDS: Mapping[str, str] = {  # in the order of the help, with what it says there
     "init": "Ask where and what, and write a commented folder that plans.",
     "check": "Read the inputs of a winter and report every problem.",
     "plan": "Plan the winter of a folder.",
@@ -26,7 +26,6 @@ COMMANDS: Mapping[str, str] = {
     "history": "List plans and marks, compare two plans, or go back.",
     "versions": "Show the versions of overwinter, Python and the solvers.",
 }
-"""Every command by name, in the order of the help, with what it says there."""
 
 
 class _Commands(GuardedGroup):

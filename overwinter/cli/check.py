@@ -96,8 +96,7 @@ def season_json(season: Season) -> dict[str, object]:
     }
 
 
-Nights = Mapping[str, Mapping[HeaterSetting, float]]
-"""Air by shelter and setting in the coldest night of 20 winters, degC."""
+Nights = Mapping[str, Mapping[HeaterSetting, float]]  # degC, the coldest of 20 winters
 
 
 @dataclass(frozen=True, slots=True)

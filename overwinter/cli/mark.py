@@ -122,8 +122,7 @@ class Done:
     marked: list[Mark] = field(default_factory=list)
     undone: list[Mark] = field(default_factory=list)
     already_marked: int = 0
-    due_earlier: list[Carry] = field(default_factory=list)
-    """Due before what ``--all`` marked, and still not marked."""
+    due_earlier: list[Carry] = field(default_factory=list)  # than what `--all` marked
     warnings: list[str] = field(default_factory=list)
 
     def lines(self, season: Season) -> list[str]:

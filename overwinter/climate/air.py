@@ -60,8 +60,7 @@ OVERCAST = 0.2
 """Of a clear sky's loss, what is left under clouds that let no sun through. With it nights miss the
 long-wave radiation in six TMY3 files by 7 to 15 W/m2 rms on the coldest sixth of winter nights;
 FAO-56's own 1.35 Rs/Rso - 0.35 misses by 16 to 35 and has them overcast."""
-LOWEST_SINE = 0.1
-"""Of the sun's mean height, in a clear day's sun: what twilight leaves (judgement)."""
+LOWEST_SINE = 0.1  # of the sun's mean height, in a clear day's sun: twilight (judgement)
 
 
 def sky_loss_w_m2(

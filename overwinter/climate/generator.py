@@ -30,10 +30,8 @@ FAST_MEMORY, SLOW_MEMORY, SLOW_SHARE = 0.56, 0.97, 0.12
 """Weather of days and of weeks: two first-order autoregressive parts, the slow one with this share
 of the variance. Together they keep the correlation of night temperatures over 1, 2, 3, 5 and 10
 days that 88 winters at Clemson have (0.63, 0.32, 0.21, 0.14, 0.08)."""
-RANGE_MEMORY = 0.3
-"""Day-to-day correlation of the range's logarithm: 0.05 to 0.42 in five EPW files."""
-RANGE_SPREAD = 0.45
-"""Standard deviation of the logarithm of a day's range: 0.35 to 0.54 there, 0.51 at Clemson."""
+RANGE_MEMORY = 0.3  # day to day, of the range's logarithm: 0.05 to 0.42 in five EPW files
+RANGE_SPREAD = 0.45  # of the logarithm of a day's range: 0.35 to 0.54 there, 0.51 at Clemson
 COLD_IS_CLEAR = 0.4
 """Cold nights go with wide ranges, which are the clear days: the correlation is -0.4 in the mean
 of the five files (0 to -0.6), -0.5 at Clemson."""

@@ -9,8 +9,7 @@ from overwinter.model.shelter import FloatArray
 from overwinter.model.site import Ground
 
 YEAR_D = 365.0
-SHORTEST_RECORD_D = 150.0
-"""A record spanning less of the year than this does not fix its mean and swing."""
+SHORTEST_RECORD_D = 150.0  # a shorter one does not fix the yearly mean and swing
 
 
 def damping_per_m(diffusivity_m2_d: float) -> float:

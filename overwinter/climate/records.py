@@ -20,8 +20,7 @@ from overwinter.model.shelter import FloatArray
 from overwinter.model.site import Location
 from overwinter.model.stage import IntArray
 
-FEWEST_DAYS_OF_MONTH = 10
-"""Fewer days than these do not tell a month's mean; the yearly wave of the others does."""
+FEWEST_DAYS_OF_MONTH = 10  # fewer do not tell its mean; the yearly wave of the others does
 COLD_SIDE_D = 90  # the coldest night of a winter is looked for this far either side of midwinter
 WHOLE_SHARE = 0.95  # days of those that a winter needs for its coldest night to be believed
 NOON_H = 12
@@ -48,8 +47,7 @@ class DayRecord:
     typical_year: bool = False  # months of different years patched together; the years mean nothing
     latitude_deg: float | None = None
     longitude_deg: float | None = None
-    coldest: ColdestNight | None = None
-    """Law of the yearly lowest temperatures that the file's head gives."""
+    coldest: ColdestNight | None = None  # law of yearly lowest temperatures in its head
 
     @property
     def is_daily(self) -> bool:
@@ -171,8 +169,7 @@ LAPSE_K_M = 0.004
 the 0.0065 of free air; a judgement."""
 WINTER_RANGE_K, SUMMER_RANGE_K = 9.0, 12.0
 """Mean minimum to mean maximum in the coldest and in the warmest month: a judgement."""
-COLDEST_DAY = 20.0
-"""Day of the year of the coldest of the wave in the north; half a year later in the south."""
+COLDEST_DAY = 20.0  # of the year, of the wave in the north; in the south half a year later
 SMALLEST_SWING_K, LARGEST_SWING_K = 6.0, 45.0
 
 

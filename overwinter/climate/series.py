@@ -14,10 +14,8 @@ YEAR_DAYS = 365
 MONTHS = 12
 
 
-MONTH_OF_DAY = np.repeat(np.arange(MONTHS), MONTH_DAYS)
-"""Month index (0 to 11) of each day of a common year, shape (365,)."""
-MID_MONTH_DAYS = np.cumsum(MONTH_DAYS) - MONTH_DAYS / 2 + 0.5
-"""Day of the year in the middle of each month of a common year, shape (12,)."""
+MONTH_OF_DAY = np.repeat(np.arange(MONTHS), MONTH_DAYS)  # 0 to 11, of a common year, (365,)
+MID_MONTH_DAYS = np.cumsum(MONTH_DAYS) - MONTH_DAYS / 2 + 0.5  # day of the year, shape (12,)
 
 
 def day_of_common_year(day: date) -> int:

@@ -22,8 +22,7 @@ MOL_PER_MJ = 2.06
 """Photosynthetic light per MJ of sun when 45 % of it is photosynthetic (4.57 mol/MJ). Published
 values run to 2.30 (50 %, 4.6 mol/MJ); a tree promised light should get it."""
 
-RANGE_FACTOR_INLAND = 0.16
-"""kRs of FAO-56 eq. 50 away from large water (from memory; 0.19 on coasts)."""
+RANGE_FACTOR_INLAND = 0.16  # kRs of FAO-56 eq. 50 away from large water (memory; 0.19 on coasts)
 NORTH_FROM_DEG, LESS_PER_DEG = 50.0, 0.017
 """Nearer to a pole than this a day's range tells of less sun, by this share a degree: found at one
 station, Northway in Alaska (63 N), whose sun eq. 50 makes 23 to 41 % too bright."""
@@ -166,10 +165,8 @@ def sunset_h(site: Site, day: date) -> float:
 
 GROUND_REFLECTS = 0.2  # grass and bare ground, the usual value (memory); snow reflects more
 LOWEST_SINE = 0.05  # sun lower than 3 degrees: its beam is not reckoned
-ROOF_SHARE = 0.4
-"""Of an envelope whose surfaces are not told apart, the part that lies like a roof (judgement)."""
-SLANTING = 0.1
-"""Glass lets less through aslant: 1 - 0.1 (1/cos - 1), the form of ASHRAE 93 (memory)."""
+ROOF_SHARE = 0.4  # of an envelope of surfaces not told apart, what lies like a roof (judgement)
+SLANTING = 0.1  # light that glass loses: 1 - 0.1 (1/cos - 1), the form of ASHRAE 93 (memory)
 DIFFUSE_THROUGH = 0.9  # the same over diffuse light: about that of 60 degrees
 
 
@@ -177,8 +174,7 @@ DIFFUSE_THROUGH = 0.9  # the same over diffuse light: about that of 60 degrees
 class HourlySun:
     """Direct and diffuse sun of every hour, ``(winter, hour)``, and where the sun stands."""
 
-    beam_w_m2: FloatArray
-    """Direct sun over the sine of the sun's height: on a face turned to it, W/m2."""
+    beam_w_m2: FloatArray  # direct sun on a face turned to it, W/m2
     diffuse_w_m2: FloatArray
     global_w_m2: FloatArray
     sine: FloatArray  # of the sun's height, `(hour,)`

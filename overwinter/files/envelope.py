@@ -36,17 +36,15 @@ def constructions() -> Mapping[str, Construction]:
     return {row["construction"]: Construction.model_validate(row) for row in rows}
 
 
-UNNAMED_GLAZING = 0.8
-"""Light that glazing lets in of which neither construction nor transmission is given."""
+UNNAMED_GLAZING = 0.8  # light let in where neither construction nor transmission is given
 LOWEST_U = 0.1  # better than the walls of the best houses, W/(m2 K)
 LOWEST_GLAZED_U = 0.5  # better than the best triple glazing, W/(m2 K)
 
 
 AirC = Annotated[Number, Field(ge=-60, le=60)]
-Compass = Literal[
+Compass = Literal[  # where a wall or a slope faces, from north over east
     "north", "north-east", "east", "south-east", "south", "south-west", "west", "north-west"
 ]
-"""Where a wall or a slope faces, from north over east."""
 
 
 class SurfaceTable(Schema):

@@ -61,10 +61,8 @@ class Findings:
 
     problems: list[Problem] = field(default_factory=list)
     warnings: list[str] = field(default_factory=list)
-    assumed: list[str] = field(default_factory=list)
-    """What was taken for granted where nothing was given."""
-    guesses: list[KeyGuess] = field(default_factory=list)
-    """Those of them that a key of site.toml or shelters.toml may say."""
+    assumed: list[str] = field(default_factory=list)  # for want of anything given
+    guesses: list[KeyGuess] = field(default_factory=list)  # those that a key may say
 
     def at(self, file: str, row: int | str | None = None, column: str | None = None) -> "Where":
         """A place in an input, as ``Problem`` has it, of which something is to be said."""
@@ -100,8 +98,7 @@ class Where:
     file: str
     row: int | str | None
     column: str | None
-    heads: Mapping[str, str] = field(default_factory=dict)
-    """Headings as they were written, by what they were read as."""
+    heads: Mapping[str, str] = field(default_factory=dict)  # as written, by what they were read as
 
     def of(self, column: str) -> "Where":
         """A column of the row, or a key of the table."""

@@ -21,10 +21,9 @@ from overwinter.units import (
 )
 
 METRES_PER_NAUTICAL_MILE = 1852
-COMMON_MONEY = frozenset(
+COMMON_MONEY = frozenset(  # in which a kWh costs about the same; a heading may name them
     ("usd", "eur", "gbp", "cad", "aud", "chf", "nzd", "dollars", "euro", "euros", "pounds")
 )
-"""Currencies in which a kWh costs about the same figure, and which a heading may name."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,7 +79,7 @@ WIND = {"m_s": Unit("m/s"), "knots": Unit("knots", METRES_PER_NAUTICAL_MILE, 360
 DAILY_SUN = {"mj_m2_d": Unit("MJ/m² a day"), "kwh_m2_d": Unit("kWh/m² a day", 3.6)}
 
 
-UNITS_OF: Mapping[str, Mapping[str, Unit]] = {
+UNITS_OF: Mapping[str, Mapping[str, Unit]] = {  # by SI unit at a field's end: units of headings
     "m": LENGTH,
     "m2": AREA,
     "m3": VOLUME,
@@ -96,7 +95,6 @@ UNITS_OF: Mapping[str, Mapping[str, Unit]] = {
     "m_s": WIND,
     "mj_m2_d": DAILY_SUN,
 }
-"""By the SI unit at the end of a field's name, the units that its heading may carry."""
 
 
 def in_unit(value: float, unit: Unit | None) -> str:
@@ -119,19 +117,16 @@ def kelvins(value_k: float) -> str:
 UNIT_WORDS = packaged_toml("words.toml")["units"]
 SUFFIX_OF = {word: suffix for suffix, words in UNIT_WORDS.items() for word in words.split()}
 """The suffix of a heading by words for its unit."""
-SMALLER = {"ft": ("in", 1 / 12), "lb": ("oz", 1 / 16), "m": ("cm", 1 / 100)}
-"""What a second number of a measure counts: 1 ft 4, 12 lb 8."""
+SMALLER = {"ft": ("in", 1 / 12), "lb": ("oz", 1 / 16), "m": ("cm", 1 / 100)}  # 1 ft 4, 12 lb 8
 
-INVISIBLE = dict.fromkeys(
+INVISIBLE = dict.fromkeys(  # zero-width and direction marks: nobody sees them, nobody meant them
     [0x00AD, *range(0x200B, 0x2010), *range(0x202A, 0x202F), *range(0x2060, 0x206A), 0xFEFF]
 )
-"""Zero-width characters and marks of direction: nobody sees them, so nobody meant them."""
 
 _SPACES = "   "
 PLAIN = re.compile(r"[+-]?(?:\d+\.?\d*|\.\d+)(?:e[+-]?\d+)?", re.I)
 DECIMAL_COMMA = re.compile(r"[+-]?(?:\d+,\d{1,2}|\d+,\d{4,}|\d{4,},\d+|0+,\d+)")
-ONE_COMMA = re.compile(r"[+-]?[1-9]\d{0,2},\d{3}")
-"""1,200 is 1.2 in one country and 1200 in the next."""
+ONE_COMMA = re.compile(r"[+-]?[1-9]\d{0,2},\d{3}")  # 1.2 in one country and 1200 in the next
 ONE_POINT = re.compile(r"[+-]?[1-9]\d{0,2}\.\d{3}")
 GROUPED = re.compile(
     rf"[+-]?[1-9]\d{{0,2}}(?:(?P<mark>[,.'’{_SPACES}])\d{{3}})(?:(?P=mark)\d{{3}})*"
@@ -311,7 +306,7 @@ def _per_gallon_and_litre(btu_gal: float, word: str) -> dict[str, float]:
     return {f"us gallon {word}": gallon, f"litre {word}": gallon / LITRES_PER_US_GALLON}
 
 
-UNITS_KWH: dict[Carrier, dict[str, float]] = {
+UNITS_KWH: dict[Carrier, dict[str, float]] = {  # kWh in one unit of sale, by carrier
     Carrier.ELECTRICITY: {"kwh": 1.0},
     Carrier.NATURAL_GAS: {
         "kwh": 1.0,
@@ -327,4 +322,3 @@ UNITS_KWH: dict[Carrier, dict[str, float]] = {
     Carrier.HEATING_OIL: {"kwh": 1.0, **_per_gallon_and_litre(OIL_BTU_GAL, "oil")},
     Carrier.KEROSENE: {"kwh": 1.0, **_per_gallon_and_litre(KEROSENE_BTU_GAL, "kerosene")},
 }
-"""kWh in one unit of sale, by carrier."""

@@ -20,8 +20,7 @@ from overwinter.files.pydantic_problems import document_problems
 from overwinter.model.plan import Plan
 from overwinter.model.season import Season
 
-HOURLY_DECIMALS = 6
-"""Estimated hours may differ in their last bits between machines; millionths count as equal."""
+HOURLY_DECIMALS = 6  # estimated hours may differ in their last bits between machines
 
 
 def season_fingerprint(season: Season) -> str:
@@ -54,8 +53,7 @@ M = TypeVar("M", bound=BaseModel)
 
 FORMAT = "overwinter plan"
 FORMAT_VERSION = 2
-FIRST_EDITION = 1
-"""Format of the edition that planned for dates instead of stages; nothing of it can be used."""
+FIRST_EDITION = 1  # which planned for dates instead of stages; none of it can be used
 
 
 class Strict(BaseModel):

@@ -24,7 +24,7 @@ from overwinter.files.schema import Key, S, Schema, Told, widened
 from overwinter.problems import InputProblems
 
 NUMBER_WITH_TAIL = re.compile(r"\s*([+-]?\d+(?:[.,]\d+)?)\s*([^\d\s.,].*?)\s*")
-MEANT = {
+MEANT = {  # by what stands in place of a number
     r"([+-]?[1-9]\d{0,2}),(\d{3})": "Write {0[1]}.{0[2]} or {0[1]}{0[2]}, whichever is meant.",
     r"([+-]?\d+),(\d+)": "Write {0[1]}.{0[2]} with a decimal point.",
     r"nan|na|n/a|-|\?|none|null|inf|unknown": "Leave the cell empty where the number is not known"
@@ -33,7 +33,6 @@ MEANT = {
     r"|dozen|half)\b.*": "Write it in digits.",
     r"[\d.,]+\s*(-|–|to|bis|à|a)\s*[\d.,]+\D*": "Write one number of the two.",
 }
-"""By what stands in place of a number, what is probably meant."""
 LETTERS = str.maketrans({"O": "0", "o": "0", "l": "1", "I": "1"})
 WITHIN = {"gt": operator.gt, "ge": operator.ge, "lt": operator.lt, "le": operator.le}
 BOUNDS = {
@@ -43,7 +42,7 @@ BOUNDS = {
     "less_than_equal": ("le", "at most"),
 }
 LARGEST_SHARE = 6.0  # of efficiencies; other shares end at 1
-KINDS = {
+KINDS = {  # what was expected, by pydantic's kind of error
     f"{of}_{fault}": words
     for words, of, faults in (
         ("a number", "float", "parsing type"),
@@ -55,7 +54,6 @@ KINDS = {
     )
     for fault in faults.split()
 } | {"finite_number": "a number"}
-"""By pydantic's kind of error, what was expected."""
 
 
 def parse(

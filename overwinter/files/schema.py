@@ -24,8 +24,7 @@ class Key:
 
     fills: str  # name of the field
     unit: Unit | None = None  # unit that the heading names
-    units: Mapping[str, Unit] = field(default_factory=dict)
-    """By suffix, all that a measure of the field may be written in."""
+    units: Mapping[str, Unit] = field(default_factory=dict)  # by suffix, all it may be in
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,10 +41,8 @@ class Told:
     """How a table was read."""
 
     where: Where
-    given: Mapping[str, str] = field(default_factory=dict)
-    """Fields that were written, right or wrong, each with its heading."""
-    unknown: Mapping[str, Any] = field(default_factory=dict)
-    """Keys that are no field, with what they hold."""
+    given: Mapping[str, str] = field(default_factory=dict)  # heading by field, right or wrong
+    unknown: Mapping[str, Any] = field(default_factory=dict)  # keys that are no field
     tables: frozenset[str] = frozenset()  # parts that were written
     unformed: frozenset[str] = frozenset()  # those of them that were no tables
     sound: bool = False  # whether its own fields are right
@@ -60,16 +57,12 @@ class Schema(BaseModel):
     model_config = ConfigDict(
         extra="forbid", frozen=True, allow_inf_nan=False, str_strip_whitespace=True
     )
-    other_units: ClassVar[Mapping[str, Mapping[str, Unit]]] = {}
-    """By stem, where they are not those of ``UNITS_OF``."""
-    keys: ClassVar[Mapping[str, Key]] = {}
-    """By heading, the customary one of a field first; made from the fields."""
+    other_units: ClassVar[Mapping[str, Mapping[str, Unit]]] = {}  # by stem, if not `UNITS_OF`
+    keys: ClassVar[Mapping[str, Key]] = {}  # by heading, a field's customary one first
     stems: ClassVar[Mapping[str, Key]] = {}  # by heading without its unit (`height` of `height_cm`)
-    parts: ClassVar[Mapping[str, Part]] = {}
-    """Its fields that are tables, by name; made from the fields."""
+    parts: ClassVar[Mapping[str, Part]] = {}  # fields that are tables, by name
     alone: ClassVar[str] = ""  # key that is meant where a value stands for the whole table
-    in_cells: ClassVar[bool] = False
-    """Whether it is a row of cells, which may carry their unit, and no table of TOML."""
+    in_cells: ClassVar[bool] = False  # whether it is a row of cells, which may carry their unit
     _told: Told = PrivateAttr()
 
     @classmethod
@@ -175,14 +168,10 @@ class Row(Schema):
     """Base of one row of a table."""
 
     in_cells: ClassVar[bool] = True
-    also: ClassVar[Mapping[str, str]] = {}
-    """Other words that people head a column with, and the stem or field they mean."""
-    apart: ClassVar[Mapping[str, tuple[str, ...]]] = {}
-    """Words for columns of several fields at once, which are taken apart before rows are read."""
-    needed_columns: ClassVar[tuple[str, ...]] = ()
-    """Fields whose column must be there, though cells of it may be blank."""
-    keeps_own_columns: ClassVar[bool] = False
-    """Whether a table may have columns of the grower's own, whatever their headings."""
+    also: ClassVar[Mapping[str, str]] = {}  # people's words for columns, and what they mean
+    apart: ClassVar[Mapping[str, tuple[str, ...]]] = {}  # words for several fields at once
+    needed_columns: ClassVar[tuple[str, ...]] = ()  # may be blank, but must be there
+    keeps_own_columns: ClassVar[bool] = False  # whether the grower may add any others
 
     @classmethod
     def words_for(cls, missing: frozenset[str]) -> dict[str, tuple[str, ...]]:

@@ -287,21 +287,16 @@ def _check_size(tree: Tree, places: Mapping[str, Place], where: Where) -> None:
 
 
 DEGREES_PER_HOUR = 15.0
-TROPIC_DEG, MOUNTAIN_M, HARD_FROST_C = 23.4, 1000.0, -5.0
-"""Nearer to the equator and lower no such frost is known: from memory."""
-FURTHEST_FROM_SUN_H = 3.0
-"""Standard time and sun differ by up to 3 h where a country keeps one time (western China)."""
+TROPIC_DEG, MOUNTAIN_M, HARD_FROST_C = 23.4, 1000.0, -5.0  # no such frost nearer or lower (memory)
+FURTHEST_FROM_SUN_H = 3.0  # of standard time, where a country keeps one (western China)
 DEAREST_PER_KWH, CHEAPEST_PER_KWH = 1.5, 0.005
 HEAVIEST_KG_PER_L, LIGHTEST_KG_PER_L = 6.0, 0.3
 """Pot, moist mix and tree a litre of pot: about 1.5 as a rule, 3 with rock (judgement)."""
 HEAVY_KG = 40.0
-LONGEST_OVER_SQUARE = 4.0
-"""A floor is at most so much longer than a square one of its area: 16 times as long as wide."""
-LOWEST_M = 0.3
-"""No shelter is lower inside: a judgement; bounds the floor of one of which it is not told."""
+LONGEST_OVER_SQUARE = 4.0  # longest floor over a square of its area: 16 times as long as wide
+LOWEST_M = 0.3  # no shelter is lower inside: a judgement
 VAGUE_K = 2.0  # standard deviation of a foretold coldest night that is said
-OVERFULL = 1.3
-"""Benches cover no more than the floor; shelves may hang over them, and U-values name no inside."""
+OVERFULL = 1.3  # of the floor; shelves may hang over it, and U-values name no inside
 
 
 def oddities(season: Season) -> list[str]:

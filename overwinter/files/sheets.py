@@ -91,8 +91,7 @@ def _check_lengths(table: Table, rows: list[list[str]], findings: Findings) -> N
             )
 
 
-LARGEST_SHEET = 100_000_000
-"""Bytes of XML, some 100,000 rows: more is no tree list, and reading it takes minutes."""
+LARGEST_SHEET = 100_000_000  # bytes of XML, some 100,000 rows: more is no tree list
 ENOUGH = 3  # known headings that make a sheet a table of the kind that is looked for
 
 

@@ -29,8 +29,7 @@ class Table:
 
     file: str
     headings: list[str]
-    rows: dict[int, dict[str, Any]]
-    """By the number a person counts, the cells that are not blank, by heading."""
+    rows: dict[int, dict[str, Any]]  # by the number a person counts: cells not blank, by heading
     heading_row: int = 1
     written: dict[str, str] = field(default_factory=dict)  # each heading as it was written
     sheet: str = ""  # of a workbook

@@ -129,7 +129,7 @@ def read_toml(path: Path, schema: type[S], findings: Findings) -> S:
     return parse(schema, written, where)
 
 
-MEANT = {
+MEANT = {  # by a value that is not TOML; `7b` is a hardiness zone
     r"([+-]?\d+),(\d+)": "Write {0[1]}.{0[2]} with a decimal point.",
     r"[+-]?\.\d+|[+-]?\d+\.": "A number has a digit on both sides of its point: 0.5.",
     r".*[–—−]\d.*": "Write minus as a plain hyphen: -4.",
@@ -138,7 +138,6 @@ MEANT = {
     " key.",
     r"[„“”«»‘’](.*)[„“”«»‘’]": 'Write {key} = "{0[1]}", with straight quotes.',
 }
-"""What is usually meant by a value that is not TOML; ``7b`` is a hardiness zone."""
 
 
 def _fix(written: str) -> str:

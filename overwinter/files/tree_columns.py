@@ -49,12 +49,11 @@ as the shallow pots of dwarfed trees do. A judgement; a nursery pot holds two to
 ROUND_SHARE = 0.5
 """Volume of a round pot over the cube of its diameter: 0.8 as deep as wide, sides that taper to
 0.8 (a frustum: pi / 12 x 0.8 x (1 + 0.8 + 0.64) = 0.51). A 20 cm pot holds 4 l."""
-TRAY_SHARE = 0.8
-"""Volume of a pot over its outside length x width x depth: walls, feet, and a rim left free."""
+TRAY_SHARE = 0.8  # of length x width x depth outside: less walls, feet and a rim
 TRADE_GALLON_L = 2.8
 """A number 1 container holds 2.8 l (HortScience 59(10), 1477, read); that a number n holds n times
 as much is from memory, and within a fifth."""
-NAMED_L: Mapping[str, float] = {
+NAMED_L: Mapping[str, float] = {  # square nursery pots by width in cm; from memory
     "p7": 0.2,
     "p8": 0.35,
     "p9": 0.6,
@@ -62,7 +61,6 @@ NAMED_L: Mapping[str, float] = {
     "p11": 1.0,
     "p12": 1.3,
 }
-"""Square nursery pots by their width in cm; from memory."""
 
 _NUMBERED = re.compile(r"(?:#|no\.?\s*|nr\.?\s*|number\s+)(\d+(?:\.\d)?)", re.I)
 _LITRES = re.compile(r"c(\d+(?:[.,]\d+)?)", re.I)
@@ -181,10 +179,8 @@ TOTAL = re.compile(
 )
 _TIMES = re.compile(r"\s*(?:x|×|\*|by)\s*", re.I)
 _SIDES = {"w": "width", "d": "depth", "l": "depth", "h": "height", "t": "height"}
-TELLS_SHAPE = 3
-"""Letters from which a word beside a pot's size, if it is no unit, tells its shape or make."""
-SHALLOW_M = 0.1
-"""Outside depth of a pot of which length and width are given, with 8 cm of mix: a judgement."""
+TELLS_SHAPE = 3  # letters from which a word that is no unit tells a pot's shape or make
+SHALLOW_M = 0.1  # outside depth of a pot known by length and width, 8 cm of mix: a judgement
 _TAIL = re.compile(r"[^\d\s.,/½¼¾]+$")
 
 

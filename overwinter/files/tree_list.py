@@ -27,8 +27,7 @@ from overwinter.plants.lookup import Match, NameBook, plain, resolve, split_cult
 DEFAULT_VALUE = 50.0
 SHIFTED = 3  # with so many wrong cells a row is taken to be shifted, as by a comma without quotes
 MOST_ROWS = 10_000
-MUCH_HARDIER_K = 8.0
-"""Roots of one tree that stand so much more than its kind's are mostly a slip: a judgement."""
+MUCH_HARDIER_K = 8.0  # than the kind's roots: so much more is mostly a slip (a judgement)
 
 
 @dataclass(frozen=True)
@@ -39,10 +38,8 @@ class TreeList:
     trees: tuple[Tree, ...]
     rows: Mapping[int, TreeRow]  # as far as they are right; of one that seems shifted nothing
     assumptions: tuple[Assumption, ...]
-    guesses: tuple[tuple[int, str, float | str], ...]
-    """Row and field of what nobody filled in, with what is taken for it, SI."""
-    location: str = ""
-    """A grower's own heading of where trees stand, which may speak of other places than ours."""
+    guesses: tuple[tuple[int, str, float | str], ...]  # row, field, value (SI) of what was blank
+    location: str = ""  # a grower's own heading of where trees stand, maybe not our places
 
 
 def read_trees(
@@ -115,8 +112,7 @@ def _kinds_of_numbers(
     return rows | named
 
 
-SHOWN = frozenset(["repotted", "stands_at"])
-"""Columns that lists show as well where they stand under a grower's own heading."""
+SHOWN = frozenset(["repotted", "stands_at"])  # listed as well under a grower's own heading
 
 
 def _otherwise(table: Table, name: str) -> bool:
@@ -177,14 +173,13 @@ def _guesses(
 
 
 PER_LITRE = f"{KG_PER_LITRE:g} kg for each litre of pot (14 lb for a US gallon)"
-NAMES = {
+NAMES = {  # fields that a rule can fill, as a message names them
     "tree": "name",
     "depth_m": "depth",
     "pot_litres": "volume of the pot",
     "weight_kg": "weight",
     "value": "value",
 }
-"""Fields that a rule can fill, as a message names them."""
 
 
 def _filled(

@@ -24,8 +24,7 @@ from overwinter.model.site import Ground, Location
 from overwinter.shelters.conditions import DESIGN_SHARE
 from overwinter.units import Display
 
-LAW = ("hardiness_zone", "coldest_night_mean_c", "coldest_night_spread_k")
-"""Keys that say how cold winters get."""
+LAW = ("hardiness_zone", "coldest_night_mean_c", "coldest_night_spread_k")  # how cold winters get
 ODD_MONTH_K = 8.0
 """Means of months swing as a wave: no month of our scenarios lies 3 K off the mean of its two
 neighbours, in the most continental climates 5 K (from memory)."""

@@ -26,8 +26,7 @@ LONGEST_HOUR_GAP = 6
 LONGEST_DAY_GAP = 3
 COLDEST_AIR_C, WARMEST_AIR_C = -80.0, 60.0
 BRIGHTEST_W_M2 = 1500.0
-LARGEST_DAILY_RANGE_K = 50.0
-"""More than nearly every day on record has swung; beyond it a reading is a slip."""
+LARGEST_DAILY_RANGE_K = 50.0  # more than nearly every day on record; beyond it a slip
 
 
 def filled(values: FloatArray, longest: int) -> FloatArray:
@@ -71,8 +70,7 @@ LARGEST_HOURLY_STEP_K = 25.0
 27 K in two minutes, is from memory); a larger step out and back is a slip of the instrument."""
 
 
-FIRST_YEAR, LAST_YEAR = 1700, 2200
-"""Nobody measured before; pandas 2 holds no days before 1678 or after 2261."""
+FIRST_YEAR, LAST_YEAR = 1700, 2200  # nobody measured before; pandas 2 knows 1678 to 2261
 
 
 def _measured(day: date) -> date:

@@ -17,14 +17,11 @@ class Start:
     fixed_stages: int
     """Stages that have begun; their stays and settings are facts. The first one, in which every
     tree stands where it is, has always begun."""
-    stays: Mapping[str, tuple[str | None, ...]]
-    """By tree: place in each fixed stage; None: not there yet."""
+    stays: Mapping[str, tuple[str | None, ...]]  # by tree, of fixed stages; None: not there yet
     settings: Mapping[str, tuple[HeaterSetting, ...]] = field(default_factory=dict)
     """By shelter: setting in each fixed stage; a shelter not named is off."""
-    layouts: Mapping[str, tuple[Layout, ...]] | None = None
-    """By place: where trees stand on it in the last fixed stage; None: not known."""
-    known_targets: Mapping[str, frozenset[str]] | None = None
-    """By tree: places to which the plan in force would still carry it; None: no plan in force."""
+    layouts: Mapping[str, tuple[Layout, ...]] | None = None  # by place, in the last; None: unknown
+    known_targets: Mapping[str, frozenset[str]] | None = None  # where the plan in force carries it
 
 
 def start_of_season(season: Season) -> Start:
@@ -47,16 +44,12 @@ class Changes:
     """All changed facts in force, laid over the inputs, which stay as they are. They add up from
     one re-plan to the next; a newer word on the same thing replaces the older."""
 
-    opens: Mapping[str, date] = field(default_factory=dict)
-    """By shelter: first day it can be used, instead of that of the inputs."""
-    closes: Mapping[str, date] = field(default_factory=dict)
-    """By shelter: first day it can no longer be used."""
+    opens: Mapping[str, date] = field(default_factory=dict)  # by shelter: from this day on
+    closes: Mapping[str, date] = field(default_factory=dict)  # by shelter: no longer from this day
     broken: Mapping[tuple[str, str], date] = field(default_factory=dict)
     """By shelter and heater name: first day it does not heat."""
-    gone: Mapping[str, date] = field(default_factory=dict)
-    """By tree: first day it is no longer there (sold, died, given away)."""
-    leaves_down: Mapping[str, date] = field(default_factory=dict)
-    """By tree: day on which the grower saw that its leaves were down."""
+    gone: Mapping[str, date] = field(default_factory=dict)  # by tree: no longer there from then on
+    leaves_down: Mapping[str, date] = field(default_factory=dict)  # by tree: seen on that day
 
     @property
     def none(self) -> bool:
@@ -71,8 +64,6 @@ class Mark:
     day: date
     tree_id: str
     target: str
-    carry_key: str | None = None
-    """Carry of a plan that it stands for, also if done on another day or to another place."""
-    assumed: bool = False
-    """Nobody marked it; it was taken as done when the winter was planned again."""
+    carry_key: str | None = None  # carry of a plan that it stands for, done then or otherwise
+    assumed: bool = False  # nobody marked it; taken as done when the winter was planned again
     note: str = ""

@@ -11,8 +11,7 @@ from overwinter.model.shelter import HeaterSetting
 from overwinter.model.species import Harm
 from overwinter.model.stage import Stage
 
-Stays = Mapping[str, tuple[str | None, ...]]
-"""By id of a tree: its place in each stage, None before it joins."""
+Stays = Mapping[str, tuple[str | None, ...]]  # by tree: its place in each stage, None till it joins
 SAME_SPOT_M = 0.001
 
 
@@ -114,12 +113,10 @@ class Proof:
     """No plan of the same stages and winters costs the program less, which prices each stage from a
     table. The objective follows true paths: what they make this plan cheaper than the table says
     is taken off the bound. None: not known."""
-    gap: float | None
-    """(objective - bound) / |objective|, a share of the whole; None: no bound known."""
+    gap: float | None  # (objective - bound) / |objective|; None: no bound known
     seconds: float  # processor seconds of the whole search
     rounds: int  # how many times trees were placed until all layouts held
-    misfits: int | None = None
-    """Sets of trees that could not be laid out to scale and were cut off; None: none was drawn."""
+    misfits: int | None = None  # sets that did not fit to scale; None: none was drawn
 
     @staticmethod
     def gap_of(objective: float, bound: float | None) -> float | None:
@@ -157,8 +154,7 @@ class Plan:
     """Where every tree is in every stage."""
 
     stages: tuple[Stage, ...]
-    settings: Mapping[str, tuple[HeaterSetting, ...]]
-    """Heater setting of each shelter in each stage."""
+    settings: Mapping[str, tuple[HeaterSetting, ...]]  # of each shelter in each stage
     stays: Stays  # left-out trees are not here
     carries: tuple[Carry, ...]  # in the order of the stages
     left_out: tuple[LeftOut, ...]
@@ -166,12 +162,9 @@ class Plan:
     proof: Proof
     layouts: Mapping[str, Mapping[int, tuple[Layout, ...]]] = field(default_factory=dict)
     """By place and stage: where each tree's rectangle lies."""
-    shifts: tuple[Shift, ...] = ()
-    """Where a newcomer fits in no gap: who makes room, in the order of the stages."""
-    fixed_stages: int = 0
-    """Stages that had begun when the winter was planned anew; 0: planned before the winter."""
-    unsafe: tuple[str, ...] = ()
-    """Placed trees that in some stage had no place as safe as the site asks."""
+    shifts: tuple[Shift, ...] = ()  # who makes room where a newcomer fits in no gap
+    fixed_stages: int = 0  # begun when the winter was planned anew; 0: planned before it
+    unsafe: tuple[str, ...] = ()  # placed trees that somewhere stand less safe than asked
     other_loss: float | None = None
     """Expected loss in winters that the plan was not made from, money a winter, without caution;
     None: no winters can be drawn, or it was planned in mid-winter."""

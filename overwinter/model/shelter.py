@@ -48,12 +48,9 @@ class Place:
     guarded: bool  # mesh guards are fitted here
     open_sides: frozenset[Side] = frozenset({Side.FRONT})  # sides from which an arm can reach in
     glass_side: Side | None = None  # side the light comes from
-    cover_m: float = 0.10
-    """Soil, bark or leaves over the highest roots of a sunk pot, m; of no account elsewhere."""
-    warmer_k: float = 0.0
-    """By how much the place is warmer than its shelter's air, K; negative: colder."""
-    sky_share: float = 1.0
-    """In the open: share of the sky that pots see; 0 under a roof, about 0.5 beside a hedge."""
+    cover_m: float = 0.10  # soil, bark or leaves over the highest roots of a sunk pot, m
+    warmer_k: float = 0.0  # by how much it is warmer than its shelter's air, K
+    sky_share: float = 1.0  # of the sky that pots see in the open; about 0.5 beside a hedge
 
     @property
     def area_m2(self) -> float:
@@ -179,8 +176,7 @@ class HeaterSetting:
     hold_money_per_kwh: float = 0.0
     fixed_efficiency: float = 1.0
     hold_efficiency: float = 1.0
-    breaker_w: tuple[tuple[str, float], ...] = ()
-    """Electric power (W) it may draw at once, by breaker."""
+    breaker_w: tuple[tuple[str, float], ...] = ()  # W it may draw at once, by breaker
 
     @property
     def is_off(self) -> bool:
@@ -202,8 +198,7 @@ class Shelter:
     thermometer: Thermometer | None = None
     readings: Readings | None = None
     heaters: tuple[Heater, ...] = ()
-    transmission: float = 1.0
-    """Share of outdoor light that gets in (1 outdoors, 0 in a dark cellar)."""
+    transmission: float = 1.0  # share of outdoor light that gets in; 0 in a dark cellar
     lamp_mol_m2_d: float = 0.0  # daily light integral added by lamps
     note: str = ""
 
@@ -221,8 +216,7 @@ class ShelterConditions:
     air_c: FloatArray  # air at the end of each hour, degC, `(setting, winter, hour)`
     purchased_kwh: FloatArray  # energy bought, kWh, `(setting, winter, day)`
     money: FloatArray  # what it costs, `(setting, winter, day)`
-    heat_unsure: tuple[float, float] = (0.0, 0.0)
-    """Shares by which the heat may lie below and above, as U-values and wind are not known."""
+    heat_unsure: tuple[float, float] = (0.0, 0.0)  # shares by which it may be less and more
 
 
 @dataclass(frozen=True)
@@ -243,13 +237,10 @@ class PlaceConditions:
     air_mean_c: FloatArray
     chill_hours: FloatArray  # hours of the day with 0 <= air <= 7.2 degC
     utah_units: FloatArray  # Utah chill units of the day; may be negative
-    warmth_k_d: FloatArray
-    """Degree-days of the day above the base of bud break (``plants.hardening``), K d."""
-    root: Mapping[float, RootZone]
-    """By class of pot: the litres of ``shelters.root_zone.POT_CLASSES_L``; only those in use."""
+    warmth_k_d: FloatArray  # of the day above the base of bud break, K d
+    root: Mapping[float, RootZone]  # by class of pot in use (`root_zone.POT_CLASSES_L`)
 
-    cold_dose_k_h: Mapping[float, FloatArray]
-    """By air floor of a kind in the season, degC: degree-hours of the day below it, K h."""
+    cold_dose_k_h: Mapping[float, FloatArray]  # by air floor, degC: of the day below it, K h
 
 
 @dataclass(frozen=True)

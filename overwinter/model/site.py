@@ -37,8 +37,7 @@ CONTINUOUS_SHARE = 0.8
 breakers at 125 % of a load of 3 h or more (210.20(A)) and counts fixed electric heating as one
 (424.3(B); both as trade articles quote them, read); elsewhere common practice. Local code
 decides."""
-STAYING_AWAY = 1.5
-"""Price of a tree that is not home at the end, in dearest ways home (a judgement, no source)."""
+STAYING_AWAY = 1.5  # price of a tree not home at the end, in dearest ways home (a judgement)
 
 AWAY_OUTDOORS = 0.25
 """Price of a day outdoors away from the stand as a share of one under cover: less water and
@@ -49,13 +48,11 @@ dew go late; shade and cold come early), h."""
 EVEN_CHANCE = 0.5
 """A tree without a place by ``most_chance`` gets one up to this chance of loss in a stage, if there
 is room: a grower carries it there and hopes (common practice, no source)."""
-DAYS_TO_CARRY, DAYS_OF_A_WEEKEND = 3, 2
-"""A stage's carries are spread over so many days: the forecast reaches no farther surely."""
+DAYS_TO_CARRY, DAYS_OF_A_WEEKEND = 3, 2  # a stage's carries take so long: forecasts are sure so far
 SINKING = 2.0
 """Carries that sinking a pot to the rim, mulching it and lifting it again is worth in time and
 money: common practice, no source."""
-BY_TWO_SHARE = 1.875
-"""How much longer two people take over a heavy tree than one over a light one: 15 to 8 minutes."""
+BY_TWO_SHARE = 1.875  # how much longer two take over a heavy tree than one over a light one
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,19 +95,15 @@ class Weights:
     """For each day that a tree stands under cover and would have been safe outdoors. A judgement:
     to have a tree out for a week is worth about two carries to a grower, who takes it out for a
     mild spell and in again. Outdoors away from its stand (sunk in a bed) a day costs a quarter."""
-    crowding_per_m2_day: float = 0.05
-    """For each m2 and day that a place is filled beyond the comfortable share."""
+    crowding_per_m2_day: float = 0.05  # a place filled beyond the comfortable share, by m2 and day
     comfortable_share: float = 0.7
-    fullest_share: float = 0.9
-    """Most of a place's area that footprints may take (rectangles never pack to 1)."""
+    fullest_share: float = 0.9  # of a place's area; rectangles never pack to 1
     carry: float = 1.0
     two_person_carry: float = 4.0
-    shift: float = 0.25
-    """A tree pushed to another spot of its place, as a share of its carry. A judgement."""
+    shift: float = 0.25  # a tree pushed aside on its place, as a share of its carry (judgement)
     two_person_kg: float = ONE_PERSON_KG  # from this mass a carry takes two people
     most_carries: float = 4  # a tree is carried more often in a winter only where that saves it
-    rodent_share: float = 0.10
-    """Chance that an unguarded tree of appeal 1 at exposure 1 is lost in a winter of 180 days."""
+    rodent_share: float = 0.10  # chance to lose a tree of appeal 1 at exposure 1 in 180 days
     guard_leaves: float = 0.1  # share of the exposure that is left behind mesh guards
     not_home: float = 13.5
     """For each tree not back at the summer place when the plan ends; ``with_own_not_home`` has the
@@ -161,12 +154,10 @@ class Site:
     house_c: float
     summer_place: str  # id of the place (open air) where trees stand before and after winter
     currency: str
-    money_per_kwh: Mapping[Carrier, float] = field(hash=False)
-    """Price of purchased energy by carrier, money/kWh."""
+    money_per_kwh: Mapping[Carrier, float] = field(hash=False)  # of energy bought
     breakers_w: Mapping[str, float] = field(hash=False)  # continuous load each breaker may carry, W
     household: Household = field(default_factory=Household)
-    thermostat_changes: int = 2
-    """Most times that one heater is set to something else in a winter, off and on included."""
+    thermostat_changes: int = 2  # of one heater in a winter, off and on included
     winters: int = 30  # how many winters the sample holds, where they are drawn
     seed: int = 1  # of the drawn winters and of the errors of the forecasts
     weights: Weights = field(default_factory=Weights)

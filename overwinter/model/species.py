@@ -56,14 +56,11 @@ class Limit:
     low: float = 0.0  # lowest and highest value that a file may give
     high: float = 1.0
     decides: Harm | None = None  # the harm that it decides about
-    words: str = ""
-    """What it is, to the grower, of a tree named before; where it decides about a harm."""
+    words: str = ""  # what it is, to the grower, of a tree named before
     kills: bool = False  # an LT50: warmer for a weak tree, colder for a strong one (`plants.harm`)
     of_one_tree: bool = False  # whether the tree list may give it for one tree
-    least: float = -1e4
-    """What is reckoned with where the value is lower, so that nothing is divided by 0."""
-    if_none: float | None = None
-    """What is reckoned with for a kind that has no such limit; None: every kind has it."""
+    least: float = -1e4  # what a lower value is reckoned as, so that nothing is divided by 0
+    if_none: float | None = None  # reckoned with where a kind has none; None: every kind has it
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -156,22 +153,19 @@ class Limits:
         return self.rest_ceiling_c is not None
 
 
-LIMITS: Mapping[str, Limit] = MappingProxyType(
+LIMITS: Mapping[str, Limit] = MappingProxyType(  # every limit that is a number, by its name
     {
         name: hint.__metadata__[0]
         for name, hint in get_type_hints(Limits, include_extras=True).items()
         if hasattr(hint, "__metadata__")
     }
 )
-"""Every limit that is a number, by its name in ``Limits``."""
-BLANK: Mapping[str, object] = MappingProxyType(
+BLANK: Mapping[str, object] = MappingProxyType(  # what those are that may be left blank
     {one.name: one.default for one in fields(Limits) if one.default is not MISSING}
 )
-"""What those are that may be left blank."""
-DECIDES: Mapping[Harm, str] = MappingProxyType(
+DECIDES: Mapping[Harm, str] = MappingProxyType(  # the limit that decides about each harm
     {limit.decides: name for name, limit in LIMITS.items() if limit.decides is not None}
 )
-"""The limit that decides about each harm."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -180,8 +174,7 @@ class Source:
 
     standing: Standing
     text: str
-    off_by: float | None = None
-    """How far off the number may well be, either way, in its own unit; None: not said."""
+    off_by: float | None = None  # how far off it may well be, in its own unit; None: not said
 
 
 @dataclass(frozen=True, slots=True)

@@ -56,20 +56,14 @@ class Stage:
     index: int
     sign: Sign
     threshold_c: float | None  # of COLD_NIGHT and MILD_WEEK: the outdoor night temperature, degC
-    happenings: tuple[Happening, ...]
-    """Of CALENDAR, and those that fall on the first day of another stage."""
+    happenings: tuple[Happening, ...]  # of CALENDAR, or on the first day of another stage
     early: date
     usual: date
     late: date
-    until: date
-    """Usual first day of the next stage; the day after the last of the plan for the last one."""
-    comes: float = 1.0
-    """Of COLD_NIGHT: share of winters in which it begins before the first sign of spring."""
-    not_before: date | None = None
-    """Of MILD_WEEK: an earlier such week is a spell of the winter, and not the sign."""
-    at_latest: date | None = None
-    """Day of the calendar, or the last, on which it begins if its sign has not come, as in some
-    winters."""
+    until: date  # usual first day of the next stage; of the last, the day after the plan
+    comes: float = 1.0  # of COLD_NIGHT: share of winters that bring it before spring
+    not_before: date | None = None  # of MILD_WEEK: an earlier one is a spell of the winter
+    at_latest: date | None = None  # day on which it begins where its sign has not come
 
     @property
     def days(self) -> int:
@@ -95,8 +89,7 @@ class StageDays:
     """The stages in every winter of the sample."""
 
     stages: tuple[Stage, ...]
-    first_day: IntArray
-    """Day index on which a stage begins, ``(stage, winter)``; never falls along the stages."""
+    first_day: IntArray  # on which a stage begins, `(stage, winter)`; never falls
     days: int  # days of the plan
 
     @property

@@ -33,20 +33,16 @@ class Tree:
     condition: Condition
     value: float
     young_roots: bool = False
-    stands_at: str | None = None
-    """Place where it stands on the first day; None: the site's summer place."""
+    stands_at: str | None = None  # place on the first day; None: the summer place
     joins: date | None = None  # first day it is there; None: from the start
     quarantine_until: date | None = None  # kept apart from all other trees before this date
-    pinned: frozenset[str] = frozenset()
-    """Ids of places or shelters it must be in (except the summer place); empty: free."""
+    pinned: frozenset[str] = frozenset()  # places or shelters it must be in, except in summer
     forbidden: frozenset[str] = frozenset()  # ids of places or shelters it must not be in
     row: int = 0  # row of the tree list it came from
-    leaves_down: date | None = None
-    """Day on which the grower marked that its leaves are down; None: foretold."""
+    leaves_down: date | None = None  # day on which the grower marked them down; None: foretold
     written: str = ""  # the kind in the grower's own words, cultivar included; lists show this
     note: str = ""  # what the grower notes about it
-    own: tuple[tuple[str, str], ...] = ()
-    """Columns of the grower's own: heading as written, and text; lists show them."""
+    own: tuple[tuple[str, str], ...] = ()  # columns of the grower's own: heading and text
 
     @property
     def yours(self) -> str:

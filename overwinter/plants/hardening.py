@@ -34,8 +34,7 @@ from overwinter.model.shelter import FloatArray
 
 BEGINS_BELOW_H = 12.5  # day length below which cold counts
 WARM_C = 28.5  # a day of this mean adds nothing
-TURNING_K2_D, BARE_K2_D = 8_000.0, 14_000.0
-"""Sums at which leaves have turned and begin to fall, and at which the last are down."""
+TURNING_K2_D, BARE_K2_D = 8_000.0, 14_000.0  # leaves turned and beginning to fall; the last down
 
 
 def leaves_left(air_mean_c: FloatArray, day_length_h: FloatArray) -> FloatArray:
@@ -63,10 +62,8 @@ def day_bare(left: FloatArray) -> FloatArray:
 # The square is a judgement between the trees that will not break bud unchilled and those that do so
 # late.
 
-BUD_BREAK_BASE_C = 5.0
-"""Daily warmth is counted above this mean air temperature (the base of the models named above)."""
-SPREAD = 0.2
-"""The first buds break at 1 - SPREAD of the warmth, the last at 1 + SPREAD: a judgement."""
+BUD_BREAK_BASE_C = 5.0  # daily means above it are warmth, as in the models named above
+SPREAD = 0.2  # first buds at 1 - SPREAD of the warmth, last at 1 + SPREAD: a judgement
 
 
 def warmth_k_d(air_mean_c: FloatArray) -> FloatArray:
@@ -92,14 +89,10 @@ def bud_break_share(warmth: FloatArray, bud_break_k_d: FloatArray) -> FloatArray
     return np.asarray(np.clip((done - (1.0 - SPREAD)) / (2.0 * SPREAD), 0.0, 1.0))
 
 
-SHORT_DAY_SHARE, COLD_SHARE, FROST_SHARE = 0.3, 0.5, 0.2
-"""What each stage gives; judgements. They add up to 1."""
-LONG_DAY_H, SHORT_DAY_H = 14.0, 12.0
-"""No effect of day length at the first, the whole at the second; a judgement."""
-COOL_SPAN_K = 8.0
-"""Short days count fully below ``harden_below_c``, not at all so much above it; a judgement."""
-FULL_COLD_C = 4.4
-"""At or below this the cold stage works fully (Rutgers NJAES FS528, read: 32 to 40 degF)."""
+SHORT_DAY_SHARE, COLD_SHARE, FROST_SHARE = 0.3, 0.5, 0.2  # judgements; they add up to 1
+LONG_DAY_H, SHORT_DAY_H = 14.0, 12.0  # day lengths of no effect and of all of it; a judgement
+COOL_SPAN_K = 8.0  # above `harden_below_c`, from where short days do not count; a judgement
+FULL_COLD_C = 4.4  # the cold stage works fully below it (Rutgers NJAES FS528, read: 32 to 40 degF)
 NO_FROST_C, FULL_FROST_C = 1.0, -2.0
 """Nights "slightly below freezing" (FS528), as a ramp about -0.5 degC; its width is a judgement."""
 

@@ -51,8 +51,7 @@ DRYING_PER_DAY = 0.0005
 shoots in the sun lose more water than shaded ones is read (red spruce, Tree Physiol. 8:23-36)."""
 SHELTERED_DRYING = 0.3  # share of that under cover, out of the wind
 FULL_SUN_MOL_M2_D = 20.0  # daily light of a clear late-winter day at 40 to 45 degrees north
-SHORT_CHILL_SHARE = 0.5
-"""Share of the value of a tree that had no chilling at all: it wakes late, weak and in part."""
+SHORT_CHILL_SHARE = 0.5  # of the value without any chilling: it wakes late, weak, in part
 FROZEN_C = -1.0  # a root zone colder than this on the mean of a day gives no water
 
 
@@ -89,5 +88,4 @@ def short_chill_hazard(missing_share: Array) -> Array:
 # leaves and the chance of loss are judgements: no trial gives them. No poison is planned for:
 # poisons kill pets, owls and children too and are for licensed people under local rules.
 
-WINTER_DAYS = 180.0
-"""``Weights.rodent_share`` is a chance for so many days; straight in time: days add up."""
+WINTER_DAYS = 180.0  # for which `Weights.rodent_share` is a chance; days add up

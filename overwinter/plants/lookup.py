@@ -22,8 +22,7 @@ from overwinter.packaged import packaged_toml
 _QUOTED = re.compile(r"[\"“„«‹]([^\"”“»›]+)[\"”“»›]|(?<!\w)['‘’‚]([^'’‘]+)['’‘]")
 _OF_TWO = re.compile(r"\S+ \S+ [x×] ")  # a hybrid written by its parents: neither stands for it
 _MARKS = re.compile(r"\b(?:cv|sp|spp|x|var|subsp|ssp|f|forma)\b\.?")
-NEAR_EPITHET, NEAR_NAME = 0.75, 0.84
-"""Alike enough to ask about (``difflib`` ratio): a slip of the pen or two, ours."""
+NEAR_EPITHET, NEAR_NAME = 0.75, 0.84  # near enough to ask about (`difflib`): a slip or two
 FILLERS = frozenset(packaged_toml("words.toml")["kinds"]["fillers"].split())
 SHORT = packaged_toml("words.toml")["short"]
 _IN_BRACKETS = re.compile(r"(.+)\(([^()]+)\)\s*")

@@ -38,8 +38,7 @@ _OTHER_EM, _WIDE_EM, _ALLOWANCE = 0.75, 1.05, 1.16
 LINE = 1.15  # height of a line in em
 INK = "#111"
 PAD = 23  # around the place, px: room for the marks of its sides
-HEADING, HEADING_PX = 15, 11
-"""Height of the words above one of several parts, and of their letters, px."""
+HEADING, HEADING_PX = 15, 11  # height of the words above a part, and of their letters, px
 INSIDE = 1.5  # between a tree's edge and its text, px
 ARROW_EVERY = 70.0
 _LARGEST_SCALE, _TALLEST = 170.0, 240.0

@@ -141,8 +141,7 @@ class CarryBook:
     lists: tuple[ShelterList, ...]  # by stage, then in the order of the shelters
     places: Mapping[str, str]  # every place, id to words, for telling where a tree was really put
     left_out: tuple[str, ...]
-    staying: tuple[str, ...]
-    """Names of trees that are not carried any more and stay where they stand."""
+    staying: tuple[str, ...]  # names of trees that are not carried any more
     cautions: tuple[str, ...]
 
     @property

@@ -121,11 +121,10 @@ def carry_csvs(book: CarryBook) -> dict[str, bytes]:
     return {shelter_id: carry_csv(book, shelter_id) for shelter_id in with_steps}
 
 
-PAPER_CODES = {Paper.A4: 9, Paper.LETTER: 1}
-"""Numbers of the paper sizes in SpreadsheetML (ECMA-376 part 1, 18.3.1.63, paperSize)."""
+PAPER_CODES = {Paper.A4: 9, Paper.LETTER: 1}  # ECMA-376 part 1, 18.3.1.63, paperSize
 ZIP_EPOCH = (1980, 1, 1, 0, 0, 0)
 SHELTER_WIDTHS = (6, 21, 6, 34, 8, 36, 9, 16, 20, 15)
-OVERVIEW = {
+OVERVIEW = {  # headings of the overview and their widths in characters
     "stage": 16,
     "when": 30,
     "most years": 22,
@@ -136,7 +135,6 @@ OVERVIEW = {
     "sunset": 9,
     "to do": 60,
 }
-"""Headings of the overview and their widths; widths are in characters."""
 FILL_IN = ("done", "stands elsewhere", "your note")
 MARGINS_IN = {"left": 0.5, "right": 0.5, "top": 0.7, "bottom": 0.6, "header": 0.3, "footer": 0.3}
 LINE_PT = 15  # height of a line of text

@@ -22,8 +22,7 @@ from overwinter.render.carry_words import carries_of, layout_of, remoteness_m, s
 SLACK = 1e-9
 
 Drawings = Mapping[str, Mapping[str, Layout]]  # by place and tree
-Filled = dict[str, NDArray[np.float64]]
-"""Footprints, m2, and weights, kg, of all that stands on each place."""
+Filled = dict[str, NDArray[np.float64]]  # areas, m2, and masses, kg, of all that stands there
 
 
 class Room:
@@ -75,15 +74,11 @@ class WhyNow(StrEnum):
 
     MAKES_ROOM = "makes room"  # the place it leaves is too full for the tree that comes in next
     UNBLOCKS = "stands behind"  # another tree of the day would stand in front of it, or does so now
-    SECOND_PERSON = "with the second person"
-    """At each bench two-person lifts come first, and in one go."""
-    LOW_FIRST = "low places first"
-    """Floors before benches, benches before shelves: nobody works over a tree already set down."""
+    SECOND_PERSON = "with the second person"  # two-person lifts come first, in one go
+    LOW_FIRST = "low places first"  # nobody works over a tree already set down
     FAR_FIRST = "far side first"  # what stands farthest from the aisle goes in first
-    NEAR_FIRST = "near side first"
-    """On the way out shelves and near sides are cleared first; the tenderest tree goes last."""
-    SET_DOWN = "set down meanwhile"
-    """Two full places exchange trees: one has to wait beside its place."""
+    NEAR_FIRST = "near side first"  # on the way out; the tenderest tree goes last
+    SET_DOWN = "set down meanwhile"  # two full places exchange trees: one has to wait
     TIGHT = "no room to spare"  # its place is full until trees staying there are pushed together
 
 
@@ -96,8 +91,7 @@ class Ordered:
 
     carry: Carry
     rule: WhyNow
-    about: str | None = None
-    """Tree for which this one makes room, which it would stand behind, or for which it waits."""
+    about: str | None = None  # tree it makes room for, would stand behind or waits for
 
 
 @dataclass(frozen=True, slots=True)

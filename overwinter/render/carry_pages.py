@@ -26,8 +26,7 @@ from overwinter.render.words import clip, count, range_words, runs, sentence, tr
 BEFORE_YOU_BEGIN = "Before you begin"  # heading of the cautions, which stand in front of all sheets
 WHOLE_PX, HALF_PX = 600.0, 360.0  # widths of a drawing above its rows, and beside them
 SMALL_M = 1.5
-REMARK = 40
-"""Most letters of a grower's own note in a row; all of it is on the phone and in the tables."""
+REMARK = 40  # most letters of a grower's note in a row; all is on the phone and in tables
 FEW_ROWS = 7  # up to so many rows stand beside the drawing; more, in two columns below it
 AFTER_ALL = 100_000  # turn of what is done after every carry of a stage
 

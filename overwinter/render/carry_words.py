@@ -28,14 +28,12 @@ from overwinter.units import Display
 
 _DAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
 NEAR_ROOF_M = 0.10  # headroom left over below which the tree must be tilted in
-LAP_M = 0.01
-"""Rectangles that share less than this along the aisle do not stand in each other's way."""
+LAP_M = 0.01  # lapping by less along the aisle, trees are not in each other's way
 LEAST_SHIFT_M = 0.01  # a shift is not told in smaller steps
 DRIPS_H, MUCH_LESS = 24.0, 0.7
 """Hours a winter from which dripping is told, and what share of them a cure that is named leaves at
 most: judgements."""
-HARDLY_MICE = 0.05
-"""Rodent exposure up to which nobody is sent to set traps, that of a usual bench: a judgement."""
+HARDLY_MICE = 0.05  # up to this exposure, a usual bench's, nobody sets traps: a judgement
 NO_HOLD_C = -273.15  # colder than every hold temperature
 
 

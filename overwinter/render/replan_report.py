@@ -37,23 +37,20 @@ class ReplanAnswer:
     plans: tuple[Plan, Plan]
     comparison: Comparison
     because: tuple[str, ...]  # changed facts in words
-    gone_on: Costs | None = None
-    """The plan before simply gone on with, by the facts known now; None: not reckoned."""
+    gone_on: Costs | None = None  # the plan before gone on with; None: not reckoned
     broken: tuple[Finding, ...] = ()  # rules that it would break then
     kept: bool = False  # whether the plan after is the plan before, gone on with
     gap: float = 0.0  # it then was not looked for what is better by no more than this share
 
 
-SAID = {
+SAID = {  # facts of `Changes` in words: of what, and from which day on
     "opens": "{} opens {}",
     "closes": "{} closes {}",
     "broken": "{} is broken from {}",
     "gone": "{} is gone from {}",
     "leaves_down": "leaves of {} are down since {}",
 }
-"""Facts of ``Changes`` in words: of what, and from which day on."""
-NO_LONGER = {"broken": "{} works again", "gone": "{} is there"}
-"""What is said where a fact does not hold any more."""
+NO_LONGER = {"broken": "{} works again", "gone": "{} is there"}  # of facts not in force
 
 
 def change_words(season: Season, new: Changes, old: Changes, before: Plan) -> tuple[str, ...]:
@@ -229,8 +226,7 @@ def replan_json(answer: ReplanAnswer) -> dict[str, object]:
     }
 
 
-PARTS = ("heat", "losses", "carries", "other", "in all")
-"""Of what it costs to be late, as ``_parts`` gives them."""
+PARTS = ("heat", "losses", "carries", "other", "in all")  # of the cost of being late
 
 
 def lateness_report(found: Lateness) -> str:

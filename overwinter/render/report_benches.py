@@ -50,8 +50,7 @@ class Row:
 
     name: str
     cells: tuple[Cell, ...]
-    which: str = ""
-    """``was`` and ``is`` for the two rows of trees that go another way since a plan before."""
+    which: str = ""  # `was` and `is` of trees that go another way than in a plan before
 
 
 def short_name(place_id: str) -> str:

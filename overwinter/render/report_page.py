@@ -65,10 +65,8 @@ class Told:
 
     notices: Sequence[str] = ()
     next_best: Sequence[Elsewhere] | None = None  # None: not asked
-    colder: Mapping[float, Found] = field(default_factory=dict)
-    """What winters colder by so many K do to the plan."""
-    before: Stays | None = None
-    """After a re-plan: where each tree would be by the plan before, in the stages of this one."""
+    colder: Mapping[float, Found] = field(default_factory=dict)  # winters by so many K
+    before: Stays | None = None  # places by the plan before, in the stages of this one
     because: Sequence[str] = ()  # changed facts in words
     wet: Sequence[WetSurface] = ()  # faces that drip, of all shelters, wettest first
     done: Collection[str] = ()  # keys of carries that are marked

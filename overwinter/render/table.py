@@ -13,8 +13,7 @@ from overwinter.model.tree import numbered_name
 from overwinter.render.words import short_date, tree_names
 
 WIDTH = 80  # columns of a screen where nothing better is known
-NARROWEST = 6
-"""Text is not folded into fewer columns than this; words are broken before numbers are."""
+NARROWEST = 6  # text is not folded into less; words are broken before numbers are
 FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r", "\n", "\uff1d", "\uff0b", "\uff0d", "\uff20")
 """What a spreadsheet may take for the beginning of a formula, wide forms of the signs included."""
 TREE = "tree"  # heading of the column that names trees
@@ -38,8 +37,7 @@ class Figure(float):
 
 
 Cell = str | int | float | date | None
-Columns = Mapping[str, Callable[[T], Cell]]
-"""Headings with their units, and what stands below them for one item."""
+Columns = Mapping[str, Callable[[T], Cell]]  # headings with units; what stands below them
 
 
 @dataclass(frozen=True)

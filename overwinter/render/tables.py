@@ -412,7 +412,7 @@ def more_words(costs: float) -> str:
 AT_RISK = 0.02
 """From this chance to lose it a tree is called at risk, one winter of fifty: growers lose about one
 tree in fifty in a winter and do not fear less (a judgement)."""
-COST_PARTS = (
+COST_PARTS = (  # field of `Costs`, its name, what it stands for; the bill first
     ("heat", "heat", "energy bought"),
     ("losses", "expected losses", "value x chance of loss, times your caution"),
     ("carries", "carries", "every carry, heavy ones more"),
@@ -422,7 +422,6 @@ COST_PARTS = (
     ("not_home", "not home at the end", "trees still under cover when the plan ends"),
     ("left_out", "left out", "trees without a place"),
 )
-"""Field of ``Costs``, its name, and what it stands for; the first is the bill."""
 
 
 def costs_values(costs: Costs) -> dict[str, float]:

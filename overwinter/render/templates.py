@@ -7,10 +7,9 @@ from markupsafe import Markup
 
 from overwinter.packaged import packaged
 
-NOTHING_FROM_OUTSIDE = (
+NOTHING_FROM_OUTSIDE = (  # content security policy of every page
     "default-src 'none'; style-src 'unsafe-inline'; script-src 'unsafe-inline'; img-src data:"
 )
-"""Content security policy of every page: it may not fetch anything, from anywhere."""
 
 
 @cache

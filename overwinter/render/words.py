@@ -14,8 +14,7 @@ from overwinter.model.stage import Happening, HappeningKind, Sign, Stage
 from overwinter.model.tree import numbered_name
 from overwinter.units import Display
 
-NOTHING_PROVEN = 0.99
-"""A gap that rounds up to 100 % or passes it: that no plan costs less than nothing says nothing."""
+NOTHING_PROVEN = 0.99  # a gap from here on says no more than that no plan costs less than 0
 MONTHS = ["Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec"]
 
 

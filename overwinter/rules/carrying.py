@@ -10,8 +10,7 @@ from overwinter.rules.rule import Fault, Ledger, Rule, excess
 # As docs/carry-lists.md has them, written again so that a slip in what the search uses is found.
 FROM_H, BEFORE_SUNSET_H = 10.0, 1.0  # when carrying begins and ends, h
 DAYS, WEEKEND_DAYS = 3, 2
-ALONE_MIN, TOGETHER_MIN = 8.0, 15.0
-"""One over a light tree, each of two over a heavy one; the site's own figure stretches both."""
+ALONE_MIN, TOGETHER_MIN = 8.0, 15.0  # one over a light tree, each of two over a heavy one
 SUNK_WORTH = 2.0  # carries that sinking a tree is worth in time and money
 
 

@@ -8,11 +8,9 @@ from overwinter.model.plan import Costs, Termination
 from overwinter.model.site import EVEN_CHANCE
 from overwinter.rules.rule import SLACK, Fault, Ledger, Rule, excess
 
-CHANCE_SLACK = 0.005
-"""Chances are figures of a sample of winters: half a winter in a hundred is nothing."""
+CHANCE_SLACK = 0.005  # of a sample of winters: half a winter in a hundred is nothing
 COST_SLACK = 0.01  # every part of the costs agrees within this share of the whole
-PROVEN = (Termination.GAP_REACHED, Termination.OPTIMAL)
-"""Ends of a search that say something of the gap."""
+PROVEN = (Termination.GAP_REACHED, Termination.OPTIMAL)  # ends that say something of the gap
 
 
 def chances_small(ledger: Ledger) -> Iterator[Fault]:

@@ -22,8 +22,7 @@ SLACK = 1e-6
 """Nearer than this to a limit counts as kept, in m, m2, kg, W, K, minutes or money: inches do not
 come out even, nor sums."""
 
-Fault = tuple[str | None, str | None, int | None, float, str, str]
-"""What a check finds; the fields of a ``Finding`` but the rule."""
+Fault = tuple[str | None, str | None, int | None, float, str, str]  # a `Finding` but its rule
 Move = tuple[int, str, str | None, str]  # stage, tree, source (None: it joins), target
 
 
@@ -38,8 +37,7 @@ class Rule:
     """What a plan must hold to."""
 
     name: str  # how the audit names it to the grower
-    check: Callable[["Ledger"], Iterator[Fault]] = field(repr=False)
-    """Every fault of a finished plan."""
+    check: Callable[["Ledger"], Iterator[Fault]] = field(repr=False)  # of a finished plan
     lacks: str = ""  # what a place that it refuses lacks, to the grower
     unit: str = ""  # of what it lacks
     refuses: Callable[[Season, Tree, Place], float | None] | None = field(default=None, repr=False)
@@ -53,8 +51,7 @@ class Finding:
     """One broken rule. ``by_how_much`` is the excess or shortfall, positive, in ``unit``."""
 
     rule: Rule
-    subject: str | None
-    """Tree id, shelter id or breaker the rule is about; None: the plan as a whole."""
+    subject: str | None  # tree id, shelter id or breaker; None: the plan as a whole
     where: str | None  # place or shelter id
     stage: int | None
     by_how_much: float

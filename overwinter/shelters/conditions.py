@@ -154,8 +154,7 @@ def luck(winters: int, seed: int) -> FloatArray:
     return np.random.default_rng(seed).permutation(deviates)
 
 
-POTS_FILL = 0.5
-"""Share of a shelter's places that pots take, where it is not yet known which (judgement)."""
+POTS_FILL = 0.5  # of a shelter's places, where it is not yet known which (judgement)
 
 
 def pots_in_l(shelter: Shelter, trees: tuple[Tree, ...]) -> float:

@@ -32,16 +32,14 @@ INSIDE_FILM_GLAZING_M2K_W = 0.13
 INSIDE_FILM_OPAQUE_M2K_W = 0.25
 """Films of the ISO 13788 surface check (read in a tutorial on it); heat-loss films are smaller and
 would be optimistic for opaque parts."""
-OUTSIDE_W_M2K = 10.0
-"""Wind and radiation at an outer face, as in ``network``: turns a loss to the sky into kelvins."""
+OUTSIDE_W_M2K = 10.0  # wind and radiation at an outer face, as in `network`
 VAPOUR_GAS_J_KGK = 461.5  # gas constant of water vapour
 POT_DEPTH_M = 0.15  # volume of a pot over the open surface of its mix (judgement)
 POTS_DRY_MM_D, FLOOR_DRIES_MM_D = 0.4, 0.2
 """Water that moist pots of resting trees and a bare floor give off in a cool house: judgements."""
 USUAL_HUMIDITY = 0.7  # air in which they do (judgement)
 BARE_U_W_M2K = 0.9  # a U-value towards ground from which on a floor is counted as bare
-SECOND_LAYER_M2K_W, FOAM_M2K_W = 0.16, 0.7
-"""A second pane or film with air between, and 25 mm of foam."""
+SECOND_LAYER_M2K_W, FOAM_M2K_W = 0.16, 0.7  # a second pane or film with air; 25 mm of foam
 
 
 def saturation_pa(air_c: FloatArray | float) -> FloatArray:
@@ -80,8 +78,7 @@ class WetSurface:
     insulated_hours: float  # with 25 mm of foam, or a second layer of glazing
     floor_covered_hours: float  # with a vapour barrier on the bare floor
     aired_hours: float  # with twice the air exchange
-    airing_kwh: float
-    """Heat that the second air exchange takes in the hours that are wet, kWh a winter."""
+    airing_kwh: float  # of the second air exchange in hours that are wet, a winter
     airing_money: float  # what a thermostat buys of it, money a winter
 
 

@@ -28,8 +28,7 @@ from overwinter.units import HOURS_PER_DAY
 LIKE_DAYS_PER_WINTER = 2
 """Days of the sample, a winter, that are taken to be like the day of a reading: few, since a
 reading is a winter's extreme; two, so that one odd day does not decide."""
-MEMORY_H = 48.0
-"""Least memory of floor, walls and pots, h (judgement); what is faster is told by the swing."""
+MEMORY_H = 48.0  # least of floor, walls and pots, h (judgement); the swing tells what is faster
 LIKELY = np.array([[0.0, 2.0], [1.0, 0.2], [0.5, 0.3], [0.015, 0.015], [0.015, 0.02]])
 """Best guess and standard deviation before any reading: lift of the mean, K; shares of season and
 of a day's swing that come in; K per W/m2 of sun, and of loss to the sky (judgements, ten boxes)."""
@@ -115,8 +114,7 @@ def thermometer_air_c(
 
 LEAST_DAYS = 14
 MOST_OFF_K = 8.0  # a log that tells nothing is not told to be off by more than this
-ONE_NODE_K = 0.6
-"""Standard deviation of what one time constant misses of a night, whatever the log (22 boxes)."""
+ONE_NODE_K = 0.6  # what one time constant misses of a night, whatever the log (22 boxes)
 SKIPPED_DAYS = 2  # first days of a log, whose past is unknown
 MAXIMUM_WEIGHT = 0.3  # weight of a maximum's error against a minimum's
 TAU_GRID_H = tuple(float(v) for v in np.geomspace(1.0, 400.0, 13))
@@ -129,8 +127,7 @@ class FittedShelter:
     """What a log of readings says about a shelter."""
 
     time_constant_h: float  # heat capacity over UA, h
-    outdoor_share: float
-    """Share of the loss that goes to outdoor air; the rest goes to the ground, 0 to 1."""
+    outdoor_share: float  # of the loss; the rest goes to the ground, 0 to 1
     sun_k_per_w_m2: float  # steady lift of the air by the sun, K per W/m2 of global irradiance
     days: int
     unsure_k: float = 0.0
@@ -243,8 +240,7 @@ def fit_readings(readings: Readings, site: Site) -> FittedShelter:
     )
 
 
-NIGHTS_ALIKE = 3.0
-"""What is missed in one night is missed in about so many: as many fewer tell (judgement)."""
+NIGHTS_ALIKE = 3.0  # what is missed in one night is missed in about so many (judgement)
 
 
 def _parameters_off_k(log: _Log, parameters: FloatArray, design_min_c: float) -> float:

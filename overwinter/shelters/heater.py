@@ -12,8 +12,7 @@ from overwinter.units import Display
 OFF = HeaterSetting()
 
 
-Choice = tuple[Heater, HeaterPart]
-"""A heater that is on, and its step in W or its hold temperature in degC."""
+Choice = tuple[Heater, HeaterPart]  # a heater that is on: its step, W, or hold, degC
 
 
 def _setting(chosen: Sequence[Choice], money_per_kwh: Mapping[Carrier, float]) -> HeaterSetting:

@@ -59,16 +59,13 @@ WALL_CONVECTION_W_M2K, ROOF_CONVECTION_W_M2K = 2.5, 3.0
 """Still air at a wall, as in ISO 52016-1 (memory), and under a cold roof (5 there; less as found by
 EnergyPlus for roofs a few kelvins colder than the air)."""
 FLAT_DEG = 45.0  # a face that slopes less is a roof
-FLOOR_CONVECTION_W_M2K = 1.5
-"""Between a floor warmer than the air (5) and one colder (0.7): ISO 52016-1 (memory)."""
-RADIATION_W_M2K = 4.2
-"""Between faces at 0 degC: 4 sigma T^3 x 0.9, made up for a face's not seeing itself."""
+FLOOR_CONVECTION_W_M2K = 1.5  # between floors warmer (5) and colder (0.7): ISO 52016-1 (memory)
+RADIATION_W_M2K = 4.2  # at 0 degC: 4 sigma T^3 x 0.9; no face sees itself
 SMOOTH_CONVECTION_W_M2K, ROUGH_CONVECTION_W_M2K = 6.0, 10.0
 """Outside, glass and other faces, at 2 m height among gardens in wind of 2 m/s: judgement; calm
 nights less, open fields more."""
 OUTSIDE_RADIATION_W_M2K = 4.0  # 4 sigma T^3 x 0.9 at -5 degC
-INSIDE_FILM_M2K_W, OUTSIDE_FILM_M2K_W = 0.13, 0.04
-"""Films that U-values are given with (ISO 6946, wall)."""
+INSIDE_FILM_M2K_W, OUTSIDE_FILM_M2K_W = 0.13, 0.04  # in U-values (ISO 6946, wall)
 LEAST_RESISTANCE_M2K_W = 0.003  # 3 mm of glass
 COLD_GAP = 1.15
 """A gap between panes insulates better in a frost than at the 10 degC that U-values are given for:
@@ -79,24 +76,18 @@ GLASS_EMISSIVITY, OUTSIDE_EMISSIVITY, ABSORPTANCE = 0.84, 0.9, 0.7
 AIR_AND_STAGING = 3.0  # air, staging and leaves against air alone (judgement)
 POT_DEPTH_M = 0.06  # volume over the surface that pots show to the air, standing close (judgement)
 POT_RESISTANCE_M2K_W = 0.075  # from a pot's skin to the middle of its mass: 3 cm of moist mix
-KNOWN_MASS_J_M2K = 1e5
-"""Mass that a grower gives shows an m2 to the air for each 100 kJ/K (judgement)."""
+KNOWN_MASS_J_M2K = 1e5  # of a mass that a grower gives, an m2 meets the air (judgement)
 
 SOIL_W_MK, SOIL_J_M3K = 1.2, 2.0e6
 """Moist loam: a judgement; ISO 13370 has 1.5 W/(m K) for clay and 2.0 for sand (memory)."""
-SOIL_TOP_M, SOIL_NEXT_M, DEEP_M = 0.12, 0.4, 1.2
-"""Two layers under the floor; below ``DEEP_M`` the ground is taken as undisturbed."""
+SOIL_TOP_M, SOIL_NEXT_M, DEEP_M = 0.12, 0.4, 1.2  # under the floor; undisturbed below `DEEP_M`
 EDGE_DEPTH_M = SOIL_TOP_M + SOIL_NEXT_M / 2
-GROUND_STANDARD_M2K_W = 0.17 + 1.0 / SOIL_W_MK
-"""What a U-value towards ground holds besides insulation: film and a metre of soil."""
+GROUND_STANDARD_M2K_W = 0.17 + 1.0 / SOIL_W_MK  # film and a metre of soil, in U-values
 BARE_M2K_W = 0.3  # a floor insulated by less than this stores heat in the soil's top layer
-EDGE_TOP_W_MK, EDGE_NEXT_W_MK = 0.3, 0.25
-"""Loss of each layer at a floor's edge, W/(m K): found beside EnergyPlus's ground."""
+EDGE_TOP_W_MK, EDGE_NEXT_W_MK = 0.3, 0.25  # loss at a floor's edge, as in EnergyPlus's ground
 
-DIRECT_SHARE = 0.75
-"""Of the sun let in, what falls on floor, pots and walls first (found beside EnergyPlus)."""
-SUN_ON_AIR = 0.1
-"""Share of the sun let in that leaves and staging give to the air at once (judgement)."""
+DIRECT_SHARE = 0.75  # of the sun let in, on floor, pots and walls first (by EnergyPlus)
+SUN_ON_AIR = 0.1  # of the sun let in, that leaves and staging give to the air (judgement)
 
 
 @dataclass(frozen=True)
@@ -326,8 +317,7 @@ class Surroundings:
 
     air_c: FloatArray
     sun_w_m2: FloatArray
-    day_of_year: FloatArray
-    """``(hour,)`` from noon of the first day, with fractions: the middle of each hour."""
+    day_of_year: FloatArray  # `(hour,)`: the middle of each, with fractions
     site: Site
 
     @cached_property

@@ -18,18 +18,14 @@ from overwinter.units import HOURS_PER_DAY
 
 POT_CLASSES_L = (0.1, 0.5, 1.0, 2.0, 5.0, 10.0, 20.0, 50.0, 100.0)
 
-HEAT_TRANSFER_W_M2K = 8.0
-"""Convection and radiation at a pot in still air: a handbook order of magnitude, from memory."""
-MEDIUM_CONDUCTIVITY_W_MK = 0.4
-"""Moist potting mix; peat runs from 0.05 dry to 0.5 near saturation (Heiskanen 2000)."""
+HEAT_TRANSFER_W_M2K = 8.0  # of a pot in still air: a handbook order of magnitude, from memory
+MEDIUM_CONDUCTIVITY_W_MK = 0.4  # moist mix; peat from 0.05 dry to 0.5 wet (Heiskanen 2000)
 MEDIUM_CAPACITY_J_M3K = 1.972e6
 """40 % water by volume: 0.3 + 0.4 x 4.18 MJ/(m3 K); moist, as pots must be kept all winter."""
 HEIGHT_OVER_DIAMETER = 0.9
-BOTTOM_SHARE = 0.25 / (0.25 + HEIGHT_OVER_DIAMETER + 0.25)
-"""Share of a pot's surface that stands on the soil."""
+BOTTOM_SHARE = 0.25 / (0.25 + HEIGHT_OVER_DIAMETER + 0.25)  # of a pot's surface, on the soil
 
-SOIL_LAG_H = 4.2
-"""Of the soil 5 cm under a pot: a day's swing is damped to 0.67, as in a half-space."""
+SOIL_LAG_H = 4.2  # of soil 5 cm under a pot: a half-space damps a day's swing to 0.67
 
 _RADIAL_CELLS = 80
 
@@ -38,8 +34,7 @@ class Stand(NamedTuple):
     """What decides the roots' surroundings in one shelter; places alike in it share them."""
 
     kind: PlaceKind  # BENCH for bench, shelf and floor; GROUND; SUNK
-    cover_m: float = 0.0
-    """Soil, bark or leaves over the highest roots of a sunk pot, m; 0 for the others."""
+    cover_m: float = 0.0  # soil, bark or leaves over the highest roots of a sunk pot, m
     warmer_k: float = 0.0  # than the shelter's air
     sky_share: float = 1.0  # of the sky that pots in the open see; 0 under a roof
     sun_share: float = 1.0

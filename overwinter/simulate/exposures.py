@@ -41,8 +41,7 @@ def kind_of(tree: Tree) -> Kind:
     )
 
 
-Key = tuple[float, float | None, bool]
-"""Class of pot, air floor and whether chilling is in Utah units: kinds alike in them meet alike."""
+Key = tuple[float, float | None, bool]  # class of pot, air floor, chilling in Utah units
 
 
 def key_of(kind: Kind) -> Key:
@@ -98,8 +97,7 @@ def _row(kind: Kind) -> dict[str, float]:
 LIGHT_WINDOW_DAYS = 15  # leaves live on the light of about two weeks: a judgement
 EQUINOX_H = 12.0
 SHORT_DAY_H = 10.0
-BARK_SEASON_H = 11.0
-"""Mice turn to bark from late October to late February: common practice, no source."""
+BARK_SEASON_H = 11.0  # mice on bark from late October to February: common practice, no source
 
 
 @dataclass(frozen=True, slots=True)
@@ -133,8 +131,7 @@ class Calendar:
     """What the days of the plan have to do with the sun."""
 
     day_length_h: Array
-    leaves: Array
-    """Share of the summer's leaves that deciduous trees still have, foretold, ``(winter, day)``."""
+    leaves: Array  # share of its leaves that a deciduous tree still has, `(winter, day)`
     first_day: int = 0  # ordinal of the first day
 
     def leaves_of(self, kinds: KindArrays) -> Array:

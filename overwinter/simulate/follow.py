@@ -37,8 +37,7 @@ class State(NamedTuple):
     chill: Array  # chilling earned since the autumn equinox, in the kind's unit
     warmth_k_d: Array  # warmth towards bud break since the shortest day, K d
     bud: Array  # 0 in rest, 1 in leaf
-    dose_k_h: Array
-    """Degree-hours below the air floor, what a day mends taken off; of the day's end."""
+    dose_k_h: Array  # degree-hours below the air floor, less what mends, at the day's end
 
     def only(self, i: int) -> "State":
         """Of one of the trees."""
@@ -110,8 +109,7 @@ def _span_ratio(kinds: KindArrays) -> Array:
     return np.asarray(np.minimum(roots / top, 1.0))
 
 
-_Anew = tuple[Array, BoolArray] | None
-"""What a part of the state is on arrival, and the days of arrival."""
+_Anew = tuple[Array, BoolArray] | None  # what a part of the state is on arrival, and the days of it
 
 
 def _hardening(ceiling: Array, loss: Array, kinds: KindArrays, anew: _Anew) -> Array:

@@ -27,8 +27,7 @@ from overwinter.simulate.exposures import (
 from overwinter.simulate.follow import HARMS, Came, Stages, State
 from overwinter.simulate.thresholds import AtHome, Away, thresholds_c
 
-MOST_CELLS = 24_000_000
-"""Cells of ``(kind, option, winter, day)`` followed at once, so that memory stays small."""
+MOST_CELLS = 24_000_000  # `(kind, option, winter, day)` followed at once, to save memory
 
 
 SERIES = tuple(field.name for field in fields(Series))
@@ -48,8 +47,7 @@ class HarmTable:
     chance: Array  # share of its value that a tree loses in the stage
     by_harm: Array  # hazard by harm, `(kind, option, stage, harm)`
     chill_share: Array  # chilling earned over what is owed in a winter; 0 where none is owed
-    spare_days: Array
-    """``(kind, stage)``: days of the stage on which the tree would be safe at its summer stand."""
+    spare_days: Array  # `(kind, stage)`: days on which its summer stand would be safe
 
 
 class Follower:

@@ -21,13 +21,11 @@ from overwinter.shelters.conditions import luck
 from overwinter.simulate.follow import HARMS
 from overwinter.units import HOURS_PER_DAY
 
-MORE_ERROR_A_NIGHT_K = 0.3
-"""By how much the error of a forecast grows with each night further ahead: a judgement."""
-WORST = tuple(
+MORE_ERROR_A_NIGHT_K = 0.3  # of a forecast with each night further ahead: a judgement
+WORST = tuple(  # harms of which the worst night counts; the others add up
     harm in (Harm.OLD_ROOTS, Harm.YOUNG_ROOTS, Harm.TOP, Harm.NEW_LEAVES, Harm.CHILLING)
     for harm in HARMS
 )
-"""Harms of which the worst night counts; the others add up."""
 
 
 def likely_lows_c(lows_c: Sequence[float], winters: int, seed: int) -> FloatArray:

@@ -26,8 +26,7 @@ from overwinter.units import Display, celsius_to_fahrenheit, fahrenheit_to_celsi
 
 UNSAFE_CHANCE = 0.005  # a night that takes one tree in two hundred is one too many to stay outdoors
 MENDED = 4 * UNSAFE_CHANCE  # for chilled leaves, which a tree mends in a season: a judgement
-YOUNG_LOST = 0.4
-"""Of the young roots at the wall so many may go in a night: a tree makes new ones (a judgement)."""
+YOUNG_LOST = 0.4  # of young roots, that may go in a night: a tree makes new ones (judgement)
 MOST_THRESHOLDS = 5  # signs that a grower keeps in mind, each way; each adds a stage to the program
 SPARED_DAYS = 0.4
 """A further sign must save as much as so many days under cover of every tree. A judgement: with 1.0
