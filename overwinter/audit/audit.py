@@ -221,10 +221,8 @@ def costs(
     ledger: Ledger, bill: Bill, risks: Mapping[str, TreeRisk], safe_days: Mapping[Kind, FloatArray]
 ) -> Costs:
     """All parts. The price of leaving a tree out is the plan's own figure, and so is that of
-    disturbance where the plan in force before is not known.
-
-    safe_days : of each kind, days of each stage that would be safe at the summer stand.
-    """
+    disturbance where the plan in force before is not known. ``safe_days``: of each kind, days of
+    each stage that would be safe at the summer stand."""
     weights = ledger.season.site.weights
     last = [(ledger.plan.stays[tree.id][-1], ledger.season.home(tree)) for tree in ledger.placed]
     return Costs(
@@ -325,13 +323,9 @@ class Found:
 
 
 def second_sample(season: Season, plan: Plan, winters: int, seed: int) -> Found:
-    """Follow a plan through winters drawn afresh from the recipe of its season.
-
-    The signs keep their temperatures; the days on which they come are found anew.
-
-    Raises ``UserError``: The season has no recipe, or the plan was made in mid-winter: its past is
-    not of those winters.
-    """
+    """Follow a plan through winters drawn afresh from the recipe of its season. The signs keep
+    their temperatures; the days on which they come are found anew. Raises ``UserError``: The season
+    has no recipe, or the plan was made in mid-winter: its past is not of those winters."""
     return _through(season, plan, fresh_winters(season, winters, seed), seed)
 
 
@@ -355,10 +349,7 @@ def _unseen(season: Season) -> tuple[Winters, int]:
 
 def colder(season: Season, plan: Plan, by_k: float) -> Found:
     """Follow a plan through the winters that its risks speak of, every hour of them colder by
-    ``by_k``.
-
-    Raises ``UserError``: The plan was made in mid-winter.
-    """
+    ``by_k``. Raises ``UserError``: The plan was made in mid-winter."""
     drawn, seed = _unseen(season)
     return _through(season, plan, replace(drawn, air_c=drawn.air_c - by_k), seed)
 
@@ -396,11 +387,8 @@ def _followed(
 
 
 def stages_in(season: Season, plan: Plan, outdoor_min_c: FloatArray, seed: int) -> StageDays:
-    """The plan's stages in other winters, in the plan's order.
-
-    outdoor_min_c : coldest of each night, degC, ``(winter, day)``.
-    seed : of the errors of the forecasts.
-    """
+    """The plan's stages in other winters, in the plan's order. ``outdoor_min_c``: coldest of each
+    night, degC, ``(winter, day)``. ``seed``: of the errors of the forecasts."""
     found = stages_with(season, outdoor_min_c, plan.stages, calendar_of(season), seed)
     here = [(s.sign, s.threshold_c, s.happenings) for s in found.stages]
     wanted = [(s.sign, s.threshold_c, s.happenings) for s in plan.stages]

@@ -39,12 +39,9 @@ class _Spot:
 def lay_out_winter(
     place: Place, here: Mapping[int, Sequence[Tree]], standing: Sequence[Layout] = ()
 ) -> WinterOfPlace:
-    """Lay out every stage of ``here``, each of which fits on its own.
-
-    here : trees by stage.
-    standing : of a winter that has begun, where trees stand in the stage before the first of
-        ``here``; whoever of them is there in that first stage was there before.
-    """
+    """Lay out every stage of ``here``, each of which fits on its own. ``here``: trees by stage.
+    ``standing``: of a winter that has begun, where trees stand in the stage before the first of
+    ``here``; whoever of them is there in that first stage was there before."""
     winter = _Winter(place, here)
     first = min(here)
     winter.hold(first, {one.tree_id: one for one in standing})

@@ -113,9 +113,7 @@ def winters_of_record(
 
 def normals_of_record(record: DayRecord) -> Normals:
     """Monthly means of a record; months that it lacks come from the yearly wave of the others.
-
-    Raises ``ValueError``: With fewer than six months.
-    """
+    Raises ``ValueError``: With fewer than six months."""
     month = np.array([day.month - 1 for day in record.days], dtype=np.intp)
     enough = np.bincount(month, minlength=series.MONTHS) >= FEWEST_DAYS_OF_MONTH
 

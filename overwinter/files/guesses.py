@@ -24,10 +24,8 @@ SETTERS = Callable[[int, int, Any], None]
 
 
 def write_guesses(folder: Path, listing: TreeList, display: Display) -> str:
-    """Fill the cells that were guessed in trees.csv or trees.xlsx; nothing else is changed.
-
-    Returns the name of the copy that is kept of the list as it was.
-    """
+    """Fill the cells that were guessed in trees.csv or trees.xlsx; nothing else is changed. Returns
+    the name of the copy that is kept of the list as it was."""
     path = folder / listing.file
     table = tree_table(folder, Findings())
     assert table is not None, "the list was read before"

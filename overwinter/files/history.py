@@ -190,10 +190,8 @@ class History:
 
 
 def read_history(folder: Path) -> History | None:
-    """The history of a winter's folder; None where there is none yet.
-
-    Raises ``InputProblems``: The file is damaged, or of a format this version does not know.
-    """
+    """The history of a winter's folder; None where there is none yet. Raises ``InputProblems``: The
+    file is damaged, or of a format this version does not know."""
     path = folder / HISTORY
     if not path.exists():
         return None
@@ -205,13 +203,9 @@ def read_history(folder: Path) -> History | None:
 
 
 def add_entries(folder: Path, make: Callable[[History], Sequence[Entry]]) -> History:
-    """Add entries, made from what the file holds at this moment.
-
-    When this returns, they are on disk.
-
-    Raises ``UserError``: There is no history, or it can't be written. ``InputProblems``: The file
-    is damaged.
-    """
+    """Add entries, made from what the file holds at this moment. When this returns, they are on
+    disk. Raises ``UserError``: There is no history, or it can't be written. ``InputProblems``: The
+    file is damaged."""
     with locked(folder):
         history = read_history(folder)
         if history is None:

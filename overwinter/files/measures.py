@@ -255,10 +255,8 @@ def days_of(text: str) -> tuple[date, ...]:
 
 
 def one_order(texts: Iterable[str]) -> Callable[[str], date | None]:
-    """How unclear days of a column are read: by the order that its clear ones show.
-
-    Returns a function that gives the day, or None where the column does not tell.
-    """
+    """How unclear days of a column are read: by the order that its clear ones show. Returns a
+    function that gives the day, or None where the column does not tell."""
     day_first = month_first = False
     for text in texts:
         found = _YEAR_LAST.fullmatch(text.strip())

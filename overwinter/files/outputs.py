@@ -68,10 +68,8 @@ def _sweep(folder: Path) -> None:
 
 
 def check_writable(path: Path, overwrite: bool = False) -> None:
-    """Refuse, before any work is done, what ``write`` would refuse.
-
-    Raises ``UserError``: See ``write``.
-    """
+    """Refuse, before any work is done, what ``write`` would refuse. Raises ``UserError``: See
+    ``write``."""
     target = _target(path)
     if not target.parent.is_dir():
         raise UserError(f"{path}: there is no folder {target.parent}.")
@@ -118,11 +116,9 @@ RECORD_FORMAT = 1
 
 
 def check_free(folder: Path, names: Iterable[str], force: bool) -> None:
-    """Refuse before any work is done if a file in the way is not ours.
-
-    Raises ``UserError``: The folder can't be used, or it holds files of these names that this tool
-    did not write (or that were changed since) and ``force`` is not set.
-    """
+    """Refuse before any work is done if a file in the way is not ours. Raises ``UserError``: The
+    folder can't be used, or it holds files of these names that this tool did not write (or that
+    were changed since) and ``force`` is not set."""
     if folder.exists() and not folder.is_dir():
         raise UserError(f"{folder} is a file, not a folder.")
     if not folder.exists() and not folder.absolute().parent.is_dir():

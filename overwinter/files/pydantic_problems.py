@@ -63,10 +63,8 @@ def parse(
     quiet_missing: frozenset[str] = frozenset(),
 ) -> S:
     """Read one row or table with the tables in it; what is wrong is reported and left out.
-
-    written : raw cells or TOML values by heading as written; blank cells are left out before.
-    quiet_missing : fields whose absence was reported once for the whole file.
-    """
+    ``written``: raw cells or TOML values by heading as written; blank cells are left out before.
+    ``quiet_missing``: fields whose absence was reported once for the whole file."""
     problems = where.findings.problems
     before = len(problems)
     tables, unformed = _tables(schema, written, where)

@@ -86,10 +86,8 @@ def shipped_species() -> Mapping[str, Species]:
 
 @cache
 def shipped_names() -> tuple[Name, ...]:
-    """The names that come with the package beside those in the species table.
-
-    Raises ``KeyError`` or ``ValueError``: When the shipped file is damaged.
-    """
+    """The names that come with the package beside those in the species table. Raises ``KeyError``
+    or ``ValueError``: When the shipped file is damaged."""
     known = shipped_species()
     rows = packaged_rows("names.csv")
     names = [Name(row["name"], Means(row["means"]), row["key"]) for row in rows]

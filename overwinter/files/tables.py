@@ -270,10 +270,8 @@ def _check_units(table: Table, schema: type[Row], findings: Findings) -> frozens
 
 
 def _check_doubled(table: Table, schema: type[Row], findings: Findings) -> Mapping[str, set[str]]:
-    """Cells of one field in two units, told once for each pair of columns, not once a row.
-
-    Returns, for a heading, the earlier ones beside which it is not looked at.
-    """
+    """Cells of one field in two units, told once for each pair of columns, not once a row. Returns,
+    for a heading, the earlier ones beside which it is not looked at."""
     keys = {**schema.keys, **schema.stems}
     earlier: dict[str, set[str]] = {}
     for heading in (name for name in table.headings if name in keys):

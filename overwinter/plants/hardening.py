@@ -39,10 +39,7 @@ TURNING_K2_D, BARE_K2_D = 8_000.0, 14_000.0  # leaves turned and beginning to fa
 
 def leaves_left(air_mean_c: FloatArray, day_length_h: FloatArray) -> FloatArray:
     """Share of the summer's leaves that a deciduous tree outdoors still has, 0 to 1.
-
-    air_mean_c : ``(..., day)``, degC, from late summer on.
-    day_length_h : ``(day,)``.
-    """
+    ``air_mean_c``: ``(..., day)``, degC, from late summer on. ``day_length_h``: ``(day,)``."""
     counts = np.cumsum(day_length_h < BEGINS_BELOW_H) > 0
     cold = np.maximum(WARM_C - air_mean_c, 0.0) ** 2 * counts
     left = (BARE_K2_D - np.cumsum(cold, axis=-1)) / (BARE_K2_D - TURNING_K2_D)
@@ -74,11 +71,9 @@ def warmth_k_d(air_mean_c: FloatArray) -> FloatArray:
 def waking_warmth(
     chill: FloatArray, warmth_today: FloatArray, chill_need: FloatArray
 ) -> FloatArray:
-    """Warmth of a day (K d) that counts; all arguments broadcast.
-
-    chill : earned since the first day of rest, this day included, in the unit of ``chill_need``.
-    warmth_today : K d above ``BUD_BREAK_BASE_C``.
-    """
+    """Warmth of a day (K d) that counts; all arguments broadcast. ``chill``: earned since the first
+    day of rest, this day included, in the unit of ``chill_need``. ``warmth_today``: K d above
+    ``BUD_BREAK_BASE_C``."""
     met = np.where(chill_need > 0, np.minimum(chill / np.maximum(chill_need, 1e-9), 1.0), 1.0)
     return np.asarray(met**2 * warmth_today)
 

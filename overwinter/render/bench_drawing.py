@@ -215,10 +215,7 @@ def draw_place(
     paths: Sequence[Strip] = (),
 ) -> Markup:
     """SVG of a place, in parts where it is longer than the width; ``said`` is read aloud.
-
-    scale : px per m.
-    key : of the ids, which no other drawing of the page may have.
-    """
+    ``scale``: px per m. ``key``: of the ids, which no other drawing of the page may have."""
     parts = stretches(place, spots, (width_px - 2 * PAD) / scale)
     words = [
         f"{display.length(part.start_m)} to {display.length(part.end_m)} from the left "

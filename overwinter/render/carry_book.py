@@ -309,12 +309,9 @@ def _before_dusk(season: Season, stage: Stage, carry: Carry) -> bool:
 def part_of(
     book: CarryBook, shelters: Sequence[str] = (), stages: Sequence[int] = ()
 ) -> tuple[CarryBook, str]:
-    """The book with some lists alone and all its cautions, and which they are in words: ``Garage,
-    stages 2 and 3``.
-
-    shelters : ids; none: all of them.
-    stages : numbers, counted from 1; none: all of them.
-    """
+    """The book with some lists alone and all its cautions, and which they are in words:
+    ``Garage, stages 2 and 3``. ``shelters``: ids; none: all of them. ``stages``: numbers, counted
+    from 1; none: all of them."""
     lists = tuple(
         one
         for one in book.lists

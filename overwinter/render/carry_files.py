@@ -299,11 +299,9 @@ STAGE = "stage"  # what a UID begins with that is a stage's
 def carry_calendar(
     season: Season, plan: Plan, book: CarryBook, earlier: Sequence[Events] = ()
 ) -> str:
-    """The calendar of a plan as iCalendar text (RFC 5545).
-
-    earlier : ``calendar_events`` of all other plans of the winter, oldest first. What was theirs
-        alone and had begun when this plan was made stays, up to then; the rest is cancelled.
-    """
+    """The calendar of a plan as iCalendar text (RFC 5545). ``earlier``: ``calendar_events`` of all
+    other plans of the winter, oldest first. What was theirs alone and had begun when this plan was
+    made stays, up to then; the rest is cancelled."""
     calendar, name = Calendar(), vText(_plain(f"Winter of {season.site.name}"))
     calendar.add("VERSION", "2.0")
     calendar.add("PRODID", "-//overwinter//carry calendar 1//EN")

@@ -207,9 +207,7 @@ def compute_conditions(
     season: Season, only: Mapping[str, Sequence[HeaterSetting]] | None = None
 ) -> Conditions:
     """Air, roots, heat, money, light and chilling of every heater setting in every winter.
-
-    only : by shelter, settings that will be met beside "off"; None: any.
-    """
+    ``only``: by shelter, settings that will be met beside "off"; None: any."""
     around = network.surroundings(season)
     site = season.site
     shelters: dict[str, ShelterConditions] = {}

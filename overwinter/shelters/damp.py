@@ -89,10 +89,7 @@ def wet_surfaces(
     stage_of_day: NDArray[np.integer[Any]],
 ) -> list[WetSurface]:
     """Every surface towards the outdoors that is ever wet, shelter by shelter, wettest first.
-
-    settings : of each shelter by stage, as planned.
-    stage_of_day : ``(winter, day)``.
-    """
+    ``settings``: of each shelter by stage, as planned. ``stage_of_day``: ``(winter, day)``."""
     around, found = surroundings(season), []
     for shelter in season.shelters:
         if shelter.envelope is None:

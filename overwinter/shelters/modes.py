@@ -161,9 +161,7 @@ def model_of_fit(fit: FittedShelter) -> ShelterModel:
 def run(
     model: ShelterModel, around: Surroundings, settings: Sequence[HeaterSetting]
 ) -> tuple[FloatArray, FloatArray]:
-    """One shelter with each of its settings held all winter.
-
-    Returns air (degC, end of the hour) and heat delivered (W, mean), ``(setting, winter, hour)``.
-    """
+    """One shelter with each of its settings held all winter. Returns air (degC, end of the hour)
+    and heat delivered (W, mean), ``(setting, winter, hour)``."""
     inputs = around.sources(model.sources).astype(np.float32)
     return step(model, inputs, around.air_c, settings)

@@ -132,11 +132,8 @@ def ground_under_cover(ground: Ground, cover_m2k_w: float) -> Ground:
 def bed_drive(
     air_c: FloatArray, cover_m: float, snow_m: FloatArray, ground: Ground, day_of_year: FloatArray
 ) -> Drive:
-    """What the soil of a mulched bed about sunk pots follows.
-
-    air_c : ``(hour, column)``, degC.
-    snow_m : ``(hour, column)``, lying snow; insulates like fresh mulch of the same depth.
-    """
+    """What the soil of a mulched bed about sunk pots follows. ``air_c``: ``(hour, column)``, degC.
+    ``snow_m``: ``(hour, column)``, lying snow; insulates like fresh mulch of the same depth."""
     up = 1.0 / (FILM_M2K_W + (cover_m + np.asarray(snow_m)) / MULCH_W_MK)
     down = SOIL_W_MK / (DEEP_M - BED_DEPTH_M / 2)
     mulched = ground_under_cover(ground, cover_m / MULCH_W_MK)

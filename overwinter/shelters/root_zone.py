@@ -147,10 +147,8 @@ def first_order_lag(
     before_c: FloatArray | None = None,
 ) -> FloatArray:
     """Follow ``series_c``, ``(hour, ...)`` at the end of each hour and straight in between, with a
-    first-order lag; shape (broadcast) and precision alike.
-
-    start_c, before_c : lag and series at the beginning, by default the first value.
-    """
+    first-order lag; shape (broadcast) and precision alike. ``start_c``, ``before_c``: lag and
+    series at the beginning, by default the first value."""
     keep = np.exp(-1.0 / time_constant_h)
     # Response to a ramp over the hour: the new value enters with `new`, the old with the rest.
     new = 1 - time_constant_h * (1 - keep)

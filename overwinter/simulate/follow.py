@@ -54,11 +54,8 @@ class Came(NamedTuple):
 def states(
     series: Series, kinds: KindArrays, calendar: Calendar, came: Came | None = None
 ) -> State:
-    """Follow states day by day; without ``came`` every tree starts in growth.
-
-    series : shapes ``(n, winter, day)``.
-    kinds : shapes ``(n, 1, 1)`` or ``(1, 1, 1)``.
-    """
+    """Follow states day by day; without ``came`` every tree starts in growth. ``series``: shapes
+    ``(n, winter, day)``. ``kinds``: shapes ``(n, 1, 1)`` or ``(1, 1, 1)``."""
     roots = root_hardening(series, kinds, calendar, came)
     return State(roots, *air_states(series, kinds, calendar, came), dose_k_h(series, came))
 
@@ -244,13 +241,9 @@ def stage_hazards(
     weights: Weights,
     first_day: IntArray,
 ) -> Array:
-    """Hazard of every harm in every stage, float32, ``(n, winter, stage, harm)``.
-
-    What freezes or chills is judged by the worst of the stage, the rest adds up.
-
-    kinds : shapes ``(n, 1, 1)`` or ``(1, 1, 1)``.
-    first_day : ``(stage, winter)``.
-    """
+    """Hazard of every harm in every stage, float32, ``(n, winter, stage, harm)``. What freezes or
+    chills is judged by the worst of the stage, the rest adds up. ``kinds``: shapes ``(n, 1, 1)`` or
+    ``(1, 1, 1)``. ``first_day``: ``(stage, winter)``."""
     reduce = Stages(first_day, state.dose_k_h.shape[-1])
     roots = root_hazards(series, state.hardening, kinds, reduce)
     worst = (*roots, *air_hazards(series, state, kinds, reduce))

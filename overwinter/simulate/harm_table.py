@@ -113,11 +113,8 @@ class Follower:
     def table(
         self, stage_days: StageDays, known: Mapping[int, Sequence[int]] | None = None
     ) -> HarmTable:
-        """Harm of every option to every kind.
-
-        known : option in each stage of a likely path of some kinds: these come to every stage as
-            hard, chilled and awake as that path makes them.
-        """
+        """Harm of every option to every kind. ``known``: option in each stage of a likely path of
+        some kinds: these come to every stage as hard, chilled and awake as that path makes them."""
         came = self._came(stage_days, known or {})
         ex, reduce = self.exposures, Stages(stage_days.first_day, self.exposures.days)
         shape = (len(self.kinds), len(ex.options), len(stage_days.stages))

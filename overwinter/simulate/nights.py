@@ -73,13 +73,9 @@ def _shift_k(air_c: FloatArray, lows_c: FloatArray) -> FloatArray:
 
 
 def carried_before(stay: Array, go: Array, night: int) -> Array:
-    """Hazard of all nights for a tree that is carried before one of them.
-
-    stay, go : hazards ``(..., winter, night, harm)`` where it stands and where it goes.
-    night : 0 for tonight; the number of nights where it is not carried at all.
-
-    Returns ``(..., winter)``.
-    """
+    """Hazard of all nights for a tree that is carried before one of them. ``stay``, ``go``: hazards
+    ``(..., winter, night, harm)`` where it stands and where it goes. ``night``: 0 for tonight; the
+    number of nights where it is not carried at all. Returns ``(..., winter)``."""
     hazards = np.concatenate([stay[..., :night, :], go[..., night:, :]], axis=-2)
     worst = np.array(WORST)
     freezes = hazards[..., worst].max(axis=-2).sum(axis=-1)

@@ -73,9 +73,7 @@ class AtHome:
 
 def unsafe_days(margins_k: Sequence[Array], dose_k_h: Array, kinds: KindArrays) -> BoolArray:
     """Days at the summer stand on which a tree should not be there, ``(n, winter, day)``.
-
-    margins_k : of old roots, young roots, top and new leaves.
-    """
+    ``margins_k``: of old roots, young roots, top and new leaves."""
     old, young, top, leaves = margins_k
     whole = harm.margin_at_chance(UNSAFE_CHANCE)
     flush = harm.margin_at_chance(UNSAFE_CHANCE, harm.FLUSH_SHARE)
