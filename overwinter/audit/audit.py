@@ -35,6 +35,9 @@ MENDS = frozenset({Harm.YOUNG_ROOTS, Harm.NEW_LEAVES, Harm.SOFT})
 """What a tree mends in a season; not its young roots where it has hardly any others."""
 
 MOST_CELLS = 1_000_000  # `(path, winter, day)` at once: some 60 arrays of 4 bytes are 240 MB
+AT_ONCE = 60
+"""Winters simulated at once, with the settings of one plan, so that memory stays about that of a
+plan."""
 
 
 class _Path(NamedTuple):
@@ -304,11 +307,6 @@ def place_uses(ledger: Ledger) -> tuple[PlaceUse, ...]:
                 load = sum(tree.weight_kg for tree in trees)
                 uses.append(PlaceUse(place_id, stage, len(trees), area, share, load))
     return tuple(uses)
-
-
-AT_ONCE = 60
-"""Winters simulated at once, with the settings of one plan, so that memory stays about that of a
-plan."""
 
 
 @dataclass(frozen=True)

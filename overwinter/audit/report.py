@@ -15,6 +15,8 @@ from overwinter.problems import AuditRefused
 from overwinter.rules.rule import Finding
 from overwinter.units import METRIC, Display
 
+UNSAID = 0.5  # a number that does not say how far off it is may be so by half: a judgement
+
 
 @dataclass(frozen=True, slots=True)
 class TreeRisk:
@@ -103,9 +105,6 @@ class AuditReport:
             told = [one.told(display) for one in self.findings]
             lines = ["The audit refused the plan:", *told, then]
             raise AuditRefused("\n".join(filter(None, lines)))
-
-
-UNSAID = 0.5  # a number that does not say how far off it is may be so by half: a judgement
 
 
 class Known(StrEnum):

@@ -23,6 +23,11 @@ from numpy.typing import NDArray
 from overwinter.benches.region import Block, Pots, Region
 from overwinter.model.stage import IntArray
 
+_AIR = 1000  # spare length is shared out up to 10 cm between neighbours
+TRIES = 24
+"""Orders tried in corners, on all divisions of the ground together; with the first alone, crowded
+winters of 120 to 150 trees cost up to 9 % more."""
+
 
 @dataclass(slots=True)
 class _Row:
@@ -30,9 +35,6 @@ class _Row:
     depth: int = 0
     used: int = 0
     members: list[int] = field(default_factory=list)
-
-
-_AIR = 1000  # spare length is shared out up to 10 cm between neighbours
 
 
 def packed_in_rows(region: Region, pots: Pots) -> Iterator[IntArray]:
@@ -119,11 +121,6 @@ def _stand(slots: IntArray, block: Block, gap: int, rows: list[_Row], airy: bool
             slots[i, :2] = x, y
             x += int(slots[i, 2]) + gap + between
         y += row.depth + between_rows
-
-
-TRIES = 24
-"""Orders tried in corners, on all divisions of the ground together; with the first alone, crowded
-winters of 120 to 150 trees cost up to 9 % more."""
 
 
 def packed_in_corners(

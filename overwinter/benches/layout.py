@@ -25,6 +25,11 @@ from overwinter.model.shelter import Place
 from overwinter.model.stage import IntArray
 from overwinter.model.tree import Tree
 
+LARGEST_CLEARANCE_M, CLEARANCE_SHARE_OF_SIDE = 0.03, 0.06
+"""Trees keep 6 % of the mean side of their footprints apart, at most 3 cm; where that does not fit,
+footprints (pot and crown) may touch but never overlap. Common practice, no source. By size, as 3 cm
+between seedlings would take half the bench."""
+
 
 @dataclass(frozen=True, slots=True)
 class LaidOut:
@@ -33,12 +38,6 @@ class LaidOut:
     clearance_m: float  # least clearance kept between any two trees, m
     slots: IntArray  # `(n, 4)` in the frame and units of `region`, in the order of the trees given
     region: Region
-
-
-LARGEST_CLEARANCE_M, CLEARANCE_SHARE_OF_SIDE = 0.03, 0.06
-"""Trees keep 6 % of the mean side of their footprints apart, at most 3 cm; where that does not fit,
-footprints (pot and crown) may touch but never overlap. Common practice, no source. By size, as 3 cm
-between seedlings would take half the bench."""
 
 
 def clearance_at(trees: Sequence[Tree]) -> float:

@@ -24,18 +24,6 @@ from overwinter.model.tree import Tree
 
 UNITS_PER_M = 10_000
 _SLACK = 1e-6  # undoes binary fractions: 0.57 m is 5,700 units, not 5,701
-
-
-def units_up(length_m: float) -> int:
-    """Units that cover ``length_m`` (m): for what takes room."""
-    return math.ceil(length_m * UNITS_PER_M - _SLACK)
-
-
-def units_down(length_m: float) -> int:
-    """Units inside ``length_m`` (m, finite): for what gives room."""
-    return math.floor(length_m * UNITS_PER_M + _SLACK)
-
-
 REACH_M = 0.75  # from the edge one stands at to the middle of the pot; common practice, no source
 PATH_M = 0.45
 """Width of a path left free on ground one walks on, where reach asks for one. Common practice, no
@@ -48,6 +36,17 @@ _SEEN_FROM = {
     Side.LEFT: (Side.LEFT, Side.RIGHT, Side.FRONT, Side.BACK),
     Side.RIGHT: (Side.RIGHT, Side.LEFT, Side.FRONT, Side.BACK),
 }
+_TINY_M = 1e-4
+
+
+def units_up(length_m: float) -> int:
+    """Units that cover ``length_m`` (m): for what takes room."""
+    return math.ceil(length_m * UNITS_PER_M - _SLACK)
+
+
+def units_down(length_m: float) -> int:
+    """Units inside ``length_m`` (m, finite): for what gives room."""
+    return math.floor(length_m * UNITS_PER_M + _SLACK)
 
 
 @dataclass(frozen=True, slots=True)
@@ -261,9 +260,6 @@ def pots_of(trees: Sequence[Tree], *, sideways: bool) -> Pots:
         np.array([tree.limits.light_floor_mol_m2_d for tree in trees], dtype=np.float64),
         np.array([tree.weight_kg for tree in trees], dtype=np.float64),
     )
-
-
-_TINY_M = 1e-4
 
 
 @dataclass(frozen=True, slots=True)

@@ -20,6 +20,21 @@ from overwinter.render.words import count, long_date, tree_names
 from overwinter.shelters.conditions import coldest_of_20_winters, design_need_w, unsure_k
 from overwinter.shelters.heater import OFF, heater_settings, setting_label
 
+NOT_WRITTEN = (
+    "Nothing was written; `check --write` puts the guesses into your files, to be corrected."
+)
+Nights = Mapping[str, Mapping[HeaterSetting, float]]  # degC, the coldest of 20 winters
+OTHERWISE = (
+    "A tree that stands more or less: name its kind, or give its own limits in columns such as"
+    " root_kill_c and top_kill_c (docs/files.md)."
+)
+KILLS = {
+    "root_kill_c": "old roots",
+    "root_kill_young_c": "young roots",
+    "top_kill_c": "top",
+    "new_leaf_kill_c": "new leaves",
+}
+
 
 def command(
     folder: Folder,
@@ -43,11 +58,6 @@ def command(
     written = _written(folder, found) if write else NOT_WRITTEN * guesses
     text = partial("\n".join, [*season_lines(found.season), written])
     tell(as_json, lambda: season_json(found.season), text)
-
-
-NOT_WRITTEN = (
-    "Nothing was written; `check --write` puts the guesses into your files, to be corrected."
-)
 
 
 def _written(folder: Path, found: WinterFolder) -> str:
@@ -94,9 +104,6 @@ def season_json(season: Season) -> dict[str, object]:
         "assumed": season.assumed,
         "warnings": season.warnings,
     }
-
-
-Nights = Mapping[str, Mapping[HeaterSetting, float]]  # degC, the coldest of 20 winters
 
 
 @dataclass(frozen=True, slots=True)
@@ -212,18 +219,6 @@ def assumed_lines(season: Season) -> list[str]:
         for (key, why), trees in kinds.items()
     ]
     return [*lines, *([OTHERWISE] if lines else ()), *season.assumed]
-
-
-OTHERWISE = (
-    "A tree that stands more or less: name its kind, or give its own limits in columns such as"
-    " root_kill_c and top_kill_c (docs/files.md)."
-)
-KILLS = {
-    "root_kill_c": "old roots",
-    "root_kill_young_c": "young roots",
-    "top_kill_c": "top",
-    "new_leaf_kill_c": "new leaves",
-}
 
 
 def stands_words(season: Season, key: str) -> str:

@@ -10,6 +10,12 @@ from overwinter.model.site import Ground
 
 YEAR_D = 365.0
 SHORTEST_RECORD_D = 150.0  # a shorter one does not fix the yearly mean and swing
+FALLS_M_D = {SnowLies.NEVER: 0.0, SnowLies.SOMETIMES: 0.005, SnowLies.USUALLY: 0.015}
+"""Snow that a day with a mean below freezing brings on average, m of lying snow."""
+DEEPEST_M = 0.4
+MELTS_M_PER_K_D = 0.01
+"""Lying snow that goes in a day for each kelvin of its mean above freezing: 3 mm of water from
+snow of 300 kg/m3."""
 
 
 def damping_per_m(diffusivity_m2_d: float) -> float:
@@ -45,14 +51,6 @@ def ground_from_weather(mean_air_c: FloatArray, day_of_year: FloatArray) -> Grou
     (mean, cos_part, sin_part), *_ = np.linalg.lstsq(design, mean_air_c, rcond=None)
     coldest = np.arctan2(-sin_part, -cos_part) * YEAR_D / (2 * np.pi) % YEAR_D
     return Ground(float(mean), float(np.hypot(cos_part, sin_part)), float(coldest))
-
-
-FALLS_M_D = {SnowLies.NEVER: 0.0, SnowLies.SOMETIMES: 0.005, SnowLies.USUALLY: 0.015}
-"""Snow that a day with a mean below freezing brings on average, m of lying snow."""
-DEEPEST_M = 0.4
-MELTS_M_PER_K_D = 0.01
-"""Lying snow that goes in a day for each kelvin of its mean above freezing: 3 mm of water from
-snow of 300 kg/m3."""
 
 
 def snow_depth_m(mean_air_c: FloatArray, lies: SnowLies) -> FloatArray:

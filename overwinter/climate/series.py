@@ -12,8 +12,6 @@ from overwinter.units import HOURS_PER_DAY
 MONTH_DAYS = np.array([31, 28, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31])
 YEAR_DAYS = 365
 MONTHS = 12
-
-
 MONTH_OF_DAY = np.repeat(np.arange(MONTHS), MONTH_DAYS)  # 0 to 11, of a common year, (365,)
 MID_MONTH_DAYS = np.cumsum(MONTH_DAYS) - MONTH_DAYS / 2 + 0.5  # day of the year, shape (12,)
 

@@ -12,6 +12,14 @@ from overwinter.model.shelter import Envelope, Surface, Towards
 from overwinter.model.species import Standing
 from overwinter.packaged import packaged_rows
 
+UNNAMED_GLAZING = 0.8  # light let in where neither construction nor transmission is given
+LOWEST_U = 0.1  # better than the walls of the best houses, W/(m2 K)
+LOWEST_GLAZED_U = 0.5  # better than the best triple glazing, W/(m2 K)
+AirC = Annotated[Number, Field(ge=-60, le=60)]
+Compass = Literal[  # where a wall or a slope faces, from north over east
+    "north", "north-east", "east", "south-east", "south", "south-west", "west", "north-west"
+]
+
 
 class Construction(BaseModel):
     """A wall, roof, floor or cover by name; U in W/(m2 K), transmission of light 0 to 1.
@@ -34,17 +42,6 @@ def constructions() -> Mapping[str, Construction]:
     """All named constructions, by name."""
     rows = packaged_rows("constructions.csv")
     return {row["construction"]: Construction.model_validate(row) for row in rows}
-
-
-UNNAMED_GLAZING = 0.8  # light let in where neither construction nor transmission is given
-LOWEST_U = 0.1  # better than the walls of the best houses, W/(m2 K)
-LOWEST_GLAZED_U = 0.5  # better than the best triple glazing, W/(m2 K)
-
-
-AirC = Annotated[Number, Field(ge=-60, le=60)]
-Compass = Literal[  # where a wall or a slope faces, from north over east
-    "north", "north-east", "east", "south-east", "south", "south-west", "west", "north-west"
-]
 
 
 class SurfaceTable(Schema):

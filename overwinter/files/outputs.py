@@ -19,6 +19,8 @@ from overwinter.problems import UserError
 
 UNFINISHED = ".part"
 LONGEST_WRITE_S = 60.0  # no command needs so long to flush one file: who began it is dead
+RECORD = ".overwinter-outputs.json"
+RECORD_FORMAT = 1
 
 
 def write(path: Path, content: str | bytes, overwrite: bool = False) -> None:
@@ -109,10 +111,6 @@ def _sync_folder(folder: Path) -> None:
             os.fsync(handle)
         finally:
             os.close(handle)
-
-
-RECORD = ".overwinter-outputs.json"
-RECORD_FORMAT = 1
 
 
 def check_free(folder: Path, names: Iterable[str], force: bool) -> None:

@@ -21,15 +21,18 @@ from overwinter.model.plan import Plan
 from overwinter.model.season import Season
 
 HOURLY_DECIMALS = 6  # estimated hours may differ in their last bits between machines
+UNCOUNTED = ("origin", "note", "own", "row")
+M = TypeVar("M", bound=BaseModel)
+
+FORMAT = "overwinter plan"
+FORMAT_VERSION = 2
+FIRST_EDITION = 1  # which planned for dates instead of stages; none of it can be used
 
 
 def season_fingerprint(season: Season) -> str:
     """SHA-256 (hex) of everything a plan is computed from; notes and warnings do not count."""
     counted = _counted((season.site, season.winters, season.trees, season.shelters))
     return hashlib.sha256(json.dumps(counted, sort_keys=True).encode()).hexdigest()
-
-
-UNCOUNTED = ("origin", "note", "own", "row")
 
 
 def _counted(value: Any) -> Any:
@@ -47,13 +50,6 @@ def _counted(value: Any) -> Any:
     if isinstance(value, tuple):
         return [_counted(item) for item in value]
     return f"{value:.9g}" if isinstance(value, float) else str(value)
-
-
-M = TypeVar("M", bound=BaseModel)
-
-FORMAT = "overwinter plan"
-FORMAT_VERSION = 2
-FIRST_EDITION = 1  # which planned for dates instead of stages; none of it can be used
 
 
 class Strict(BaseModel):

@@ -25,6 +25,7 @@ from overwinter.shelters.fit import fit_readings
 from overwinter.shelters.network import floor_m2
 
 SPECIES = "species.csv"
+LONGEST_QUARANTINE_D = 366
 
 
 @dataclass(frozen=True)
@@ -83,9 +84,6 @@ def read_folder(folder: Path) -> WinterFolder:
     )
     season = replace(season, warnings=(*season.warnings, *oddities(season)))
     return WinterFolder(season, listing, tuple(findings.guesses))
-
-
-LONGEST_QUARANTINE_D = 366
 
 
 def full_id(written: str, places: Iterable[str]) -> str | None:

@@ -22,6 +22,8 @@ DELIMITERS = ",;\t"
 csv.field_size_limit(LARGEST_FILE)  # else a cell of 128 kB is an error
 MOST_COLUMNS = 300
 MOST_ALIKE = 0.8  # share of rows of one length from which a longer one is odd
+LARGEST_SHEET = 100_000_000  # bytes of XML, some 100,000 rows: more is no tree list
+ENOUGH = 3  # known headings that make a sheet a table of the kind that is looked for
 
 
 def read_csv(
@@ -89,10 +91,6 @@ def _check_lengths(table: Table, rows: list[list[str]], findings: Findings) -> N
                 f"{usual} cells",
                 f"Is {pair[1]} one number? Write {pair[1].replace(',', '.')}, or put it in quotes.",
             )
-
-
-LARGEST_SHEET = 100_000_000  # bytes of XML, some 100,000 rows: more is no tree list
-ENOUGH = 3  # known headings that make a sheet a table of the kind that is looked for
 
 
 def read_sheets(path: Path, findings: Findings) -> dict[str, pd.DataFrame]:

@@ -42,8 +42,6 @@ EXPOSURE = {
 hardly: common practice, no source; the figures are ours."""
 USUAL_COVER_M = 0.10  # over the highest roots of a sunk pot where none is given: a judgement
 DESCRIPTIONS = ("open_air = true", "[shelter.envelope]", "[shelter.thermometer]", "readings")
-
-
 Id = Annotated[Text, Field(pattern=r"^[^/;,]+$")]
 
 

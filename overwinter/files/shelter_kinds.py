@@ -32,6 +32,15 @@ ROOM_LIGHT = {"heated room": 0.1, "window sill": 0.35}
 """Share of the outdoor light: a sill sees half the sky through double glass (0.5 x 0.77, less
 frame), a room behind it a tenth; judgements."""
 WARMEST_OUTDOORS_C = 30.0
+_ROOM, _TEMPERATURE = (ROOM, "m", "ft"), (TEMPERATURE, "c", "f")
+WRITTEN: Mapping[str, tuple[Mapping[str, Unit], str, str]] = {
+    **dict.fromkeys(("width", "depth", "headroom", "elevation"), _ROOM),
+    "cover": (COVER, "cm", "in"),
+    "volume": (VOLUME, "m3", "ft3"),
+    "area": (AREA, "m2", "ft2"),
+}
+"""Units in which a measure is written to a metric and to an American grower; others are degrees."""
+NAMES = ("site.toml", "shelters.toml", "trees.csv", "species.csv", "README.md")
 
 
 class Kind(BaseModel):
@@ -174,16 +183,6 @@ def geometry(one: Described) -> tuple[float, list[Face]]:
     return length * width * high, [side, Face(*lid), *back, floor]
 
 
-_ROOM, _TEMPERATURE = (ROOM, "m", "ft"), (TEMPERATURE, "c", "f")
-WRITTEN: Mapping[str, tuple[Mapping[str, Unit], str, str]] = {
-    **dict.fromkeys(("width", "depth", "headroom", "elevation"), _ROOM),
-    "cover": (COVER, "cm", "in"),
-    "volume": (VOLUME, "m3", "ft3"),
-    "area": (AREA, "m2", "ft2"),
-}
-"""Units in which a measure is written to a metric and to an American grower; others are degrees."""
-
-
 def measure(stem: str, value_si: float, us: bool) -> str:
     """A key with its unit and its value, ``width_ft = 6.5``."""
     units, metric, american = WRITTEN.get(stem, _TEMPERATURE)
@@ -311,9 +310,6 @@ def garden_toml(spots: tuple[Spot, ...], us: bool = False) -> str:
     """The open garden with its bench, ground and bed."""
     head = ["[[shelter]]", 'id = "garden"', 'name = "Garden"', "open_air = true"]
     return "\n".join([*head, *_places(spots, us), ""])
-
-
-NAMES = ("site.toml", "shelters.toml", "trees.csv", "species.csv", "README.md")
 
 
 def template(name: str) -> str:

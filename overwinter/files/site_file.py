@@ -22,6 +22,21 @@ SHORTEST_D, LONGEST_D = 28, 366
 POLAR = 66  # degrees of latitude from which days without sun begin
 AirC = Annotated[Number, Field(ge=-70, le=60)]
 Money = Annotated[Number, Field(ge=0, le=1e9)]
+MONEY_UNLESS_SAID: dict[str, Any] = {
+    "comfortable_share": Share,
+    "fullest_share": Annotated[Number, Field(gt=0, le=1)],
+    "two_person_kg": Annotated[Number, Field(gt=0, le=1000)],
+    "rodent_share": Share,
+    "shift": Share,
+    "guard_leaves": Share,
+    "caution": Annotated[Number, Field(gt=0, le=100)],
+    "most_chance": Annotated[Number, Field(gt=0, le=1)],
+    "most_carries": Annotated[Whole, Field(ge=2, le=100)],
+}
+WEIGHTS: Mapping[str, Any] = {
+    field.name: (MONEY_UNLESS_SAID.get(field.name, Money) | None, None) for field in fields(Weights)
+}
+CARRIERS = {carrier.value: carrier for carrier in Carrier}
 
 
 def _degrees(value: Any) -> Any:
@@ -180,22 +195,6 @@ class HouseholdTable(Schema):
     minutes_a_tree: Number = Field(8.0, gt=0, le=240)
     weekends_only: YesNo = False
     thermostat_changes: Whole = Field(2, ge=0, le=20)
-
-
-MONEY_UNLESS_SAID: dict[str, Any] = {
-    "comfortable_share": Share,
-    "fullest_share": Annotated[Number, Field(gt=0, le=1)],
-    "two_person_kg": Annotated[Number, Field(gt=0, le=1000)],
-    "rodent_share": Share,
-    "shift": Share,
-    "guard_leaves": Share,
-    "caution": Annotated[Number, Field(gt=0, le=100)],
-    "most_chance": Annotated[Number, Field(gt=0, le=1)],
-    "most_carries": Annotated[Whole, Field(ge=2, le=100)],
-}
-WEIGHTS: Mapping[str, Any] = {
-    field.name: (MONEY_UNLESS_SAID.get(field.name, Money) | None, None) for field in fields(Weights)
-}
 
 
 @schema.widened(WEIGHTS)
@@ -365,9 +364,6 @@ class SiteFile(Schema):
             weights=self.weights.weights,
             display=self.display,
         )
-
-
-CARRIERS = {carrier.value: carrier for carrier in Carrier}
 
 
 def _carrier(name: str) -> Carrier | None:

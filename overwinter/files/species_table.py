@@ -31,6 +31,10 @@ OPTIONAL_LIMITS = tuple(name for name, limit in LIMITS.items() if limit.if_none 
 """Limits a species may not have; a grower writes ``none`` to take one away."""
 OF_ONE_TREE = tuple(name for name, limit in LIMITS.items() if limit.of_one_tree)
 """Limits that a grower may set for one tree."""
+_SOURCE = re.compile(
+    r"(?P<standing>\w+)(?:\s*(?:±|\+-|\+/-)\s*(?P<off_by>\d+(?:\.\d+)?))?\s*:\s*(?P<text>.*)", re.S
+)
+GROWER = Source(Standing.GROWER, "the grower's own figure")
 
 
 def with_limits(names: Collection[str], none: bool = False) -> Callable[[type[S]], type[S]]:
@@ -61,12 +65,6 @@ class SpeciesRow(Row):
     chill_model: Annotated[ChillModel, Word] | None = None
 
     TOLD: ClassVar = ("key", "latin", "common", "group", "is_group", "synonyms")  # what is no limit
-
-
-_SOURCE = re.compile(
-    r"(?P<standing>\w+)(?:\s*(?:±|\+-|\+/-)\s*(?P<off_by>\d+(?:\.\d+)?))?\s*:\s*(?P<text>.*)", re.S
-)
-GROWER = Source(Standing.GROWER, "the grower's own figure")
 
 
 @cache

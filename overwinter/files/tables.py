@@ -21,6 +21,9 @@ HEADINGS_WITHIN = 30  # rows from the top in which the headings are looked for
 MISSPELT = 0.75
 """So near to a heading that is missing, an unknown one is asked about and not kept as the
 grower's own."""
+_SIGNS = str.maketrans(
+    {'"': " in ", "″": " in ", "°": "", "ø": " diameter ", "⌀": " diameter ", "#": " no "}
+)
 
 
 @dataclass
@@ -72,11 +75,6 @@ def known_in(cells: Sequence[Any], schema: type[Row] | None) -> int:
 def scores_of(grid: pd.DataFrame, schema: type[Row] | None) -> list[int]:
     """How many headings of the schema stand in each of the first rows."""
     return [known_in(row, schema) for row in grid.head(HEADINGS_WITHIN).to_numpy().tolist()]
-
-
-_SIGNS = str.maketrans(
-    {'"': " in ", "″": " in ", "°": "", "ø": " diameter ", "⌀": " diameter ", "#": " no "}
-)
 
 
 def normal_heading(written: str) -> str:

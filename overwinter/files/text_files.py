@@ -18,6 +18,17 @@ WINDOWS = "cp1252"  # spreadsheets save a plain "CSV" so in western Europe
 ZIP_MAGIC = b"PK\x03\x04"
 OTHER_SHEETS = (".xls", ".ods", ".numbers")
 LARGEST_FILE = 200_000_000
+DATE_LIKE = re.compile(r"\d{1,4}([./-])\d{1,2}\1\d{1,4}|\d{4}-\d{1,2}")
+AT_LINE = re.compile(r"\s*\(at line (\d+), column (\d+)\)")
+MEANT = {  # by a value that is not TOML; `7b` is a hardiness zone
+    r"([+-]?\d+),(\d+)": "Write {0[1]}.{0[2]} with a decimal point.",
+    r"[+-]?\.\d+|[+-]?\d+\.": "A number has a digit on both sides of its point: 0.5.",
+    r".*[–—−]\d.*": "Write minus as a plain hyphen: -4.",
+    r"(?:[A-Za-z]|\d+[ab]$)[^\"']*": 'Put text in double quotes: "{0[0]}".',
+    r"[+-]?\d[\d.]*\s*[^\d\s,.].*": "Write the number alone, without a unit; the unit is in the"
+    " key.",
+    r"[„“”«»‘’](.*)[„“”«»‘’]": 'Write {key} = "{0[1]}", with straight quotes.',
+}
 
 
 def encoding_of(raw: bytes, windows: bool = False) -> str:
@@ -106,10 +117,6 @@ def read_json(path: Path, whole: str, mend: str) -> Any:
     return content
 
 
-DATE_LIKE = re.compile(r"\d{1,4}([./-])\d{1,2}\1\d{1,4}|\d{4}-\d{1,2}")
-AT_LINE = re.compile(r"\s*\(at line (\d+), column (\d+)\)")
-
-
 def read_toml(path: Path, schema: type[S], findings: Findings) -> S:
     """The tables of a file, as far as they are right."""
     where, text = findings.at(path.name), read_text(path, findings)
@@ -127,17 +134,6 @@ def read_toml(path: Path, schema: type[S], findings: Findings) -> S:
         findings.at(path.name, line).problem(found, "key = value", fix)
         return nothing_of(schema, where)
     return parse(schema, written, where)
-
-
-MEANT = {  # by a value that is not TOML; `7b` is a hardiness zone
-    r"([+-]?\d+),(\d+)": "Write {0[1]}.{0[2]} with a decimal point.",
-    r"[+-]?\.\d+|[+-]?\d+\.": "A number has a digit on both sides of its point: 0.5.",
-    r".*[–—−]\d.*": "Write minus as a plain hyphen: -4.",
-    r"(?:[A-Za-z]|\d+[ab]$)[^\"']*": 'Put text in double quotes: "{0[0]}".',
-    r"[+-]?\d[\d.]*\s*[^\d\s,.].*": "Write the number alone, without a unit; the unit is in the"
-    " key.",
-    r"[„“”«»‘’](.*)[„“”«»‘’]": 'Write {key} = "{0[1]}", with straight quotes.',
-}
 
 
 def _fix(written: str) -> str:

@@ -64,6 +64,33 @@ NAMED_L: Mapping[str, float] = {  # square nursery pots by width in cm; from mem
 
 _NUMBERED = re.compile(r"(?:#|no\.?\s*|nr\.?\s*|number\s+)(\d+(?:\.\d)?)", re.I)
 _LITRES = re.compile(r"c(\d+(?:[.,]\d+)?)", re.I)
+_YEAR = re.compile(r"\b(?:19|20)\d\d\b")
+HEADINGS = packaged_toml("words.toml")["headings"]
+WORDS = {word: meant for meant, several in HEADINGS.items() for word in several.split()}
+"""Headings as people write them, and ours."""
+SIZE_WORDS = (
+    *("size", "dimensions", "dims", "measurements", "measures"),
+    *("grösse", "taille", "tamaño", "masse", "abmessungen"),
+)
+TOTAL = re.compile(
+    r"(\d+ )?(grand |sub)?(total|totals|sum|count|subtotal|trees|plants|pots|in all|summe|gesamt"
+    r"|bäume|somme|suma)\b.*",
+    re.I,
+)
+_TIMES = re.compile(r"\s*(?:x|×|\*|by)\s*", re.I)
+_SIDES = {"w": "width", "d": "depth", "l": "depth", "h": "height", "t": "height"}
+TELLS_SHAPE = 3  # letters from which a word that is no unit tells a pot's shape or make
+SHALLOW_M = 0.1  # outside depth of a pot known by length and width, 8 cm of mix: a judgement
+_TAIL = re.compile(r"[^\d\s.,/½¼¾]+$")
+NOT_KNOWN_IN = frozenset(["weight", "pot", "pot_diameter", "depth", "value", "condition"])
+"""Columns whose blank cells a rule fills in, and in which "?" is one."""
+_NOT_KNOWN = frozenset(["?", "??", "-", "–", "—", "n/a", "na", "tbc", "unknown", "unbekannt"])
+LENGTH_OR_MASS = {**LENGTH, **MASS}
+_OF_ONE_UNIT = ("width", "depth", "height")
+GERMAN_SIDES = {"b": "width", "h": "height", "t": "depth"}
+USUAL_SIDES = ["width", "depth", "height"]
+SIDE_WORDS = "w d l h ht width wide depth deep length long height high tall across spread"
+_WORD = re.compile(r"[^\W\d_]+")
 
 
 def litres_of_name(name: str) -> float | None:
@@ -108,22 +135,10 @@ def _condition(value: Any) -> Any:
     return next((meant for meant, said in health.items() if word in said.split()), word)
 
 
-_YEAR = re.compile(r"\b(?:19|20)\d\d\b")
-
-
 def _repotted(value: Any) -> Any:
     """Yes or no, or the year that a day or a month names."""
     found = _YEAR.search(str(value))
     return int(found[0]) if found else yes_or_no(value)
-
-
-HEADINGS = packaged_toml("words.toml")["headings"]
-WORDS = {word: meant for meant, several in HEADINGS.items() for word in several.split()}
-"""Headings as people write them, and ours."""
-SIZE_WORDS = (
-    *("size", "dimensions", "dims", "measurements", "measures"),
-    *("grösse", "taille", "tamaño", "masse", "abmessungen"),
-)
 
 
 @with_limits(OF_ONE_TREE)
@@ -172,18 +187,6 @@ class TreeRow(Row):
         return until
 
 
-TOTAL = re.compile(
-    r"(\d+ )?(grand |sub)?(total|totals|sum|count|subtotal|trees|plants|pots|in all|summe|gesamt"
-    r"|bäume|somme|suma)\b.*",
-    re.I,
-)
-_TIMES = re.compile(r"\s*(?:x|×|\*|by)\s*", re.I)
-_SIDES = {"w": "width", "d": "depth", "l": "depth", "h": "height", "t": "height"}
-TELLS_SHAPE = 3  # letters from which a word that is no unit tells a pot's shape or make
-SHALLOW_M = 0.1  # outside depth of a pot known by length and width, 8 cm of mix: a judgement
-_TAIL = re.compile(r"[^\d\s.,/½¼¾]+$")
-
-
 def simplify(table: Table, findings: Findings, is_kind: Callable[[str], bool]) -> None:
     """Take out the rows that are no trees, and have each column hold one thing. ``is_kind`` tells
     whether a text names a kind of tree."""
@@ -225,11 +228,6 @@ def _kinds_in_their_column(
     table.put("species", table.take("tree"))
 
 
-NOT_KNOWN_IN = frozenset(["weight", "pot", "pot_diameter", "depth", "value", "condition"])
-"""Columns whose blank cells a rule fills in, and in which "?" is one."""
-_NOT_KNOWN = frozenset(["?", "??", "-", "–", "—", "n/a", "na", "tbc", "unknown", "unbekannt"])
-
-
 def _units_told(table: Table, findings: Findings) -> None:
     """A number without a unit has that of its column's other cells, or of the tree's other sides,
     where they all have one."""
@@ -254,10 +252,6 @@ def _units_told(table: Table, findings: Findings) -> None:
                 f" {rows_listed(list(bare))}: taken as {LENGTH_OR_MASS[unit].word}, as elsewhere."
             )
             table.put(name, {row: f"{cell} {unit}" for row, cell in bare.items()})
-
-
-LENGTH_OR_MASS = {**LENGTH, **MASS}
-_OF_ONE_UNIT = ("width", "depth", "height")
 
 
 def _tail(cell: Any) -> str | None:
@@ -330,12 +324,6 @@ def _sizes_apart(table: Table, name: str, findings: Findings) -> None:
         )
         # What else such a row lacks follows from the size that was not understood.
         del table.rows[number]
-
-
-GERMAN_SIDES = {"b": "width", "h": "height", "t": "depth"}
-USUAL_SIDES = ["width", "depth", "height"]
-SIDE_WORDS = "w d l h ht width wide depth deep length long height high tall across spread"
-_WORD = re.compile(r"[^\W\d_]+")
 
 
 def _letters(cell: str) -> tuple[list[str], str]:

@@ -28,6 +28,17 @@ DEFAULT_VALUE = 50.0
 SHIFTED = 3  # with so many wrong cells a row is taken to be shifted, as by a comma without quotes
 MOST_ROWS = 10_000
 MUCH_HARDIER_K = 8.0  # than the kind's roots: so much more is mostly a slip (a judgement)
+SHOWN = frozenset(["repotted", "stands_at"])  # listed as well under a grower's own heading
+NOTES = ("note", "remark", "comment", "bemerkung", "notiz", "anmerkung", "observacion", "nota")
+"""How headings of a grower's own words begin."""
+PER_LITRE = f"{KG_PER_LITRE:g} kg for each litre of pot (14 lb for a US gallon)"
+NAMES = {  # fields that a rule can fill, as a message names them
+    "tree": "name",
+    "depth_m": "depth",
+    "pot_litres": "volume of the pot",
+    "weight_kg": "weight",
+    "value": "value",
+}
 
 
 @dataclass(frozen=True)
@@ -112,16 +123,9 @@ def _kinds_of_numbers(
     return rows | named
 
 
-SHOWN = frozenset(["repotted", "stands_at"])  # listed as well under a grower's own heading
-
-
 def _otherwise(table: Table, name: str) -> bool:
     """Whether a column is headed by another word than ours."""
     return normal_heading(table.head(name)) != name
-
-
-NOTES = ("note", "remark", "comment", "bemerkung", "notiz", "anmerkung", "observacion", "nota")
-"""How headings of a grower's own words begin."""
 
 
 def _own(
@@ -170,16 +174,6 @@ def _guesses(
         plural = "" if trees == 1 else "s"
         findings.assume(f"{file}: no {what} for {trees} tree{plural} in {which}: {rule}.")
     return guesses
-
-
-PER_LITRE = f"{KG_PER_LITRE:g} kg for each litre of pot (14 lb for a US gallon)"
-NAMES = {  # fields that a rule can fill, as a message names them
-    "tree": "name",
-    "depth_m": "depth",
-    "pot_litres": "volume of the pot",
-    "weight_kg": "weight",
-    "value": "value",
-}
 
 
 def _filled(

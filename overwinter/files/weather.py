@@ -28,6 +28,15 @@ LAW = ("hardiness_zone", "coldest_night_mean_c", "coldest_night_spread_k")  # ho
 ODD_MONTH_K = 8.0
 """Means of months swing as a wave: no month of our scenarios lies 3 K off the mean of its two
 neighbours, in the most continental climates 5 K (from memory)."""
+READERS = {"epw": read_epw, "hourly": read_hourly, "daily": read_daily}
+FAR_AWAY_DEG = 3.0
+NEAR_ENOUGH_K = 1.0
+FEWEST_WINTERS = 20
+"""Whole winters of a record that are used as they are. A place is refused where a tree is lost in
+more than one winter of 20; a shorter record more often than not lacks such a winter (a share of
+0.95^12 = 0.54 of all records of 12 winters), so more are drawn from what it tells."""
+SeasonWeather = tuple[Winters, WinterRecipe, Ground, float]
+"""Winters, what they are drawn from, the ground, and the design minimum, degC."""
 
 
 def law_of_nights(
@@ -70,19 +79,6 @@ def law_of_nights(
         "Take the mean of the coldest nights of many winters, and their standard deviation.",
     )
     return None
-
-
-READERS = {"epw": read_epw, "hourly": read_hourly, "daily": read_daily}
-FAR_AWAY_DEG = 3.0
-NEAR_ENOUGH_K = 1.0
-FEWEST_WINTERS = 20
-"""Whole winters of a record that are used as they are. A place is refused where a tree is lost in
-more than one winter of 20; a shorter record more often than not lacks such a winter (a share of
-0.95^12 = 0.54 of all records of 12 winters), so more are drawn from what it tells."""
-
-
-SeasonWeather = tuple[Winters, WinterRecipe, Ground, float]
-"""Winters, what they are drawn from, the ground, and the design minimum, degC."""
 
 
 def read_weather(folder: Path, site: SiteFile, findings: Findings) -> SeasonWeather | None:

@@ -27,6 +27,29 @@ LONGEST_DAY_GAP = 3
 COLDEST_AIR_C, WARMEST_AIR_C = -80.0, 60.0
 BRIGHTEST_W_M2 = 1500.0
 LARGEST_DAILY_RANGE_K = 50.0  # more than nearly every day on record; beyond it a slip
+ISO_HOUR = re.compile(r"(\d{4})-(\d{1,2})-(\d{1,2})[T ](\d{1,2})(?::(\d\d))?(?::00(?:\.0+)?)?")
+LARGEST_HOURLY_STEP_K = 25.0
+"""Air rises and falls less than this in an hour even under a warm downslope wind (the record,
+27 K in two minutes, is from memory); a larger step out and back is a slip of the instrument."""
+FIRST_YEAR, LAST_YEAR = 1700, 2200  # nobody measured before; pandas 2 knows 1678 to 2261
+AirC = Annotated[Number, Field(ge=COLDEST_AIR_C, le=WARMEST_AIR_C)]
+HEADER_LINES = 8
+FEWEST_COLUMNS = 22
+EPW_COLUMNS = {
+    "month": (2, 1, 12, np.inf),
+    "day": (3, 1, 31, np.inf),
+    "hour": (4, 1, HOURS_PER_DAY, np.inf),
+    "dry bulb": (7, COLDEST_AIR_C, WARMEST_AIR_C, 99.9),
+    "global radiation": (14, 0, BRIGHTEST_W_M2, 9999),
+}
+"""Number of the column, least and most that it may hold, and from where on a figure means that
+there is none."""
+MEAN_MIN, MEAN_MAX, SPREAD_MIN = 4, 5, 6
+"""After the word Extremes of the second line: mean of the yearly lowest and highest temperature,
+standard deviation of the lowest; then the lowest and highest in 5, 10, 20 and 50 years."""
+COMMON_YEAR, LEAP_YEAR = 2001, 2004
+MOST_NIGHTS = 7  # forecasts reach about a week
+NOON_H = 12
 
 
 def filled(values: FloatArray, longest: int) -> FloatArray:
@@ -64,15 +87,6 @@ def whole_days(record: DayRecord, findings: Findings) -> DayRecord | None:
     return replace(record, days=days, air_c=air[complete], sun_w_m2=sun)
 
 
-ISO_HOUR = re.compile(r"(\d{4})-(\d{1,2})-(\d{1,2})[T ](\d{1,2})(?::(\d\d))?(?::00(?:\.0+)?)?")
-LARGEST_HOURLY_STEP_K = 25.0
-"""Air rises and falls less than this in an hour even under a warm downslope wind (the record,
-27 K in two minutes, is from memory); a larger step out and back is a slip of the instrument."""
-
-
-FIRST_YEAR, LAST_YEAR = 1700, 2200  # nobody measured before; pandas 2 knows 1678 to 2261
-
-
 def _measured(day: date) -> date:
     """A day, or an hour of one, on which somebody can have read a thermometer."""
     if not FIRST_YEAR <= day.year <= LAST_YEAR:
@@ -102,9 +116,6 @@ def _hour(value: Any) -> Any:
     if stamp.minute or stamp.second:
         raise wrong("a whole hour", "Give one row an hour, on the hour.")
     return stamp
-
-
-AirC = Annotated[Number, Field(ge=COLDEST_AIR_C, le=WARMEST_AIR_C)]
 
 
 class HourRow(Row):
@@ -220,22 +231,6 @@ def _by_day(hours: pd.DataFrame, days: pd.DatetimeIndex) -> tuple[FloatArray, Fl
 
 # EPW files: 8 header lines, then one row an hour; hour h covers h-1 to h, local standard time.
 
-HEADER_LINES = 8
-FEWEST_COLUMNS = 22
-EPW_COLUMNS = {
-    "month": (2, 1, 12, np.inf),
-    "day": (3, 1, 31, np.inf),
-    "hour": (4, 1, HOURS_PER_DAY, np.inf),
-    "dry bulb": (7, COLDEST_AIR_C, WARMEST_AIR_C, 99.9),
-    "global radiation": (14, 0, BRIGHTEST_W_M2, 9999),
-}
-"""Number of the column, least and most that it may hold, and from where on a figure means that
-there is none."""
-MEAN_MIN, MEAN_MAX, SPREAD_MIN = 4, 5, 6
-"""After the word Extremes of the second line: mean of the yearly lowest and highest temperature,
-standard deviation of the lowest; then the lowest and highest in 5, 10, 20 and 50 years."""
-COMMON_YEAR, LEAP_YEAR = 2001, 2004
-
 
 def read_epw(path: Path, findings: Findings) -> DayRecord | None:
     """Read an EPW file; None when it has no usable days. Encoding is latin-1, as is the custom."""
@@ -326,10 +321,6 @@ def _coldest_nights(cells: list[str]) -> ColdestNight | None:
     if mean is None or warmest is None or spread is None or spread <= 0 or mean >= warmest:
         return None
     return ColdestNight(mean, spread)
-
-
-MOST_NIGHTS = 7  # forecasts reach about a week
-NOON_H = 12
 
 
 def read_forecast(path: Path, first: date) -> tuple[float, ...]:

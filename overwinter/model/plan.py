@@ -13,6 +13,7 @@ from overwinter.model.stage import Stage
 
 Stays = Mapping[str, tuple[str | None, ...]]  # by tree: its place in each stage, None till it joins
 SAME_SPOT_M = 0.001
+LEAST_MONEY = 1e-6  # money below this is the solver's rounding, no cost
 
 
 class Cure(StrEnum):
@@ -97,9 +98,6 @@ class Termination(StrEnum):
     NODE_LIMIT = "node limit"
     INFEASIBLE = "infeasible"
     FAILED = "failed"
-
-
-LEAST_MONEY = 1e-6  # money below this is the solver's rounding, no cost
 
 
 @dataclass(frozen=True, slots=True)

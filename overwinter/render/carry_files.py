@@ -36,6 +36,20 @@ from overwinter.render.words import count, is_fixed, range_words, sentence, sign
 BYTE_ORDER_MARK = "\ufeff"  # without it spreadsheets show "°" and umlauts as rubbish
 
 Line = tuple[ShelterList, CarryStep]
+REMIND = timedelta(hours=-15)  # before the day's first midnight: at 9:00 the day before
+TITLES = {
+    TodoKind.OPEN: "opens",
+    TodoKind.READY: "make ready",
+    TodoKind.MICE: "set traps",
+    TodoKind.LEAVES: "look for leaves",
+    TodoKind.HEATER: "set the heater to {}",
+    TodoKind.DAMP: "look for dripping",
+    TodoKind.SHIFT: "push pots together",
+    TodoKind.COVER: "cover the sunk pots",
+    TodoKind.CLOSE: "closes",
+}
+Events = Mapping[str, Event]  # by UID
+STAGE = "stage"  # what a UID begins with that is a stage's
 
 
 def _lines(book: CarryBook, shelter_id: str | None) -> list[Line]:
@@ -276,24 +290,6 @@ def _finish(sheet: Any, widths: Sequence[int], paper: Paper) -> None:
 def _folded(value: Cell, width: int) -> int:
     """How many lines a cell's text takes; letters are narrower than the digits of a width."""
     return sum(max(1, ceil(len(line) / (1.1 * width))) for line in str(value or "").split("\n"))
-
-
-REMIND = timedelta(hours=-15)  # before the day's first midnight: at 9:00 the day before
-TITLES = {
-    TodoKind.OPEN: "opens",
-    TodoKind.READY: "make ready",
-    TodoKind.MICE: "set traps",
-    TodoKind.LEAVES: "look for leaves",
-    TodoKind.HEATER: "set the heater to {}",
-    TodoKind.DAMP: "look for dripping",
-    TodoKind.SHIFT: "push pots together",
-    TodoKind.COVER: "cover the sunk pots",
-    TodoKind.CLOSE: "closes",
-}
-
-
-Events = Mapping[str, Event]  # by UID
-STAGE = "stage"  # what a UID begins with that is a stage's
 
 
 def carry_calendar(

@@ -23,6 +23,7 @@ SLACK = 1e-9
 
 Drawings = Mapping[str, Mapping[str, Layout]]  # by place and tree
 Filled = dict[str, NDArray[np.float64]]  # areas, m2, and masses, kg, of all that stands there
+LOW_FIRST = (PlaceKind.SUNK, PlaceKind.GROUND, PlaceKind.FLOOR, PlaceKind.BENCH, PlaceKind.SHELF)
 
 
 class Room:
@@ -80,9 +81,6 @@ class WhyNow(StrEnum):
     NEAR_FIRST = "near side first"  # on the way out; the tenderest tree goes last
     SET_DOWN = "set down meanwhile"  # two full places exchange trees: one has to wait
     TIGHT = "no room to spare"  # its place is full until trees staying there are pushed together
-
-
-LOW_FIRST = (PlaceKind.SUNK, PlaceKind.GROUND, PlaceKind.FLOOR, PlaceKind.BENCH, PlaceKind.SHELF)
 
 
 @dataclass(frozen=True, slots=True)

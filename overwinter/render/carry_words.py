@@ -35,6 +35,7 @@ DRIPS_H, MUCH_LESS = 24.0, 0.7
 most: judgements."""
 HARDLY_MICE = 0.05  # up to this exposure, a usual bench's, nobody sets traps: a judgement
 NO_HOLD_C = -273.15  # colder than every hold temperature
+SWEEP = "sweep it out, mend gaps, doors and panes."
 
 
 def day_words(day: date, *, year: bool = True) -> str:
@@ -224,9 +225,6 @@ def todos(
         words = f"{shelter.name} cannot be used any more: see that nothing is left in it."
         told.append((TodoKind.CLOSE, words, "", True))
     return tuple(Todo(k, shelter.id, *one) for one in told if one[1])
-
-
-SWEEP = "sweep it out, mend gaps, doors and panes."
 
 
 def _opening(

@@ -26,6 +26,17 @@ from overwinter.rules.rule import Finding
 from overwinter.shelters.heater import setting_label
 
 BROKEN_SHOWN = 5
+SAID = {  # facts of `Changes` in words: of what, and from which day on
+    "opens": "{} opens {}",
+    "closes": "{} closes {}",
+    "broken": "{} is broken from {}",
+    "gone": "{} is gone from {}",
+    "leaves_down": "leaves of {} are down since {}",
+}
+NO_LONGER = {"broken": "{} works again", "gone": "{} is there"}  # of facts not in force
+TOLD = ("first", "carries", "unchanged", "gone", "left_out", "changed", "other_days", "heaters")
+"""Fields of ``Comparison`` that a script gets."""
+PARTS = ("heat", "losses", "carries", "other", "in all")  # of the cost of being late
 
 
 @dataclass(frozen=True)
@@ -41,16 +52,6 @@ class ReplanAnswer:
     broken: tuple[Finding, ...] = ()  # rules that it would break then
     kept: bool = False  # whether the plan after is the plan before, gone on with
     gap: float = 0.0  # it then was not looked for what is better by no more than this share
-
-
-SAID = {  # facts of `Changes` in words: of what, and from which day on
-    "opens": "{} opens {}",
-    "closes": "{} closes {}",
-    "broken": "{} is broken from {}",
-    "gone": "{} is gone from {}",
-    "leaves_down": "leaves of {} are down since {}",
-}
-NO_LONGER = {"broken": "{} works again", "gone": "{} is there"}  # of facts not in force
 
 
 def change_words(season: Season, new: Changes, old: Changes, before: Plan) -> tuple[str, ...]:
@@ -201,10 +202,6 @@ def _ways_of(answer: ReplanAnswer, change: TreeChange) -> Iterator[str]:
             yield "no safe place" if known else "does not know it"
 
 
-TOLD = ("first", "carries", "unchanged", "gone", "left_out", "changed", "other_days", "heaters")
-"""Fields of ``Comparison`` that a script gets."""
-
-
 def replan_json(answer: ReplanAnswer) -> dict[str, object]:
     """Everything ``replan_report`` tells, for a script."""
     found = answer.comparison
@@ -224,9 +221,6 @@ def replan_json(answer: ReplanAnswer) -> dict[str, object]:
         ],
         **{name: getattr(found, name) for name in TOLD},
     }
-
-
-PARTS = ("heat", "losses", "carries", "other", "in all")  # of the cost of being late
 
 
 def lateness_report(found: Lateness) -> str:

@@ -26,6 +26,8 @@ from overwinter.units import Display
 LONG_WORD, VOWELS = 8, frozenset("aeiouy,")
 
 Stays = Mapping[str, Sequence[str | None]]
+DRAWN_PX = 292.0  # as wide as the narrowest telephone leaves room for
+LETTERS_PX = 12.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -159,10 +161,6 @@ def _cells(values: Sequence[str], told: Callable[[str], tuple[str, str, str]]) -
         if value:
             found.append(Cell(stages[0], len(stages), *told(value)))
     return tuple(found)
-
-
-DRAWN_PX = 292.0  # as wide as the narrowest telephone leaves room for
-LETTERS_PX = 12.0
 
 
 @dataclass(frozen=True, slots=True)

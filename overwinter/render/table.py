@@ -19,6 +19,8 @@ FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r", "\n", "\uff1d", "\uff0b", "\uf
 TREE = "tree"  # heading of the column that names trees
 
 T = TypeVar("T")
+Cell = str | int | float | date | None
+Columns = Mapping[str, Callable[[T], Cell]]  # headings with units; what stands below them
 
 
 class Figure(float):
@@ -34,10 +36,6 @@ class Figure(float):
 
     def __str__(self) -> str:
         return f"{round(self, self.digits) + 0.0:.{self.digits}f}"
-
-
-Cell = str | int | float | date | None
-Columns = Mapping[str, Callable[[T], Cell]]  # headings with units; what stands below them
 
 
 @dataclass(frozen=True)

@@ -34,6 +34,21 @@ from overwinter.search.explain import Elsewhere
 from overwinter.shelters.damp import WetSurface
 from overwinter.shelters.heater import setting_label
 
+LEAST_MONEY = 0.005  # less is shown as 0.00
+AT_RISK = 0.02
+"""From this chance to lose it a tree is called at risk, one winter of fifty: growers lose about one
+tree in fifty in a winter and do not fear less (a judgement)."""
+COST_PARTS = (  # field of `Costs`, its name, what it stands for; the bill first
+    ("heat", "heat", "energy bought"),
+    ("losses", "expected losses", "value x chance of loss, times your caution"),
+    ("carries", "carries", "every carry, heavy ones more"),
+    ("cover", "days under cover", "days a tree could have spent outdoors safely"),
+    ("crowding", "crowding", "places filled beyond the comfortable share"),
+    ("disturbance", "changes of plan", "carries that the plan before did not have"),
+    ("not_home", "not home at the end", "trees still under cover when the plan ends"),
+    ("left_out", "left out", "trees without a place"),
+)
+
 
 def stages_table(season: Season, plan: Plan, report: AuditReport) -> Table:
     """The signs of the winter in their order, with the days on which they usually come."""
@@ -401,27 +416,9 @@ def elsewhere_words(season: Season, one: Elsewhere) -> str:
     return words
 
 
-LEAST_MONEY = 0.005  # less is shown as 0.00
-
-
 def more_words(costs: float) -> str:
     """What a tree elsewhere costs more, or less, in few figures: ``2.50``, ``0.16 less``."""
     return f"{-costs:.2f} less" if costs <= -LEAST_MONEY else f"{costs + 0.0:.2f}"
-
-
-AT_RISK = 0.02
-"""From this chance to lose it a tree is called at risk, one winter of fifty: growers lose about one
-tree in fifty in a winter and do not fear less (a judgement)."""
-COST_PARTS = (  # field of `Costs`, its name, what it stands for; the bill first
-    ("heat", "heat", "energy bought"),
-    ("losses", "expected losses", "value x chance of loss, times your caution"),
-    ("carries", "carries", "every carry, heavy ones more"),
-    ("cover", "days under cover", "days a tree could have spent outdoors safely"),
-    ("crowding", "crowding", "places filled beyond the comfortable share"),
-    ("disturbance", "changes of plan", "carries that the plan before did not have"),
-    ("not_home", "not home at the end", "trees still under cover when the plan ends"),
-    ("left_out", "left out", "trees without a place"),
-)
 
 
 def costs_values(costs: Costs) -> dict[str, float]:

@@ -16,6 +16,14 @@ from overwinter.units import Display
 
 NOTHING_PROVEN = 0.99  # a gap from here on says no more than that no plan costs less than 0
 MONTHS = ["Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec"]
+HAPPENS = {
+    HappeningKind.OPENS: "{} open{s}",
+    HappeningKind.CLOSES: "{} close{s}",
+    HappeningKind.JOINS: "{} join{s}",
+    HappeningKind.QUARANTINE_ENDS: "quarantine of {} ends",
+    HappeningKind.PLANNED_ANEW: "planned anew",
+    HappeningKind.HEATER_FAILS: "{}: no longer heats",
+}
 
 
 def short_date(day: date) -> str:
@@ -246,16 +254,6 @@ def happening_words(
     for one in happenings:
         by_kind[one.kind].append(one.subject)
     return "; ".join(_words(season, kind, subjects, named) for kind, subjects in by_kind.items())
-
-
-HAPPENS = {
-    HappeningKind.OPENS: "{} open{s}",
-    HappeningKind.CLOSES: "{} close{s}",
-    HappeningKind.JOINS: "{} join{s}",
-    HappeningKind.QUARANTINE_ENDS: "quarantine of {} ends",
-    HappeningKind.PLANNED_ANEW: "planned anew",
-    HappeningKind.HEATER_FAILS: "{}: no longer heats",
-}
 
 
 def _words(season: Season, kind: HappeningKind, subjects: Sequence[str], named: int | None) -> str:

@@ -34,6 +34,10 @@ from overwinter.shelters.root_zone import OpenSky, Stand, pot_class, stand_of
 from overwinter.units import HOURS_PER_DAY, MJ_PER_WH
 
 KWH_PER_WH = 1e-3
+WIND_UNSURE = 0.15  # what wind and films make of a shelter's heat besides its U-values (judgement)
+CLEAR_NIGHT_W_M2 = 65.0  # loss to a clear sky in a hard frost: FAO-56 eq. 39 at -20 degC
+DESIGN_SHARE = 0.05  # share of winters with a night colder than the design night: one of 20
+POTS_FILL = 0.5  # of a shelter's places, where it is not yet known which (judgement)
 
 
 def shelter_model(shelter: Shelter, site: Site, pot_litres: float = 0.0) -> ShelterModel | None:
@@ -86,9 +90,6 @@ def bought(
     return kwh, money
 
 
-WIND_UNSURE = 0.15  # what wind and films make of a shelter's heat besides its U-values (judgement)
-
-
 def heat_unsure(shelter: Shelter) -> tuple[float, float]:
     """Shares by which a shelter's heat may lie below and above its best estimate. From the network
     with every U-value at its least and at its most, and the wind's share."""
@@ -105,9 +106,6 @@ def heat_unsure(shelter: Shelter) -> tuple[float, float]:
     best = loss_w_k("u_w_m2k")
     below, above = 1 - loss_w_k("u_least_w_m2k") / best, loss_w_k("u_most_w_m2k") / best - 1
     return float(np.hypot(below, WIND_UNSURE)), float(np.hypot(above, WIND_UNSURE))
-
-
-CLEAR_NIGHT_W_M2 = 65.0  # loss to a clear sky in a hard frost: FAO-56 eq. 39 at -20 degC
 
 
 def design_need_w(shelter: Shelter, site: Site, setting: HeaterSetting) -> float:
@@ -130,9 +128,6 @@ def design_need_w(shelter: Shelter, site: Site, setting: HeaterSetting) -> float
     return (setting.hold_c - unheated_c) / model.modes.steady_k_w
 
 
-DESIGN_SHARE = 0.05  # share of winters with a night colder than the design night: one of 20
-
-
 def coldest_of_20_winters(season: Season) -> dict[str, dict[HeaterSetting, float]]:
     """Air of every shelter in the coldest night of 20 winters of the sample, degC, by setting."""
     around = network.surroundings(season)
@@ -152,9 +147,6 @@ def luck(winters: int, seed: int) -> FloatArray:
     shares = (np.arange(winters) + 0.5) / winters
     deviates = np.array([NormalDist().inv_cdf(float(share)) for share in shares])
     return np.random.default_rng(seed).permutation(deviates)
-
-
-POTS_FILL = 0.5  # of a shelter's places, where it is not yet known which (judgement)
 
 
 def pots_in_l(shelter: Shelter, trees: tuple[Tree, ...]) -> float:

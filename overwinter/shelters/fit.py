@@ -37,6 +37,15 @@ READING_K = 0.5  # standard deviation of a reading, K (judgement)
 UNSURE_K = 1.2
 """Of a foretold coldest night of a shelter that follows the outdoors, K: what the coldest nights of
 22 boxes miss. One that swings less, a heated room, is surer by as much."""
+LEAST_DAYS = 14
+MOST_OFF_K = 8.0  # a log that tells nothing is not told to be off by more than this
+ONE_NODE_K = 0.6  # what one time constant misses of a night, whatever the log (22 boxes)
+SKIPPED_DAYS = 2  # first days of a log, whose past is unknown
+MAXIMUM_WEIGHT = 0.3  # weight of a maximum's error against a minimum's
+TAU_GRID_H = tuple(float(v) for v in np.geomspace(1.0, 400.0, 13))
+_STEPS = (0.02, 0.01, 0.002)
+_BOUNDS = np.array([[np.log(0.2), 0.0, 0.0], [np.log(2000.0), 1.0, 1.0]])
+NIGHTS_ALIKE = 3.0  # what is missed in one night is missed in about so many (judgement)
 
 
 def _likeliest(rows: FloatArray, readings: FloatArray) -> FloatArray:
@@ -110,16 +119,6 @@ def thermometer_air_c(
     air = mean_c + np.einsum("p,phw->wh", found, parts) + np.reshape(off_k, (-1, 1))
     capped = np.minimum(air, thermometer.coldest_c)
     return np.asarray(np.where(around.air_c <= at_coldest_c, capped, air))
-
-
-LEAST_DAYS = 14
-MOST_OFF_K = 8.0  # a log that tells nothing is not told to be off by more than this
-ONE_NODE_K = 0.6  # what one time constant misses of a night, whatever the log (22 boxes)
-SKIPPED_DAYS = 2  # first days of a log, whose past is unknown
-MAXIMUM_WEIGHT = 0.3  # weight of a maximum's error against a minimum's
-TAU_GRID_H = tuple(float(v) for v in np.geomspace(1.0, 400.0, 13))
-_STEPS = (0.02, 0.01, 0.002)
-_BOUNDS = np.array([[np.log(0.2), 0.0, 0.0], [np.log(2000.0), 1.0, 1.0]])
 
 
 @dataclass(frozen=True, slots=True)
@@ -238,9 +237,6 @@ def fit_readings(readings: Readings, site: Site) -> FittedShelter:
         days=int(log.rows.size),
         unsure_k=float(np.sqrt(ONE_NODE_K**2 + rms[0] ** 2 + off_k**2)),
     )
-
-
-NIGHTS_ALIKE = 3.0  # what is missed in one night is missed in about so many (judgement)
 
 
 def _parameters_off_k(log: _Log, parameters: FloatArray, design_min_c: float) -> float:

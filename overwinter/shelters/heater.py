@@ -10,8 +10,6 @@ from overwinter.model.shelter import Carrier, Heater, HeaterPart, HeaterSetting,
 from overwinter.units import Display
 
 OFF = HeaterSetting()
-
-
 Choice = tuple[Heater, HeaterPart]  # a heater that is on: its step, W, or hold, degC
 
 

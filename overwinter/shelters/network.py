@@ -27,6 +27,8 @@ AIR_WH_M3K = 0.335
 0.018 Btu/(ft3 F), which is 0.3353."""
 AIR_J_M3K = 1.2 * 1005.0
 ROOM_HEIGHT_M = 2.2  # to guess a floor from the volume where no surface is towards ground
+FRAME_AND_DIRT = 0.85  # light that frame, staging and a winter's dirt leave (judgement)
+OUTDOORS, HOUSE, LEVEL_SUN = "outdoors", "house", "sun on the horizontal"
 
 
 def air_exchange_w_k(volume_m3: float, air_changes_per_h: float) -> float:
@@ -39,9 +41,6 @@ def floor_m2(envelope: Envelope) -> float:
     ground = sum(s.area_m2 for s in envelope.surfaces if s.towards is Towards.GROUND)
     by_volume = envelope.volume_m3 / ROOM_HEIGHT_M
     return min(ground, 1.5 * by_volume) if ground else by_volume
-
-
-FRAME_AND_DIRT = 0.85  # light that frame, staging and a winter's dirt leave (judgement)
 
 
 def light_let_in(envelope: Envelope) -> float | None:
@@ -111,9 +110,6 @@ class SunOn:
     faces_deg: float | None
     slope_deg: float | None
     through_glass: bool
-
-
-OUTDOORS, HOUSE, LEVEL_SUN = "outdoors", "house", "sun on the horizontal"
 
 
 class Network:

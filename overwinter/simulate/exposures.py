@@ -22,6 +22,13 @@ from overwinter.plants.hardening import leaves_left
 from overwinter.plants.harm import Array
 from overwinter.shelters.root_zone import pot_class
 
+Key = tuple[float, float | None, bool]  # class of pot, air floor, chilling in Utah units
+LIGHT_WINDOW_DAYS = 15  # leaves live on the light of about two weeks: a judgement
+EQUINOX_H = 12.0
+SHORT_DAY_H = 10.0
+BARK_SEASON_H = 11.0  # mice on bark from late October to February: common practice, no source
+_At = tuple[PlaceConditions, int]  # a place and a setting of its shelter
+
 
 @dataclass(frozen=True, slots=True)
 class Kind:
@@ -39,9 +46,6 @@ def kind_of(tree: Tree) -> Kind:
     return Kind(
         tree.limits, pot_class(tree.pot_litres), tree.young_roots, tree.condition, tree.leaves_down
     )
-
-
-Key = tuple[float, float | None, bool]  # class of pot, air floor, chilling in Utah units
 
 
 def key_of(kind: Kind) -> Key:
@@ -92,12 +96,6 @@ def _row(kind: Kind) -> dict[str, float]:
         "young_share": harm.ALL_YOUNG_SHARE if kind.young_roots else harm.YOUNG_ROOT_SHARE,
         "leaves_down": math.nan if seen is None else float(seen.toordinal()),
     }
-
-
-LIGHT_WINDOW_DAYS = 15  # leaves live on the light of about two weeks: a judgement
-EQUINOX_H = 12.0
-SHORT_DAY_H = 10.0
-BARK_SEASON_H = 11.0  # mice on bark from late October to February: common practice, no source
 
 
 @dataclass(frozen=True, slots=True)
@@ -252,9 +250,6 @@ class Exposures:
         dose = self.no_dose if floor_c is None else self.cold_dose_k_h[floor_c]
         airs = (self.air_min_c, self.air_mean_c, dose, self.chill[utah], self.warmth_k_d)
         return Series(*roots, *(stack[air] for stack in airs), *met)
-
-
-_At = tuple[PlaceConditions, int]  # a place and a setting of its shelter
 
 
 def _once(

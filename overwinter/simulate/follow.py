@@ -27,6 +27,7 @@ from overwinter.simulate.exposures import Calendar, KindArrays, Series
 HARMS = tuple(harm for harm in Harm if harm is not Harm.SHORT_CHILL)
 """Harms that a stage does, in the order of the last axis of ``stage_hazards``. Too little chilling
 is a matter of the whole winter: ``winter_hazard`` adds it."""
+_Anew = tuple[Array, BoolArray] | None  # what a part of the state is on arrival, and the days of it
 
 
 class State(NamedTuple):
@@ -104,9 +105,6 @@ def _span_ratio(kinds: KindArrays) -> Array:
     roots = np.maximum(kinds.root_kill_unhardened_c - kinds.root_kill_c, 0.0)
     top = np.maximum(kinds.top_kill_unhardened_c - kinds.top_kill_c, 0.1)
     return np.asarray(np.minimum(roots / top, 1.0))
-
-
-_Anew = tuple[Array, BoolArray] | None  # what a part of the state is on arrival, and the days of it
 
 
 def _hardening(ceiling: Array, loss: Array, kinds: KindArrays, anew: _Anew) -> Array:

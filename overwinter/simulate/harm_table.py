@@ -28,8 +28,6 @@ from overwinter.simulate.follow import HARMS, Came, Stages, State
 from overwinter.simulate.thresholds import AtHome, Away, thresholds_c
 
 MOST_CELLS = 24_000_000  # `(kind, option, winter, day)` followed at once, to save memory
-
-
 SERIES = tuple(field.name for field in fields(Series))
 ROOTS_HARDEN_BY = ("harden_below_c", "harden_days", "deharden_above_c", "deharden_per_degree_day")
 """Limits beside the pot: kinds alike in them share their roots' hardening."""
