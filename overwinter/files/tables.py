@@ -118,11 +118,32 @@ def table_of(
     if body.empty:
         findings.at(file).problem("no rows", "a row of headings")
         return None
-    at = body.index.get_loc(known[body.index].idxmax())
+    at = int(known[body.index].to_numpy().argmax())
+    lines = [*body.iloc[: at + 1].itertuples(name=None)]
+    (before, *above), (row, *heads) = lines[max(at - 1, 0)], lines[at]
+    if at and _is_parted(above, heads, schema):
+        findings.at(file, row).problem(
+            f"headings that stand over two rows, {before} and {row}",
+            "one row of headings, each once and with its unit",
+            f"Write all of each heading into row {row}, as in Pot width (in), and delete the row"
+            " above it.",
+        )
+        return None
     for number, row in body.iloc[:at].iterrows():
         words = " ".join(str(cell) for cell in row if not _void(cell))
         findings.assume(f"{file}: row {number} ('{words[:40]}') is a title, not a tree.")
     return _headed(file, body.iloc[at:], findings, schema)
+
+
+def _is_parted(above: Sequence[Any], heads: Sequence[Any], schema: type[Row] | None) -> bool:
+    """Whether a row above the headings groups them, and holds what tells two apart or a unit."""
+    said = [str(cell) for cell in heads if not _void(cell)]
+    more = [str(cell) for cell in above if not _void(cell)]
+    groups, names = [cell for cell in more if cell not in said], _names(said, schema)
+    units = any(normal_heading(one).split("_")[-1] in measures.SUFFIX_OF for one in groups)
+    unitless = schema is not None and not schema.stems.keys().isdisjoint(names)
+    lacks = len(set(names)) < len(names) or (units and unitless)
+    return len(more) > 1 and bool(groups) and lacks
 
 
 def _headed(

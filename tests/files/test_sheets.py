@@ -79,3 +79,21 @@ def test_blank_rows_and_columns_around_the_table(tmp_path: Path) -> None:
         ["Maple", "Acer palmatum", 1, 20, 25, 3, None, None, " "],
     )
     assert [tree.row for tree in read_season(folder).trees] == [4]
+
+
+@pytest.mark.parametrize(
+    ("above", "heads"),
+    [
+        (["Tree", None, "Size", None, "Pot"], ["Name", "Kind", "Width (in)", "Height (in)"] * 2),
+        (["Name", "Kind", "Size (in)"], ["Name", "Kind", "Width", "Height"]),
+    ],
+)
+def test_headings_over_two_rows_are_told_once(
+    above: list[object], heads: list[object], tmp_path: Path
+) -> None:
+    # Groups above, names below: two widths, or a unit that stands with the group alone.
+    row = ["Maple", "Acer palmatum", 20, 25] * (len(heads) // 4)
+    with pytest.raises(InputProblems) as told:
+        read_season(folder_with(tmp_path, above, heads, row, row))
+    (line,) = told.value.lines
+    assert line.startswith("trees.xlsx, row 2: found headings that stand over two rows, 1 and 2")
