@@ -199,6 +199,7 @@ def simplify(table: Table, findings: Findings, is_kind: Callable[[str], bool]) -
             cells = table.take(name)
             table.put(name, {n: c for n, c in cells.items() if str(c).casefold() not in _NOT_KNOWN})
     _units_told(table, findings)
+    _boxes_under_diameters(table)
     _pots_apart(table)
     if {"genus", "cultivar"} & set(table.headings):
         kinds = {number: _kind(cells) for number, cells in table.rows.items()}
@@ -348,6 +349,17 @@ def _unit_alone(word: re.Match[str]) -> str:
     """A word of a pot's size, unless it tells its shape: "12 in oval" is 12 in."""
     said = word[0].casefold()
     return "" if len(said) >= TELLS_SHAPE and said not in {*SUFFIX_OF, "number"} else word[0]
+
+
+def _boxes_under_diameters(table: Table) -> None:
+    """``14 x 11 x 4`` under "Pot (in)" is length, width and depth of a pot, and no diameter."""
+    for name in (name for name in table.headings if name.startswith("pot_diameter_")):
+        for number, cell in table.column(name).items():
+            text = _WORD.sub(_unit_alone, str(cell)).strip()
+            texts, sides = _sides(text, name.rpartition("_")[2])
+            if len(sides) in (2, 3) and None not in sides and "pot" not in table.rows[number]:
+                del table.rows[number][name]
+                table.put("pot", {number: " x ".join(texts)}, table.head(name))
 
 
 def _pots_apart(table: Table) -> None:

@@ -174,6 +174,18 @@ def test_a_pots_diameter_has_the_unit_of_its_column(tmp_path: Path) -> None:
     assert ratio == pytest.approx((50 / 38) ** 3)
 
 
+def test_boxes_under_a_diameter_of_a_pot(tmp_path: Path) -> None:
+    # 0.8 of the box outside (docs/files.md); what is no box is a diameter, and told as one.
+    head = "Tree,Kind,Width in,Height in,Pot (in)\n"
+    boxes = "A,larch,14,20,14x11x4\nB,larch,10,20,oval 10 x 8 x 3 in\nC,larch,9,20,7\n"
+    trees, _ = of_csv(tmp_path, head + boxes)
+    inch_l = 0.254**3
+    litres = [tree.pot_litres for tree in trees]
+    assert litres == pytest.approx(
+        [0.8 * 616 * inch_l, 0.8 * 240 * inch_l, 0.5 * 343 * inch_l], rel=1e-3
+    )
+
+
 def test_days_in_the_order_of_the_column(tmp_path: Path) -> None:
     # 25/11 can only be the 25th of November, so 05/11 is the 5th in the same column.
     trees, _ = of_csv(
