@@ -13,7 +13,7 @@ from zoneinfo import ZoneInfo
 
 import typer
 
-from overwinter.files.envelope import constructions
+from overwinter.files.envelope import construction_named, constructions
 from overwinter.files.findings import closest
 from overwinter.files.measures import (
     LENGTH,
@@ -381,6 +381,8 @@ def walls(us: bool) -> dict[str, str]:
 def construction(answer: str, us: bool) -> str | None:
     """The construction that is meant: by its spelling, or by some of its words where the others
     that have them differ in thickness alone; then the thinnest, which is the coldest."""
+    if named := construction_named(answer):
+        return named
     known = {name: name for name in constructions()} | walls(us)
     near = closest(answer, known, cutoff=0.8)
     words = answer.casefold().replace("wooden", "timber").replace("wood", "timber").split()

@@ -1,5 +1,6 @@
 """Envelopes of shelters, and the constructions they are made of."""
 
+import re
 from collections.abc import Mapping
 from functools import cache, cached_property
 from typing import Annotated, Literal, get_args
@@ -10,11 +11,12 @@ from overwinter.files.findings import did_you_mean, listed
 from overwinter.files.schema import Number, Schema, Text, Word, YesNo
 from overwinter.model.shelter import Envelope, Surface, Towards
 from overwinter.model.species import Standing
-from overwinter.packaged import packaged_rows
+from overwinter.packaged import packaged_rows, packaged_toml
 
 UNNAMED_GLAZING = 0.8  # light let in where neither construction nor transmission is given
 LOWEST_U = 0.1  # better than the walls of the best houses, W/(m2 K)
 LOWEST_GLAZED_U = 0.5  # better than the best triple glazing, W/(m2 K)
+_FILM = re.compile(r"\b\d+[\s-]*(?:mil|micron|µm|μm)s?\b")
 AirC = Annotated[Number, Field(ge=-60, le=60)]
 Compass = Literal[  # where a wall or a slope faces, from north over east
     "north", "north-east", "east", "south-east", "south", "south-west", "west", "north-west"
@@ -44,6 +46,15 @@ def constructions() -> Mapping[str, Construction]:
     return {row["construction"]: Construction.model_validate(row) for row in rows}
 
 
+def construction_named(text: str) -> str | None:
+    """The construction that is called so."""
+    words = _FILM.sub("", text.casefold()).split()
+    called = packaged_toml("words.toml")["constructions"].items()
+    also = {word: name for name, several in called for word in several.split()}
+    found = also.get("_".join(words), " ".join(words))
+    return found if found in constructions() else None
+
+
 class SurfaceTable(Schema):
     """``[[shelter.envelope.surface]]``; exactly one of U, R and construction."""
 
@@ -61,9 +72,9 @@ class SurfaceTable(Schema):
     def named(self) -> Construction | None:
         """The construction that is named; None where none is or it is unknown, which is told."""
         name = self.construction
-        found = None if name is None else constructions().get(name.strip().lower())
+        found = constructions().get(construction_named(name or "") or "")
         if name is not None and found is None:
-            words = set(name.casefold().split())
+            words = {word for word in name.casefold().split() if not word.isdecimal()} - {"mm"}
             alike = [one for one in constructions() if words & set(one.split())]
             self.where.of("construction").problem(
                 f"'{name}'",

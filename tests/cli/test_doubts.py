@@ -171,6 +171,7 @@ def test_a_construction_is_known_by_its_plain_word() -> None:
     assert meant("twin-wall") == "twin-wall polycarbonate 6 mm"
     assert meant("wooden board") == "timber board 20 mm"
     assert meant("metal") == "metal sheet"
+    assert meant("6 mil poly") == meant("Plastic film") == "single film"
     assert meant("glass") is None
     assert meant("") is None
     assert construction("solid brick 8.7 in", us=True) == "solid brick 220 mm"  # 220 / 25.4
