@@ -8,6 +8,7 @@ from typing import Annotated, Any, ClassVar, Literal
 
 from pydantic import BeforeValidator, Field
 
+from overwinter.files import schema
 from overwinter.files.findings import Findings, rows_listed
 from overwinter.files.measures import (
     LENGTH,
@@ -18,19 +19,6 @@ from overwinter.files.measures import (
     SUFFIX_OF,
     measure_of,
     number_of,
-)
-from overwinter.files.schema import (
-    NO,
-    YES,
-    Day,
-    Names,
-    Number,
-    Row,
-    Text,
-    Whole,
-    iso_date,
-    wrong,
-    yes_or_no,
 )
 from overwinter.files.species_table import OF_ONE_TREE, with_limits
 from overwinter.files.tables import Table, matched, normal_heading
@@ -107,11 +95,11 @@ def _quarantine(value: Any) -> Any:
     """A date, or yes for the usual length."""
     if isinstance(value, (bool, str)):
         answer = str(value).strip().lower()
-        if answer in YES | NO:
-            return "yes" if answer in YES else "no"
+        if answer in schema.YES | schema.NO:
+            return "yes" if answer in schema.YES else "no"
     if isinstance(value, str) and not any(character.isdigit() for character in value):
-        raise wrong("yes, or the date it ends as YYYY-MM-DD")
-    return iso_date(value)
+        raise schema.wrong("yes, or the date it ends as YYYY-MM-DD")
+    return schema.iso_date(value)
 
 
 Quarantine = Annotated[date | Literal["yes", "no"], BeforeValidator(_quarantine)]
@@ -138,39 +126,39 @@ def _condition(value: Any) -> Any:
 def _repotted(value: Any) -> Any:
     """Yes or no, or the year that a day or a month names."""
     found = _YEAR.search(str(value))
-    return int(found[0]) if found else yes_or_no(value)
+    return int(found[0]) if found else schema.yes_or_no(value)
 
 
 @with_limits(OF_ONE_TREE)
-class TreeRow(Row):
+class TreeRow(schema.Row):
     """One row of trees.csv; SI."""
 
     also: ClassVar = WORDS
     apart: ClassVar = dict.fromkeys(SIZE_WORDS, ("width_m", "height_m"))
     keeps_own_columns: ClassVar = True
 
-    tree: Text | None = None
-    genus: Text | None = None
-    cultivar: Text | None = None
-    species: Text = Field(description="a species, cultivar or common name")
-    quantity: Whole = Field(1, ge=1, le=10_000)
-    width_m: Number = Field(ge=0.02, le=8, description="width of pot or crown, the larger")
-    depth_m: Number | None = Field(None, ge=0.02, le=8)
-    height_m: Number = Field(
+    tree: schema.Text | None = None
+    genus: schema.Text | None = None
+    cultivar: schema.Text | None = None
+    species: schema.Text = Field(description="a species, cultivar or common name")
+    quantity: schema.Whole = Field(1, ge=1, le=10_000)
+    width_m: schema.Number = Field(ge=0.02, le=8, description="width of pot or crown, the larger")
+    depth_m: schema.Number | None = Field(None, ge=0.02, le=8)
+    height_m: schema.Number = Field(
         ge=0.03, le=15, description="height from the foot of the pot to the top"
     )
-    weight_kg: Number | None = Field(None, gt=0, le=3000)
-    pot_litres: Number | None = Field(None, ge=0.02, le=2000)
-    pot_diameter_m: Number | None = Field(None, ge=0.02, le=3)
+    weight_kg: schema.Number | None = Field(None, gt=0, le=3000)
+    pot_litres: schema.Number | None = Field(None, ge=0.02, le=2000)
+    pot_diameter_m: schema.Number | None = Field(None, ge=0.02, le=3)
     condition: Annotated[Condition, BeforeValidator(_condition)] = Condition.ORDINARY
-    value: Annotated[Number | None, BeforeValidator(_money)] = Field(None, ge=0, le=1e7)
+    value: Annotated[schema.Number | None, BeforeValidator(_money)] = Field(None, ge=0, le=1e7)
     repotted: Annotated[bool | int, BeforeValidator(_repotted)] = False
-    stands_at: Text | None = None
-    joins: Day | None = None
+    stands_at: schema.Text | None = None
+    joins: schema.Day | None = None
     quarantine_until: Quarantine = "no"
-    only: Names = ()
-    never: Names = ()
-    group: Text | None = None
+    only: schema.Names = ()
+    never: schema.Names = ()
+    group: schema.Text | None = None
 
     def joins_after(self, starts: date | None) -> date | None:
         """The day it joins; None for one that is there when the plan begins."""

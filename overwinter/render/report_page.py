@@ -10,29 +10,13 @@ from overwinter.model.plan import Plan, carry_key, plan_fingerprint
 from overwinter.model.season import Season
 from overwinter.model.species import LIMITS
 from overwinter.model.stage import Stage
+from overwinter.render import report_benches as chart
+from overwinter.render import terminal
 from overwinter.render.carry_words import damp_words, first_stage_used, setting_changes
 from overwinter.render.cautions import CAUTIONS, LOCAL_CODES, season_cautions
-from overwinter.render.report_benches import (
-    Stays,
-    benches,
-    changed_rows,
-    coldest_nights,
-    heater_rows,
-    short_name,
-    sign_mark,
-    tree_rows,
-)
 from overwinter.render.table import Cell, alike_joined
 from overwinter.render.tables import cure_words, dearest_table, more_words
 from overwinter.render.templates import filled
-from overwinter.render.terminal import (
-    AT_RISK_WORDS,
-    at_risk,
-    bill_words,
-    loss_words,
-    not_safe_words,
-    told_by_words,
-)
 from overwinter.render.words import (
     chance,
     count,
@@ -66,7 +50,7 @@ class Told:
     notices: Sequence[str] = ()
     next_best: Sequence[Elsewhere] | None = None  # None: not asked
     colder: Mapping[float, Found] = field(default_factory=dict)  # winters by so many K
-    before: Stays | None = None  # places by the plan before, in the stages of this one
+    before: chart.Stays | None = None  # places by the plan before, in the stages of this one
     because: Sequence[str] = ()  # changed facts in words
     wet: Sequence[WetSurface] = ()  # faces that drip, of all shelters, wettest first
     done: Collection[str] = ()  # keys of carries that are marked
@@ -76,7 +60,7 @@ def report_page(season: Season, plan: Plan, report: AuditReport, told: Told | No
     """One self-contained HTML page of a plan of sound structure."""
     told = told or Told()
     site = season.site
-    rows, heaters = tree_rows(season, plan), heater_rows(season, plan)
+    rows, heaters = chart.tree_rows(season, plan), chart.heater_rows(season, plan)
     chosen = plan.fixed_stages or winter_stage(plan.stages)
     known = {one.tree_id for one in told.next_best or ()}
     return filled(
@@ -90,24 +74,24 @@ def report_page(season: Season, plan: Plan, report: AuditReport, told: Told | No
         chosen=chosen,
         shown=SHOWN,
         days=[*(one.usual.isoformat() for one in plan.stages), site.ends.isoformat()],
-        coldest=coldest_nights(season, plan),
+        coldest=chart.coldest_nights(season, plan),
         heaters=heaters,
         rows=rows,
         lines=len(heaters) + sum(ceil(len(row.name) / PRINTED) for row in rows),
-        changed=() if told.before is None else changed_rows(season, plan, told.before),
+        changed=() if told.before is None else chart.changed_rows(season, plan, told.before),
         no_longer=names_of(
             season, (one.tree_id for one in plan.left_out if one.tree_id in (told.before or ()))
         ),
-        benches=benches(season, plan),
+        benches=chart.benches(season, plan),
         risks=_risks(season, plan, report),
-        losses=loss_words(season, report),
+        losses=terminal.loss_words(season, report),
         colder=[_colder(season, report, by_k, found) for by_k, found in told.colder.items()],
         short=_short(season, report),
         close=_close_calls(season, plan, told.next_best or ()),
         nowhere=names_of(
             season, (t for t in plan.stays if t not in known) if told.next_best is not None else ()
         ),
-        not_safe=not_safe_words(season, plan, report),
+        not_safe=terminal.not_safe_words(season, plan, report),
         left_out=[
             (season.tree_by_id[one.tree_id].name, cure_words(season, one)) for one in plan.left_out
         ],
@@ -136,11 +120,13 @@ def _tiles(
     season: Season, plan: Plan, report: AuditReport, done: Collection[str]
 ) -> list[tuple[str, str, str]]:
     """The answer: heading, what is said large, and what is said below it."""
-    site, risky = season.site, len(at_risk(report))
+    site, risky = season.site, len(terminal.at_risk(report))
     currency, placed = site.currency, len(plan.stays)
     out = names_of(season, (one.tree_id for one in plan.left_out))
-    trees = f"{risky} at risk: {AT_RISK_WORDS}, by {told_by_words(report)}. " if risky else ""
-    trees += f"Without a place: {out}." if out else "Every tree has a place."
+    trees = f"Without a place: {out}." if out else "Every tree has a place."
+    if risky:
+        by = terminal.told_by_words(report)
+        trees = f"{risky} at risk: {terminal.AT_RISK_WORDS}, by {by}. {trees}"
     bill = f"{report.bill.mean:.0f} {currency} for heat" if report.bill.high > 0 else "no heat"
     begun = max((c.stage for c in plan.carries if carry_key(c) in done), default=0)
     left = {c.stage for c in plan.carries if carry_key(c) not in done}
@@ -153,7 +139,7 @@ def _tiles(
         audit = f"AUDIT REFUSED: {count(len(report.findings), 'finding')}. Do not use this plan."
     return [
         ("Trees", f"{placed - risky} of {len(season.trees)} safe", trees),
-        ("Bill of a mean winter", bill, f"{sentence(bill_words(season, report))}."),
+        ("Bill of a mean winter", bill, f"{sentence(terminal.bill_words(season, report))}."),
         (
             "Next",
             "nothing" if due is None else when_words(season, due),
@@ -182,7 +168,7 @@ def _work(season: Season, plan: Plan, stage: Stage, done: Collection[str] = ()) 
 
 def _stage(season: Season, plan: Plan, stage: Stage) -> dict[str, object]:
     return {
-        "mark": sign_mark(season, stage),
+        "mark": chart.sign_mark(season, stage),
         "day": usual_brief(stage),
         "when": when_words(season, stage),
         "days": usual_words(stage),
@@ -193,7 +179,7 @@ def _stage(season: Season, plan: Plan, stage: Stage) -> dict[str, object]:
 def _risks(season: Season, plan: Plan, report: AuditReport) -> list[tuple[Cell, ...]]:
     """The trees with the largest expected loss, trees of one row that stand alike together, and how
     large it is of the largest."""
-    table = alike_joined(dearest_table(season, plan, report, short_name))
+    table = alike_joined(dearest_table(season, plan, report, chart.short_name))
     most = max((risk.loss for risk in report.risks.values()), default=1.0)
     losses = ((row, loss) for row in table.rows[:SHOWN] if isinstance(loss := row[3], float))
     return [(*row, round(100 * loss / most)) for row, loss in losses]
@@ -253,6 +239,10 @@ def _close_calls(
     for one in sorted(found, key=lambda one: one.costs or 0.0):
         here = plan.stays[one.tree_id][one.stage]
         if here is not None:
-            key = short_name(here), short_name(one.place_id), more_words(one.costs or 0.0)
+            key = (
+                chart.short_name(here),
+                chart.short_name(one.place_id),
+                more_words(one.costs or 0.0),
+            )
             rows.setdefault(key, []).append(one.tree_id)
     return [(names_of(season, trees), *key) for key, trees in rows.items()]
