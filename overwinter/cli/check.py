@@ -15,6 +15,7 @@ from overwinter.files.outputs import check_writable
 from overwinter.files.season import WinterFolder, read_folder
 from overwinter.model.season import Season
 from overwinter.model.shelter import HeaterSetting
+from overwinter.packaged import packaged_toml
 from overwinter.problems import InputProblems
 from overwinter.render.words import count, long_date, tree_names
 from overwinter.shelters.conditions import coldest_of_20_winters, design_need_w, unsure_k
@@ -28,12 +29,6 @@ OTHERWISE = (
     "A tree that stands more or less: name its kind, or give its own limits in columns such as"
     " root_kill_c and top_kill_c (docs/files.md)."
 )
-KILLS = {
-    "root_kill_c": "old roots",
-    "root_kill_young_c": "young roots",
-    "top_kill_c": "top",
-    "new_leaf_kill_c": "new leaves",
-}
 
 
 def command(
@@ -227,7 +222,7 @@ def stands_words(season: Season, key: str) -> str:
     kind, shown = season.species[key], season.site.display.temperature
     others = [one for one in season.species.values() if kind.is_group and one.group == key]
     parts = []
-    for name, part in KILLS.items():
+    for name, part in packaged_toml("sentences.toml")["kills"].items():
         taken = getattr(kind.limits, name)
         hardiest = min((getattr(one.limits, name) for one in others), default=taken)
         beside = f" ({shown(hardiest)})" if hardiest < taken else ""

@@ -21,20 +21,12 @@ from overwinter.files.measures import (
     number_of,
 )
 from overwinter.files.schema import Key, S, Schema, Told, widened
+from overwinter.packaged import packaged_toml
 from overwinter.problems import InputProblems
 
 NUMBER_WITH_TAIL = re.compile(r"\s*([+-]?\d+(?:[.,]\d+)?)\s*([^\d\s.,].*?)\s*")
-MEANT = {  # by what stands in place of a number
-    r"([+-]?[1-9]\d{0,2}),(\d{3})": "Write {0[1]}.{0[2]} or {0[1]}{0[2]}, whichever is meant.",
-    r"([+-]?\d+),(\d+)": "Write {0[1]}.{0[2]} with a decimal point.",
-    r"nan|na|n/a|-|\?|none|null|inf|unknown": "Leave the cell empty where the number is not known"
-    " and may be left out.",
-    r".*\b(one|two|three|four|five|six|seven|eight|nine|ten|(twen|thir|for|fif|six)ty|hundred"
-    r"|dozen|half)\b.*": "Write it in digits.",
-    r"[\d.,]+\s*(-|–|to|bis|à|a)\s*[\d.,]+\D*": "Write one number of the two.",
-}
+MEANT = packaged_toml("sentences.toml")["no_number"]
 LETTERS = str.maketrans({"O": "0", "o": "0", "l": "1", "I": "1"})
-WITHIN = {"gt": operator.gt, "ge": operator.ge, "lt": operator.lt, "le": operator.le}
 BOUNDS = {
     "greater_than": ("gt", "more than"),
     "greater_than_equal": ("ge", "at least"),
@@ -42,18 +34,7 @@ BOUNDS = {
     "less_than_equal": ("le", "at most"),
 }
 LARGEST_SHARE = 6.0  # of efficiencies; other shares end at 1
-KINDS = {  # what was expected, by pydantic's kind of error
-    f"{of}_{fault}": words
-    for words, of, faults in (
-        ("a number", "float", "parsing type"),
-        ("a whole number", "int", "parsing type from_float"),
-        ("text", "string", "type too_short"),
-        ("a list", "tuple", "type"),
-        ("a list", "list", "type"),
-        ("true or false", "bool", "type parsing"),
-    )
-    for fault in faults.split()
-} | {"finite_number": "a number"}
+KINDS = packaged_toml("sentences.toml")["expected"]
 
 
 def parse(
@@ -274,7 +255,7 @@ def _bound_fix(kind: str, bound: float, key: Key, raw: Any, says: str) -> str:
         return ""
     if key.unit is None and bound <= LARGEST_SHARE and bound < number <= 100:
         return f"A percentage is written as a share: {number:g} % is {number / 100:g}."
-    keeps = WITHIN[BOUNDS[kind][0]]
+    keeps = getattr(operator, BOUNDS[kind][0])
     ways = [u.word for u in key.units.values() if u != key.unit and keeps(u.to_si(number), bound)]
     return f"Is it in {listed(ways)}? The unit stands in the {says}." if ways else ""
 

@@ -12,6 +12,7 @@ from overwinter.files.findings import Findings, closest, meant
 from overwinter.files.measures import clean
 from overwinter.files.pydantic_problems import nothing_of, parse
 from overwinter.files.schema import NO, YES, S, date_fix
+from overwinter.packaged import packaged_toml
 
 SITE, SHELTERS, PLAN = "site.toml", "shelters.toml", "plan.json"
 WINDOWS = "cp1252"  # spreadsheets save a plain "CSV" so in western Europe
@@ -20,15 +21,7 @@ OTHER_SHEETS = (".xls", ".ods", ".numbers")
 LARGEST_FILE = 200_000_000
 DATE_LIKE = re.compile(r"\d{1,4}([./-])\d{1,2}\1\d{1,4}|\d{4}-\d{1,2}")
 AT_LINE = re.compile(r"\s*\(at line (\d+), column (\d+)\)")
-MEANT = {  # by a value that is not TOML; `7b` is a hardiness zone
-    r"([+-]?\d+),(\d+)": "Write {0[1]}.{0[2]} with a decimal point.",
-    r"[+-]?\.\d+|[+-]?\d+\.": "A number has a digit on both sides of its point: 0.5.",
-    r".*[–—−]\d.*": "Write minus as a plain hyphen: -4.",
-    r"(?:[A-Za-z]|\d+[ab]$)[^\"']*": 'Put text in double quotes: "{0[0]}".',
-    r"[+-]?\d[\d.]*\s*[^\d\s,.].*": "Write the number alone, without a unit; the unit is in the"
-    " key.",
-    r"[„“”«»‘’](.*)[„“”«»‘’]": 'Write {key} = "{0[1]}", with straight quotes.',
-}
+MEANT = packaged_toml("sentences.toml")["no_toml"]
 
 
 def encoding_of(raw: bytes, windows: bool = False) -> str:

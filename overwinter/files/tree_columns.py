@@ -41,30 +41,16 @@ TRAY_SHARE = 0.8  # of length x width x depth outside: less walls, feet and a ri
 TRADE_GALLON_L = 2.8
 """A number 1 container holds 2.8 l (HortScience 59(10), 1477, read); that a number n holds n times
 as much is from memory, and within a fifth."""
-NAMED_L: Mapping[str, float] = {  # square nursery pots by width in cm; from memory
-    "p7": 0.2,
-    "p8": 0.35,
-    "p9": 0.6,
-    "p10": 0.8,
-    "p11": 1.0,
-    "p12": 1.3,
-}
-
+NAMED_L: Mapping[str, float] = packaged_toml("words.toml")["pots_l"]
 _NUMBERED = re.compile(r"(?:#|no\.?\s*|nr\.?\s*|number\s+)(\d+(?:\.\d)?)", re.I)
 _LITRES = re.compile(r"c(\d+(?:[.,]\d+)?)", re.I)
 _YEAR = re.compile(r"\b(?:19|20)\d\d\b")
 HEADINGS = packaged_toml("words.toml")["headings"]
 WORDS = {word: meant for meant, several in HEADINGS.items() for word in several.split()}
 """Headings as people write them, and ours."""
-SIZE_WORDS = (
-    *("size", "dimensions", "dims", "measurements", "measures"),
-    *("grösse", "taille", "tamaño", "masse", "abmessungen"),
-)
-TOTAL = re.compile(
-    r"(\d+ )?(grand |sub)?(total|totals|sum|count|subtotal|trees|plants|pots|in all|summe|gesamt"
-    r"|bäume|somme|suma)\b.*",
-    re.I,
-)
+LISTS = {name: words.split() for name, words in packaged_toml("words.toml")["lists"].items()}
+TOTALS = "|".join(LISTS["totals"]).replace("_", " ")
+TOTAL = re.compile(rf"(\d+ )?(grand |sub)?({TOTALS})\b.*", re.I)
 _TIMES = re.compile(r"\s*(?:x|×|\*|by)\s*", re.I)
 _SIDES = {"w": "width", "d": "depth", "l": "depth", "h": "height", "t": "height"}
 TELLS_SHAPE = 3  # letters from which a word that is no unit tells a pot's shape or make
@@ -72,7 +58,6 @@ SHALLOW_M = 0.1  # outside depth of a pot known by length and width, 8 cm of mix
 _TAIL = re.compile(r"[^\d\s.,/½¼¾]+$")
 NOT_KNOWN_IN = frozenset(["weight", "pot", "pot_diameter", "depth", "value", "condition"])
 """Columns whose blank cells a rule fills in, and in which "?" is one."""
-_NOT_KNOWN = frozenset(["?", "??", "-", "–", "—", "n/a", "na", "tbc", "unknown", "unbekannt"])
 LENGTH_OR_MASS = {**LENGTH, **MASS}
 _OF_ONE_UNIT = ("width", "depth", "height")
 GERMAN_SIDES = {"b": "width", "h": "height", "t": "depth"}
@@ -134,7 +119,7 @@ class TreeRow(schema.Row):
     """One row of trees.csv; SI."""
 
     also: ClassVar = WORDS
-    apart: ClassVar = dict.fromkeys(SIZE_WORDS, ("width_m", "height_m"))
+    apart: ClassVar = dict.fromkeys(LISTS["sizes"], ("width_m", "height_m"))
     keeps_own_columns: ClassVar = True
 
     tree: schema.Text | None = None
@@ -181,11 +166,11 @@ def simplify(table: Table, findings: Findings, is_kind: Callable[[str], bool]) -
     _drop_other_rows(table, findings)
     _kinds_in_their_column(table, findings, is_kind)
     for name in table.headings:
-        if normal_heading(name).split("_")[0] in SIZE_WORDS:
+        if normal_heading(name).split("_")[0] in LISTS["sizes"]:
             _sizes_apart(table, name, findings)
         elif {name, name.rpartition("_")[0]} & NOT_KNOWN_IN:
-            cells = table.take(name)
-            table.put(name, {n: c for n, c in cells.items() if str(c).casefold() not in _NOT_KNOWN})
+            cells = table.take(name).items()
+            table.put(name, {n: c for n, c in cells if str(c).casefold() not in LISTS["not_known"]})
     _units_told(table, findings)
     _boxes_under_diameters(table)
     _pots_apart(table)

@@ -15,6 +15,7 @@ from overwinter.files.species_table import OF_ONE_TREE
 from overwinter.files.tables import Table, normal_heading, own_columns, parse_rows
 from overwinter.files.tree_columns import (
     KG_PER_LITRE,
+    LISTS,
     LITRES_PER_M2,
     ROUND_SHARE,
     TreeRow,
@@ -22,6 +23,7 @@ from overwinter.files.tree_columns import (
 )
 from overwinter.model.species import Assumption, Limits, Species
 from overwinter.model.tree import Tree, numbered
+from overwinter.packaged import packaged_toml
 from overwinter.plants.lookup import Match, NameBook, plain, resolve, split_cultivar
 
 DEFAULT_VALUE = 50.0
@@ -29,16 +31,8 @@ SHIFTED = 3  # with so many wrong cells a row is taken to be shifted, as by a co
 MOST_ROWS = 10_000
 MUCH_HARDIER_K = 8.0  # than the kind's roots: so much more is mostly a slip (a judgement)
 SHOWN = frozenset(["repotted", "stands_at"])  # listed as well under a grower's own heading
-NOTES = ("note", "remark", "comment", "bemerkung", "notiz", "anmerkung", "observacion", "nota")
-"""How headings of a grower's own words begin."""
 PER_LITRE = f"{KG_PER_LITRE:g} kg for each litre of pot (14 lb for a US gallon)"
-NAMES = {  # fields that a rule can fill, as a message names them
-    "tree": "name",
-    "depth_m": "depth",
-    "pot_litres": "volume of the pot",
-    "weight_kg": "weight",
-    "value": "value",
-}
+NAMES = packaged_toml("sentences.toml")["filled"]
 
 
 @dataclass(frozen=True)
@@ -133,7 +127,7 @@ def _own(
 ) -> dict[str, Any]:
     """The note of a row, and the grower's other columns as they were written."""
     given = {name: _shown(cells[name]) for name in own if name in cells}
-    notes = {name: text for name, text in given.items() if name.startswith(NOTES)}
+    notes = {name: text for name, text in given.items() if name.startswith(tuple(LISTS["notes"]))}
     more = ((written.get(name, name), given[name]) for name in given if name not in notes)
     return {"note": "; ".join(notes.values()), "own": tuple(more)}
 

@@ -26,9 +26,9 @@ from openpyxl.writer.excel import ExcelWriter
 from overwinter.model.plan import Plan
 from overwinter.model.season import Season
 from overwinter.model.stage import Sign, Stage
+from overwinter.packaged import packaged_toml
 from overwinter.render.carry_book import CarryBook, CarryStep, ShelterList, StageHead
 from overwinter.render.carry_pages import Paper
-from overwinter.render.carry_words import TodoKind
 from overwinter.render.cautions import CAUTIONS, LOCAL_CODES
 from overwinter.render.table import Cell, Columns, Figure, Table, csv_text
 from overwinter.render.words import count, is_fixed, range_words, sentence, sign_brief
@@ -37,17 +37,7 @@ BYTE_ORDER_MARK = "\ufeff"  # without it spreadsheets show "°" and umlauts as r
 
 Line = tuple[ShelterList, CarryStep]
 REMIND = timedelta(hours=-15)  # before the day's first midnight: at 9:00 the day before
-TITLES = {
-    TodoKind.OPEN: "opens",
-    TodoKind.READY: "make ready",
-    TodoKind.MICE: "set traps",
-    TodoKind.LEAVES: "look for leaves",
-    TodoKind.HEATER: "set the heater to {}",
-    TodoKind.DAMP: "look for dripping",
-    TodoKind.SHIFT: "push pots together",
-    TodoKind.COVER: "cover the sunk pots",
-    TodoKind.CLOSE: "closes",
-}
+TITLES = packaged_toml("sentences.toml")["jobs"]
 Events = Mapping[str, Event]  # by UID
 STAGE = "stage"  # what a UID begins with that is a stage's
 

@@ -7,6 +7,7 @@ from textwrap import wrap
 from overwinter.model.changes import Changes
 from overwinter.model.plan import Costs, Plan
 from overwinter.model.season import Season
+from overwinter.packaged import packaged_toml
 from overwinter.render.table import TREE, WIDTH, Cell, Figure, Table, alike_joined
 from overwinter.render.tables import COST_PARTS, costs_values
 from overwinter.render.terminal import block, bold, labelled
@@ -26,14 +27,8 @@ from overwinter.rules.rule import Finding
 from overwinter.shelters.heater import setting_label
 
 BROKEN_SHOWN = 5
-SAID = {  # facts of `Changes` in words: of what, and from which day on
-    "opens": "{} opens {}",
-    "closes": "{} closes {}",
-    "broken": "{} is broken from {}",
-    "gone": "{} is gone from {}",
-    "leaves_down": "leaves of {} are down since {}",
-}
-NO_LONGER = {"broken": "{} works again", "gone": "{} is there"}  # of facts not in force
+SAID = packaged_toml("sentences.toml")["changed"]
+NO_LONGER = packaged_toml("sentences.toml")["no_longer"]
 TOLD = ("first", "carries", "unchanged", "gone", "left_out", "changed", "other_days", "heaters")
 """Fields of ``Comparison`` that a script gets."""
 PARTS = ("heat", "losses", "carries", "other", "in all")  # of the cost of being late

@@ -12,18 +12,12 @@ from overwinter.model.season import Season
 from overwinter.model.species import LIMITS
 from overwinter.model.stage import Happening, HappeningKind, Sign, Stage
 from overwinter.model.tree import numbered_name
+from overwinter.packaged import packaged_toml
 from overwinter.units import Display
 
 NOTHING_PROVEN = 0.99  # a gap from here on says no more than that no plan costs less than 0
 MONTHS = ["Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec"]
-HAPPENS = {
-    HappeningKind.OPENS: "{} open{s}",
-    HappeningKind.CLOSES: "{} close{s}",
-    HappeningKind.JOINS: "{} join{s}",
-    HappeningKind.QUARANTINE_ENDS: "quarantine of {} ends",
-    HappeningKind.PLANNED_ANEW: "planned anew",
-    HappeningKind.HEATER_FAILS: "{}: no longer heats",
-}
+HAPPENS: Mapping[str, str] = packaged_toml("sentences.toml")["happens"]
 
 
 def short_date(day: date) -> str:
