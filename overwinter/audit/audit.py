@@ -9,7 +9,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from overwinter.audit.report import AuditReport, Bill, HeatUse, PlaceUse, TreeRisk
+from overwinter.audit.report import AT_RISK, AuditReport, Bill, HeatUse, PlaceUse, TreeRisk
 from overwinter.climate.generator import fresh_winters
 from overwinter.climate.series import daily_min
 from overwinter.climate.stages import make_stages
@@ -124,7 +124,7 @@ def _follow(
             by_harm=dict(zip((*HARMS, Harm.SHORT_CHILL), by_harm[i].tolist(), strict=True)),
             by_stage=tuple(by_stage[i].tolist()),
             loss=0.0,
-            coldest_root_c=float(np.quantile(coldest[i], 0.1)),
+            coldest_root_c=float(np.quantile(coldest[i], AT_RISK)),
             chill_share=float(earned[i]) if need[i, 0] > 0 else None,
             light_share=None if np.isnan(light[i]) else float(light[i]),
             worst_stage=_worst_stage(by_both[i], by_harm[i]),

@@ -15,6 +15,9 @@ from overwinter.problems import AuditRefused
 from overwinter.rules.rule import Finding
 from overwinter.units import METRIC, Display
 
+AT_RISK = 0.02
+"""From this chance to lose it a tree is called at risk, one winter of fifty: growers lose about one
+tree in fifty in a winter and do not fear less (a judgement)."""
 UNSAID = 0.5  # a number that does not say how far off it is may be so by half: a judgement
 
 
@@ -28,7 +31,7 @@ class TreeRisk:
     by_harm: Mapping[Harm, float]  # the same by harm; they add up to a little more than `chance`
     by_stage: tuple[float, ...]  # the same by stage, what counts for the whole winter left out
     loss: float  # expected loss, money: value x chance, without caution
-    coldest_root_c: float  # coldest moment of old roots, 10th percentile of winters, degC
+    coldest_root_c: float  # coldest core of the roots in a share AT_RISK of winters, degC
     chill_share: float | None  # chilling earned over owed, mean over winters; None: owes none
     light_share: float | None  # light over need on days that need any; None: none does
     worst_stage: int | None = None  # of the likeliest harm; None: it is of the whole winter

@@ -7,7 +7,7 @@ from datetime import date, timedelta
 from itertools import groupby
 
 from overwinter.audit.audit import Found
-from overwinter.audit.report import AuditReport, HeatUse, PlaceUse, TreeRisk
+from overwinter.audit.report import AT_RISK, AuditReport, HeatUse, PlaceUse, TreeRisk
 from overwinter.model.plan import Carry, Costs, Cure, Lack, LeftOut, Plan
 from overwinter.model.season import Season
 from overwinter.model.shelter import HeaterSetting, Place
@@ -35,9 +35,6 @@ from overwinter.shelters.damp import WetSurface
 from overwinter.shelters.heater import setting_label
 
 LEAST_MONEY = 0.005  # less is shown as 0.00
-AT_RISK = 0.02
-"""From this chance to lose it a tree is called at risk, one winter of fifty: growers lose about one
-tree in fifty in a winter and do not fear less (a judgement)."""
 COST_PARTS = (  # field of `Costs`, its name, what it stands for; the bill first
     ("heat", "heat", "energy bought"),
     ("losses", "expected losses", "value x chance of loss, times your caution"),
@@ -264,7 +261,7 @@ def risks_table(season: Season, plan: Plan, report: AuditReport) -> Table:
 
     columns: Columns[TreeRisk] = {
         **_dearest(season, plan),
-        f"roots in 1 winter of 10, {display.degree}": lambda risk: Figure(
+        f"roots in 1 winter of {1 / AT_RISK:.0f}, {display.degree}": lambda risk: Figure(
             display.degrees(risk.coldest_root_c), 1
         ),
         "chilling, %": lambda risk: percent(risk.chill_share),
@@ -272,8 +269,9 @@ def risks_table(season: Season, plan: Plan, report: AuditReport) -> Table:
     }
     title = (
         "Risks of each tree, dearest first. Chance and loss count fine roots and new leaves, which "
-        "mend; lost: what does not. Loss: value x chance. Roots: their coldest moment. "
-        "Chilling, light: share of the need"
+        "mend; lost: what does not. Loss: value x chance. Roots: the core of their ball at its "
+        f"coldest, not below {display.temperature(0.0, 0)} until its water is frozen. Chilling, "
+        "light: share of the need"
     )
     return Table.of("risks", title, by_loss(report), columns)
 

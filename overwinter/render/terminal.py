@@ -4,12 +4,12 @@ from collections import Counter
 from dataclasses import replace
 from textwrap import wrap
 
-from overwinter.audit.report import AuditReport, TreeRisk, deciding_limits
+from overwinter.audit.report import AT_RISK, AuditReport, TreeRisk, deciding_limits
 from overwinter.model.plan import Plan
 from overwinter.model.season import Season
 from overwinter.render.carry_words import setting_changes
 from overwinter.render.table import WIDTH, Table, alike_joined, render
-from overwinter.render.tables import AT_RISK, COST_PARTS, dearest_table, heat_table, stages_table
+from overwinter.render.tables import COST_PARTS, dearest_table, heat_table, stages_table
 from overwinter.render.words import (
     chance,
     clip,
