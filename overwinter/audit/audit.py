@@ -29,7 +29,7 @@ from overwinter.rules.rule import Finding, Ledger
 from overwinter.shelters.conditions import compute_conditions
 from overwinter.simulate.exposures import Key, Kind, KindArrays, Series, key_of, kind_of
 from overwinter.simulate.follow import HARMS, State, short_chill, stage_hazards, states
-from overwinter.simulate.harm_table import Follower, calendar_of, stage_sums
+from overwinter.simulate.harm_table import Follower, calendar_of, passed_over, stage_sums
 
 MENDS = frozenset({Harm.YOUNG_ROOTS, Harm.NEW_LEAVES, Harm.SOFT})
 """What a tree mends in a season; not its young roots where it has hardly any others."""
@@ -387,7 +387,8 @@ def _followed(
 def stages_in(season: Season, plan: Plan, outdoor_min_c: FloatArray, seed: int) -> StageDays:
     """The plan's stages in other winters, in the plan's order. ``outdoor_min_c``: coldest of each
     night, degC, ``(winter, day)``. ``seed``: of the errors of the forecasts."""
-    found = stages_with(season, outdoor_min_c, plan.stages, calendar_of(season), seed)
+    calendar = calendar_of(season, passed_over(season, plan.stages))
+    found = stages_with(season, outdoor_min_c, plan.stages, calendar, seed)
     here = [(s.sign, s.threshold_c, s.happenings) for s in found.stages]
     wanted = [(s.sign, s.threshold_c, s.happenings) for s in plan.stages]
     if sorted(map(repr, here)) != sorted(map(repr, wanted)):

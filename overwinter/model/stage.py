@@ -33,6 +33,7 @@ class HappeningKind(StrEnum):
     HEATER_FAILS = "heater fails"
 
 
+DOORS = frozenset({HappeningKind.OPENS, HappeningKind.CLOSES})
 OF_ONE_TREE = frozenset({HappeningKind.JOINS, HappeningKind.QUARANTINE_ENDS})
 """What is no news to any other tree."""
 

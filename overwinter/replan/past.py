@@ -5,7 +5,7 @@ put on its real day in every winter, trees would be told hurt by nights that nev
 winter that is colder before that day than the real one was.
 """
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import replace
 from datetime import date, timedelta
 from functools import partial
@@ -22,7 +22,7 @@ from overwinter.model.stage import Happening, HappeningKind, IntArray, Sign, Sta
 from overwinter.problems import Problem
 from overwinter.search.plan_winter import plan_stages
 from overwinter.shelters.heater import OFF
-from overwinter.simulate.harm_table import calendar_of
+from overwinter.simulate.harm_table import calendar_of, passed_over
 
 
 def first_free_day(today: date, marks: Sequence[Mark]) -> date:
@@ -182,6 +182,7 @@ def stages_anew(
     begun: Sequence[Stage],
     first: date,
     signs: Sequence[Stage],
+    passed: Collection[str] = (),
 ) -> StageDays:
     """Stages that have begun, one that begins on ``first``, and those still to come.
 
@@ -190,9 +191,10 @@ def stages_anew(
     first : first day that is still free; no later stage begins before it.
     signs : stages with the signs to wait for, those that have come among them or not. They are
         best those of the plan in force: lists that were printed then still hold.
+    passed : shelters whose days begin no stage.
     """
     minima, seed = conditions.outdoor_min_c, season.site.seed
-    found = stages_with(season, minima, signs, calendar_of(season), seed)
+    found = stages_with(season, minima, signs, calendar_of(season, passed), seed)
     come = stages_with(season, minima, begun, {}, seed)
     today = season.day_index(first)
     ahead = [stage for stage in found.stages if _lies_ahead(stage, begun, first)]
@@ -215,10 +217,11 @@ def stages_anew(
 
 def stages_of(season: Season, conditions: Conditions, plan: Plan) -> StageDays:
     """The stages that a plan was made with, found again from its season."""
+    passed = passed_over(season, plan.stages)
     if not plan.fixed_stages:
-        return plan_stages(season, conditions)
-    first = plan.stages[plan.fixed_stages].usual
-    return stages_anew(season, conditions, plan.stages[: plan.fixed_stages], first, plan.stages)
+        return plan_stages(season, conditions, passed=passed)
+    first, begun = plan.stages[plan.fixed_stages].usual, plan.stages[: plan.fixed_stages]
+    return stages_anew(season, conditions, begun, first, plan.stages, passed)
 
 
 def _lies_ahead(stage: Stage, begun: Sequence[Stage], first: date) -> bool:

@@ -25,6 +25,7 @@ from overwinter.search.options import OnProgress, PlanOptions
 from overwinter.search.plan_winter import Outcome, plan_stages, plan_winter
 from overwinter.search.watch import ending_s, limit_s
 from overwinter.shelters.conditions import compute_conditions
+from overwinter.simulate.harm_table import passed_over
 
 
 @dataclass(frozen=True)
@@ -245,7 +246,9 @@ class Today:
         begun = begun_stages(changed, plan, self.marks, self.first)
         start = start_from(changed, plan, self.marks, begun, self.first)
         signs = _signs(changed, self.conditions, plan)
-        days = stages_anew(changed, self.conditions, begun, self.first, signs)
+        news = changes.opens.keys() | changes.closes.keys()
+        passed = passed_over(changed, plan.stages) - news
+        days = stages_anew(changed, self.conditions, begun, self.first, signs, passed)
         return Facts(changed, self.conditions, days, start)
 
     def planned(

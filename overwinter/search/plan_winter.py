@@ -3,8 +3,9 @@
 import math
 import time
 from collections import Counter, defaultdict
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass, replace
+from itertools import pairwise
 
 from overwinter.audit.audit import audit, thresholds_of, with_unseen
 from overwinter.audit.report import AuditReport
@@ -12,7 +13,7 @@ from overwinter.model.changes import Start, start_of_season
 from overwinter.model.plan import Plan, Proof, Shift, Stays, Termination, carries_of_stays
 from overwinter.model.season import Season
 from overwinter.model.shelter import Conditions
-from overwinter.model.stage import Stage, StageDays
+from overwinter.model.stage import DOORS, HappeningKind, Sign, Stage, StageDays
 from overwinter.search.bound import Bound
 from overwinter.search.fitting import Fitting, Layouts
 from overwinter.search.heating import Settings, affordable, reheat, warmest, within_breakers
@@ -67,13 +68,17 @@ class Outcome:
 
 
 def plan_stages(
-    season: Season, conditions: Conditions, in_force: Sequence[Stage] = ()
+    season: Season,
+    conditions: Conditions,
+    in_force: Sequence[Stage] = (),
+    passed: Collection[str] = (),
 ) -> StageDays:
     """The stages of a season: thresholds from its collection, days from its winters.
 
     in_force : stages whose signs stay, beside which others must be worth their while.
+    passed : shelters whose days begin no stage.
     """
-    return Follower(in_own_order(season), conditions).stages(thresholds_of(in_force))
+    return Follower(in_own_order(season), conditions).stages(thresholds_of(in_force), passed)
 
 
 def plan_winter(
@@ -97,7 +102,7 @@ def plan_winter(
     conditions = conditions or compute_conditions(season)
     ordered = in_own_order(season)
     follower = Follower(ordered, conditions)
-    stage_days = stage_days or follower.stages()
+    stages_given, stage_days = stage_days is not None, stage_days or follower.stages()
     start = start or start_of_season(season)
     exact = options.gap == 0
     first, stays, likely = None, None, None
@@ -109,14 +114,16 @@ def plan_winter(
     watch.allow_for_slowness()
     search = _Search(problem, options, watch)
     search.begin(first, stays)
-    if search.off > TABLE_OFF and watch.left_s > search.first_s:
-        first = dict(search.mended.placement.settings)
-        likely = likely_paths(follower, search.mended.placement.stays, first)
+    idle = frozenset[str]() if stages_given else search.idle_doors
+    if (idle or search.off > TABLE_OFF) and watch.left_s > search.first_s:
+        if idle:
+            stage_days = follower.stages(passed=idle)
+        first, stays = _without_days_of(idle, search.mended.placement)
+        likely = likely_paths(follower, stays, first)
         problem = make_problem(ordered, conditions, follower, stage_days, start, exact, likely)
         again = _Search(problem, options, watch)
         again.begin(first)
-        if again.total < search.total:
-            search = again
+        search = min(search, again, key=_Search.standing)
     if search.mended.placement.out:
         watch.kept_s = UNSAFE_SHARE * max(0.0, watch.left_s)
     if not exact:
@@ -126,6 +133,7 @@ def plan_winter(
     search.improve()
     plan = listed_as(season, search.to_plan())
     watch.tell(Phase.AUDIT)
+    stage_days = search.problem.stage_days
     report = with_unseen(season, plan, audit(season, conditions, stage_days, plan, start))
     if report.unseen:
         plan = replace(plan, other_loss=report.expected_loss)
@@ -159,11 +167,32 @@ class _Search:
         """What the best costs."""
         return self.mended.reckoning.costs.total
 
+    def standing(self) -> tuple[int, float]:
+        """What plans are compared by: trees without a place, then cost."""
+        return len(self.mended.placement.out), self.total
+
     @property
     def off(self) -> float:
         """How much dearer the plan is on its true paths than by the table, a share."""
         by_table = self.mended.placement.money() + self.problem.done
         return (self.total - by_table) / max(self.total, 1e-9)
+
+    @property
+    def idle_doors(self) -> frozenset[str]:
+        """Shelters whose days only move or hold back others: none of their trees is carried on
+        them. None while trees have no place."""
+        placement = self.mended.placement
+        season, stages = self.problem.season, self.problem.stage_days.stages
+        carried: dict[int, set[str]] = defaultdict(set)
+        for path in placement.stays.values() if not placement.out else ():
+            for k, ends in enumerate(pairwise(path), start=1):
+                if ends[0] != ends[1] and None not in ends:
+                    carried[k] |= {season.shelter_of(str(place)).id for place in ends}
+        days = [(s.index, what) for s in stages for what in s.happenings if what.kind in DOORS]
+        used = {what.subject for k, what in days if what.subject in carried[k]}
+        opens = HappeningKind.OPENS
+        others = {s.index for s in stages for what in s.happenings if what.kind is not opens}
+        return frozenset(what.subject for k, what in days if carried[k] or k not in others) - used
 
     @property
     def good_enough(self) -> bool:
@@ -417,6 +446,18 @@ def _unsafe(mended: Mended) -> tuple[str, ...]:
         if (chance[problem.first :] > most).any()
     )
     return tuple(sorted(problem.groups[g].tree_ids[i] for g, i in at))
+
+
+def _without_days_of(shelters: Collection[str], placement: Placement) -> tuple[Settings, Stays]:
+    """Settings and stays without the stages that only the doors of some shelters begin."""
+    kept = [
+        stage.index
+        for stage in placement.problem.stage_days.stages
+        if stage.sign is not Sign.CALENDAR
+        or any(what.kind not in DOORS or what.subject not in shelters for what in stage.happenings)
+    ]
+    settings = {h: tuple(some[k] for k in kept) for h, some in placement.settings.items()}
+    return settings, {t: tuple(path[k] for k in kept) for t, path in placement.stays.items()}
 
 
 def likely_paths(follower: Follower, stays: Stays, settings: Settings) -> dict[int, list[int]]:

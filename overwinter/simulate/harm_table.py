@@ -1,6 +1,6 @@
 """Harm of every option to every kind in every stage, and where a collection's stages lie."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, fields
 from datetime import date
 from functools import cached_property
@@ -10,7 +10,15 @@ import numpy as np
 from overwinter.climate.stages import make_stages
 from overwinter.model.season import Season
 from overwinter.model.shelter import Conditions, FloatArray, PlaceKind
-from overwinter.model.stage import BoolArray, Happening, HappeningKind, IntArray, StageDays
+from overwinter.model.stage import (
+    DOORS,
+    BoolArray,
+    Happening,
+    HappeningKind,
+    IntArray,
+    Stage,
+    StageDays,
+)
 from overwinter.plants.hardening import bud_break_share
 from overwinter.plants.harm import Array, short_chill_hazard
 from overwinter.simulate import follow
@@ -72,8 +80,16 @@ class Follower:
         parts = [self.exposures.series(option, key_of(kind)) for kind in self.kinds]
         return Series(**{n: np.concatenate([getattr(p, n) for p in parts]) for n in SERIES})
 
-    def stages(self, in_force_c: tuple[Sequence[float], Sequence[float]] = ((), ())) -> StageDays:
-        """The stages of the season; signs of autumn and of spring that are in force stay, degC."""
+    def stages(
+        self,
+        in_force_c: tuple[Sequence[float], Sequence[float]] = ((), ()),
+        passed: Collection[str] = (),
+    ) -> StageDays:
+        """The stages of the season.
+
+        in_force_c : signs of autumn and of spring that stay, degC.
+        passed : shelters whose days begin no stage.
+        """
         site, minima = self.season.site, self.exposures.outdoor_min_c
         price, day_price = np.zeros((2, len(self.kinds)))
         for tree in self.season.trees:
@@ -83,7 +99,7 @@ class Follower:
         autumn, spring = thresholds_c(
             self.home, self._away(), minima, site, price, day_price, in_force_c
         )
-        calendar = calendar_of(self.season)
+        calendar = calendar_of(self.season, passed)
         return make_stages(minima, site.starts, autumn, spring, calendar, site.seed)
 
     def _away(self) -> Away:
@@ -238,8 +254,13 @@ def stage_sums(daily: Array, stage_days: StageDays) -> Array:
     return np.asarray(sums[:, winter, end] - sums[:, winter, first])
 
 
-def calendar_of(season: Season) -> Mapping[date, tuple[Happening, ...]]:
-    """What stands on the calendar of a season, by day; of one day, in an order of its own."""
+def calendar_of(
+    season: Season, passed: Collection[str] = ()
+) -> Mapping[date, tuple[Happening, ...]]:
+    """What stands on the calendar of a season, by day; of one day, in an order of its own.
+
+    passed : shelters whose doors nobody waits for.
+    """
     found: dict[date, list[Happening]] = {}
 
     def note(day: date | None, kind: HappeningKind, subject: str) -> None:
@@ -247,8 +268,9 @@ def calendar_of(season: Season) -> Mapping[date, tuple[Happening, ...]]:
             found.setdefault(day, []).append(Happening(kind, subject))
 
     for shelter in season.shelters:
-        note(shelter.opens, HappeningKind.OPENS, shelter.id)
-        note(shelter.closes, HappeningKind.CLOSES, shelter.id)
+        if shelter.id not in passed:
+            note(shelter.opens, HappeningKind.OPENS, shelter.id)
+            note(shelter.closes, HappeningKind.CLOSES, shelter.id)
         for heater in shelter.heaters:
             note(heater.broken_from, HappeningKind.HEATER_FAILS, shelter.id)
     for tree in season.trees:
@@ -259,3 +281,10 @@ def calendar_of(season: Season) -> Mapping[date, tuple[Happening, ...]]:
         day: tuple(sorted(what, key=lambda one: (kinds.index(one.kind), one.subject)))
         for day, what in sorted(found.items())
     }
+
+
+def passed_over(season: Season, stages: Sequence[Stage]) -> frozenset[str]:
+    """Shelters whose days begin none of some stages, as no tree waits for them."""
+    named = {what for stage in stages for what in stage.happenings}
+    waited_for = {what.subject for what in named if what.kind in DOORS}
+    return frozenset(season.shelter_by_id.keys() - waited_for)

@@ -123,6 +123,6 @@ def test_a_plan_of_mid_winter_says_so(case: tuple[Season, Plan]) -> None:
 
 def test_a_calendar_that_changed_says_so(case: tuple[Season, Plan]) -> None:
     season, plan = case
-    late = replace(GARDEN, opens=STAGE_DAYS.stages[1].usual)
+    trees = tuple(replace(tree, joins=STAGE_DAYS.stages[1].usual) for tree in season.trees)
     with pytest.raises(UserError, match="plan again"):
-        second_sample(replace(season, shelters=(late,)), plan, 5, 9)
+        second_sample(replace(season, trees=trees), plan, 5, 9)

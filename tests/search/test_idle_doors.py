@@ -1,0 +1,56 @@
+"""A shelter that opens late and that no tree waits for.
+
+That its day should move no tree is common practice, no source; cost and stages of the same winter
+without the shelter, and the audit, are what plans are held against.
+"""
+
+from dataclasses import replace
+from datetime import date
+
+import pytest
+from random_winters import random_season
+
+from overwinter.model.season import Season
+from overwinter.model.stage import DOORS, HappeningKind
+from overwinter.replan.past import stages_of
+from overwinter.search.plan_winter import plan_winter
+from overwinter.simulate.harm_table import passed_over
+
+OPENS = date(2026, 11, 20)
+
+
+def with_idle_shed(season: Season) -> Season:
+    """With one more shelter, where the grower wants no tree."""
+    shed = season.shelters[1]
+    idle = replace(
+        shed,
+        id="idle",
+        name="Idle",
+        heaters=(),
+        opens=OPENS,
+        places=tuple(replace(p, id=f"idle/{p.kind}", shelter_id="idle") for p in shed.places),
+    )
+    trees = (replace(tree, forbidden=tree.forbidden | {"idle"}) for tree in season.trees)
+    return replace(season, shelters=(*season.shelters, idle), trees=tuple(trees))
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_its_day_moves_no_tree(seed: int) -> None:
+    season = with_idle_shed(random_season(seed))
+    outcome = plan_winter(season)
+    plan = outcome.plan
+    assert outcome.report.passed
+    assert plan.costs.total <= 1.01 * plan_winter(random_season(seed)).plan.costs.total
+    assert not [stage for stage in plan.stages if {what.kind for what in stage.happenings} & DOORS]
+    # Read again from its folder, the plan has the stages that it was made with.
+    assert stages_of(season, outcome.conditions, plan).stages == plan.stages
+    assert "idle" in passed_over(season, plan.stages)
+
+
+def test_a_day_for_another_reason_stays() -> None:
+    """A tree joins on the day on which the shed opens."""
+    season = with_idle_shed(random_season(0))
+    first, *rest = season.trees
+    joined = replace(season, trees=(replace(first, joins=OPENS), *rest))
+    kinds = {what.kind for s in plan_winter(joined).plan.stages for what in s.happenings}
+    assert HappeningKind.JOINS in kinds
