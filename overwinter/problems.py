@@ -11,9 +11,8 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True)
 class Problem:
-    """One mistake in one place of one input file. ``row`` is the line or sheet row as a person
-    counts it (the heading is row 1), or the dotted key of a TOML table; ``None`` where the whole
-    file is meant."""
+    """One mistake in one place of one input file. ``row`` is as people count (the heading is 1), or
+    the dotted key of a TOML table; None where the whole file is meant."""
 
     file: str
     row: int | str | None
@@ -59,8 +58,7 @@ MOST_ROWS = 40
 
 
 def _lines(problems: Sequence[Problem]) -> list[str]:
-    """One line a mistake; the same one in several rows of a table is said once, and of many that
-    are alike the rows."""
+    """One line a mistake, said once of all its rows; of many that are alike the rows alone."""
     rows: dict[Problem, dict[int | str | None, None]] = {}
     for one in problems:
         alike = replace(one, row=None) if isinstance(one.row, int) else one

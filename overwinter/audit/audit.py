@@ -1,5 +1,4 @@
-"""The audit of a whole plan, on the winters it was made from and on others: every tree followed
-along its true path, then every rule and cost."""
+"""The audit of a plan: every tree followed along its true path, then every rule and cost."""
 
 from collections import defaultdict
 from collections.abc import Iterator, Mapping, Sequence

@@ -102,8 +102,7 @@ class AuditReport:
         return not self.findings and self.whole
 
     def refuse_unless_passed(self, display: Display = METRIC, then: str = "") -> None:
-        """Raise ``AuditRefused`` with every finding, and what to do then, if the audit did not
-        pass."""
+        """Raise ``AuditRefused`` with every finding, and what to do then, unless it passed."""
         if not self.passed:
             told = [one.told(display) for one in self.findings]
             lines = ["The audit refused the plan:", *told, then]

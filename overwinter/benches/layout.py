@@ -48,9 +48,8 @@ def clearance_at(trees: Sequence[Tree]) -> float:
 
 
 def lay_out(place: Place, trees: Sequence[Tree], *, clearance_m: float) -> LaidOut | None:
-    """Lay ``trees`` out at ``place``; None where no arrangement was found. ``clearance_m``: least
-    distance between two footprints; none is needed to an edge. The order of ``trees`` decides
-    nothing but that of the slots."""
+    """Lay ``trees`` out at ``place``, ``clearance_m`` between two footprints; None where no
+    arrangement was found. The order of ``trees`` decides nothing but that of the slots."""
     if not trees:
         plain = regions(place, clearance_m=clearance_m)[0]
         return LaidOut(clearance_m, np.empty((0, 4), dtype=np.int64), plain)

@@ -181,8 +181,7 @@ def night_lines(season: Season, nights: Nights) -> list[str]:
 
 
 def season_lines(season: Season) -> list[str]:
-    """What was read, for a grower: what is wrong (nothing, else there is no season), what was taken
-    for granted, what is unusual."""
+    """What was read, for a grower: no problem, what was taken for granted, what is odd."""
     site = season.site
     trees, places = count(len(season.trees), "tree"), count(len(season.places), "place")
     kinds = len({tree.species_key for tree in season.trees})
@@ -217,8 +216,7 @@ def assumed_lines(season: Season) -> list[str]:
 
 
 def stands_words(season: Season, key: str) -> str:
-    """What a kind is taken to stand, of a group beside its hardiest kind: a grower who knows the
-    tree can disagree."""
+    """What a kind is taken to stand, of a group beside its hardiest, for growers to disagree."""
     kind, shown = season.species[key], season.site.display.temperature
     others = [one for one in season.species.values() if kind.is_group and one.group == key]
     parts = []

@@ -54,8 +54,7 @@ class ExitCode(IntEnum):
 
 
 def tell(as_json: bool, values: Callable[[], object], text: Callable[[], str]) -> None:
-    """Print an answer for a script or for a grower: bold headings on a terminal, plain text in a
-    pipe or with ``NO_COLOR`` set."""
+    """Print an answer for a script or a grower; plain text in a pipe or with ``NO_COLOR``."""
     if as_json:
         print_json(values())
         return
@@ -142,8 +141,7 @@ class GuardedGroup(TyperGroup):
 
 
 def explain(error: BaseException) -> ExitCode:
-    """Say on stderr what is wrong with the request or the plan, or that the program failed; a file
-    that can't be read or written is named."""
+    """Say on stderr what is wrong with request, file or plan, or that the program failed."""
     if isinstance(error, InputProblems):
         say("\n".join(error.lines))
         number = len(error.problems)

@@ -149,8 +149,7 @@ class Done:
 def _leaves_down(
     winter: Winter, names: Names, trees: list[str], day: str | None, undo: bool
 ) -> tuple[list[str], str]:
-    """Write down that leaves of trees (none: of all that drop them) are down, or, undone, that they
-    are not; in words."""
+    """Write down that leaves of trees (none: of all that drop them) are down, or not; in words."""
     if (day is None) != undo:
         raise UserError("Say since which --day DATE leaves are down; or --undo.")
     since, known = names.day_of_winter("--day", day), winter.season.tree_by_id
@@ -200,8 +199,7 @@ def _due(
 
 
 def _doubts(season: Season, marks: list[Mark]) -> Iterator[str]:
-    """Days that are still to come, and what a tree that really stands at a place is too tall, wide
-    or heavy for, by the files."""
+    """Days that are still to come, and trees too tall, wide or heavy for where they stand."""
     ahead = sorted({mark.day for mark in marks if mark.day > date.today()})
     if ahead:
         days = ", ".join(map(long_date, ahead))

@@ -99,9 +99,8 @@ def _clear_day_mj_m2(at: Location, day_of_year: FloatArray) -> FloatArray:
 
 
 def cold_sky_share(slope_deg: float | None) -> float:
-    """Share of a level face's loss to the sky that a sloped face has. Sky near the horizon is
-    nearly as warm as the air: so sqrt(share) of what it sees (Walton 1983, as EnergyPlus has it;
-    memory)."""
+    """Share of a level face's loss to the sky that a sloped face has: sqrt of what it sees, as sky
+    near the horizon is nearly as warm as the air (Walton 1983, as EnergyPlus has it; memory)."""
     if slope_deg is None:
         return ROOF_SHARE + (1 - ROOF_SHARE) * cold_sky_share(90.0)
     return float(sky_share(slope_deg) ** 1.5)

@@ -163,9 +163,8 @@ def _spread_for(law: ColdestNight, usual_c: FloatArray, noise: FloatArray) -> fl
 def _bent_to_coldest(
     low_c: FloatArray, winter: slice, law: ColdestNight, pivot_c: float
 ) -> FloatArray:
-    """Nights below ``pivot_c`` stretched so that each winter's coldest is its share of the law. The
-    winter that drew the coldest night gets the coldest share, so little is stretched and cold
-    winters have more cold nights."""
+    """Nights below ``pivot_c`` stretched so that each winter's coldest is its share of the law:
+    that which drew the coldest night gets the coldest, and cold winters have more cold nights."""
     coldest = low_c[:, winter].min(axis=1)
     share = np.empty_like(coldest)
     share[np.argsort(coldest)] = quantile(law, (np.arange(coldest.size) + 0.5) / coldest.size)

@@ -129,9 +129,8 @@ def normals_of_record(record: DayRecord) -> Normals:
 
 
 def coldest_nights(record: DayRecord, coldest_month: int) -> FloatArray:
-    """Lowest temperature of every winter that is whole around ``coldest_month`` (0 to 11), degC. A
-    year patched of two half winters counts as one. A typical year tells nothing: it leaves the
-    coldest winters out."""
+    """Lowest temperature of each winter that is whole around ``coldest_month`` (0 to 11), degC; two
+    halves count as one. A typical year tells nothing: it leaves the coldest winters out."""
     if record.typical_year:
         return np.empty(0)
     least = WHOLE_SHARE * (2 * COLD_SIDE_D + 1)

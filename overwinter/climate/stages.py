@@ -51,8 +51,7 @@ def forecast_minima_c(outdoor_min_c: FloatArray, seed: int) -> FloatArray:
 
 
 def cold_night_days(forecast_c: FloatArray, threshold_c: float) -> IntArray:
-    """First day whose coming night is forecast at or below a temperature, ``(winter,)``. The number
-    of days where there is none."""
+    """First day whose coming night is forecast so cold, ``(winter,)``; ``days`` where none is."""
     cold = np.asarray(forecast_c) <= threshold_c
     days = cold.shape[1]
     return np.asarray(np.where(cold.any(axis=1), cold.argmax(axis=1), days), dtype=np.intp)
@@ -61,8 +60,7 @@ def cold_night_days(forecast_c: FloatArray, threshold_c: float) -> IntArray:
 def mild_week_days(
     outdoor_min_c: FloatArray, forecast_c: FloatArray, threshold_c: float, not_before: int
 ) -> IntArray:
-    """First day with only milder nights close behind and in the forecast, ``(winter,)``. The number
-    of days where there is none."""
+    """First day with milder nights close behind and ahead, ``(winter,)``; ``days`` for none."""
     winters, days = outdoor_min_c.shape
 
     def cold_before(cold: BoolArray) -> IntArray:

@@ -145,8 +145,7 @@ class EnvelopeTable(Schema):
             )
 
     def envelope(self, transmission: float | None) -> Envelope:
-        """The envelope of a whole table; ``transmission`` is the shelter's, for glazing that is
-        not a named one."""
+        """The envelope of a whole table; ``transmission`` is that of glazing that is not named."""
         unnamed = UNNAMED_GLAZING if transmission is None else transmission
         surfaces = tuple(one.surface(unnamed) for one in self.surface)
         return Envelope(surfaces, **self.model_dump(exclude={"surface"}))

@@ -203,9 +203,8 @@ def read_history(folder: Path) -> History | None:
 
 
 def add_entries(folder: Path, make: Callable[[History], Sequence[Entry]]) -> History:
-    """Add entries, made from what the file holds at this moment. When this returns, they are on
-    disk. Raises ``UserError``: There is no history, or it can't be written. ``InputProblems``: The
-    file is damaged."""
+    """Add entries, made from what the file holds at this moment; then they are on disk. Raises
+    ``UserError``: There is no history, or it can't be written. ``InputProblems``: It is damaged."""
     with locked(folder):
         history = read_history(folder)
         if history is None:
@@ -221,8 +220,7 @@ def add_entries(folder: Path, make: Callable[[History], Sequence[Entry]]) -> His
 
 
 def begin_history(folder: Path, first: PlanEntry, put_aside: bool = False) -> Path | None:
-    """Write a history of one plan. With ``put_aside`` the one that is there keeps its content under
-    another name, which is returned."""
+    """Write a history of one plan; ``put_aside`` an older one, under the name that is returned."""
     with locked(folder):
         path = folder / HISTORY
         kept = None

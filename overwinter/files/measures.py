@@ -178,8 +178,7 @@ _COMPASS = re.compile(r"(-?\d+(?:[.,]\d+)?)\s*°?\s*([nsew]?)[,;\s]*", re.I)
 
 
 def degrees_of(text: str) -> tuple[float, ...]:
-    """Degrees of latitude and longitude, or of one: ``-93.2``, ``47,5 N``, ``47° 30' N 9.5 E``;
-    none where it holds something else."""
+    """Latitude and longitude, or one: ``-93.2``, ``47,5 N``, ``47° 30' N 9.5 E``; else none."""
     bare = _MINUTES.sub(
         lambda d: f"{int(d[1]) + int(d[2]) / 60 + float(d[3] or 0) / 3600:.4f}", text
     )
@@ -192,9 +191,8 @@ def degrees_of(text: str) -> tuple[float, ...]:
 
 
 def measure_of(text: str, units: Mapping[str, Unit], unit: Unit | None) -> float | None:
-    """The SI value of ``26"``, ``1 ft 4``, ``45 cm`` or a number alone in the heading's unit. A
-    unit in the cell goes before that of the heading (None: it has none). None where it cannot be
-    read, or not in one way."""
+    """The SI value of ``26"``, ``1 ft 4``, ``45 cm`` or a number alone in the heading's unit (None:
+    it has none). A unit in the cell goes before that. None where it is not read in one way."""
     text = ABOUT.sub("", _without_fraction_signs(text.strip()))
     alone = number_of(text)
     if alone is not None:

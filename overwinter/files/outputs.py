@@ -70,8 +70,7 @@ def _sweep(folder: Path) -> None:
 
 
 def check_writable(path: Path, overwrite: bool = False) -> None:
-    """Refuse, before any work is done, what ``write`` would refuse. Raises ``UserError``: See
-    ``write``."""
+    """Refuse, before any work is done, what ``write`` would refuse, as it does."""
     target = _target(path)
     if not target.parent.is_dir():
         raise UserError(f"{path}: there is no folder {target.parent}.")
@@ -114,9 +113,8 @@ def _sync_folder(folder: Path) -> None:
 
 
 def check_free(folder: Path, names: Iterable[str], force: bool) -> None:
-    """Refuse before any work is done if a file in the way is not ours. Raises ``UserError``: The
-    folder can't be used, or it holds files of these names that this tool did not write (or that
-    were changed since) and ``force`` is not set."""
+    """Refuse, before any work is done, a folder that can't be used (``UserError``), or files in it
+    of these names that are not of this tool or were changed since, unless ``force`` is set."""
     if folder.exists() and not folder.is_dir():
         raise UserError(f"{folder} is a file, not a folder.")
     if not folder.exists() and not folder.absolute().parent.is_dir():

@@ -1,6 +1,5 @@
-"""plan.json: a plan with all that is needed to show, audit and change it later. The format has its
-own version; docs/files.md describes it. Numbers are written so that they read back to the last bit;
-infinite ones as the texts "inf" and "-inf"."""
+"""plan.json: all that is needed to show, audit and change a plan (docs/files.md has its format).
+Numbers read back to the last bit; infinite ones are the texts "inf" and "-inf"."""
 
 import hashlib
 import json
@@ -134,8 +133,7 @@ def inputs_changed(document: PlanDocument, season: Season) -> bool:
 
 
 def checked_document(kind: type[M], content: object, file: str, name: str, again: str) -> M:
-    """The parsed JSON of a plan or history (``name``). ``again`` says what to do about a file of
-    the first edition."""
+    """The parsed JSON of a plan or history; ``again``: what to do about a first edition's."""
     findings = Findings()
     whole = content if isinstance(content, dict) else {}
     version, at = whole.get("format_version"), findings.at(file, None, "format_version")

@@ -51,8 +51,7 @@ class Told:
 
 class Schema(BaseModel):
     """Base of one written table or row; fields in SI, headings in any unit of the field. What is
-    wrong is reported and left out: unless it is ``whole``, a field may be None that is needed, or
-    have its default."""
+    wrong is reported and is None or its default, unless the table is ``whole``."""
 
     model_config = ConfigDict(
         extra="forbid", frozen=True, allow_inf_nan=False, str_strip_whitespace=True
@@ -210,8 +209,7 @@ def number(value: Any) -> Any:
 
 
 def iso_date(value: Any) -> Any:
-    """A date from TOML, a sheet or text; one that is read two ways in different countries is not
-    guessed."""
+    """A date from TOML, a sheet or text; what countries read in two ways is not guessed."""
     found = day_of(value)
     if found is not None:
         return found

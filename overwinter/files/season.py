@@ -96,8 +96,7 @@ def full_id(written: str, places: Iterable[str]) -> str | None:
 
 
 def check_summer_place(site: SiteFile, shelters: ShelterFile, findings: Findings) -> str:
-    """The full id of the summer place, which must lie in the open air; empty where it is not
-    known."""
+    """The full id of the summer place, which must lie in the open air; empty: not known."""
     if site.summer_place is None:
         return ""
     places = shelters.places
@@ -160,8 +159,7 @@ def check_opening_dates(site: SiteFile, shelters: ShelterFile) -> None:
 
 
 def within_season(starts: date, ends: date, shelters: Iterable[Shelter]) -> tuple[Shelter, ...]:
-    """Shelters with their dates within the season; those that open on or before its start always
-    are open."""
+    """Shelters with their dates within the season; those that open by its start are always open."""
     return tuple(
         replace(
             shelter,
@@ -226,8 +224,7 @@ def _check_tree_dates(row: TreeRow, site: SiteFile) -> None:
 
 
 def _places(row: TreeRow, shelters: ShelterFile) -> dict[str, Any]:
-    """Where a row's trees stand and may be, short names of places made full; unknown names are
-    problems."""
+    """Where a row's trees stand and may be, by full ids; unknown names are problems."""
     ids = tuple(shelter.key for shelter in shelters.shelter)
 
     def full(column: str, names: Iterable[str]) -> frozenset[str]:

@@ -1,6 +1,5 @@
-"""Sheets of cells from CSV as people and spreadsheets write it, and from XLSX workbooks. CSV may
-have commas, semicolons or tabs between cells and Windows, Unix or old Mac line ends. Dates of a
-workbook stay dates."""
+"""Sheets of cells from XLSX workbooks, whose dates stay dates, and from CSV, with commas,
+semicolons or tabs between cells and Windows, Unix or old Mac line ends."""
 
 import csv
 import io
@@ -124,8 +123,7 @@ def read_sheets(path: Path, findings: Findings) -> dict[str, pd.DataFrame]:
 
 
 def _grid(sheet: Any, source: Any) -> pd.DataFrame:
-    """The cells of a sheet; what was merged over several rows stands in each of them, and a formula
-    without its value as it is written."""
+    """The cells of a sheet; merged rows all have the value, a formula without one is as written."""
     grid = pd.DataFrame(list(sheet.values), dtype=object)
     for merged in sheet.merged_cells.ranges:
         first, column = merged.min_row - 1, merged.min_col - 1

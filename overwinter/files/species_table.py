@@ -108,9 +108,8 @@ class SpeciesFile:
 
 
 def read_species(path: Path, findings: Findings) -> SpeciesFile:
-    """The shipped table with the grower's ``species.csv`` laid over it, where there is one. A row
-    with a known key replaces what it fills in; a row with a new key adds a species, whose blank
-    limits come from the row of its group."""
+    """The shipped table with the grower's ``species.csv`` laid over it: a known key replaces what
+    its row fills in, a new one adds a species, whose blank limits come from its group."""
     species = dict(shipped_species())
     if not path.exists():
         return SpeciesFile(species)

@@ -1,6 +1,5 @@
-"""Tables as people write them: headings found and matched, cells read. Accepted: rows of comment
-(#), blank rows, titles above the headings. Headings in any case and order, with the unit in the
-heading or in the cells."""
+"""Tables as people write them: headings in any case and order, units in headings or cells, rows of
+comment (#), blank rows and titles above the headings."""
 
 import re
 from collections.abc import Mapping, Sequence
@@ -177,8 +176,7 @@ def _headed(
 
 
 def _names(written: Sequence[str], schema: type[Row] | None) -> list[str]:
-    """Headings as they are matched; of several that mean the same the plainest, the others are the
-    grower's own."""
+    """Headings as they are matched; of several that mean the same all but the plainest are own."""
     plain = [normal_heading(cell) for cell in written]
     if schema is None:
         return plain

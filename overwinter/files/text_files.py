@@ -1,5 +1,4 @@
-"""Text files of a grower, JSON and TOML. Accepted: UTF-8 with or without a byte-order mark, UTF-16
-with one; of CSV Windows text (1252) too."""
+"""Text files of a grower, JSON and TOML: UTF-8, UTF-16 with a mark; of CSV Windows text (1252)."""
 
 import codecs
 import json

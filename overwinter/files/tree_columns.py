@@ -161,8 +161,7 @@ class TreeRow(schema.Row):
 
 
 def simplify(table: Table, findings: Findings, is_kind: Callable[[str], bool]) -> None:
-    """Take out the rows that are no trees, and have each column hold one thing. ``is_kind`` tells
-    whether a text names a kind of tree."""
+    """Take out rows that are no trees; each column holds one thing. ``is_kind``: of a name."""
     _drop_other_rows(table, findings)
     _kinds_in_their_column(table, findings, is_kind)
     for name in table.headings:
@@ -203,8 +202,7 @@ def _kinds_in_their_column(
 
 
 def _units_told(table: Table, findings: Findings) -> None:
-    """A number without a unit has that of its column's other cells, or of the tree's other sides,
-    where they all have one."""
+    """A number without a unit has the one unit of its column, or of the tree's other sides."""
     units = {
         name: {name.rpartition("_")[2]}
         if name in TreeRow.keys and TreeRow.keys[name].unit

@@ -62,8 +62,7 @@ class Carry:
 
 @dataclass(frozen=True, slots=True)
 class Costs:
-    """What a plan is judged by, money a winter, mean over the winters of the sample. Heat leaves
-    the purse; the rest stands for worry and work."""
+    """What a plan is judged by, mean money a winter: heat is spent, the rest is worry and work."""
 
     heat: float = 0.0
     losses: float = 0.0  # caution x value x chance of loss, over all trees

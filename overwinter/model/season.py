@@ -40,8 +40,7 @@ class SnowLies(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class WinterRecipe:
-    """What winters are drawn from: monthly means from January to December, and mean and standard
-    deviation of the winters' coldest nights."""
+    """What winters are drawn from: means of January to December, and the law of coldest nights."""
 
     mean_min_c: tuple[float, ...]
     mean_max_c: tuple[float, ...]

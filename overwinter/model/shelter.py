@@ -164,9 +164,8 @@ class HeaterPart:
 
 @dataclass(frozen=True, slots=True)
 class HeaterSetting:
-    """One way a shelter can be heated for a whole stage. ``fixed_w`` is delivered every hour;
-    ``hold_c`` is what a thermostat keeps while ``power_w`` lasts. Prices are money per kWh of heat
-    delivered."""
+    """One way to heat a shelter for a whole stage: ``fixed_w`` every hour, ``hold_c`` while
+    ``power_w`` lasts. Prices are money per kWh of heat delivered."""
 
     parts: tuple[HeaterPart, ...] = ()  # what each heater that is on does; none: off
     fixed_w: float = 0.0

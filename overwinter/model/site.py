@@ -75,8 +75,7 @@ class Household:
         return BY_TWO_SHARE * self.minutes_a_tree
 
     def minutes(self, by_two: bool, sunk: bool = False) -> float:
-        """Minutes of the household for one carry: of both people where it takes two. One alone
-        asks a helper."""
+        """Minutes of the household for one carry; for two, both count. One alone asks a helper."""
         one = self.two_person_min * min(2, self.people) if by_two else self.minutes_a_tree
         return SINKING * one if sunk else one
 
@@ -121,8 +120,7 @@ class Weights:
 
     @property
     def dearest_way_home(self) -> float:
-        """What taking one tree home can cost at most: two people, in a re-plan of a plan that did
-        not have it."""
+        """What taking one tree home can cost at most: two people, in a re-plan, as a new carry."""
         return max(self.carry, self.two_person_carry) + self.extra_carry
 
     def with_own_not_home(self) -> "Weights":

@@ -71,9 +71,8 @@ def warmth_k_d(air_mean_c: FloatArray) -> FloatArray:
 def waking_warmth(
     chill: FloatArray, warmth_today: FloatArray, chill_need: FloatArray
 ) -> FloatArray:
-    """Warmth of a day (K d) that counts; all arguments broadcast. ``chill``: earned since the first
-    day of rest, this day included, in the unit of ``chill_need``. ``warmth_today``: K d above
-    ``BUD_BREAK_BASE_C``."""
+    """Warmth of a day that counts, K d; all arguments broadcast. ``chill``: earned up to this day,
+    in the unit of ``chill_need``; ``warmth_today``: K d above ``BUD_BREAK_BASE_C``."""
     met = np.where(chill_need > 0, np.minimum(chill / np.maximum(chill_need, 1e-9), 1.0), 1.0)
     return np.asarray(met**2 * warmth_today)
 

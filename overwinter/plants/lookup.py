@@ -89,8 +89,7 @@ def split_cultivar(name: str) -> tuple[str, str | None]:
 
 
 class NameBook:
-    """All names by their plain form, and the keys they may mean: of a species table (groups
-    included) and of ``names.csv``."""
+    """All names of a species table and of ``names.csv``, plain, and the keys they may mean."""
 
     def __init__(self, table: Mapping[str, Species], names: Iterable[Name]) -> None:
         self.table = table
@@ -321,8 +320,7 @@ def _near_epithets(words: list[str], book: NameBook) -> tuple[str, ...]:
 
 
 def _no_match(name: str, bare: str, book: NameBook, near: bool) -> NoMatch:
-    """Nothing stands for it: kinds whose names end so ("Japanese white pine"), else names spelled
-    alike, word by word, and all groups."""
+    """Kinds that end so ("Japanese white pine"), else names spelled alike, and all groups."""
     wanted, names = plain(bare), {**book.genera, **book.cultivars, **book.kinds} if near else {}
     alike = [other for other in names if " " in wanted and other.endswith(f" {wanted}")]
     ending = {key for other in alike for key in book.kinds.get(other, ())}

@@ -106,8 +106,7 @@ def wrapped(text: str, width: float, size: float) -> tuple[str, ...] | None:
 def numbered_scale(
     place: Place, coming: Sequence[Layout], numbers: Mapping[str, int], width_px: float
 ) -> float:
-    """px per m: the place as wide as the drawing, but not too tall for a page, and the smallest pot
-    holds its number."""
+    """px per m: as wide as may be, not too tall, and the smallest pot holds its number."""
     digits = len(str(max(numbers.values(), default=1)))
     smallest = min((min(it.width_m, it.depth_m) for it in coming), default=1.0)
     box = 2 * INSIDE + _LEAST_BOX + _BOX_PER_DIGIT * (digits - 1)

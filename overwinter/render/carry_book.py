@@ -165,8 +165,7 @@ class CarryBook:
 
 
 def carry_book(season: Season, plan: Plan, wet: Sequence[WetSurface] = ()) -> CarryBook:
-    """Put every carry of ``plan`` that still lies ahead in order and into words, with what else is
-    to be done; ``wet``: surfaces that drip."""
+    """All carries ahead in order and in words, with what else is to do; ``wet``: what drips."""
     names = {tree.id: tree.name for tree in season.trees}
     ahead = plan.stages[plan.fixed_stages :]
     listed = [one for stage in ahead for one in _stage_lists(season, plan, stage, wet)]

@@ -101,8 +101,7 @@ class _Move:
 
 
 def tender_limit_c(season: Season, tree_id: str) -> float:
-    """Temperature a tree must stay above whatever happens, degC: air floor or
-    half-killing of its hardened roots."""
+    """What a tree must stay above, degC: its air floor, or what half-kills its hardened roots."""
     tree = season.tree_by_id[tree_id]
     floor = tree.limits.air_floor_c
     roots = tree.limits.root_kill_young_c if tree.young_roots else tree.limits.root_kill_c

@@ -1,6 +1,5 @@
-"""The carry lists as pages: sheets to print, and one page for a phone. The sheets are a front page,
-then stage after stage, a drawing and rows a bench: black on white, boxes for gloves. The step
-numbers stand on the drawing and in the rows."""
+"""The carry lists as pages: one for a phone, and sheets to print, black on white, boxes for gloves:
+a front page, then for each stage and bench a drawing and rows with the same step numbers."""
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from enum import StrEnum
@@ -41,8 +40,7 @@ class Paper(StrEnum):
 def carry_sheet(
     season: Season, plan: Plan, book: CarryBook, paper: Paper = Paper.A4, part: str = ""
 ) -> str:
-    """Carry lists as one HTML document to print. ``part`` says in words what the book was narrowed
-    to; empty for all of it."""
+    """Carry lists as one HTML document to print; ``part`` of the book, in words."""
     return _page(
         "carry_sheet.html",
         book,

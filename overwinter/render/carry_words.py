@@ -202,9 +202,8 @@ def setting_changes(season: Season, plan: Plan) -> list[SettingChange]:
 def todos(
     season: Season, plan: Plan, shelter: Shelter, stage: Stage, wet: Sequence[WetSurface] = ()
 ) -> tuple[Todo, ...]:
-    """What to do at a shelter in a stage besides carrying. Nobody is sent to open or close a
-    shelter in which the plan never has a tree. ``wet``: the surfaces that drip, of all shelters,
-    wettest first."""
+    """What to do at a shelter in a stage besides carrying; nothing to open or close where the plan
+    never has a tree. ``wet``: the surfaces that drip, of all shelters, wettest first."""
     k, used = stage.index, first_stage_used(season, plan, shelter.id)
     told: list[tuple[TodoKind, str] | tuple[TodoKind, str, str, bool]] = []
     if used is not None:
@@ -356,9 +355,8 @@ def first_stage_used(season: Season, plan: Plan, shelter_id: str) -> int | None:
 
 
 def cover_words(season: Season, plan: Plan, place: Place, stage: int) -> str:
-    """What to heap over sunk pots once the carries are done; empty where none changed. The plan
-    follows their roots under just that cover; how it is best heaped up is common practice, no
-    source."""
+    """What to heap over sunk pots once the carries are done, for the plan counts on just that;
+    empty where none changed. How it is best heaped up is common practice, no source."""
     touched = any(place.id in (one.source, one.target) for one in carries_of(plan, stage))
     stands = any(stays[stage] == place.id for stays in plan.stays.values())
     if place.kind is not PlaceKind.SUNK or place.cover_m <= 0.0 or not (touched and stands):

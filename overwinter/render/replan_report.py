@@ -176,8 +176,7 @@ def _name(season: Season, tree_id: str) -> str:
 
 
 def _ways_of(answer: ReplanAnswer, change: TreeChange) -> Iterator[str]:
-    """``Shed, Bench (first night of -3 °C or colder), then ...`` by each plan, without the end that
-    both have in common."""
+    """``Shed, Bench (first night of -3 °C or colder), then ...`` by each, to where they meet."""
     season = answer.season
     ways = [
         [

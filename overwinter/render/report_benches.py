@@ -127,9 +127,8 @@ def heater_rows(season: Season, plan: Plan) -> tuple[Row, ...]:
 
 
 def changed_rows(season: Season, plan: Plan, before: Stays) -> tuple[Row, ...]:
-    """Two rows for trees that go to other places or at other signs than in the plan before.
-    ``before``: where each tree would be by that plan, in the stages of this one; a tree that it
-    does not know was nowhere."""
+    """Two rows for trees on another way than in the plan before. ``before``: where each would be by
+    that plan, in the stages of this one; a tree that it does not know was nowhere."""
     ways: dict[tuple[tuple[str | None, ...], tuple[str | None, ...]], list[str]] = {}
     for tree_id, now in plan.stays.items():
         was = before.get(tree_id, (None,) * len(now))

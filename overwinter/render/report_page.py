@@ -177,8 +177,7 @@ def _stage(season: Season, plan: Plan, stage: Stage) -> dict[str, object]:
 
 
 def _risks(season: Season, plan: Plan, report: AuditReport) -> list[tuple[Cell, ...]]:
-    """The trees with the largest expected loss, trees of one row that stand alike together, and how
-    large it is of the largest."""
+    """The trees with the largest expected loss, alike ones together, and how large it is."""
     table = alike_joined(dearest_table(season, plan, report, chart.short_name))
     most = max((risk.loss for risk in report.risks.values()), default=1.0)
     losses = ((row, loss) for row in table.rows[:SHOWN] if isinstance(loss := row[3], float))

@@ -144,8 +144,7 @@ def no_formula(text: str) -> str:
 
 
 def alike_joined(table: Table) -> Table:
-    """The table with one row for trees of one row of the tree list that differ in nothing else. It
-    stands where the first of them stood."""
+    """The table with trees of one row of the list joined that differ in nothing else."""
     if TREE not in table.headings:
         return table
     at = table.headings.index(TREE)

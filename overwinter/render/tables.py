@@ -173,8 +173,7 @@ def carries_table(season: Season, plan: Plan, report: AuditReport) -> Table:
 
 
 def heat_table(season: Season, plan: Plan, report: AuditReport) -> Table:
-    """What each heated shelter is set to and what it burns, mean over the winters. Stages that
-    follow each other on one setting are one row."""
+    """What each heated shelter is set to and burns, mean; stages on one setting are one row."""
 
     def setting(use: HeatUse) -> HeaterSetting:
         return plan.settings[use.shelter_id][use.stage]
@@ -279,8 +278,7 @@ def risks_table(season: Season, plan: Plan, report: AuditReport) -> Table:
 def dearest_table(
     season: Season, plan: Plan, report: AuditReport, name: Callable[[str], str] | None = None
 ) -> Table:
-    """The same in few words, of trees that may be lost at all, those at risk first; ``name``: of a
-    place."""
+    """The same of trees that may be lost, those at risk first, in few words."""
     some = (risk for risk in by_loss(report) if risk.worst is not None)
     first = sorted(some, key=lambda risk: -risk.lost if risk.lost >= AT_RISK else 0.0)
     return Table.of("dearest", "Worst risks", first, _dearest(season, plan, name))
@@ -357,8 +355,7 @@ def left_out_table(season: Season, plan: Plan, report: AuditReport) -> Table:
 
 
 def cure_words(season: Season, left: LeftOut) -> str:
-    """``more room (it would stand at Cellar, floor)``; ``a larger or stronger place (for Cellar,
-    floor it is too tall by 12 cm)``."""
+    """``a larger or stronger place (for Cellar, floor it is too tall by 12 cm)``."""
     if left.cure_place is None:
         return left.cure.value
     name, place = season.place_name(left.cure_place), season.places[left.cure_place]

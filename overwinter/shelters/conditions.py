@@ -109,8 +109,7 @@ def heat_unsure(shelter: Shelter) -> tuple[float, float]:
 
 
 def design_need_w(shelter: Shelter, site: Site, setting: HeaterSetting) -> float:
-    """Steady heat that a hold needs in a design night that lasts, W: dark, clear, the ground at its
-    coldest; 0 without a model."""
+    """Steady heat for a hold in a lasting design night, dark and clear, W; 0 without a model."""
     model = shelter_model(shelter, site)
     if model is None or setting.hold_c is None:
         return 0.0

@@ -67,8 +67,7 @@ def inner_surface_c(
 
 @dataclass(frozen=True, slots=True)
 class WetSurface:
-    """Hours a winter, mean over winters, in which water forms on a surface, as things are and as
-    they would be."""
+    """Hours a winter, mean, in which water forms on a surface, as things are and might be."""
 
     shelter_id: str
     surface: str

@@ -55,8 +55,7 @@ class Drive(NamedTuple):
 
 
 def _drive(goal_c: FloatArray, time_constant_h: FloatArray | float) -> Drive:
-    """``time_constant_h`` is the same for all columns, by class. Single precision is faster, and
-    within 2e-4 K over a winter."""
+    """The same time constants, by class, for all columns; single precision is within 2e-4 K."""
     hours = np.reshape(time_constant_h, (-1, 1)).astype(np.float32)
     goal = np.asarray(goal_c, dtype=np.float32)
     return Drive(goal, np.broadcast_to(hours, (hours.shape[0], goal.shape[1])))
@@ -167,8 +166,7 @@ class StandAir:
 
 
 def _by_day(core: Drive, wall: Drive | None, fusion_k: float, frozen_capacity: float) -> FloatArray:
-    """Coldest at the wall, coldest and mean inside, degC, ``(3, class, column, day)``. Without
-    walls what is inside stands for them."""
+    """Coldest at the wall, else inside; coldest, mean inside, degC, ``(3, class, column, day)``."""
     days = core.goal_c.shape[0] // HOURS_PER_DAY
     walls = None if wall is None else wall_days_c(wall)
     found = np.empty((days, 3, *core.time_constant_h.shape), np.float32)

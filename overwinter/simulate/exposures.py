@@ -231,8 +231,7 @@ class Exposures:
         return self._picked(key, ..., ..., none, sheltered, none)
 
     def series(self, options: IntArray, key: Key) -> Series:
-        """Series of options for kinds of one key. ``options``: ``(n,)``, or ``(n, winter, day)``,
-        where each tree is each day."""
+        """Series of ``options``, ``(n,)`` or ``(n, winter, day)``, for kinds of one key."""
         when: tuple[IntArray, ...] = ()
         if options.ndim == 3:
             when = np.arange(self.winters)[None, :, None], np.arange(self.days)[None, None, :]

@@ -99,9 +99,8 @@ def _top_hardening(
 
 
 def _span_ratio(kinds: KindArrays) -> Array:
-    """Kelvins that roots gain by hardening over those that the top gains, at most 1. Warmth costs
-    about the same kelvins of hardness a degree-day in both, so a smaller share of the state where
-    the span is wide."""
+    """Kelvins that roots gain by hardening over those of the top, at most 1: warmth costs both the
+    same kelvins a degree-day, so a smaller share of the state where the span is wide."""
     roots = np.maximum(kinds.root_kill_unhardened_c - kinds.root_kill_c, 0.0)
     top = np.maximum(kinds.top_kill_unhardened_c - kinds.top_kill_c, 0.1)
     return np.asarray(np.minimum(roots / top, 1.0))
@@ -296,8 +295,7 @@ class Stages:
 
 
 def short_chill(state: State, kinds: KindArrays, owed: Array | float = 1.0) -> Array:
-    """Share of the chilling owed that a winter did not give, ``(n, winter)``. ``owed`` is the share
-    that a tree owes which joins in mid-winter."""
+    """Share of the chilling ``owed`` that a winter did not give, ``(n, winter)``."""
     earned = state.chill[..., -1]
     need = kinds.chill_need[..., 0] * owed
     return np.asarray(np.where(need > 0, np.clip(1.0 - earned / np.maximum(need, 1.0), 0, 1), 0.0))

@@ -29,9 +29,8 @@ WORST = tuple(  # harms of which the worst night counts; the others add up
 
 
 def likely_lows_c(lows_c: Sequence[float], winters: int, seed: int) -> FloatArray:
-    """Minima that may come of a forecast, degC, ``(winter, night)``. Equal shares of the normal law
-    of its error, so that few winters hold a fair tail; a forecast that is too warm tonight is too
-    warm for all its nights."""
+    """Minima that may come of a forecast, degC, ``(winter, night)``: equal shares of the law of its
+    error, so that few winters hold a fair tail; too warm tonight is too warm for all its nights."""
     spread = FORECAST_ERROR_K + MORE_ERROR_A_NIGHT_K * np.arange(len(lows_c))
     return np.asarray(np.array(lows_c) + spread * luck(winters, seed)[:, None])
 
