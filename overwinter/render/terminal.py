@@ -1,6 +1,7 @@
 """A summary of the plan, 80 columns wide: the bill first, then the stages, then the risks."""
 
 from collections import Counter
+from collections.abc import Mapping
 from dataclasses import replace
 from textwrap import wrap
 
@@ -115,15 +116,32 @@ def bill_words(season: Season, report: AuditReport) -> str:
 
 
 def not_safe_words(season: Season, plan: Plan, report: AuditReport) -> str:
-    """Trees that stand where they are lost too often, dearest to lose first; empty: none."""
-    risks = sorted((report.risks[tree_id] for tree_id in plan.unsafe), key=lambda risk: -risk.loss)
-    if not risks:
-        return ""
-    names = names_of(season, (risk.tree_id for risk in risks), NAMED)
-    chances = [risk.chance for risk in risks]
-    often = " to ".join(dict.fromkeys(map(chance, (min(chances), max(chances)))))
-    them = "it" if len(risks) == 1 else "them"
-    return f"{names}: lost in {often} of winters; no safer place is left for {them}"
+    """Trees that stand where they are lost too often, and others that are lost too often over the
+    whole winter, likeliest first; empty: none."""
+    most = season.site.weights.most_chance
+    unsafe = {t: report.risks[t].chance for t in plan.unsafe}
+    often = {t: one.lost for t, one in report.risks.items() if one.lost > most and t not in unsafe}
+    told = []
+    if unsafe:
+        them = "it" if len(unsafe) == 1 else "them"
+        told.append(f"{_lost(season, unsafe)}; no safer place is left for {them}")
+    if often:
+        words = _lost(season, often)
+        worst = max(often, key=lambda tree_id: often[tree_id])
+        stage = report.risks[worst].worst_stage
+        on = "" if stage is None else f" --on {plan.stages[stage].usual}"
+        told.append(
+            f"{words}, for most_chance ({chance(most)}) limits each stage and not the winter; what"
+            f' would help: overwinter show --why "{season.tree_by_id[worst].name}"{on}'
+        )
+    return ". ".join(told)
+
+
+def _lost(season: Season, chances: Mapping[str, float]) -> str:
+    """``Fig, Olive: lost in 5.1 % to 9.0 % of winters``, likeliest first."""
+    names = names_of(season, sorted(chances, key=lambda t: -chances[t]), NAMED)
+    low, high = min(chances.values()), max(chances.values())
+    return f"{names}: lost in {' to '.join(dict.fromkeys(map(chance, (low, high))))} of winters"
 
 
 def _title(season: Season) -> list[str]:

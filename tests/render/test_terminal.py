@@ -426,3 +426,13 @@ def test_one_tree_that_is_not_safe_is_it() -> None:
     for unsafe, words in ((("t0",), "is left for it"), (("t0", "t4"), "is left for them")):
         said = terminal.not_safe_words(season, replace(plan, unsafe=unsafe), report)
         assert said.endswith(f"no safer place {words}")
+
+
+def test_a_tree_lost_too_often_over_the_winter_is_told() -> None:
+    """Though each stage is within most_chance, 5 %: lost in 6 % it is named, in 5 % it is not."""
+    season, plan, report = small()
+    for lost, told in ((0.05, False), (0.06, True)):
+        risk = replace(report.risks["t0"], lost=lost, worst_stage=3)
+        said = terminal.not_safe_words(season, plan, replace(report, risks={"t0": risk}))
+        assert said.startswith(f"{season.tree_by_id['t0'].name}: lost in 6.0 % of winters") is told
+        assert said.endswith(f" --on {plan.stages[3].usual}") is told
