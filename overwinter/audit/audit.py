@@ -104,9 +104,9 @@ def _follow(
     by_stage = _lost(hazards.sum(axis=3))
     hazards[:, :, : ledger.plan.fixed_stages] = 0.0  # what is past in a re-plan is done
     chance = _lost(hazards.sum(axis=(2, 3)) + short)
-    lasts = np.array(
-        [[_lasts(follower.kinds[path.kind], harm) for harm in HARMS] for path in paths]
-    )
+    repotted = (follower.kinds[path.kind].young_roots for path in paths)
+    mends = [MENDS - {Harm.YOUNG_ROOTS} if young else MENDS for young in repotted]
+    lasts = np.array([[harm not in mended for harm in HARMS] for mended in mends])
     lost = _lost((hazards.sum(axis=2) * lasts[:, None]).sum(axis=2) + short)
     by_both = hazards.mean(axis=1)
     by_harm = _lost(np.concatenate((hazards.sum(axis=2), short[..., None]), axis=2))
@@ -130,11 +130,6 @@ def _follow(
         )
         for i in range(len(paths))
     ]
-
-
-def _lasts(kind: Kind, harm: Harm) -> bool:
-    """Whether a harm is for good."""
-    return harm not in MENDS or (harm is Harm.YOUNG_ROOTS and kind.young_roots)
 
 
 def _worst_stage(hazard: FloatArray, by_harm: FloatArray) -> int | None:

@@ -4,7 +4,6 @@ from collections import defaultdict
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from enum import StrEnum
-from types import MappingProxyType
 
 from overwinter.model.plan import Costs
 from overwinter.model.season import Season
@@ -117,16 +116,11 @@ class Known(StrEnum):
     GUESSED = "guessed"
 
 
-KNOWN: Mapping[Standing, Known] = MappingProxyType(
-    {
-        Standing.READ: Known.MEASURED,
-        Standing.GROWER: Known.MEASURED,
-        Standing.DERIVED: Known.ESTIMATED,
-        Standing.MEMORY: Known.ESTIMATED,
-        Standing.CUSTOM: Known.GUESSED,
-        Standing.JUDGEMENT: Known.GUESSED,
-    }
-)
+KNOWN: Mapping[Standing, Known] = {
+    **dict.fromkeys((Standing.READ, Standing.GROWER), Known.MEASURED),
+    **dict.fromkeys((Standing.DERIVED, Standing.MEMORY), Known.ESTIMATED),
+    **dict.fromkeys((Standing.CUSTOM, Standing.JUDGEMENT), Known.GUESSED),
+}
 
 
 @dataclass(frozen=True, slots=True)

@@ -122,9 +122,7 @@ def weak_heaters(season: Season) -> list[WeakHeater]:
                 one = WeakHeater(shelter.id, setting.hold_c, need_w, has_w)
                 key = setting.hold_c, shelter.id
                 strongest[key] = max(one, strongest.get(key, one), key=lambda weak: weak.has_w)
-    return [
-        strongest[key] for key in sorted(strongest) if strongest[key].has_w < strongest[key].need_w
-    ]
+    return [one for _, one in sorted(strongest.items()) if one.has_w < one.need_w]
 
 
 def weak_lines(season: Season, nights: Nights) -> list[str]:

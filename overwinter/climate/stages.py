@@ -146,23 +146,23 @@ def _stages(
     until = [*usual[1:], days]
     mild = [i for i, boundary in enumerate(boundaries) if boundary.sign is Sign.MILD_WEEK]
     before_spring = (first_day < (first_day[mild[0]] if mild else days)).mean(axis=1)
+
+    def day(index: int) -> date:
+        return starts + timedelta(days=int(index))
+
     return tuple(
         Stage(
             index=i,
             sign=boundary.sign,
             threshold_c=boundary.threshold_c,
             happenings=boundary.happenings,
-            early=starts + timedelta(days=int(early[i])),
-            usual=starts + timedelta(days=int(usual[i])),
-            late=starts + timedelta(days=int(late[i])),
-            until=starts + timedelta(days=int(until[i])),
+            early=day(early[i]),
+            usual=day(usual[i]),
+            late=day(late[i]),
+            until=day(until[i]),
             comes=float(before_spring[i]) if boundary.sign is Sign.COLD_NIGHT else 1.0,
-            not_before=(
-                starts + timedelta(days=not_before) if boundary.sign is Sign.MILD_WEEK else None
-            ),
-            at_latest=(
-                None if boundary.at_latest is None else starts + timedelta(days=boundary.at_latest)
-            ),
+            not_before=day(not_before) if boundary.sign is Sign.MILD_WEEK else None,
+            at_latest=None if boundary.at_latest is None else day(boundary.at_latest),
         )
         for i, boundary in enumerate(boundaries)
     )

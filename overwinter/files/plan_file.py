@@ -57,14 +57,6 @@ class Strict(BaseModel):
     model_config = ConfigDict(extra="forbid", frozen=True)
 
 
-class _TreeNote(Strict):
-    """What a reader of the plan wants to know of a tree without the tree list at hand."""
-
-    name: str
-    species: str
-    row: int
-
-
 class PlanDocument(Strict):
     """A plan read back, and where it comes from."""
 
@@ -76,7 +68,7 @@ class PlanDocument(Strict):
     starts: date
     ends: date
     winters: str
-    trees: dict[str, _TreeNote]
+    trees: dict[str, dict[str, str | int]]  # name, species and row, for readers without the list
     places: dict[str, str]
     plan: Plan
 

@@ -73,13 +73,9 @@ def shipped_species() -> Mapping[str, Species]:
     findings = Findings()
     table = csv_table(packaged("species.csv"), "species.csv (shipped)", findings, SpeciesRow)
     rows = {} if table is None else whole_rows(table, SpeciesRow, findings)
-    species: dict[str, Species] = {}
-    for row in rows.values():
-        one = _merged(None, row)
-        if one is not None:
-            species[one.key] = one
+    species = [one for row in rows.values() if (one := _merged(None, row)) is not None]
     findings.raise_if_any()
-    return species
+    return {one.key: one for one in species}
 
 
 @cache

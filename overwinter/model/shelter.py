@@ -238,7 +238,6 @@ class PlaceConditions:
     utah_units: FloatArray  # Utah chill units of the day; may be negative
     warmth_k_d: FloatArray  # of the day above the base of bud break, K d
     root: Mapping[float, RootZone]  # by class of pot in use (`root_zone.POT_CLASSES_L`)
-
     cold_dose_k_h: Mapping[float, FloatArray]  # by air floor, degC: of the day below it, K h
 
 

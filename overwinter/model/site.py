@@ -38,7 +38,6 @@ breakers at 125 % of a load of 3 h or more (210.20(A)) and counts fixed electric
 (424.3(B); both as trade articles quote them, read); elsewhere common practice. Local code
 decides."""
 STAYING_AWAY = 1.5  # price of a tree not home at the end, in dearest ways home (a judgement)
-
 AWAY_OUTDOORS = 0.25
 """Price of a day outdoors away from the stand as a share of one under cover: less water and
 turning, but sky and rain (a judgement, no source)."""

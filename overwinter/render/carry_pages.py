@@ -104,21 +104,17 @@ def _to_bring(season: Season, lists: Sequence[ShelterList], two: int) -> str:
     """What the work of a stage calls for; common practice, no source."""
     kinds = {todo.kind for one in lists for todo in one.jobs}
     steps = [step for one in lists for step in one.steps]
-    found = ["gloves", "watering can", "hand brush"] if steps else []
-    if two:
-        found += ["a second person", "hand truck"]
-    if TodoKind.READY in kinds:
-        found += ["broom", "min/max thermometer"]
-    if TodoKind.MICE in kinds:
-        found.append("traps and an apple")
-    ends = {end for step in steps for end in (step.carry.source, step.carry.target)}
-    if any(season.places[end].kind is PlaceKind.SUNK for end in ends if end):
-        found.append("spade")
-    if TodoKind.COVER in kinds:
-        found += ["soil, bark or leaves", "a rule to measure their depth"]
-    if any(step.mesh for step in steps):
-        found.append("mesh guards")
-    return ", ".join(found)
+    ends = {end for step in steps for end in (step.carry.source, step.carry.target) if end}
+    due = {
+        "gloves, watering can, hand brush": bool(steps),
+        "a second person, hand truck": two > 0,
+        "broom, min/max thermometer": TodoKind.READY in kinds,
+        "traps and an apple": TodoKind.MICE in kinds,
+        "spade": any(season.places[end].kind is PlaceKind.SUNK for end in ends),
+        "soil, bark or leaves, a rule to measure their depth": TodoKind.COVER in kinds,
+        "mesh guards": any(step.mesh for step in steps),
+    }
+    return ", ".join(what for what, is_due in due.items() if is_due)
 
 
 def _blocks(

@@ -38,28 +38,23 @@ CAUTIONS: Mapping[str, Caution] = _read()
 
 def heater_cautions(shelter: Shelter) -> tuple[str, ...]:
     """Keys of the cautions that a shelter's heaters call for."""
-    keys: list[str] = []
-    for heater in shelter.heaters:
-        keys += ["heaters", "cords" if heater.carrier is Carrier.ELECTRICITY else "fuel"]
-    return tuple(dict.fromkeys(keys))
+    burning = ("cords" if h.carrier is Carrier.ELECTRICITY else "fuel" for h in shelter.heaters)
+    return in_order(key for kind in burning for key in ("heaters", kind))
 
 
 def season_cautions(season: Season) -> tuple[str, ...]:
     """Keys of every caution that a season calls for."""
-    keys = ["lifting"]
-    if any(season.site.weights.takes_two(tree.weight_kg) for tree in season.trees):
-        keys.append("two_people")
-    if any(dries(tree) for tree in season.trees):
-        keys.append("drying")
-    if any(tree.limits.rests for tree in season.trees):
-        keys.append("long_cold")
-    for shelter in season.shelters:
-        keys += heater_cautions(shelter)
-    if any(place.kind is PlaceKind.SHELF for place in season.places.values()):
-        keys.append("ladders")
-    if any(place.rodent_exposure > 0.0 for place in season.places.values()):
-        keys.append("rodent_poison")
-    return in_order(keys)
+    trees, places = season.trees, season.places.values()
+    due = {
+        "lifting": True,
+        "two_people": any(season.site.weights.takes_two(tree.weight_kg) for tree in trees),
+        "drying": any(map(dries, trees)),
+        "long_cold": any(tree.limits.rests for tree in trees),
+        "ladders": any(place.kind is PlaceKind.SHELF for place in places),
+        "rodent_poison": any(place.rodent_exposure > 0.0 for place in places),
+    }
+    heating = (key for shelter in season.shelters for key in heater_cautions(shelter))
+    return in_order([*heating, *(key for key, is_due in due.items() if is_due)])
 
 
 def dries(tree: Tree) -> bool:

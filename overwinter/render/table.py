@@ -134,13 +134,9 @@ def csv_text(table: Table) -> str:
     writer = csv.writer(text, lineterminator="\r\n")
     writer.writerow(table.headings)
     for row in table.rows:
-        writer.writerow([no_formula(cell) if isinstance(cell, str) else cell for cell in row])
+        formulas = (isinstance(cell, str) and cell.startswith(FORMULA_STARTS) for cell in row)
+        writer.writerow([f"'{c}" if runs else c for c, runs in zip(row, formulas, strict=True)])
     return text.getvalue()
-
-
-def no_formula(text: str) -> str:
-    """Text for a cell of a CSV file, in which no spreadsheet sees a formula to run."""
-    return f"'{text}" if text.startswith(FORMULA_STARTS) else text
 
 
 def alike_joined(table: Table) -> Table:

@@ -46,7 +46,9 @@ def summary(season: Season, plan: Plan, report: AuditReport) -> str:
         *_stages(season, plan, report),
         *_heat(season, plan, report),
         *_risks(season, plan, report),
-        _audited(report),
+        f"Audited: all {len(RULES)} rules hold. More: overwinter show --help"
+        if report.passed
+        else f"AUDIT REFUSED: {count(len(report.findings), 'finding')}; do not use this plan",
     ]
     return "\n".join(line.rstrip() for line in lines) + "\n"
 
@@ -232,9 +234,3 @@ def block(table: Table) -> list[str]:
     lines = [line[2:] for line in render(table, WIDTH + 2).splitlines()]
     at = next(n for n, line in enumerate(lines) if line.startswith("---"))
     return [*map(bold, lines[1:at]), *lines[at + 1 :], ""]
-
-
-def _audited(report: AuditReport) -> str:
-    if report.passed:
-        return f"Audited: all {len(RULES)} rules hold. More: overwinter show --help"
-    return f"AUDIT REFUSED: {count(len(report.findings), 'finding')}; do not use this plan"
