@@ -10,7 +10,7 @@ import numpy as np
 
 from overwinter.audit.report import AT_RISK, AuditReport, Bill, HeatUse, PlaceUse, TreeRisk
 from overwinter.climate.generator import fresh_winters
-from overwinter.climate.series import daily_min
+from overwinter.climate.series import by_day
 from overwinter.climate.stages import make_stages
 from overwinter.model.changes import Start
 from overwinter.model.plan import Costs, Plan
@@ -366,7 +366,7 @@ def _followed(
             "This plan was made in the midst of a winter, which other winters do not share;"
             " only a plan made before the winter can be followed through them."
         )
-    days = stages_in(season, plan, daily_min(drawn.air_c), seed)
+    days = stages_in(season, plan, by_day(drawn.air_c).min(axis=-1), seed)
     for start in range(0, drawn.count, AT_ONCE):
         some = slice(start, min(start + AT_ONCE, drawn.count))
         air, sun, snow = (one[some] for one in (drawn.air_c, drawn.sun_w_m2, drawn.snow_m))

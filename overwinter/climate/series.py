@@ -63,21 +63,6 @@ def by_day(hourly: FloatArray) -> FloatArray:
     return hourly.reshape(*hourly.shape[:-1], -1, HOURS_PER_DAY)
 
 
-def daily_min(hourly: FloatArray) -> FloatArray:
-    """Least value of each day, ``(..., hour) -> (..., day)``."""
-    return np.asarray(by_day(hourly).min(axis=-1))
-
-
-def daily_mean(hourly: FloatArray) -> FloatArray:
-    """Mean of each day, ``(..., hour) -> (..., day)``."""
-    return np.asarray(by_day(hourly).mean(axis=-1))
-
-
-def daily_sum(hourly: FloatArray) -> FloatArray:
-    """Sum of each day, ``(..., hour) -> (..., day)``."""
-    return np.asarray(by_day(hourly).sum(axis=-1))
-
-
 def days_of_year(starts: date, days: int) -> FloatArray:
     """Day of the year (1 to 366) of ``days`` dates from ``starts``, shape ``(day,)``."""
     return np.array(

@@ -10,7 +10,7 @@ from itertools import groupby
 import numpy as np
 from markupsafe import Markup
 
-from overwinter.climate.series import daily_min
+from overwinter.climate.series import by_day
 from overwinter.model.plan import Layout, Plan
 from overwinter.model.season import Season
 from overwinter.model.shelter import Place
@@ -92,7 +92,7 @@ def _mark(one: Happening) -> str:
 
 def coldest_nights(season: Season, plan: Plan) -> tuple[str, ...]:
     """The coldest night of each stage in the middle one of the winters, on its usual days."""
-    nights = daily_min(season.winters.air_c)
+    nights = by_day(season.winters.air_c).min(axis=-1)
     found = []
     for stage in plan.stages:
         days = slice(season.day_index(stage.usual), season.day_index(stage.until))

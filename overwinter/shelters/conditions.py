@@ -80,7 +80,7 @@ def bought(
     heat_w: FloatArray, settings: tuple[HeaterSetting, ...]
 ) -> tuple[FloatArray, FloatArray]:
     """Energy bought (kWh) and money of each day, ``(setting, winter, day)``, of hourly W."""
-    daily_kwh = series.daily_sum(heat_w).astype(np.float64) * KWH_PER_WH
+    daily_kwh = series.by_day(heat_w).sum(axis=-1).astype(np.float64) * KWH_PER_WH
     kwh, money = np.zeros_like(daily_kwh), np.zeros_like(daily_kwh)
     for i, setting in enumerate(settings):
         fixed = setting.fixed_w * HOURS_PER_DAY * KWH_PER_WH
@@ -165,15 +165,15 @@ def _stands(season: Season, shelter: Shelter, air_c: FloatArray, sky: OpenSky) -
 
 def _place_air(air_c: FloatArray, floors_c: list[float]) -> dict[str, Any]:
     """Fields of ``PlaceConditions`` that follow from the air of a place alone."""
-    mean = series.daily_mean(air_c)
+    mean = series.by_day(air_c).mean(axis=-1)
     return {
-        "air_min_c": series.daily_min(air_c),
+        "air_min_c": series.by_day(air_c).min(axis=-1),
         "air_mean_c": mean,
-        "chill_hours": series.daily_sum(series.chill_hours_weight(air_c)),
-        "utah_units": series.daily_sum(series.utah_weight(air_c)),
+        "chill_hours": series.by_day(series.chill_hours_weight(air_c)).sum(axis=-1),
+        "utah_units": series.by_day(series.utah_weight(air_c)).sum(axis=-1),
         "warmth_k_d": warmth_k_d(mean),
         "cold_dose_k_h": {
-            floor_c: series.daily_sum(np.maximum(floor_c - air_c, 0.0)).astype(np.float32)
+            floor_c: series.by_day(np.maximum(floor_c - air_c, 0.0)).sum(axis=-1).astype(np.float32)
             for floor_c in floors_c
         },
     }
@@ -184,7 +184,7 @@ def _places(
 ) -> dict[str, PlaceConditions]:
     """Conditions at the places of one shelter; places alike share their arrays."""
     floors = sorted({float(f) for t in season.trees if (f := t.limits.air_floor_c) is not None})
-    outdoors = MOL_PER_MJ * MJ_PER_WH * series.daily_sum(season.winters.sun_w_m2)
+    outdoors = MOL_PER_MJ * MJ_PER_WH * series.by_day(season.winters.sun_w_m2).sum(axis=-1)
     inside = outdoors * shelter.transmission + shelter.lamp_mol_m2_d
     airs = {k: _place_air(air_c + k, floors) for k in {p.warmer_k for p in shelter.places}}
     found = {}
@@ -227,7 +227,7 @@ def compute_conditions(
         roots = {one.stand: next(zones) for one in stands[shelter.id]}
         places |= _places(season, shelter, airs[shelter.id], roots)
     return Conditions(
-        outdoor_min_c=series.daily_min(around.air_c),
+        outdoor_min_c=series.by_day(around.air_c).min(axis=-1),
         day_length_h=day_length_h(site.latitude_deg, series.days_of_year(site.starts, season.days)),
         shelters=shelters,
         places=places,

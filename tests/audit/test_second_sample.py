@@ -16,7 +16,7 @@ from audit_season import (
 from overwinter.audit import audit as module
 from overwinter.audit.audit import audit, colder, second_sample, stages_in, with_unseen
 from overwinter.climate.generator import fresh_winters
-from overwinter.climate.series import daily_min
+from overwinter.climate.series import by_day
 from overwinter.model.plan import Plan
 from overwinter.model.season import Season, WinterRecipe
 from overwinter.problems import UserError
@@ -59,7 +59,7 @@ def test_colder_winters_take_more(case: tuple[Season, Plan]) -> None:
     trees = (replace(season.trees[0], limits=limits), season.trees[1])
     season = replace(season, trees=trees, winters=fresh_winters(season, 8, 3))
     conditions = compute_conditions(season)
-    days = stages_in(season, plan, daily_min(season.winters.air_c), season.site.seed)
+    days = stages_in(season, plan, by_day(season.winters.air_c).min(axis=-1), season.site.seed)
     own = with_unseen(season, plan, audit(season, conditions, days, plan)).risks
     as_it_is, *more = (colder(season, plan, by_k).chances for by_k in (0.0, 2.0, 5.0))
     assert as_it_is == pytest.approx({tree_id: risk.chance for tree_id, risk in own.items()})
@@ -97,7 +97,7 @@ def test_one_seed_gives_one_answer(case: tuple[Season, Plan]) -> None:
 
 def test_stages_keep_their_signs_and_order(case: tuple[Season, Plan]) -> None:
     season, plan = case
-    minima = daily_min(fresh_winters(season, 40, 3).air_c)
+    minima = by_day(fresh_winters(season, 40, 3).air_c).min(axis=-1)
     days = stages_in(season, plan, minima, 3)
     assert days.stages == STAGE_DAYS.stages
     assert (np.diff(days.first_day, axis=0) >= 0).all()

@@ -4,22 +4,16 @@ from datetime import date
 
 import numpy as np
 
-from overwinter.climate.series import (
-    by_day,
-    daily_mean,
-    daily_min,
-    days_of_year,
-    shift_years,
-)
+from overwinter.climate.series import by_day, days_of_year, shift_years
 
 
 def test_reductions() -> None:
     """Days are reduced along the last axis, whatever stands before it."""
     # By hand.
     hourly = np.stack([np.arange(48.0), -np.arange(48.0)])
-    np.testing.assert_array_equal(daily_min(hourly), [[0, 24], [-23, -47]])
+    np.testing.assert_array_equal(by_day(hourly).min(axis=-1), [[0, 24], [-23, -47]])
     np.testing.assert_array_equal(by_day(hourly).max(axis=-1), [[23, 47], [0, -24]])
-    np.testing.assert_array_equal(daily_mean(hourly), [[11.5, 35.5], [-11.5, -35.5]])
+    np.testing.assert_array_equal(by_day(hourly).mean(axis=-1), [[11.5, 35.5], [-11.5, -35.5]])
 
 
 def test_years_are_shifted_over_leap_days() -> None:

@@ -12,7 +12,7 @@ from energyplus_box import SIDES, Box, BoxHours, read_epw_columns, run_energyplu
 from tmy3 import weather_file
 
 from overwinter.climate.ground import ground_from_weather
-from overwinter.climate.series import chill_hours_weight, daily_mean, daily_min
+from overwinter.climate.series import by_day, chill_hours_weight
 from overwinter.files.envelope import EnvelopeTable
 from overwinter.files.findings import Findings
 from overwinter.files.pydantic_problems import parse
@@ -71,7 +71,7 @@ def weather(place: str) -> Weather:
     hours = (first + np.arange(24 * ((ENDS - STARTS).days + 1))) % air.size
     no_snow = np.zeros((1, hours.size // 24))
     winters = Winters(air[None, hours], sun[None, hours], no_snow, ("typical",), place)
-    return Weather(winters, ground_from_weather(daily_mean(air), np.arange(1.0, 366.0)))
+    return Weather(winters, ground_from_weather(by_day(air).mean(axis=-1), np.arange(1.0, 366.0)))
 
 
 def site(place: str) -> Site:
@@ -185,7 +185,7 @@ class Beside:
 
 def beside(air: FloatArray, heat: FloatArray, reference: BoxHours) -> Beside:
     """Compare hours."""
-    low, its_low = daily_min(air), daily_min(reference.air_c)
+    low, its_low = by_day(air).min(axis=-1), by_day(reference.air_c).min(axis=-1)
     miss = (low - its_low)[np.argsort(its_low)[:10]]
 
     def pair(of: Any) -> tuple[float, float]:
@@ -198,7 +198,7 @@ def beside(air: FloatArray, heat: FloatArray, reference: BoxHours) -> Beside:
         minima_rms_k=float(np.sqrt(((low - its_low) ** 2).mean())),
         heat_kwh=(float(heat.sum() / 1000), float(reference.heat_w.sum() / 1000)),
         chill_h=pair(lambda a: chill_hours_weight(a).sum()),
-        winter_mean_c=pair(lambda a: daily_mean(a)[WINTER].mean()),
+        winter_mean_c=pair(lambda a: by_day(a).mean(axis=-1)[WINTER].mean()),
     )
 
 

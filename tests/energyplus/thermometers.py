@@ -6,7 +6,7 @@ import numpy as np
 from beside import NOON_H, STARTS, beside, site, weather
 from energyplus_box import Box, BoxHours
 
-from overwinter.climate.series import by_day, daily_min
+from overwinter.climate.series import by_day
 from overwinter.model.season import Season
 from overwinter.model.shelter import FloatArray, Readings, Shelter, Thermometer
 from overwinter.shelters.conditions import shelter_model
@@ -26,9 +26,9 @@ def readings_of(hours: BoxHours, first: int, last: int) -> Readings:
     inside, outdoor = hours.air_c[NOON_H:-NOON_H], hours.outdoor_c[NOON_H:-NOON_H]
     return Readings(
         dates=tuple(STARTS + timedelta(days=1 + i) for i in range(first, last)),
-        min_c=tuple(daily_min(inside)[part].tolist()),
+        min_c=tuple(by_day(inside).min(axis=-1)[part].tolist()),
         max_c=tuple(by_day(inside).max(axis=-1)[part].tolist()),
-        outdoor_min_c=tuple(daily_min(outdoor)[part].tolist()),
+        outdoor_min_c=tuple(by_day(outdoor).min(axis=-1)[part].tolist()),
         outdoor_max_c=tuple(by_day(outdoor).max(axis=-1)[part].tolist()),
     )
 
@@ -47,7 +47,7 @@ def by_log(box: Box, hours: BoxHours) -> tuple[FloatArray, float]:
 def by_two_readings(box: Box, hours: BoxHours, smoothing_h: float) -> FloatArray:
     """Air replayed from the winter's coldest and warmest, degC, ``(hour,)``."""
     cold, warm = int(hours.air_c.argmin()), int(hours.air_c.argmax())
-    low, high = daily_min(hours.outdoor_c), by_day(hours.outdoor_c).max(axis=-1)
+    low, high = by_day(hours.outdoor_c).min(axis=-1), by_day(hours.outdoor_c).max(axis=-1)
     thermometer = Thermometer(
         coldest_c=float(hours.air_c[cold]),
         warmest_c=float(hours.air_c[warm]),
@@ -61,7 +61,7 @@ def by_two_readings(box: Box, hours: BoxHours, smoothing_h: float) -> FloatArray
 
 def coldest_nights_k(air_c: FloatArray, hours: BoxHours, first_day: int = 0) -> FloatArray:
     """Ours minus EnergyPlus on the ten coldest nights from a day on, K."""
-    ours, its = daily_min(air_c)[first_day:], daily_min(hours.air_c)[first_day:]
+    ours, its = by_day(air_c).min(axis=-1)[first_day:], by_day(hours.air_c).min(axis=-1)[first_day:]
     return np.asarray((ours - its)[np.argsort(its)[:10]])
 
 

@@ -9,7 +9,7 @@ from made import plain
 from replan_cases import FROST, GARDEN, HARD, SHED, hand_plan, season, stage
 
 from overwinter.audit.audit import audit
-from overwinter.climate.series import daily_min
+from overwinter.climate.series import by_day
 from overwinter.model.changes import Mark
 from overwinter.model.plan import Carry, Plan
 from overwinter.model.stage import Sign, StageDays
@@ -69,7 +69,7 @@ def test_chances_are_the_audits() -> None:
     report = audit(quiet, conditions, StageDays(stages, first_day, quiet.days), plan)
     begun = begun_stages(quiet, hand_plan(), (), first)
     past = past_of(quiet, hand_plan(), (), begun, day)
-    lows = daily_min(quiet.winters.air_c)[:, day : day + 1]
+    lows = by_day(quiet.winters.air_c).min(axis=-1)[:, day : day + 1]
     chances = NightChances(quiet, past, day, lows)
     hazards = chances.hazards([(quiet.tree_by_id[t], at, 0) for t, at in where.items()])
     found = (1.0 - np.exp(-hazards.sum(axis=(2, 3)))).mean(axis=1)

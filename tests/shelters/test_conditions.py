@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 from season_maker import GLASSHOUSE, make_place, make_season, make_shelters
 
-from overwinter.climate.series import by_day, daily_min, daily_sum
+from overwinter.climate.series import by_day
 from overwinter.model.season import Season
 from overwinter.model.shelter import Conditions, HeaterSetting, PlaceKind
 from overwinter.shelters.conditions import compute_conditions, design_need_w, heat_unsure
@@ -224,7 +224,7 @@ def test_degree_hours_below_a_floor(conditions: Conditions) -> None:
     """The cold dose of a day adds up the hours' degrees below the floor."""
     # Definition.
     air = conditions.shelters["glass"].air_c[0]
-    want = daily_sum(np.maximum(10.0 - air, 0.0))
+    want = by_day(np.maximum(10.0 - air, 0.0)).sum(axis=-1)
     got = conditions.places["glass/bench"].cold_dose_k_h[10.0][0]
     np.testing.assert_allclose(got, want, rtol=1e-4, atol=1e-3)
 
@@ -232,7 +232,7 @@ def test_degree_hours_below_a_floor(conditions: Conditions) -> None:
 def test_thermometer_nights(season: Season, conditions: Conditions) -> None:
     """On a night as cold as the reading's the shed is never warmer than its reading."""
     # Stated rule; the readings are -6 inside at -18 outdoors.
-    coldest = daily_min(conditions.shelters["shed"].air_c[0])
+    coldest = by_day(conditions.shelters["shed"].air_c[0]).min(axis=-1)
     as_cold = conditions.outdoor_min_c <= -18
     assert as_cold.any()
     assert coldest[as_cold].max() <= -6 + 1e-4

@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 from season_maker import GLASSHOUSE, STARTS, make_season
 
-from overwinter.climate.series import by_day, daily_min
+from overwinter.climate.series import by_day
 from overwinter.model.season import Season
 from overwinter.model.shelter import Envelope, FloatArray, Readings, Shelter, Thermometer
 from overwinter.shelters.conditions import compute_conditions, shelter_model
@@ -36,13 +36,13 @@ def _log(season: Season, air: FloatArray, first: int, days: int, noise_k: float 
     rng, part = np.random.default_rng(4), slice(first, first + days)
     # A log's day runs from midnight to midnight, the season's from noon to noon.
     air, outdoor = air[12:-12], season.winters.air_c[0, 12:-12]
-    low = daily_min(air)[part] + rng.normal(0, noise_k, days)
+    low = by_day(air).min(axis=-1)[part] + rng.normal(0, noise_k, days)
     high = by_day(air).max(axis=-1)[part] + rng.normal(0, noise_k, days)
     return Readings(
         dates=tuple(STARTS + timedelta(days=1 + first + i) for i in range(days)),
         min_c=tuple(low.tolist()),
         max_c=tuple(high.tolist()),
-        outdoor_min_c=tuple(daily_min(outdoor)[part].tolist()),
+        outdoor_min_c=tuple(by_day(outdoor).min(axis=-1)[part].tolist()),
         outdoor_max_c=tuple(by_day(outdoor).max(axis=-1)[part].tolist()),
     )
 
@@ -89,9 +89,9 @@ def test_fit_predicts_the_coldest_night() -> None:
     season = make_season()
     truth = _air(season, SHED, None)
     predicted = _air(season, None, _log(season, truth, 31, 45, noise_k=0.3))
-    miss = daily_min(predicted)[80:] - daily_min(truth)[80:]
+    miss = by_day(predicted).min(axis=-1)[80:] - by_day(truth).min(axis=-1)[80:]
     assert np.sqrt((miss**2).mean()) < 1.2
-    assert abs(daily_min(predicted).min() - daily_min(truth).min()) < 1.2
+    assert abs(by_day(predicted).min(axis=-1).min() - by_day(truth).min(axis=-1).min()) < 1.2
 
 
 def test_missing_days_are_bridged() -> None:
@@ -128,7 +128,7 @@ def test_two_readings_replay_a_shed() -> None:
     known = Thermometer(*map(float, readings), smoothing_h=6.0)
     got = thermometer_air_c(known, surroundings(season))[0]
     nights = np.argsort(days.min(axis=1))[:10]
-    miss = (daily_min(got) - daily_min(truth))[nights]
+    miss = (by_day(got).min(axis=-1) - by_day(truth).min(axis=-1))[nights]
     assert abs(miss.mean()) < 0.7
     assert miss.max() < 1.6
     assert abs((got - truth).mean()) < 0.7

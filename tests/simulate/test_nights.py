@@ -6,7 +6,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from overwinter.climate.series import daily_min
+from overwinter.climate.series import by_day
 from overwinter.climate.stages import FORECAST_ERROR_K
 from overwinter.files.season import read_season
 from overwinter.model.species import Harm
@@ -31,17 +31,17 @@ def test_every_night_has_its_minimum() -> None:
     season = read_season(TINY)
     lows = likely_lows_c((-4.0, -20.0, 3.0), season.winters.count, 1)
     coming = forecast_season(season, 40, lows, 0.0)
-    found = daily_min(coming.winters.air_c)
+    found = by_day(coming.winters.air_c).min(axis=-1)
     assert coming.days == found.shape[1] == 43
     assert found[:, 40:] == pytest.approx(lows)
-    assert np.array_equal(found[:, :40], daily_min(season.winters.air_c)[:, :40])
+    assert np.array_equal(found[:, :40], by_day(season.winters.air_c).min(axis=-1)[:, :40])
     hours = 43 * 24
     for name, much in (("air_c", hours), ("sun_w_m2", hours), ("snow_m", 43)):
         before, after = getattr(season.winters, name), getattr(coming.winters, name)
         assert after.shape == before[:, :much].shape
         assert np.array_equal(after[:, : 40 * much // 43], before[:, : 40 * much // 43])
     covered = forecast_season(season, 40, lows, 2.0)
-    assert daily_min(covered.winters.air_c)[:, 40:] == pytest.approx(lows + 2.0)
+    assert by_day(covered.winters.air_c).min(axis=-1)[:, 40:] == pytest.approx(lows + 2.0)
 
 
 def test_a_thermometer_keeps_its_winter() -> None:
@@ -67,7 +67,7 @@ def test_hours_between_two_nights_are_shifted_in_proportion() -> None:
     """Nothing in one night, 4 K in the next: about 2 K halfway between their coldest hours."""
     season = read_season(TINY)
     before = season.winters.air_c[:, : 42 * 24]
-    lows = daily_min(before)[:, 40:] + np.array([0.0, 4.0])
+    lows = by_day(before).min(axis=-1)[:, 40:] + np.array([0.0, 4.0])
     shift = forecast_season(season, 40, lows, 0.0).winters.air_c - before
     nights = before.reshape(len(before), 42, 24)[:, 40:].argmin(axis=2) + np.array([0, 24])
     for winter, (first, second) in enumerate(nights):
