@@ -210,7 +210,7 @@ def test_a_phone_has_heads_over_the_chart_and_whole_words(looker: Any, page: Pat
 
 
 def test_days_over_many_columns_do_not_touch(looker: Any, tmp_path: Path) -> None:
-    # Intent: from 14 stages on a phone shows their numbers alone.
+    # Intent: from 14 stages on a phone shows their numbers alone, and places below the bars.
     season, plan, report = reported_winter()
     last = plan.stages[-1]
     more = [replace(last, index=k) for k in range(len(plan.stages), 14)]
@@ -224,3 +224,8 @@ def test_days_over_many_columns_do_not_touch(looker: Any, tmp_path: Path) -> Non
     opened(looker, tmp_path / "many.html", 390)
     heads = "return [...document.querySelectorAll('.sheet .head')].map(e => e.innerText.trim())"
     assert looker.execute_script(heads) == [str(k + 1) for k in range(14)]
+    cut = "return [...document.querySelectorAll('.sheet .row:not(.cold) .cell')].filter(e =>"
+    assert looker.execute_script(f"{cut} e.scrollWidth > e.clientWidth + 1).length") == 0
+    whole = "return [...document.querySelectorAll('.sheet .row:not(.cold)')].every(row =>"
+    whole += "[...row.querySelectorAll('.cell')].every(e => row.innerText.includes(e.textContent)))"
+    assert looker.execute_script(whole)
