@@ -34,9 +34,7 @@ MENDS = frozenset({Harm.YOUNG_ROOTS, Harm.NEW_LEAVES, Harm.SOFT})
 """What a tree mends in a season; not its young roots where it has hardly any others."""
 
 MOST_CELLS = 1_000_000  # `(path, winter, day)` at once: some 60 arrays of 4 bytes are 240 MB
-AT_ONCE = 60
-"""Winters simulated at once, with the settings of one plan, so that memory stays about that of a
-plan."""
+AT_ONCE = 60  # winters simulated at once under the settings of one plan, to save memory
 
 
 class _Path(NamedTuple):

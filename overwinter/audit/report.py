@@ -86,9 +86,7 @@ class AuditReport:
     heat: tuple[HeatUse, ...] = ()
     uses: tuple[PlaceUse, ...] = ()
     whole: bool = True  # whether all rules were checked; not where a plan is too broken to go on
-    unseen: int = 0
-    """Winters of which ``risks`` speak, that the plan was not made from; 0: those it was made from,
-    as costs and rules always do."""
+    unseen: int = 0  # winters of `risks` that the plan was not made from; 0: its own winters
 
     @property
     def expected_loss(self) -> float:

@@ -25,9 +25,7 @@ from overwinter.model.tree import Tree
 UNITS_PER_M = 10_000
 _SLACK = 1e-6  # undoes binary fractions: 0.57 m is 5,700 units, not 5,701
 REACH_M = 0.75  # from the edge one stands at to the middle of the pot; common practice, no source
-PATH_M = 0.45
-"""Width of a path left free on ground one walks on, where reach asks for one. Common practice, no
-source."""
+PATH_M = 0.45  # of a path left free where reach asks for one; common practice, no source
 WALKABLE = frozenset({PlaceKind.FLOOR, PlaceKind.GROUND, PlaceKind.SUNK})
 _SEEN_FROM = {
     # light side: which sides of the place are front, back, left and right of the frame

@@ -41,9 +41,7 @@ minimum: 0.24 to 0.36 in the same five heads, 0.25 at Clemson."""
 WIDEST_SPREAD_K = 4.0
 """Most that the rule gives, a judgement: heads of EPW files have 3.4 K at Northway, where the rule
 would give 5, and 3.8 to 4.6 K at Golden, Chicago and Dulles."""
-RULE_COUNTS_WINTERS = 4.0
-"""Measured winters that the rule above weighs as much as: its error of some 2 K is that of the
-mean of four winters that spread by 4 K."""
+RULE_COUNTS_WINTERS = 4.0  # winters that weigh as much: the mean of 4 that spread by 4 K is 2 K off
 LEAST_ROOM_K = 3.0
 """The mean coldest night lies further than this below the coldest month's mean minimum: 4.9 K at
 San Francisco, the least of the five heads."""

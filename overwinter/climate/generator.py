@@ -39,9 +39,7 @@ SUMMER_CALM, CALM_POWER = 0.6, 1.5
 """How much less night temperatures spread in the warmest month than in the coldest, and how that
 grows with the warmth between them: by month within 0.07 of 88 winters at Clemson (of 1); six EPW
 files of places with frost fit nearly as well with powers of 0.7 to 1.5."""
-ROUNDS = 3
-"""Of bending each winter to its coldest night and the months back to their means; after three the
-months are within 0.1 K."""
+ROUNDS = 3  # of bending winters to their coldest nights and months to their means: within 0.1 K
 
 SUN_ROUNDS = 50  # of scaling a month's sun to its mean under clear skies; ample
 

@@ -13,9 +13,7 @@ SHORTEST_RECORD_D = 150.0  # a shorter one does not fix the yearly mean and swin
 FALLS_M_D = {SnowLies.NEVER: 0.0, SnowLies.SOMETIMES: 0.005, SnowLies.USUALLY: 0.015}
 """Snow that a day with a mean below freezing brings on average, m of lying snow."""
 DEEPEST_M = 0.4
-MELTS_M_PER_K_D = 0.01
-"""Lying snow that goes in a day for each kelvin of its mean above freezing: 3 mm of water from
-snow of 300 kg/m3."""
+MELTS_M_PER_K_D = 0.01  # for each kelvin of a day's mean: 3 mm of water at 300 kg/m3
 
 
 def damping_per_m(diffusivity_m2_d: float) -> float:

@@ -161,9 +161,7 @@ MILDER_K = (
 """By longitude, degrees: how much warmer the west coast of North America and Europe are, lee of an
 ocean, by the yearly means of Vancouver, London, Berlin, Warsaw, Kyiv and Moscow (from memory)."""
 MILDER_FROM_DEG, MILDER_WHOLE_DEG = 38.0, 46.0  # north of these latitudes: not at all, wholly
-LAPSE_K_M = 0.004
-"""Fall of the yearly mean with elevation where people live, on plateaus and in valleys: less than
-the 0.0065 of free air; a judgement."""
+LAPSE_K_M = 0.004  # on plateaus and in valleys: less than the 0.0065 of free air; a judgement
 WINTER_RANGE_K, SUMMER_RANGE_K = 9.0, 12.0
 """Mean minimum to mean maximum in the coldest and in the warmest month: a judgement."""
 COLDEST_DAY = 20.0  # of the year, of the wave in the north; in the south half a year later

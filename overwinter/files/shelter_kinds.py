@@ -22,9 +22,7 @@ from overwinter.model.site import CONTINUOUS_SHARE
 from overwinter.packaged import packaged, packaged_rows
 from overwinter.problems import UserError
 
-EAVES_SHARE = 0.75
-"""Height of the eaves over that of the ridge, and of a lean-to's or frame's low side over its high
-one: a judgement."""
+EAVES_SHARE = 0.75  # eaves over ridge, low over high side of lean-tos and frames: a judgement
 LAMP_UMOL_J = 2.0  # photons a joule: tubes 1.0, present LEDs up to 2.8; from memory
 LAMP_REACHES = 0.6  # share of them that fall on the place: a judgement
 SECONDS_PER_H = 3600

@@ -17,9 +17,7 @@ MONEY = "$€£¥ "
 OWN = "note"  # how a heading of the grower's own may begin
 SHEET_ERRORS = ("#REF!", "#N/A", "#VALUE!", "#DIV/0!", "#NAME?", "#NULL!", "#NUM!")
 HEADINGS_WITHIN = 30  # rows from the top in which the headings are looked for
-MISSPELT = 0.75
-"""So near to a heading that is missing, an unknown one is asked about and not kept as the
-grower's own."""
+MISSPELT = 0.75  # so near to a missing heading, an unknown one is asked about and not kept as own
 _SIGNS = str.maketrans(
     {'"': " in ", "″": " in ", "°": "", "ø": " diameter ", "⌀": " diameter ", "#": " no "}
 )

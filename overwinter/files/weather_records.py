@@ -34,15 +34,13 @@ FIRST_YEAR, LAST_YEAR = 1700, 2200  # nobody measured before; pandas 2 knows 167
 AirC = Annotated[Number, Field(ge=COLDEST_AIR_C, le=WARMEST_AIR_C)]
 HEADER_LINES = 8
 FEWEST_COLUMNS = 22
-EPW_COLUMNS = {
+EPW_COLUMNS = {  # number, least, most, and from where on a figure means that there is none
     "month": (2, 1, 12, np.inf),
     "day": (3, 1, 31, np.inf),
     "hour": (4, 1, HOURS_PER_DAY, np.inf),
     "dry bulb": (7, COLDEST_AIR_C, WARMEST_AIR_C, 99.9),
     "global radiation": (14, 0, BRIGHTEST_W_M2, 9999),
 }
-"""Number of the column, least and most that it may hold, and from where on a figure means that
-there is none."""
 MEAN_MIN, MEAN_MAX, SPREAD_MIN = 4, 5, 6
 """After the word Extremes of the second line: mean of the yearly lowest and highest temperature,
 standard deviation of the lowest; then the lowest and highest in 5, 10, 20 and 50 years."""

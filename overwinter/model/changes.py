@@ -14,9 +14,7 @@ from overwinter.model.shelter import HeaterSetting
 class Start:
     """What has happened before the first stage that can still be planned."""
 
-    fixed_stages: int
-    """Stages that have begun; their stays and settings are facts. The first one, in which every
-    tree stands where it is, has always begun."""
+    fixed_stages: int  # stages that have begun and are facts; the first one always has
     stays: Mapping[str, tuple[str | None, ...]]  # by tree, of fixed stages; None: not there yet
     settings: Mapping[str, tuple[HeaterSetting, ...]] = field(default_factory=dict)
     """By shelter: setting in each fixed stage; a shelter not named is off."""

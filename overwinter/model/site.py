@@ -33,10 +33,9 @@ ONE_PERSON_KG = 23.0
 """Most that one person should lift now and then, kg: 51 lb, the figure that the US
 occupational-safety agency's page on lifting takes from the NIOSH equation (read)."""
 CONTINUOUS_SHARE = 0.8
-"""Share of a breaker's rating that a load of hours may take. The US National Electrical Code rates
-breakers at 125 % of a load of 3 h or more (210.20(A)) and counts fixed electric heating as one
-(424.3(B); both as trade articles quote them, read); elsewhere common practice. Local code
-decides."""
+"""Share of a breaker's rating for a load of hours. The US National Electrical Code rates them at
+125 % of a load of 3 h or more (210.20(A)) and counts fixed electric heating as one (424.3(B); both
+as trade articles quote them, read); elsewhere common practice. Local code decides."""
 STAYING_AWAY = 1.5  # price of a tree not home at the end, in dearest ways home (a judgement)
 AWAY_OUTDOORS = 0.25
 """Price of a day outdoors away from the stand as a share of one under cover: less water and
@@ -48,9 +47,7 @@ EVEN_CHANCE = 0.5
 """A tree without a place by ``most_chance`` gets one up to this chance of loss in a stage, if there
 is room: a grower carries it there and hopes (common practice, no source)."""
 DAYS_TO_CARRY, DAYS_OF_A_WEEKEND = 3, 2  # a stage's carries take so long: forecasts are sure so far
-SINKING = 2.0
-"""Carries that sinking a pot to the rim, mulching it and lifting it again is worth in time and
-money: common practice, no source."""
+SINKING = 2.0  # carries that sinking and lifting a pot is worth: common practice, no source
 BY_TWO_SHARE = 1.875  # how much longer two take over a heavy tree than one over a light one
 
 
@@ -83,12 +80,8 @@ class Household:
 class Weights:
     """What things are worth, in the site's money. Defaults are judgements, explained in docs."""
 
-    caution: float = 3.0
-    """What an expected loss counts against money that is spent: 1 is indifferent to luck. A
-    judgement; docs/risk.md shows what it does."""
-    most_chance: float = 0.05
-    """A place where a tree is lost more often than this, a share of winters, is refused, unless
-    none is safer (``EVEN_CHANCE``)."""
+    caution: float = 3.0  # an expected loss against money spent: a judgement (docs/risk.md)
+    most_chance: float = 0.05  # of a loss at a place; where none is safer: `EVEN_CHANCE`
     cover_day: float = 0.25
     """For each day that a tree stands under cover and would have been safe outdoors. A judgement:
     to have a tree out for a week is worth about two carries to a grower, who takes it out for a
@@ -103,9 +96,7 @@ class Weights:
     most_carries: float = 4  # a tree is carried more often in a winter only where that saves it
     rodent_share: float = 0.10  # chance to lose a tree of appeal 1 at exposure 1 in 180 days
     guard_leaves: float = 0.1  # share of the exposure that is left behind mesh guards
-    not_home: float = 13.5
-    """For each tree not back at the summer place when the plan ends; ``with_own_not_home`` has the
-    reckoning behind it."""
+    not_home: float = 13.5  # each tree not back when the plan ends (`with_own_not_home`)
     extra_carry: float = 5.0  # re-planning: price of a carry the plan in force did not have
 
     def carry_of(self, weight_kg: float, sunk: bool = False) -> float:
@@ -144,9 +135,7 @@ class Site:
     utc_offset_h: float
     starts: date
     ends: date  # last day of the plan (spring, trees outdoors again)
-    design_min_c: float
-    """Outdoor temperature heaters are sized for: the coldest night of 20 winters of the sample,
-    unless the grower gives another."""
+    design_min_c: float  # heaters are sized for it: the coldest night of 20, unless given
     ground: Ground
     house_c: float
     summer_place: str  # id of the place (open air) where trees stand before and after winter

@@ -18,9 +18,7 @@ from overwinter.model.stage import StageDays
 from overwinter.model.tree import Tree
 from overwinter.units import METRIC, Display
 
-SLACK = 1e-6
-"""Nearer than this to a limit counts as kept, in m, m2, kg, W, K, minutes or money: inches do not
-come out even, nor sums."""
+SLACK = 1e-6  # so near, a limit counts as kept in any unit: inches do not come out even, nor sums
 
 Fault = tuple[str | None, str | None, int | None, float, str, str]  # a `Finding` but its rule
 Move = tuple[int, str, str | None, str]  # stage, tree, source (None: it joins), target

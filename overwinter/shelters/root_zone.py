@@ -28,9 +28,7 @@ BOTTOM_SHARE = 0.25 / (0.25 + HEIGHT_OVER_DIAMETER + 0.25)  # of a pot's surface
 SOIL_LAG_H = 4.2  # of soil 5 cm under a pot: a half-space damps a day's swing to 0.67
 
 _RADIAL_CELLS = 80
-OPEN_W_M2K = 10.0
-"""Convection and radiation at a pot in the open: 4 of radiation and 6 of light wind, as at glass in
-``network``."""
+OPEN_W_M2K = 10.0  # at a pot in the open: 4 of radiation, 6 of light wind, as at glass in `network`
 WALL_SKY = cold_sky_share(90.0)
 """What an upright wall loses to the sky, over what a level face does; the ground it sees is as warm
 as the air."""
