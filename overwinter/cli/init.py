@@ -43,10 +43,10 @@ FUEL_CAUTION = (
     "  Caution: burning fuel makes carbon monoxide, which kills unseen. Flue to the outdoors, fresh"
     " air, an alarm;\n  local codes and a licensed person have the last word."
 )
-HOUSE_C = 19.0
-"""Air of a house in winter behind a shelter's wall: a judgement."""
-COLDEST_C, MILDEST_C = -60.0, 10.0
-"""Between these lie the coldest nights of usual winters."""
+HOUSE_C = 19.0  # air of a house in winter behind a shelter's wall: a judgement
+COLDEST_C, MILDEST_C = -60.0, 10.0  # between these lie the coldest nights of usual winters
+_POWER = re.compile(r"\d\s*(kw|kilowatts?|w|watts?|btus?)\b")
+_SOLID = re.compile(r"\b(?:fire)?wood|\blogs?\b|pellet|\bcoal|charcoal|briquet|\bpeat")
 SIZE, SUPPLY = "shelter size", "shelter circuit or flue"
 DARK_SHAPES = frozenset({"box", "below"})
 """Of kinds with solid walls; unheated, they are known better by a thermometer than by these."""
@@ -323,12 +323,6 @@ def _sides(sides_m: tuple[float, float], us: bool) -> str:
     """A default as it is offered, ``3 x 1.2 m``."""
     scale, unit = (METRES_PER_FOOT, "ft") if us else (1.0, "m")
     return " x ".join(f"{round(side / scale, 1):g}" for side in sides_m) + f" {unit}"
-
-
-_POWER = re.compile(r"\d\s*(kw|kilowatts?|w|watts?|btus?)\b")
-
-
-_SOLID = re.compile(r"\b(?:fire)?wood|\blogs?\b|pellet|\bcoal|charcoal|briquet|\bpeat")
 
 
 def heating(answer: str, us: bool) -> tuple[str, float, tuple[float, ...]] | None:

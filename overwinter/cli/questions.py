@@ -38,13 +38,19 @@ Read = Callable[[str, bool], T | None]
 understood."""
 NOTHING = frozenset(["", "-", "none", "no", "n", "nein", "keine", "keiner", "non", "0"])
 LONGEST_WITHOUT_UNIT_M = 40.0
-HIGHEST_M = 5000.0
-"""As in site.toml."""
+HIGHEST_M = 5000.0  # as in site.toml
 _UNIT_AT_END = re.compile(r"[^\d\s.,/½¼¾]+$")
 ELECTRICITY = "electricity"
 INSIDE = re.compile(r"floor|interior|ceiling|below ground")
 """Of constructions that no wall towards the outdoors has."""
 _THICK = re.compile(r"(\d+) mm")
+_LAMPS = re.compile(r"\D*([\d.,]+)\s*w(?:atts?)?\b\D*?([\d.,]+)\s*(?:h|hrs?|hours?)\b[^\d]*", re.I)
+UNITS = {
+    "metric": "metric m cm mm si c °c celsius kg centimetres centimeters metrisch",
+    "us": "us u.s. usa american in inch inches ft feet f °f fahrenheit lb",
+}
+CENTS = {"p": "GBP", "pence": "GBP", "c": "", "¢": "", "ct": "", "cent": "", "cents": ""}
+"""Hundredths of the money; of which one, the units of the grower tell."""
 
 
 class Back(Exception):
@@ -64,21 +70,16 @@ def questions() -> Mapping[str, Mapping[str, str]]:
 class Questions:
     """Asks one after the other; what was given as an option is not asked."""
 
-    given: dict[str, str] = field(default_factory=dict)
-    """Answers not yet asked for."""
-    asks: bool = True
-    """False: whatever is not given keeps its default."""
-    us: bool = False
-    """A number alone is in feet or degF, else in m or degC."""
+    given: dict[str, str] = field(default_factory=dict)  # answers not yet asked for
+    asks: bool = True  # False: whatever is not given keeps its default
+    us: bool = False  # a number alone is in feet or degF, else in m or degC
     answered: bool = False
-    of: str = ""
-    """What they are about, before a message."""
+    of: str = ""  # what they are about, before a message
     said: list[tuple[str, bool, str]] = field(default_factory=list)
     """Typed and understood: the question, in which units, its answer."""
     before: list[tuple[str, bool, str]] = field(default_factory=list)
     """The same, when somebody went back; what is asked again offers its answer."""
-    again: int = 0
-    """How many of them are not asked again."""
+    again: int = 0  # how many of them are not asked again
 
     def ask(
         self, row: str, read: Read[T], default: str | None = None, key: str = "", **blanks: str
@@ -142,10 +143,8 @@ def text(answer: str, us: bool) -> str | None:
 
 def lengths(count: int) -> Read[tuple[float, ...]]:
     """Reads ``3 x 2.4 m`` or ``12 ft x 8 ft`` as lengths in m; an answer for nothing is no length.
-
     Numbers alone are in the one unit that is named, else in feet (``us``) or m, unless that were a
-    hall and no garden.
-    """
+    hall and no garden."""
 
     def read(answer: str, us: bool) -> tuple[float, ...] | None:
         if answer.casefold() in NOTHING:
@@ -200,9 +199,6 @@ def numbers(answer: str) -> tuple[float, ...] | None:
         if known and len(known) == len(found)
         else None
     )
-
-
-_LAMPS = re.compile(r"\D*([\d.,]+)\s*w(?:atts?)?\b\D*?([\d.,]+)\s*(?:h|hrs?|hours?)\b[^\d]*", re.I)
 
 
 def lamps(answer: str, us: bool) -> tuple[float, ...] | None:
@@ -279,20 +275,10 @@ def _plain(name: str) -> str:
     return "".join(c for c in parted if not unicodedata.combining(c)).replace("saint ", "st. ")
 
 
-UNITS = {
-    "metric": "metric m cm mm si c °c celsius kg centimetres centimeters metrisch",
-    "us": "us u.s. usa american in inch inches ft feet f °f fahrenheit lb",
-}
-
-
 def unit_system(answer: str, us: bool) -> str | None:
     """metric or us."""
     word = answer.casefold()
     return next((meant for meant, said in UNITS.items() if word in said.split()), None)
-
-
-CENTS = {"p": "GBP", "pence": "GBP", "c": "", "¢": "", "ct": "", "cent": "", "cents": ""}
-"""Hundredths of the money; of which one, the units of the grower tell."""
 
 
 def money(answer: str, us: bool) -> tuple[float, str] | None:

@@ -23,8 +23,7 @@ from overwinter.render.words import (
 from overwinter.replan.tonight import SAVED, Help, Tonight, TreeTonight
 from overwinter.shelters.heater import setting_label
 
-WORTH_TELLING = 0.01
-"""Trees with less chance of loss than this may stay and are only counted."""
+WORTH_TELLING = 0.01  # trees with less chance of loss than this may stay and are only counted
 FEW, SEVERAL = 3, 6
 """Names told of trees that are hardly in danger, and of those that some help would save."""
 

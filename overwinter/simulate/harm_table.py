@@ -258,9 +258,7 @@ def calendar_of(
     season: Season, passed: Collection[str] = ()
 ) -> Mapping[date, tuple[Happening, ...]]:
     """What stands on the calendar of a season, by day; of one day, in an order of its own.
-
-    passed : shelters whose doors nobody waits for.
-    """
+    ``passed``: shelters whose doors nobody waits for."""
     found: dict[date, list[Happening]] = {}
 
     def note(day: date | None, kind: HappeningKind, subject: str) -> None:
