@@ -40,9 +40,6 @@ def carries_match(ledger: Ledger) -> Iterator[Fault]:
                 yield carry.tree_id, carry.target, carry.stage, off, "days", text
 
 
-CARRIES = Rule("carries match the stays", carries_match)
-
-
 def hands_enough(ledger: Ledger) -> Iterator[Fault]:
     """The carries of a stage fit into three days (a weekend, if the household carries on weekends
     only), by its people, hours and daylight: a forecast reaches no farther surely."""
@@ -64,6 +61,6 @@ def hands_enough(ledger: Ledger) -> Iterator[Fault]:
             yield None, None, stage, over, "minutes", text
 
 
+CARRIES = Rule("carries match the stays", carries_match)
 HANDS = Rule("hands and daylight", hands_enough, lacks="no time left to carry it")
-
 RULES = (CARRIES, HANDS)

@@ -41,9 +41,6 @@ def _shut(ledger: Ledger, shelter: Shelter) -> list[int]:
     return [int((stages == stage).sum(axis=1).max()) for stage in ledger.stages]
 
 
-OPEN = Rule("shelter open", shelters_open, lacks="shelter closed", unit="days")
-
-
 def in_quarantine(season: Season, tree: Tree, stage_days: StageDays, stage: int) -> bool:
     """Whether a tree is still kept apart on any day of a stage, in any winter."""
     if tree.quarantine_until is None:
@@ -77,9 +74,6 @@ def _kept_apart(ledger: Ledger, tree: Tree, stage: int) -> bool:
     )
 
 
-QUARANTINE = Rule("quarantine", quarantine_kept, lacks="quarantine")
-
-
 def there(season: Season, tree: Tree, stage_days: StageDays, stage: int) -> bool:
     """Whether a tree has joined when a stage begins."""
     if tree.joins is None:
@@ -87,4 +81,6 @@ def there(season: Season, tree: Tree, stage_days: StageDays, stage: int) -> bool
     return bool(stage_days.first_day[stage].min() >= season.day_index(tree.joins))
 
 
+OPEN = Rule("shelter open", shelters_open, lacks="shelter closed", unit="days")
+QUARANTINE = Rule("quarantine", quarantine_kept, lacks="quarantine")
 RULES = (OPEN, QUARANTINE)

@@ -30,9 +30,6 @@ def chances_small(ledger: Ledger) -> Iterator[Fault]:
                 yield tree.id, where, stage, over, "% of winters", text
 
 
-CHANCE = Rule("chance of loss", chances_small, "too likely to be lost there", "share")
-
-
 def costs_agree(ledger: Ledger) -> Iterator[Fault]:
     """Each part is that reckoned anew, within 1 % of the whole; leaving trees out costs at least
     their value times `caution`, and nothing where none is."""
@@ -51,9 +48,6 @@ def costs_agree(ledger: Ledger) -> Iterator[Fault]:
     if excess(least, told) or (excess(told) and not trees):
         text = f"{trees} trees without a place cost {told:.2f} {site.currency}"
         yield None, None, None, abs(told - least), site.currency, text
-
-
-COSTS = Rule("costs", costs_agree)
 
 
 def proof_holds(ledger: Ledger) -> Iterator[Fault]:
@@ -90,6 +84,7 @@ def proof_holds(ledger: Ledger) -> Iterator[Fault]:
         yield fault(100.0 * off, "% of the whole", text)
 
 
+CHANCE = Rule("chance of loss", chances_small, "too likely to be lost there", "share")
+COSTS = Rule("costs", costs_agree)
 PROOF = Rule("proof", proof_holds)
-
 RULES = (CHANCE, COSTS, PROOF)

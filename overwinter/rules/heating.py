@@ -26,9 +26,6 @@ def known_settings(ledger: Ledger) -> Iterator[Fault]:
                 yield shelter_id, shelter_id, stage, 1, "setting", text
 
 
-SETTING = Rule("heater settings", known_settings, first=True)
-
-
 def heaters_work(ledger: Ledger) -> Iterator[Fault]:
     """No setting counts on a heater after it broke, in any winter."""
     last_day = ledger.stage_days.end_day.max(axis=1)
@@ -44,9 +41,6 @@ def heaters_work(ledger: Ledger) -> Iterator[Fault]:
                     yield shelter.id, shelter.id, stage, days, "days", text
 
 
-BROKEN = Rule("heaters that work", heaters_work)
-
-
 def breakers_hold(ledger: Ledger) -> Iterator[Fault]:
     """What may be drawn at once on a breaker stays within its load."""
     for stage in ledger.free_stages:
@@ -58,9 +52,6 @@ def breakers_hold(ledger: Ledger) -> Iterator[Fault]:
             if over := excess(watts, ledger.season.site.breakers_w.get(breaker, 0.0)):
                 text = f"heaters draw {watts:.0f} W on breaker {breaker}"
                 yield breaker, None, stage, over, "W", text
-
-
-BREAKER = Rule("breakers", breakers_hold)
 
 
 def thermostats_left_alone(ledger: Ledger) -> Iterator[Fault]:
@@ -76,6 +67,8 @@ def thermostats_left_alone(ledger: Ledger) -> Iterator[Fault]:
             yield shelter_id, shelter_id, max(changes), len(changes) - most, "changes", text
 
 
+SETTING = Rule("heater settings", known_settings, first=True)
+BROKEN = Rule("heaters that work", heaters_work)
+BREAKER = Rule("breakers", breakers_hold)
 THERMOSTAT = Rule("changes of a thermostat", thermostats_left_alone)
-
 RULES = (SETTING, BROKEN, BREAKER, THERMOSTAT)

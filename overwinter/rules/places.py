@@ -22,9 +22,6 @@ def bans_kept(ledger: Ledger) -> Iterator[Fault]:
             yield tree.id, place.id, stages[0], 1, "place", text
 
 
-FORBIDDEN = Rule("forbidden places", bans_kept, "forbidden by the grower", "", banned, Cure.GROWER)
-
-
 def pinned_elsewhere(season: Season, tree: Tree, place: Place) -> float | None:
     """Another place than those a tree is pinned to; at its summer stand pins do not hold."""
     here = place.id == season.home(tree) or {place.id, place.shelter_id} & tree.pinned
@@ -39,9 +36,6 @@ def pins_kept(ledger: Ledger) -> Iterator[Fault]:
             name, pins = ledger.season.place_name(place.id), ", ".join(sorted(tree.pinned))
             text = f"{tree.name} is at {name} but pinned to {pins}"
             yield tree.id, place.id, stages[0], 1, "place", text
-
-
-PINNED = Rule("pinned places", pins_kept, "pinned elsewhere", "", pinned_elsewhere, Cure.GROWER)
 
 
 def _over(amount: float) -> float | None:
@@ -65,9 +59,6 @@ def _too(ledger: Ledger, what: str, over_m: Callable[[Tree, Place], float]) -> I
             yield tree.id, place.id, stages[0], over, "m", text
 
 
-HEADROOM = Rule("headroom", low_enough, "too tall", "m", too_tall, Cure.SIZE)
-
-
 def too_wide(_: Season, tree: Tree, place: Place) -> float | None:
     """Footprint beyond the place, turned as it fits best, m."""
     narrow, wide = sorted((tree.width_m, tree.depth_m))
@@ -86,9 +77,6 @@ def narrow_enough(ledger: Ledger) -> Iterator[Fault]:
     return _too(ledger, "wide", over_m)
 
 
-WIDTH = Rule("room for its footprint", narrow_enough, "too wide", "m", too_wide, Cure.SIZE)
-
-
 def too_heavy(_: Season, tree: Tree, place: Place) -> float | None:
     """Weight beyond what an empty place carries, kg."""
     return _over(tree.weight_kg - place.load_limit_kg)
@@ -102,6 +90,9 @@ def load_borne(ledger: Ledger) -> Iterator[Fault]:
             yield None, place.id, stage, over, "kg", text
 
 
+FORBIDDEN = Rule("forbidden places", bans_kept, "forbidden by the grower", "", banned, Cure.GROWER)
+PINNED = Rule("pinned places", pins_kept, "pinned elsewhere", "", pinned_elsewhere, Cure.GROWER)
+HEADROOM = Rule("headroom", low_enough, "too tall", "m", too_tall, Cure.SIZE)
+WIDTH = Rule("room for its footprint", narrow_enough, "too wide", "m", too_wide, Cure.SIZE)
 LOAD = Rule("load of a place", load_borne, "too heavy", "kg", too_heavy, Cure.SIZE)
-
 RULES = (FORBIDDEN, PINNED, HEADROOM, WIDTH, LOAD)

@@ -23,9 +23,6 @@ def area_enough(ledger: Ledger) -> Iterator[Fault]:
             yield None, place.id, stage, over, "m²", text
 
 
-AREA = Rule("area of a place", area_enough, "no room left", "m²")
-
-
 def layouts_hold(ledger: Ledger) -> Iterator[Fault]:
     """Every place under cover is drawn (unless the plan says that nothing was: `misfits` empty):
     each tree there once, of its size, inside, apart from the others."""
@@ -44,9 +41,6 @@ def layouts_hold(ledger: Ledger) -> Iterator[Fault]:
         if due and (place_id, stage) not in drawn:
             text = f"no layout is drawn for {place_id}"
             yield None, place_id, stage, 1, "layout", text
-
-
-LAYOUT = Rule("layout of a place", layouts_hold)
 
 
 def spots_kept(ledger: Ledger) -> Iterator[Fault]:
@@ -70,9 +64,6 @@ def spots_kept(ledger: Ledger) -> Iterator[Fault]:
         if stage >= ledger.free_stages.start:
             text = f"a shift of {tree_id} is listed for {place_id}, where it is not drawn"
             yield tree_id, place_id, stage, 1, "shifts", text
-
-
-SPOT = Rule("spots of trees that stay", spots_kept)
 
 
 def _stood(ledger: Ledger, place_id: str, stage: int) -> Sequence[Layout]:
@@ -151,4 +142,7 @@ def _overlaps(drawn: Sequence[Layout]) -> Iterator[tuple[Layout, Layout, float]]
             yield order[number], order[number + 1 + other], float(overlap[other])
 
 
+AREA = Rule("area of a place", area_enough, "no room left", "m²")
+LAYOUT = Rule("layout of a place", layouts_hold)
+SPOT = Rule("spots of trees that stay", spots_kept)
 RULES = (AREA, LAYOUT, SPOT)

@@ -37,9 +37,6 @@ def stages_in_order(ledger: Ledger) -> Iterator[Fault]:
         yield fault(None, 1, "stages", text)
 
 
-STAGES = Rule("stages in order", stages_in_order, first=True)
-
-
 def every_tree_once(ledger: Ledger) -> Iterator[Fault]:
     """Each tree of the season has a place or is left out; none is unknown, or unsafe elsewhere.
     What is said of trees without a place is of places and stages that exist."""
@@ -66,9 +63,6 @@ def every_tree_once(ledger: Ledger) -> Iterator[Fault]:
         for what in odd:
             text = f"{left.tree_id} is left out because of {what}, which there is not"
             yield left.tree_id, None, None, 1, "reason", text
-
-
-ACCOUNTED = Rule("every tree placed or left out", every_tree_once, first=True)
 
 
 def one_place_a_stage(ledger: Ledger) -> Iterator[Fault]:
@@ -112,9 +106,6 @@ def _joined(ledger: Ledger, tree: Tree, stage: int) -> bool:
     return stage > 0 and bool((ledger.stage_days.first_day[stage] >= day).all())
 
 
-STAYS = Rule("one place per tree and stage", one_place_a_stage, first=True)
-
-
 def known_places(ledger: Ledger) -> Iterator[Fault]:
     """Every place exists."""
     for tree_id, path in ledger.plan.stays.items():
@@ -124,6 +115,8 @@ def known_places(ledger: Ledger) -> Iterator[Fault]:
                 yield tree_id, place_id, stage, 1, "place", text
 
 
+STAGES = Rule("stages in order", stages_in_order, first=True)
+ACCOUNTED = Rule("every tree placed or left out", every_tree_once, first=True)
+STAYS = Rule("one place per tree and stage", one_place_a_stage, first=True)
 KNOWN_PLACE = Rule("known place", known_places, first=True)
-
 RULES = (STAGES, ACCOUNTED, STAYS, KNOWN_PLACE)
