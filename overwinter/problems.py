@@ -8,6 +8,9 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     import pandas as pd
 
+MOST_ALIKE = 20  # lines of one kind of mistake in a column; weather has thousands of rows
+MOST_ROWS = 40
+
 
 @dataclass(frozen=True, slots=True)
 class Problem:
@@ -51,10 +54,6 @@ class InputProblems(Exception):
 def _place(one: Problem) -> tuple[str, int, str, str]:
     row = one.row if isinstance(one.row, int) else 0
     return one.file, row, str(one.row), one.column or ""
-
-
-MOST_ALIKE = 20  # lines of one kind of mistake in a column; weather has thousands of rows
-MOST_ROWS = 40
 
 
 def _lines(problems: Sequence[Problem]) -> list[str]:

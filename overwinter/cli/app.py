@@ -26,6 +26,9 @@ COMMANDS: Mapping[str, str] = {  # in the order of the help, with what it says t
     "history": "List plans and marks, compare two plans, or go back.",
     "versions": "Show the versions of overwinter, Python and the solvers.",
 }
+SMALL_OBJECTS = 100_000
+"""New ones after which Python looks for cycles among them. A program holds a million that all stay:
+looking through them again and again takes a tenth of a plan at Python's own 700."""
 
 
 class _Commands(GuardedGroup):
@@ -62,11 +65,6 @@ def overwinter(
     ] = False,
 ) -> None:
     """Plan where every potted tree spends the winter, and what it costs."""
-
-
-SMALL_OBJECTS = 100_000
-"""New ones after which Python looks for cycles among them. A program holds a million that all stay:
-looking through them again and again takes a tenth of a plan at Python's own 700."""
 
 
 def main() -> None:

@@ -41,6 +41,9 @@ Threads = Annotated[int, typer.Option(min=1, help="Threads of the solver.")]
 Layouts = Annotated[
     bool, typer.Option(help="Lay every place out to scale and plan again where it fails.")
 ]
+QUIET_S = 2.0  # nothing is said before the search has lasted this long
+RENEW_S = 0.2  # seconds between renewals of a line on a terminal
+EVERY_S = 5.0  # seconds between lines where the line cannot be written over
 
 
 class ExitCode(IntEnum):
@@ -60,11 +63,6 @@ def tell(as_json: bool, values: Callable[[], object], text: Callable[[], str]) -
         return
     plain = os.environ.get("NO_COLOR") or os.environ.get("TERM") == "dumb"
     typer.echo(text().removesuffix("\n"), color=False if plain else None)
-
-
-QUIET_S = 2.0  # nothing is said before the search has lasted this long
-RENEW_S = 0.2  # seconds between renewals of a line on a terminal
-EVERY_S = 5.0  # seconds between lines where the line cannot be written over
 
 
 class ProgressLine:

@@ -16,6 +16,8 @@ from overwinter.files.measures import UNITS_OF, Unit, day_of, days_of, number_of
 
 ISO_DATE = re.compile(r"(\d{4})[-/.](\d{1,2})[-/.](\d{1,2})")
 SPREADSHEET_DAY_ZERO = date(1899, 12, 30).toordinal()
+YES = frozenset(["yes", "y", "true", "1", "x", "ja", "j", "oui", "sí", "si"])
+NO = frozenset(["no", "n", "false", "0", "nein", "non", "never", "-", "nie", "jamais", "nunca"])
 
 
 @dataclass(frozen=True, slots=True)
@@ -254,10 +256,6 @@ def _names(value: Any) -> Any:
     if isinstance(value, str):
         return tuple(part.strip() for part in value.split(";") if part.strip())
     return value
-
-
-YES = frozenset(["yes", "y", "true", "1", "x", "ja", "j", "oui", "sí", "si"])
-NO = frozenset(["no", "n", "false", "0", "nein", "non", "never", "-", "nie", "jamais", "nunca"])
 
 
 def yes_or_no(value: Any) -> Any:
