@@ -211,7 +211,7 @@ def _due(found: Tonight) -> list[str]:
 
     def words(way: str) -> str:
         some, currency = ways[way], found.season.site.currency
-        saves = sum(found.value(one) * (one.left - (one.due_chance or 0.0)) for one in some)
+        saves = sum(found.value(one) * (one.way.chance - (one.due_chance or 0.0)) for one in some)
         why = f"saves {money(saves, currency)}" if saves >= 0.005 else "saves next to nothing"
         return f"{way}: {_names(found, some)}; {why}"
 

@@ -153,8 +153,14 @@ def test_nothing_is_covered_or_carried_for_a_few_cents() -> None:
         found = word(low_c, marks=(), fleece=20.0)
         done = [one for one in found.trees if one.way.cloth or one.way.night is not None]
         assert all(weights.caution * found.saved(one) > weights.carry for one in done)
-    told = " ".join(plain(tonight_report(word(-2.0, marks=()))).split())
-    assert "may wait - Garden, Bench to Shed, Bench: Larch; saves" in told
+    found = word(-2.0, marks=())
+    told = " ".join(plain(tonight_report(found)).split())
+    assert "may wait - Garden, Bench to Shed, Bench: Larch; saves next to nothing" in told
+    larch = next(one for one in found.trees if one.tree_id == "Larch")
+    larch = replace(larch, left=0.9, way=replace(larch.way, chance=0.005, cloth="fleece"))
+    told = plain(tonight_report(replace(found, trees=(larch,))))  # beside what its cloth saves
+    saves = found.value(larch) * (0.005 - float(larch.due_chance or 0.0))
+    assert f"Larch; saves {saves:.2f} EUR" in " ".join(told.split())
 
 
 def test_a_cloth_says_what_it_saves() -> None:
