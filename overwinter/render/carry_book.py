@@ -78,7 +78,7 @@ class StageHead:
     @property
     def facts(self) -> str:
         """Days and sunset."""
-        return f"{sentence(self.days)}; sunset then {self.sunset}"
+        return f"{sentence(self.days)}; sunset then {self.sunset}, standard time"
 
 
 @dataclass(frozen=True, slots=True)

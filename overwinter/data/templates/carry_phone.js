@@ -85,7 +85,7 @@
     const mine = open.filter((row) => stageOf(row) === going)
       .sort((one, other) => one.dataset.turn - other.dataset.turn);
     const some = rows.some((row) => stageOf(row) === going && isDone(row));
-    $("sign").textContent = facts.when + "; sunset about " + facts.sunset + ".";
+    $("sign").textContent = facts.when + "; sunset about " + facts.sunset + ", standard time.";
     if (!some && !begun[going.id] && (facts.waits || today() < facts.early)) {
       const day = new Date().toLocaleDateString("en-GB",
         { weekday: "long", day: "numeric", month: "long" });
