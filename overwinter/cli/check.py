@@ -27,7 +27,7 @@ NOT_WRITTEN = (
 Nights = Mapping[str, Mapping[HeaterSetting, float]]  # degC, the coldest of 20 winters
 OTHERWISE = (
     "A tree that stands more or less: name its kind, or give its own limits in columns such as"
-    " root_kill_c and top_kill_c (docs/files.md)."
+    " root_kill_{0} and top_kill_{0} (docs/files.md)."
 )
 
 
@@ -210,7 +210,11 @@ def assumed_lines(season: Season) -> list[str]:
         f"{tree_names(trees)} as {key}: {why}. {stands_words(season, key)}."
         for (key, why), trees in kinds.items()
     ]
-    return [*lines, *([OTHERWISE] if lines else ()), *season.assumed]
+    return [
+        *lines,
+        *([OTHERWISE.format("f" if season.site.display.us else "c")] if lines else ()),
+        *season.assumed,
+    ]
 
 
 def stands_words(season: Season, key: str) -> str:

@@ -32,7 +32,7 @@ from overwinter.files.shelter_kinds import (
 )
 from overwinter.model.shelter import Carrier
 from overwinter.problems import UserError
-from overwinter.units import METRES_PER_FOOT, WATTS_PER_BTU_H
+from overwinter.units import METRES_PER_FOOT, WATTS_PER_BTU_H, Display
 
 WINTER_FILES = ("site.toml", "shelters.toml", "trees.csv", "trees.xlsx", "species.csv", "plan.json")
 """A folder that holds any of these is someone's winter already."""
@@ -256,13 +256,14 @@ def weather_toml(
         for m, (low, high) in enumerate(zip(normals.mean_min_c, normals.mean_max_c, strict=True), 1)
     )
     cold = measure("coldest_night_mean", weather.coldest_c, us)
+    within = Display(us).kelvin
     return (
         'kind = "normals"\n'
         + (f'hardiness_zone = "{weather.zone}"' if weather.zone else cold)
-        + '\norigin = "A rough rule: a month may be 5 K and frosts may be weeks off"'
+        + f'\norigin = "A rough rule: a month may be {within(5, 0)} and frosts may be weeks off"'
         "\n# By a rule from latitude, elevation and coldest night (docs/winters.md):"
-        "\n# nights of a winter within 2 K, of one month within 5 K; days within 8 K. Normals of a"
-        "\n# station nearby are better."
+        f"\n# nights of a winter within {within(2, 0)}, of one month within {within(5, 0)}; days"
+        f" within {within(8, 0)}. Normals\n# of a station nearby are better."
         f"\nmonth = [\n{rows}\n]"
     )
 

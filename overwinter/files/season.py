@@ -23,6 +23,7 @@ from overwinter.model.site import CONTINUOUS_SHARE, Site
 from overwinter.model.tree import Tree
 from overwinter.shelters.fit import fit_readings
 from overwinter.shelters.network import floor_m2
+from overwinter.units import METRIC, Display
 
 SPECIES = "species.csv"
 LONGEST_QUARANTINE_D = 366
@@ -207,7 +208,8 @@ def check_trees(
     if whole is not None:
         places = {place.id: place for shelter in whole for place in shelter.places}
         for tree in {tree.row: tree for tree in reversed(listing.trees)}.values():
-            _check_size(tree, places, findings.at(listing.file, tree.row))
+            display = METRIC if site is None else site.display
+            _check_size(tree, places, display, findings.at(listing.file, tree.row))
     return tuple(replace(tree, **stands[tree.row]) for tree in listing.trees)
 
 
@@ -264,7 +266,7 @@ def _known(
     return None
 
 
-def _check_size(tree: Tree, places: Mapping[str, Place], where: Where) -> None:
+def _check_size(tree: Tree, places: Mapping[str, Place], display: Display, where: Where) -> None:
     """A tree larger than every place is mostly a slip of units."""
     sides = sorted((tree.width_m, tree.depth_m))
     for place in places.values():
@@ -274,8 +276,9 @@ def _check_size(tree: Tree, places: Mapping[str, Place], where: Where) -> None:
             return
     roomiest = max(places.values(), key=lambda place: (place.headroom_m, place.area_m2))
     where.of("height, width, depth, weight").problem(
-        f"{tree.height_m:.2f} m tall, {tree.width_m:.2f} x {tree.depth_m:.2f} m wide,"
-        f" {tree.weight_kg:.0f} kg: too large or heavy for every place",
+        f"{display.length(tree.height_m)} tall, {display.length(tree.width_m)} x"
+        f" {display.length(tree.depth_m)} wide, {display.weight(tree.weight_kg)}: too large or"
+        " heavy for every place",
         f"a tree that some place can hold (the roomiest is {roomiest.id})",
         "Is the unit of the heading right?",
     )

@@ -10,6 +10,7 @@ from typing import Annotated, Any, ClassVar, Literal
 from pydantic import Field
 
 from overwinter.files.findings import Findings, Where, did_you_mean, listed
+from overwinter.files.measures import degrees
 from overwinter.files.schema import Names, Number, Row, S, Text, Word, YesNo, widened
 from overwinter.files.sheets import csv_table, read_csv
 from overwinter.files.tables import parse_rows, whole_rows
@@ -199,15 +200,14 @@ def _in_order(limits: Limits, where: Where) -> bool:
     roots_in_order = limits.root_kill_c <= min(young, unhardened)
     if not roots_in_order:
         where.of("root_kill_c").problem(
-            f"root-killing temperatures of {limits.root_kill_c:g} (mature), {young:g} (young),"
-            f" {unhardened:g} °C (unhardened)",
+            f"roots killed at {degrees(limits.root_kill_c)} mature, {degrees(young)} young,"
+            f" {degrees(unhardened)} unhardened",
             "young and unhardened roots no hardier than mature hardened ones",
             "Raise the other two as well.",
         )
     if top > soft_top:
         where.of("top_kill_c").problem(
-            f"killing temperatures of the top of {top:g} (hardened) and {soft_top:g} °C"
-            " (unhardened)",
+            f"a top killed at {degrees(top)} hardened, {degrees(soft_top)} unhardened",
             "the unhardened top no hardier than the hardened one",
             "Raise top_kill_unhardened_c as well.",
         )

@@ -9,6 +9,7 @@ from statistics import median
 from typing import Any
 
 from overwinter.files.findings import Findings, did_you_mean, listed, rows_listed
+from overwinter.files.measures import degrees
 from overwinter.files.pydantic_problems import nothing_of
 from overwinter.files.sheets import read_csv, read_xlsx
 from overwinter.files.species_table import OF_ONE_TREE
@@ -267,15 +268,15 @@ def _limits(row: TreeRow, kind: Species) -> Limits | None:
     limits = replace(limits, **raised)
     if kind.limits.root_kill_c - limits.root_kill_c > MUCH_HARDIER_K:
         where.findings.warn(
-            f"{where.file}, row {where.row}: roots that stand {limits.root_kill_c:g} °C; those of"
-            f" the kind stand {kind.limits.root_kill_c:g} °C. Is it the whole tree's limit, or in"
-            " °F?"
+            f"{where.file}, row {where.row}: roots that stand {degrees(limits.root_kill_c)};"
+            f" those of the kind stand {degrees(kind.limits.root_kill_c)}. Is it the whole tree's"
+            " limit, or is the unit another?"
         )
     lowest = min(limits.root_kill_young_c, limits.root_kill_unhardened_c)
     if lowest < limits.root_kill_c:
         where.of("root_kill_c").problem(
-            f"young or unhardened roots that stand {lowest:g} °C, mature ones"
-            f" {limits.root_kill_c:g} °C",
+            f"young or unhardened roots that stand {degrees(lowest)}, mature ones"
+            f" {degrees(limits.root_kill_c)}",
             "mature hardened roots to be the hardiest",
             "Are the values in the wrong columns?",
         )

@@ -270,6 +270,23 @@ def test_one_may_go_back_and_name_a_late_opening(tmp_path: Path) -> None:
     assert season.shelter_by_id["tunnel"].opens == date(2026, 10, 20)
 
 
+def test_a_folder_in_us_units_says_nothing_in_metric_ones(tmp_path: Path) -> None:
+    """5 K is 9 °F; a tree 9 ft wide is 108 in; what two growers may read has both units."""
+    folder = tmp_path / "w"
+    words = ["init", str(folder), "--yes", "--units", "us", "--where", "38, -84.5"]
+    assert runner.invoke(app, words).exit_code == ExitCode.DONE
+    site = (folder / "site.toml").read_text("utf-8")
+    assert "a month may be 9 °F" in site
+    metric = re.compile(r"\d (?:K|kg|cm|m|m²|°C)\b(?! \()")
+    assert not metric.search(site)
+    (folder / "trees.csv").write_text("Tree,Kind,Width in,Height in\nA,larch,9,20\n", "utf-8")
+    told = check(folder)
+    assert "root_kill_f" in told
+    assert not metric.search(re.sub(r"\S+ (?:l|kg) for each[^;.]*", "", told))
+    edit(folder / "trees.csv", "Width in", "Width ft")
+    assert "108 in x 108 in wide" in runner.invoke(app, ["check", str(folder)]).output
+
+
 def test_who_goes_back_is_offered_the_answers_given_before(tmp_path: Path) -> None:
     """From the bed back to the ground and the bench; each stays at an empty answer, none is -."""
     sizes = ("5 x 1 m", "3 x 2 m", "<", "<", "", "-", "2 x 1 m")
