@@ -202,9 +202,7 @@ def _best_corner(region: Region, free: IntArray, size: IntArray) -> IntArray | N
         return None
     which, turned = np.nonzero(fits)
     left = room[which, turned]
-    slots = _corner_slots(
-        free[which, :2], left, ways[turned], corners=1 if region.reach is None else 4
-    )
+    slots = _corner_slots(free[which, :2], left, ways[turned], 1 if region.reach is None else 4)
     short, long, x, y = left.min(axis=1), left.max(axis=1), *free[which, :2].T
     cost = np.tile((x, y, long, short), len(slots) // len(which))
     reached = region.within_reach(slots)
@@ -230,10 +228,8 @@ def _cut_out(free: IntArray, slot: IntArray, clearance: int) -> IntArray:
     keep = (cut[:, 0] < x0, cut[:, 2] > x1, cut[:, 1] < y0, cut[:, 3] > y1)
     parts = np.concatenate([cut[side] for side in keep])
     ends = np.cumsum([0, *(int(side.sum()) for side in keep)])
-    for column, edge, first, end in zip(
-        (2, 0, 3, 1), (x0, x1, y0, y1), ends, ends[1:], strict=False
-    ):
-        parts[first:end, column] = edge
+    for axis, edge, first, end in zip((2, 0, 3, 1), (x0, x1, y0, y1), ends, ends[1:], strict=False):
+        parts[first:end, axis] = edge
     return np.concatenate((rest, _not_contained(parts, rest)))
 
 

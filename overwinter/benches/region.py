@@ -194,16 +194,14 @@ def _eased(region: Region) -> Region:
     return region
 
 
-def _with_paths(
-    plain: Region, open_ends: tuple[bool, bool], pitches: Sequence[int]
-) -> list[Region]:
+def _with_paths(plain: Region, opened: tuple[bool, bool], pitches: Sequence[int]) -> list[Region]:
     """Divisions by 1, 2, ... paths along the depth."""
     path = max(units_up(PATH_M), plain.clearance)
     ways: list[Region] = []
     for count in range(1, plain.width // path):
         room = plain.width - count * path
         shares = [2] * (count + 1)
-        shares[0], shares[-1] = 1 + open_ends[0], 1 + open_ends[1]
+        shares[0], shares[-1] = 1 + opened[0], 1 + opened[1]
         strips = [_even(room, shares), *(_whole(plain, room, shares, p) for p in pitches)]
         divided = [_divided(plain, widths, path) for widths in strips if min(widths) > 0]
         ways += divided

@@ -60,9 +60,7 @@ app = typer.Typer(
 
 @app.callback()
 def overwinter(
-    debug: Annotated[
-        bool, typer.Option(help="Show where in the program a failure happened.")
-    ] = False,
+    debug: Annotated[bool, typer.Option(help="Show where the program failed.")] = False,
 ) -> None:
     """Plan where every potted tree spends the winter, and what it costs."""
 

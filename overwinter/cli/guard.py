@@ -23,13 +23,9 @@ Folder = Annotated[
     typer.Argument(metavar="DIR", help="Folder of one winter: trees, shelters, site, weather."),
 ]
 Json = Annotated[bool, typer.Option("--json", help="Print JSON for a script.")]
-Force = Annotated[
-    bool, typer.Option(help="Replace outputs that were edited or made by something else.")
-]
+Force = Annotated[bool, typer.Option(help="Replace outputs edited or made by something else.")]
 Solver = Annotated[str, typer.Option(help="auto, highs or cbc.")]
-Gap = Annotated[
-    float, typer.Option(help="Stop when no plan can cost less by more than this share.")
-]
+Gap = Annotated[float, typer.Option(help="Stop when no plan costs less by more than this share.")]
 TimeLimit = Annotated[
     float | None,
     typer.Option(
@@ -38,9 +34,7 @@ TimeLimit = Annotated[
     ),
 ]
 Threads = Annotated[int, typer.Option(min=1, help="Threads of the solver.")]
-Layouts = Annotated[
-    bool, typer.Option(help="Lay every place out to scale and plan again where it fails.")
-]
+Layouts = Annotated[bool, typer.Option(help="Lay places out to scale; plan again where it fails.")]
 QUIET_S = 2.0  # nothing is said before the search has lasted this long
 RENEW_S = 0.2  # seconds between renewals of a line on a terminal
 EVERY_S = 5.0  # seconds between lines where the line cannot be written over

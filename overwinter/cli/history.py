@@ -33,9 +33,7 @@ def command(
     compare: Annotated[
         tuple[int, int] | None, typer.Option(metavar="A B", help="Show plan B beside plan A.")
     ] = None,
-    back: Annotated[
-        int | None, typer.Option(metavar="N", help="Put plan N in force again.")
-    ] = None,
+    back: Annotated[int | None, typer.Option(metavar="N", help="Put plan N in force anew.")] = None,
     force: Force = False,
     as_json: Json = False,
 ) -> None:

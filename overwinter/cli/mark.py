@@ -46,17 +46,13 @@ def command(
     ] = False,
     day: Annotated[
         str | None,
-        typer.Option(
-            metavar="DATE", help="When; else on the day of the plan, at the latest today."
-        ),
+        typer.Option(metavar="DATE", help="When; else on the plan's day, at the latest today."),
     ] = None,
     ticks: Annotated[
         Path | None,
         typer.Option(metavar="FILE", help="A ticked list: the phone's .json, a .csv or .xlsx."),
     ] = None,
-    to: Annotated[
-        str | None, typer.Option(metavar="PLACE", help="Where it was really put.")
-    ] = None,
+    to: Annotated[str | None, typer.Option(metavar="PLACE", help="Where it really went.")] = None,
     leaves_down: Annotated[
         bool, typer.Option("--leaves-down", help="Leaves of the trees are down since --day DATE.")
     ] = False,
@@ -93,7 +89,7 @@ def command(
         found += [
             mark_tree(winter.season, plan, marks, one, on, target, date.today()) for one in ids
         ]
-        return _from_names(history, names, found, done)
+        return _marked(history, names, found, done)
 
     history = add_entries(folder, make)
     done.warnings += _doubts(winter.season, done.marked)
@@ -215,9 +211,7 @@ def _doubts(season: Season, marks: list[Mark]) -> Iterator[str]:
                 )
 
 
-def _from_names(
-    history: History, names: Names, found: list[Mark | Problem], done: Done
-) -> list[Entry]:
+def _marked(history: History, names: Names, found: list[Mark | Problem], done: Done) -> list[Entry]:
     for one in found:
         if isinstance(one, Problem):
             names.problems.append(one)

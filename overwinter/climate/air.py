@@ -83,9 +83,8 @@ def sky_loss_w_m2(
     sun = by_day(sun_w_m2).sum(axis=-1) * MJ_PER_WH
     share = np.minimum(1.0, sun / _clear_day_mj_m2(at, day_of_year))
     emitted = STEFAN_BOLTZMANN_W_M2K4 * ((low + 273.16) ** 4 + (high + 273.16) ** 4) / 2
-    return np.asarray(
-        emitted * (0.34 - 0.14 * np.sqrt(vapour_kpa)) * (OVERCAST + (1 - OVERCAST) * share)
-    )
+    clouds = OVERCAST + (1 - OVERCAST) * share
+    return np.asarray(emitted * (0.34 - 0.14 * np.sqrt(vapour_kpa)) * clouds)
 
 
 def _clear_day_mj_m2(at: Location, day_of_year: FloatArray) -> FloatArray:

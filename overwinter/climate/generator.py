@@ -140,7 +140,7 @@ def _daily_air(
     for _ in range(ROUNDS):
         # every month's mean over all winters is moved to what is wanted, smoothly
         low += smooth_year(mean_min - mean_by_month(low, frame.month))[frame.year_day]
-        low = _bent_to_coldest(low, frame.winter, law, float(mean_min.min()))
+        low = _bent(low, frame.winter, law, float(mean_min.min()))
     spare = np.sqrt(1 - COLD_IS_CLEAR**2) * _memory(rng, count, frame.days, RANGE_MEMORY)
     day_range = np.exp(RANGE_SPREAD * calm * (spare - COLD_IS_CLEAR * noise))
     wanted = np.maximum(0.0, mean_max - mean_by_month(low, frame.month))
@@ -158,9 +158,7 @@ def _spread_for(law: ColdestNight, usual_c: FloatArray, noise: FloatArray) -> fl
     return (least + most) / 2
 
 
-def _bent_to_coldest(
-    low_c: FloatArray, winter: slice, law: ColdestNight, pivot_c: float
-) -> FloatArray:
+def _bent(low_c: FloatArray, winter: slice, law: ColdestNight, pivot_c: float) -> FloatArray:
     """Nights below ``pivot_c`` stretched so that each winter's coldest is its share of the law:
     that which drew the coldest night gets the coldest, and cold winters have more cold nights."""
     coldest = low_c[:, winter].min(axis=1)

@@ -112,12 +112,10 @@ def make_stages(
     start = _Boundary(Sign.START, None, calendar.get(starts, ()), np.zeros(winters, dtype=np.intp))
     # a sign that does not come begins its stage on the last day, so that trees still go home
     last = days - 1
-    ordered = [_until(b, last) if b.sign is Sign.MILD_WEEK else b for b in ordered]
-    found = np.stack([boundary.days for boundary in [start, *ordered]]).clip(max=last)
+    every = [start, *(_until(b, last) if b.sign is Sign.MILD_WEEK else b for b in ordered)]
+    found = np.stack([boundary.days for boundary in every]).clip(max=last)
     first_day = np.maximum.accumulate(found, axis=0)
-    return StageDays(
-        _stages([start, *ordered], first_day, starts, days, not_before), first_day, days
-    )
+    return StageDays(_stages(every, first_day, starts, days, not_before), first_day, days)
 
 
 def _inserted(ordered: list[_Boundary], new: _Boundary) -> list[_Boundary]:

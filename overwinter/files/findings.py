@@ -110,6 +110,5 @@ class Where:
 
     def problem(self, found: str, expected: str, fix: str = "") -> None:
         """Note one mistake there."""
-        self.findings.problems.append(
-            Problem(self.file, self.row, self.column, found, expected, fix)
-        )
+        problem = Problem(self.file, self.row, self.column, found, expected, fix)
+        self.findings.problems.append(problem)

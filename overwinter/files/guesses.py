@@ -73,9 +73,7 @@ def _replace(path: Path, before: bytes, after: bytes) -> str:
     return copy.name
 
 
-def _fill(
-    heads: list[str], heading_row: int, listing: TreeList, display: Display, put: SETTERS
-) -> None:
+def _fill(heads: list[str], at: int, listing: TreeList, display: Display, put: SETTERS) -> None:
     """Put every guess under its heading, new headings on the right."""
     meant = [matched(TreeRow, head) for head in heads]
 
@@ -84,7 +82,7 @@ def _fill(
         if known:
             return known[0]
         meant.append(name)
-        put(heading_row, len(meant) - 1, heading)
+        put(at, len(meant) - 1, heading)
         return len(meant) - 1
 
     names: dict[int, list[str]] = {}

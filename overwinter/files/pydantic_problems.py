@@ -189,11 +189,9 @@ def quoted(raw: Any) -> str:
     return f"'{shown[:60]}...'" if len(shown) > 60 else f"'{shown}'"
 
 
-def _report(
-    schema: type[Schema], detail: ErrorDetails, raw: Any, where: Where, heading: str
-) -> None:
+def _report(schema: type[Schema], detail: ErrorDetails, raw: Any, where: Where, head: str) -> None:
     """Report what is wrong with the value of a field; of a list with the item that is."""
-    (name, *path), where = detail["loc"], where.of(heading)
+    (name, *path), where = detail["loc"], where.of(head)
     for step in path:
         if isinstance(raw, list) and isinstance(step, int) and step < len(raw):
             raw = raw[step]
@@ -201,7 +199,7 @@ def _report(
         words = _words(schema.model_fields[str(name)].annotation)
         expected, fix = f"one of {listed(words)}", did_you_mean(str(raw), words)
     else:
-        key = schema.keys.get(heading) or schema.stems[heading]
+        key = schema.keys.get(head) or schema.stems[head]
         says = "heading" if schema.in_cells else "key"
         expected, fix = _expected(detail["type"], detail.get("ctx", {}), key, raw, says)
     where.problem("nothing" if raw == "" else quoted(raw), expected, fix)
@@ -216,15 +214,13 @@ def _words(kind: Any) -> list[str]:
     return [word for part in get_args(kind) for word in _words(part)]
 
 
-def _expected(
-    kind: str, context: Mapping[str, Any], key: Key, raw: Any, says: str
-) -> tuple[str, str]:
+def _expected(kind: str, ctx: Mapping[str, Any], key: Key, raw: Any, says: str) -> tuple[str, str]:
     """What was expected, and the likely fix; ``says`` is where the unit stands."""
     if kind == "wrong":
-        return str(context["expected"]), str(context["fix"])
+        return str(ctx["expected"]), str(ctx["fix"])
     if kind in BOUNDS:
         name, words = BOUNDS[kind]
-        bound = float(context[name])
+        bound = float(ctx[name])
         unit = key.unit or key.units.get(_unit_word(raw))
         return f"{words} {in_unit(bound, unit)}", _bound_fix(kind, bound, key, raw, says)
     expected = KINDS.get(kind, "a value of another kind")

@@ -248,19 +248,17 @@ def _places(row: TreeRow, shelters: ShelterFile) -> dict[str, Any]:
     return {"stands_at": begins, "pinned": only, "forbidden": never}
 
 
-def _known(
-    written: str, shelters: ShelterFile, shelter_ids: tuple[str, ...], where: Where
-) -> str | None:
+def _known(written: str, shelters: ShelterFile, ids: tuple[str, ...], where: Where) -> str | None:
     """The full id meant, or None; a problem where all names are known."""
     places = shelters.places
-    found = written if written in shelter_ids else full_id(written, places)
+    found = written if written in ids else full_id(written, places)
     if found is not None or not shelters.all_named:
         return found
     several = [place for place in places if place.split("/", 1)[1] == written]
-    near = closest(written, [*places, *shelter_ids, *(p.split("/", 1)[1] for p in places)])
+    near = closest(written, [*places, *ids, *(p.split("/", 1)[1] for p in places)])
     where.problem(
         f"'{written}'",
-        f"one of {listed(several or [*shelter_ids, *places], most=40)}",
+        f"one of {listed(several or [*ids, *places], most=40)}",
         f"Did you mean '{near}'?" if near and not several else "",
     )
     return None

@@ -69,9 +69,7 @@ def kind_named(answer: str) -> str | None:
     """The kind that is meant, however it is called; empty for an empty answer."""
     if not answer:
         return ""
-    called = {
-        name: kind.kind for kind in kinds().values() for name in (kind.kind, *kind.also.split("; "))
-    }
+    called = {n: one.kind for one in kinds().values() for n in (one.kind, *one.also.split("; "))}
     near = closest(answer.casefold(), called, cutoff=0.85)
     return called[near] if near else None
 
@@ -294,10 +292,9 @@ def _keys(us: bool, **keys: Any) -> list[str]:
         elif isinstance(value, str):
             lines.append(f"{key} = {json.dumps(value, ensure_ascii=False)}")
         elif isinstance(value, tuple):
-            shown = [
-                f"{TEMPERATURE['f'].from_si(v) if unit == 'c' and us else v:.4g}" for v in value
-            ]
-            lines.append(f"{f'{stem}_f' if unit == 'c' and us else key} = [{', '.join(shown)}]")
+            in_f = us and unit == "c"
+            shown = [f"{TEMPERATURE['f'].from_si(v) if in_f else v:.4g}" for v in value]
+            lines.append(f"{f'{stem}_f' if in_f else key} = [{', '.join(shown)}]")
         elif value is not None:
             plain = unit not in ("m", "m2", "m3", "c")
             lines.append(f"{key} = {value:g}" if plain else measure(stem, value, us))

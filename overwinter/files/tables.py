@@ -341,9 +341,7 @@ def _check_headings(table: Table, schema: type[Row], findings: Findings) -> froz
             f"{fix} {keep}" if fix and schema.keeps_own_columns else fix or keep,
         )
     # A heading that is only misspelt is not missing as well.
-    misspelt = schema.misspelt(unknown).union(
-        *(words.get(near[name] or "", ()) for name in unknown)
-    )
+    misspelt = schema.misspelt(unknown).union(*(words.get(near[n] or "", ()) for n in unknown))
     for name in schema.model_fields:
         if name in missing - misspelt:
             wanted = schema.headings_of(name)

@@ -163,7 +163,7 @@ class TreeRow(schema.Row):
 def simplify(table: Table, findings: Findings, is_kind: Callable[[str], bool]) -> None:
     """Take out rows that are no trees; each column holds one thing. ``is_kind``: of a name."""
     _drop_other_rows(table, findings)
-    _kinds_in_their_column(table, findings, is_kind)
+    _kinds_in_place(table, findings, is_kind)
     for name in table.headings:
         if normal_heading(name).split("_")[0] in LISTS["sizes"]:
             _sizes_apart(table, name, findings)
@@ -179,9 +179,7 @@ def simplify(table: Table, findings: Findings, is_kind: Callable[[str], bool]) -
         table.put("species", {number: kind for number, kind in kinds.items() if kind})
 
 
-def _kinds_in_their_column(
-    table: Table, findings: Findings, is_kind: Callable[[str], bool]
-) -> None:
+def _kinds_in_place(table: Table, findings: Findings, is_kind: Callable[[str], bool]) -> None:
     """Kinds that stand under "Tree" or "Name", beside a column of varieties or none."""
 
     def known(name: str) -> int:

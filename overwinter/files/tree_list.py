@@ -70,7 +70,7 @@ def read_trees(
         findings.at(table.file).problem(found, f"at most {MOST_ROWS:,} rows", fix)
         return None
     simplify(table, findings, lambda name: isinstance(resolve(name, names, near=False), Match))
-    rows = _kinds_of_numbers(parse_rows(table, TreeRow, findings), table, findings)
+    rows = _named_kinds(parse_rows(table, TreeRow, findings), table, findings)
     if not table.rows and all(one.file != table.file for one in findings.problems):
         findings.at(table.file).problem("no trees", "at least one row")
     whole = {number: row for number, row in rows.items() if row.whole}
@@ -101,9 +101,7 @@ def read_trees(
     return TreeList(table.file, tuple(trees), rows, tuple(assumptions), guessed, location)
 
 
-def _kinds_of_numbers(
-    rows: dict[int, TreeRow], table: Table, findings: Findings
-) -> dict[int, TreeRow]:
+def _named_kinds(rows: dict[int, TreeRow], table: Table, findings: Findings) -> dict[int, TreeRow]:
     """The rows; a name that is only a number stands behind its kind, for it says nothing alone."""
     named = {
         number: row.model_copy(update={"tree": numbered(row.species, row.tree)})
@@ -123,13 +121,11 @@ def _otherwise(table: Table, name: str) -> bool:
     return normal_heading(table.head(name)) != name
 
 
-def _own(
-    cells: Mapping[str, Any], own: Iterable[str], written: Mapping[str, str]
-) -> dict[str, Any]:
+def _own(cells: Mapping[str, Any], own: Iterable[str], heads: Mapping[str, str]) -> dict[str, Any]:
     """The note of a row, and the grower's other columns as they were written."""
     given = {name: _shown(cells[name]) for name in own if name in cells}
     notes = {name: text for name, text in given.items() if name.startswith(tuple(LISTS["notes"]))}
-    more = ((written.get(name, name), given[name]) for name in given if name not in notes)
+    more = ((heads.get(name, name), given[name]) for name in given if name not in notes)
     return {"note": "; ".join(notes.values()), "own": tuple(more)}
 
 

@@ -63,9 +63,8 @@ def law_of_nights(
             KeyGuess(SITE, "weather", "coldest_night_mean_c", round(mean_c, 1)),
         )
     if spread_k is None:
-        spread_k = (
-            measured.spread_k if measured else coldest_night.spread_by_rule(mean_c, mean_min_c)
-        )
+        by_rule_k = coldest_night.spread_by_rule(mean_c, mean_min_c)
+        spread_k = measured.spread_k if measured else by_rule_k
     law = ColdestNight(mean_c, spread_k)
     written = [key for key in LAW if getattr(table, key) is not None]
     if coldest_night.goes_with(law, mean_min_c):

@@ -24,9 +24,7 @@ class Start:
 
 def start_of_season(season: Season) -> Start:
     """Everything at its summer stand, nothing heated."""
-    stays = {
-        tree.id: (None if tree.joins is not None else season.home(tree),) for tree in season.trees
-    }
+    stays = {tree.id: (season.home(tree) if tree.joins is None else None,) for tree in season.trees}
     return Start(1, stays)
 
 

@@ -68,13 +68,11 @@ def warmth_k_d(air_mean_c: FloatArray) -> FloatArray:
     return np.asarray(np.maximum(air_mean_c - BUD_BREAK_BASE_C, 0.0))
 
 
-def waking_warmth(
-    chill: FloatArray, warmth_today: FloatArray, chill_need: FloatArray
-) -> FloatArray:
+def waking_warmth(chill: FloatArray, today_k_d: FloatArray, chill_need: FloatArray) -> FloatArray:
     """Warmth of a day that counts, K d; all arguments broadcast. ``chill``: earned up to this day,
-    in the unit of ``chill_need``; ``warmth_today``: K d above ``BUD_BREAK_BASE_C``."""
+    in the unit of ``chill_need``; ``today_k_d``: K d above ``BUD_BREAK_BASE_C``."""
     met = np.where(chill_need > 0, np.minimum(chill / np.maximum(chill_need, 1e-9), 1.0), 1.0)
-    return np.asarray(met**2 * warmth_today)
+    return np.asarray(met**2 * today_k_d)
 
 
 def bud_break_share(warmth: FloatArray, bud_break_k_d: FloatArray) -> FloatArray:

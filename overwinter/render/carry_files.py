@@ -386,9 +386,8 @@ def _stage_event(season: Season, head: StageHead, book: CarryBook) -> Event:
     before = "" if fixed else " the day before"
     two = any(one.by_two for one in lists)
     under = any(not season.shelter_of(s.carry.target).open_air for one in lists for s in one.steps)
-    asks = ["ask the second person"] * two + [
-        f"water{before} what goes under cover, unless frozen"
-    ] * under
+    asks = ["ask the second person"] * two
+    asks += [f"water{before} what goes under cover, unless frozen"] * under
     reminder = f"{': '.join(filter(None, [watch, ', '.join(asks)]))}."
     alarm = Alarm()
     alarm.add("ACTION", "DISPLAY")

@@ -217,18 +217,15 @@ class _Turns:
         before: dict[Carry, list[Carry]] = {carry: [] for carry in carries}
         for one, other in permutations(carries, 2):
             into = one.target == other.target and self._in_front(one.target, self.now, one, other)
-            if into or (
-                one.source == other.source and self._in_front(one.source, self.then, other, one)
-            ):
+            left = one.source == other.source
+            if into or (left and self._in_front(one.source, self.then, other, one)):
                 before[one].append(other)
         return before
 
-    def _in_front(
-        self, place_id: str | None, drawings: Drawings, front: Carry, behind: Carry
-    ) -> bool:
+    def _in_front(self, place_id: str | None, drawn: Drawings, front: Carry, behind: Carry) -> bool:
         if place_id is None:
             return False
-        mine, other = (drawings[place_id].get(one.tree_id) for one in (behind, front))
+        mine, other = (drawn[place_id].get(one.tree_id) for one in (behind, front))
         if mine is None or other is None:
             return False
         return stands_before(self.season.places[place_id], other, mine)

@@ -83,9 +83,7 @@ def _stage(season: Season, plan: Plan, book: CarryBook, head: StageHead) -> dict
     if dusk:
         at_once = ", at once if the sign comes on a workday"
         when = at_once if book.site.household.weekends_only else ""
-        facts.append(
-            f"{'step' if len(dusk) == 1 else 'steps'} {runs(dusk)} must be done before dusk{when}"
-        )
+        facts.append(f"step{'s' * (len(dusk) > 1)} {runs(dusk)} must be done before dusk{when}")
     return {
         "head": head,
         "lists": lists,

@@ -242,10 +242,9 @@ def _opening(
         words = f"Make {shelter.name} ready: {SWEEP} " if opened < used else ""
         yield TodoKind.READY, f"{words}Hang a min/max thermometer at plant height and reset it."
         if any(place.rodent_exposure > HARDLY_MICE for place in shelter.places):
-            words = (
-                "Look for droppings, runs and gaps wider than 6 mm (1/4 in); set traps; an apple "
-            )
-            yield TodoKind.MICE, f"{words}slice left for 24 hours shows whether anything eats here."
+            words = "Look for droppings, runs and gaps wider than 6 mm (1/4 in); set traps; an"
+            words += " apple slice left for 24 hours shows whether anything eats here."
+            yield TodoKind.MICE, words
 
 
 def leaf_words(season: Season, plan: Plan, shelter_id: str, stage: Stage) -> str:

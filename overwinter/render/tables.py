@@ -259,7 +259,7 @@ def risks_table(season: Season, plan: Plan, report: AuditReport) -> Table:
         return None if share is None else Figure(share * 100.0, 0)
 
     columns: Columns[TreeRisk] = {
-        **_dearest(season, plan),
+        **_dearest(season, plan, season.place_name),
         f"roots in 1 winter of {1 / AT_RISK:.0f}, {display.degree}": lambda risk: Figure(
             display.degrees(risk.coldest_root_c), 1
         ),
@@ -281,14 +281,11 @@ def dearest_table(
     """The same of trees that may be lost, those at risk first, in few words."""
     some = (risk for risk in by_loss(report) if risk.worst is not None)
     first = sorted(some, key=lambda risk: -risk.lost if risk.lost >= AT_RISK else 0.0)
-    return Table.of("dearest", "Worst risks", first, _dearest(season, plan, name))
+    columns = _dearest(season, plan, name or season.place_name)
+    return Table.of("dearest", "Worst risks", first, columns)
 
 
-def _dearest(
-    season: Season, plan: Plan, name: Callable[[str], str] | None = None
-) -> Columns[TreeRisk]:
-    name = name or season.place_name
-
+def _dearest(season: Season, plan: Plan, name: Callable[[str], str]) -> Columns[TreeRisk]:
     def mostly(risk: TreeRisk) -> str | None:
         """``old roots frozen, stage 5, Polytunnel, floor``; a harm of all winter has no place."""
         at = risk.worst_stage

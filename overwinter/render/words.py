@@ -239,13 +239,11 @@ def stages_span(season: Season, stages: Sequence[Stage]) -> str:
     return " to ".join(dict.fromkeys(map(short_date, ends)))
 
 
-def happening_words(
-    season: Season, happenings: Sequence[Happening], named: int | None = None
-) -> str:
+def happening_words(season: Season, events: Sequence[Happening], named: int | None = None) -> str:
     """``Shared glasshouse opens; Fig, Olive join``; empty where nothing happens. More than
     ``named`` trees are counted instead: ``2 trees join``."""
     by_kind: dict[HappeningKind, list[str]] = defaultdict(list)
-    for one in happenings:
+    for one in events:
         by_kind[one.kind].append(one.subject)
     return "; ".join(_words(season, kind, subjects, named) for kind, subjects in by_kind.items())
 

@@ -76,9 +76,7 @@ def unsure_k(shelter: Shelter, site: Site) -> float:
     return UNSURE_K * min(1.0, (known.warmest_c - known.coldest_c) / max(outdoors_k, 0.1))
 
 
-def bought(
-    heat_w: FloatArray, settings: tuple[HeaterSetting, ...]
-) -> tuple[FloatArray, FloatArray]:
+def bought(heat_w: FloatArray, settings: Sequence[HeaterSetting]) -> tuple[FloatArray, FloatArray]:
     """Energy bought (kWh) and money of each day, ``(setting, winter, day)``, of hourly W."""
     daily_kwh = series.by_day(heat_w).sum(axis=-1).astype(np.float64) * KWH_PER_WH
     kwh, money = np.zeros_like(daily_kwh), np.zeros_like(daily_kwh)

@@ -81,9 +81,7 @@ def thermometer_air_c(
     """
     at_coldest_c, at_warmest_c = thermometer.outdoor_at_coldest_c, thermometer.outdoor_at_warmest_c
     if at_warmest_c <= at_coldest_c:
-        raise ValueError(
-            "the warmest reading must belong to warmer outdoor air than the coldest reading"
-        )
+        raise ValueError("the warmest reading must belong to warmer outdoor air than the coldest")
     outdoor, mean_c = around.air_c.T, around.site.ground.mean_c
     sun = around.source(SunOn(None, None, False)).T
     both = np.stack((outdoor, sun), axis=-1)

@@ -43,9 +43,8 @@ class Kind:
 
 def kind_of(tree: Tree) -> Kind:
     """The kind of one tree."""
-    return Kind(
-        tree.limits, pot_class(tree.pot_litres), tree.young_roots, tree.condition, tree.leaves_down
-    )
+    litres = pot_class(tree.pot_litres)
+    return Kind(tree.limits, litres, tree.young_roots, tree.condition, tree.leaves_down)
 
 
 def key_of(kind: Kind) -> Key:
@@ -238,9 +237,8 @@ class Exposures:
         behind = (..., *(() if when else (None, None)))
         dli = self.dli_mol_m2_d[(self.place_of[options], *when)]
         met = (dli, self.shelter_factor[options][behind], self.rodents[options][behind])
-        return self._picked(
-            key, (self.air_of[options], *when), (self.root_of[options], *when), *met
-        )
+        air, root = self.air_of[options], self.root_of[options]
+        return self._picked(key, (air, *when), (root, *when), *met)
 
     def _picked(self, key: Key, air: Any, root: Any, *met: Array) -> Series:
         """The airs and the root zones picked, and what else is met there."""
@@ -251,12 +249,10 @@ class Exposures:
         return Series(*roots, *(stack[air] for stack in airs), *met)
 
 
-def _once(
-    options: list[_At], of: Callable[[PlaceConditions], object]
-) -> tuple[IntArray, list[_At]]:
+def _once(met: list[_At], of: Callable[[PlaceConditions], object]) -> tuple[IntArray, list[_At]]:
     """Row of each option, and the rows: places alike share what is asked of them."""
-    keys = [(id(of(place)), setting) for place, setting in options]
-    rows = dict(zip(reversed(keys), reversed(options), strict=True))
+    keys = [(id(of(place)), setting) for place, setting in met]
+    rows = dict(zip(reversed(keys), reversed(met), strict=True))
     at = {key: i for i, key in enumerate(rows)}
     return np.array([at[key] for key in keys]), list(rows.values())
 
