@@ -16,7 +16,7 @@ from pydantic import BaseModel, ConfigDict
 
 from overwinter.files.envelope import constructions
 from overwinter.files.findings import closest
-from overwinter.files.measures import AREA, COVER, ROOM, TEMPERATURE, VOLUME, Unit
+from overwinter.files.measures import AREA, CONDUCTANCE, COVER, ROOM, TEMPERATURE, VOLUME, Unit
 from overwinter.files.outputs import check_writable, write
 from overwinter.model.site import CONTINUOUS_SHARE
 from overwinter.packaged import packaged, packaged_rows
@@ -259,8 +259,10 @@ def _envelope(one: Described, kind: Kind, us: bool) -> list[str]:
             construction=face.construction,
             towards=None if face.towards == "outdoors" else face.towards,
         )
-        range_w_m2k = f"U {known.u_w_m2k:g} W/(m2 K), from {known.u_least:g} to {known.u_most:g}"
-        table[4] += f"  # {range_w_m2k}"
+        unit = CONDUCTANCE["btu_h_ft2_f" if us else "w_m2k"]
+        said = map(unit.from_si, (known.u_w_m2k, known.u_least, known.u_most))
+        usual, least, most = (f"{one:.2g}" for one in said)
+        table[4] += f"  # U {usual} {unit.word}, from {least} to {most}"
         lines += table
     return lines
 

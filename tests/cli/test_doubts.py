@@ -274,11 +274,12 @@ def test_a_folder_in_us_units_says_nothing_in_metric_ones(tmp_path: Path) -> Non
     """5 K is 9 °F; a tree 9 ft wide is 108 in; what two growers may read has both units."""
     folder = tmp_path / "w"
     words = ["init", str(folder), "--yes", "--units", "us", "--where", "38, -84.5"]
+    words += ["--shelter", "hoop tunnel | Tunnel | 12 x 8 x 7 | 6 mil poly"]
     assert runner.invoke(app, words).exit_code == ExitCode.DONE
     site = (folder / "site.toml").read_text("utf-8")
     assert "a month may be 9 °F" in site
-    metric = re.compile(r"\d (?:K|kg|cm|m|m²|°C)\b(?! \()")
-    assert not metric.search(site)
+    metric = re.compile(r"\d (?:K|kg|cm|m|m²|°C|W/.m²)\b(?! \()")
+    assert not metric.search(site + (folder / "shelters.toml").read_text("utf-8"))
     (folder / "trees.csv").write_text("Tree,Kind,Width in,Height in\nA,larch,9,20\n", "utf-8")
     told = check(folder)
     assert "root_kill_f" in told
