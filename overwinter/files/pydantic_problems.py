@@ -14,12 +14,7 @@ from pydantic import ValidationError
 from pydantic_core import ErrorDetails
 
 from overwinter.files.findings import Findings, Where, did_you_mean, listed, meant
-from overwinter.files.measures import (
-    SUFFIX_OF,
-    in_unit,
-    measure_of,
-    number_of,
-)
+from overwinter.files.measures import SUFFIX_OF, in_unit, measure_of, number_of
 from overwinter.files.schema import Key, S, Schema, Told, widened
 from overwinter.packaged import packaged_toml
 from overwinter.problems import InputProblems

@@ -23,7 +23,7 @@ never falls with a and never rises with temperature: a warmer history never leav
 
 import numpy as np
 
-from overwinter.model.shelter import FloatArray
+from overwinter.plants.harm import Array
 
 # From the day on that is shorter than 12.5 h, every day adds the square of what its mean lacks of
 # 28.5 degC (the form, day length and temperature of Delpierre and others 2009, from memory). The
@@ -37,7 +37,7 @@ WARM_C = 28.5  # a day of this mean adds nothing
 TURNING_K2_D, BARE_K2_D = 8_000.0, 14_000.0  # leaves turned and beginning to fall; the last down
 
 
-def leaves_left(air_mean_c: FloatArray, day_length_h: FloatArray) -> FloatArray:
+def leaves_left(air_mean_c: Array, day_length_h: Array) -> Array:
     """Share of the summer's leaves that a deciduous tree outdoors still has, 0 to 1.
     ``air_mean_c``: ``(..., day)``, degC, from late summer on. ``day_length_h``: ``(day,)``."""
     counts = np.cumsum(day_length_h < BEGINS_BELOW_H) > 0
@@ -46,7 +46,7 @@ def leaves_left(air_mean_c: FloatArray, day_length_h: FloatArray) -> FloatArray:
     return np.asarray(np.clip(left, 0.0, 1.0), dtype=np.float32)
 
 
-def day_bare(left: FloatArray) -> FloatArray:
+def day_bare(left: Array) -> Array:
     """First day without leaves, ``(...)``; the number of days where there is none."""
     bare = left <= 0.0
     return np.asarray(np.where(bare.any(axis=-1), bare.argmax(axis=-1), left.shape[-1]))
@@ -63,19 +63,19 @@ BUD_BREAK_BASE_C = 5.0  # daily means above it are warmth, as in the models name
 SPREAD = 0.2  # first buds at 1 - SPREAD of the warmth, last at 1 + SPREAD: a judgement
 
 
-def warmth_k_d(air_mean_c: FloatArray) -> FloatArray:
+def warmth_k_d(air_mean_c: Array) -> Array:
     """Warmth of a day of this mean air temperature (degC, any shape), K d."""
     return np.asarray(np.maximum(air_mean_c - BUD_BREAK_BASE_C, 0.0))
 
 
-def waking_warmth(chill: FloatArray, today_k_d: FloatArray, chill_need: FloatArray) -> FloatArray:
+def waking_warmth(chill: Array, today_k_d: Array, chill_need: Array) -> Array:
     """Warmth of a day that counts, K d; all arguments broadcast. ``chill``: earned up to this day,
     in the unit of ``chill_need``; ``today_k_d``: K d above ``BUD_BREAK_BASE_C``."""
     met = np.where(chill_need > 0, np.minimum(chill / np.maximum(chill_need, 1e-9), 1.0), 1.0)
     return np.asarray(met**2 * today_k_d)
 
 
-def bud_break_share(warmth: FloatArray, bud_break_k_d: FloatArray) -> FloatArray:
+def bud_break_share(warmth: Array, bud_break_k_d: Array) -> Array:
     """Share of buds that have broken at a sum of warmth that counts (K d), 0 to 1."""
     done = warmth / bud_break_k_d
     return np.asarray(np.clip((done - (1.0 - SPREAD)) / (2.0 * SPREAD), 0.0, 1.0))
@@ -90,11 +90,11 @@ NO_FROST_C, FULL_FROST_C = 1.0, -2.0
 
 
 def hardening_ceiling(
-    core_mean_c: FloatArray,
-    core_min_c: FloatArray,
-    day_length_h: FloatArray | float,
-    harden_below_c: FloatArray | float,
-) -> FloatArray:
+    core_mean_c: Array,
+    core_min_c: Array,
+    day_length_h: Array | float,
+    harden_below_c: Array | float,
+) -> Array:
     """The hardness that days like this one allow in the end, 0 to 1; all arguments broadcast."""
     short = short_day_share(day_length_h)
     cool = _falling(core_mean_c, harden_below_c, harden_below_c + COOL_SPAN_K)
@@ -104,28 +104,22 @@ def hardening_ceiling(
     return np.asarray(first + COLD_SHARE * cold + FROST_SHARE * frost * cold)
 
 
-def short_day_share(day_length_h: FloatArray | float) -> FloatArray:
+def short_day_share(day_length_h: Array | float) -> Array:
     """How far a day's length hardens by itself, 0 to 1."""
     return _falling(day_length_h, SHORT_DAY_H, LONG_DAY_H)
 
 
-def warmth_loss(
-    core_mean_c: FloatArray, deharden_above_c: FloatArray, per_degree_day: FloatArray
-) -> FloatArray:
+def warmth_loss(core_mean_c: Array, deharden_above_c: Array, per_degree_day: Array) -> Array:
     """The share of full hardness that a day of this mean takes away; all arguments broadcast."""
     return np.asarray(per_degree_day * np.maximum(core_mean_c - deharden_above_c, 0.0))
 
 
-def hardened(
-    state: FloatArray, ceiling: FloatArray, loss: FloatArray, harden_days: FloatArray
-) -> FloatArray:
+def hardened(state: Array, ceiling: Array, loss: Array, harden_days: Array) -> Array:
     """The state after a day of a given ceiling and loss, 0 to 1; all arguments broadcast."""
     gained = np.minimum(ceiling, state + ceiling / harden_days)
     return np.asarray(np.maximum(gained, state - loss))
 
 
-def _falling(
-    value: FloatArray | float, whole: FloatArray | float, none: FloatArray | float
-) -> FloatArray:
+def _falling(value: Array | float, whole: Array | float, none: Array | float) -> Array:
     """1 up to ``whole``, 0 from ``none`` on, straight between; ``whole`` < ``none``."""
     return np.asarray(np.clip((none - value) / (none - whole), 0.0, 1.0))

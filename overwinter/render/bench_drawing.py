@@ -284,12 +284,11 @@ def _edges(
         (Side.FRONT, wide, deep, 180, wide, True),
         (Side.LEFT, 0, deep, 270, deep, first),
     ):
-        marks = max(1, int(long // ARROW_EVERY))
-        arrows = [round((i + 0.5) / marks * long, 1) for i in range(marks)]
-        found = {"x": x, "y": y, "turn": turn, "long": long, "arrows": arrows}
         if there:
-            open_ = side in place.open_sides
-            yield {**found, "open": open_, "glass": side is place.glass_side}
+            marks = max(1, int(long // ARROW_EVERY))
+            arrows = [round((i + 0.5) / marks * long, 1) for i in range(marks)]
+            is_ = {"open": side in place.open_sides, "glass": side is place.glass_side}
+            yield {"x": x, "y": y, "turn": turn, "long": long, "arrows": arrows, **is_}
 
 
 def _tree(place: Place, part: Part, scale: float, spot: Spot) -> dict[str, object]:

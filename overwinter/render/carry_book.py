@@ -98,7 +98,6 @@ class CarryStep:
     people: int
     guards: str
     mesh: bool  # a mesh guard is closed over it
-    setting: str  # heater setting of the shelter it is listed under, from this stage on
     water: tuple[str, ...]
     pests: str
     before_dusk: bool  # the night that is forecast is colder than the tree may stand
@@ -259,7 +258,6 @@ def _step(season: Season, plan: Plan, turn: Ordered, number: int, day: int) -> C
         people=2 if season.site.weights.takes_two(tree.weight_kg) else 1,
         guards=guards,
         mesh=bool(guards) and place.guarded,
-        setting=_setting(season, plan, carry_order.listed_under(season, carry), carry.stage),
         water=carry_words.water_words(season, tree, place, carry.day),
         pests=carry_words.pest_words(tree, out=out),
         before_dusk=_before_dusk(season, plan.stages[carry.stage], carry),

@@ -78,7 +78,7 @@ def list_table(book: CarryBook, shelter_id: str | None = None) -> Table:
         **_weight(book),
         "people": lambda line: line[1].people,
         "before dusk": lambda line: "yes" if line[1].before_dusk else None,
-        "heater": lambda line: line[1].setting or None,
+        "heater": lambda line: line[0].setting or None,
         "guard": lambda line: line[1].guards or None,
         "water": lambda line: "; ".join(line[1].water),
         "pests": lambda line: line[1].pests,

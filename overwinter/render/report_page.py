@@ -236,12 +236,8 @@ def _close_calls(
     """Trees whose next-best place costs least: name, place, next-best place, money."""
     rows: dict[tuple[str, str, str], list[str]] = {}
     for one in sorted(found, key=lambda one: one.costs or 0.0):
-        here = plan.stays[one.tree_id][one.stage]
+        here, costs = plan.stays[one.tree_id][one.stage], more_words(one.costs or 0.0)
         if here is not None:
-            key = (
-                chart.short_name(here),
-                chart.short_name(one.place_id),
-                more_words(one.costs or 0.0),
-            )
+            key = chart.short_name(here), chart.short_name(one.place_id), costs
             rows.setdefault(key, []).append(one.tree_id)
     return [(names_of(season, trees), *key) for key, trees in rows.items()]

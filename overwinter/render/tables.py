@@ -14,7 +14,7 @@ from overwinter.model.shelter import HeaterSetting, Place
 from overwinter.model.stage import Stage
 from overwinter.model.tree import Tree
 from overwinter.render.carry_words import foam_words, layout_of, position_words
-from overwinter.render.table import TREE, Cell, Columns, Figure, Table
+from overwinter.render.table import TREE, Cell, Columns, Figure, T, Table
 from overwinter.render.words import (
     amount_words,
     chance,
@@ -70,12 +70,18 @@ def stays_table(season: Season, plan: Plan, report: AuditReport) -> Table:
     )
     columns: Columns[tuple[Tree, str, list[Stage]]] = {
         TREE: lambda stay: stay[0].name,
-        "stages": lambda stay: stage_numbers(stay[2]),
-        "usual days": lambda stay: stages_span(season, stay[2]),
+        **_when(season, lambda stay: stay[2]),
         "place": lambda stay: season.place_name(stay[1]),
         "spot": lambda stay: _spot(season, plan, stay[0].id, stay[1], stay[2][0].index),
     }
     return Table.of("stays", "Trees, stay by stay", stays, columns)
+
+
+def _when(season: Season, stages: Callable[[T], Sequence[Stage]]) -> Columns[T]:
+    return {
+        "stages": lambda one: stage_numbers(stages(one)),
+        "usual days": lambda one: stages_span(season, stages(one)),
+    }
 
 
 def _along(plan: Plan, tree_id: str) -> Iterable[tuple[Stage, str | None]]:
@@ -178,15 +184,11 @@ def heat_table(season: Season, plan: Plan, report: AuditReport) -> Table:
     def setting(use: HeatUse) -> HeaterSetting:
         return plan.settings[use.shelter_id][use.stage]
 
-    def stages(uses: list[HeatUse]) -> list[Stage]:
-        return [plan.stages[use.stage] for use in uses]
-
     heated = [use for use in report.heat if season.shelter_by_id[use.shelter_id].heaters]
     same = groupby(heated, key=lambda use: (use.shelter_id, setting(use)))
     columns: Columns[list[HeatUse]] = {
         "shelter": lambda uses: season.shelter_by_id[uses[0].shelter_id].name,
-        "stages": lambda uses: stage_numbers(stages(uses)),
-        "usual days": lambda uses: stages_span(season, stages(uses)),
+        **_when(season, lambda uses: [plan.stages[use.stage] for use in uses]),
         "set to": lambda uses: setting_label(setting(uses[0]), season.site.display),
         "bought, kWh": lambda uses: Figure(sum(use.purchased_kwh for use in uses), 0),
         "from, kWh": lambda uses: Figure(sum(use.from_kwh for use in uses), 0),
@@ -228,13 +230,9 @@ def places_table(season: Season, plan: Plan, report: AuditReport) -> Table:
         some = [t for t, stays in plan.stays.items() if stays[use.stage] == use.place_id]
         return use.place_id, some
 
-    def stages(uses: list[PlaceUse]) -> list[Stage]:
-        return [plan.stages[use.stage] for use in uses]
-
     columns: Columns[list[PlaceUse]] = {
         "place": lambda uses: season.place_name(uses[0].place_id),
-        "stages": lambda uses: stage_numbers(stages(uses)),
-        "usual days": lambda uses: stages_span(season, stages(uses)),
+        **_when(season, lambda uses: [plan.stages[use.stage] for use in uses]),
         "trees": lambda uses: uses[0].trees,
         "of the most allowed, %": lambda uses: Figure(uses[0].share * 100.0, 0),
         f"footprints, {area.unit}": lambda uses: Figure(

@@ -64,8 +64,9 @@ def test_us_units_all_through() -> None:
     step = step_of(small_winter(us=True), "t0", NOV)
     assert step.weight == "75 lb"
     assert step.position.startswith("16 in from the left, 35 in from the front")
-    assert step_of(small_winter(us=True), "t3", NOV).setting == "hold 46 °F"
-    heads = [head.when for head in carry_book(*small_winter(us=True)).heads]
+    book = carry_book(*small_winter(us=True))
+    assert "hold 46 °F" in [one.setting for one in book.lists if one.head.stage.usual == NOV]
+    heads = [head.when for head in book.heads]
     assert "When the first night of 30 °F or colder is forecast" in heads
 
 
