@@ -27,11 +27,8 @@ from overwinter.rules.carrying import worth
 from overwinter.rules.rule import Finding, Ledger
 from overwinter.shelters.conditions import compute_conditions
 from overwinter.simulate.exposures import Key, Kind, KindArrays, Series, key_of, kind_of
-from overwinter.simulate.follow import HARMS, State, short_chill, stage_hazards, states
+from overwinter.simulate.follow import HARMS, State, lasting, short_chill, stage_hazards, states
 from overwinter.simulate.harm_table import Follower, calendar_of, passed_over, stage_sums
-
-MENDS = frozenset({Harm.YOUNG_ROOTS, Harm.NEW_LEAVES, Harm.SOFT})
-"""What a tree mends in a season; not its young roots where it has hardly any others."""
 
 MOST_CELLS = 1_000_000  # `(path, winter, day)` at once: some 60 arrays of 4 bytes are 240 MB
 AT_ONCE = 60  # winters simulated at once under the settings of one plan, to save memory
@@ -99,13 +96,13 @@ def _follow(
     hazards *= (np.arange(hazards.shape[2]) >= joins[:, None])[:, None, :, None]
     owed = np.array([path.owed for path in paths], dtype=np.float32)[:, None]
     short = short_chill_hazard(short_chill(state, arrays, owed)).astype(np.float64)
-    by_stage = _lost(hazards.sum(axis=3))
-    hazards[:, :, : ledger.plan.fixed_stages] = 0.0  # what is past in a re-plan is done
+    lasts = np.array([lasting(follower.kinds[path.kind]) for path in paths])
+    for_good = np.einsum("nwsh,nh->nws", hazards, lasts)
+    by_stage = _lost(for_good)
+    for past in (hazards, for_good):  # what is past in a re-plan is done
+        past[:, :, : ledger.plan.fixed_stages] = 0.0
     chance = _lost(hazards.sum(axis=(2, 3)) + short)
-    repotted = (follower.kinds[path.kind].young_roots for path in paths)
-    mends = [MENDS - {Harm.YOUNG_ROOTS} if young else MENDS for young in repotted]
-    lasts = np.array([[harm not in mended for harm in HARMS] for mended in mends])
-    lost = _lost((hazards.sum(axis=2) * lasts[:, None]).sum(axis=2) + short)
+    lost = _lost(for_good.sum(axis=2) + short)
     by_both = hazards.mean(axis=1)
     by_harm = _lost(np.concatenate((hazards.sum(axis=2), short[..., None]), axis=2))
     there = days.stage_of_day >= joins[:, None, None]
@@ -178,8 +175,9 @@ def audit(
     uses, bill = heat(ledger)
     safe = stage_sums((~follower.home.unsafe).astype(np.float64), stage_days).mean(axis=1)
     paid = costs(ledger, bill, found, dict(zip(follower.kinds, safe, strict=True)))
-    chances = {tree_id: risk.by_stage for tree_id, risk in found.items()}
-    findings = _broken(replace(ledger, chances=chances, costs=paid), first=False)
+    first = ledger.free_stages.start
+    lost = {t: (risk.lost, max(risk.by_stage[first:])) for t, risk in found.items()}
+    findings = _broken(replace(ledger, lost=lost, costs=paid), first=False)
     return AuditReport(findings, paid, bill, found, uses, place_uses(ledger))
 
 

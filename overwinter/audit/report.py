@@ -28,7 +28,7 @@ class TreeRisk:
     chance: float  # mean over winters of the share of its value lost, 0 to 1
     lost: float  # part of `chance`: to lose it for good, without what mends in a season
     by_harm: Mapping[Harm, float]  # the same by harm; they add up to a little more than `chance`
-    by_stage: tuple[float, ...]  # the same by stage, what counts for the whole winter left out
+    by_stage: tuple[float, ...]  # `lost` by stage, without what counts for the whole winter
     loss: float  # expected loss, money: value x chance, without caution
     coldest_root_c: float  # coldest core of the roots in a share AT_RISK of winters, degC
     chill_share: float | None  # chilling earned over owed, mean over winters; None: owes none

@@ -381,7 +381,7 @@ def why_table(season: Season, plan: Plan, found: Sequence[Elsewhere]) -> Table:
     title = (
         f"{tree_names(name.values())}: {places} in stage {stage.index + 1} "
         f"(usually {stages_span(season, [stage])}). Elsewhere in this stage. Costs are of the "
-        f"whole winter; a loss of more than {most} in a stage is refused:"
+        f"whole winter; a tree lost in more than {most} of winters is not safe:"
     )
     return Table.of("why", title, found, columns)
 

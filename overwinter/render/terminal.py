@@ -118,23 +118,24 @@ def bill_words(season: Season, report: AuditReport) -> str:
 
 
 def not_safe_words(season: Season, plan: Plan, report: AuditReport) -> str:
-    """Trees that stand where they are lost too often, and others that are lost too often over the
-    whole winter, likeliest first; empty: none."""
+    """Trees that are lost too often, and others that are so only in winters that the plan was not
+    made from, likeliest first; empty: none."""
     most = season.site.weights.most_chance
-    unsafe = {t: report.risks[t].chance for t in plan.unsafe}
+    unsafe = {t: report.risks[t].lost for t in plan.unsafe}
     often = {t: one.lost for t, one in report.risks.items() if one.lost > most and t not in unsafe}
     told = []
     if unsafe:
         them = "it" if len(unsafe) == 1 else "them"
-        told.append(f"{_lost(season, unsafe)}; no safer place is left for {them}")
+        told.append(f"{_lost(season, unsafe)}; no safe place was found for {them}")
     if often:
         words = _lost(season, often)
         worst = max(often, key=lambda tree_id: often[tree_id])
         stage = report.risks[worst].worst_stage
         on = "" if stage is None else f" --on {plan.stages[stage].usual}"
         told.append(
-            f"{words}, for most_chance ({chance(most)}) limits each stage and not the winter; what"
-            f' would help: overwinter show --why "{season.tree_by_id[worst].name}"{on}'
+            f"{words} that the plan was not made from, within {chance(most)} (most_chance) of those"
+            f" it was made from; what would help: overwinter show --why"
+            f' "{season.tree_by_id[worst].name}"{on}'
         )
     return ". ".join(told)
 

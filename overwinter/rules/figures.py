@@ -14,20 +14,15 @@ PROVEN = (Termination.GAP_REACHED, Termination.OPTIMAL)  # ends that say somethi
 
 
 def chances_small(ledger: Ledger) -> Iterator[Fault]:
-    """No stage takes a tree in more than `most_chance` of the winters, give or take 0.5 %, or 50 %
-    where the plan lists it as not safe; what counts for the whole winter (too little chilling) is
-    priced, not refused."""
+    """No tree is lost in more than `most_chance` of the winters, give or take 0.5 %; one that the
+    plan lists as not safe in no stage in more than 50 %."""
     for tree in ledger.placed:
-        most = ledger.season.site.weights.most_chance
-        most = max(most, EVEN_CHANCE) if tree.id in ledger.plan.unsafe else most
-        for stage in ledger.free_stages:
-            chance = ledger.chances[tree.id][stage]
-            if chance > most + CHANCE_SLACK:
-                where = ledger.plan.stays[tree.id][stage]
-                at = "" if where is None else f" at {ledger.season.place_name(where)}"
-                text = f"{tree.name} is lost{at} in {100.0 * chance:.1f} % of winters"
-                over = 100.0 * (chance - most)
-                yield tree.id, where, stage, over, "% of winters", text
+        most, (chance, in_stage) = ledger.season.site.weights.most_chance, ledger.lost[tree.id]
+        if tree.id in ledger.plan.unsafe:
+            most, chance = max(most, EVEN_CHANCE), in_stage
+        if chance > most + CHANCE_SLACK:
+            text = f"{tree.name} is lost in {100.0 * chance:.1f} % of winters"
+            yield tree.id, None, None, 100.0 * (chance - most), "% of winters", text
 
 
 def costs_agree(ledger: Ledger) -> Iterator[Fault]:

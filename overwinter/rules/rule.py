@@ -75,8 +75,8 @@ class Ledger:
     stage_days: StageDays
     plan: Plan
     start: Start | None = None  # where the plan began, if anybody knows
-    chances: Mapping[str, tuple[float, ...]] = field(default_factory=dict)
-    """By placed tree: chance of loss in each stage along its true path."""
+    lost: Mapping[str, tuple[float, float]] = field(default_factory=dict)
+    """By placed tree: chance to be lost for good in a winter, and in its worst stage."""
     costs: Costs = field(default_factory=Costs)  # as the audit reckons them
 
     @property

@@ -3,6 +3,7 @@
 from collections.abc import Collection, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
+from math import isinf
 
 import numpy as np
 
@@ -10,7 +11,7 @@ from overwinter.benches.layout import fits
 from overwinter.model.changes import Start, start_of_season
 from overwinter.model.plan import Lack, LeftOut, Plan
 from overwinter.model.season import Season
-from overwinter.model.shelter import FloatArray, HeaterSetting
+from overwinter.model.shelter import HeaterSetting
 from overwinter.model.stage import IntArray, Sign, Stage
 from overwinter.problems import UserError
 from overwinter.rules.carrying import HANDS
@@ -19,7 +20,7 @@ from overwinter.rules.room import AREA
 from overwinter.search.heating import Settings, within_breakers
 from overwinter.search.placement import Placement
 from overwinter.search.plan_winter import Outcome
-from overwinter.search.problem import make_problem
+from overwinter.search.problem import PathChance, make_problem
 from overwinter.search.reckoning import reckon
 from overwinter.search.whole_trees import Whole, under
 from overwinter.search.why import cure_of, lack, risk
@@ -108,12 +109,13 @@ def next_best(outcome: Outcome) -> tuple[Elsewhere, ...]:
 
 
 def cures(outcome: Outcome) -> tuple[LeftOut, ...]:
-    """What would give each tree that is not safe a safe place: the first rule that must fall, as
-    for a tree that is left out; the others stay where they are."""
+    """What would give each tree that stands where a stage alone is not safe a safe place: the first
+    rule that must fall, as for a tree that is left out; the others stay where they are."""
     if not outcome.plan.unsafe:
         return ()
     asked = _Asked(outcome, "")
-    return tuple(map(asked.cure, outcome.plan.unsafe))
+    unsafe = {tree_id: asked.number[tree_id] for tree_id in outcome.plan.unsafe}
+    return tuple(asked.cure(t) for t, n in unsafe.items() if isinf(asked.placement.path_cost(n)))
 
 
 class _Asked:
@@ -193,11 +195,10 @@ class _Asked:
         """One tree, taken away, on another path than its own, unless it is too likely lost."""
         tree, places = self.number[tree_id], self.placement.places
         (before, least), (after, chance) = self._reckoned(tree, path), self._reckoned(tree, other)
-        worst = self.problem.first + int(chance[self.problem.first :].argmax())
-        most = max(self.problem.most_chance[self.placement.trees[tree][0]], least.max())
-        if chance[worst] > most:
-            amount = float(chance[worst])
-            lacks = Lack(places[other[worst]], worst, CHANCE.lacks, amount, CHANCE.unit)
+        if chance.lost > max(self.problem.most_chance[self.placement.trees[tree][0]], least.lost):
+            first = self.problem.first
+            worst = first + int(chance.lost_by_stage[first:].argmax())
+            lacks = Lack(places[other[worst]], worst, CHANCE.lacks, chance.lost, CHANCE.unit)
             return Elsewhere(tree_id, place_id, stage, lacks, None)
         stays = self.placement.stays_of(other)
         return Elsewhere(tree_id, place_id, stage, None, after - before, stays=stays)
@@ -260,9 +261,9 @@ class _Asked:
             self._drawn[key] = fits(place, trees)
         return self._drawn[key]
 
-    def _reckoned(self, tree: int, path: IntArray) -> tuple[float, FloatArray]:
-        """True costs of all with one tree on a path, the other trees' own costs left out, and its
-        chance of loss in each stage."""
+    def _reckoned(self, tree: int, path: IntArray) -> tuple[float, PathChance]:
+        """True costs of all with one tree on a path, the other trees' own costs left out, and what
+        becomes of it."""
         placement = self.placement
         others, placement.paths = placement.paths, [None] * len(placement.paths)
         placement.put(tree, path)

@@ -98,14 +98,14 @@ def _settle(placement: Placement, movable: Collection[int]) -> None:
 
 
 def _hurt(placement: Placement) -> set[int]:
-    """Trees with a higher chance of loss than allowed; their groups are barred from the place."""
+    """Trees that a stage takes more often than allowed; their groups are barred from the place."""
     problem = placement.problem
     found: set[int] = set()
     for tree, chance in reckon(placement).chance.items():
         path, g = placement.paths[tree], placement.trees[tree][0]
         assert path is not None
         for k in range(problem.first, problem.stages):
-            if chance[k] > problem.most_chance[g] and path[k] != NOWHERE:
+            if chance.lost_by_stage[k] > problem.most_chance[g] and path[k] != NOWHERE:
                 found.add(tree)
                 placement.barred[g, k, path[k]] = True
     return found

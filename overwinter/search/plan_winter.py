@@ -436,14 +436,14 @@ class _Search:
 
 
 def _unsafe(mended: Mended) -> tuple[str, ...]:
-    """Placed trees that some stage takes more often than the site allows."""
+    """Placed trees that are lost more often than the site allows."""
     placement = mended.placement
     problem = placement.problem
     most = problem.season.site.weights.most_chance
     at = (
         placement.trees[tree]
         for tree, chance in mended.reckoning.chance.items()
-        if (chance[problem.first :] > most).any()
+        if chance.lost > most
     )
     return tuple(sorted(problem.groups[g].tree_ids[i] for g, i in at))
 

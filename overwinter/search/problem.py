@@ -47,11 +47,14 @@ class Group:
 
 
 class PathChance(NamedTuple):
-    """What a tree loses on a path, a share of its value, mean over winters."""
+    """What winters do to a tree on a path, means over them."""
 
     whole: float
-    by_stage: FloatArray
-    """``(stage,)``."""
+    """Share of its value that it loses."""
+    lost: float
+    """Chance that it is lost for good."""
+    lost_by_stage: FloatArray
+    """The same, ``(stage,)``, without what counts for the whole winter: too little chilling."""
 
 
 @dataclass(frozen=True)
@@ -69,7 +72,8 @@ class Problem:
     groups: tuple[Group, ...]
     cost: FloatArray
     """Money of one tree's stage at an option: expected loss times caution, and cover."""
-    chance: FloatArray
+    lost: FloatArray
+    """Chance that it is lost for good in the stage."""
     is_open: Mapping[str, BoolArray]
     """By place: the stages in which its shelter can be used in every winter, ``(stage,)``."""
     suits: BoolArray
@@ -103,7 +107,7 @@ class Problem:
     @cached_property
     def allowed(self) -> BoolArray:
         """Whether a tree may be there."""
-        return self.suits & (self.chance <= self.most_chance[:, None, None])
+        return self.suits & (self.lost <= self.most_chance[:, None, None])
 
     def at_even_odds(self, out: Mapping[int, int]) -> "Problem":
         """The same, with some groups refused only where they are lost more likely than kept.
@@ -177,7 +181,6 @@ def make_problem(
     kind = np.array([g.kind for g in groups], dtype=np.intp)
     value = np.array([g.tree.value for g in groups])
     weights = season.site.weights
-    chance = table.chance[kind].astype(np.float64)
     shares = cover_shares(season, follower, groups)[:, :, None]
     cover = weights.cover_day * table.spare_days[kind][:, None, :] * shares
     stages = range(len(stage_days.stages))
@@ -212,8 +215,8 @@ def make_problem(
         start=start,
         table=table,
         groups=groups,
-        cost=weights.caution * value[:, None, None] * chance + cover,
-        chance=chance,
+        cost=weights.caution * value[:, None, None] * table.chance[kind] + cover,
+        lost=table.lost[kind].astype(np.float64),
         is_open=is_open,
         suits=_suits(season, follower, is_open, groups),
         most_chance=np.full(len(groups), weights.most_chance),

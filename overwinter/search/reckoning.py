@@ -9,6 +9,7 @@ from overwinter.model.shelter import FloatArray
 from overwinter.model.stage import IntArray
 from overwinter.search.placement import NOWHERE, Placement
 from overwinter.search.problem import PathChance, Problem, cover_shares
+from overwinter.simulate import follow
 
 OWED_STEPS = 1000
 """Shares of chilling owed that differ by less are the same."""
@@ -16,11 +17,11 @@ OWED_STEPS = 1000
 
 @dataclass(frozen=True)
 class Reckoning:
-    """True costs, and the chance of each placed tree in each stage."""
+    """True costs, and what becomes of each placed tree."""
 
     costs: Costs
-    chance: dict[int, FloatArray]
-    """By tree: share of its value lost in each stage, mean over winters, ``(stage,)``."""
+    chance: dict[int, PathChance]
+    """By placed tree."""
 
 
 @dataclass(frozen=True)
@@ -32,8 +33,7 @@ class PathCosts:
     disturbance: FloatArray
     cover: FloatArray
     not_home: FloatArray
-    chance: FloatArray
-    """Share of its value that each loses in each stage, mean over winters, ``(n, stage)``."""
+    chance: list[PathChance]
 
     @property
     def total(self) -> FloatArray:
@@ -80,7 +80,6 @@ def path_costs(placement: Placement, groups: IntArray, paths: IntArray) -> PathC
     unique, back = np.unique(rows, axis=0, return_inverse=True)
     chances = _chances(problem, unique)
     whole = np.array([chance.whole for chance in chances])[back]
-    by_stage = np.array([chance.by_stage for chance in chances])[back]
     value = np.array([group.tree.value for group in problem.groups])[groups]
     moved = placement.moved(paths)
     price = placement.price[groups[:, None], paths]
@@ -94,7 +93,7 @@ def path_costs(placement: Placement, groups: IntArray, paths: IntArray) -> PathC
         disturbance=(extra * moved)[:, first:].sum(axis=1),
         cover=weights.cover_day * (problem.table.spare_days[kinds] * covered).sum(axis=1),
         not_home=weights.not_home * away,
-        chance=by_stage.reshape(paths.shape),
+        chance=[chances[i] for i in back.ravel()],
     )
 
 
@@ -112,9 +111,14 @@ def _chances(problem: Problem, paths: IntArray) -> list[PathChance]:
         hazards, short, _ = problem.follower.along(kinds, options, days, owed)
         there[:, : problem.past] = False
         hazards *= there[:, None, :, None]
-        by_stage = hazards.sum(axis=-1, dtype=np.float64)
-        whole = (1.0 - np.exp(-(by_stage.sum(axis=-1) + short))).mean(axis=1)
-        stages = (1.0 - np.exp(-by_stage)).mean(axis=1)
+        lasting = np.array([follow.lasting(problem.follower.kinds[kind]) for kind in kinds])
+        lasts = np.einsum("nwsh,nh->nws", hazards, lasting, dtype=np.float64)
+        all_harm = hazards.sum(axis=(2, 3), dtype=np.float64)
+        whole, lost, by_stage = (
+            (1.0 - np.exp(-hazard)).mean(axis=1)
+            for hazard in (all_harm + short, lasts.sum(axis=2) + short, lasts)
+        )
         for i, path in enumerate(new):
-            problem.followed[keys[path]] = PathChance(float(whole[i]), stages[i])
+            found = PathChance(float(whole[i]), float(lost[i]), by_stage[i])
+            problem.followed[keys[path]] = found
     return [problem.followed[key] for key in keys]

@@ -42,7 +42,7 @@ def improve(placement: Placement, fitting: Fitting | None, left_s: Callable[[], 
 
 
 def _better(placement: Placement) -> Iterator[tuple[float, int, IntArray]]:
-    """Trees that have a cheaper way: what that costs less their own, and the way."""
+    """Trees that have a cheaper way, or a safe one at last: what it costs less their own."""
     every = [(tree, *_ways(placement, tree, own)) for tree, own in _true_costs(placement).items()]
     found = [(tree, ways, crowding) for tree, ways, crowding in every if len(ways) > 1]
     if not found:
@@ -52,13 +52,14 @@ def _better(placement: Placement) -> Iterator[tuple[float, int, IntArray]]:
     groups = np.array([placement.trees[tree][0] for tree in of])
     each = path_costs(placement, groups, ways)
     money = each.total + np.concatenate([crowding for _, _, crowding in found])
-    chance = each.chance[:, placement.problem.first :].max(axis=1, initial=0.0)
-    most = placement.problem.most_chance[groups]
+    weights, lost = placement.problem.season.site.weights, [one.lost for one in each.chance]
+    unsafe = np.maximum(lost, weights.most_chance) - weights.most_chance
     for tree, _, _ in found:
         own, *others = np.flatnonzero(of == tree)
-        safe = [i for i in others if chance[i] <= max(most[i], chance[own])]
-        best = min(safe, key=money.__getitem__, default=own)
-        if money[best] < money[own] - LEAST * placement.problem.season.site.weights.carry:
+        safe = [i for i in others if unsafe[i] <= unsafe[own]]
+        best = min(safe, key=lambda i: (unsafe[i] > 0, money[i]), default=own)
+        safer = unsafe[own] > unsafe[best] == 0
+        if safer or money[best] < money[own] - LEAST * weights.carry:
             yield float(money[best] - money[own]), tree, ways[best]
 
 

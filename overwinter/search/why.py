@@ -12,7 +12,7 @@ from overwinter.rules.figures import CHANCE
 from overwinter.rules.places import LOAD
 from overwinter.rules.room import AREA
 from overwinter.search.placement import NOWHERE, Placement
-from overwinter.simulate.follow import HARMS
+from overwinter.simulate import follow
 
 
 def left_out_trees(placement: Placement) -> tuple[LeftOut, ...]:
@@ -66,7 +66,7 @@ def _at_best(placement: Placement, g: int, fallen: Cure | None = None) -> FloatA
     refusals that a cure lifts did not count; doors and risk still do."""
     problem, cost = placement.problem, placement.cost.copy()
     season, tree = problem.season, problem.groups[g].tree
-    safe = problem.chance[g] <= problem.most_chance[g]
+    safe = problem.lost[g] <= problem.most_chance[g]
     whole = {"m": max(tree.height_m, tree.width_m, tree.depth_m), "kg": tree.weight_kg}
     for i, option in enumerate(problem.follower.exposures.options):
         at, place = placement.at[option.place_id], season.places[option.place_id]
@@ -96,7 +96,7 @@ def _as_heated(
 ) -> tuple[float, Lack] | None:
     """What a place that could be warm enough lacks as its heater is set in the plan."""
     problem, option = placement.problem, placement.option[stages, placement.at[place_id]]
-    chance = problem.chance[g, option, stages]
+    chance = problem.lost[g, option, stages]
     worst = int(chance.argmax())
     if chance[worst] <= problem.most_chance[g]:
         return None
@@ -119,10 +119,10 @@ def lack(placement: Placement, g: int, place_id: str, stages: range) -> tuple[fl
         return 2.0 + by, Lack(place_id, first, rule.lacks, by, rule.unit)
     options = problem.follower.exposures.options
     here = [i for i, option in enumerate(options) if option.place_id == place_id]
-    chance = problem.chance[g][here][:, stages].min(axis=0)
+    chance = problem.lost[g][here][:, stages].min(axis=0)
     worst = int(chance.argmax())
     if chance[worst] > problem.most_chance[g]:
-        best = here[int(problem.chance[g, here, stages[worst]].argmin())]
+        best = here[int(problem.lost[g, here, stages[worst]].argmin())]
         return 1.0 + chance[worst], risk(placement, g, best, stages[worst])
     over = (placement.used_m2[:, at] + tree.footprint_m2 - placement.room[:, at])[stages]
     heavy = (placement.used_kg[:, at] + tree.weight_kg - placement.load[at])[stages]
@@ -145,6 +145,7 @@ def risk(placement: Placement, g: int, option: int, stage: int) -> Lack:
     """The chance of loss at a place under one setting, and the likeliest harm."""
     problem = placement.problem
     hazards = problem.table.by_harm[problem.groups[g].kind, option, stage]
-    at, chance = problem.follower.exposures.options[option], problem.chance[g, option, stage]
-    harm = HARMS[int(hazards.argmax())]
+    at, chance = problem.follower.exposures.options[option], problem.lost[g, option, stage]
+    lasting = follow.lasting(problem.follower.kinds[problem.groups[g].kind])
+    harm = follow.HARMS[int((hazards * lasting).argmax())]
     return Lack(at.place_id, stage, CHANCE.lacks, float(chance), CHANCE.unit, harm)

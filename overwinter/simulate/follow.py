@@ -22,12 +22,20 @@ from overwinter.plants.hardening import (
     warmth_loss,
 )
 from overwinter.plants.harm import Array
-from overwinter.simulate.exposures import Calendar, KindArrays, Series
+from overwinter.simulate.exposures import Calendar, Kind, KindArrays, Series
 
 HARMS = tuple(harm for harm in Harm if harm is not Harm.SHORT_CHILL)
 """Harms that a stage does, in the order of the last axis of ``stage_hazards``. Too little chilling
 is a matter of the whole winter: ``winter_hazard`` adds it."""
+MENDS = frozenset({Harm.YOUNG_ROOTS, Harm.NEW_LEAVES, Harm.SOFT})
+"""What a tree mends in a season; not its young roots where it has hardly any others."""
 _Anew = tuple[Array, BoolArray] | None  # what a part of the state is on arrival, and the days of it
+
+
+def lasting(kind: Kind) -> Array:
+    """Which of ``HARMS`` are for good, 1 or 0, ``(harm,)``."""
+    young = {Harm.YOUNG_ROOTS} if kind.young_roots else set()
+    return np.array([harm in young or harm not in MENDS for harm in HARMS], dtype=np.float32)
 
 
 class State(NamedTuple):

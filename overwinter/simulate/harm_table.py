@@ -51,6 +51,7 @@ class HarmTable:
     """
 
     chance: Array  # share of its value that a tree loses in the stage
+    lost: Array  # chance that it is lost in the stage for good
     by_harm: Array  # hazard by harm, `(kind, option, stage, harm)`
     chill_share: Array  # chilling earned over what is owed in a winter; 0 where none is owed
     spare_days: Array  # `(kind, stage)`: days on which its summer stand would be safe
@@ -132,7 +133,7 @@ class Follower:
         came = self._came(stage_days, known or {})
         ex, reduce = self.exposures, Stages(stage_days.first_day, self.exposures.days)
         shape = (len(self.kinds), len(ex.options), len(stage_days.stages))
-        chance, chill = np.zeros((2, *shape), dtype=np.float32)
+        chance, lost, chill = np.zeros((3, *shape), dtype=np.float32)
         by_harm = np.zeros((*shape, len(HARMS)), dtype=np.float32)
         coming: BoolArray = np.zeros((ex.winters, ex.days), dtype=np.bool_)
         winter = np.arange(ex.winters)
@@ -169,11 +170,13 @@ class Follower:
                 by_roots, rest = (part[ex.root_of] for part in roots), kinds.drying * drying
                 hazards = reduce.gathered([*by_roots, *by_air, rest, kinds.rodent_appeal * mice])
                 chance[i] = (1.0 - np.exp(-hazards.sum(axis=-1))).mean(axis=1)
+                lasts = hazards @ follow.lasting(self.kinds[i])
+                lost[i] = (1.0 - np.exp(-lasts)).mean(axis=1)
                 by_harm[i] = hazards.mean(axis=1)
                 if (need := kinds.chill_need.item()) > 0:
                     chill[i] = earned[key_of(self.kinds[i])[2]][ex.air_of] / need
         spare = stage_sums((~self.home.unsafe).astype(np.float32), stage_days).mean(axis=1)
-        return HarmTable(chance, by_harm, chill, spare)
+        return HarmTable(chance, lost, by_harm, chill, spare)
 
     def _drying_and_mice(self, litres: float, reduce: Stages) -> tuple[Array, Array]:
         """Of each option, ``(option, winter, stage)``, for the kind that suffers most."""

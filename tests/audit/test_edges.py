@@ -120,28 +120,31 @@ def test_half_as_much_again_breaks_a_rule_and_half_does_not(edge: str) -> None:
     assert {found.rule for found in report.findings} == {rule}
 
 
+TENDER = {"root_kill_c": -7.8, "root_kill_unhardened_c": -7.8}
+
+
 def test_chances_may_be_half_a_percent_of_winters_off() -> None:
-    # At -5 degC in one winter of two, 3 K above the LT50: 0.510 % (test_figures).
-    season = make_season(make_tree("ash"))
+    # At -5 degC in one winter of two, 2.8 K above the LT50: 1 / (1 + 99 ** (2.8 / 3)) / 2, 0.677 %.
+    season = make_season(make_tree("ash", **TENDER))
     plan = make_plan(season, {"ash": IN_AND_OUT}, (OFF, OFF, OFF))
-    for most, passes in ((0.0002, True), (0.00005, False)):
+    for most, passes in ((0.002, True), (0.0015, False)):
         weights = replace(SITE.weights, most_chance=most)
         strict = replace(season, site=replace(SITE, weights=weights))
         report = run(strict, plan)
         assert report.passed == passes
-    assert report.findings[0].by_how_much == pytest.approx(0.505, abs=0.001)
-    assert "lost at Shed, bench in 0.5 % of winters" in report.findings[0].text
+    assert report.findings[0].by_how_much == pytest.approx(0.527, abs=0.001)
+    assert "lost in 0.7 % of winters" in report.findings[0].text
 
 
 def test_a_tree_told_to_be_unsafe_may_be_lost_half_the_time(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
-    season = make_season(make_tree("ash"))
-    weights = replace(SITE.weights, most_chance=0.00005)
+    season = make_season(make_tree("ash", **TENDER))
+    weights = replace(SITE.weights, most_chance=0.0015)
     strict = replace(season, site=replace(SITE, weights=weights))
     plan = replace(make_plan(season, {"ash": IN_AND_OUT}, (OFF, OFF, OFF)), unsafe=("ash",))
     assert run(strict, plan).passed
-    monkeypatch.setattr(figures, "EVEN_CHANCE", 0.00005)
+    monkeypatch.setattr(figures, "EVEN_CHANCE", 0.0015)
     assert {found.rule for found in run(strict, plan).findings} == {CHANCE}
 
 
@@ -174,7 +177,7 @@ ALWAYS = {
 """Not of a stage, or not of the second one alone."""
 IN_A_STAGE = {
     *(OPEN, HEADROOM, WIDTH, AREA, LOAD, LAYOUT, QUARANTINE),
-    *(PINNED, FORBIDDEN, CHANCE, BREAKER, HANDS, THERMOSTAT),
+    *(PINNED, FORBIDDEN, BREAKER, HANDS, THERMOSTAT),
 }
 OF_THE_SECOND_STAGE = [
     name for name, (rule, _, _) in FAULTS.items() if rule in IN_A_STAGE and name not in ALWAYS
@@ -192,8 +195,9 @@ def test_what_has_happened_is_no_fault(fault: str, by_start: bool) -> None:
         plan = replace(plan, costs=checked(season, plan, start if by_start else None).costs)
         plan = replace(plan, proof=replace(plan.proof, objective=plan.costs.total))
         report = checked(season, plan, start if by_start else None)
-        found = [f"{one.by_how_much:.4g} {one.unit}" for one in report.findings]
-        assert " and ".join(found) == left, begun
+        # A chance of loss is of the whole winter.
+        findings = [one for one in report.findings if one.rule is not CHANCE]
+        assert " and ".join(f"{f.by_how_much:.4g} {f.unit}" for f in findings) == left, begun
 
 
 def checked(season, plan, start: Start | None) -> AuditReport:

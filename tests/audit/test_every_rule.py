@@ -296,7 +296,7 @@ FAULTS: dict[str, tuple[Rule, str, Callable[[], Case]]] = {
     "forbidden": (FORBIDDEN, "1 place", lambda: good(forbidden=frozenset({"shed"}))),
     "left in the frost": (
         CHANCE,
-        "94.79 % of winters",
+        "94.78 % of winters",
         lambda: (s := make_season(make_tree("ash")), make_plan(s, {"ash": OUTDOORS})),
     ),
     "no such setting": (

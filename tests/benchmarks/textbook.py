@@ -145,7 +145,7 @@ class Textbook:
         for s in sorted(s for h, s, stage in self.z if (h, stage) == (place.shelter_id, k)):
             option = e.option(place_id, s)
             chance = float(e.table.chance[kind, option, k])
-            if chance > weights.most_chance:
+            if e.table.lost[kind, option, k] > weights.most_chance:
                 continue
             y = self.column(money + weights.caution * tree.value * chance, 1, True)
             self.y[tree.id, place_id, s, k] = y

@@ -14,10 +14,12 @@ from tiny_winters import Tiny
 from overwinter.climate.sun import carrying_minutes
 from overwinter.model.plan import Plan
 from overwinter.model.shelter import PlaceKind
+from overwinter.model.species import Harm
 from overwinter.model.stage import Sign
 from overwinter.model.tree import Tree
 from overwinter.plants.harm import SHORT_CHILL_SHARE
 from overwinter.simulate.exposures import kind_of
+from overwinter.simulate.follow import HARMS
 
 Path = tuple[str | None, ...]
 Met = tuple[int | None, ...]
@@ -29,6 +31,9 @@ House = dict[tuple[str, int], tuple[Tree, ...]]
 MOST_LOOKED_AT = 30_000
 AWAY_OUTDOORS, DAYS, OFTEN = 0.25, 3, 10.0
 TINY = 1e-9
+
+MENDED = {Harm.YOUNG_ROOTS, Harm.NEW_LEAVES, Harm.SOFT}
+"""What a tree mends in a season; not its young roots in the spring in which it was repotted."""
 
 
 class TooMany(Exception):
@@ -307,10 +312,9 @@ class Enumeration:
         kind, total = self.tiny.follower.kind_index[kind_of(tree)], 0.0
         for k in self.free:
             if met[k] is not None:
-                chance = float(self.table.chance[kind, met[k], k])
-                if chance > self.weights.most_chance:
+                if self.table.lost[kind, met[k], k] > self.weights.most_chance:
                     return float("inf")
-                total += chance
+                total += float(self.table.chance[kind, met[k], k])
         chills = self.table.chill_share[kind]
         if chills.any():
             earned = sum(float(chills[m, k]) for k, m in enumerate(met) if m is not None)
@@ -334,8 +338,14 @@ class Enumeration:
             hazards, short, _ = self.tiny.follower.along([kind], path, self.days, owing)
             by_stage = hazards[0].sum(axis=-1).astype(float) * there
             loss = float((1.0 - np.exp(-(by_stage.sum(axis=-1) + short[0]))).mean())
-            self._true[key] = loss, (1.0 - np.exp(-by_stage)).mean(axis=0)
+            mended = MENDED - {Harm.YOUNG_ROOTS} if self.young_roots(kind) else MENDED
+            lasts = hazards[0][..., [harm not in mended for harm in HARMS]].sum(axis=-1) * there
+            self._true[key] = loss, (1.0 - np.exp(-lasts.astype(float))).mean(axis=0)
         return self._true[key]
+
+    def young_roots(self, kind: int) -> bool:
+        """Whether trees of a kind were repotted since they last grew."""
+        return self.tiny.follower.kinds[kind].young_roots
 
     def options(self, tree: Tree, ways: Mapping[str, Way]) -> list[Option]:
         """Every way to have or to leave out a tree, cheapest first."""

@@ -19,6 +19,8 @@ from overwinter.replan.past import begun_stages
 from overwinter.replan.replan import InForce
 from overwinter.replan.tonight import Tonight, tonight
 from overwinter.shelters.conditions import compute_conditions
+from overwinter.simulate.exposures import kind_of
+from overwinter.simulate.follow import lasting
 
 LARCH_IN = Mark(FROST, "Larch", SHED)
 ALL_IN = tuple(Mark(FROST, tree, SHED) for tree in ("Larch", "Olive", "Elm 1/2", "Elm 2/2"))
@@ -72,7 +74,9 @@ def test_chances_are_the_audits() -> None:
     lows = by_day(quiet.winters.air_c).min(axis=-1)[:, day : day + 1]
     chances = NightChances(quiet, past, day, lows)
     hazards = chances.hazards([(quiet.tree_by_id[t], at, 0) for t, at in where.items()])
-    found = (1.0 - np.exp(-hazards.sum(axis=(2, 3)))).mean(axis=1)
+    kinds = [kind_of(quiet.tree_by_id[t]) for t in where]
+    for_good = np.einsum("nwsh,nh->nw", hazards, np.array([lasting(kind) for kind in kinds]))
+    found = (1.0 - np.exp(-for_good)).mean(axis=1)
     for tree_id, chance in zip(where, found, strict=True):
         assert chance == pytest.approx(report.risks[tree_id].by_stage[1], rel=1e-3, abs=1e-7)
     assert found.max() > 1e-4, "a check of zeros could not fail"
