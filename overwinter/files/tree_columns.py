@@ -26,17 +26,6 @@ from overwinter.model.tree import Condition
 from overwinter.packaged import packaged_toml
 
 QUARANTINE_DAYS = 28  # length of a quarantine given as "yes": common practice, no source
-KG_PER_LITRE = 1.65
-"""Pot, moist mix and tree for each litre of pot: 1.2 kg of moist gritty mix, a quarter more for a
-fired pot, a tenth for trunk and crown; the shares are judgements. Mixes of 0.15 to 1.3 kg a litre
-dry are advised (University of Arkansas, Greenhouse Management Online, unit 7, read); water adds 0.3
-to 0.5 (memory)."""
-LITRES_PER_M2 = 32.0
-"""Where nothing is known of the pot: it takes 40 % of what the tree covers and holds 8 cm of mix,
-as the shallow pots of dwarfed trees do. A judgement; a nursery pot holds two to four times that."""
-ROUND_SHARE = 0.5
-"""Volume of a round pot over the cube of its diameter: 0.8 as deep as wide, sides that taper to
-0.8 (a frustum: pi / 12 x 0.8 x (1 + 0.8 + 0.64) = 0.51). A 20 cm pot holds 4 l."""
 TRAY_SHARE = 0.8  # of length x width x depth outside: less walls, feet and a rim
 TRADE_GALLON_L = 2.8
 """A number 1 container holds 2.8 l (HortScience 59(10), 1477, read); that a number n holds n times

@@ -14,14 +14,7 @@ from overwinter.files.pydantic_problems import nothing_of
 from overwinter.files.sheets import read_csv, read_xlsx
 from overwinter.files.species_table import OF_ONE_TREE
 from overwinter.files.tables import Table, normal_heading, own_columns, parse_rows
-from overwinter.files.tree_columns import (
-    KG_PER_LITRE,
-    LISTS,
-    LITRES_PER_M2,
-    ROUND_SHARE,
-    TreeRow,
-    simplify,
-)
+from overwinter.files.tree_columns import LISTS, TreeRow, simplify
 from overwinter.model.species import Assumption, Limits, Species
 from overwinter.model.tree import Tree, numbered
 from overwinter.packaged import packaged_toml
@@ -32,6 +25,17 @@ SHIFTED = 3  # with so many wrong cells a row is taken to be shifted, as by a co
 MOST_ROWS = 10_000
 MUCH_HARDIER_K = 8.0  # than the kind's roots: so much more is mostly a slip (a judgement)
 SHOWN = frozenset(["repotted", "stands_at"])  # listed as well under a grower's own heading
+KG_PER_LITRE = 1.65
+"""Pot, moist mix and tree for each litre of pot: 1.2 kg of moist gritty mix, a quarter more for a
+fired pot, a tenth for trunk and crown; the shares are judgements. Mixes of 0.15 to 1.3 kg a litre
+dry are advised (University of Arkansas, Greenhouse Management Online, unit 7, read); water adds 0.3
+to 0.5 (memory)."""
+LITRES_PER_M2 = 32.0
+"""Where nothing is known of the pot: it takes 40 % of what the tree covers and holds 8 cm of mix,
+as the shallow pots of dwarfed trees do. A judgement; a nursery pot holds two to four times that."""
+ROUND_SHARE = 0.5
+"""Volume of a round pot over the cube of its diameter: 0.8 as deep as wide, sides that taper to
+0.8 (a frustum: pi / 12 x 0.8 x (1 + 0.8 + 0.64) = 0.51). A 20 cm pot holds 4 l."""
 PER_LITRE = f"{KG_PER_LITRE:g} kg for each litre of pot (14 lb for a US gallon)"
 NAMES = packaged_toml("sentences.toml")["filled"]
 

@@ -10,8 +10,8 @@ from openpyxl import Workbook
 from overwinter.files.findings import Findings
 from overwinter.files.season import read_season
 from overwinter.files.species_table import read_species
-from overwinter.files.tree_columns import KG_PER_LITRE, TRADE_GALLON_L
-from overwinter.files.tree_list import TreeList, read_trees
+from overwinter.files.tree_columns import TRADE_GALLON_L
+from overwinter.files.tree_list import KG_PER_LITRE, TreeList, read_trees
 from overwinter.model.tree import Tree
 from overwinter.problems import InputProblems
 

@@ -12,8 +12,7 @@ from hypothesis import strategies as st
 from overwinter.files.findings import Findings
 from overwinter.files.season import read_season
 from overwinter.files.species_table import read_species, shipped_species
-from overwinter.files.tree_columns import KG_PER_LITRE
-from overwinter.files.tree_list import TreeList, read_trees
+from overwinter.files.tree_list import KG_PER_LITRE, TreeList, read_trees
 from overwinter.problems import InputProblems
 
 STARTS = date(2026, 10, 1)
