@@ -24,7 +24,7 @@ COMMANDS: Mapping[str, str] = {  # in the order of the help, with what it says t
     "tonight": "Say what a cold night that is forecast asks for.",
     "replan": "Plan the rest of the winter anew.",
     "history": "List plans and marks, compare two plans, or go back.",
-    "versions": "Show the versions of overwinter, Python and the solvers.",
+    "versions": "Show the versions of overwinter, Python and the solver.",
 }
 SMALL_OBJECTS = 100_000
 """New ones after which Python looks for cycles among them. A program holds a million that all stay:

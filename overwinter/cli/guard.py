@@ -24,7 +24,6 @@ Folder = Annotated[
 ]
 Json = Annotated[bool, typer.Option("--json", help="Print JSON for a script.")]
 Force = Annotated[bool, typer.Option(help="Replace outputs edited or made by something else.")]
-Solver = Annotated[str, typer.Option(help="auto, highs or cbc.")]
 Gap = Annotated[float, typer.Option(help="Stop when no plan costs less by more than this share.")]
 TimeLimit = Annotated[
     float | None,

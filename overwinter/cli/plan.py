@@ -20,13 +20,11 @@ from overwinter.render.words import names_of
 from overwinter.search.explain import cures
 from overwinter.search.options import PlanOptions
 from overwinter.search.plan_winter import Outcome
-from overwinter.solvers.choose import choose_solver
 from overwinter.solvers.report import SolverSettings
 
 
 def command(
     folder: Folder,
-    solver: guard.Solver = "auto",
     gap: guard.Gap = 0.02,
     time_limit: guard.TimeLimit = None,
     threads: guard.Threads = 2,
@@ -41,8 +39,8 @@ def command(
     as_json: Json = False,
 ) -> None:
     """Plan the winter of a folder; writes plan.json, placements.csv and carries.csv."""
-    # Raises for a value out of its range or a solver that is not there, before anything is done.
-    options = options_of(solver, gap, time_limit, threads, layouts)
+    # Raises for a value out of its range, before anything is done.
+    options = options_of(gap, time_limit, threads, layouts)
     own = out is None or out.resolve() == folder.resolve()
     target = folder if out is None else out
     season = read_season(folder)
@@ -59,12 +57,10 @@ def command(
         raise typer.Exit(ExitCode.TREES_LEFT_OUT)
 
 
-def options_of(
-    solver: str, gap: float, time_limit_s: float | None, threads: int, layouts: bool
-) -> PlanOptions:
+def options_of(gap: float, time_limit_s: float | None, threads: int, layouts: bool) -> PlanOptions:
     """Options of the search; raises ``UserError`` for what is out of range or not there."""
     SolverSettings(gap=gap, time_limit_s=time_limit_s, threads=threads)
-    return PlanOptions(choose_solver(solver), gap, time_limit_s, threads, layouts=layouts)
+    return PlanOptions(gap, time_limit_s, threads, layouts=layouts)
 
 
 def show_outcome(outcome: Outcome, as_json: bool) -> None:

@@ -63,7 +63,6 @@ def command(
         str | None,
         typer.Option(metavar="done|not-done", help="What to make of due carries nobody marked."),
     ] = None,
-    solver: guard.Solver = "auto",
     gap: guard.Gap = 0.02,
     time_limit: guard.TimeLimit = None,
     threads: guard.Threads = 2,
@@ -76,7 +75,7 @@ def command(
 
     Everything given adds to what was said in earlier re-plans. The inputs are not edited.
     """
-    options = options_of(solver, gap, time_limit, threads, layouts)
+    options = options_of(gap, time_limit, threads, layouts)
     winter = open_winter(folder)
     by_week = [one for one in late or () if "=" not in one]
     later = [one for one in late or () if "=" in one]

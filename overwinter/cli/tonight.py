@@ -9,7 +9,7 @@ import typer
 
 from overwinter.api.changed_facts import Names
 from overwinter.api.folder import open_winter
-from overwinter.cli.guard import Folder, Json, Solver, tell
+from overwinter.cli.guard import Folder, Json, tell
 from overwinter.cli.questions import temperature
 from overwinter.files.weather_records import MOST_NIGHTS, read_forecast
 from overwinter.model.season import Season
@@ -44,7 +44,6 @@ def command(
     blankets: Annotated[
         float, typer.Option(min=0.0, metavar="AREA", help="Blankets at hand, likewise.")
     ] = 0.0,
-    solver: Solver = "auto",
     as_json: Json = False,
 ) -> None:
     """Say whether a stage begins, what must be carried before dusk, and what else helps.
@@ -64,7 +63,7 @@ def command(
         people=people or house.people,
         cloth_m2={name: area for name, area in at_hand.items() if area > 0.0},
     )
-    found = tonight(season, winter.in_force, evening, solver)
+    found = tonight(season, winter.in_force, evening)
     tell(as_json, lambda: tonight_json(found), lambda: tonight_report(found))
 
 

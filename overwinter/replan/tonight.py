@@ -149,7 +149,7 @@ class Tonight:
         return house.minutes(one.people > 1)
 
 
-def tonight(season: Season, in_force: InForce, evening: Evening, solver: str = "auto") -> Tonight:
+def tonight(season: Season, in_force: InForce, evening: Evening) -> Tonight:
     """What to do before these nights.
 
     season : as the inputs have it, changed facts not laid over it.
@@ -168,7 +168,7 @@ def tonight(season: Season, in_force: InForce, evening: Evening, solver: str = "
     lows = likely_lows_c(evening.lows_c, changed.winters.count, changed.site.seed)
     here = _here(changed, in_force, first)
     ways = NightWays(changed, plan, stage, here, past, evening, lows)
-    choice = choose_night(ways.problem(evening), solver)
+    choice = choose_night(ways.problem(evening))
     found = Tonight(
         season=changed,
         plan=plan,
@@ -179,7 +179,7 @@ def tonight(season: Season, in_force: InForce, evening: Evening, solver: str = "
         heaters=_heaters(ways, choice, plan, len(begun) - 1),
         unmarked=tuple(c for c in open_carries(changed, plan, marks) if c.day < first),
     )
-    return replace(found, helps=_helps(found, ways, solver))
+    return replace(found, helps=_helps(found, ways))
 
 
 def _check(season: Season, in_force: InForce, evening: Evening) -> None:
@@ -274,7 +274,7 @@ def _heaters(
     return tuple(found)
 
 
-def _helps(found: Tonight, ways: NightWays, solver: str) -> tuple[Help, ...]:
+def _helps(found: Tonight, ways: NightWays) -> tuple[Help, ...]:
     """What more time would do, and each cloth that is not at hand."""
     evening = found.evening
     tries: list[tuple[str | None, Evening]] = [
@@ -287,7 +287,7 @@ def _helps(found: Tonight, ways: NightWays, solver: str) -> tuple[Help, ...]:
     helps = []
     before = {one.tree_id: one.way.chance for one in found.trees}
     for cloth, other in tries if found.loss >= SAVED else ():
-        choice = choose_night(ways.problem(other), solver)
+        choice = choose_night(ways.problem(other))
         again = replace(found, evening=other, trees=_trees(ways, choice))
         helped = [
             one

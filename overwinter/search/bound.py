@@ -19,11 +19,10 @@ from overwinter.model.shelter import FloatArray
 from overwinter.model.stage import BoolArray
 from overwinter.search.heating import Settings
 from overwinter.search.program import Program
-from overwinter.solvers.choose import make_adapter, run_adapter
+from overwinter.solvers.highs import Highs
 from overwinter.solvers.report import SolverSettings
 
-WHOLE = 1e-4
-"""A programme chosen by less than this, or by all but this, is decided."""
+WHOLE = 1e-4  # A programme chosen by less than this, or by all but this, is decided
 
 
 @dataclass(order=True)
@@ -39,12 +38,11 @@ class _Node:
 class Bound:
     """The tree of nodes; ``value`` is what no plan can cost less than."""
 
-    def __init__(self, program: Program, solver: str, threads: int) -> None:
+    def __init__(self, program: Program, threads: int) -> None:
         self.program, self.problem, self.threads = program, program.problem, threads
-        self.adapter = make_adapter(solver, SolverSettings(relax=True, threads=threads))
+        self.adapter = Highs(SolverSettings(relax=True, threads=threads))
         self.open: list[_Node] = []
-        self.closed = np.inf
-        """Least bound of the nodes in which every programme is decided."""
+        self.closed = np.inf  # least bound of the nodes in which every programme is decided
         self._numbers = count()
 
     @property
@@ -109,7 +107,7 @@ class Bound:
         self.adapter.settings = SolverSettings(
             relax=True, threads=self.threads, time_limit_s=max(seconds, 0.01)
         )
-        report = run_adapter(self.program.lp, self.adapter)
+        report = self.adapter.run(self.program.lp)
         self._allow({h: np.ones_like(one) for h, one in allowed.items()})  # others solve it, too
         if report.termination is Termination.INFEASIBLE:
             return _Node(np.inf, next(self._numbers), allowed, {})

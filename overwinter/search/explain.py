@@ -25,10 +25,8 @@ from overwinter.search.reckoning import reckon
 from overwinter.search.whole_trees import Whole, under
 from overwinter.search.why import cure_of, lack, risk
 from overwinter.simulate.harm_table import Follower
-from overwinter.solvers.choose import choose_solver
 
-SECONDS = 20.0
-"""Limit of one relaxation, s."""
+SECONDS = 20.0  # limit of one relaxation, s
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,8 +36,7 @@ class Elsewhere:
     tree_id: str
     place_id: str
     stage: int
-    lacks: Lack | None
-    """The first thing that speaks against it; None: it could stand there."""
+    lacks: Lack | None  # the first thing that speaks against it; None: it could stand there
     costs: float | None
     """Money a winter more than the plan; None: it cannot be had. Less than 0 by no more than the
     plan is from the best."""
@@ -60,7 +57,7 @@ def winter_stage(stages: Sequence[Stage]) -> int:
 
 
 def explain(
-    outcome: Outcome, tree_ids: Sequence[str], stage: int | None = None, solver: str = "auto"
+    outcome: Outcome, tree_ids: Sequence[str], stage: int | None = None
 ) -> tuple[Elsewhere, ...]:
     """Every place but its own for each tree, the cheapest first, then what speaks against others.
 
@@ -80,7 +77,7 @@ def explain(
             f"Stage {stage + 1} has begun by the time of this plan: where a tree stands then is "
             f"no longer to be decided. Ask for a day from {plan.stages[begun].usual} on."
         )
-    asked = _Asked(outcome, choose_solver(solver))
+    asked = _Asked(outcome)
     found = [
         asked.at(tree_id, place_id, stage)
         for tree_id in tree_ids
@@ -100,7 +97,7 @@ def next_best(outcome: Outcome) -> tuple[Elsewhere, ...]:
     """
     plan = outcome.plan
     stage = max(winter_stage(plan.stages), plan.fixed_stages)
-    asked = _Asked(outcome, "")
+    asked = _Asked(outcome)
     return tuple(
         found
         for tree_id, stays in plan.stays.items()
@@ -113,7 +110,7 @@ def cures(outcome: Outcome) -> tuple[LeftOut, ...]:
     rule that must fall, as for a tree that is left out; the others stay where they are."""
     if not outcome.plan.unsafe:
         return ()
-    asked = _Asked(outcome, "")
+    asked = _Asked(outcome)
     unsafe = {tree_id: asked.number[tree_id] for tree_id in outcome.plan.unsafe}
     return tuple(asked.cure(t) for t, n in unsafe.items() if isinf(asked.placement.path_cost(n)))
 
@@ -121,11 +118,10 @@ def cures(outcome: Outcome) -> tuple[LeftOut, ...]:
 class _Asked:
     """A plan as the search sees it, to ask what else could be."""
 
-    def __init__(self, outcome: Outcome, solver: str) -> None:
+    def __init__(self, outcome: Outcome) -> None:
         season, plan = outcome.season, outcome.plan
         follower = Follower(season, outcome.conditions)
         start = _start(season, plan)
-        self.solver = solver
         self.problem = make_problem(season, outcome.conditions, follower, outcome.stage_days, start)
         known = outcome.conditions.shelters
         self.settings: Settings = {
@@ -320,7 +316,7 @@ class _Asked:
                 return None
             empty = Placement(self.problem, settings)
             groups = range(len(self.problem.groups))
-            self._programs[key] = under(empty, groups, self.solver)
+            self._programs[key] = under(empty, groups)
         return self._programs[key]
 
 

@@ -10,8 +10,7 @@ from overwinter.search.placement import NOWHERE, Placement
 from overwinter.search.problem import Problem
 
 Layouts = dict[str, dict[int, tuple[Layout, ...]]]
-Misfits = dict[tuple[int, int], "Misfit"]
-"""By (place, stage)."""
+Misfits = dict[tuple[int, int], "Misfit"]  # by (place, stage)
 
 
 @dataclass(frozen=True)

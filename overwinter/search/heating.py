@@ -8,8 +8,7 @@ import numpy as np
 from overwinter.search.placement import NOWHERE, Placement
 from overwinter.search.problem import Problem
 
-Settings = dict[str, tuple[int, ...]]
-"""Setting of each shelter in each stage."""
+Settings = dict[str, tuple[int, ...]]  # setting of each shelter in each stage
 
 
 def affordable(problem: Problem, wanted: Mapping[str, tuple[int, ...]]) -> Settings:

@@ -39,7 +39,6 @@ class Mended:
 def mend(
     placement: Placement,
     fitting: Fitting | None,
-    solver: str,
     left_s: Callable[[], float],
     settled: bool = False,
     only: Collection[int] | None = None,
@@ -68,10 +67,10 @@ def mend(
         if not one_by_one:
             wrong |= {tree for misfit in misfits.values() for tree in misfit.trees} & movable
             out = len(placement.out)
-            _place_again(placement, wrong, solver, max(left_s(), HASTY_S))
+            _place_again(placement, wrong, max(left_s(), HASTY_S))
             if only is None and len(placement.out) > out and anew < ANEW and left_s() > 0:
                 anew += 1
-                placement = _all_again(placement, solver, left_s)
+                placement = _all_again(placement, left_s)
             spent_s = time.monotonic() - began
             continue
         for misfit in misfits.values():
@@ -124,21 +123,21 @@ def _less_room(placement: Placement, place: int, stage: int, misfit: Misfit) -> 
     placement.room[stage, place] = used - less
 
 
-def _place_again(placement: Placement, wrong: set[int], solver: str, seconds: float) -> None:
+def _place_again(placement: Placement, wrong: set[int], seconds: float) -> None:
     """Those that are wrong, or have no place yet, placed anew among the others."""
     groups = sorted({placement.trees[tree][0] for tree in wrong | set(placement.out)})
     trees = [tree for g in groups for tree in placement.trees_of(g)]
     for tree in trees:
         placement.remove(tree)
     end = time.monotonic() + seconds
-    if not under(placement, groups, solver).round(placement, lambda: end - time.monotonic()):
+    if not under(placement, groups).round(placement, lambda: end - time.monotonic()):
         for tree in trees:
             placement.insert(tree)
 
 
-def _all_again(placement: Placement, solver: str, left_s: Callable[[], float]) -> Placement:
+def _all_again(placement: Placement, left_s: Callable[[], float]) -> Placement:
     """All trees placed anew, if that is cheaper; what was learned of rooms and true paths stays."""
     again = Placement(placement.problem, placement.settings)
     again.room, again.barred = placement.room, placement.barred
-    placed = under(again, range(len(again.problem.groups)), solver).round(again, left_s)
+    placed = under(again, range(len(again.problem.groups))).round(again, left_s)
     return again if placed and again.money() < placement.money() else placement

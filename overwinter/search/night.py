@@ -18,7 +18,7 @@ import pulp
 
 from overwinter.model.shelter import Place
 from overwinter.problems import UserError
-from overwinter.solvers.choose import choose_solver, make_adapter, run_adapter
+from overwinter.solvers.highs import Highs
 from overwinter.solvers.report import SolverSettings
 
 NIGHT_GAP = 1e-4
@@ -32,17 +32,12 @@ class Way:
     """One thing to do with a tree."""
 
     place_id: str
-    night: int | None
-    """It is carried before that night, 0 for tonight; None: it stays."""
-    settings: frozenset[int]
-    """Settings of the shelter under which this holds."""
-    chance: float
-    """Share of its value lost over all nights, mean."""
-    cost: float
-    """Money: expected loss times caution, and the carry."""
+    night: int | None  # it is carried before that night, 0 for tonight; None: it stays
+    settings: frozenset[int]  # settings of the shelter under which this holds
+    chance: float  # share of its value lost over all nights, mean
+    cost: float  # money: expected loss times caution, and the carry
     cloth: str | None = None
-    cloth_m2: float = 0.0
-    """It takes so much of it."""
+    cloth_m2: float = 0.0  # it takes so much of it
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,8 +48,7 @@ class NightGroup:
     here: str
     footprint_m2: float
     weight_kg: float
-    people: int
-    """Who carry one of them."""
+    people: int  # who carry one of them
     apart: bool
     ways: tuple[Way, ...]
 
@@ -74,11 +68,9 @@ class NightProblem:
     """By shelter and setting: watts by breaker."""
     breakers_w: Mapping[str, float]
     people: int
-    minutes: float
-    """That each of those who carry has before each night."""
+    minutes: float  # that each of those who carry has before each night
     one_person_min: float
-    two_person_min: float
-    """What a tree takes of one person's time, and of each of two."""
+    two_person_min: float  # what a tree takes of one person's time, and of each of two
     nights: int
     cloth_m2: Mapping[str, float]
 
@@ -87,11 +79,9 @@ class NightProblem:
 class NightChoice:
     """What is best done."""
 
-    ways: tuple[Mapping[Way, int], ...]
-    """By group: how many of its trees go which way."""
+    ways: tuple[Mapping[Way, int], ...]  # by group: how many of its trees go which way
     settings: Mapping[str, int]
-    money: float
-    """The least there is: heat, carries, and losses times caution."""
+    money: float  # the least there is: heat, carries, and losses times caution
 
 
 Terms = list[tuple[pulp.LpVariable, float]]
@@ -101,7 +91,7 @@ Settings = Mapping[tuple[str, int], pulp.LpVariable]
 LE, EQ = pulp.LpConstraintLE, pulp.LpConstraintEQ
 
 
-def choose_night(problem: NightProblem, solver: str = "auto") -> NightChoice:
+def choose_night(problem: NightProblem) -> NightChoice:
     """Solve the night."""
     lp = pulp.LpProblem("night", pulp.LpMinimize)
     going = [
@@ -127,7 +117,7 @@ def choose_night(problem: NightProblem, solver: str = "auto") -> NightChoice:
             expression = pulp.LpAffineExpression(terms)
             lp.addConstraint(pulp.LpConstraint(expression, sense, rhs=right))
     settings = SolverSettings(gap=NIGHT_GAP, time_limit_s=NIGHT_LIMIT_S, threads=1)
-    report = run_adapter(lp, make_adapter(choose_solver(solver), settings))
+    report = Highs(settings).run(lp)
     if not report.has_solution:
         raise UserError(f"Nothing was found for this night ({report.termination}); please tell us.")
     ways: list[dict[Way, int]] = [{} for _ in problem.groups]

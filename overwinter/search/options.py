@@ -9,7 +9,6 @@ from enum import StrEnum
 class PlanOptions:
     """How a plan is sought."""
 
-    solver: str = "auto"
     gap: float = 0.02
     """Relative gap of the whole at which a plan is good enough, proven from the bound."""
     time_limit_s: float | None = None

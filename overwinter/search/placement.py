@@ -17,8 +17,7 @@ from overwinter.plants.harm import SHORT_CHILL_SHARE
 from overwinter.search.problem import Problem
 
 NOWHERE = -1
-FULL = 2e-6
-"""m2 or kg: what the solver, which keeps rows to a millionth, lets in must fit here too."""
+FULL = 2e-6  # m2 or kg: what the solver, which keeps rows to a millionth, lets in must fit here too
 
 
 class Placement:

@@ -31,7 +31,6 @@ from overwinter.search.why import left_out_trees
 from overwinter.shelters.conditions import compute_conditions
 from overwinter.simulate.exposures import kind_of
 from overwinter.simulate.harm_table import Follower
-from overwinter.solvers.choose import choose_solver
 
 SAMPLE = 4
 """One group in so many makes the first guess at the programmes, in a tenth of the time of all."""
@@ -40,8 +39,7 @@ MOST_OPEN = 10_000
 1 % in 5 s, with 17,000 it finds no plan in 7 s."""
 MOST_EXACT = 1_000
 """Columns y up to which, at a gap of 0, it is asked again for every set that does not fit."""
-OPEN_SHARE = 0.6
-"""Share of the time then left for the integer program of a small winter."""
+OPEN_SHARE = 0.6  # share of the time then left for the integer program of a small winter
 MOST_OPTIONS = 150_000
 """Options of one part over the stages; the demo has 40,000, and a relaxation of 2 s."""
 UNSAFE_SHARE = 0.5
@@ -145,7 +143,6 @@ class _Search:
 
     def __init__(self, problem: Problem, options: PlanOptions, watch: Watch) -> None:
         self.problem, self.options, self.watch = problem, options, watch
-        self.solver = choose_solver(options.solver)
         self.everyone = range(len(problem.groups))
         self.parts = _parts(problem)
         self.fitting = Fitting(problem) if options.layouts else None
@@ -241,7 +238,7 @@ class _Search:
         if len(self.parts) > 1 or watch.left_s <= 0:
             return
         first = dict(self.mended.placement.settings)
-        bound = Bound(build(self.problem), self.solver, self.options.threads)
+        bound = Bound(build(self.problem), self.options.threads)
         likely = bound.begin(watch.left_s, first)
         self.bound = bound.value
         watch.tell(Phase.PROGRAMMES)
@@ -254,12 +251,12 @@ class _Search:
         """Part by part, under the programmes that the relaxation of the first part favours."""
         watch, parts = self.watch, self.parts
         program = build(self.problem, groups=parts[0], share=1.0 / len(parts))
-        bound = Bound(program, self.solver, self.options.threads)
+        bound = Bound(program, self.options.threads)
         # whole trees and layouts take about as long as all before
         likely = bound.begin(watch.left_s - watch.elapsed_s, first)
         placement = Placement(self.problem, affordable(self.problem, likely) if likely else first)
         watch.tell(Phase.TREES)
-        place_in_parts(placement, parts, self.solver, lambda: watch.left_s)
+        place_in_parts(placement, parts, lambda: watch.left_s)
         self._keep(placement)
 
     def _fitting_best(self, whole: Whole, best: Placement | None) -> Placement | None:
@@ -277,7 +274,7 @@ class _Search:
         watch = self.watch
         if not settled:
             reheat(placement)
-        new = mend(placement, self.fitting, self.solver, lambda: watch.left_s, settled)
+        new = mend(placement, self.fitting, lambda: watch.left_s, settled)
         if self.best is None:
             self.first_s = time.monotonic() - self.began
         out = Counter(new.placement.trees[tree][0] for tree in new.placement.out)
@@ -297,7 +294,7 @@ class _Search:
         if len(groups) < SAMPLE:
             return warmest(self.problem)
         program = build(self.problem, groups=groups, share=1.0 / SAMPLE)
-        bound, warm = Bound(program, self.solver, self.options.threads), warmest(self.problem)
+        bound, warm = Bound(program, self.options.threads), warmest(self.problem)
         watch = self.watch
         likely = bound.begin(watch.left_s, warm)
         best = affordable(self.problem, likely) if likely else warm
@@ -317,10 +314,10 @@ class _Search:
         self.tried.append(settings)
         began = time.monotonic()
         placement = Placement(self.problem, settings)
-        whole = under(placement, self.everyone, self.solver)
+        whole = under(placement, self.everyone)
         placed = whole.round(placement, lambda: self.watch.left_s)
         if not placed and self.best is None:
-            place_in_parts(placement, (), self.solver, lambda: 0.0)
+            place_in_parts(placement, (), lambda: 0.0)
         if self.best is None or (placed and placement.money() < self.mended.placement.money()):
             self._keep(placement)
         self.try_s = time.monotonic() - began
@@ -332,7 +329,7 @@ class _Search:
         if self.good_enough:
             return
         if len(bound.program.stays) <= MOST_OPEN:
-            whole = Whole(bound.program, self.solver)
+            whole = Whole(bound.program)
             found, value = whole.solve(self.options.gap / 2, OPEN_SHARE * watch.left_s)
             self.bound = value or self.bound
             exact = self.options.gap == 0 and len(whole.program.stays) <= MOST_EXACT
@@ -379,7 +376,7 @@ class _Search:
             out, key=lambda t: -self.problem.groups[placement.trees[t][0]].tree.value
         ):
             unsafe.insert(tree)
-        self.best = mend(unsafe, self.fitting, self.solver, lambda: self.watch.left_s, only=out)
+        self.best = mend(unsafe, self.fitting, lambda: self.watch.left_s, only=out)
         self.bound, self.tried = None, [dict(self.best.placement.settings)]
         self.seek()
 
@@ -419,7 +416,7 @@ class _Search:
             left_out=left_out_trees(placement),
             costs=costs,
             proof=Proof(
-                solver=self.solver,
+                solver="highs",
                 termination=ended,
                 objective=objective,
                 bound=bound,

@@ -21,24 +21,19 @@ from overwinter.search.programmes import Programme, programmes_of
 from overwinter.simulate.exposures import kind_of
 from overwinter.simulate.harm_table import Follower, HarmTable, stage_sums
 
-OFTEN = 10.0
-"""What keeps even a seedling from being carried for a few days outdoors: a judgement."""
-FEW_TREES = 20
-"""Collections up to which every tree is a group of its own."""
+OFTEN = 10.0  # what keeps even a seedling from being carried for a few days outdoors: a judgement
+FEW_TREES = 20  # collections up to which every tree is a group of its own
 
 
 @dataclass(frozen=True)
 class Group:
     """Trees alike in everything that a place, a carry or the money can see."""
 
-    tree: Tree
-    """Stands for any of them."""
+    tree: Tree  # stands for any of them
     tree_ids: tuple[str, ...]
     kind: int
-    start: tuple[str | None, ...]
-    """Place in each fixed stage."""
-    owed: float
-    """Share of its chilling that it owes: less for a tree that joins in mid-winter."""
+    start: tuple[str | None, ...]  # place in each fixed stage
+    owed: float  # share of its chilling that it owes: less for a tree that joins in mid-winter
 
     @property
     def count(self) -> int:
@@ -49,10 +44,8 @@ class Group:
 class PathChance(NamedTuple):
     """What winters do to a tree on a path, means over them."""
 
-    whole: float
-    """Share of its value that it loses."""
-    lost: float
-    """Chance that it is lost for good."""
+    whole: float  # share of its value that it loses
+    lost: float  # chance that it is lost for good
     lost_by_stage: FloatArray
     """The same, ``(stage,)``, without what counts for the whole winter: too little chilling."""
 
@@ -72,29 +65,19 @@ class Problem:
     groups: tuple[Group, ...]
     cost: FloatArray
     """Money of one tree's stage at an option: expected loss times caution, and cover."""
-    lost: FloatArray
-    """Chance that it is lost for good in the stage."""
+    lost: FloatArray  # chance that it is lost for good in the stage
     is_open: Mapping[str, BoolArray]
     """By place: the stages in which its shelter can be used in every winter, ``(stage,)``."""
-    suits: BoolArray
-    """Whether doors are open and the tree may stand there."""
-    most_chance: FloatArray
-    """``(group,)``: chance of loss in a stage from which a place is refused."""
-    there: BoolArray
-    """``(group, stage)``: whether it has joined."""
-    apart: BoolArray
-    """``(group, stage)``: whether it is in quarantine."""
-    may_move: BoolArray
-    """``(group, stage)``: whether it may be carried at the beginning of the stage."""
-    heat: Mapping[str, FloatArray]
-    """By shelter, ``(setting, stage)``: mean money of heat."""
+    suits: BoolArray  # whether doors are open and the tree may stand there
+    most_chance: FloatArray  # `(group,)`: chance of loss in a stage from which a place is refused
+    there: BoolArray  # `(group, stage)`: whether it has joined
+    apart: BoolArray  # `(group, stage)`: whether it is in quarantine
+    may_move: BoolArray  # `(group, stage)`: whether it may be carried at the beginning of the stage
+    heat: Mapping[str, FloatArray]  # by shelter, `(setting, stage)`: mean money of heat
     programmes: Mapping[str, tuple[Programme, ...]]
-    days: FloatArray
-    """Mean length of each stage, days, ``(stage,)``."""
-    most_out: IntArray
-    """``(group,)``: how many of its trees may be left out."""
-    left_out: FloatArray
-    """Price of leaving out one tree of each group."""
+    days: FloatArray  # mean length of each stage, days, `(stage,)`
+    most_out: IntArray  # `(group,)`: how many of its trees may be left out
+    left_out: FloatArray  # price of leaving out one tree of each group
     sunk: FloatArray
     """Money of carries and cover that one tree of each group has had. A tree that is left out is
     not reckoned with at all, so that is not paid for it."""

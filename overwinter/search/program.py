@@ -49,14 +49,11 @@ class Program:
     """The program and its columns; rows are added by the functions below."""
 
     problem: Problem
-    programmes: Mapping[str, Sequence[Programme]]
-    """Those that may be chosen, by shelter."""
-    groups: Sequence[int]
-    """Those whose trees are placed."""
+    programmes: Mapping[str, Sequence[Programme]]  # those that may be chosen, by shelter
+    groups: Sequence[int]  # those whose trees are placed
     around: Placement
     """Trees that stand already: what they leave of rooms and carries is for these groups."""
-    share: float
-    """Share of what is left that these groups may take, and of the heat they pay."""
+    share: float  # share of what is left that these groups may take, and of the heat they pay
     lp: pulp.LpProblem = field(init=False)
     columns: list[pulp.LpVariable] = field(default_factory=list)
     stays: list[Stay] = field(default_factory=list)

@@ -14,8 +14,7 @@ from overwinter.model.stage import BoolArray, Sign, StageDays
 class Programme:
     """One way, and its mean cost of heat a winter."""
 
-    settings: tuple[int, ...]
-    """Index of the setting in each stage; 0 is off."""
+    settings: tuple[int, ...]  # index of the setting in each stage; 0 is off
     money: float
 
 

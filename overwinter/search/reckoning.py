@@ -11,8 +11,7 @@ from overwinter.search.placement import NOWHERE, Placement
 from overwinter.search.problem import PathChance, Problem, cover_shares
 from overwinter.simulate import follow
 
-OWED_STEPS = 1000
-"""Shares of chilling owed that differ by less are the same."""
+OWED_STEPS = 1000  # shares of chilling owed that differ by less are the same
 
 
 @dataclass(frozen=True)
@@ -20,8 +19,7 @@ class Reckoning:
     """True costs, and what becomes of each placed tree."""
 
     costs: Costs
-    chance: dict[int, PathChance]
-    """By placed tree."""
+    chance: dict[int, PathChance]  # by placed tree
 
 
 @dataclass(frozen=True)

@@ -9,8 +9,7 @@ USUAL_LIMIT_S = 20.0
 """Wall-clock limit of a plan where none is asked, for up to ``USUAL_TREES`` trees."""
 USUAL_TREES, LONGER_S_PER_TREE = 1000, 0.02
 """And longer for each tree above: 3,000 trees take a minute."""
-ENDING_S, ENDING_S_PER_TREE = 1.0, 0.015
-"""As measured on 15 to 300 trees, s."""
+ENDING_S, ENDING_S_PER_TREE = 1.0, 0.015  # as measured on 15 to 300 trees, s
 SLOW = 3.0
 """Where no limit is asked, so many times what physics and the table of harm took: 4 s for the demo,
 more on a slow machine."""
@@ -38,8 +37,7 @@ class Watch:
         self.asked = options.time_limit_s is not None
         self.limit_s = limit_s(self.trees, options)
         self.on_progress = on_progress
-        self.kept_s = 0.0
-        """Time kept for what comes later."""
+        self.kept_s = 0.0  # time kept for what comes later
         self.objective: float | None = None
         self.bound: float | None = None
 

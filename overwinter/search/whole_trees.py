@@ -16,11 +16,10 @@ from overwinter.model.stage import IntArray
 from overwinter.search.placement import NOWHERE, Placement
 from overwinter.search.problem import Problem
 from overwinter.search.program import LE, Program, build
-from overwinter.solvers.choose import make_adapter, run_adapter
+from overwinter.solvers.highs import Highs
 from overwinter.solvers.report import SolverReport, SolverSettings
 
-WHOLE_GAP = 0.005
-"""Gap asked of the rest: well below what a grower needs of the whole."""
+WHOLE_GAP = 0.005  # gap asked of the rest: well below what a grower needs of the whole
 WHOLE_SHARE = 0.3
 """Share of the time left for it: of 200 trees all different, the last half per cent takes minutes.
 """
@@ -30,9 +29,9 @@ LEAST_S = 0.1
 class Whole:
     """A program solved for whole trees."""
 
-    def __init__(self, program: Program, solver: str) -> None:
+    def __init__(self, program: Program) -> None:
         self.program = program
-        self._adapter = make_adapter(solver, SolverSettings())
+        self._adapter = Highs(SolverSettings())
 
     def less_room(self, place_id: str, stage: int, area_m2: float) -> None:
         """Trees at a place in a stage take at most so much: what is laid out knows better."""
@@ -113,20 +112,20 @@ class Whole:
     def _run(self, seconds: float, relax: bool = False, gap: float = 0.0) -> SolverReport:
         limit_s = max(seconds, LEAST_S)
         self._adapter.settings = SolverSettings(gap=gap, relax=relax, time_limit_s=limit_s)
-        return run_adapter(self.program.lp, self._adapter)
+        return self._adapter.run(self.program.lp)
 
 
-def under(placement: Placement, groups: Sequence[int], solver: str, share: float = 1.0) -> Whole:
+def under(placement: Placement, groups: Sequence[int], share: float = 1.0) -> Whole:
     """The program of some groups for the programmes of a placement and the room left in it."""
     ways = {
         h: [way for way in placement.problem.programmes[h] if way.settings == tuple(settings)][:1]
         for h, settings in placement.settings.items()
     }
-    return Whole(build(placement.problem, ways, groups, placement, share), solver)
+    return Whole(build(placement.problem, ways, groups, placement, share))
 
 
 def place_in_parts(
-    placement: Placement, parts: Sequence[Sequence[int]], solver: str, left_s: Callable[[], float]
+    placement: Placement, parts: Sequence[Sequence[int]], left_s: Callable[[], float]
 ) -> None:
     """Place trees part by part, each with its share of the room still left.
 
@@ -136,7 +135,7 @@ def place_in_parts(
     for number, groups in enumerate(parts):
         if left_s() <= 0:
             break
-        under(placement, groups, solver, 1.0 / (len(parts) - number)).round(placement, left_s)
+        under(placement, groups, 1.0 / (len(parts) - number)).round(placement, left_s)
     problem = placement.problem
 
     def first(tree: int) -> tuple[bool, float]:

@@ -10,9 +10,11 @@ import sys
 import threading
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
+from dataclasses import replace
 from functools import cache
 from itertools import chain
 from tempfile import TemporaryFile
+from types import SimpleNamespace
 from typing import Any
 
 import highspy
@@ -21,7 +23,7 @@ import pulp
 from numpy.typing import NDArray
 
 from overwinter.model.plan import Termination
-from overwinter.solvers.report import SolverFailed, SolverReport, SolverSettings, settled
+from overwinter.solvers.report import SolverFailed, SolverReport, SolverSettings
 
 FloatArray = NDArray[np.float64]
 _STATUS = highspy.HighsModelStatus
@@ -31,11 +33,12 @@ _TERMINATION = {
     _STATUS.kInfeasible: Termination.INFEASIBLE,
     _STATUS.kTimeLimit: Termination.TIME_LIMIT,
 }
+SAME = 1e-6  # an answer within this share of its bound is optimal
 _FEASIBLE = 2  # HiGHS's kSolutionStatusFeasible
 _POLL_S = 0.1
 
 
-class HighsAdapter:
+class Highs:
     """Solves one problem again and again, in whole numbers or relaxed; only bounds may change and
     rows be added meanwhile."""
 
@@ -45,8 +48,16 @@ class HighsAdapter:
         self._problem: pulp.LpProblem | None = None
         self._rows = 0
 
-    def solve(self, lp: pulp.LpProblem) -> SolverReport:
-        """Solve; called by PuLP."""
+    def run(self, lp: pulp.LpProblem) -> SolverReport:
+        """Solve a problem to be minimised; its variables hold the answer, or None.
+
+        Raises ``SolverFailed``: HiGHS broke down, or the problem holds a number that is not finite.
+        """
+        assert lp.sense == pulp.LpMinimize
+        report: SolverReport = lp.solve(SimpleNamespace(actualSolve=self._solve))
+        return report
+
+    def _solve(self, lp: pulp.LpProblem) -> SolverReport:
         columns = lp.variables()
         if lp is not self._problem:
             self._problem, self._rows, self._model = lp, 0, _silent_model()
@@ -154,7 +165,13 @@ class HighsAdapter:
             bound = info.mip_dual_bound if np.isfinite(info.mip_dual_bound) else None
         elif ended is Termination.OPTIMAL:
             bound = info.objective_function_value
-        return settled(lp, answered, ended, bound, model.version())
+        objective = float(pulp.value(lp.objective)) if answered else None
+        if objective is not None and bound is not None:
+            bound = min(bound, objective)
+        report = SolverReport(ended, objective, bound)
+        if ended is Termination.OPTIMAL and (report.gap is None or report.gap > SAME):
+            return replace(report, termination=Termination.GAP_REACHED)
+        return report
 
 
 def _bounds(columns: Sequence[pulp.LpVariable]) -> tuple[FloatArray, FloatArray]:

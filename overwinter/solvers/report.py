@@ -2,15 +2,9 @@
 
 import math
 from dataclasses import dataclass
-from typing import Protocol
-
-import pulp
 
 from overwinter.model.plan import Termination
 from overwinter.problems import UserError
-
-SAME = 1e-6
-"""An answer within this share of its bound is optimal."""
 
 
 class SolverFailed(UserError):
@@ -24,14 +18,10 @@ class SolverSettings:
     Raises ``UserError``: A value outside its range.
     """
 
-    gap: float = 1e-4
-    """Share of the objective."""
-    time_limit_s: float | None = None
-    """Wall-clock limit, s."""
+    gap: float = 1e-4  # share of the objective
+    time_limit_s: float | None = None  # wall-clock limit, s
     threads: int = 2
-    """Of HiGHS; CBC always uses one, as its parallel search finds other answers every time."""
-    relax: bool = False
-    """Drop the whole-number demands: the linear relaxation."""
+    relax: bool = False  # drop the whole-number demands: the linear relaxation
 
     def __post_init__(self) -> None:
         if not (math.isfinite(self.gap) and 0 <= self.gap < 1):
@@ -53,7 +43,6 @@ class SolverReport:
     termination: Termination
     objective: float | None
     bound: float | None
-    version: str
 
     @property
     def has_solution(self) -> bool:
@@ -66,25 +55,3 @@ class SolverReport:
         if self.objective is None or self.bound is None:
             return None
         return max(0.0, (self.objective - self.bound) / max(abs(self.objective), 1e-9))
-
-
-class Adapter(Protocol):
-    """One solver behind PuLP."""
-
-    settings: SolverSettings
-
-    def solve(self, lp: pulp.LpProblem) -> SolverReport:
-        """Solve; the variables hold the answer, or None."""
-
-
-def settled(
-    lp: pulp.LpProblem, answered: bool, ended: Termination, bound: float | None, version: str
-) -> SolverReport:
-    """The report of a problem whose variables hold the answer, if there is one."""
-    objective = float(pulp.value(lp.objective)) if answered else None
-    if objective is not None and bound is not None:
-        bound = min(bound, objective)
-    report = SolverReport(ended, objective, bound, version)
-    if ended is Termination.OPTIMAL and (report.gap is None or report.gap > SAME):
-        return SolverReport(Termination.GAP_REACHED, objective, bound, version)
-    return report

@@ -98,9 +98,9 @@ class Tiny:
             self.season, self.conditions, self.follower, self.stage_days, self.start
         )
 
-    def plan(self, layouts: bool, solver: str = "highs", gap: float = 0.0) -> planning.Outcome:
+    def plan(self, layouts: bool, gap: float = 0.0) -> planning.Outcome:
         """The tool's own plan."""
-        options = PlanOptions(solver=solver, gap=gap, layouts=layouts, time_limit_s=60.0)
+        options = PlanOptions(gap=gap, layouts=layouts, time_limit_s=60.0)
         with patch.object(planning, "compute_conditions", lambda _: self.conditions):
             return planning.plan_winter(
                 self.season, options, start=self.start, stage_days=self.stage_days

@@ -21,7 +21,7 @@ SEEDS = (1, 2, 3, 4)
 def rounded(problem: Problem, settings: dict[str, tuple[int, ...]]) -> Placement:
     """Every tree placed by rounding the relaxation down and solving the rest."""
     placement = Placement(problem, settings)
-    assert under(placement, range(len(problem.groups)), "highs").round(placement, lambda: 20.0)
+    assert under(placement, range(len(problem.groups))).round(placement, lambda: 20.0)
     return placement
 
 
@@ -40,7 +40,7 @@ def test_rounding_is_nearly_as_good_as_asking_to_the_end(seed: int) -> None:
     problem = random_problem(seed)
     settings = random_settings(problem, np.random.default_rng(seed))
     placement = rounded(problem, settings)
-    whole = under(Placement(problem, settings), range(len(problem.groups)), "highs")
+    whole = under(Placement(problem, settings), range(len(problem.groups)))
     best, bound = whole.solve(0.0, 20.0)
     assert best is not None
     assert bound == pytest.approx(best.money(), rel=1e-6)
@@ -53,7 +53,7 @@ def test_rounding_is_nearly_as_good_as_asking_to_the_end(seed: int) -> None:
 def test_with_all_programmes_open_none_is_better(seed: int) -> None:
     """Asked to its end, bound and answer meet but for settings counted as alike."""
     problem = random_problem(seed)
-    best, bound = Whole(build(problem), "highs").solve(0.0, 20.0)
+    best, bound = Whole(build(problem)).solve(0.0, 20.0)
     assert best is not None
     assert bound is not None
     assert bound <= best.money() + 1e-6
@@ -68,7 +68,7 @@ def test_parts_of_a_collection_share_its_rooms(seed: int, parts: int) -> None:
     every = range(len(problem.groups))
     shares: list[Sequence[int]] = [every[first::parts] for first in range(parts)]
     placement = Placement(problem, warmest(problem))
-    place_in_parts(placement, shares, "highs", lambda: 20.0)
+    place_in_parts(placement, shares, lambda: 20.0)
     assert keeps_its_rooms(placement)
     whole = rounded(problem, warmest(problem))
     assert len(placement.out) <= len(whole.out) + 1
@@ -79,7 +79,7 @@ def test_what_does_not_fit_is_placed_again(left_s: float) -> None:
     for seed in SEEDS:
         placement = rounded(random_problem(seed), warmest(random_problem(seed)))
         fitting = Fitting(placement.problem)
-        placement = mend(placement, fitting, "highs", lambda: left_s).placement
+        placement = mend(placement, fitting, lambda: left_s).placement
         layouts, _ = fitting.lay_out(placement)
         for tree, path in enumerate(placement.paths):
             g, i = placement.trees[tree]
@@ -94,7 +94,7 @@ def test_what_does_not_fit_is_placed_again(left_s: float) -> None:
 def test_no_time_is_no_plan_but_trees_go_one_by_one() -> None:
     problem = random_problem(2)
     placement = Placement(problem, warmest(problem))
-    place_in_parts(placement, [range(len(problem.groups))], "highs", lambda: 0.0)
+    place_in_parts(placement, [range(len(problem.groups))], lambda: 0.0)
     assert keeps_its_rooms(placement)
     assert len(placement.out) < len(placement.trees)
 

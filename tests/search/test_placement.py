@@ -102,7 +102,7 @@ def test_a_path_that_owes_chilling_is_priced_as_it_is(problem: Problem) -> None:
 
 def test_the_books_are_those_of_the_paths(problem: Problem) -> None:
     placement = Placement(problem, random_settings(problem, np.random.default_rng(6)))
-    place_in_parts(placement, (), "highs", lambda: 0.0)
+    place_in_parts(placement, (), lambda: 0.0)
     area, load = np.zeros_like(placement.used_m2), np.zeros_like(placement.used_kg)
     carried = np.zeros_like(placement.carried_min)
     for (g, _), path in zip(placement.trees, placement.paths, strict=True):
@@ -124,7 +124,7 @@ def test_nothing_is_heated_for_nobody(problem: Problem) -> None:
     rng = np.random.default_rng(11)
     for _ in range(5):
         placement = Placement(problem, random_settings(problem, rng))
-        place_in_parts(placement, (), "highs", lambda: 0.0)
+        place_in_parts(placement, (), lambda: 0.0)
         paths = [None if path is None else path.copy() for path in placement.paths]
         option, before = placement.option.copy(), reckon(placement).costs
         settings = thrifty(placement)
@@ -148,7 +148,7 @@ def test_heaters_suit_the_trees_where_they_stand(problem: Problem) -> None:
     rng = np.random.default_rng(5)
     for _ in range(3):
         placement = Placement(problem, random_settings(problem, rng))
-        place_in_parts(placement, (), "highs", lambda: 0.0)
+        place_in_parts(placement, (), lambda: 0.0)
 
         def money(settings: Mapping[str, tuple[int, ...]], known: Placement = placement) -> float:
             other = Placement(problem, settings)

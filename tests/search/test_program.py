@@ -1,6 +1,7 @@
 """The relaxation: no bound above a plan, two solvers alike; and programmes that keep their rule."""
 
 import numpy as np
+import pulp
 import pytest
 from random_winters import random_problem, random_season, random_settings
 
@@ -14,7 +15,7 @@ from overwinter.search.plan_winter import plan_winter
 from overwinter.search.problem import Problem
 from overwinter.search.program import build
 from overwinter.search.whole_trees import under
-from overwinter.solvers.choose import make_adapter, run_adapter
+from overwinter.solvers.highs import Highs
 from overwinter.solvers.report import SolverSettings
 
 SEEDS = range(5)
@@ -26,24 +27,16 @@ def problem(request: pytest.FixtureRequest) -> Problem:
     return random_problem(request.param)
 
 
-def relaxed(problem: Problem, solver: str) -> float:
-    """Objective of the linear relaxation."""
-    adapter = make_adapter(solver, SolverSettings(relax=True, threads=1, time_limit_s=20.0))
-    report = run_adapter(build(problem).lp, adapter)
-    assert report.objective is not None
-    return report.objective
-
-
 def begun(problem: Problem) -> tuple[Bound, dict[str, tuple[int, ...]]]:
     """The bound after its root, and the programmes that are likely."""
-    bound = Bound(build(problem), "highs", 1)
+    bound = Bound(build(problem), 1)
     return bound, bound.begin(20.0, warmest(problem))
 
 
 def placed(problem: Problem, settings: dict[str, tuple[int, ...]]) -> Placement:
     """Whole trees under some programmes."""
     placement = Placement(problem, settings)
-    assert under(placement, range(len(problem.groups)), "highs").round(placement, lambda: 20.0)
+    assert under(placement, range(len(problem.groups))).round(placement, lambda: 20.0)
     return placement
 
 
@@ -75,14 +68,16 @@ def test_a_program_of_decided_programmes_is_the_open_one_with_x_fixed(problem: P
     ways = {
         h: [w for w in ways if w.settings == likely[h]] for h, ways in problem.programmes.items()
     }
-    adapter = make_adapter("highs", SolverSettings(relax=True, threads=1))
-    report = run_adapter(build(problem, ways).lp, adapter)
+    report = Highs(SolverSettings(relax=True, threads=1)).run(build(problem, ways).lp)
     # the open program takes settings for alike that differ by 2 % of a stage's cost
     assert report.objective == pytest.approx(bound.under(likely, 20.0), rel=0.02)
 
 
 def test_two_solvers_agree_on_the_relaxation(problem: Problem) -> None:
-    assert relaxed(problem, "highs") == pytest.approx(relaxed(problem, "cbc"), rel=1e-5)
+    lp = build(problem).lp
+    report = Highs(SolverSettings(relax=True, threads=1, time_limit_s=20.0)).run(lp)
+    lp.solve(pulp.PULP_CBC_CMD(mip=False, msg=False, _skip_v4_deprecation=True))
+    assert report.objective == pytest.approx(pulp.value(lp.objective), rel=1e-5)
 
 
 @pytest.mark.parametrize("changes", [0, 1, 2, 3])

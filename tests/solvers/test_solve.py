@@ -1,4 +1,4 @@
-"""Two solvers, the same honest end of each solve."""
+"""An honest end of each solve; CBC, as PuLP runs it, and enumeration are the second opinion."""
 
 import itertools
 import os
@@ -8,7 +8,6 @@ import subprocess
 import sys
 import textwrap
 import time
-from collections.abc import Iterator
 from pathlib import Path
 
 import hypothesis.strategies as st
@@ -19,27 +18,22 @@ from solver_problems import knapsack, market_split, needle
 
 from overwinter.model.plan import Termination
 from overwinter.problems import UserError
-from overwinter.solvers.choose import (
-    NAMES,
-    choose_solver,
-    make_adapter,
-    run_adapter,
-    solver_versions,
-    why_unusable,
-)
+from overwinter.solvers.highs import Highs
 from overwinter.solvers.report import SolverFailed, SolverReport, SolverSettings
 
 HERE = Path(__file__).parent
 
 
-def usable() -> tuple[str, ...]:
-    """The solvers that work here, best first."""
-    return tuple(name for name in NAMES if why_unusable(name) is None)
-
-
-def solve(problem: pulp.LpProblem, solver: str, **asked: object) -> SolverReport:
+def solve(problem: pulp.LpProblem, **asked: object) -> SolverReport:
     """One solve by a new adapter."""
-    return run_adapter(problem, make_adapter(solver, SolverSettings(**asked)))
+    return Highs(SolverSettings(**asked)).run(problem)
+
+
+def by_cbc(problem: pulp.LpProblem) -> float | None:
+    """The least there is by another solver; None: no answer."""
+    problem.solve(pulp.PULP_CBC_CMD(msg=False, gapRel=0.0, _skip_v4_deprecation=True))
+    found = problem.sol_status == pulp.LpSolutionOptimal
+    return float(pulp.value(problem.objective)) if found else None
 
 
 def values_of(problem: pulp.LpProblem) -> list[float | None]:
@@ -53,16 +47,8 @@ def assert_no_answer(report: SolverReport, problem: pulp.LpProblem) -> None:
     assert set(values_of(problem)) == {None}
 
 
-def test_both_solvers_work_here() -> None:
-    # Both are ordinary dependencies, so both must answer.
-    assert usable() == ("highs", "cbc")
-    versions = solver_versions()
-    assert list(versions) == ["PuLP", "HiGHS", "CBC"]
-    assert all(v[0].isdigit() for v in versions.values()), versions
-
-
 @pytest.mark.parametrize("constant", [-250.0, 0.0, 40.0])
-def test_a_small_problem_is_solved_to_the_end(solver: str, constant: float) -> None:
+def test_a_small_problem_is_solved_to_the_end(constant: float) -> None:
     # Least of -5x - 4y with 6x + 4y <= 24, x + 2y <= 6, whole: hand enumeration of x = 0..4 gives
     # -12, -13, -18, -19 and -20, so x = 4, y = 0. PuLP passes no constant on.
     problem = pulp.LpProblem("small")
@@ -70,17 +56,17 @@ def test_a_small_problem_is_solved_to_the_end(solver: str, constant: float) -> N
     problem.setObjective(constant - 5 * x - 4 * y)
     problem.addConstraint(6 * x + 4 * y <= 24)
     problem.addConstraint(x + 2 * y <= 6)
-    report = solve(problem, solver, gap=0.0)
+    report = solve(problem, gap=0.0)
     assert report.termination is Termination.OPTIMAL
     assert (report.objective, report.gap) == (constant - 20.0, 0.0)
     assert values_of(problem) == [4.0, 0.0]
 
 
-def test_a_gap_stop_is_not_called_optimal(solver: str) -> None:
-    # Both solvers say "Optimal" here; the bound they print says otherwise.
-    best = solve(knapsack(), solver, gap=0.0)
+def test_a_gap_stop_is_not_called_optimal() -> None:
+    # HiGHS says "Optimal" here; its bound says otherwise.
+    best = solve(knapsack(), gap=0.0)
     assert best.termination is Termination.OPTIMAL
-    report = solve(knapsack(), solver, gap=0.2)
+    report = solve(knapsack(), gap=0.2)
     assert report.termination is Termination.GAP_REACHED
     assert best.objective is not None
     assert report.objective is not None
@@ -90,16 +76,15 @@ def test_a_gap_stop_is_not_called_optimal(solver: str) -> None:
     assert 1e-6 < report.gap <= 0.2
 
 
-def test_the_solvers_agree_on_the_best() -> None:
-    # Two independent programs, one optimum.
-    assert len({solve(knapsack(), s, gap=0.0).objective for s in ("highs", "cbc")}) == 1
+def test_another_solver_agrees_on_the_best() -> None:
+    assert solve(knapsack(), gap=0.0).objective == pytest.approx(by_cbc(knapsack()))
 
 
-def test_a_time_stop_with_a_plan_tells_how_far_it_is(solver: str) -> None:
+def test_a_time_stop_with_a_plan_tells_how_far_it_is() -> None:
     # PuLP says "Optimal" for this end.
     planted = market_split()
     began = time.monotonic()
-    report = solve(planted.problem, solver, time_limit_s=0.5)
+    report = solve(planted.problem, time_limit_s=0.5)
     assert time.monotonic() - began < 10.0
     assert report.termination is Termination.TIME_LIMIT
     assert report.objective is not None
@@ -110,23 +95,23 @@ def test_a_time_stop_with_a_plan_tells_how_far_it_is(solver: str) -> None:
     assert set(whole) <= {0.0, 1.0}
 
 
-def test_a_time_stop_without_a_plan_leaves_no_values(solver: str) -> None:
-    # CBC leaves the relaxation's fractions in the variables, HiGHS zeros; both look like plans.
+def test_a_time_stop_without_a_plan_leaves_no_values() -> None:
+    # HiGHS leaves zeros in the variables, which look like a plan.
     problem = needle()
-    report = solve(problem, solver, time_limit_s=0.5)
+    report = solve(problem, time_limit_s=0.5)
     assert report.termination is Termination.TIME_LIMIT
     assert_no_answer(report, problem)
 
 
 @pytest.mark.parametrize("rows", [[(1, 1, 5)], [(2, 2, 1), (-2, -2, -1)]])
-def test_infeasible(solver: str, rows: list[tuple[int, int, int]]) -> None:
+def test_infeasible(rows: list[tuple[int, int, int]]) -> None:
     # x + y >= 5 with both at most 1; 2x + 2y = 1, for which halves would do.
     problem = pulp.LpProblem("infeasible")
     x, y = (problem.add_variable(n, 0, 1, cat=pulp.LpInteger) for n in ("x0", "x1"))
     problem.setObjective(x + y + 100)
     for a, b, right in rows:
         problem.addConstraint(a * x + b * y >= right)
-    report = solve(problem, solver)
+    report = solve(problem)
     assert report.termination is Termination.INFEASIBLE
     assert_no_answer(report, problem)
 
@@ -145,45 +130,45 @@ def test_a_bad_setting_is_refused(asked: dict[str, float], message: str) -> None
         SolverSettings(**asked)
 
 
-def test_the_number_of_threads_may_change_within_a_process(solver: str) -> None:
+def test_the_number_of_threads_may_change_within_a_process() -> None:
     # Within one thread HiGHS refuses this and PuLP hands back zeros without a word.
-    found = [solve(knapsack(rows=5, columns=30), solver, threads=n, gap=0) for n in (2, 1, 2)]
+    found = [solve(knapsack(rows=5, columns=30), threads=n, gap=0) for n in (2, 1, 2)]
     assert len({report.objective for report in found}) == 1
 
 
-def test_a_number_that_is_none_is_refused(solver: str) -> None:
+def test_a_number_that_is_none_is_refused() -> None:
     problem = pulp.LpProblem("nan")
     x = problem.add_variable("x0", 0, 1)
     problem.setObjective(x + 0)
     problem.addConstraint(pulp.LpConstraint(pulp.LpAffineExpression({x: float("nan")}), rhs=1))
     with pytest.raises(SolverFailed):
-        solve(problem, solver)
+        solve(problem)
 
 
-def test_the_relaxation(solver: str) -> None:
+def test_the_relaxation() -> None:
     # Most of 3x + 5y, x <= 4, 2y <= 12, 3x + 2y <= 17: y = 6, x = 5/3, worth 35.
     problem = pulp.LpProblem("fractions")
     x, y = (problem.add_variable(n, 0, cat=pulp.LpInteger) for n in ("x0", "x1"))
     problem.setObjective(-3 * x - 5 * y)
     for row in (x <= 4, 2 * y <= 12, 3 * x + 2 * y <= 17):
         problem.addConstraint(row)
-    report = solve(problem, solver, relax=True)
+    report = solve(problem, relax=True)
     assert report.termination is Termination.OPTIMAL
     assert report.objective == pytest.approx(-35)
     assert report.bound == pytest.approx(-35)
     assert values_of(problem) == pytest.approx([5 / 3, 6])
-    assert solve(problem, solver, gap=0.0).objective == pytest.approx(-33)  # x = 1, y = 6
+    assert solve(problem, gap=0.0).objective == pytest.approx(-33)  # x = 1, y = 6
 
 
-def test_one_adapter_follows_bounds_and_rows_that_change(solver: str) -> None:
+def test_one_adapter_follows_bounds_and_rows_that_change() -> None:
     """Each step solved by an adapter that has solved those before, and by a new one."""
     draw = random.Random(3)
     problem = knapsack(rows=4, columns=25)
     for relax in (True, False):
-        kept = make_adapter(solver, SolverSettings(gap=0.0, relax=relax))
+        kept = Highs(SolverSettings(gap=0.0, relax=relax))
         for _ in range(4):
-            report = run_adapter(problem, kept)
-            fresh = solve(problem, solver, gap=0.0, relax=relax)
+            report = kept.run(problem)
+            fresh = solve(problem, gap=0.0, relax=relax)
             assert report.objective == pytest.approx(fresh.objective)
             chosen = draw.choice(problem.variables())
             chosen.upBound = 1.0 - chosen.upBound
@@ -238,11 +223,11 @@ def two_slots() -> tuple[pulp.LpProblem, float]:
 
 
 @pytest.mark.parametrize("build", [big_m, one_row, distance, two_slots])
-def test_models_a_released_solver_once_got_wrong(solver: str, build: object) -> None:
+def test_models_a_released_solver_once_got_wrong(build: object) -> None:
     # Four reported cases of wrong answers called optimal; the right ones are in the reports and
     # follow by enumerating the whole numbers by hand.
     problem, best = build()
-    report = solve(problem, solver, gap=0.0)
+    report = solve(problem, gap=0.0)
     assert report.termination is Termination.OPTIMAL
     assert report.objective == pytest.approx(best)
 
@@ -266,7 +251,7 @@ def whole_programs(draw: st.DrawFn) -> tuple[list[tuple[int, int]], list[int], l
 @settings(max_examples=60, derandomize=True)
 @given(program=whole_programs())
 def test_random_whole_programs_against_enumeration(program: tuple) -> None:
-    # Every point of the box is tried; both solvers must find the same best, or none.
+    # Every point of the box is tried; HiGHS, and CBC as PuLP runs it, find the same best, or none.
     bounds, costs, rows = program
     keep = {
         -1: lambda left, right: left <= right,
@@ -282,25 +267,25 @@ def test_random_whole_programs_against_enumeration(program: tuple) -> None:
         )
     ]
     best = min(allowed) if allowed else None
-    for name in ("highs", "cbc"):
-        problem = pulp.LpProblem("random")
-        x = [
-            problem.add_variable(f"x{i}", low, up, cat=pulp.LpInteger)
-            for i, (low, up) in enumerate(bounds)
-        ]
-        problem.setObjective(pulp.LpAffineExpression(dict(zip(x, costs, strict=False)), costs[-1]))
-        for left, way, right in rows:
-            expression = pulp.LpAffineExpression(dict(zip(x, left, strict=True)))
-            if any(left):
-                problem.addConstraint(pulp.LpConstraint(expression, way, rhs=right))
-            elif not keep[way](0, right):
-                return  # refused by the adapter, tested above
-        report = solve(problem, name, gap=0.0)
-        if best is None:
-            assert report.termination is Termination.INFEASIBLE
-        else:
-            assert report.termination is Termination.OPTIMAL
-            assert report.objective == pytest.approx(best)
+    problem = pulp.LpProblem("random")
+    x = [
+        problem.add_variable(f"x{i}", low, up, cat=pulp.LpInteger)
+        for i, (low, up) in enumerate(bounds)
+    ]
+    problem.setObjective(pulp.LpAffineExpression(dict(zip(x, costs, strict=False)), costs[-1]))
+    for left, way, right in rows:
+        expression = pulp.LpAffineExpression(dict(zip(x, left, strict=True)))
+        if any(left):
+            problem.addConstraint(pulp.LpConstraint(expression, way, rhs=right))
+        elif not keep[way](0, right):
+            return  # refused by the adapter, tested above
+    report = solve(problem, gap=0.0)
+    if best is None:
+        assert report.termination is Termination.INFEASIBLE
+    else:
+        assert report.termination is Termination.OPTIMAL
+        assert report.objective == pytest.approx(best)
+    assert by_cbc(problem) == (best if best is None else pytest.approx(best))
 
 
 def run_script(text: str, *arguments: str) -> subprocess.Popen[str]:
@@ -314,94 +299,42 @@ def run_script(text: str, *arguments: str) -> subprocess.Popen[str]:
     )
 
 
-def test_nothing_is_printed(solver: str) -> None:
+def test_nothing_is_printed() -> None:
     # highspy greets on standard output, in C's own buffer; --json and pipes must stay clean.
     script = """
-        import sys
         from solver_problems import knapsack
-        from overwinter.solvers.choose import choose_solver, make_adapter, run_adapter
+        from overwinter.solvers.highs import Highs
         from overwinter.solvers.report import SolverSettings
-        choose_solver()
-        run_adapter(knapsack(), make_adapter(sys.argv[1], SolverSettings()))
+        Highs(SolverSettings()).run(knapsack())
         print("{}")
     """
-    process = run_script(script, solver)
+    process = run_script(script)
     out, err = process.communicate(timeout=60)
     assert process.returncode == 0, err
     assert (out, err) == ("{}\n", "")
 
 
 @pytest.mark.skipif(sys.platform == "win32", reason="sends a POSIX signal")
-def test_ctrl_c_ends_a_solve_soon(solver: str) -> None:
-    # Without care HiGHS runs on to its limit, and CBC's process is left behind computing.
+def test_ctrl_c_ends_a_solve_soon() -> None:
+    # Without care HiGHS runs on to its limit.
     script = """
-        import os, signal, sys
+        import signal
         from solver_problems import market_split
-        from overwinter.solvers.choose import choose_solver, make_adapter, run_adapter
+        from overwinter.solvers.highs import Highs
         from overwinter.solvers.report import SolverSettings
         # a job in the background is begun deaf to Ctrl-C
         signal.signal(signal.SIGINT, signal.default_int_handler)
-        choose_solver()
         problem = market_split().problem
         print("running", flush=True)
         try:
-            run_adapter(problem, make_adapter(sys.argv[1], SolverSettings(time_limit_s=300)))
+            Highs(SolverSettings(time_limit_s=300)).run(problem)
         except KeyboardInterrupt:
             print("stopped")
     """
-    process = run_script(script, solver)
+    process = run_script(script)
     assert process.stdout is not None
     assert process.stdout.readline() == "running\n"
     time.sleep(1.0)
     os.killpg(process.pid, signal.SIGINT)  # a terminal tells the whole group
     out, err = process.communicate(timeout=60)
     assert (process.returncode, out) == (0, "stopped\n"), err
-
-
-@pytest.fixture
-def ask_again() -> Iterator[None]:
-    """What works is remembered for the life of a process; these tests change it."""
-    why_unusable.cache_clear()
-    yield
-    why_unusable.cache_clear()
-
-
-@pytest.fixture
-def without_highs(ask_again: None, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.delitem(sys.modules, "overwinter.solvers.highs", raising=False)
-    monkeypatch.setitem(sys.modules, "highspy", None)
-
-
-@pytest.fixture
-def without_cbc(ask_again: None, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(pulp.PULP_CBC_CMD, "pulp_cbc_path", "/nowhere/cbc")
-
-
-def test_names_are_taken_in_any_case() -> None:
-    # The file and the command line may write HiGHS as it writes itself.
-    assert choose_solver("auto") == "highs"
-    assert choose_solver("HiGHS") == "highs"
-    assert choose_solver("CBC") == "cbc"
-    with pytest.raises(UserError, match="no solver 'nosuch'"):
-        choose_solver("nosuch")
-
-
-def test_cbc_steps_in(without_highs: None) -> None:
-    # A machine for which no highspy is built; asked for by name it is not replaced in silence.
-    assert usable() == ("cbc",)
-    assert choose_solver("auto") == "cbc"
-    assert solver_versions()["HiGHS"].startswith("not usable")
-    with pytest.raises(UserError, match="pip install highspy"):
-        choose_solver("highs")
-
-
-def test_a_missing_cbc_says_what_to_install(without_cbc: None) -> None:
-    # PuLP brings none for some machines.
-    assert usable() == ("highs",)
-    with pytest.raises(UserError, match=r"pip install 'pulp"):
-        choose_solver("cbc")
-
-
-def test_no_solver_at_all(without_highs: None, without_cbc: None) -> None:
-    with pytest.raises(UserError, match=r"highs: .*cbc: CBC failed"):
-        choose_solver()
