@@ -173,7 +173,7 @@ class Plan:
         told = Told(
             notices=self.notices,
             next_best=next_best(outcome),
-            colder={} if plan.fixed_stages else {k: colder(season, plan, k) for k in COLDER_K},
+            colder={k: colder(season, plan, k) for k in COLDER_K},
             before=None if self.before is None else stays_by(self.before, plan),
             because=self.because,
             wet=drips(outcome),

@@ -3,7 +3,6 @@
 from collections import defaultdict
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
-from datetime import date
 from typing import NamedTuple
 
 import numpy as np
@@ -11,14 +10,13 @@ import numpy as np
 from overwinter.audit.report import AT_RISK, AuditReport, Bill, HeatUse, PlaceUse, TreeRisk
 from overwinter.climate.generator import fresh_winters
 from overwinter.climate.series import by_day
-from overwinter.climate.stages import make_stages
 from overwinter.model.changes import Start
 from overwinter.model.plan import Costs, Plan
 from overwinter.model.season import Season, Winters
 from overwinter.model.shelter import Conditions, FloatArray
 from overwinter.model.site import AWAY_OUTDOORS
 from overwinter.model.species import Harm
-from overwinter.model.stage import BoolArray, Happening, IntArray, Sign, Stage, StageDays
+from overwinter.model.stage import BoolArray, IntArray, StageDays
 from overwinter.model.tree import Tree
 from overwinter.plants.harm import short_chill_hazard
 from overwinter.problems import UserError
@@ -26,6 +24,7 @@ from overwinter.rules import RULES
 from overwinter.rules.carrying import worth
 from overwinter.rules.rule import Finding, Ledger
 from overwinter.shelters.conditions import compute_conditions
+from overwinter.simulate.begun import stages_anew, stages_with
 from overwinter.simulate.exposures import Key, Kind, KindArrays, Series, key_of, kind_of
 from overwinter.simulate.follow import HARMS, State, lasting, short_chill, stage_hazards, states
 from overwinter.simulate.harm_table import Follower, calendar_of, passed_over, stage_sums
@@ -313,15 +312,15 @@ class Found:
 def second_sample(season: Season, plan: Plan, winters: int, seed: int) -> Found:
     """Follow a plan through winters drawn afresh from the recipe of its season. The signs keep
     their temperatures; the days on which they come are found anew. Raises ``UserError``: The season
-    has no recipe, or the plan was made in mid-winter: its past is not of those winters."""
+    has no recipe."""
     return _through(season, plan, fresh_winters(season, winters, seed), seed)
 
 
 def with_unseen(season: Season, plan: Plan, report: AuditReport) -> AuditReport:
     """A report with the risks of winters that the plan was not made from. In those it was made from
     it looks better than it is: out of many plans the search picks one that suits them by chance. It
-    stays as it is where no others can be drawn, or in mid-winter."""
-    if season.recipe is None or plan.fixed_stages or not report.whole:
+    stays as it is where no others can be drawn."""
+    if season.recipe is None or not report.whole:
         return report
     ((_, found, _),) = _followed(season, plan, *_unseen(season))
     return replace(report, risks=found, unseen=AT_ONCE)
@@ -337,7 +336,7 @@ def _unseen(season: Season) -> tuple[Winters, int]:
 
 def colder(season: Season, plan: Plan, by_k: float) -> Found:
     """Follow a plan through the winters that its risks speak of, every hour of them colder by
-    ``by_k``. Raises ``UserError``: The plan was made in mid-winter."""
+    ``by_k``."""
     drawn, seed = _unseen(season)
     return _through(season, plan, replace(drawn, air_c=drawn.air_c - by_k), seed)
 
@@ -357,11 +356,6 @@ def _followed(
     season: Season, plan: Plan, drawn: Winters, seed: int
 ) -> Iterator[tuple[float, dict[str, TreeRisk], float]]:
     """Part by part of some winters: what share of them it is, the risks, and money for heat."""
-    if plan.fixed_stages:
-        raise UserError(
-            "This plan was made in the midst of a winter, which other winters do not share;"
-            " only a plan made before the winter can be followed through them."
-        )
     days = stages_in(season, plan, by_day(drawn.air_c).min(axis=-1), seed)
     for start in range(0, drawn.count, AT_ONCE):
         some = slice(start, min(start + AT_ONCE, drawn.count))
@@ -377,8 +371,13 @@ def _followed(
 def stages_in(season: Season, plan: Plan, outdoor_min_c: FloatArray, seed: int) -> StageDays:
     """The plan's stages in other winters, in the plan's order. ``outdoor_min_c``: coldest of each
     night, degC, ``(winter, day)``. ``seed``: of the errors of the forecasts."""
-    calendar = calendar_of(season, passed_over(season, plan.stages))
-    found = stages_with(season, outdoor_min_c, plan.stages, calendar, seed)
+    passed, fixed = passed_over(season, plan.stages), plan.fixed_stages
+    if fixed:
+        begun, first = plan.stages[:fixed], plan.stages[fixed].usual
+        found = stages_anew(season, outdoor_min_c, begun, first, plan.stages, passed, seed)
+    else:
+        calendar = calendar_of(season, passed)
+        found = stages_with(season, outdoor_min_c, plan.stages, calendar, seed)
     here = [(s.sign, s.threshold_c, s.happenings) for s in found.stages]
     wanted = [(s.sign, s.threshold_c, s.happenings) for s in plan.stages]
     if sorted(map(repr, here)) != sorted(map(repr, wanted)):
@@ -387,23 +386,3 @@ def stages_in(season: Season, plan: Plan, outdoor_min_c: FloatArray, seed: int) 
     # a day of the calendar may lie elsewhere among the signs in those winters
     first_day = np.maximum.accumulate(found.first_day[rows], axis=0)
     return StageDays(plan.stages, first_day, found.days)
-
-
-def stages_with(
-    season: Season,
-    outdoor_min_c: FloatArray,
-    signs: Sequence[Stage],
-    calendar: Mapping[date, tuple[Happening, ...]],
-    seed: int,
-) -> StageDays:
-    """Stages with the signs of some stages and a calendar; minima in degC, ``(winter, day)``."""
-    return make_stages(outdoor_min_c, season.site.starts, *thresholds_of(signs), calendar, seed)
-
-
-def thresholds_of(signs: Sequence[Stage]) -> tuple[list[float], list[float]]:
-    """Temperatures of the cold nights and of the mild weeks that begin stages, degC."""
-    cold, mild = (
-        [s.threshold_c for s in signs if s.sign is sign and s.threshold_c is not None]
-        for sign in (Sign.COLD_NIGHT, Sign.MILD_WEEK)
-    )
-    return cold, mild

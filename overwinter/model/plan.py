@@ -164,7 +164,7 @@ class Plan:
     unsafe: tuple[str, ...] = ()  # placed trees that somewhere stand less safe than asked
     other_loss: float | None = None
     """Expected loss in winters that the plan was not made from, money a winter, without caution;
-    None: no winters can be drawn, or it was planned in mid-winter."""
+    None: no winters can be drawn."""
 
     @property
     def tree_ids(self) -> tuple[str, ...]:

@@ -1,28 +1,20 @@
-"""What really happened, by the marks, and the stages of a winter that has begun.
+"""What really happened, by the marks, and which stages of the winter have begun."""
 
-What has come keeps the day of its sign in each winter of the sample, at the latest today. Were it
-put on its real day in every winter, trees would be told hurt by nights that never were: a sample
-winter that is colder before that day than the real one was.
-"""
-
-from collections.abc import Collection, Sequence
+from collections.abc import Sequence
 from dataclasses import replace
 from datetime import date, timedelta
 from functools import partial
 
-import numpy as np
-
-from overwinter.audit.audit import stages_with, thresholds_of
-from overwinter.climate.stages import EARLY, LATE, USUAL
 from overwinter.model.changes import Mark, Start, start_of_season
 from overwinter.model.plan import Carry, Plan, carry_key
 from overwinter.model.season import Season
 from overwinter.model.shelter import Conditions
-from overwinter.model.stage import Happening, HappeningKind, IntArray, Sign, Stage, StageDays
+from overwinter.model.stage import Sign, Stage, StageDays
 from overwinter.problems import Problem
 from overwinter.search.plan_winter import plan_stages
 from overwinter.shelters.heater import OFF
-from overwinter.simulate.harm_table import calendar_of, passed_over
+from overwinter.simulate.begun import stages_anew
+from overwinter.simulate.harm_table import passed_over
 
 
 def first_free_day(today: date, marks: Sequence[Mark]) -> date:
@@ -176,85 +168,14 @@ def _stays(
     return stays
 
 
-def stages_anew(
-    season: Season,
-    conditions: Conditions,
-    begun: Sequence[Stage],
-    first: date,
-    signs: Sequence[Stage],
-    passed: Collection[str] = (),
-) -> StageDays:
-    """Stages that have begun, one that begins on ``first``, and those still to come.
-
-    season : with all changes laid over it.
-    begun : in order, never falling.
-    first : first day that is still free; no later stage begins before it.
-    signs : stages with the signs to wait for, those that have come among them or not. They are
-        best those of the plan in force: lists that were printed then still hold.
-    passed : shelters whose days begin no stage.
-    """
-    minima, seed = conditions.outdoor_min_c, season.site.seed
-    found = stages_with(season, minima, signs, calendar_of(season, passed), seed)
-    come = stages_with(season, minima, begun, {}, seed)
-    today = season.day_index(first)
-    ahead = [stage for stage in found.stages if _lies_ahead(stage, begun, first)]
-    on_first = tuple(
-        what
-        for stage in found.stages
-        if stage.sign is Sign.CALENDAR and stage.usual == first
-        for what in stage.happenings
-    )
-    anew = (Happening(HappeningKind.PLANNED_ANEW, ""), *on_first)
-    now = Stage(0, Sign.CALENDAR, None, anew, first, first, first, first)
-    days_of = {(s.sign, s.threshold_c): come.first_day[s.index] for s in come.stages[1:]}
-    past = [days_of.get((one.sign, one.threshold_c), season.day_index(one.usual)) for one in begun]
-    days = [*(np.minimum(day, today) for day in past), today]
-    days += [np.maximum(found.first_day[stage.index], today) for stage in ahead]
-    rows = np.stack([np.broadcast_to(row, found.first_day.shape[1]) for row in days])
-    first_day = np.maximum.accumulate(rows, axis=0).astype(np.intp)
-    return _dated(season, begun, [now, *ahead], first_day)
-
-
 def stages_of(season: Season, conditions: Conditions, plan: Plan) -> StageDays:
     """The stages that a plan was made with, found again from its season."""
     passed = passed_over(season, plan.stages)
     if not plan.fixed_stages:
         return plan_stages(season, conditions, passed=passed)
     first, begun = plan.stages[plan.fixed_stages].usual, plan.stages[: plan.fixed_stages]
-    return stages_anew(season, conditions, begun, first, plan.stages, passed)
-
-
-def _lies_ahead(stage: Stage, begun: Sequence[Stage], first: date) -> bool:
-    """Whether a stage can still begin after ``first``.
-
-    A milder sign of autumn has come with a harder one; spring ends autumn.
-    """
-    if stage.sign is Sign.START:
-        return False
-    if stage.sign is Sign.CALENDAR:
-        return stage.usual > first
-    assert stage.threshold_c is not None
-    cold, mild = thresholds_of(begun)
-    if stage.sign is Sign.COLD_NIGHT:
-        return not mild and stage.threshold_c < min(cold, default=np.inf)
-    return stage.threshold_c > max(mild, default=-np.inf)
-
-
-def _dated(
-    season: Season, begun: Sequence[Stage], ahead: Sequence[Stage], first_day: IntArray
-) -> StageDays:
-    """All stages numbered; those ahead with the days on which they usually begin."""
-    rows = first_day[len(begun) :]
-    early, usual, late = (
-        [season.date_of(int(day)) for day in np.percentile(rows, q, axis=1, method="nearest")]
-        for q in (EARLY, USUAL, LATE)
-    )
-    stages = [*begun]
-    for stage, a, b, c in zip(ahead, early, usual, late, strict=True):
-        stages.append(replace(stage, early=a, usual=b, late=c))
-    until = [*(stage.usual for stage in stages[1:]), season.site.ends + timedelta(days=1)]
-    numbered = (replace(stage, index=i, until=until[i]) for i, stage in enumerate(stages))
-    return StageDays(tuple(numbered), first_day, season.days)
+    minima = conditions.outdoor_min_c
+    return stages_anew(season, minima, begun, first, plan.stages, passed)
 
 
 def mark_tree(

@@ -5,7 +5,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date, timedelta
 
-from overwinter.audit.audit import audit
+from overwinter.audit.audit import audit, with_unseen
 from overwinter.model.changes import Changes, Mark, Start, Unmarked
 from overwinter.model.plan import Carry, Plan, Proof, carry_key
 from overwinter.model.season import Season
@@ -18,13 +18,13 @@ from overwinter.replan.past import (
     begun_stages,
     first_free_day,
     open_carries,
-    stages_anew,
     start_from,
 )
 from overwinter.search.options import OnProgress, PlanOptions
 from overwinter.search.plan_winter import Outcome, plan_stages, plan_winter
 from overwinter.search.watch import ending_s, limit_s
 from overwinter.shelters.conditions import compute_conditions
+from overwinter.simulate.begun import stages_anew
 from overwinter.simulate.harm_table import passed_over
 
 
@@ -236,8 +236,8 @@ class Today:
         check_fits(season, plan, request.changes, in_force.marks)
         self.assumed = _assumed(season, in_force, request, self.first)
         self.marks = (*in_force.marks, *self.assumed)
-        before = changed_season(season, in_force.changes, self.marks, self.first)
-        self.conditions = compute_conditions(before)
+        self.before = changed_season(season, in_force.changes, self.marks, self.first)
+        self.conditions = compute_conditions(self.before)
 
     def facts(self, changes: Changes) -> Facts:
         """The winter by what is known, the same physics under all changes."""
@@ -246,10 +246,21 @@ class Today:
         begun = begun_stages(changed, plan, self.marks, self.first)
         start = start_from(changed, plan, self.marks, begun, self.first)
         signs = _signs(changed, self.conditions, plan)
-        news = changes.opens.keys() | changes.closes.keys()
-        passed = passed_over(changed, plan.stages) - news
-        days = stages_anew(changed, self.conditions, begun, self.first, signs, passed)
+        passed = {s for s in passed_over(changed, plan.stages) if self._waits_no_more(changed, s)}
+        days = stages_anew(changed, self.conditions.outdoor_min_c, begun, self.first, signs, passed)
         return Facts(changed, self.conditions, days, start)
+
+    def _waits_no_more(self, changed: Season, shelter_id: str) -> bool:
+        """Whether the days of a shelter that began no stage begin none yet: they are the same, or
+        it only opens later and the plan has no tree in it."""
+        old, new = self.before.shelter_by_id[shelter_id], changed.shelter_by_id[shelter_id]
+        if new.closes != old.closes or old.opens is None or new.opens is None:
+            return (old.opens, old.closes) == (new.opens, new.closes)
+        stays = self.in_force.plan.stays.values()
+        used = {place for path in stays for place in path[self.in_force.plan.fixed_stages :]}
+        return new.opens == old.opens or (
+            new.opens > old.opens and used.isdisjoint(place.id for place in new.places)
+        )
 
     def planned(
         self,
@@ -342,4 +353,5 @@ def kept_outcome(facts: Facts, gone_on: GoneOn, proof: Proof) -> Outcome:
         proof=replace(proof, objective=total, bound=bound, gap=Proof.gap_of(total, bound)),
     )
     report = audit(facts.season, facts.conditions, facts.stage_days, plan, facts.start)
+    report = with_unseen(facts.season, plan, report)
     return Outcome(facts.season, facts.conditions, facts.stage_days, plan, report)

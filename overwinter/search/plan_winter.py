@@ -7,7 +7,7 @@ from collections.abc import Collection, Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
 
-from overwinter.audit.audit import audit, thresholds_of, with_unseen
+from overwinter.audit.audit import audit, with_unseen
 from overwinter.audit.report import AuditReport
 from overwinter.model.changes import Start, start_of_season
 from overwinter.model.plan import Plan, Proof, Shift, Stays, Termination, carries_of_stays
@@ -29,6 +29,7 @@ from overwinter.search.watch import Watch
 from overwinter.search.whole_trees import Whole, place_in_parts, under
 from overwinter.search.why import left_out_trees
 from overwinter.shelters.conditions import compute_conditions
+from overwinter.simulate.begun import thresholds_of
 from overwinter.simulate.exposures import kind_of
 from overwinter.simulate.harm_table import Follower
 

@@ -115,12 +115,6 @@ def test_a_site_without_normals_says_so(case: tuple[Season, Plan]) -> None:
         second_sample(replace(season, recipe=None), plan, 5, 9)
 
 
-def test_a_plan_of_mid_winter_says_so(case: tuple[Season, Plan]) -> None:
-    season, plan = case
-    with pytest.raises(UserError, match="midst of a winter"):
-        second_sample(season, replace(plan, fixed_stages=2), 5, 9)
-
-
 def test_a_calendar_that_changed_says_so(case: tuple[Season, Plan]) -> None:
     season, plan = case
     trees = tuple(replace(tree, joins=STAGE_DAYS.stages[1].usual) for tree in season.trees)

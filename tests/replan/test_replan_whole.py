@@ -8,6 +8,8 @@ import numpy as np
 import pytest
 from replan_cases import season
 
+from overwinter.audit.audit import AT_ONCE, audit, second_sample
+from overwinter.climate.generator import fresh_winters
 from overwinter.model.changes import Changes, Mark, Unmarked
 from overwinter.model.plan import Plan, carry_key
 from overwinter.model.stage import Sign
@@ -166,3 +168,22 @@ def test_places_that_the_inputs_no_longer_have() -> None:
     lost = (Mark(date(2026, 11, 3), "Larch", "attic/floor"),)
     with pytest.raises(UserError, match="attic/floor"):
         replan(season(), InForce(planned(), Changes(), lost), Request(DECEMBER, Changes()))
+
+
+def test_a_plan_of_mid_winter_meets_winters_it_was_not_made_from() -> None:
+    """Its own winters, followed as if they were others, do to it what the audit says: the same
+    stages, on the same days. Risks told after a re-plan are of others."""
+    drawn = replace(season(), winters=fresh_winters(season(), 6, season().site.seed))
+    plan = plan_winter(drawn).plan
+    due = [one for one in plan.carries if one.day < DECEMBER]
+    done = tuple(Mark(c.day, c.tree_id, c.target, carry_key(c)) for c in due)
+    found = replan(drawn, InForce(plan, Changes(), done), Request(DECEMBER, Changes())).outcome
+    assert found.plan.fixed_stages > 0
+    assert found.report.unseen == AT_ONCE
+    own = audit(found.season, found.conditions, found.stage_days, found.plan)
+    same = second_sample(found.season, found.plan, 6, drawn.site.seed)
+    assert dict(same.chances) == pytest.approx(
+        {t: r.chance for t, r in own.risks.items()}, rel=1e-4
+    )
+    other = {tree_id: risk.chance for tree_id, risk in found.report.risks.items()}
+    assert other != pytest.approx(dict(same.chances), rel=1e-2)

@@ -10,9 +10,11 @@ from datetime import date
 import pytest
 from random_winters import random_season
 
+from overwinter.model.changes import Changes, Unmarked
 from overwinter.model.season import Season
 from overwinter.model.stage import DOORS, HappeningKind
 from overwinter.replan.past import stages_of
+from overwinter.replan.replan import InForce, Request, replan
 from overwinter.search.plan_winter import plan_winter
 from overwinter.simulate.harm_table import passed_over
 
@@ -54,3 +56,16 @@ def test_a_day_for_another_reason_stays() -> None:
     joined = replace(season, trees=(replace(first, joins=OPENS), *rest))
     kinds = {what.kind for s in plan_winter(joined).plan.stages for what in s.happenings}
     assert HappeningKind.JOINS in kinds
+
+
+def test_it_opens_later_still_and_no_list_changes() -> None:
+    """An earlier opening, which may help, is a day of the calendar again."""
+    season = with_idle_shed(random_season(0))
+    in_force, today = InForce(plan_winter(season).plan), date(2026, 11, 5)
+    for opens, waits in ((date(2026, 12, 4), False), (date(2026, 11, 14), True)):
+        news = Changes(opens={"idle": opens})
+        found = replan(season, in_force, Request(today, news, Unmarked.DONE))
+        assert found.outcome.report.passed
+        stages = found.outcome.plan.stages
+        assert any({what.kind for what in s.happenings} & DOORS for s in stages) is waits
+        assert waits or (found.kept and not found.comparison.changed)
