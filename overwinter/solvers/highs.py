@@ -17,13 +17,19 @@ from tempfile import TemporaryFile
 from types import SimpleNamespace
 from typing import Any
 
-import highspy
 import numpy as np
 import pulp
 from numpy.typing import NDArray
 
 from overwinter.model.plan import Termination
 from overwinter.solvers.report import SolverFailed, SolverReport, SolverSettings
+
+try:
+    import highspy
+except ImportError as error:
+    raise SolverFailed(
+        f"The solver HiGHS cannot be loaded ({error}). Install it anew: pip install highspy"
+    ) from error
 
 FloatArray = NDArray[np.float64]
 _STATUS = highspy.HighsModelStatus

@@ -1,5 +1,6 @@
 """An honest end of each solve; CBC, as PuLP runs it, and enumeration are the second opinion."""
 
+import importlib
 import itertools
 import os
 import random
@@ -338,3 +339,11 @@ def test_ctrl_c_ends_a_solve_soon() -> None:
     os.killpg(process.pid, signal.SIGINT)  # a terminal tells the whole group
     out, err = process.communicate(timeout=60)
     assert (process.returncode, out) == (0, "stopped\n"), err
+
+
+def test_without_highs_one_line_says_what_to_do(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setitem(sys.modules, "highspy", None)
+    monkeypatch.delitem(sys.modules, "overwinter.solvers.highs")
+    with pytest.raises(SolverFailed, match="pip install highspy") as told:
+        importlib.import_module("overwinter.solvers.highs")
+    assert "\n" not in str(told.value)
