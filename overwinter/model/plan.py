@@ -161,7 +161,7 @@ class Plan:
     """By place and stage: where each tree's rectangle lies."""
     shifts: tuple[Shift, ...] = ()  # who makes room where a newcomer fits in no gap
     fixed_stages: int = 0  # begun when the winter was planned anew; 0: planned before it
-    unsafe: tuple[str, ...] = ()  # placed trees that somewhere stand less safe than asked
+    unsafe: tuple[str, ...] = ()  # placed trees that are lost more often than the site allows
     other_loss: float | None = None
     """Expected loss in winters that the plan was not made from, money a winter, without caution;
     None: no winters can be drawn."""

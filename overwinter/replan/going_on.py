@@ -87,6 +87,9 @@ def go_on(plan: Plan, facts: Facts) -> GoneOn:
         unsafe=tuple(tree_id for tree_id in plan.unsafe if tree_id in stays),
     )
     report = audit(season, facts.conditions, facts.stage_days, moved, start)
+    most = season.site.weights.most_chance  # what made a tree not safe may be past
+    safe = {tree_id for tree_id, risk in report.risks.items() if risk.lost <= most}
+    moved = replace(moved, unsafe=tuple(t for t in moved.unsafe if t not in safe))
     broken = tuple(one for one in report.findings if one.rule not in OWN_FIGURES)
     return GoneOn(moved, report, broken)
 

@@ -62,6 +62,15 @@ def test_without_news_the_plan_is_gone_on_with() -> None:
     assert gap <= PlanOptions().gap
 
 
+def test_what_made_a_tree_not_safe_may_be_past() -> None:
+    """Larch and olive come through the rest of the winter; the plan kept says so."""
+    plan = replace(planned(), unsafe=("Larch", "Olive"))
+    found = replan(season(), InForce(plan, Changes(), marked()), Request(DECEMBER, Changes()))
+    assert found.kept
+    assert all(found.gone_on.report.risks[tree].lost < 0.05 for tree in plan.unsafe)
+    assert found.outcome.plan.unsafe == ()
+
+
 def test_what_has_happened_stays() -> None:
     """Every tree was where the marks say in every stage that has begun."""
     found = again(Changes(closes={"shed": JANUARY}))
