@@ -5,7 +5,6 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date, timedelta
 
-from overwinter.audit.audit import audit, with_unseen
 from overwinter.model.changes import Changes, Mark, Start, Unmarked
 from overwinter.model.plan import Carry, Plan, Proof, carry_key
 from overwinter.model.season import Season
@@ -21,7 +20,7 @@ from overwinter.replan.past import (
     start_from,
 )
 from overwinter.search.options import OnProgress, PlanOptions
-from overwinter.search.plan_winter import Outcome, plan_stages, plan_winter
+from overwinter.search.plan_winter import Outcome, judged, plan_stages, plan_winter
 from overwinter.search.watch import ending_s, limit_s
 from overwinter.shelters.conditions import compute_conditions
 from overwinter.simulate.begun import stages_anew
@@ -352,6 +351,4 @@ def kept_outcome(facts: Facts, gone_on: GoneOn, proof: Proof) -> Outcome:
         costs=gone_on.costs,
         proof=replace(proof, objective=total, bound=bound, gap=Proof.gap_of(total, bound)),
     )
-    report = audit(facts.season, facts.conditions, facts.stage_days, plan, facts.start)
-    report = with_unseen(facts.season, plan, report)
-    return Outcome(facts.season, facts.conditions, facts.stage_days, plan, report)
+    return judged(facts.season, facts.conditions, facts.stage_days, plan, facts.start)

@@ -132,7 +132,13 @@ def plan_winter(
     search.improve()
     plan = listed_as(season, search.to_plan())
     watch.tell(Phase.AUDIT)
-    stage_days = search.problem.stage_days
+    return judged(season, conditions, search.problem.stage_days, plan, start)
+
+
+def judged(
+    season: Season, conditions: Conditions, stage_days: StageDays, plan: Plan, start: Start
+) -> Outcome:
+    """A plan with what its audit finds, and its losses in winters that it was not made from."""
     report = with_unseen(season, plan, audit(season, conditions, stage_days, plan, start))
     if report.unseen:
         plan = replace(plan, other_loss=report.expected_loss)

@@ -56,6 +56,7 @@ def test_without_news_the_plan_is_gone_on_with() -> None:
     assert costs.losses <= before.losses * 1.02
     assert costs.total - costs.losses == pytest.approx(before.total - before.losses, rel=0.02)
     assert found.outcome.plan.costs.disturbance == 0.0
+    assert found.outcome.plan.other_loss == found.outcome.report.expected_loss
     # the bound holds what is past, as the plan does
     gap = found.outcome.plan.proof.gap
     assert gap is not None
