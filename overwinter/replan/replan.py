@@ -235,7 +235,9 @@ class Today:
         check_fits(season, plan, request.changes, in_force.marks)
         self.assumed = _assumed(season, in_force, request, self.first)
         self.marks = (*in_force.marks, *self.assumed)
-        self.before = changed_season(season, in_force.changes, self.marks, self.first)
+        # pots are mass of a shelter: those of trees that are gone no more
+        known = replace(in_force.changes, gone=request.changes.gone)
+        self.before = changed_season(season, known, self.marks, self.first)
         self.conditions = compute_conditions(self.before)
 
     def facts(self, changes: Changes) -> Facts:

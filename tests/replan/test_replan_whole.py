@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 from replan_cases import season
 
+from overwinter.api.folder import audited_plan
 from overwinter.audit.audit import AT_ONCE, audit, second_sample
 from overwinter.climate.generator import fresh_winters
 from overwinter.model.changes import Changes, Mark, Unmarked
@@ -96,6 +97,8 @@ def test_a_tree_that_is_gone_leaves_the_others_alone() -> None:
     found = again(Changes(gone={"Olive": DECEMBER}))
     assert "Olive" not in found.outcome.plan.stays
     assert found.comparison.changed == ()
+    read_again = audited_plan(found.outcome.season, found.outcome.plan)
+    assert read_again.report.costs == found.outcome.report.costs
 
 
 def test_a_broken_heater_is_off_from_today() -> None:
