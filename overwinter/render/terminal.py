@@ -130,14 +130,22 @@ def not_safe_words(season: Season, plan: Plan, report: AuditReport) -> str:
     if often:
         words = _lost(season, often)
         worst = max(often, key=lambda tree_id: often[tree_id])
-        stage = report.risks[worst].worst_stage
-        on = "" if stage is None else f" --on {plan.stages[stage].usual}"
         told.append(
             f"{words} that the plan was not made from, within {chance(most)} (most_chance) of those"
             f" it was made from; what would help: overwinter show --why"
-            f' "{season.tree_by_id[worst].name}"{on}'
+            f' "{season.tree_by_id[worst].name}"{_on(plan, report.risks[worst])}'
         )
     return ". ".join(told)
+
+
+def _on(plan: Plan, risk: TreeRisk) -> str:
+    """``--on`` the day of the stage that most often takes a tree for good; in deep winter, empty:
+    the stage has no usual days, or it is a harm of the whole winter."""
+    ahead = plan.stages[max(plan.fixed_stages, 1) :]
+    worst = max(ahead, key=lambda stage: risk.by_stage[stage.index], default=None)
+    if worst is None or worst.days == 0 or risk.worst_stage is None:
+        return ""
+    return f" --on {worst.usual}"
 
 
 def _lost(season: Season, chances: Mapping[str, float]) -> str:
