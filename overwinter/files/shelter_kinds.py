@@ -180,11 +180,15 @@ def geometry(one: Described) -> tuple[float, list[Face]]:
 
 
 def measure(stem: str, value_si: float, us: bool) -> str:
-    """A key with its unit and its value, ``width_ft = 6.5``."""
+    """A key with its unit and its value, ``width_ft = 6.5``; a side of no round feet in inches, so
+    that what is as wide as a bench fits it."""
     units, metric, american = WRITTEN.get(stem, _TEMPERATURE)
-    suffix = american if us else metric
+    suffix, side = american if us else metric, stem in ("width", "depth", "headroom")
     value = units[suffix].from_si(value_si)
-    return f"{stem}_{suffix} = {value + 0.0:{'.0f' if abs(value) >= 100 else '.3g'}}"
+    if side and suffix == "ft" and abs(value - round(value, 1)) > 1e-6:
+        suffix, value = "in", units["in"].from_si(value_si)
+    digits = ".4g" if side else ".0f" if abs(value) >= 100 else ".3g"
+    return f"{stem}_{suffix} = {value + 0.0:{digits}}"
 
 
 def lamp_mol_m2_d(watts: float, hours: float, area_m2: float) -> float:

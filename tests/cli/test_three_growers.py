@@ -241,6 +241,16 @@ def test_options_ask_nothing(tmp_path: Path) -> None:
     assert "answers. The trees are invented." in (tmp_path / "w" / "README.md").read_text()
 
 
+def test_a_tree_as_wide_as_the_bench_fits_it(tmp_path: Path) -> None:
+    """16 inches are 1.3333 feet; a tree of 16 inches was too wide for a bench of 1.33 feet."""
+    options = ["--where", "44.4, -72", "--units", "us", "--shelter"]
+    sill_of_inches = "window sill | Sill | 62 72 F | | 4 ft x 16 in"
+    done = CliRunner().invoke(app, ["init", str(tmp_path / "w"), "--yes", *options, sill_of_inches])
+    assert done.exit_code == 0, done.output
+    sill = read_season(tmp_path / "w").places["sill/bench"]
+    assert (sill.width_m, sill.depth_m) == pytest.approx((4 * 0.3048, 16 * 0.0254), abs=1e-9)
+
+
 @pytest.mark.parametrize(
     ("option", "answer", "expected"),
     [
