@@ -15,10 +15,9 @@ from overwinter.files.sheets import csv_delimiter
 from overwinter.files.tables import Table, matched
 from overwinter.files.text_files import encoding_of
 from overwinter.files.tree_columns import TreeRow
-from overwinter.files.tree_list import NAMES, TreeList, tree_table
+from overwinter.files.tree_list import GUESSED, NAMES, TreeList, tree_table
 from overwinter.units import Display
 
-GUESSED = "note: guessed"  # heading of the column that names the guesses of a row
 DIGITS = 3
 SETTERS = Callable[[int, int, Any], None]
 

@@ -38,6 +38,7 @@ ROUND_SHARE = 0.5
 0.8 (a frustum: pi / 12 x 0.8 x (1 + 0.8 + 0.64) = 0.51). A 20 cm pot holds 4 l."""
 PER_LITRE = f"{KG_PER_LITRE:g} kg for each litre of pot (14 lb for a US gallon)"
 NAMES = packaged_toml("sentences.toml")["filled"]
+GUESSED = "note: guessed"  # heading of the column that names the guesses of a row; on no list
 
 
 @dataclass(frozen=True)
@@ -85,6 +86,7 @@ def read_trees(
         name
         for name in table.headings
         if name in own_columns(table, TreeRow) or (name in SHOWN and _otherwise(table, name))
+        if name != normal_heading(GUESSED)
     ]
     for number, cells in table.rows.items():
         row = _unshifted(rows[number], cells)

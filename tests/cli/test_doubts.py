@@ -139,7 +139,7 @@ def test_guesses_are_written_where_they_belong(winter: Path) -> None:
     """Only when asked; comments stay; the season is the same, and nothing is left to guess."""
     edit(winter / "shelters.toml", "transmission = 0.6", "# the grower's own words")
     (winter / "trees.csv").write_text(
-        "tree,species,width_cm,height_cm\none,Acer palmatum,40,60\n", encoding="utf-8"
+        "tree,species,width_cm,height_cm,note\none,Acer palmatum,40,60,Aunt's\n", encoding="utf-8"
     )
     before = {path.name: path.read_bytes() for path in winter.iterdir()}
     text = check(winter)
@@ -156,6 +156,7 @@ def test_guesses_are_written_where_they_belong(winter: Path) -> None:
     now = read_season(winter)
     assert now.assumed == ()
     assert now.shelters == was.shelters
+    assert now.trees[0].yours == "Aunt's"  # lists show the grower's words, not ours
     assert now.trees[0].weight_kg == pytest.approx(was.trees[0].weight_kg, rel=0.005)
     assert now.site.ground.mean_c == pytest.approx(was.site.ground.mean_c, abs=0.05)
     assert check(winter, "--write").endswith("There was no guess to write.\n")
