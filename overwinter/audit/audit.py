@@ -378,11 +378,15 @@ def stages_in(season: Season, plan: Plan, outdoor_min_c: FloatArray, seed: int) 
     else:
         calendar = calendar_of(season, passed)
         found = stages_with(season, outdoor_min_c, plan.stages, calendar, seed)
-    here = [(s.sign, s.threshold_c, s.happenings) for s in found.stages]
-    wanted = [(s.sign, s.threshold_c, s.happenings) for s in plan.stages]
-    if sorted(map(repr, here)) != sorted(map(repr, wanted)):
+    here, wanted = (
+        [repr((s.sign, s.threshold_c, s.happenings)) for s in some]
+        for some in (found.stages, plan.stages)
+    )
+    if sorted(here) != sorted(wanted):
         raise UserError("The inputs have other dates than the plan was made with; plan again.")
-    rows = [here.index(stage) for stage in wanted]
+    # stages that are alike, as days on which it was planned anew, stay in their order
+    rows = np.empty(len(here), dtype=np.intp)
+    rows[np.argsort(wanted, kind="stable")] = np.argsort(here, kind="stable")
     # a day of the calendar may lie elsewhere among the signs in those winters
     first_day = np.maximum.accumulate(found.first_day[rows], axis=0)
     return StageDays(plan.stages, first_day, found.days)

@@ -9,7 +9,7 @@ import pytest
 from replan_cases import season
 
 from overwinter.api.folder import audited_plan
-from overwinter.audit.audit import AT_ONCE, audit, second_sample
+from overwinter.audit.audit import AT_ONCE, audit, second_sample, stages_in
 from overwinter.climate.generator import fresh_winters
 from overwinter.model.changes import Changes, Mark, Unmarked
 from overwinter.model.plan import Plan, carry_key
@@ -185,18 +185,22 @@ def test_places_that_the_inputs_no_longer_have() -> None:
 
 def test_a_plan_of_mid_winter_meets_winters_it_was_not_made_from() -> None:
     """Its own winters, followed as if they were others, do to it what the audit says: the same
-    stages, on the same days. Risks told after a re-plan are of others."""
+    stages, on the same days, after one re-plan and after two. Risks told then are of others."""
     drawn = replace(season(), winters=fresh_winters(season(), 6, season().site.seed))
-    plan = plan_winter(drawn).plan
-    due = [one for one in plan.carries if one.day < DECEMBER]
-    done = tuple(Mark(c.day, c.tree_id, c.target, carry_key(c)) for c in due)
-    found = replan(drawn, InForce(plan, Changes(), done), Request(DECEMBER, Changes())).outcome
-    assert found.plan.fixed_stages > 0
-    assert found.report.unseen == AT_ONCE
-    own = audit(found.season, found.conditions, found.stage_days, found.plan)
-    same = second_sample(found.season, found.plan, 6, drawn.site.seed)
-    assert dict(same.chances) == pytest.approx(
-        {t: r.chance for t, r in own.risks.items()}, rel=1e-4
-    )
-    other = {tree_id: risk.chance for tree_id, risk in found.report.risks.items()}
-    assert other != pytest.approx(dict(same.chances), rel=1e-2)
+    in_force = InForce(plan_winter(drawn).plan)
+    for today in (DECEMBER, JANUARY):
+        made = replan(drawn, in_force, Request(today, Changes(), Unmarked.DONE))
+        found = made.outcome
+        in_force = InForce(found.plan, Changes(), (*in_force.marks, *made.assumed))
+        assert found.plan.fixed_stages > 0
+        assert found.report.unseen == AT_ONCE
+        minima, seed = found.conditions.outdoor_min_c, drawn.site.seed
+        days = stages_in(found.season, found.plan, minima, seed)
+        assert (days.first_day == found.stage_days.first_day).all()
+        own = audit(found.season, found.conditions, found.stage_days, found.plan)
+        same = second_sample(found.season, found.plan, 6, seed)
+        assert dict(same.chances) == pytest.approx(
+            {t: r.chance for t, r in own.risks.items()}, rel=1e-4
+        )
+        other = {tree_id: risk.chance for tree_id, risk in found.report.risks.items()}
+        assert other != pytest.approx(dict(same.chances), rel=1e-2)
