@@ -27,6 +27,8 @@ from overwinter.rules.rule import Finding
 from overwinter.shelters.heater import setting_label
 
 BROKEN_SHOWN = 5
+NO_LONGER_SAFE = "No longer in a safe place, as none is left"
+NOT_YET_SAFE = "In a place now, but in none that is safe"
 SAID = packaged_toml("sentences.toml")["changed"]
 NO_LONGER = packaged_toml("sentences.toml")["no_longer"]
 TOLD = ("first", "carries", "unchanged", "gone", "left_out", "changed", "other_days", "heaters")
@@ -106,6 +108,10 @@ def _sums(answer: ReplanAnswer) -> list[str]:
         amounts = [Figure(getattr(costs.in_cents(), part)) for _, costs, _ in shown]
         if part == "total" or any(abs(amount) >= 0.005 for amount in amounts):
             rows.append((label, *amounts))
+    here = answer.season.tree_by_id
+    old_out, new_out = (sum(t.tree_id in here for t in plan.left_out) for plan in answer.plans)
+    if old_out or new_out:  # what leaving a tree out is priced at changes with the facts
+        rows.append(("trees left out", *[old_out] * (len(shown) - 1), new_out))
     rows.append(("carries still to come", *(carries for _, _, carries in shown)))
     headings = (f"{currency} a winter, mean", *(name for name, _, _ in shown))
     lines = block(Table("", "", headings, tuple(rows)))[:-1]
@@ -129,10 +135,11 @@ def _trees(answer: ReplanAnswer) -> list[str]:
         names = tree_names(_name(season, t) for t in found.left_out)
         lines += wrap(f"Without a safe place: {names} (worth {worth}).", WIDTH)
     before, after = answer.plans
-    unsafe = sorted(set(after.unsafe) & set(before.stays) - set(before.unsafe))
-    if unsafe:
-        names = tree_names(_name(season, tree_id) for tree_id in unsafe)
-        lines += wrap(f"No longer in a safe place, as none is left: {names}.", WIDTH)
+    unsafe, placed = set(after.unsafe) - set(before.unsafe), set(before.stays)
+    for said, trees in ((NO_LONGER_SAFE, unsafe & placed), (NOT_YET_SAFE, unsafe - placed)):
+        if trees:
+            names = tree_names(_name(season, tree_id) for tree_id in sorted(trees))
+            lines += wrap(f"{said}: {names}.", WIDTH)
     return lines
 
 

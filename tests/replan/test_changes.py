@@ -92,6 +92,8 @@ def test_only_a_tree_that_was_safe_is_no_longer_safe() -> None:
         )
     )
     assert "No longer in a safe place, as none is left: Larch.\n" in told
+    assert "In a place now, but in none that is safe: Olive.\n" in told
+    assert re.search(r"trees left out +1 +0\n", told)
     assert re.search("Olive +no safe place", told)
 
 
