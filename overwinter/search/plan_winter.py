@@ -109,7 +109,7 @@ def plan_winter(
         of, stays = conditions.shelters, known.stays
         first = {h: tuple(map(of[h].settings.index, some)) for h, some in known.settings.items()}
         likely = likely_paths(follower, stays, first)
-    problem = make_problem(ordered, conditions, follower, stage_days, start, exact, likely)
+    problem = make_problem(ordered, conditions, follower, stage_days, start, exact, likely).hoping()
     watch.allow_for_slowness()
     search = _Search(problem, options, watch)
     search.begin(first, stays)
@@ -119,11 +119,13 @@ def plan_winter(
             stage_days = follower.stages(passed=idle)
         first, stays = _without_days_of(idle, search.mended.placement)
         likely = likely_paths(follower, stays, first)
-        problem = make_problem(ordered, conditions, follower, stage_days, start, exact, likely)
+        problem = make_problem(
+            ordered, conditions, follower, stage_days, start, exact, likely
+        ).hoping()
         again = _Search(problem, options, watch)
         again.begin(first)
         search = min(search, again, key=_Search.standing)
-    if search.mended.placement.out:
+    if search.bolder is not None:
         watch.kept_s = UNSAFE_SHARE * max(0.0, watch.left_s)
     if not exact:
         search.seek()
@@ -365,23 +367,24 @@ class _Search:
         if watch.left_s > self.try_s and bound.under(settings, watch.left_s) < self._enough:
             self._try(settings)
 
+    @property
+    def bolder(self) -> Problem | None:
+        """The problem in which trees without a place get one where they are kept more likely than
+        lost; None: that opens nothing to them."""
+        placement = self.mended.placement
+        bolder = self.problem.at_even_odds(Counter(placement.trees[t][0] for t in placement.out))
+        return None if (bolder.allowed == self.problem.allowed).all() else bolder
+
     def give_unsafe_places(self) -> None:
         """Trees without a place get one where they are kept more likely than lost, in the room that
         is left and under other programmes. The others keep a safe place.
         """
-        placement = self.mended.placement
-        out = placement.out
-        if not out:
+        bolder, placement = self.bolder, self.mended.placement
+        if bolder is None:
             return
-        out_of = Counter(placement.trees[tree][0] for tree in out)
-        bolder = self.problem.at_even_odds(out_of)
-        if (bolder.allowed == self.problem.allowed).all():
-            return
-        self.problem = bolder
-        unsafe = placement.under_rules_of(self.problem)
-        for tree in sorted(
-            out, key=lambda t: -self.problem.groups[placement.trees[t][0]].tree.value
-        ):
+        self.problem, out = bolder, placement.out
+        unsafe = placement.under_rules_of(bolder)
+        for tree in sorted(out, key=lambda t: -bolder.groups[placement.trees[t][0]].tree.value):
             unsafe.insert(tree)
         self.best = mend(unsafe, self.fitting, lambda: self.watch.left_s, only=out)
         self.bound, self.tried = None, [dict(self.best.placement.settings)]

@@ -92,6 +92,19 @@ class Problem:
         """Whether a tree may be there."""
         return self.suits & (self.lost <= self.most_chance[:, None, None])
 
+    def hoping(self) -> "Problem":
+        """The same, with groups that are safe nowhere on any setting refused only where they are
+        lost more likely than kept. No tree that can be safe is left out for one of theirs."""
+        safe = self.allowed.any(axis=1) | ~self.there
+        never = ~safe[:, self.first :].all(axis=1)
+        even = np.maximum(self.most_chance, EVEN_CHANCE)
+        dearest = float(self.left_out[never].max(initial=0.0))
+        return replace(
+            self,
+            most_chance=np.where(never, even, self.most_chance),
+            left_out=self.left_out + np.where(never, 0.0, dearest),
+        )
+
     def at_even_odds(self, out: Mapping[int, int]) -> "Problem":
         """The same, with some groups refused only where they are lost more likely than kept.
 

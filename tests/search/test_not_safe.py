@@ -6,7 +6,7 @@ The rule is common practice, no source. What a place does to them the audit reck
 from dataclasses import replace
 
 import pytest
-from random_winters import random_season
+from random_winters import random_problem, random_season
 
 from overwinter.model.season import Season
 from overwinter.model.site import EVEN_CHANCE
@@ -51,9 +51,28 @@ def test_heaters_are_set_for_them_too(seed: int, monkeypatch: pytest.MonkeyPatch
     """Cheaper than in the room and under the programmes that were left by the safe trees."""
     cost = plan_winter(strict(seed)).plan.costs.total
     seek = search._Search.seek
+    monkeypatch.setattr(problem.Problem, "hoping", lambda self: self)
     monkeypatch.setattr(
         search._Search,
         "seek",
         lambda self: None if self.problem.most_chance.max() > 0.3 else seek(self),
     )
     assert cost < plan_winter(strict(seed)).plan.costs.total
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_who_is_safe_nowhere_is_placed_with_all_others(seed: int) -> None:
+    """By each group's options, one by one; and none that can be safe is left out for one of them,
+    as that costs more."""
+    plain = random_problem(seed, weights=strict(seed).site.weights)
+    hoping = plain.hoping()
+    free = range(plain.first, plain.stages)
+    nowhere = [
+        any(not (plain.suits[g, :, k] & (plain.lost[g, :, k] <= MOST_CHANCE)).any() for k in free)
+        for g in range(len(plain.groups))
+    ]
+    assert sum(nowhere) > 0
+    assert hoping.most_chance.tolist() == [EVEN_CHANCE if one else MOST_CHANCE for one in nowhere]
+    dearest = max(plain.left_out[g] for g, one in enumerate(nowhere) if one)
+    for g, one in enumerate(nowhere):
+        assert hoping.left_out[g] == pytest.approx(plain.left_out[g] + (0.0 if one else dearest))
