@@ -146,6 +146,8 @@ def _carries(found: Tonight, night: int) -> list[str]:
         plan = "; not in the plan, so back when it is over"
         if one.way.place_id == one.due:
             plan = ""
+        elif one.due is not None:
+            plan = f"; when it is over on to {season.place_name(one.due)}, as planned"
         elif one.way.place_id in one.ahead:
             plan = "; the plan carries it there later"
         way = f"{season.place_name(one.here)} to {season.place_name(one.way.place_id)}"

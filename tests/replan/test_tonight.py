@@ -113,6 +113,17 @@ def test_what_makes_room_is_carried_before_what_comes() -> None:
     assert told.index("1  Larch") < told.index("makes room") < told.index(f"2  {comes.tree_id}")
 
 
+def test_a_tree_that_the_plan_wants_elsewhere_goes_on_there() -> None:
+    """Put up for the night where there is room, it does not go back to where it froze."""
+    found = word(-9.0)
+    (olive,) = (one for one in found.trees if one.tree_id == "Olive")
+    assert olive.way.place_id == SHED
+    for due in (SHED, GARDEN):
+        told = plain(tonight_report(replace(found, trees=(replace(olive, due=due),))))
+        on = "when it is over on to garden, bench, as planned" in " ".join(told.split()).lower()
+        assert on == (due == GARDEN)
+
+
 def test_it_starts_from_where_the_trees_are() -> None:
     """What the marks put into the shed is carried by nobody."""
     inside = word(-9.0, marks=ALL_IN)
