@@ -95,10 +95,12 @@ def go_on(plan: Plan, facts: Facts) -> GoneOn:
 
 
 def stays_by(plan: Plan, after: Plan) -> dict[str, tuple[str | None, ...]]:
-    """Where each tree would be by a plan in the stages of the one after it, which has begun."""
+    """Where each tree would be by a plan in the stages of the one after it, which has begun; of
+    trees that this one knows, placed or left out."""
     fixed = after.fixed_stages
     old = _old_stages(plan.stages, after.stages, fixed)
-    was = {t: stays[:fixed] for t, stays in after.stays.items() if t in plan.stays}
+    both = (t for t in after.tree_ids if t in plan.stays)
+    was = {t: after.stays.get(t, plan.stays[t])[:fixed] for t in both}
     return {t: _path(t, plan.stays[t], was[t], old, after.stages) for t in was}
 
 

@@ -69,6 +69,10 @@ def test_on_the_day_of_one_tree_no_other_is_carried() -> None:
     assert [alone.stages[1].is_for(one) for one in ("Elm 1/2", "Larch")] == [True, False]
     assert stays_by(with_both, alone)["Larch"] == (GARDEN, GARDEN, SHED, GARDEN)
     assert stays_by(with_both, with_both)["Larch"] == plan.stays["Larch"]
+    kept = {tree_id: path for tree_id, path in plan.stays.items() if tree_id != "Larch"}
+    out = replace(with_both, stays=kept, left_out=(LeftOut("Larch", Cure.NONE, None, ()),))
+    assert stays_by(with_both, out)["Larch"] == plan.stays["Larch"]  # it had a place
+    assert "Larch" not in stays_by(with_both, replace(out, left_out=()))  # it is gone
 
 
 def test_nothing_differs_between_a_plan_and_itself() -> None:
