@@ -35,7 +35,7 @@ from overwinter.problems import UserError
 from overwinter.render.replan_report import change_words
 from overwinter.render.report_page import Told, report_page
 from overwinter.render.tables import by_loss, costs_values
-from overwinter.render.terminal import at_risk
+from overwinter.render.terminal import at_risk, how_many_safe
 from overwinter.replan.going_on import TreeChange, stays_by
 from overwinter.replan.past import marks_by_carry
 from overwinter.replan.replan import InForce, Replanned
@@ -74,10 +74,10 @@ class Plan:
 
     def __repr__(self) -> str:
         plan, report = self.outcome.plan, self.outcome.report
-        risky = len(at_risk(report))
+        safe, risky = how_many_safe(self.season, plan, report), len(at_risk(report))
         gap = plan.proof.gap
         return (
-            f"<Plan of {self.season.site.name}: {len(plan.stays) - risky} trees safe, {risky} at"
+            f"<Plan of {self.season.site.name}: {safe} trees safe, {risky} at"
             f" risk, {len(plan.left_out)} left out; heat {report.bill.mean:.0f}"
             f" {self.season.site.currency} a winter;"
             f" {'no bound known' if gap is None else f'gap {gap:.1%}'}>"

@@ -121,7 +121,7 @@ def _tiles(
 ) -> list[tuple[str, str, str]]:
     """The answer: heading, what is said large, and what is said below it."""
     site, risky = season.site, len(terminal.at_risk(report))
-    currency, placed = site.currency, len(plan.stays)
+    currency, safe = site.currency, terminal.how_many_safe(season, plan, report)
     out = names_of(season, (one.tree_id for one in plan.left_out))
     trees = f"Without a place: {out}." if out else "Every tree has a place."
     if risky:
@@ -138,7 +138,7 @@ def _tiles(
     if not report.passed:
         audit = f"AUDIT REFUSED: {count(len(report.findings), 'finding')}. Do not use this plan."
     return [
-        ("Trees", f"{placed - risky} of {len(season.trees)} safe", trees),
+        ("Trees", f"{safe} of {len(season.trees)} safe", trees),
         ("Bill of a mean winter", bill, f"{sentence(terminal.bill_words(season, report))}."),
         (
             "Next",

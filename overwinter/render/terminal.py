@@ -92,6 +92,13 @@ def at_risk(report: AuditReport) -> list[TreeRisk]:
     return [risk for risk in report.risks.values() if risk.lost >= AT_RISK]
 
 
+def how_many_safe(season: Season, plan: Plan, report: AuditReport) -> int:
+    """Trees that are neither at risk nor named as not safe."""
+    most = season.site.weights.most_chance
+    sound = {t for t, one in report.risks.items() if one.lost < AT_RISK and one.lost <= most}
+    return len(sound.difference(plan.unsafe))
+
+
 def loss_words(season: Season, report: AuditReport) -> str:
     """``6.00 EUR expected in a mean winter, by 60 winters that the plan was not made from``."""
     loss = money(report.expected_loss, season.site.currency)
@@ -165,7 +172,7 @@ def _title(season: Season) -> list[str]:
 
 def _trees(season: Season, plan: Plan, report: AuditReport) -> str:
     risky = len(at_risk(report))
-    parts = [f"{len(plan.stays) - risky} of {len(season.trees)} safe"]
+    parts = [f"{how_many_safe(season, plan, report)} of {len(season.trees)} safe"]
     if risky:
         parts.append(f"{risky} at risk ({AT_RISK_WORDS})")
     if not plan.left_out:

@@ -426,6 +426,9 @@ def test_one_tree_that_is_not_safe_is_it() -> None:
     for unsafe, words in ((("t0",), "was found for it"), (("t0", "t4"), "was found for them")):
         said = terminal.not_safe_words(season, replace(plan, unsafe=unsafe), report)
         assert said.endswith(f"no safe place {words}")
+        counted = replace(report, risks={t: replace(r, lost=0.0) for t, r in report.risks.items()})
+        told = summary(season, replace(plan, unsafe=unsafe), counted)
+        assert f"Trees       {len(plan.stays) - len(unsafe)} of {len(season.trees)} safe" in told
 
 
 def test_a_tree_lost_too_often_over_the_winter_is_told() -> None:
