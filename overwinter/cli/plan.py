@@ -14,9 +14,8 @@ from overwinter.cli import guard
 from overwinter.cli.guard import ExitCode, Folder, Force, Json, say, tell
 from overwinter.files.outputs import check_free
 from overwinter.files.season import read_season
-from overwinter.render.tables import costs_values, cure_words
+from overwinter.render.tables import costs_values, cures_words
 from overwinter.render.terminal import labelled, summary
-from overwinter.render.words import names_of
 from overwinter.search.explain import cures
 from overwinter.search.options import PlanOptions
 from overwinter.search.plan_winter import Outcome
@@ -66,11 +65,7 @@ def options_of(gap: float, time_limit_s: float | None, threads: int, layouts: bo
 def show_outcome(outcome: Outcome, as_json: bool) -> None:
     """Print the summary, or the whole plan as JSON, and what would make unsafe trees safe."""
     season, plan, helps = outcome.season, outcome.plan, cures(outcome)
-    trees: dict[str, list[str]] = {}
-    for one in helps:
-        trees.setdefault(cure_words(season, one), []).append(one.tree_id)
-    words = (f"{cure}: {names_of(season, some)}" for cure, some in trees.items())
-    more = labelled("To be safe", "; ".join(words)) if trees else []
+    more = labelled("To be safe", cures_words(season, helps)) if helps else []
     tell(
         as_json,
         lambda: plan_json(outcome) | {"cures_of_trees_not_safe": helps},

@@ -15,7 +15,7 @@ from overwinter.render import terminal
 from overwinter.render.carry_words import damp_words, first_stage_used, setting_changes
 from overwinter.render.cautions import CAUTIONS, LOCAL_CODES, season_cautions
 from overwinter.render.table import Cell, alike_joined
-from overwinter.render.tables import cure_words, dearest_table, more_words
+from overwinter.render.tables import cures_words, dearest_table, more_words
 from overwinter.render.templates import filled
 from overwinter.render.words import (
     chance,
@@ -92,9 +92,7 @@ def report_page(season: Season, plan: Plan, report: AuditReport, told: Told | No
             season, (t for t in plan.stays if t not in known) if told.next_best is not None else ()
         ),
         not_safe=terminal.not_safe_words(season, plan, report),
-        left_out=[
-            (season.tree_by_id[one.tree_id].name, cure_words(season, one)) for one in plan.left_out
-        ],
+        left_out=cures_words(season, plan.left_out),
         damp=_damp(season, plan, told.wet),
         trees=[(tree.name, tree.written or tree.species_key, tree.yours) for tree in season.trees],
         cautions=[CAUTIONS[key] for key in season_cautions(season)],

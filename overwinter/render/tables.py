@@ -21,6 +21,7 @@ from overwinter.render.words import (
     is_fixed,
     long_date,
     money,
+    names_of,
     range_words,
     sign_brief,
     stage_number,
@@ -324,18 +325,17 @@ def found_table(season: Season, report: AuditReport, found: Found) -> Table:
 def left_out_table(season: Season, plan: Plan, report: AuditReport) -> Table:
     """What would give each tree that is left out a place, and what every place lacks for it."""
     display = season.site.display
-    stand, helps = dict[str, list[str]](), dict[str, list[str]]()
+    stand = dict[str, list[str]]()
     for left in plan.left_out:
         tree = season.tree_by_id[left.tree_id]
         # of a winter under way only its marks know
-        at = "where it is" if plan.fixed_stages else f"at {season.place_name(season.home(tree))}"
+        at = "in place" if plan.fixed_stages else f"at {season.place_name(season.home(tree))}"
         stand.setdefault(at, []).append(tree.name)
-        helps.setdefault(cure_words(season, left), []).append(tree.name)
     stays = "; ".join(
         f"{tree_names(names)} (stay{'s' * (len(names) == 1)} {at})" for at, names in stand.items()
     )
-    cures = "; ".join(f"{cure}: {tree_names(names)}" for cure, names in helps.items())
-    title = f"Without a place: {stays}. What would help: {cures}. What each place lacks:"
+    helps = cures_words(season, plan.left_out)
+    title = f"Without a place: {stays}. What would help: {helps}. What each place lacks:"
     if not plan.left_out:
         title = "Without a place"
     columns: Columns[tuple[LeftOut, Lack]] = {
@@ -347,6 +347,14 @@ def left_out_table(season: Season, plan: Plan, report: AuditReport) -> Table:
     }
     lacks = ((left, lack) for left in plan.left_out for lack in left.lacks)
     return Table.of("left-out", title, lacks, columns)
+
+
+def cures_words(season: Season, left_out: Sequence[LeftOut]) -> str:
+    """``more room (it would stand at Shed, bench): Elms (all 3); ...``: what would help whom."""
+    trees: dict[str, list[str]] = {}
+    for left in left_out:
+        trees.setdefault(cure_words(season, left), []).append(left.tree_id)
+    return "; ".join(f"{cure}: {names_of(season, some)}" for cure, some in trees.items())
 
 
 def cure_words(season: Season, left: LeftOut) -> str:

@@ -195,8 +195,9 @@ def test_after_a_replan_only_what_changes_is_shown() -> None:
         stays={t: stays for t, stays in plan.stays.items() if t != tree_id},
         left_out=(LeftOut(tree_id, Cure.ROOM, None, ()),),
     )
-    page = section(report_page(season, left, report, Told(before=plan.stays)), "changes")
-    name = season.tree_by_id[tree_id].name
+    whole = report_page(season, left, report, Told(before=plan.stays))
+    page, name = section(whole, "changes"), season.tree_by_id[tree_id].name
+    assert f"What would help: more room: {name}." in html.unescape(whole)  # once for all trees
     assert f"Without a place now: {name}." in html.unescape(page)
     assert "No tree goes another way" not in page
 
