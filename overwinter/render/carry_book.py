@@ -140,6 +140,7 @@ class CarryBook:
     lists: tuple[ShelterList, ...]  # by stage, then in the order of the shelters
     places: Mapping[str, str]  # every place, id to words, for telling where a tree was really put
     left_out: tuple[str, ...]
+    unsafe: tuple[str, ...]  # names of trees that have a place, but none that is safe
     staying: tuple[str, ...]  # names of trees that are not carried any more
     cautions: tuple[str, ...]
 
@@ -175,6 +176,7 @@ def carry_book(season: Season, plan: Plan, wet: Sequence[WetSurface] = ()) -> Ca
         lists=tuple(listed),
         places={place_id: carry_words.place_words(season, place_id) for place_id in season.places},
         left_out=tuple(names[left.tree_id] for left in plan.left_out),
+        unsafe=tuple(names[tree_id] for tree_id in plan.unsafe),
         staying=tuple(names[one] for one in plan.stays if one not in carried),
         cautions=season_cautions(season),
     )

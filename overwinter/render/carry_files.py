@@ -201,8 +201,9 @@ def _overview(sheet: Any, book: CarryBook, paper: Paper) -> None:
     for cells in _jobs(book):
         _append(sheet, cells)
     _append(sheet, [])
-    for name in book.left_out:
-        _append(sheet, ["no place", name])
+    for said, names in (("no place", book.left_out), ("not safe", book.unsafe)):
+        for name in names:
+            _append(sheet, [said, name])
     for key in book.cautions:
         title, text = CAUTIONS[key].title, CAUTIONS[key].text
         row = _append(sheet, [title, text])

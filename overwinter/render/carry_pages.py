@@ -58,6 +58,7 @@ def _page(template: str, book: CarryBook, **values: object) -> str:
         template,
         book=book,
         left_out=tree_names(book.left_out),
+        unsafe=tree_names(book.unsafe),
         staying=tree_names(book.staying),
         cautions=[CAUTIONS[key] for key in book.cautions],
         local_codes=LOCAL_CODES,

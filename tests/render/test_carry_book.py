@@ -25,7 +25,7 @@ from overwinter.model.shelter import PlaceKind, Side
 from overwinter.model.site import Household
 from overwinter.model.stage import Happening, HappeningKind, Sign, Stage
 from overwinter.render.carry_book import CarryStep, StageHead, _days_of_work, carry_book
-from overwinter.render.carry_pages import carry_sheet
+from overwinter.render.carry_pages import carry_phone, carry_sheet
 from overwinter.render.carry_words import (
     TodoKind,
     damp_words,
@@ -273,6 +273,16 @@ def test_left_out_trees_are_named() -> None:
     season, plan = small_winter()
     book = carry_book(season, replace(plan, left_out=(LeftOut("t2", Cure.NONE, None, ()),)))
     assert book.left_out == ("Larch",)
+
+
+def test_trees_without_a_safe_place_are_named() -> None:
+    """Who carries it should know that it stands on trial, as the summary says."""
+    season, plan = small_winter()
+    plan = replace(plan, unsafe=("t2",))
+    book, said = carry_book(season, plan), "Not safe, as no safe place was found: Larch."
+    assert said in carry_sheet(season, plan, book)
+    assert said in carry_phone(book)
+    assert said not in carry_sheet(season, plan, carry_book(*small_winter()))
 
 
 def test_cautions_stand_where_they_apply() -> None:
