@@ -17,6 +17,7 @@ from overwinter.replan.past import (
     begun_stages,
     first_free_day,
     open_carries,
+    stands,
     start_from,
 )
 from overwinter.search.options import OnProgress, PlanOptions
@@ -252,15 +253,23 @@ class Today:
         return Facts(changed, self.conditions, days, start)
 
     def _waits_no_more(self, changed: Season, shelter_id: str) -> bool:
-        """Whether the days of a shelter that began no stage begin none yet: they are the same, or
-        it only opens later and the plan has no tree in it."""
-        old, new = self.before.shelter_by_id[shelter_id], changed.shelter_by_id[shelter_id]
-        if new.closes != old.closes or old.opens is None or new.opens is None:
-            return (old.opens, old.closes) == (new.opens, new.closes)
-        stays = self.in_force.plan.stays.values()
-        used = {place for path in stays for place in path[self.in_force.plan.fixed_stages :]}
-        return new.opens == old.opens or (
-            new.opens > old.opens and used.isdisjoint(place.id for place in new.places)
+        """Whether the days of a shelter that began no stage begin none yet: it is open no longer
+        than before, and no tree stands in it that has to leave sooner, or is in it by the plan
+        while it is shut, which may not know what has been written into the inputs since."""
+        plan, here = self.in_force.plan, {p.id for p in changed.shelter_by_id[shelter_id].places}
+        (opened, closed), (opens, closes) = (
+            (shelter.opens or date.min, shelter.closes or date.max)
+            for shelter in (season.shelter_by_id[shelter_id] for season in (self.before, changed))
+        )
+        return (
+            opened <= opens
+            and closes <= closed
+            and (closes == closed or here.isdisjoint(stands(changed, self.marks).values()))
+            and all(
+                opens <= stage.usual and stage.until <= closes
+                for stage in plan.stages[plan.fixed_stages :]
+                if any(path[stage.index] in here for path in plan.stays.values())
+            )
         )
 
     def planned(

@@ -69,3 +69,15 @@ def test_it_opens_later_still_and_no_list_changes() -> None:
         stages = found.outcome.plan.stages
         assert any({what.kind for what in s.happenings} & DOORS for s in stages) is waits
         assert waits or (found.kept and not found.comparison.changed)
+
+
+def test_a_day_written_into_the_inputs_since_is_waited_for() -> None:
+    """The plan in force has trees in the shelter before that day, and did not know of it."""
+    season, opens = random_season(2), date(2027, 1, 15)
+    plan, today = plan_winter(season).plan, date(2026, 11, 5)
+    assert plan.stages[2].usual < opens
+    assert "shed/bench" in {path[2] for path in plan.stays.values()}
+    garden, shed, *others = season.shelters
+    written = replace(season, shelters=(garden, replace(shed, opens=opens), *others))
+    found = replan(written, InForce(plan), Request(today, Changes(), Unmarked.DONE)).outcome
+    assert opens in {stage.usual for stage in found.plan.stages}
