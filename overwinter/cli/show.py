@@ -110,6 +110,6 @@ class _Asked:
 
     def why_table(self) -> Table:
         """What every other place lacks, or what it would cost to stand there."""
-        plan = self.outcome.plan
+        outcome, plan = self.outcome, self.outcome.plan
         stage = None if self.day is None else stage_on(plan, self.day).index
-        return why_table(self.outcome.season, plan, explain(self.outcome, self.why, stage))
+        return why_table(outcome.season, plan, outcome.report, explain(outcome, self.why, stage))

@@ -18,6 +18,7 @@ from overwinter.render.table import TREE, Cell, Columns, Figure, T, Table
 from overwinter.render.words import (
     amount_words,
     chance,
+    chances,
     is_fixed,
     long_date,
     money,
@@ -371,7 +372,7 @@ def cure_words(season: Season, left: LeftOut) -> str:
     return f"{left.cure.value} ({where})"
 
 
-def why_table(season: Season, plan: Plan, found: Sequence[Elsewhere]) -> Table:
+def why_table(season: Season, plan: Plan, report: AuditReport, found: Sequence[Elsewhere]) -> Table:
     """Each other place for some trees: what it costs more than the plan, or what speaks against."""
     name = {one.tree_id: season.tree_by_id[one.tree_id].name for one in found}
     columns: Columns[Elsewhere] = {
@@ -386,10 +387,12 @@ def why_table(season: Season, plan: Plan, found: Sequence[Elsewhere]) -> Table:
     where = dict.fromkeys(plan.stays[tree_id][stage.index] for tree_id in name)
     places = " and ".join(season.place_name(p) for p in where if p is not None)
     most = chance(season.site.weights.most_chance)
+    lost = chances([report.risks[tree_id].lost for tree_id in name])
     title = (
         f"{tree_names(name.values())}: {places} in stage {stage.index + 1} "
-        f"(usually {stages_span(season, [stage])}). Elsewhere in this stage. Costs are of the "
-        f"whole winter; a tree lost in more than {most} of winters is not safe:"
+        f"(usually {stages_span(season, [stage])}); lost in {lost} of winters as planned. "
+        "Elsewhere in this stage. Costs are of the whole winter; a tree lost in more than "
+        f"{most} of winters is not safe:"
     )
     return Table.of("why", title, found, columns)
 

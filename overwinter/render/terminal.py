@@ -13,6 +13,7 @@ from overwinter.render.table import WIDTH, Table, alike_joined, render
 from overwinter.render.tables import COST_PARTS, dearest_table, heat_table, stages_table
 from overwinter.render.words import (
     chance,
+    chances,
     clip,
     count,
     known_words,
@@ -155,11 +156,10 @@ def _on(plan: Plan, risk: TreeRisk) -> str:
     return f" --on {worst.usual}"
 
 
-def _lost(season: Season, chances: Mapping[str, float]) -> str:
+def _lost(season: Season, lost: Mapping[str, float]) -> str:
     """``Fig, Olive: lost in 5.1 % to 9.0 % of winters``, likeliest first."""
-    names = names_of(season, sorted(chances, key=lambda t: -chances[t]), NAMED)
-    low, high = min(chances.values()), max(chances.values())
-    return f"{names}: lost in {' to '.join(dict.fromkeys(map(chance, (low, high))))} of winters"
+    names = names_of(season, sorted(lost, key=lambda t: -lost[t]), NAMED)
+    return f"{names}: lost in {chances(lost.values())} of winters"
 
 
 def _title(season: Season) -> list[str]:

@@ -1,7 +1,7 @@
 """Dates, amounts, names, stages and limits as they are shown."""
 
 from collections import Counter, defaultdict
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from datetime import date
 from itertools import groupby
 from math import ceil
@@ -81,6 +81,11 @@ def chance(share: float) -> str:
     if 0 < share < 0.001:
         return "< 0.1 %"
     return f"{share * 100:.{0 if share >= 0.1 else 1}f} %"
+
+
+def chances(of: Collection[float]) -> str:
+    """``5.1 % to 9.0 %``, the least and the greatest."""
+    return " to ".join(dict.fromkeys(map(chance, (min(of), max(of))))) if of else ""
 
 
 def percent(share: float) -> str:

@@ -287,7 +287,7 @@ def test_where_everything_is_on_a_day() -> None:
 
 def test_why_not_elsewhere_in_words() -> None:
     """What a place lacks with its amount, what it costs, and who must make way."""
-    season, plan, _ = small()
+    season, plan, report = small()
     risky = Lack("terrace", 3, "too likely to be lost there", 0.5, "share", Harm.TOP)
     full = Lack("cellar/floor", 3, "no room left", 0.2, "m²")
     found = [
@@ -298,7 +298,7 @@ def test_why_not_elsewhere_in_words() -> None:
         Elsewhere("t4", "cellar/floor", 3, risky, 9.0, setting=OFF, others_move=True),
     ]
     lost = "too likely to be lost there, 50 % in this stage (top frozen)"
-    table = why_table(season, plan, found)
+    table = why_table(season, plan, report, found)
     assert [row[1:] for row in table.rows] == [
         ("only what it costs", 2.5),
         ("no room left, 0.20 m²; if others make way it costs at least so much", 4.0),
@@ -307,6 +307,8 @@ def test_why_not_elsewhere_in_words() -> None:
         (f"{lost}; with the heater off it costs at least so much", 9.0),
     ]
     assert table.title.startswith("Fig: ")
+    lost = terminal.chance(report.risks["t4"].lost)  # as the summary and the table of risks say
+    assert f"; lost in {lost} of winters as planned. Elsewhere" in table.title
     assert "a tree lost in more than 5.0 % of winters is not safe" in table.title
 
 
