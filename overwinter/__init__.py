@@ -39,7 +39,7 @@ __all__ = [
 
 
 class _Package(ModuleType):
-    """Imports what is asked for when it is asked for: the solvers and pandas take a second."""
+    """Imports what is asked for when it is asked for: the solver and pandas take a second."""
 
     def __getattr__(self, name: str) -> Any:
         if name not in __all__:

@@ -40,7 +40,7 @@ class Bound:
 
     def __init__(self, program: Program, threads: int) -> None:
         self.program, self.problem, self.threads = program, program.problem, threads
-        self.adapter = Highs(SolverSettings(relax=True, threads=threads))
+        self.highs = Highs(SolverSettings(relax=True, threads=threads))
         self.open: list[_Node] = []
         self.closed = np.inf  # least bound of the nodes in which every programme is decided
         self._numbers = count()
@@ -104,10 +104,10 @@ class Bound:
     def _solved(self, allowed: dict[str, BoolArray], seconds: float) -> _Node | None:
         """The relaxation with some programmes allowed; an infinite bound if there is no plan."""
         self._allow(allowed)
-        self.adapter.settings = SolverSettings(
+        self.highs.settings = SolverSettings(
             relax=True, threads=self.threads, time_limit_s=max(seconds, 0.01)
         )
-        report = self.adapter.run(self.program.lp)
+        report = self.highs.run(self.program.lp)
         self._allow({h: np.ones_like(one) for h, one in allowed.items()})  # others solve it, too
         if report.termination is Termination.INFEASIBLE:
             return _Node(np.inf, next(self._numbers), allowed, {})

@@ -106,8 +106,8 @@ def next_best(outcome: Outcome) -> tuple[Elsewhere, ...]:
 
 
 def cures(outcome: Outcome) -> tuple[LeftOut, ...]:
-    """What would give each tree that stands where a stage alone is not safe a safe place: the first
-    rule that must fall, as for a tree that is left out; the others stay where they are."""
+    """The first rule that must fall to give a safe place to each tree that stands where a stage
+    alone is not safe, as for a tree that is left out; the others stay where they are."""
     if not outcome.plan.unsafe:
         return ()
     asked = _Asked(outcome)

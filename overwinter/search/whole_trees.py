@@ -31,7 +31,7 @@ class Whole:
 
     def __init__(self, program: Program) -> None:
         self.program = program
-        self._adapter = Highs(SolverSettings())
+        self._highs = Highs(SolverSettings())
 
     def less_room(self, place_id: str, stage: int, area_m2: float) -> None:
         """Trees at a place in a stage take at most so much: what is laid out knows better."""
@@ -111,8 +111,8 @@ class Whole:
 
     def _run(self, seconds: float, relax: bool = False, gap: float = 0.0) -> SolverReport:
         limit_s = max(seconds, LEAST_S)
-        self._adapter.settings = SolverSettings(gap=gap, relax=relax, time_limit_s=limit_s)
-        return self._adapter.run(self.program.lp)
+        self._highs.settings = SolverSettings(gap=gap, relax=relax, time_limit_s=limit_s)
+        return self._highs.run(self.program.lp)
 
 
 def under(placement: Placement, groups: Sequence[int], share: float = 1.0) -> Whole:

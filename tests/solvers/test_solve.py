@@ -26,7 +26,7 @@ HERE = Path(__file__).parent
 
 
 def solve(problem: pulp.LpProblem, **asked: object) -> SolverReport:
-    """One solve by a new adapter."""
+    """One solve, from nothing."""
     return Highs(SolverSettings(**asked)).run(problem)
 
 
@@ -161,8 +161,8 @@ def test_the_relaxation() -> None:
     assert solve(problem, gap=0.0).objective == pytest.approx(-33)  # x = 1, y = 6
 
 
-def test_one_adapter_follows_bounds_and_rows_that_change() -> None:
-    """Each step solved by an adapter that has solved those before, and by a new one."""
+def test_one_model_follows_bounds_and_rows_that_change() -> None:
+    """Each step solved by a model that has solved those before, and by a new one."""
     draw = random.Random(3)
     problem = knapsack(rows=4, columns=25)
     for relax in (True, False):
@@ -279,7 +279,7 @@ def test_random_whole_programs_against_enumeration(program: tuple) -> None:
         if any(left):
             problem.addConstraint(pulp.LpConstraint(expression, way, rhs=right))
         elif not keep[way](0, right):
-            return  # refused by the adapter, tested above
+            return  # refused, as tested above
     report = solve(problem, gap=0.0)
     if best is None:
         assert report.termination is Termination.INFEASIBLE
