@@ -17,7 +17,7 @@ from overwinter.model.stage import BoolArray, Happening, IntArray, Sign, Stage, 
 FORECAST_ERROR_K = 1.5
 """Standard deviation of the error of tomorrow's forecast minimum: a judgement; published errors of
 day-ahead minima run from about 1.5 to 2.5 K (from memory)."""
-QUIET_NIGHTS_BEHIND, QUIET_NIGHTS_AHEAD = 3, 7  # nights without cold before trees go out
+QUIET_NIGHTS_BEHIND, QUIET_NIGHTS_AHEAD = 3, 7  # without cold, seen and forecast (a week)
 WARM_SPELLS_PASS_DAYS = 40
 """Warm spells do not last until so many days after the coldest day of the mean year, about the
 first of March in the middle latitudes: common practice, no source."""

@@ -166,7 +166,7 @@ def sunset_h(site: Site, day: date) -> float:
 GROUND_REFLECTS = 0.2  # grass and bare ground, the usual value (memory); snow reflects more
 LOWEST_SINE = 0.05  # sun lower than 3 degrees: its beam is not reckoned
 ROOF_SHARE = 0.4  # of an envelope of surfaces not told apart, what lies like a roof (judgement)
-SLANTING = 0.1  # light that glass loses: 1 - 0.1 (1/cos - 1), the form of ASHRAE 93 (memory)
+SLANTING = 0.1  # aslant glass lets through 1 - 0.1 (1/cos - 1), the form of ASHRAE 93 (memory)
 DIFFUSE_THROUGH = 0.9  # the same over diffuse light: about that of 60 degrees
 
 

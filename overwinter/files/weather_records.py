@@ -1,4 +1,4 @@
-"""Weather and forecasts: EPW, and CSV of hours (`time`, `air_c`) or days (`date`, `min_c`)."""
+"""Weather and forecasts: EPW; CSV of hours (`time`, `air_c`), days (`date`, `min_c`, `max_c`)."""
 
 import re
 from dataclasses import replace

@@ -48,7 +48,7 @@ EVEN_CHANCE = 0.5
 is room: a grower carries it there and hopes (common practice, no source)."""
 DAYS_TO_CARRY, DAYS_OF_A_WEEKEND = 3, 2  # a stage's carries take so long: forecasts are sure so far
 SINKING = 2.0  # carries that sinking and lifting a pot is worth: common practice, no source
-BY_TWO_SHARE = 1.875  # how much longer two take over a heavy tree than one over a light one
+BY_TWO_SHARE = 1.875  # minutes of two for a heavy tree over one for a light: 15 to 8
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,7 +81,7 @@ class Weights:
     """What things are worth, in the site's money. Defaults are judgements, explained in docs."""
 
     caution: float = 3.0  # an expected loss against money spent: a judgement (docs/risk.md)
-    most_chance: float = 0.05  # of a loss at a place; where none is safer: `EVEN_CHANCE`
+    most_chance: float = 0.05  # to lose a tree for good in a winter (docs/risk.md)
     cover_day: float = 0.25
     """For each day that a tree stands under cover and would have been safe outdoors. A judgement:
     to have a tree out for a week is worth about two carries to a grower, who takes it out for a
