@@ -166,7 +166,7 @@ class StandAir:
 
 
 def _by_day(core: Drive, wall: Drive | None, fusion_k: float, frozen_capacity: float) -> FloatArray:
-    """Coldest at the wall (or inside), coldest and mean inside, degC, ``(3, class, column, day)``"""
+    """Coldest of wall (or core), coldest and mean of core, degC, ``(3, class, column, day)``."""
     days = core.goal_c.shape[0] // HOURS_PER_DAY
     walls = None if wall is None else wall_days_c(wall)
     found = np.empty((days, 3, *core.time_constant_h.shape), np.float32)
