@@ -364,7 +364,8 @@ def _shelter(shelter: Shelter, site: Site) -> Iterator[str]:
         return
     surfaces = shelter.envelope.surfaces
     told = any(surface.towards is Towards.GROUND for surface in surfaces)
-    floor = floor_m2(shelter.envelope) if told else shelter.envelope.volume_m3 / LOWEST_M
+    volume_m3, high_m = shelter.envelope.volume_m3, max(p.headroom_m for p in shelter.places)
+    floor = max(floor_m2(shelter.envelope), volume_m3 / high_m) if told else volume_m3 / LOWEST_M
     longest_m = LONGEST_OVER_SQUARE * float(np.sqrt(floor))
     for place in shelter.places:
         side_m = max(place.width_m, place.depth_m)

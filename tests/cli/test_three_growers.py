@@ -241,6 +241,14 @@ def test_options_ask_nothing(tmp_path: Path) -> None:
     assert "answers. The trees are invented." in (tmp_path / "w" / "README.md").read_text()
 
 
+def test_a_cold_frame_has_room_for_what_stands_on_its_floor(tmp_path: Path) -> None:
+    """Its floor was told from its air as if it were as high as a room, and half of it too much."""
+    options = ["--where", "44.4, -72", "--shelter", "cold frame | Frame | 2.4 x 0.9 x 0.6 m"]
+    done = CliRunner().invoke(app, ["init", str(tmp_path / "w"), "--yes", *options])
+    assert done.exit_code == 0, done.output
+    assert not any("Is a unit wrong" in said for said in read_season(tmp_path / "w").warnings)
+
+
 def test_a_tree_as_wide_as_the_bench_fits_it(tmp_path: Path) -> None:
     """16 inches are 1.3333 feet; a tree of 16 inches was too wide for a bench of 1.33 feet."""
     options = ["--where", "44.4, -72", "--units", "us", "--shelter"]
