@@ -45,8 +45,7 @@ class Winter:
     """A folder with a history."""
 
     folder: Path
-    season: Season
-    """The inputs as they are now, no changed fact laid over them."""
+    season: Season  # the inputs as they are now, no changed fact laid over them
     history: History
 
     def entry(self, number: int | None = None) -> PlanEntry:

@@ -47,30 +47,21 @@ from overwinter.search.options import OnProgress, PlanOptions
 if TYPE_CHECKING:
     import pandas as pd
 
-COLDER_K = (2.0, 5.0)
-"""What a report asks: these winters, so much colder."""
+COLDER_K = (2.0, 5.0)  # what a report asks: these winters, so much colder
 
 
 @dataclass(frozen=True, repr=False, eq=False)
 class Plan:
     """An audited plan; tables are DataFrames in SI units, money in the site's currency."""
 
-    season: Season
-    """The inputs, no changed fact laid over them."""
-    outcome: search.Outcome
-    """All that the plan was made from, in the terms of the model."""
-    facts: Changes = field(default_factory=Changes)
-    """What came otherwise than the inputs say."""
-    marks: tuple[Mark, ...] = ()
-    """Carries that were really done, or taken as done."""
-    before: ModelPlan | None = None
-    """The plan in force from which this one was planned anew."""
-    because: tuple[str, ...] = ()
-    """Why it was, in words."""
-    replanned: Replanned | None = None
-    """The two plans side by side, in the terms of the model."""
-    notices: tuple[str, ...] = ()
-    """What has changed since it was made."""
+    season: Season  # the inputs, no changed fact laid over them
+    outcome: search.Outcome  # all that the plan was made from, in the terms of the model
+    facts: Changes = field(default_factory=Changes)  # what came otherwise than the inputs say
+    marks: tuple[Mark, ...] = ()  # carries that were really done, or taken as done
+    before: ModelPlan | None = None  # the plan in force from which this one was planned anew
+    because: tuple[str, ...] = ()  # why it was, in words
+    replanned: Replanned | None = None  # the two plans side by side, in the terms of the model
+    notices: tuple[str, ...] = ()  # what has changed since it was made
 
     def __repr__(self) -> str:
         plan, report = self.outcome.plan, self.outcome.report

@@ -27,8 +27,7 @@ OWN_FIGURES = (COSTS, PROOF)
 class Facts:
     """A winter as it is known on one day: what a plan of its rest is judged by."""
 
-    season: Season
-    """With the changed facts laid over it."""
+    season: Season  # with the changed facts laid over it
     conditions: Conditions
     stage_days: StageDays
     start: Start
@@ -40,8 +39,7 @@ class GoneOn:
 
     plan: Plan
     report: AuditReport
-    broken: tuple[Finding, ...]
-    """Rules that it breaks now."""
+    broken: tuple[Finding, ...]  # rules that it breaks now
 
     @property
     def costs(self) -> Costs | None:
@@ -191,21 +189,15 @@ class Comparison:
     """Everything that differs from ``first`` on; costs are of the whole winter."""
 
     first: date
-    changed: tuple[TreeChange, ...]
-    """Trees that go to other places, or in another order."""
+    changed: tuple[TreeChange, ...]  # trees that go to other places, or in another order
     other_days: tuple[TreeChange, ...]
     """Trees that go to the same places in the same order, but at another sign or day."""
-    unchanged: int
-    """How many trees keep their places, those with other days among them."""
-    gone: tuple[str, ...]
-    """Trees that only the plan before knew."""
-    left_out: tuple[str, ...]
-    """Trees without a place in the plan after."""
+    unchanged: int  # how many trees keep their places, those with other days among them
+    gone: tuple[str, ...]  # trees that only the plan before knew
+    left_out: tuple[str, ...]  # trees without a place in the plan after
     heaters: tuple[HeaterChange, ...]
-    carries: tuple[int, int]
-    """How many from ``first`` on, before and after."""
-    costs: tuple[Costs, Costs]
-    """Money a winter, before and after, each by its own reckoning."""
+    carries: tuple[int, int]  # how many from `first` on, before and after
+    costs: tuple[Costs, Costs]  # money a winter, before and after, each by its own reckoning
 
 
 def compare(

@@ -19,8 +19,7 @@ NOTHING = 0.002
 class Late:
     """The shelter opens on one day."""
 
-    opens: date | None
-    """None: not at all in this winter."""
+    opens: date | None  # None: not at all in this winter
     outcome: Outcome
 
     @property
@@ -34,8 +33,7 @@ class Lateness:
     """All days that were tried; the first is the one it was to open on."""
 
     shelter_id: str
-    first: date
-    """First day that can still be planned."""
+    first: date  # first day that can still be planned
     days: tuple[Late, ...]
 
 

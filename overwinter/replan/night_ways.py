@@ -30,12 +30,10 @@ from overwinter.simulate.nights import carried_before, forecast_season
 class Past:
     """Where trees stood and what was heated, from one turn to the next."""
 
-    turns: tuple[int, ...]
-    """Index of the day on which each stretch begins; the first is 0."""
+    turns: tuple[int, ...]  # index of the day on which each stretch begins; the first is 0
     places: Mapping[str, tuple[str, ...]]
     """By tree, its place in each stretch; before it joined, its summer stand."""
-    settings: Mapping[str, tuple[int, ...]]
-    """By shelter, its setting in each stretch, as planned."""
+    settings: Mapping[str, tuple[int, ...]]  # by shelter, its setting in each stretch, as planned
 
 
 def past_of(
@@ -138,30 +136,23 @@ CLOTHS = {"fleece": 2.0, "blankets": 3.0}
 air under it stays, K. Garden pages give 4 to 8 degF for cloth of middle weight, more for blankets
 (common practice, no source). This is the low end: pots give the air less warmth than open soil
 does, and wind takes much of it."""
-LEAST_STAKE = 0.25
-"""A tree is worth a thought if so much money may be lost, caution counted."""
-SAME_CHANCE = 0.002
-"""Heater settings under which chances differ by less are the same to a tree."""
+LEAST_STAKE = 0.25  # a tree is worth a thought if so much money may be lost, caution counted
+SAME_CHANCE = 0.002  # heater settings under which chances differ by less are the same to a tree
 WAITING = 0.25
 """Money that waiting a night is worth where all else is the same: the forecast may turn; a carry
 that the plan asks for by now does not wait."""
-WARMER = 0.02
-"""Money a kelvin that a resting tree is better off cool, where all else is the same."""
+WARMER = 0.02  # money a kelvin that a resting tree is better off cool, where all else is the same
 
 
 @dataclass(frozen=True)
 class Evening:
     """What is known and who is there."""
 
-    first: date
-    """The day whose coming night is the first of the forecast."""
-    lows_c: tuple[float, ...]
-    """Lowest outdoors in each night, degC."""
-    minutes: float
-    """Before each dusk."""
+    first: date  # the day whose coming night is the first of the forecast
+    lows_c: tuple[float, ...]  # lowest outdoors in each night, degC
+    minutes: float  # before each dusk
     people: int
-    cloth_m2: Mapping[str, float] = field(default_factory=dict)
-    """At hand, by name of the cloth."""
+    cloth_m2: Mapping[str, float] = field(default_factory=dict)  # at hand, by name of the cloth
 
 
 @dataclass(frozen=True)
@@ -169,10 +160,8 @@ class Group(NightGroup):
     """Trees that stand alike and that the plan treats alike; its ways are found later."""
 
     tree: Tree
-    due: str | None
-    """Place to which the plan wants them carried by now; None: they may stay."""
-    ahead: frozenset[str]
-    """Places to which the plan carries them sooner or later."""
+    due: str | None  # place to which the plan wants them carried by now; None: they may stay
+    ahead: frozenset[str]  # places to which the plan carries them sooner or later
 
 
 class NightWays:

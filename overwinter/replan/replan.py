@@ -13,13 +13,7 @@ from overwinter.model.stage import Stage
 from overwinter.model.tree import Tree
 from overwinter.problems import UserError
 from overwinter.replan.going_on import Comparison, Facts, GoneOn, compare, go_on
-from overwinter.replan.past import (
-    begun_stages,
-    first_free_day,
-    open_carries,
-    stands,
-    start_from,
-)
+from overwinter.replan.past import begun_stages, first_free_day, open_carries, stands, start_from
 from overwinter.search.options import OnProgress, PlanOptions
 from overwinter.search.plan_winter import Outcome, judged, plan_stages, plan_winter
 from overwinter.search.watch import ending_s, limit_s
@@ -42,8 +36,7 @@ class Request:
     """What is known today."""
 
     today: date
-    changes: Changes
-    """All changed facts in force, old and new ones."""
+    changes: Changes  # all changed facts in force, old and new ones
     unmarked: Unmarked | None = None
 
 
@@ -53,13 +46,10 @@ class Replanned:
 
     outcome: Outcome
     changes: Changes
-    assumed: tuple[Mark, ...]
-    """Marks for carries that were taken as done."""
+    assumed: tuple[Mark, ...]  # marks for carries that were taken as done
     comparison: Comparison
-    gone_on: GoneOn
-    """The plan in force simply gone on with, by what is known now."""
-    kept: bool
-    """Whether it is gone on with: the search found nothing better by more than its gap."""
+    gone_on: GoneOn  # the plan in force simply gone on with, by what is known now
+    kept: bool  # whether it is gone on with: the search found nothing better by more than its gap
 
 
 def changed_season(
@@ -119,8 +109,7 @@ def _as_seen(place: Place, trees: Sequence[Tree]) -> Place:
     return place
 
 
-SHOWN = 12
-"""Carries named in a message; the rest is counted."""
+SHOWN = 12  # carries named in a message; the rest is counted
 
 
 class UnmarkedCarries(UserError):

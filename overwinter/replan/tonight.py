@@ -22,8 +22,7 @@ from overwinter.search.night import CLOTH_MIN_M2, NightChoice, Way, choose_night
 from overwinter.simulate.follow import HARMS
 from overwinter.simulate.nights import likely_lows_c
 
-SAVED = 1.0
-"""Help that saves less money is not worth a line."""
+SAVED = 1.0  # help that saves less money is not worth a line
 ALL_DAY_MIN = 12 * 60.0
 MANY_M2 = 1000.0
 
@@ -33,8 +32,7 @@ class Beginning:
     """A stage whose sign the forecast brings."""
 
     stage: Stage
-    night: int
-    """Its first night, 0 for tonight."""
+    night: int  # its first night, 0 for tonight
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,20 +41,13 @@ class TreeTonight:
 
     tree_id: str
     here: str
-    left: float
-    """Chance of loss if nothing is done, 0 to 1."""
-    harm: Harm
-    """The likeliest then."""
-    way: Way
-    """What is best done with it."""
-    people: int
-    """Who carry it."""
-    ahead: frozenset[str]
-    """Places to which the plan carries it sooner or later."""
-    due: str | None
-    """Place to which the plan wants it carried by now; None: nothing is due."""
-    due_chance: float | None
-    """Chance of loss there."""
+    left: float  # chance of loss if nothing is done, 0 to 1
+    harm: Harm  # the likeliest then
+    way: Way  # what is best done with it
+    people: int  # who carry it
+    ahead: frozenset[str]  # places to which the plan carries it sooner or later
+    due: str | None  # place to which the plan wants it carried by now; None: nothing is due
+    due_chance: float | None  # chance of loss there
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,48 +55,35 @@ class HeatTonight:
     """A heater set anew: as the plan wants from a stage on that begins tonight, or warmer."""
 
     shelter_id: str
-    now: HeaterSetting
-    """Until tonight, as planned."""
-    planned: HeaterSetting
-    """From tonight on."""
+    now: HeaterSetting  # until tonight, as planned
+    planned: HeaterSetting  # from tonight on
     setting: HeaterSetting
-    money: float
-    """More than planned, mean, all nights."""
-    saves: float
-    """Expected loss that it spares trees that stay there, money."""
-    tree_ids: tuple[str, ...]
-    """They, and those that are carried there."""
+    money: float  # more than planned, mean, all nights
+    saves: float  # expected loss that it spares trees that stay there, money
+    tree_ids: tuple[str, ...]  # they, and those that are carried there
 
 
 @dataclass(frozen=True, slots=True)
 class Help:
     """What more time or some cloth would do, solved anew."""
 
-    cloth: str | None
-    """None: the help is time."""
-    minutes: float
-    """Of one person before tonight's dusk, in all."""
-    area_m2: float
-    """Of cloth used."""
-    saves: float
-    """By how much less is lost than now, expected money."""
-    tree_ids: tuple[str, ...]
-    """Trees that it helps."""
+    cloth: str | None  # None: the help is time
+    minutes: float  # of one person before tonight's dusk, in all
+    area_m2: float  # of cloth used
+    saves: float  # by how much less is lost than now, expected money
+    tree_ids: tuple[str, ...]  # trees that it helps
 
 
 @dataclass(frozen=True)
 class Tonight:
     """The whole answer. Losses are value x chance, without caution, means over the winters."""
 
-    season: Season
-    """With the changed facts laid over it."""
+    season: Season  # with the changed facts laid over it
     plan: Plan
     evening: Evening
     begins: tuple[Beginning, ...]
-    waits_for: Stage | None
-    """The next sign that the forecast does not bring."""
-    trees: tuple[TreeTonight, ...]
-    """Largest stake first."""
+    waits_for: Stage | None  # the next sign that the forecast does not bring
+    trees: tuple[TreeTonight, ...]  # largest stake first
     heaters: tuple[HeatTonight, ...]
     unmarked: tuple[Carry, ...]
     """Carries usually due before today that nobody marked; taken as not done."""
