@@ -118,7 +118,8 @@ class Limits:
         float, Limit(0, 4000, Harm.SHORT_CHILL, "the chilling that it needs", of_one_tree=True)
     ]
     """Chilling owed over the whole winter, in the unit of `chill_model`; 0: none."""
-    chill_model: ChillModel  # `hours` (0 to 7.2 °C) or `utah` units
+    chill_model: ChillModel
+    """`hours` (0 to 7.2 °C) or `utah` units."""
     bud_break_k_d: Annotated[
         float, Limit(1, 1000, Harm.SOFT, "the warmth that its buds wait for", least=1.0)
     ]
@@ -131,7 +132,8 @@ class Limits:
     """Daily light below which the tree, in leaf and warm, loses strength, mol/(m² d)."""
     dark_below_c: Annotated[float, Limit(-40, 35, of_one_tree=True)]
     """At or below this daily mean air it needs no light."""
-    leaf: LeafHabit  # `evergreen` or `deciduous`
+    leaf: LeafHabit
+    """`evergreen` or `deciduous`."""
     rodent_appeal: Annotated[
         float, Limit(0, 1, Harm.RODENTS, "how much mice like it", of_one_tree=True)
     ]
