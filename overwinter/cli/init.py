@@ -196,7 +196,15 @@ def _write_answers(folder: Path, q: Questions, shelters: list[str]) -> list[str]
 def _shelters(q: Questions, given: list[str]) -> list[Described]:
     """Those given as options, or else asked for until there is no more."""
     if given or not q.asks:
-        return [one for text in given if (one := _given_shelter(text, q.us)) is not None]
+        found, wrong = list[Described | None](), list[str]()
+        for text in given:
+            try:
+                found.append(_given_shelter(text, q.us))
+            except UserError as problem:
+                wrong.append(str(problem))
+        if wrong:
+            raise UserError("\n".join(wrong))
+        return [one for one in found if one is not None]
     return list(iter(lambda: _shelter(replace(q, given={})), None))
 
 
@@ -210,11 +218,14 @@ def _given_shelter(text: str, us: bool) -> Described | None:
     called = next((part for part in (*parts[1:2], parts[0]) if part), "?")
     q = Questions(dict(given), False, us, of=f"--shelter '{called}': ")
     one = _shelter(q)
-    wrong = [
-        f"'{given[key]}' answers '{key.removeprefix('shelter ')}', which is not asked of it"
-        for key in q.given
-        if key in given
-    ] + [f"'{part}' is one answer too many" for part in parts[len(order) :] if part]
+    wrong = (
+        [
+            f"'{given[key]}' answers '{key.removeprefix('shelter ')}', which is not asked of it"
+            for key in q.given
+            if given.get(key, "-") != "-"  # there is none of what is not asked
+        ]
+        + [f"'{part}' is one answer too many" for part in parts[len(order) :] if part]
+    )
     if wrong:
         raise UserError(f"{q.of}{'; '.join(wrong)}. Its answers in order: {' | '.join(order)}.")
     return one

@@ -241,6 +241,18 @@ def test_options_ask_nothing(tmp_path: Path) -> None:
     assert "answers. The trees are invented." in (tmp_path / "w" / "README.md").read_text()
 
 
+def test_shelters_are_all_read_before_one_is_refused(tmp_path: Path) -> None:
+    """Every wrong one is told at once; that there is no circuit without a heater is no mistake."""
+    options = ["--where", "44.4, -72", "--shelter", "shed | Hut | 3 x 2 x 2 m | | - | - | -"]
+    bad = ["--shelter", "shed | A | 3 x 2 m", "--shelter", "heated room | B | 20 10 C"]
+    command = ["init", str(tmp_path / "w"), "--yes", *options]
+    done = CliRunner().invoke(app, [*command, *bad])
+    assert done.exit_code == 2
+    told = done.stderr
+    assert [name in told for name in ("A': ", "B': ", "Hut")] == [True, True, False]
+    assert CliRunner().invoke(app, command).exit_code == 0
+
+
 def test_a_cold_frame_has_room_for_what_stands_on_its_floor(tmp_path: Path) -> None:
     """Its floor was told from its air as if it were as high as a room, and half of it too much."""
     options = ["--where", "44.4, -72", "--shelter", "cold frame | Frame | 2.4 x 0.9 x 0.6 m"]
