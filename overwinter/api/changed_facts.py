@@ -29,9 +29,7 @@ class Names:
 
     def trees(self, option: str, written: str) -> list[str]:
         """Ids of the trees that are called so: one, all of a row, one by its number, or of a kind.
-
-        Empty and a problem if there are none.
-        """
+        Empty and a problem if there are none."""
         ids = [*(tree.id for tree in self.season.trees), *self.more_trees]
         word = written.strip().casefold()
         rows = {one: numbered_name(one)[0] for one in ids}

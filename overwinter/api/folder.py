@@ -79,11 +79,8 @@ ANEW = (
 
 
 def open_winter(folder: Path) -> Winter:
-    """Read a winter's inputs and its history.
-
-    Raises ``InputProblems``: With every mistake of the inputs, or of the history. ``UserError``:
-    There is no history yet.
-    """
+    """Read a winter's inputs and its history. Raises ``InputProblems``: With every mistake of the
+    inputs, or of the history. ``UserError``: There is no history yet."""
     season = read_season(folder)
     history = read_history(folder)
     if history is None:

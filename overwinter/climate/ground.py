@@ -29,13 +29,11 @@ def kusuda_c(depth_m: FloatArray | float, day_of_year: FloatArray, ground: Groun
 
 
 def ground_from_weather(mean_air_c: FloatArray, day_of_year: FloatArray) -> Ground:
-    """Ground parameters from air temperature, taking the bare surface to follow the air.
-
-    Least squares of mean + cos + sin with a period of a year. Give the whole year when it is
-    there (daily means of 365 days, or 12 monthly means with their mid-month days); from a winter
-    alone the mean and the swing lean on extrapolation. Snow and sun on the soil keep real ground
-    somewhat warmer, so this errs on the cold side.
-    """
+    """Ground parameters from air temperature, taking the bare surface to follow the air. Least
+    squares of mean + cos + sin with a period of a year. Give the whole year when it is there (daily
+    means of 365 days, or 12 monthly means with their mid-month days); from a winter alone the mean
+    and the swing lean on extrapolation. Snow and sun on the soil keep real ground somewhat warmer,
+    so this errs on the cold side."""
     days = np.unique(np.asarray(day_of_year, dtype=np.float64) % YEAR_D)
     gaps = np.diff(np.concatenate((days, days[:1] + YEAR_D)))
     span = YEAR_D - float(gaps.max())

@@ -171,12 +171,10 @@ SMALLEST_SWING_K, LARGEST_SWING_K = 6.0, 45.0
 def normals_by_zone(
     latitude_deg: float, longitude_deg: float, elevation_m: float, coldest_night_c: float
 ) -> Normals:
-    """Mean daily minima and maxima of the months, degC.
-
-    The rule that tells the coldest night from the normals (``coldest_night.law_by_rule``) is turned
-    round: the coldest night lies 3 K + 0.44 x swing below the coldest month's mean minimum, and
-    that half a swing below the yearly mean of the minima, which latitude and elevation tell.
-    """
+    """Mean daily minima and maxima of the months, degC. The rule that tells the coldest night from
+    the normals (``coldest_night.law_by_rule``) is turned round: the coldest night lies 3 K + 0.44 x
+    swing below the coldest month's mean minimum, and that half a swing below the yearly mean of the
+    minima, which latitude and elevation tell."""
     latitudes, means = zip(*SEA_LEVEL_C, strict=True)
     mean_c = float(np.interp(abs(latitude_deg), latitudes, means)) - LAPSE_K_M * elevation_m
     lee = float(np.interp(latitude_deg, (MILDER_FROM_DEG, MILDER_WHOLE_DEG), (0.0, 1.0)))

@@ -61,12 +61,10 @@ def read_trees(
     unread: frozenset[str] = frozenset(),
     usual_value: float | None = None,
 ) -> TreeList | None:
-    """Read the tree list of a folder; rows with mistakes make no trees and are reported.
-
-    ``starts`` is the first day of the plan; None while it is not known. ``unread`` are names, in
-    their plain form, of kinds whose row in species.csv could not be read. ``usual_value`` is what
-    a tree without a value is worth, where the site says so.
-    """
+    """Read the tree list of a folder; rows with mistakes make no trees and are reported. ``starts``
+    is the first day of the plan; None while it is not known. ``unread`` are names, in their plain
+    form, of kinds whose row in species.csv could not be read. ``usual_value`` is what a tree
+    without a value is worth, where the site says so."""
     table = tree_table(folder, findings)
     if table is None:
         return None

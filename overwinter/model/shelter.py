@@ -86,12 +86,10 @@ class Surface:
 
 @dataclass(frozen=True, slots=True)
 class Envelope:
-    """A shelter by what surrounds its air.
-
-    ``heat_capacity_j_k`` counts contents and what else follows the air through a day, if the
-    grower knows it. ``solar_aperture_m2`` times global horizontal irradiance (W/m2) is the sun
-    that warms it, W; None: by direction from the surfaces.
-    """
+    """A shelter by what surrounds its air. ``heat_capacity_j_k`` counts contents and what else
+    follows the air through a day, if the grower knows it. ``solar_aperture_m2`` times global
+    horizontal irradiance (W/m2) is the sun that warms it, W; None: by direction from the
+    surfaces."""
 
     surfaces: tuple[Surface, ...]
     volume_m3: float

@@ -114,13 +114,11 @@ class Weights:
         return max(self.carry, self.two_person_carry) + self.extra_carry
 
     def with_own_not_home(self) -> "Weights":
-        """The same with ``not_home`` from the other prices: ``STAYING_AWAY`` dearest ways home.
-
-        A tree left under cover spares the plan a carry that somebody still has to make. Were that
+        """The same with ``not_home`` from the other prices: ``STAYING_AWAY`` dearest ways home. A
+        tree left under cover spares the plan a carry that somebody still has to make. Were that
         cheaper than the carry, no tree would ever go home for which two are needed, though it be
         safe outdoors for weeks. The half above the dearest way home is for what a few days outdoors
-        cost besides: mice, and a late frost.
-        """
+        cost besides: mice, and a late frost."""
         return replace(self, not_home=STAYING_AWAY * self.dearest_way_home)
 
 

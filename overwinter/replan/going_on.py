@@ -48,12 +48,10 @@ class GoneOn:
 
 
 def go_on(plan: Plan, facts: Facts) -> GoneOn:
-    """Audit the plan in force against what is known now.
-
-    Each of its carries still ahead happens at its own sign, or when what its day stands for has
-    been put off, then; where a sign is gone, at the next that is no other tree's own day.
-    A tree that stands elsewhere than planned stays there until its next carry.
-    """
+    """Audit the plan in force against what is known now. Each of its carries still ahead happens at
+    its own sign, or when what its day stands for has been put off, then; where a sign is gone, at
+    the next that is no other tree's own day. A tree that stands elsewhere than planned stays there
+    until its next carry."""
     season, start, stages = facts.season, facts.start, facts.stage_days.stages
     fixed = start.fixed_stages
     old = _old_stages(plan.stages, stages, fixed)

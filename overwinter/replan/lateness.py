@@ -44,13 +44,11 @@ def lateness(
     options: PlanOptions | None = None,
     on_progress: OnProgress | None = None,
 ) -> Lateness:
-    """Plan the rest of the winter for one opening after the other.
-
-    Every plan is judged by the same audit over the same winters from the same day. A plan that can
-    be gone on with for the next week at no more cost is. The plan of a later week is taken where it
-    is cheaper, signs and all: a shelter that opens early can be left empty until it would have
-    opened late. So no week costs less than the one before.
-    """
+    """Plan the rest of the winter for one opening after the other. Every plan is judged by the same
+    audit over the same winters from the same day. A plan that can be gone on with for the next week
+    at no more cost is. The plan of a later week is taken where it is cheaper, signs and all: a
+    shelter that opens early can be left empty until it would have opened late. So no week costs
+    less than the one before."""
     options = replace(options or PlanOptions(), layouts=False)
     shelter = today.facts(request.changes).season.shelter_by_id[shelter_id]
     if shelter.opens is None or shelter.opens < today.first:

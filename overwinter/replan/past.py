@@ -32,11 +32,9 @@ def stands(season: Season, marks: Sequence[Mark]) -> dict[str, str | None]:
 
 
 def marks_by_carry(season: Season, marks: Sequence[Mark]) -> dict[str, Mark]:
-    """The mark that stands for a carry, by the carry's key.
-
-    A mark without a key stands for the carry that it is exactly: day, tree, source and target.
-    Of several marks of one tree on one day the last counts.
-    """
+    """The mark that stands for a carry, by the carry's key. A mark without a key stands for the
+    carry that it is exactly: day, tree, source and target. Of several marks of one tree on one day
+    the last counts."""
     last = {(mark.day, mark.tree_id): mark for mark in marks}
     at = {tree_id: stays[-1] for tree_id, stays in start_of_season(season).stays.items()}
     found = {}
@@ -77,11 +75,9 @@ def still_to_come(
 def begun_stages(
     season: Season, plan: Plan, marks: Sequence[Mark], first: date
 ) -> tuple[Stage, ...]:
-    """Stages of the plan in force that have begun before ``first``, by the days of this winter.
-
-    A stage has begun when one of its carries is marked, when a later one has begun, or on its
-    usual day; but not while all its carries wait undone, for then its sign has not come.
-    """
+    """Stages of the plan in force that have begun before ``first``, by the days of this winter. A
+    stage has begun when one of its carries is marked, when a later one has begun, or on its usual
+    day; but not while all its carries wait undone, for then its sign has not come."""
     marked = _marked_days(season, plan, marks)
     waiting = {carry.stage for carry in open_carries(season, plan, marks)} - set(marked)
     count, held = 1, False

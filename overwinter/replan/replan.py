@@ -164,8 +164,7 @@ def check_marks(marks: Sequence[Mark], today: date) -> None:
 
 def check_fits(season: Season, plan: Plan, changes: Changes, marks: Sequence[Mark]) -> None:
     """Refuse trees that turned up without a day on which they join, and a plan or marks that speak
-    of places or shelters that the inputs no longer have.
-    """
+    of places or shelters that the inputs no longer have."""
     known = {*plan.stays, *(left.tree_id for left in plan.left_out), *changes.gone}
     new = [tree for tree in season.trees if tree.id not in known and tree.joins is None]
     if new:
@@ -268,10 +267,8 @@ class Today:
         options: PlanOptions,
         on_progress: OnProgress | None = None,
     ) -> Outcome:
-        """The rest planned anew, from the plan in force where that can be gone on with.
-
-        Raises ``UserError``: A shelter is said to be late in which trees stand.
-        """
+        """The rest planned anew, from the plan in force where that can be gone on with. Raises
+        ``UserError``: A shelter is said to be late in which trees stand."""
         check_late(facts.season, facts.start, self.first)
         season, start, days = facts.season, facts.start, facts.stage_days
         known = None if gone_on.costs is None or gone_on.broken else gone_on.plan

@@ -91,10 +91,8 @@ def explain(
 
 
 def next_best(outcome: Outcome) -> tuple[Elsewhere, ...]:
-    """Where each tree would stand in deep winter if its own place were not to be had, alone.
-
-    Trees that could go nowhere else, or only where others make way, are not in it.
-    """
+    """Where each tree would stand in deep winter if its own place were not to be had, alone. Trees
+    that could go nowhere else, or only where others make way, are not in it."""
     plan = outcome.plan
     stage = max(winter_stage(plan.stages), plan.fixed_stages)
     asked = _Asked(outcome)
@@ -213,11 +211,8 @@ class _Asked:
     def _alone(
         self, tree_id: str, g: int, place_id: str, stage: int
     ) -> tuple[IntArray | None, dict[tuple[int, int], float]]:
-        """Its cheapest path through a place that can be drawn to scale among the others.
-
-        Also the places, by (place, stage), that are full when they are drawn, and what area stands
-        there.
-        """
+        """Its cheapest path through a place that can be drawn to scale among the others. Also the
+        places, by (place, stage), that are full when they are drawn, and what area stands there."""
         placement, at = self.placement, self.placement.at[place_id]
         full: dict[tuple[int, int], float] = {}
         while (at, stage) not in full:

@@ -377,8 +377,7 @@ class _Search:
 
     def give_unsafe_places(self) -> None:
         """Trees without a place get one where they are kept more likely than lost, in the room that
-        is left and under other programmes. The others keep a safe place.
-        """
+        is left and under other programmes. The others keep a safe place."""
         bolder, placement = self.bolder, self.mended.placement
         if bolder is None:
             return

@@ -27,10 +27,8 @@ for a tenth more of the gain."""
 
 
 def improve(placement: Placement, fitting: Fitting | None, left_s: Callable[[], float]) -> bool:
-    """Put trees on ways with another stay or sign, where these cost less on their true paths.
-
-    No tree is carried more often for it. Returns whether any has changed its way.
-    """
+    """Put trees on ways with another stay or sign, where these cost less on their true paths. No
+    tree is carried more often for it. Returns whether any has changed its way."""
     changed = False
     for _ in range(ROUNDS):
         better = sorted(_better(placement), key=lambda found: found[0]) if left_s() > 0 else []

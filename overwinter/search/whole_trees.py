@@ -49,10 +49,8 @@ class Whole:
                 self.program.row(terms, LE, len(groups) - 1)
 
     def round(self, placement: Placement, left_s: Callable[[], float]) -> bool:
-        """Put all trees of the program into a placement where none of them stands.
-
-        Returns whether it was done; the placement is as it was if not.
-        """
+        """Put all trees of the program into a placement where none of them stands. Returns whether
+        it was done; the placement is as it was if not."""
         stays = self.program.stays
         for stay in stays:
             stay.variable.lowBound = 0
@@ -95,9 +93,7 @@ class Whole:
 
     def least(self, seconds: float, at: tuple[int, str, int] | None = None) -> float | None:
         """What no plan of the program costs less than, be it with a tree at a place in a stage.
-
-        ``at`` is group, place and stage. None where there is no such plan, or no answer in time.
-        """
+        ``at`` is group, place and stage. None where there is no such plan, or no answer in time."""
         forced = [] if at is None else self.program.by_group_stage[at[0], at[2]]
         columns = [stay.variable for stay in forced if at is None or stay.place_id == at[1]][:1]
         if at is not None and not columns:
@@ -127,11 +123,9 @@ def under(placement: Placement, groups: Sequence[int], share: float = 1.0) -> Wh
 def place_in_parts(
     placement: Placement, parts: Sequence[Sequence[int]], left_s: Callable[[], float]
 ) -> None:
-    """Place trees part by part, each with its share of the room still left.
-
-    Trees that get no place so, or for which no time is left, go one by one where they still can:
-    those in quarantine first, which share no room, then the dearest.
-    """
+    """Place trees part by part, each with its share of the room still left. Trees that get no place
+    so, or for which no time is left, go one by one where they still can: those in quarantine first,
+    which share no room, then the dearest."""
     for number, groups in enumerate(parts):
         if left_s() <= 0:
             break

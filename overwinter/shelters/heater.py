@@ -48,13 +48,11 @@ def _setting(chosen: Sequence[Choice], money_per_kwh: Mapping[Carrier, float]) -
 def heater_settings(
     shelter: Shelter, money_per_kwh: Mapping[Carrier, float]
 ) -> tuple[HeaterSetting, ...]:
-    """Every way to heat ``shelter``, "off" first.
-
-    Each heater is off, on a step, or on a hold temperature; heaters on a hold share one hold
-    temperature and its heat in proportion to their power. Open air and shelters known only by a
-    thermometer have "off" alone: without an envelope no heat can be computed. Settings that would
-    hold a temperature at or above the vents' are left out.
-    """
+    """Every way to heat ``shelter``, "off" first. Each heater is off, on a step, or on a hold
+    temperature; heaters on a hold share one hold temperature and its heat in proportion to their
+    power. Open air and shelters known only by a thermometer have "off" alone: without an envelope
+    no heat can be computed. Settings that would hold a temperature at or above the vents' are left
+    out."""
     if shelter.open_air or shelter.envelope is None:
         return (OFF,)
     vent_c = shelter.envelope.vent_above_c

@@ -81,10 +81,8 @@ def stages_anew(
 
 
 def _lies_ahead(stage: Stage, begun: Sequence[Stage], first: date) -> bool:
-    """Whether a stage can still begin after ``first``.
-
-    A milder sign of autumn has come with a harder one; spring ends autumn.
-    """
+    """Whether a stage can still begin after ``first``. A milder sign of autumn has come with a
+    harder one; spring ends autumn."""
     if stage.sign is Sign.START:
         return False
     if stage.sign is Sign.CALENDAR:

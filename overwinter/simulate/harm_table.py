@@ -43,12 +43,10 @@ ROOTS_HARDEN_BY = ("harden_below_c", "harden_days", "deharden_above_c", "deharde
 
 @dataclass(frozen=True)
 class HarmTable:
-    """What a stage at an option does; shapes ``(kind, option, stage)``, means over winters.
-
-    A tree comes to every stage hardened and chilled as at the summer stand, the hardiest of its
-    possible pasts but for cellars in spring, or as a path makes it that is known to be likely.
-    Plans are reckoned on true paths afterwards.
-    """
+    """What a stage at an option does; shapes ``(kind, option, stage)``, means over winters. A tree
+    comes to every stage hardened and chilled as at the summer stand, the hardiest of its possible
+    pasts but for cellars in spring, or as a path makes it that is known to be likely. Plans are
+    reckoned on true paths afterwards."""
 
     chance: Array  # share of its value that a tree loses in the stage
     lost: Array  # chance that it is lost in the stage for good

@@ -55,10 +55,8 @@ class Highs:
         self._rows = 0
 
     def run(self, lp: pulp.LpProblem) -> SolverReport:
-        """Solve a problem to be minimised; its variables hold the answer, or None.
-
-        Raises ``SolverFailed``: HiGHS broke down, or the problem holds a number that is not finite.
-        """
+        """Solve a problem to be minimised; its variables hold the answer, or None. Raises
+        ``SolverFailed``: HiGHS broke down, or the problem holds a number that is not finite."""
         assert lp.sense == pulp.LpMinimize
         report: SolverReport = lp.solve(SimpleNamespace(actualSolve=self._solve))
         return report
@@ -134,11 +132,9 @@ class Highs:
         model.setOptionValue("time_limit", np.inf if limit is None else float(limit))
 
     def _run(self) -> None:
-        """Run in a thread of its own, so that Ctrl-C reaches this one.
-
-        A new thread also brings a new scheduler: the number of threads may differ from one solve
-        to the next, which HiGHS refuses within one thread.
-        """
+        """Run in a thread of its own, so that Ctrl-C reaches this one. A new thread also brings a
+        new scheduler: the number of threads may differ from one solve to the next, which HiGHS
+        refuses within one thread."""
         model = self._model
         thread = model.startSolve()
         try:
@@ -217,10 +213,8 @@ def _silent_model() -> Any:
 
 @cache
 def _swallow_banner() -> None:
-    """Make the first model of the process with standard output turned aside.
-
-    highspy greets there before any option can be set, which would spoil ``--json`` and pipes.
-    """
+    """Make the first model of the process with standard output turned aside. highspy greets there
+    before any option can be set, which would spoil ``--json`` and pipes."""
     with _aside():
         highspy.Highs()
 

@@ -13,10 +13,8 @@ class SolverFailed(UserError):
 
 @dataclass(frozen=True, slots=True)
 class SolverSettings:
-    """What a solve may cost and how near to the best it must come.
-
-    Raises ``UserError``: A value outside its range.
-    """
+    """What a solve may cost and how near to the best it must come. Raises ``UserError``: A value
+    outside its range."""
 
     gap: float = 1e-4  # share of the objective
     time_limit_s: float | None = None  # wall-clock limit, s
@@ -34,11 +32,9 @@ class SolverSettings:
 
 @dataclass(frozen=True, slots=True)
 class SolverReport:
-    """The end of one solve of a problem whose objective is minimised.
-
-    ``objective`` is reckoned from the values in the variables, which are None without an answer;
-    ``bound`` is what no answer can cost less than, None where it is not known.
-    """
+    """The end of one solve of a problem whose objective is minimised. ``objective`` is reckoned
+    from the values in the variables, which are None without an answer; ``bound`` is what no answer
+    can cost less than, None where it is not known."""
 
     termination: Termination
     objective: float | None
