@@ -185,8 +185,8 @@ class _Search:
 
     @property
     def idle_doors(self) -> frozenset[str]:
-        """Shelters whose days only move or hold back others: none of their trees is carried on
-        them. None while trees have no place."""
+        """Shelters that open on a day that only moves or holds back others: none of their trees is
+        carried on it, or on the day on which they close. None while trees have no place."""
         placement = self.mended.placement
         season, stages = self.problem.season, self.problem.stage_days.stages
         carried: dict[int, set[str]] = defaultdict(set)
@@ -196,9 +196,9 @@ class _Search:
                     carried[k] |= {season.shelter_of(str(place)).id for place in ends}
         days = [(s.index, what) for s in stages for what in s.happenings if what.kind in DOORS]
         used = {what.subject for k, what in days if what.subject in carried[k]}
-        opens = HappeningKind.OPENS
-        others = {s.index for s in stages for what in s.happenings if what.kind is not opens}
-        return frozenset(what.subject for k, what in days if carried[k] or k not in others) - used
+        opens = [(k, what.subject) for k, what in days if what.kind is HappeningKind.OPENS]
+        alone = {k for k, _ in opens if {what.kind for what in stages[k].happenings} <= DOORS}
+        return frozenset(shelter for k, shelter in opens if carried[k] or k in alone) - used
 
     @property
     def good_enough(self) -> bool:
@@ -291,7 +291,7 @@ class _Search:
         if self.best is None or (kept and new.reckoning.costs.total < self.total):
             self.best = new
         # trees that are out may get unsafe places yet, which this bound does not know of
-        watch.objective = self.total
+        watch.objective = min(self.total, watch.objective or math.inf)
         watch.bound = None if self.mended.placement.out else self.claimed
         watch.tell(Phase.LAYOUTS)
 
