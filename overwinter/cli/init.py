@@ -218,14 +218,12 @@ def _given_shelter(text: str, us: bool) -> Described | None:
     called = next((part for part in (*parts[1:2], parts[0]) if part), "?")
     q = Questions(dict(given), False, us, of=f"--shelter '{called}': ")
     one = _shelter(q)
-    wrong = (
-        [
-            f"'{given[key]}' answers '{key.removeprefix('shelter ')}', which is not asked of it"
-            for key in q.given
-            if given.get(key, "-") != "-"  # there is none of what is not asked
-        ]
-        + [f"'{part}' is one answer too many" for part in parts[len(order) :] if part]
-    )
+    # that there is none of what is not asked is no mistake
+    wrong = [
+        f"'{given[key]}' answers '{key.removeprefix('shelter ')}', which is not asked of it"
+        for key in q.given
+        if given.get(key, "-") != "-"
+    ] + [f"'{part}' is one answer too many" for part in parts[len(order) :] if part]
     if wrong:
         raise UserError(f"{q.of}{'; '.join(wrong)}. Its answers in order: {' | '.join(order)}.")
     return one
