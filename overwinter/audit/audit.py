@@ -104,7 +104,7 @@ def _follow(
     lost = _lost(for_good.sum(axis=2) + short)
     by_both = hazards.mean(axis=1)
     by_harm = _lost(np.concatenate((hazards.sum(axis=2), short[..., None]), axis=2))
-    there = days.stage_of_day >= joins[:, None, None]
+    there = days.stage_of_day >= np.maximum(joins, ledger.plan.fixed_stages)[:, None, None]
     coldest = np.where(there, series.core_min_c, np.inf).min(axis=2)
     need = arrays.chill_need[..., 0] * owed
     earned = (state.chill[..., -1] / np.maximum(need, 1e-6)).mean(axis=1)

@@ -123,6 +123,9 @@ def test_chance_is_the_mean_over_the_winters() -> None:
     assert risk.worst is Harm.OLD_ROOTS
     assert risk.coldest_root_c == pytest.approx(-4.78)  # one of 50: 0.02 of the way from -5 to 6
     assert risk.loss == report.expected_loss == pytest.approx(100 * LOST / 2, rel=1e-4)
+    begun = replace(make_plan(season, {"ash": IN_AND_OUT}, UNHEATED), fixed_stages=2)
+    past = audit(season, make_conditions(season), STAGE_DAYS, begun, Start(2, {})).risks["ash"]
+    assert (past.chance, past.coldest_root_c) == pytest.approx((0.0, 6.0))  # of what is ahead
     assert report.costs.losses == pytest.approx(3 * 100 * LOST / 2, rel=1e-4)
 
 
