@@ -59,7 +59,8 @@ def stages_anew(
     seed : of the errors of the forecasts; None: the season's.
     """
     seed = season.site.seed if seed is None else seed
-    found = stages_with(season, outdoor_min_c, signs, calendar_of(season, passed), seed)
+    calendar = {day: what for day, what in calendar_of(season, passed).items() if day >= first}
+    found = stages_with(season, outdoor_min_c, signs, calendar, seed)
     come = stages_with(season, outdoor_min_c, begun, {}, seed)
     today = season.day_index(first)
     ahead = [stage for stage in found.stages if _lies_ahead(stage, begun, first)]

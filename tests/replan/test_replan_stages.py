@@ -100,6 +100,16 @@ def test_signs_that_have_come_are_not_waited_for(winter: Winter) -> None:
     assert [stage.threshold_c for stage in ahead] == [0.0]
 
 
+def test_a_day_that_is_past_holds_no_sign(winter: Winter) -> None:
+    """A shelter opened before today: a frost that has not come is waited for all the same."""
+    first = date(2026, 12, 5)
+    opened = changed_season(winter[0], Changes(opens={"shed": date(2026, 12, 1)}))
+    found = anew((opened, winter[1]), START, first, STAGES)
+    without = anew(winter, START, first, STAGES)
+    assert found.stages == without.stages
+    np.testing.assert_array_equal(found.first_day, without.first_day)
+
+
 def test_signs_still_to_come_are_those_of_a_whole_plan(winter: Winter) -> None:
     """Nothing has come yet: every sign of the season lies ahead, none twice."""
     stages = plan_stages(*winter).stages
