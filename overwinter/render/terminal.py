@@ -201,9 +201,12 @@ def _worry(season: Season, plan: Plan, report: AuditReport) -> str:
     costs, currency = report.costs.in_cents(), season.site.currency
     caution = season.site.weights.caution
     base = ", in the winters it was made from" if report.unseen else ""
-    counted = f" (your caution counts each {caution:g} times{base})"
+    more = {
+        "losses": f" (your caution counts each {caution:g} times{base})",
+        "left_out": " (a price, not money: so high that no tree is left out to save)",
+    }
     shown = [
-        f"{name} {money(amount, currency)}{counted if field == 'losses' else ''}"
+        f"{name} {money(amount, currency)}{more.get(field, '')}"
         for field, name, _ in COST_PARTS[1:]
         if abs(amount := getattr(costs, field)) >= 0.005
     ]

@@ -94,6 +94,14 @@ def test_the_bill_comes_first_with_its_range_then_worry_and_work() -> None:
     assert lines[-1].startswith(f"Audited: all {len(RULES)} rules hold.")
 
 
+def test_what_leaving_out_is_priced_at_is_not_told_as_money_spent() -> None:
+    """It is the largest figure by far, and no grower pays it."""
+    season, plan, report = small()
+    report = replace(report, costs=replace(report.costs, left_out=2400.0))
+    text = " ".join(summary(season, plan, report).split())
+    assert "left out 2400.00 EUR (a price, not money: so high that no tree is left out" in text
+
+
 def test_stages_have_their_sign_usual_day_range_and_carries() -> None:
     """What the grower waits for; a day of the calendar has no range."""
     lines = [" ".join(line.split()) for line in summary(*small()).splitlines()]
