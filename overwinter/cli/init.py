@@ -299,9 +299,10 @@ def _shelter(q: Questions) -> Described | None:
     if lamp := q.ask("shelter lamps", answers.lamps):
         one = replace(one, lamp_w=lamp[0], lamp_h=lamp[1])
     high = one.height_m or 2.2
-    half = (one.length_m or 2.0, (one.width_m or 2.0) / 2)
+    deep = 1 if kinds()[kind].shape == "frame" else 2  # nobody walks in a frame
+    free = (one.length_m or 2.0, (one.width_m or 2.0) / deep)
     bench = q.ask("shelter bench", answers.lengths(2), "" if one.length_m else "{eg}")
-    floor = q.ask("shelter floor", answers.lengths(2), "" if bench else _sides(half, q.us))
+    floor = q.ask("shelter floor", answers.lengths(2), "" if bench else _sides(free, q.us))
     spots = [Spot("Bench", "bench", bench[0], bench[1], max(0.3, high - 0.8))] if bench else []
     spots += [Spot("Floor", "floor", floor[0], floor[1], high)] if floor else []
     opens = q.ask("shelter opens", answers.day) if kinds()[kind].shape != "room" else ()

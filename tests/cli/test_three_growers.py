@@ -258,7 +258,10 @@ def test_a_cold_frame_has_room_for_what_stands_on_its_floor(tmp_path: Path) -> N
     options = ["--where", "44.4, -72", "--shelter", "cold frame | Frame | 2.4 x 0.9 x 0.6 m"]
     done = CliRunner().invoke(app, ["init", str(tmp_path / "w"), "--yes", *options])
     assert done.exit_code == 0, done.output
-    assert not any("Is a unit wrong" in said for said in read_season(tmp_path / "w").warnings)
+    season = read_season(tmp_path / "w")
+    assert not any("Is a unit wrong" in said for said in season.warnings)
+    floor = season.places["frame/floor"]  # reached from above: all of it holds pots
+    assert (floor.width_m, floor.depth_m) == (2.4, 0.9)
 
 
 def test_a_tree_as_wide_as_the_bench_fits_it(tmp_path: Path) -> None:
