@@ -77,7 +77,8 @@ class Placement:
         shape = (problem.stages, len(self.places))
         places = [problem.season.places[p] for p in self.places]
         area = np.array([p.area_m2 for p in places])
-        self.room = np.tile(weights.fullest_share * area, (problem.stages, 1))
+        self.area_room = np.tile(weights.fullest_share * area, (problem.stages, 1))
+        self.room = self.area_room.copy()  # less where a set did not fit
         self.comfortable = weights.comfortable_share * area
         covered = [not problem.season.shelter_by_id[p.shelter_id].open_air for p in places]
         self.crowding = weights.crowding_per_m2_day * problem.days[:, None] * np.array(covered)

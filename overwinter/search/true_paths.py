@@ -30,12 +30,19 @@ def improve(placement: Placement, fitting: Fitting | None, left_s: Callable[[], 
     """Put trees on ways with another stay or sign, where these cost less on their true paths. No
     tree is carried more often for it. Returns whether any has changed its way."""
     changed = False
-    for _ in range(ROUNDS):
-        better = sorted(_better(placement), key=lambda found: found[0]) if left_s() > 0 else []
-        moved = [_take(placement, tree, way, fitting) for _, tree, way in better]
-        if not any(moved):
-            break
-        changed = True
+    learned, whole = placement.room, placement.area_room
+    # what is drawn to scale may fit where a like set did not; most does not, so it is tried last
+    for room in (learned, whole)[: 1 + bool((learned < whole).any())]:
+        placement.room = room
+        for _ in range(ROUNDS):
+            better = sorted(_better(placement), key=lambda found: found[0]) if left_s() > 0 else []
+            moved = [
+                (room is learned or left_s() > 0) and _take(placement, tree, way, fitting)
+                for _, tree, way in better
+            ]
+            if not any(moved):
+                break
+            changed = True
     return changed
 
 
