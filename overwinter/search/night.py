@@ -118,7 +118,7 @@ def choose_night(problem: NightProblem) -> NightChoice:
             lp.addConstraint(pulp.LpConstraint(expression, sense, rhs=right))
     settings = SolverSettings(gap=NIGHT_GAP, time_limit_s=NIGHT_LIMIT_S, threads=1)
     report = Highs(settings).run(lp)
-    if not report.has_solution:
+    if report.objective is None:
         raise UserError(f"Nothing was found for this night ({report.termination}); please tell us.")
     ways: list[dict[Way, int]] = [{} for _ in problem.groups]
     at = {id(group): i for i, group in enumerate(problem.groups)}

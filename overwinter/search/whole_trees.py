@@ -70,13 +70,13 @@ class Whole:
                 beside = stay.group in groups or (stay.place_id, stay.stage) in places
                 stay.variable.lowBound = n if kept > beside else 0
             report = self._run(WHOLE_SHARE * left_s(), gap=WHOLE_GAP)
-            if report.has_solution and (kept == 2 or self._out() < most_out + 0.5):
+            if report.objective is not None and (kept == 2 or self._out() < most_out + 0.5):
                 break
         for stay in stays:
             stay.variable.lowBound = 0
-        if report.has_solution:
+        if report.objective is not None:
             _put(self.program, placement)
-        return report.has_solution
+        return report.objective is not None
 
     def _out(self) -> float:
         """Trees that the answer leaves out."""
@@ -85,7 +85,7 @@ class Whole:
     def solve(self, gap: float, seconds: float) -> tuple[Placement | None, float | None]:
         """The integer program with all that is open in it: a placement and the proven bound."""
         report = self._run(seconds, gap=gap)
-        if not report.has_solution:
+        if report.objective is None:
             return None, report.bound
         placement = Placement(self.program.problem, self.program.favoured(self.program.chosen()))
         _put(self.program, placement)

@@ -289,8 +289,7 @@ class Stages:
         self.at = np.minimum(first_day + offset, last).T.reshape(-1)
         self.shape = (winters, stages)
         ends = np.concatenate((first_day[1:], np.full((1, winters), days)))
-        self.there = (ends > first_day).T
-        """Stages that last at least a day, ``(winter, stage)``."""
+        self.there = (ends > first_day).T  # stages that last at least a day, `(winter, stage)`
 
     def __call__(self, reduction: np.ufunc, array: Array) -> Array:
         flat = np.ascontiguousarray(array).reshape(array.shape[0], -1)

@@ -41,11 +41,6 @@ class SolverReport:
     bound: float | None
 
     @property
-    def has_solution(self) -> bool:
-        """Whether the variables hold an answer."""
-        return self.objective is not None
-
-    @property
     def gap(self) -> float | None:
         """(objective - bound) / |objective|; None where either is not known."""
         if self.objective is None or self.bound is None:
