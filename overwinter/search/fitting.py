@@ -5,6 +5,7 @@ from dataclasses import dataclass, field
 from overwinter.benches.layout import fits, left_over
 from overwinter.benches.winter import lay_out_winter
 from overwinter.model.plan import Layout, Shift
+from overwinter.model.stage import IntArray
 from overwinter.model.tree import Tree
 from overwinter.search.placement import NOWHERE, Placement
 from overwinter.search.problem import Problem
@@ -42,12 +43,11 @@ class Fitting:
                 )
         return too_many
 
-    def fit_beside(self, placement: Placement, tree: int) -> bool:
-        """Whether a tree fits with those beside it wherever it stands."""
-        path = placement.paths[tree]
-        assert path is not None
+    def fit_beside(self, placement: Placement, *paths: IntArray) -> bool:
+        """Whether all trees fit wherever one of some paths leads. Where a tree joins, and where it
+        left: what is found for a set need not be found for a part of it."""
         cover = self._under_cover(placement)
-        at = [(int(path[k]), k) for k in range(self.problem.first, len(path))]
+        at = {(int(p[k]), k) for p in paths for k in range(self.problem.first, len(p))}
         return all(self._fit(placement, one[0], cover[one]) for one in at if one in cover)
 
     def lay_out(self, placement: Placement) -> tuple[Layouts, tuple[Shift, ...]]:

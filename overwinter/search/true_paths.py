@@ -122,6 +122,7 @@ def _neighbours(placement: Placement, path: IntArray, first: int) -> Iterator[In
 def _take(placement: Placement, tree: int, way: IntArray, fitting: Fitting | None) -> bool:
     """Put a tree on a way if there still is room, and it fits when drawn to scale."""
     g, path = placement.trees[tree][0], placement.remove(tree)
+    assert path is not None
     first = placement.problem.first
     stage = first + np.flatnonzero(way[first:] != NOWHERE)
     moves = placement.moves(way)
@@ -129,7 +130,7 @@ def _take(placement: Placement, tree: int, way: IntArray, fitting: Fitting | Non
     full = placement.closed_to(g)[stage, way[stage]].any()
     if not full and not placement.tired(g)[moves, way[moves]].any():
         placement.put(tree, way)
-        if fitting is None or fitting.fit_beside(placement, tree):
+        if fitting is None or fitting.fit_beside(placement, path, way):
             return True
         placement.remove(tree)
     placement.put(tree, path)

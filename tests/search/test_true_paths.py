@@ -3,11 +3,19 @@
 from dataclasses import replace
 from pathlib import Path
 
+import numpy as np
 import pytest
+from random_winters import random_problem
 
 from overwinter.files.season import read_season
+from overwinter.search import fitting
 from overwinter.search import plan_winter as search
+from overwinter.search.fitting import Fitting
+from overwinter.search.heating import warmest
+from overwinter.search.placement import Placement
 from overwinter.search.plan_winter import Outcome, plan_winter
+from overwinter.search.true_paths import _take
+from overwinter.search.whole_trees import under
 
 BALCONY = Path(__file__).parents[2] / "scenarios" / "balcony-and-cellar"
 
@@ -33,3 +41,27 @@ def test_trees_that_no_place_keeps_safe(
     assert carries(after) <= carries(before)
     assert set(after.plan.stays) == set(before.plan.stays)
     assert set(after.plan.unsafe) <= set(before.plan.unsafe)
+
+
+def test_a_tree_stays_where_the_others_would_no_longer_fit(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """An arrangement is found for all trees of a bench, and none for these without the first: 183
+    random trees once ended so. Nor may one join where no arrangement is found."""
+    problem = random_problem(1)
+    placement = Placement(problem, warmest(problem))
+    assert under(placement, range(len(problem.groups))).round(placement, lambda: 20.0)
+    under_roof = [p for p in placement.places if not problem.season.shelter_of(p).open_air]
+    tree, path = next(
+        (tree, path)
+        for tree, path in enumerate(placement.paths)
+        if path is not None and {placement.places[p] for p in path} & set(under_roof)
+    )
+    home = np.full_like(path, placement.home[placement.trees[tree][0]])
+    name = placement.problem.groups[placement.trees[tree][0]].tree_ids[placement.trees[tree][1]]
+    for found_with, taken in ((True, False), (False, True)):
+        monkeypatch.setattr(
+            fitting, "fits", lambda _, here, w=found_with: (name in {t.id for t in here}) is w
+        )
+        assert _take(placement, tree, home, Fitting(problem)) is taken
+        assert (placement.paths[tree] is path) is not taken
