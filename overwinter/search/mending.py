@@ -74,7 +74,8 @@ def mend(
             spent_s = time.monotonic() - began
             continue
         for misfit in misfits.values():
-            wrong |= movable.intersection(misfit.over) or movable.intersection(misfit.trees)
+            here = movable.intersection(misfit.trees)
+            wrong |= here.intersection(misfit.over) or here or set(misfit.over or misfit.trees)
         for tree in wrong:
             placement.remove(tree)
         for tree in sorted(wrong - moved):

@@ -12,6 +12,7 @@ from overwinter.search import fitting
 from overwinter.search import plan_winter as search
 from overwinter.search.fitting import Fitting
 from overwinter.search.heating import warmest
+from overwinter.search.mending import mend
 from overwinter.search.placement import Placement
 from overwinter.search.plan_winter import Outcome, plan_winter
 from overwinter.search.true_paths import _take
@@ -65,3 +66,26 @@ def test_a_tree_stays_where_the_others_would_no_longer_fit(
         )
         assert _take(placement, tree, home, Fitting(problem)) is taken
         assert (placement.paths[tree] is path) is not taken
+
+
+def test_who_must_stay_also_leaves_a_bench_that_is_not_drawn(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """Trees alike to one that may move had changed places with it, and their bench was drawn no
+    more: a search of 45 trees never ended."""
+    problem = random_problem(1)
+    placement = Placement(problem, warmest(problem))
+    assert under(placement, range(len(problem.groups))).round(placement, lambda: 20.0)
+    open_air = {p for p in placement.places if problem.season.shelter_of(p).open_air}
+    tree = next(
+        tree
+        for tree, path in enumerate(placement.paths)
+        if path is not None and {placement.places[p] for p in path} - open_air
+    )
+    g, i = placement.trees[tree]
+    name = problem.groups[g].tree_ids[i]
+    monkeypatch.setattr(fitting, "fits", lambda _, here: name not in {t.id for t in here})
+    asked = iter([0.0] * 1_000)
+    mended = mend(placement, Fitting(problem), lambda: next(asked), only=[]).placement
+    path = mended.paths[tree]
+    assert path is None or {placement.places[p] for p in path} <= open_air
