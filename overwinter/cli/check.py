@@ -185,6 +185,7 @@ def season_lines(season: Season) -> list[str]:
     kinds = len({tree.species_key for tree in season.trees})
     coldest = site.display.temperature(float(season.winters.air_c.min()))
     night, nights = site.display.temperature(site.design_min_c, 0), coldest_of_20_winters(season)
+    cold = f"In the coldest night of 20 winters ({night} outdoors)"
     return [
         f"{site.name}, {long_date(site.starts)} to {long_date(site.ends)}",
         f"{trees} of {count(kinds, 'kind')}, {places} in {count(len(season.shelters), 'shelter')}",
@@ -193,9 +194,7 @@ def season_lines(season: Season) -> list[str]:
         "",
         "No problems found.",
         *_section("Taken for granted; correct what you know better", assumed_lines(season)),
-        *_section(
-            f"In the coldest night of 20 winters ({night} outdoors)", night_lines(season, nights)
-        ),
+        *_section(cold, night_lines(season, nights)),
         *_section("Unusual; look at it once more", [*weak_lines(season, nights), *season.warnings]),
         "",
     ]
@@ -210,11 +209,9 @@ def assumed_lines(season: Season) -> list[str]:
         f"{tree_names(trees)} as {key}: {why}. {stands_words(season, key)}."
         for (key, why), trees in kinds.items()
     ]
-    return [
-        *lines,
-        *([OTHERWISE.format("f" if season.site.display.us else "c")] if lines else ()),
-        *season.assumed,
-    ]
+    if lines:
+        lines.append(OTHERWISE.format("f" if season.site.display.us else "c"))
+    return [*lines, *season.assumed]
 
 
 def stands_words(season: Season, key: str) -> str:

