@@ -24,6 +24,7 @@ DEFAULT_VALUE = 50.0
 SHIFTED = 3  # with so many wrong cells a row is taken to be shifted, as by a comma without quotes
 MOST_ROWS = 10_000
 MUCH_HARDIER_K = 8.0  # than the kind's roots: so much more is mostly a slip (a judgement)
+NOTES = tuple(LISTS["notes"])
 SHOWN = frozenset(["repotted", "stands_at"])  # listed as well under a grower's own heading
 KG_PER_LITRE = 1.65
 """Pot, moist mix and tree for each litre of pot: 1.2 kg of moist gritty mix, a quarter more for a
@@ -86,6 +87,9 @@ def read_trees(
         if name in own_columns(table, TreeRow) or (name in SHOWN and _otherwise(table, name))
         if name != normal_heading(GUESSED)
     ]
+    kept = [table.head(one) for one in own if one not in SHOWN and not one.startswith(NOTES)]
+    if kept:
+        findings.assume(f"{table.file}: listed as yours and not used: {', '.join(kept)}.")
     for number, cells in table.rows.items():
         row = _unshifted(rows[number], cells)
         row = rows[number] = row.model_copy(update=guesses.get(number))
@@ -128,7 +132,7 @@ def _otherwise(table: Table, name: str) -> bool:
 def _own(cells: Mapping[str, Any], own: Iterable[str], heads: Mapping[str, str]) -> dict[str, Any]:
     """The note of a row, and the grower's other columns as they were written."""
     given = {name: _shown(cells[name]) for name in own if name in cells}
-    notes = {name: text for name, text in given.items() if name.startswith(tuple(LISTS["notes"]))}
+    notes = {name: text for name, text in given.items() if name.startswith(NOTES)}
     more = ((heads.get(name, name), given[name]) for name in given if name not in notes)
     return {"note": "; ".join(notes.values()), "own": tuple(more)}
 

@@ -212,6 +212,17 @@ def test_trees_without_names_are_named_as_their_kind(tmp_path: Path) -> None:
     assert any("no name" in text for text in findings.assumed)
 
 
+@pytest.mark.parametrize("head", ["No. of", "How many", "Number of trees", "pcs"])
+def test_how_many_is_asked_in_many_words(head: str, tmp_path: Path) -> None:
+    """Three larches were planned as one; a heading that is not read is told (nobody's standard)."""
+    text = f"What,{head},how tall (cm),spread cm,Bought\nOlive,3,40,30,2024\n"
+    trees, findings = of_csv(tmp_path, text)
+    assert [(tree.name, tree.height_m) for tree in trees] == [
+        (f"Olive {i}/3", pytest.approx(0.4)) for i in (1, 2, 3)
+    ]
+    assert "trees.csv: listed as yours and not used: Bought." in findings.assumed
+
+
 def test_a_name_that_is_only_a_number_carries_its_kind(tmp_path: Path) -> None:
     # Running numbers as names: "dearest risk: 12" says nothing beside the benches.
     trees, findings = of_csv(
