@@ -12,7 +12,7 @@ from datetime import date, timedelta
 import numpy as np
 
 from overwinter.model.shelter import FloatArray
-from overwinter.model.stage import BoolArray, Happening, IntArray, Sign, Stage, StageDays
+from overwinter.model.stage import RARE, BoolArray, Happening, IntArray, Sign, Stage, StageDays
 
 FORECAST_ERROR_K = 1.5
 """Standard deviation of the error of tomorrow's forecast minimum: a judgement; published errors of
@@ -143,7 +143,11 @@ def _stages(
     )
     until = [*usual[1:], days]
     mild = [i for i, boundary in enumerate(boundaries) if boundary.sign is Sign.MILD_WEEK]
-    before_spring = (first_day < (first_day[mild[0]] if mild else days)).mean(axis=1)
+    before_spring = first_day < (first_day[mild[0]] if mild else days)
+    comes = before_spring.mean(axis=1)
+    # The day from which a rare cold may come is told of the winters that bring it.
+    for i in np.flatnonzero((comes > 0) & (comes < RARE)):
+        early[i] = np.percentile(first_day[i, before_spring[i]], EARLY, method="nearest")
 
     def day(index: int) -> date:
         return starts + timedelta(days=int(index))
@@ -158,7 +162,7 @@ def _stages(
             usual=day(usual[i]),
             late=day(late[i]),
             until=day(until[i]),
-            comes=float(before_spring[i]) if boundary.sign is Sign.COLD_NIGHT else 1.0,
+            comes=float(comes[i]) if boundary.sign is Sign.COLD_NIGHT else 1.0,
             not_before=day(not_before) if boundary.sign is Sign.MILD_WEEK else None,
             at_latest=None if boundary.at_latest is None else day(boundary.at_latest),
         )

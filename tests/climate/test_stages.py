@@ -136,6 +136,8 @@ def test_a_sign_that_does_not_come_has_a_stage_without_days(
     assert found.first_day[:, 2].tolist() == [0, 60, spring, 159]
     assert [round(stage.comes, 2) for stage in found.stages] == [1.0, 0.33, 1.0, 1.0]
     assert [stage.is_rare for stage in found.stages] == [False, True, False, False]
+    # "In 3 of 10 years, from ... on" is told of the winter that brings it, not of spring.
+    assert found.stages[1].early == STARTS + timedelta(days=60)
 
 
 def test_a_calendar_day_holds_the_others_on_their_side(monkeypatch: pytest.MonkeyPatch) -> None:
