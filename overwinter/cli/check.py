@@ -2,6 +2,7 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from datetime import date
 from functools import partial
 from math import ceil
 from pathlib import Path
@@ -184,8 +185,10 @@ def season_lines(season: Season) -> list[str]:
     trees, places = count(len(season.trees), "tree"), count(len(season.places), "place")
     kinds = len({tree.species_key for tree in season.trees})
     coldest = site.display.temperature(float(season.winters.air_c.min()))
+    over = [f"The plan ends on {long_date(site.ends)}, which has passed. Is the year right?"]
     night, nights = site.display.temperature(site.design_min_c, 0), coldest_of_20_winters(season)
     cold = f"In the coldest night of 20 winters ({night} outdoors)"
+    odd = over * (site.ends < date.today()) + weak_lines(season, nights)
     return [
         f"{site.name}, {long_date(site.starts)} to {long_date(site.ends)}",
         f"{trees} of {count(kinds, 'kind')}, {places} in {count(len(season.shelters), 'shelter')}",
@@ -195,7 +198,7 @@ def season_lines(season: Season) -> list[str]:
         "No problems found.",
         *_section("Taken for granted; correct what you know better", assumed_lines(season)),
         *_section(cold, night_lines(season, nights)),
-        *_section("Unusual; look at it once more", [*weak_lines(season, nights), *season.warnings]),
+        *_section("Unusual; look at it once more", [*odd, *season.warnings]),
         "",
     ]
 

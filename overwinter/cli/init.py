@@ -128,10 +128,8 @@ def command(
             ) from None
         written = write_folder(folder, starter_files())
         note = "The grower in them is invented: put in your own."
-    text = (
-        f"Wrote {', '.join(written)} into {folder}.\n"
-        f"{note} Then: overwinter plan {folder}, overwinter lists {folder}."
-    )
+    text = f"Wrote {', '.join(written)} into {folder}.\n"
+    text += f"{note} Then: overwinter plan {folder}, overwinter lists {folder}."
     tell(as_json, lambda: {"folder": str(folder), "written": written}, lambda: text)
 
 
@@ -249,8 +247,7 @@ def coldest(answer: str, us: bool) -> Weather | None:
         return Weather(zone_middle_c(answer), zone=answer.lower())
     except ValueError:
         found = answers.temperature(answer, us) if answer else None
-        usual = found is not None and COLDEST_C < found < MILDEST_C
-        return Weather(found) if found is not None and usual else None
+        return Weather(found) if found is not None and COLDEST_C < found < MILDEST_C else None
 
 
 def weather_toml(

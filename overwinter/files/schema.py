@@ -258,13 +258,13 @@ def _names(value: Any) -> Any:
     return value
 
 
-def yes_or_no(value: Any) -> Any:
+def yes_or_no(value: Any, expected: str = "yes or no") -> Any:
     """Yes or no, true or false, 1 or 0; nothing else."""
     if isinstance(value, bool):
         return value
     word = str(value).strip().lower()
     if word not in YES | NO:
-        raise wrong("yes or no")
+        raise wrong(expected)
     return word in YES
 
 

@@ -100,7 +100,7 @@ def _condition(value: Any) -> Any:
 def _repotted(value: Any) -> Any:
     """Yes or no, or the year that a day or a month names."""
     found = _YEAR.search(str(value))
-    return int(found[0]) if found else schema.yes_or_no(value)
+    return int(found[0]) if found else schema.yes_or_no(value, "yes, no, or a day, month or year")
 
 
 @with_limits(OF_ONE_TREE)
@@ -238,15 +238,15 @@ def _drop_other_rows(table: Table, findings: Findings) -> None:
     for number, cells in table.rows.items():
         texts = [str(cell) for cell in cells.values() if isinstance(cell, str)]
         words = "; ".join(str(cell) for cell in cells.values())[:40]
-        no_kind = number_of(str(cells.get("species", 0))) is not None
+        kind = str(cells.get("species", 0))
+        no_kind = number_of(kind) is not None or (len(cells) < 3 and TOTAL.fullmatch(kind))
+        row = f"{table.file}: row {number}"
         if no_kind and texts and TOTAL.fullmatch(texts[0]):
-            findings.assume(f"{table.file}: row {number} ('{words}') is a total, not a tree.")
+            findings.assume(f"{row} ('{words}') is a total, not a tree.")
         elif len(cells) > 2 and all(matched(TreeRow, text) for text in texts[:3]) and texts[2:]:
-            findings.assume(f"{table.file}: row {number} repeats the headings.")
+            findings.assume(f"{row} repeats the headings.")
         elif len(cells) == 1 and len(table.headings) > 3 and number_of(words) is None:
-            findings.assume(
-                f"{table.file}: row {number} has nothing but '{words}': a line between the trees."
-            )
+            findings.assume(f"{row} has nothing but '{words}': a line between the trees.")
         else:
             keep[number] = cells
     table.rows = keep

@@ -136,6 +136,15 @@ def test_check_says_what_was_read(winter: Path) -> None:
     assert names(winter) == INPUTS
 
 
+def test_check_asks_about_a_winter_that_is_over(winter: Path) -> None:
+    """A year too early passed without a word; days of the week, sheets and calendar then err."""
+    for name in ("site.toml", "shelters.toml"):
+        text = (winter / name).read_text("utf-8")
+        (winter / name).write_text(text.replace("2026-", "2006-").replace("2027-", "2007-"))
+    done = run("check", winter)
+    assert "2007, which has passed. Is the year right?" in done.stdout, done.stdout
+
+
 @pytest.mark.parametrize("form", ["csv", "xlsx"])
 def test_check_writes_guesses_only_when_asked(winter: Path, form: str) -> None:
     """Guesses land in their cells, named in a column; the list as it was is kept; nothing is left

@@ -442,6 +442,13 @@ def test_each_mistake_is_told_in_the_growers_words(text: str, tmp_path: Path) ->
         assert words in str(problem)
 
 
+def test_a_total_may_stand_where_the_kind_does(tmp_path: Path) -> None:
+    """As in a list that begins with the kind; how many there are is beside it (no standard)."""
+    trees, findings = of_csv(tmp_path, "Kind,Qty,Width cm,Height cm\nOlive,2,30,40\nTotal,2,,\n")
+    assert len(trees) == 2
+    assert any("is a total, not a tree" in text for text in findings.assumed)
+
+
 def test_a_total_may_stand_beside_a_number(tmp_path: Path) -> None:
     # "Total,1": the number stands where kinds do.
     head = "tree,species,width_cm,height_cm"
