@@ -65,8 +65,7 @@ def lay_out(place: Place, trees: Sequence[Tree], *, clearance_m: float) -> LaidO
 
 def fits(place: Place, trees: Sequence[Tree]) -> bool:
     """Whether ``lay_out`` would find room without clearance; nothing is arranged."""
-    ordered = sorted(trees, key=_rank)
-    return not trees or _fitted(place, ordered, 0.0) is not None
+    return not trees or _fitted(place, sorted(trees, key=_rank), 0.0) is not None
 
 
 def lay_out_as_crowded(place: Place, trees: Sequence[Tree]) -> LaidOut | None:

@@ -35,6 +35,7 @@ class Construction(BaseModel):
     u_most: float
     mass_kj_m2k: float = 0.0
     mass_at: float = 0.5
+    dries_mm_d: float | None = None
     standing: Standing
     source: str
 
@@ -99,18 +100,18 @@ class SurfaceTable(Schema):
         named, upright = self.named, self.slope_deg is None and self.faces is not None
         through = named.transmission if named else None
         glazed = through is not None if self.glazed is None else self.glazed
-        light = unnamed if through is None else through
         surface = Surface(
             name=self.name,
             area_m2=self.area_m2,
             u_w_m2k=named.u_w_m2k if named else self.u_w_m2k or 1 / (self.r_m2k_w or 1.0),
             towards=self.towards,
             glazed=glazed,
-            transmission=light if glazed else 0.0,
+            transmission=(unnamed if through is None else through) if glazed else 0.0,
             faces_deg=45.0 * get_args(Compass).index(self.faces) if self.faces else None,
             slope_deg=90.0 if upright else self.slope_deg,
             mass_j_m2k=1000 * named.mass_kj_m2k if named else 0.0,
             mass_at=named.mass_at if named else 0.5,
+            dries_mm_d=named.dries_mm_d if named else None,
             u_least_w_m2k=named.u_least if named else None,
             u_most_w_m2k=named.u_most if named else None,
         )

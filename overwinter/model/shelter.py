@@ -80,6 +80,7 @@ class Surface:
     slope_deg: float | None = None  # 0 a flat roof, 90 a wall; None: walls and roof taken together
     mass_j_m2k: float = 0.0  # heat that a heavy wall stores, J/(m2 K)
     mass_at: float = 0.5  # share of the resistance that lies between the air inside and that mass
+    dries_mm_d: float | None = None  # water that a floor gives off; None: by its U-value
     u_least_w_m2k: float | None = None
     u_most_w_m2k: float | None = None  # what the U-value may be; None: as sure as the value itself
 

@@ -231,8 +231,7 @@ def _of_several(
     if len(kinds) > 1 and hint is not None:
         inside = [kind for kind in kinds if kind.group == hint.key]
         if len(inside) == 1:
-            latin = inside[0].latin
-            return Match(inside[0], f"'{bare}' is taken as {latin}, by the group")
+            return Match(inside[0], f"'{bare}' is taken as {inside[0].latin}, by the group")
     return Match(kinds[0]) if len(kinds) == 1 else _ask_which(bare, kinds)
 
 

@@ -233,8 +233,7 @@ class NightWays:
 
     def _staying(self, g: int) -> Iterator[Way]:
         group = self.groups[g]
-        shelter_id = self.season.places[group.here].shelter_id
-        settings = tuple(self.heat[shelter_id])
+        settings = tuple(self.heat[self.season.places[group.here].shelter_id])
         if len(settings) == 1 or self.money(group, self.left[g]) < LEAST_STAKE:
             yield self._way(group, group.here, None, settings, self.left[g])
             return

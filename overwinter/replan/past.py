@@ -170,8 +170,7 @@ def stages_of(season: Season, conditions: Conditions, plan: Plan) -> StageDays:
     if not plan.fixed_stages:
         return plan_stages(season, conditions, passed=passed)
     first, begun = plan.stages[plan.fixed_stages].usual, plan.stages[: plan.fixed_stages]
-    minima = conditions.outdoor_min_c
-    return stages_anew(season, minima, begun, first, plan.stages, passed)
+    return stages_anew(season, conditions.outdoor_min_c, begun, first, plan.stages, passed)
 
 
 def mark_tree(

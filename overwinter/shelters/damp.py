@@ -130,10 +130,12 @@ class _Room:
         return dew_point_c(kelvin * (outside + added) / (1 + added / full))
 
     def _gives_kg_h(self, covered: bool) -> float:
-        floors = [s for s in self.envelope.surfaces if s.towards is Towards.GROUND]
-        bare_m2 = sum(s.area_m2 for s in floors if s.u_w_m2k >= BARE_U_W_M2K and not covered)
-        pots_m2 = self.pot_litres / 1000 / POT_DEPTH_M
-        return (POTS_DRY_MM_D * pots_m2 + FLOOR_DRIES_MM_D * bare_m2) / HOURS_PER_DAY
+        given = POTS_DRY_MM_D * self.pot_litres / 1000 / POT_DEPTH_M
+        for one in self.envelope.surfaces:
+            if one.towards is Towards.GROUND and not covered:
+                bare = FLOOR_DRIES_MM_D if one.u_w_m2k >= BARE_U_W_M2K else 0.0
+                given += one.area_m2 * (bare if one.dries_mm_d is None else one.dries_mm_d)
+        return given / HOURS_PER_DAY
 
     def face_c(self, surface: Surface, more_m2k_w: float = 0.0) -> FloatArray:
         """Inner face by ISO 13788's film, its outside cooled by the sky."""

@@ -1,10 +1,13 @@
 """Dew points against PsychroLib, surface temperatures against published factors."""
 
+from dataclasses import replace
+
 import numpy as np
 import psychrolib
 import pytest
 from season_maker import make_season
 
+from overwinter.files.envelope import constructions
 from overwinter.model.shelter import HeaterPart
 from overwinter.shelters.conditions import compute_conditions
 from overwinter.shelters.damp import (
@@ -98,3 +101,31 @@ def test_a_glasshouse_drips_less_with_less_vapour_and_more_layers() -> None:
     # Heat that no thermostat replaces is not bought; else at the heater's price.
     assert glass.airing_money == 0
     assert warm[0].airing_money == pytest.approx(warm[0].airing_kwh * hold.hold_money_per_kwh)
+
+
+def test_a_concrete_floor_gives_a_few_times_what_floorings_may_be_laid_on() -> None:
+    """A dry garage was said to drip through most of the winter, for its floor counted as soil."""
+    # ASTM F1869 (memory): floorings are laid on slabs that give up to 3 lb a 1000 ft² in 24 h.
+    mm_d = 3 * 0.45359237 / (1000 * 0.3048**2)
+    concrete, soil = constructions()["concrete floor on soil"], constructions()["soil floor"]
+    assert concrete.dries_mm_d is not None
+    assert soil.dries_mm_d is not None
+    assert mm_d < concrete.dries_mm_d < 4 * mm_d < soil.dries_mm_d
+
+
+def test_a_concrete_floor_wets_the_panes_less_than_soil() -> None:
+    season = make_season()
+    stage_of_day = np.zeros((season.winters.count, season.days), dtype=np.intp)
+    settings = {shelter.id: (OFF,) for shelter in season.shelters}
+    house, wet = season.shelter_by_id["glass"].envelope, {}
+    assert house is not None
+    for mm_d in (0.2, 0.03):
+        floors = [replace(one, dries_mm_d=mm_d) for one in house.surfaces]
+        glass = replace(
+            season.shelter_by_id["glass"], envelope=replace(house, surfaces=tuple(floors))
+        )
+        others = [one for one in season.shelters if one.id != "glass"]
+        here = replace(season, shelters=(*others, glass))
+        found = wet_surfaces(here, compute_conditions(here), settings, stage_of_day)
+        wet[mm_d] = next(one.hours for one in found if one.surface == "glass")
+    assert wet[0.03] < wet[0.2]
