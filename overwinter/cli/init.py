@@ -276,10 +276,11 @@ def weather_toml(
 
 
 def _garden(q: Questions) -> tuple[Spot, ...]:
-    spots = [Spot("Summer bench", "bench", *q.ask("bench", answers.two_lengths))]
-    if ground := q.ask("ground", answers.lengths(2)):
+    sides = answers.lengths(2)
+    spots = [Spot("Summer bench", "bench", *q.ask("bench", lambda *told: sides(*told) or None))]
+    if ground := q.ask("ground", sides):
         spots.append(Spot("Open ground", "ground", *ground))
-    if bed := q.ask("bed", answers.lengths(2)):
+    if bed := q.ask("bed", sides):
         spots.append(Spot("Bed of bark", "sunk", bed[0], bed[1], cover_m=0.15))
     return tuple(spots)
 

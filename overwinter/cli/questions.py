@@ -158,11 +158,6 @@ def lengths(count: int) -> Read[tuple[float, ...]]:
     return read
 
 
-def two_lengths(answer: str, us: bool) -> tuple[float, ...] | None:
-    """Length and depth of a place that must be there, m."""
-    return lengths(2)(answer, us) or None
-
-
 def elevation(answer: str, us: bool) -> float | None:
     """Height above the sea, m; in ``1.100 m`` the point parts thousands if it can."""
     for text in (re.sub(r"(?<=\d)[.,](?=\d{3}(?!\d))", "", answer), answer):

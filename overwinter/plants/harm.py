@@ -37,12 +37,17 @@ RESTLESS_PER_K_D = 0.0002
 """Hazard of each degree-day above the rest ceiling in the shortest days under a roof (outdoors the
 climate is as warm as it is, and the chilling that lacks counts): a winter in a room 5 K too
 warm costs one tree in twelve, besides the chilling it lacks."""
-DARK_PER_DAY = 0.004
-"""Hazard of each day in leaf and warmth without any light: a winter of it costs half of them. It
-falls with the square of the share of light that lacks, as leaves adapt to somewhat less."""
+DARK_HALF_D, DARK_AT_C, DARK_Q10 = 150.0, 10.0, 2.0
+"""Days of an evergreen without any light of which half are lost: reserves last a few weeks and
+no warm winter (docs/species.md). A day counts by what is breathed away, twice as much for each 10 K
+(a judgement: 2.2 to 2.5 at once [heskel-2016], less in weeks), and with the square of the share of
+light that lacks, as leaves adapt to somewhat less (a judgement)."""
 SOFT_SHARE = 0.03
 """Share of the value lost with leaves that open under a roof, long, soft and not used to sun and
 wind: a judgement. Growers take trees out before their buds break (common practice, no source)."""
+DIM_PER_DAY = 0.004
+"""Hazard of each day in the dark while leaves open or fall, which no reserves stand for: a winter
+of it costs half of them (a judgement). It falls with the square of the light that lacks too."""
 OPENING_MOL_M2_D = 10.0
 """Daily light below which leaves that open in spring grow long and soft: the least that greenhouse
 crops of good quality are given is 10 to 12 (from memory)."""
@@ -73,9 +78,9 @@ def margin_at_chance(chance: float, share: float = 1.0) -> float:
     return float(FREEZING_SLOPE_K * np.log(share / chance - 1.0))
 
 
-def chilling_hazard(dose_k_h: Array, half_dose_k_h: Array) -> Array:
-    """Hazard of a stretch of chilling: half are lost at ``half_dose_k_h``, 1 % at a tenth of it."""
-    return np.asarray(np.log1p((dose_k_h / half_dose_k_h) ** 2))
+def dose_hazard(dose: Array, half: Array | float) -> Array:
+    """Hazard of a dose of chilling or darkness: half are lost at ``half``, 1 % at a tenth of it."""
+    return np.asarray(np.log1p((dose / half) ** 2))
 
 
 def short_chill_hazard(missing_share: Array) -> Array:

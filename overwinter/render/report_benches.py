@@ -21,7 +21,6 @@ from overwinter.render.carry_words import layout_of
 from overwinter.render.words import count, names_of, on_last_day, tree_names
 from overwinter.search.explain import winter_stage
 from overwinter.shelters.heater import setting_label
-from overwinter.units import Display
 
 LONG_WORD, VOWELS = 8, frozenset("aeiouy,")
 
@@ -232,7 +231,9 @@ def _bench(season: Season, place: Place, stands: list[Stand]) -> Bench:
     for (stand, layout), label in pairs:
         if label is None or stand.tree.id not in named:
             label = Label((str(number[stand.tree.id]),), LETTERS_PX)
-        hint = f"{stand.tree.name}: {_measures(stand.tree, season.site.display)}"
+        tree, display = stand.tree, season.site.display
+        size = map(display.length, (tree.width_m, tree.depth_m, tree.height_m))
+        hint = "{}: {} × {}, {} tall, {}".format(tree.name, *size, display.weight(tree.weight_kg))
         spots.append(Spot(layout, label, css=f"when tree {stand.css}", hint=hint))
     there = {t: sorted(k for s in stands if s.tree.id == t for k in s.stages) for t in number}
     trees = Counter(k for stages in there.values() for k in stages)
@@ -257,12 +258,4 @@ def _bench(season: Season, place: Place, stands: list[Stand]) -> Bench:
         ),
         svg=svg,
         numbered=tuple((css, n, tree_names(names)) for (css, n, _), names in alike.items()),
-    )
-
-
-def _measures(tree: Tree, display: Display) -> str:
-    """Footprint, height and weight."""
-    return (
-        f"{display.length(tree.width_m)} × {display.length(tree.depth_m)}, "
-        f"{display.length(tree.height_m)} tall, {display.weight(tree.weight_kg)}"
     )

@@ -106,12 +106,12 @@ def report_page(season: Season, plan: Plan, report: AuditReport, told: Told | No
 
 def _damp(season: Season, plan: Plan, wet: Sequence[WetSurface]) -> list[tuple[str, str]]:
     """Shelters in which trees stand and their wettest face drips, in words."""
-    told = [
-        (shelter.name, damp_words(season, shelter.id, wet))
+    return [
+        (shelter.name, words)
         for shelter in season.shelters
         if first_stage_used(season, plan, shelter.id) is not None
+        and (words := damp_words(season, shelter.id, wet))
     ]
-    return [(name, words) for name, words in told if words]
 
 
 def _tiles(

@@ -25,8 +25,6 @@ from overwinter.shelters.root_zone import pot_class
 Key = tuple[float, float | None, bool]  # class of pot, air floor, chilling in Utah units
 LIGHT_WINDOW_DAYS = 15  # leaves live on the light of about two weeks: a judgement
 EQUINOX_H = 12.0
-SHORT_DAY_H = 10.0
-BARK_SEASON_H = 11.0  # mice on bark from late October to February: common practice, no source
 _At = tuple[PlaceConditions, int]  # a place and a setting of its shelter
 
 
@@ -148,16 +146,6 @@ class Calendar:
     def wakes(self) -> BoolArray:
         """Days whose warmth counts for bud break: from the shortest day on, ``(day,)``."""
         return np.arange(self.day_length_h.size) >= int(np.argmin(self.day_length_h))
-
-    @property
-    def gnawed(self) -> BoolArray:
-        """Days on which mice live on bark, as green food is gone, ``(day,)``."""
-        return np.asarray(self.day_length_h < BARK_SEASON_H)
-
-    @property
-    def short(self) -> BoolArray:
-        """Days short enough for rest, ``(day,)``."""
-        return np.asarray(self.day_length_h < SHORT_DAY_H)
 
 
 class Exposures:

@@ -29,6 +29,8 @@ HARMS = tuple(harm for harm in Harm if harm is not Harm.SHORT_CHILL)
 is a matter of the whole winter: ``winter_hazard`` adds it."""
 MENDS = frozenset({Harm.YOUNG_ROOTS, Harm.NEW_LEAVES, Harm.SOFT})
 """What a tree mends in a season; not its young roots where it has hardly any others."""
+SHORT_DAY_H = 10.0  # days short enough for rest
+BARK_SEASON_H = 11.0  # mice on bark from late October to February: common practice, no source
 _Anew = tuple[Array, BoolArray] | None  # what a part of the state is on arrival, and the days of it
 
 
@@ -47,6 +49,7 @@ class State(NamedTuple):
     warmth_k_d: Array  # warmth towards bud break since the shortest day, K d
     bud: Array  # 0 in rest, 1 in leaf
     dose_k_h: Array  # degree-hours below the air floor, less what mends, at the day's end
+    dark_d: Array  # days in the dark, as long as at ``harm.DARK_AT_C``; no winter mends them
 
     def only(self, i: int) -> "State":
         """Of one of the trees."""
@@ -66,7 +69,10 @@ def states(
     """Follow states day by day; without ``came`` every tree starts in growth. ``series``: shapes
     ``(n, winter, day)``. ``kinds``: shapes ``(n, 1, 1)`` or ``(1, 1, 1)``."""
     roots = root_hardening(series, kinds, calendar, came)
-    return State(roots, *air_states(series, kinds, calendar, came), dose_k_h(series, came))
+    air = air_states(series, kinds, calendar, came)
+    today, _ = dark_days(series, air[-1], kinds, calendar, series.dli_mol_m2_d)
+    dark_d = _summed(today, came and (came.state.dark_d, came.on))
+    return State(roots, *air, dose_k_h(series, came), dark_d)
 
 
 def root_hardening(
@@ -101,17 +107,12 @@ def _top_hardening(
     mean, length = series.air_mean_c, calendar.day_length_h
     ceiling = hardening_ceiling(mean, series.air_min_c, length, kinds.harden_below_c)
     ceiling = np.maximum(ceiling, SHORT_DAY_SHARE * short_day_share(length))
-    rate = kinds.deharden_per_degree_day * _span_ratio(kinds)
-    loss = warmth_loss(mean, kinds.deharden_above_c, rate) * calendar.wakes
-    return _hardening(ceiling, loss, kinds, came and (came.state.top_hardening, came.on))
-
-
-def _span_ratio(kinds: KindArrays) -> Array:
-    """Kelvins that roots gain by hardening over those of the top, at most 1: warmth costs both the
-    same kelvins a degree-day, so a smaller share of the state where the span is wide."""
+    # warmth costs roots and top the same kelvins a degree-day: a smaller share of a wide span
     roots = np.maximum(kinds.root_kill_unhardened_c - kinds.root_kill_c, 0.0)
     top = np.maximum(kinds.top_kill_unhardened_c - kinds.top_kill_c, 0.1)
-    return np.asarray(np.minimum(roots / top, 1.0))
+    rate = kinds.deharden_per_degree_day * np.minimum(roots / top, 1.0)
+    loss = warmth_loss(mean, kinds.deharden_above_c, rate) * calendar.wakes
+    return _hardening(ceiling, loss, kinds, came and (came.state.top_hardening, came.on))
 
 
 def _hardening(ceiling: Array, loss: Array, kinds: KindArrays, anew: _Anew) -> Array:
@@ -188,13 +189,14 @@ def air_margins(
 
 def day_sums(
     series: Series, state: State, kinds: KindArrays, calendar: Calendar, weights: Weights
-) -> tuple[Array, Array, Array, Array, Array]:
-    """Hazards that add up day by day: rest, dark, soft, drying, rodents; ``(n, winter, day)``."""
+) -> tuple[Array, Array, Array, Array, Array, Array]:
+    """What adds up day by day: the dose of darkness and the hazards of rest, of dark on leaves that
+    open or fall, of soft, drying, rodents; ``(n, winter, day)``."""
     restless, soft = roofed_days(series, state.bud, kinds, calendar)
-    dark = dark_days(series, state.bud, kinds, calendar, series.dli_mol_m2_d)
+    today, dim = dark_days(series, state.bud, kinds, calendar, series.dli_mol_m2_d)
     rodents = kinds.rodent_appeal * rodent_days(series, calendar, weights)
     drying = kinds.drying * drying_days(series)
-    return restless, dark, soft, drying, np.broadcast_to(rodents, restless.shape)
+    return today, restless, dim, soft, drying, np.broadcast_to(rodents, restless.shape)
 
 
 def roofed_days(
@@ -203,7 +205,7 @@ def roofed_days(
     """Of warmth that breaks the rest, and of leaves that open, under a roof."""
     roofed = series.shelter_factor < 1.0
     above = np.maximum(series.air_mean_c - kinds.rest_ceiling_c, 0.0) * roofed
-    restless = harm.RESTLESS_PER_K_D * above * calendar.short * (1.0 - bud)
+    restless = harm.RESTLESS_PER_K_D * above * (calendar.day_length_h < SHORT_DAY_H) * (1.0 - bud)
     opened = series.warmth_k_d / (2.0 * SPREAD * kinds.bud_break_k_d)
     opened = np.minimum(opened, 1.0 - bud)
     return restless, harm.SOFT_SHARE * opened * (bud > 0.0) * roofed
@@ -216,14 +218,23 @@ def dark_days(
     calendar: Calendar,
     dli_mol_m2_d: Array,
     air_of: IntArray | slice = slice(None),
-) -> Array:
-    """Of too little light on days in leaf and warm; ``air_of`` leads from each light to its air."""
-    leaves = np.maximum(np.maximum(kinds.evergreen, calendar.leaves_of(kinds)), bud)
-    in_leaf = leaves * (series.air_mean_c > kinds.dark_below_c)
-    opening = np.maximum(harm.OPENING_MOL_M2_D - kinds.light_floor_mol_m2_d, 0.0) * bud
-    need = kinds.light_floor_mol_m2_d + opening
-    lacking = np.maximum(1.0 - dli_mol_m2_d / need[air_of], 0.0)
-    return np.asarray(in_leaf[air_of] * harm.DARK_PER_DAY * lacking**2)
+) -> tuple[Array, Array]:
+    """Of too little light and warm: dose of evergreen leaves, d, and hazard of leaves that open or
+    fall. ``air_of`` leads from each light to its air."""
+    floor, warm = kinds.light_floor_mol_m2_d, series.air_mean_c > kinds.dark_below_c
+    breathed = harm.DARK_Q10 ** ((series.air_mean_c - harm.DARK_AT_C) / 10.0)
+    passing = np.maximum(calendar.leaves_of(kinds) * (1.0 - kinds.evergreen), bud)
+    need = (floor + np.maximum(harm.OPENING_MOL_M2_D - floor, 0.0) * bud)[air_of]
+    lack, more = (np.maximum(1.0 - dli_mol_m2_d / least, 0.0) ** 2 for least in (floor, need))
+    dose = (kinds.evergreen * warm * breathed)[air_of] * lack
+    return dose, (harm.DIM_PER_DAY * passing * warm)[air_of] * more
+
+
+def dark_hazard(dark_d: Array, today: Array, reduce: "Stages") -> Array:
+    """Of what is ``today`` in each stage, upon what was before it: ``dark_d`` never falls."""
+    before = reduce(np.minimum, dark_d)
+    after = harm.dose_hazard(before + reduce(np.add, today), harm.DARK_HALF_D)
+    return np.asarray(after - harm.dose_hazard(before, harm.DARK_HALF_D))
 
 
 def drying_days(series: Series) -> Array:
@@ -235,7 +246,8 @@ def drying_days(series: Series) -> Array:
 
 def rodent_days(series: Series, calendar: Calendar, weights: Weights) -> Array:
     """Of mice, for the kind that they like best."""
-    return weights.rodent_share / harm.WINTER_DAYS * series.rodents * calendar.gnawed
+    gnawed = calendar.day_length_h < BARK_SEASON_H
+    return weights.rodent_share / harm.WINTER_DAYS * series.rodents * gnawed
 
 
 def stage_hazards(
@@ -252,8 +264,10 @@ def stage_hazards(
     reduce = Stages(first_day, state.dose_k_h.shape[-1])
     roots = root_hazards(series, state.hardening, kinds, reduce)
     worst = (*roots, *air_hazards(series, state, kinds, reduce))
-    sums = day_sums(series, state, kinds, calendar, weights)
-    return reduce.gathered([*worst, *(reduce(np.add, part) for part in sums)])
+    today, *sums = day_sums(series, state, kinds, calendar, weights)
+    restless, dim, *more = (reduce(np.add, part) for part in sums)
+    dark = dim + dark_hazard(state.dark_d, today, reduce)
+    return reduce.gathered([*worst, restless, dark, *more])
 
 
 def root_hazards(
@@ -275,7 +289,7 @@ def air_hazards(
     return (
         harm.freezing_hazard(reduce(np.minimum, top)),
         harm.freezing_hazard(reduce(np.minimum, leaves), harm.FLUSH_SHARE),
-        harm.chilling_hazard(reduce(np.maximum, state.dose_k_h), kinds.chill_injury_k_h),
+        harm.dose_hazard(reduce(np.maximum, state.dose_k_h), kinds.chill_injury_k_h),
     )
 
 

@@ -20,7 +20,7 @@ from overwinter.model.stage import (
     StageDays,
 )
 from overwinter.plants.hardening import bud_break_share
-from overwinter.plants.harm import Array, short_chill_hazard
+from overwinter.plants.harm import DARK_HALF_D, Array, short_chill_hazard
 from overwinter.simulate import follow
 from overwinter.simulate.exposures import (
     Exposures,
@@ -118,8 +118,10 @@ class Follower:
                 kinds, under = self.arrays.of(np.array([i])), ex.series(roofs, key_of(kind))
                 warmth = np.cumsum(under.warmth_k_d * self.calendar.wakes, axis=-1)
                 bud = bud_break_share(warmth, kinds.bud_break_k_d)
-                dark = follow.dark_days(under, bud, kinds, self.calendar, under.dli_mol_m2_d)
-                days = sum(follow.roofed_days(under, bud, kinds, self.calendar), dark)
+                dark, dim = follow.dark_days(under, bud, kinds, self.calendar, under.dli_mol_m2_d)
+                # signs are chosen as if each day of the dose that takes half counted alike
+                dim += dark * np.log(2.0) / DARK_HALF_D
+                days = sum(follow.roofed_days(under, bud, kinds, self.calendar), dim)
                 roofed[i] = np.average(days, axis=0, weights=room)
         return Away(self.arrays.rests.reshape(-1) > 0, sunk, roofed)
 
@@ -190,12 +192,13 @@ class Follower:
         """Hazards that the air and the light of each option do, ``(option, winter, stage)``."""
         ex = self.exposures
         air = follow.air_states(series, kinds, self.calendar, came)
-        state = State(came.state.hardening, *air, dose)
+        state = State(came.state.hardening, *air, dose, came.state.dark_d)
         restless, soft = follow.roofed_days(series, state.bud, kinds, self.calendar)
         light = ex.dli_mol_m2_d[ex.place_of]
-        dark = follow.dark_days(series, state.bud, kinds, self.calendar, light, ex.air_of)
+        today, dim = follow.dark_days(series, state.bud, kinds, self.calendar, light, ex.air_of)
         worst = follow.air_hazards(series, state, kinds, reduce)
-        restless, soft, dark = (reduce(np.add, part) for part in (restless, soft, dark))
+        restless, soft, dim = (reduce(np.add, part) for part in (restless, soft, dim))
+        dark = dim + follow.dark_hazard(state.dark_d, today, reduce)
         return [*(part[ex.air_of] for part in (*worst, restless)), dark, soft[ex.air_of]]
 
     def _came(self, stage_days: StageDays, known: Mapping[int, Sequence[int]]) -> dict[int, State]:
@@ -248,11 +251,8 @@ class Follower:
 
 def stage_sums(daily: Array, stage_days: StageDays) -> Array:
     """Sums over the days of each stage, ``(n, winter, day)`` to ``(n, winter, stage)``."""
-    zero = np.zeros((*daily.shape[:-1], 1), dtype=daily.dtype)
-    sums = np.concatenate([zero, np.cumsum(daily, axis=-1)], axis=-1)
-    winter = np.arange(daily.shape[1])[:, None]
-    first, end = stage_days.first_day.T, stage_days.end_day.T
-    return np.asarray(sums[:, winter, end] - sums[:, winter, first])
+    stages = Stages(stage_days.first_day, stage_days.days)
+    return np.asarray(stages(np.add, daily) * stages.there)
 
 
 def calendar_of(

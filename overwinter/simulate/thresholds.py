@@ -60,7 +60,7 @@ class AtHome:
             + harm.freezing_hazard(young, kinds.young_share)
             + harm.freezing_hazard(top)
             + harm.freezing_hazard(leaves, harm.FLUSH_SHARE)
-            + harm.chilling_hazard(state.dose_k_h, kinds.chill_injury_k_h)
+            + harm.dose_hazard(state.dose_k_h, kinds.chill_injury_k_h)
         )
         woken = (
             deadly

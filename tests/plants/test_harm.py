@@ -45,7 +45,7 @@ def test_too_little_cold_and_chilled() -> None:
     # Half of the value without any chilling, an eighth where half of it lacks.
     short = harm.short_chill_hazard(np.array([1.0, 0.5, 0.0, 2.0, -1.0]))
     assert [chance(h) for h in short] == pytest.approx([0.5, 0.125, 0.0, 0.5, 0.0])
-    assert chance(harm.chilling_hazard(np.array(50.0), np.array(50.0))) == pytest.approx(0.5)
+    assert chance(harm.dose_hazard(np.array(50.0), np.array(50.0))) == pytest.approx(0.5)
 
 
 def test_rates_and_thresholds_of_the_docs() -> None:

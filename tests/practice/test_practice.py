@@ -10,6 +10,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from functools import cached_property
+from math import ceil
 from pathlib import Path
 
 import numpy as np
@@ -128,8 +129,8 @@ CLIMATES = (
         dead_of_winter=(date(2027, 1, 1), date(2027, 2, 28)),
         half_hardy_c=(-8.0, 5.0),
         owed={
-            "half-hardy trees too warm or cold": Owed(
-                1, "the olive: the spare room is the only bright place that does not freeze"
+            "carries beyond 2.7 a tree": Owed(
+                2, "the olive's, from the spare room into the dark cellar for the coldest weeks"
             ),
             "stout trees lost in the bed": Owed(
                 5,
@@ -403,7 +404,8 @@ def test_trees_are_carried_in_and_out_and_little_more(planned: Planned) -> None:
         sum(c.tree_id == tree_id and c.source is not None for c in plan.carries)
         for tree_id in plan.stays
     ]
-    assert np.mean(carried) <= 2.7
+    beyond = ceil(sum(carried) - 2.7 * len(carried) - 1e-9)
+    planned.judge("carries beyond 2.7 a tree", max(beyond, 0), np.mean(carried))
     assert max(carried) <= planned.outcome.season.site.weights.most_carries
 
 

@@ -121,7 +121,7 @@ def test_a_bed_adds_a_turn_before_the_solstice() -> None:
         return (outdoor < limit)[None] * 3.0
 
     zero = np.zeros((1, 30, 270))
-    stand = AtHome(State(*[zero] * 6), below(-5.0) > 0, below(-5.0), below(-5.0), below(-5.0))
+    stand = AtHome(State(*[zero] * 7), below(-5.0) > 0, below(-5.0), below(-5.0), below(-5.0))
     site = replace(made_site(), display=Display(us=False))
 
     def signs(bed: np.ndarray | None) -> tuple[float, ...]:
@@ -146,7 +146,7 @@ def test_resting_trees_leave_their_stand_before_the_dead_of_winter_or_for_a_rare
     outdoor = mean + rng.normal(0, 2, (30, 1)) + rng.normal(0, 2, (30, 270))
     hurt = (outdoor < -9.0)[None] * 3.0
     zero = np.zeros((1, 30, 270))
-    stand = AtHome(State(*[zero] * 6), hurt > 0, hurt, hurt, hurt)
+    stand = AtHome(State(*[zero] * 7), hurt > 0, hurt, hurt, hurt)
     price, a_day = np.array([900.0]), np.array([0.25])
 
     def usual(rests: bool) -> list[float]:
