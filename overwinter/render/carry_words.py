@@ -355,15 +355,17 @@ def first_stage_used(season: Season, plan: Plan, shelter_id: str) -> int | None:
 
 def cover_words(season: Season, plan: Plan, place: Place, stage: int) -> str:
     """What to heap over sunk pots once the carries are done, for the plan counts on just that;
-    empty where none changed. How it is best heaped up is common practice, no source."""
+    empty where none changed. Heaping it up and breaking a crust: common practice, no source."""
     touched = any(place.id in (one.source, one.target) for one in carries_of(plan, stage))
     stands = any(stays[stage] == place.id for stays in plan.stays.values())
     if place.kind is not PlaceKind.SUNK or place.cover_m <= 0.0 or not (touched and stands):
         return ""
-    depth = season.site.display.length(place.cover_m)
+    depth, sign_c = season.site.display.length(place.cover_m), plan.stages[stage].threshold_c
+    crust = " Break a frozen crust from its edge; lift by the pot, never by the trunk."
     return (
         f"{place.name}: heap soil, bark or leaves over the pots until the highest roots lie "
         f"{depth} deep, for the plan counts on that. Measure it, and see that wind leaves it there."
+        f"{crust if sign_c is not None and sign_c < 0.0 else ''}"
     )
 
 

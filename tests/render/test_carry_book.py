@@ -119,6 +119,9 @@ def test_the_cover_the_plan_counts_on_is_asked_for(us: bool, depth: str) -> None
     }
     told = {where: texts for where, texts in asked.items() if texts}
     assert set(told) == {(NOV, "garden"), (DEC, "garden")}
+    signs = {one.usual: one.threshold_c for one in maker.make().stages}
+    for (day, _), texts in told.items():
+        assert ("frozen crust" in texts[0]) is ((signs[day] or 0.0) < 0.0)
     for (text,) in told.values():
         assert text.startswith("bed: heap soil, bark or leaves over the pots")
         assert f"the highest roots lie {depth} deep" in text
