@@ -245,7 +245,11 @@ def _species(
         fix = f"Write {either}. If it is another kind, write a group in the column group."
     elif match.close:
         fix = f"Did you mean '{match.close[0]}'?"
-        if match.may_be_another:
+        meant = resolve(match.close[0], names, group)
+        if not isinstance(meant, Match) and not meant.close:  # a name whose limits nobody knows
+            groups = listed(meant.groups, most=30)
+            fix += f" Either way write a group in the column group; for it {groups}."
+        elif match.may_be_another:
             fix += " If not, write a group in the column group."
     else:
         fix = f"Write a group in the column group: {listed(match.groups, most=30)}."

@@ -442,6 +442,16 @@ def test_each_mistake_is_told_in_the_growers_words(text: str, tmp_path: Path) ->
         assert words in str(problem)
 
 
+def test_a_name_that_is_offered_says_what_it_needs(tmp_path: Path) -> None:
+    """'fuchsia' was offered for 'Fuchia', and then refused: its limits are in no row."""
+    (tmp_path / "trees.csv").write_text("Kind,Width cm,Height cm\nFuchia,30,40\n", "utf-8")
+    findings = Findings()
+    read_trees(tmp_path, read_species(tmp_path / "x", findings).names, STARTS, findings)
+    (problem,) = findings.problems
+    words = "Did you mean 'fuchsia'? Either way write a group in the column group; for it tender-"
+    assert words in problem.fix
+
+
 def test_a_total_may_stand_where_the_kind_does(tmp_path: Path) -> None:
     """As in a list that begins with the kind; how many there are is beside it (no standard)."""
     trees, findings = of_csv(tmp_path, "Kind,Qty,Width cm,Height cm\nOlive,2,30,40\nTotal,2,,\n")
