@@ -39,8 +39,7 @@ def layouts_hold(ledger: Ledger) -> Iterator[Fault]:
     for place_id, stage in ledger.occupants if asked else ():
         due = stage >= ledger.free_stages.start and not ledger.season.shelter_of(place_id).open_air
         if due and (place_id, stage) not in drawn:
-            text = f"no layout is drawn for {place_id}"
-            yield None, place_id, stage, 1, "layout", text
+            yield None, place_id, stage, 1, "layout", f"no layout is drawn for {place_id}"
 
 
 def spots_kept(ledger: Ledger) -> Iterator[Fault]:

@@ -138,8 +138,7 @@ def bed_drive(
     mulched = ground_under_cover(ground, cover_m / MULCH_W_MK)
     deep = kusuda_c(DEEP_M, day_of_year, mulched)[:, None]
     goal = (up * air_c + down * deep) / (up + down)
-    capacity = BED_DEPTH_M * SOIL_J_M3K
-    hours = float(capacity / (np.mean(up) + down) / 3600.0)
+    hours = float(BED_DEPTH_M * SOIL_J_M3K / (np.mean(up) + down) / 3600.0)
     return _drive(goal, hours)
 
 
