@@ -323,7 +323,8 @@ def with_unseen(season: Season, plan: Plan, report: AuditReport) -> AuditReport:
     if season.recipe is None or not report.whole:
         return report
     ((_, found, _),) = _followed(season, plan, *_unseen(season))
-    return replace(report, risks=found, unseen=AT_ONCE)
+    planned = {tree_id: risk.lost for tree_id, risk in report.risks.items()}
+    return replace(report, risks=found, unseen=AT_ONCE, planned=planned)
 
 
 def _unseen(season: Season) -> tuple[Winters, int]:

@@ -87,6 +87,7 @@ class AuditReport:
     uses: tuple[PlaceUse, ...] = ()
     whole: bool = True  # whether all rules were checked; not where a plan is too broken to go on
     unseen: int = 0  # winters of `risks` that the plan was not made from; 0: its own winters
+    planned: Mapping[str, float] = field(default_factory=dict)  # `lost` in its own, beside unseen
 
     @property
     def expected_loss(self) -> float:

@@ -89,6 +89,7 @@ def plan_json(outcome: Outcome) -> dict[str, object]:
         "costs": costs_values(report.costs),
         "expected_loss": report.expected_loss,
         "unseen_winters_of_risks": report.unseen,
+        "lost_in_winters_of_the_plan": report.planned,
         "proof": plan.proof,
         "stages": plan.stages,
         "carries": plan.carries,

@@ -18,9 +18,9 @@ from overwinter.render.table import TREE, Cell, Columns, Figure, T, Table
 from overwinter.render.words import (
     amount_words,
     chance,
-    chances,
     is_fixed,
     long_date,
+    lost_words,
     money,
     names_of,
     range_words,
@@ -386,13 +386,11 @@ def why_table(season: Season, plan: Plan, report: AuditReport, found: Sequence[E
     stage = plan.stages[found[0].stage if found else 0]
     where = dict.fromkeys(plan.stays[tree_id][stage.index] for tree_id in name)
     places = " and ".join(season.place_name(p) for p in where if p is not None)
-    most = chance(season.site.weights.most_chance)
-    lost = chances([report.risks[tree_id].lost for tree_id in name])
     title = (
         f"{tree_names(name.values())}: {places} in stage {stage.index + 1} "
-        f"(usually {stages_span(season, [stage])}); lost in {lost} of winters as planned. "
-        "Elsewhere in this stage. Costs are of the whole winter; a tree lost in more than "
-        f"{most} of winters is not safe:"
+        f"(usually {stages_span(season, [stage])}); {lost_words(report, list(name))}. "
+        "Elsewhere in this stage. Costs are of the whole winter; a tree lost in more than"
+        f" {chance(season.site.weights.most_chance)} of the winters it was made from is not safe:"
     )
     return Table.of("why", title, found, columns)
 

@@ -1,7 +1,6 @@
 """A summary of the plan, 80 columns wide: the bill first, then the stages, then the risks."""
 
 from collections import Counter
-from collections.abc import Mapping
 from dataclasses import replace
 from textwrap import wrap
 
@@ -13,11 +12,11 @@ from overwinter.render.table import WIDTH, Table, alike_joined, render
 from overwinter.render.tables import COST_PARTS, dearest_table, heat_table, stages_table
 from overwinter.render.words import (
     chance,
-    chances,
     clip,
     count,
     known_words,
     long_date,
+    lost_words,
     money,
     names_of,
     proven,
@@ -129,21 +128,20 @@ def not_safe_words(season: Season, plan: Plan, report: AuditReport) -> str:
     """Trees that are lost too often, and others that are so only in winters that the plan was not
     made from, likeliest first; empty: none."""
     most = season.site.weights.most_chance
-    unsafe = {t: report.risks[t].lost for t in plan.unsafe}
-    often = {t: one.lost for t, one in report.risks.items() if one.lost > most and t not in unsafe}
-    told = []
-    if unsafe:
-        them = "it" if len(unsafe) == 1 else "them"
-        told.append(f"{_lost(season, unsafe)}; no safe place was found for {them}")
-    if often:
-        words = _lost(season, often)
-        worst = max(often, key=lambda tree_id: often[tree_id])
-        told.append(
-            f"{words} that the plan was not made from, within {chance(most)} (most_chance) of those"
-            f" it was made from; what would help: overwinter show --why"
-            f' "{season.tree_by_id[worst].name}"{_on(plan, report.risks[worst])}'
-        )
-    return ". ".join(told)
+    ranked = sorted(report.risks, key=lambda t: -report.risks[t].lost)
+    unsafe = [t for t in ranked if t in plan.unsafe]
+    often = [t for t in ranked if report.risks[t].lost > most and t not in unsafe]
+    ends = [f"no safe place was found for {'it' if len(unsafe) == 1 else 'them'}"]
+    ends += [
+        f"{chance(most)} (most_chance) is allowed; what would help: overwinter show --why"
+        f' "{season.tree_by_id[tree_id].name}"{_on(plan, report.risks[tree_id])}'
+        for tree_id in often[:1]
+    ]
+    return ". ".join(
+        f"{names_of(season, trees, NAMED)}: {lost_words(report, trees)}; {end}"
+        for trees, end in zip((unsafe, often), ends, strict=False)
+        if trees
+    )
 
 
 def _on(plan: Plan, risk: TreeRisk) -> str:
@@ -154,12 +152,6 @@ def _on(plan: Plan, risk: TreeRisk) -> str:
     if worst is None or worst.days == 0 or risk.worst_stage is None:
         return ""
     return f" --on {worst.usual}"
-
-
-def _lost(season: Season, lost: Mapping[str, float]) -> str:
-    """``Fig, Olive: lost in 5.1 % to 9.0 % of winters``, likeliest first."""
-    names = names_of(season, sorted(lost, key=lambda t: -lost[t]), NAMED)
-    return f"{names}: lost in {chances(lost.values())} of winters"
 
 
 def _title(season: Season) -> list[str]:

@@ -6,7 +6,7 @@ from datetime import date
 from itertools import groupby
 from math import ceil
 
-from overwinter.audit.report import DecidingLimit, Known
+from overwinter.audit.report import AuditReport, DecidingLimit, Known
 from overwinter.model.plan import Proof
 from overwinter.model.season import Season
 from overwinter.model.species import LIMITS
@@ -86,6 +86,15 @@ def chance(share: float) -> str:
 def chances(of: Collection[float]) -> str:
     """``5.1 % to 9.0 %``, the least and the greatest."""
     return " to ".join(dict.fromkeys(map(chance, (min(of), max(of))))) if of else ""
+
+
+def lost_words(report: AuditReport, trees: Sequence[str]) -> str:
+    """``lost in 6.1 % of the winters that the plan was made from, in 2.9 % of 60 others``: a plan
+    judges by its own winters whether a tree is safe."""
+    found = chances([report.risks[tree_id].lost for tree_id in trees])
+    own = chances([report.planned[tree_id] for tree_id in trees]) if report.unseen else found
+    others = f", in {found} of {report.unseen} others" if report.unseen else ""
+    return f"lost in {own} of the winters that the plan was made from{others}"
 
 
 def percent(share: float) -> str:

@@ -316,8 +316,11 @@ def test_why_not_elsewhere_in_words() -> None:
     ]
     assert table.title.startswith("Fig: ")
     lost = terminal.chance(report.risks["t4"].lost)  # as the summary and the table of risks say
-    assert f"; lost in {lost} of winters as planned. Elsewhere" in table.title
-    assert "a tree lost in more than 5.0 % of winters is not safe" in table.title
+    made = "of the winters that the plan was made from"
+    assert f"; lost in {lost} {made}. Elsewhere" in table.title
+    assert (
+        "a tree lost in more than 5.0 % of the winters it was made from is not safe:" in table.title
+    )
 
 
 def test_only_the_trees_asked_for() -> None:
@@ -446,8 +449,12 @@ def test_a_tree_lost_too_often_over_the_winter_is_told() -> None:
     would help is asked of the stage that takes it for good, not of that in which leaves freeze."""
     season, plan, report = small()
     by_stage = tuple(0.05 * (stage.index == 3) for stage in plan.stages)
+    own = "lost in 3.0 % of the winters that the plan was made from, in"
     for lost, told in ((0.05, False), (0.06, True)):
         risk = replace(report.risks["t0"], lost=lost, worst_stage=2, by_stage=by_stage)
-        said = terminal.not_safe_words(season, plan, replace(report, risks={"t0": risk}))
-        assert said.startswith(f"{season.tree_by_id['t0'].name}: lost in 6.0 % of winters") is told
+        other = replace(report, risks={"t0": risk}, unseen=60, planned={"t0": 0.03})
+        said = terminal.not_safe_words(season, plan, other)
+        assert said.startswith(f"{season.tree_by_id['t0'].name}: {own} 6.0 % of 60 others") is told
+        unsafe = terminal.not_safe_words(season, replace(plan, unsafe=("t0",)), other)
+        assert f": {own} {100 * lost:.1f} % of 60 others; no safe place was found" in unsafe
         assert said.endswith(f" --on {plan.stages[3].usual}") is told
