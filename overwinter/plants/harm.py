@@ -38,10 +38,9 @@ RESTLESS_PER_K_D = 0.0002
 climate is as warm as it is, and the chilling that lacks counts): a winter in a room 5 K too
 warm costs one tree in twelve, besides the chilling it lacks."""
 DARK_HALF_D, DARK_AT_C, DARK_Q10 = 150.0, 10.0, 2.0
-"""Days of an evergreen without any light of which half are lost: reserves last a few weeks and
-no warm winter (docs/species.md). A day counts by what is breathed away, twice as much for each 10 K
-(a judgement: 2.2 to 2.5 at once [heskel-2016], less in weeks), and with the square of the share of
-light that lacks, as leaves adapt to somewhat less (a judgement)."""
+"""Days of an evergreen in the dark of which half are lost. A day counts by what is breathed away,
+twice as much for each 10 K, and by the square of the light that lacks, as leaves adapt to somewhat
+less: judgements, from what is read in docs/species.md."""
 SOFT_SHARE = 0.03
 """Share of the value lost with leaves that open under a roof, long, soft and not used to sun and
 wind: a judgement. Growers take trees out before their buds break (common practice, no source)."""

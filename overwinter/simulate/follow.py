@@ -190,8 +190,7 @@ def air_margins(
 def day_sums(
     series: Series, state: State, kinds: KindArrays, calendar: Calendar, weights: Weights
 ) -> tuple[Array, Array, Array, Array, Array, Array]:
-    """What adds up day by day: the dose of darkness and the hazards of rest, of dark on leaves that
-    open or fall, of soft, drying, rodents; ``(n, winter, day)``."""
+    """Dose of dark, hazards of rest, dim, soft, drying, rodents by day, ``(n, winter, day)``."""
     restless, soft = roofed_days(series, state.bud, kinds, calendar)
     today, dim = dark_days(series, state.bud, kinds, calendar, series.dli_mol_m2_d)
     rodents = kinds.rodent_appeal * rodent_days(series, calendar, weights)
