@@ -128,6 +128,7 @@ def plan_winter(
     if search.bolder is not None:
         watch.kept_s = UNSAFE_SHARE * max(0.0, watch.left_s)
     if not exact:
+        search.improve()
         search.seek()
     watch.kept_s = 0.0
     search.give_unsafe_places()
@@ -156,6 +157,7 @@ class _Search:
         self.parts = _parts(problem)
         self.fitting = Fitting(problem) if options.layouts else None
         self.best: Mended | None = None
+        self.improved: Mended | None = None  # no single tree of it has a cheaper way
         self.bound: float | None = None
         self.tried: list[Settings] = []
         self.began = time.monotonic()
@@ -392,8 +394,11 @@ class _Search:
     def improve(self) -> None:
         """Single trees on ways that turn out cheaper on their true paths."""
         found = self.mended
+        if found is self.improved:
+            return
         if improve(found.placement, self.fitting, lambda: self.watch.left_s):
             self.best = replace(found, reckoning=reckon(found.placement))
+        self.improved = self.best
 
     def to_plan(self) -> Plan:
         """What was found, as a plan."""
