@@ -9,7 +9,7 @@ import heapq
 import math
 import time
 from collections.abc import Callable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from itertools import count
 
 import numpy as np
@@ -39,7 +39,7 @@ class Bound:
     """The tree of nodes; ``value`` is what no plan can cost less than."""
 
     def __init__(self, program: Program, threads: int) -> None:
-        self.program, self.problem, self.threads = program, program.problem, threads
+        self.program, self.problem = program, program.problem
         self.highs = Highs(SolverSettings(relax=True, threads=threads))
         self.open: list[_Node] = []
         self.closed = np.inf  # least bound of the nodes in which every programme is decided
@@ -104,9 +104,7 @@ class Bound:
     def _solved(self, allowed: dict[str, BoolArray], seconds: float) -> _Node | None:
         """The relaxation with some programmes allowed; an infinite bound if there is no plan."""
         self._allow(allowed)
-        self.highs.settings = SolverSettings(
-            relax=True, threads=self.threads, time_limit_s=max(seconds, 0.01)
-        )
+        self.highs.settings = replace(self.highs.settings, time_limit_s=max(seconds, 0.01))
         report = self.highs.run(self.program.lp)
         self._allow({h: np.ones_like(one) for h, one in allowed.items()})  # others solve it, too
         if report.termination is Termination.INFEASIBLE:

@@ -394,9 +394,8 @@ class _Search:
     def improve(self) -> None:
         """Single trees on ways that turn out cheaper on their true paths."""
         found = self.mended
-        if found is self.improved:
-            return
-        if improve(found.placement, self.fitting, lambda: self.watch.left_s):
+        new = found is not self.improved
+        if new and improve(found.placement, self.fitting, lambda: self.watch.left_s):
             self.best = replace(found, reckoning=reckon(found.placement))
         self.improved = self.best
 
