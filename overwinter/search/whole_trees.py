@@ -52,8 +52,6 @@ class Whole:
         """Put all trees of the program into a placement where none of them stands. Returns whether
         it was done; the placement is as it was if not."""
         stays = self.program.stays
-        for stay in stays:
-            stay.variable.lowBound = 0
         report = self._run(left_s(), relax=True)
         if report.termination is not Termination.OPTIMAL or left_s() <= 0:
             return False
