@@ -390,7 +390,7 @@ def why_table(season: Season, plan: Plan, report: AuditReport, found: Sequence[E
         f"{tree_names(name.values())}: {places} in stage {stage.index + 1} "
         f"(usually {stages_span(season, [stage])}); {lost_words(report, list(name))}. "
         "Elsewhere in this stage. Costs are of the whole winter; a tree lost in more than"
-        f" {chance(season.site.weights.most_chance)} of the winters it was made from is not safe:"
+        f" {chance(season.site.weights.most_chance)} of the winters of the plan is not safe:"
     )
     return Table.of("why", title, found, columns)
 

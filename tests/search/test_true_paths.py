@@ -85,7 +85,8 @@ def test_who_must_stay_also_leaves_a_bench_that_is_not_drawn(
     g, i = placement.trees[tree]
     name = problem.groups[g].tree_ids[i]
     monkeypatch.setattr(fitting, "fits", lambda _, here: name not in {t.id for t in here})
-    asked = iter([0.0] * 1_000)
-    mended = mend(placement, Fitting(problem), lambda: next(asked), only=[]).placement
+    drawn = iter([[]] * 1_000)  # that it does not end is an error, not a test that hangs
+    monkeypatch.setattr(fitting, "left_over", lambda *_: next(drawn))
+    mended = mend(placement, Fitting(problem), lambda: 0.0, only=[]).placement
     path = mended.paths[tree]
     assert path is None or {placement.places[p] for p in path} <= open_air
