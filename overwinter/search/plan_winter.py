@@ -45,9 +45,9 @@ MOST_OPTIONS = 150_000
 """Options of one part over the stages; the demo has 40,000, and a relaxation of 2 s."""
 UNSAFE_SHARE = 0.5
 """Share of the time left that is kept for trees which the first plan has no safe place for."""
-TABLE_OFF = 0.01
+TABLE_OFF, AGAIN = 0.01, 4.0
 """A plan that its true paths make dearer by more than this share is sought again, with trees coming
-to each stage as they do in it: a gain of 3 to 12 % on winters of 15 to 45 trees."""
+to each stage as they do in it, where so many times what it took is left: docs/tried.md."""
 GUESSES, GUESS_GAP = 8, 0.05
 """How often the first guess is divided where it is not within so much of its own bound: a tree may
 live on a fraction of a programme in the relaxation, and on no whole one of the guess."""
@@ -114,7 +114,7 @@ def plan_winter(
     search = _Search(problem, options, watch)
     search.begin(first, stays)
     idle = frozenset[str]() if stages_given else search.idle_doors
-    if (idle or search.off > TABLE_OFF) and watch.left_s > search.first_s:
+    if (idle or search.off > TABLE_OFF) and watch.left_s > AGAIN * search.first_s:
         if idle:
             stage_days = follower.stages(passed=idle)
         first, stays = _without_days_of(idle, search.mended.placement)
@@ -190,12 +190,12 @@ class _Search:
         """Shelters that open on a day that only moves or holds back others: none of their trees is
         carried on it, or on the day on which they close. None while trees have no place."""
         placement = self.mended.placement
-        season, stages = self.problem.season, self.problem.stage_days.stages
+        stages = () if placement.out else self.problem.stage_days.stages
         carried: dict[int, set[str]] = defaultdict(set)
-        for path in placement.stays.values() if not placement.out else ():
+        for path in placement.stays.values():
             for k, ends in enumerate(pairwise(path), start=1):
                 if ends[0] != ends[1] and None not in ends:
-                    carried[k] |= {season.shelter_of(str(place)).id for place in ends}
+                    carried[k] |= {self.problem.season.shelter_of(str(place)).id for place in ends}
         days = [(s.index, what) for s in stages for what in s.happenings if what.kind in DOORS]
         used = {what.subject for k, what in days if what.subject in carried[k]}
         opens = [(k, what.subject) for k, what in days if what.kind is HappeningKind.OPENS]

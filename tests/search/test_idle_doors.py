@@ -49,6 +49,20 @@ def test_its_day_moves_no_tree(seed: int) -> None:
     assert "idle" in passed_over(season, plan.stages)
 
 
+def test_its_day_stays_where_trees_lack_room() -> None:
+    """Trees that find no safe place may need that day to make room."""
+    season = with_idle_shed(random_season(0))
+    small = tuple(
+        replace(s, places=tuple(replace(p, width_m=0.2 * p.width_m) for p in s.places))
+        if s.id != season.site.summer_place.split("/")[0]
+        else s
+        for s in season.shelters
+    )
+    plan = plan_winter(replace(season, shelters=small)).plan
+    assert plan.left_out or plan.unsafe
+    assert {what.subject for s in plan.stages for what in s.happenings if what.kind in DOORS}
+
+
 def test_a_day_for_another_reason_stays() -> None:
     """A tree joins on the day on which the shed opens."""
     season = with_idle_shed(random_season(0))
