@@ -34,7 +34,7 @@ def test_list(winter: Path) -> None:
     assert "Plan 1: " in text
     assert "Plan 2, in force: " in text
     assert ". Planned afresh. " in text
-    assert "Olive is gone from 20 Nov 2026" in text
+    assert "Olive is gone from 20 Nov 2026" in " ".join(text.split())  # a line may end within
     found = json.loads(run("history", winter, "--json").stdout)
     (told,) = re.findall("now at Shed, Bench: (.+)", text)
     for one in found["marks"]:
