@@ -9,16 +9,14 @@ divided by paths is filled block by block.
 In corners, largest first: second heuristic, close packed. Keeps every largest free rectangle (the
 "maximal rectangles" family of bin packing; J. Jylanki, "A thousand ways to pack the bin", 2010,
 cited from memory) and puts each tree, turned either way, into a corner of the one whose shorter
-side it fits best; then so again in seeded shufflings of the order.
+side it fits best; then so again with the first tree that found no room ahead of all others.
 """
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from itertools import product
-from random import Random
 
 import numpy as np
-from numpy.typing import NDArray
 
 from overwinter.benches.region import Block, Pots, Region
 from overwinter.model.stage import IntArray
@@ -27,6 +25,10 @@ _AIR = 1000  # spare length is shared out up to 10 cm between neighbours
 TRIES = 24
 """Orders tried in corners, on all divisions of the ground together; with the first alone, crowded
 winters of 120 to 150 trees cost up to 9 % more."""
+
+
+_Slot = tuple[int, int, int, int]  # x, y, width, depth, units
+_Rectangle = tuple[int, int, int, int]  # x and y of the near left, of the far right corner, units
 
 
 @dataclass(slots=True)
@@ -128,14 +130,13 @@ def packed_in_corners(
 ) -> IntArray | None:
     """Slots ``(n, 4)`` of x, y, width, depth, units; None where no try sets all trees down.
     ``taken`` has for each tree the slots ``(m, 4)`` that are not free for it."""
-    free, order, shuffler = _free_for(region, len(pots), taken), _largest_first(pots), Random(0)
+    free, order = _free_for(region, len(pots), taken), _largest_first(pots)
     for _ in range(tries):
         slots, left = _packed(region, pots.sizes, order, free)
         if not left:
             return slots
-        # trees moved a few ranks up or down
-        ranks = {i: rank + shuffler.uniform(0, 4) for rank, i in enumerate(_largest_first(pots))}
-        order = sorted(ranks, key=lambda i: (ranks[i], i))
+        order.remove(left[0])
+        order.insert(0, left[0])  # who found no room comes first
     return None
 
 
@@ -152,36 +153,39 @@ def _largest_first(pots: Pots) -> list[int]:
 
 def _free_for(
     region: Region, trees: int, taken: Sequence[IntArray] | None = None
-) -> list[IntArray]:
-    """Largest free rectangles ``(m, 4)`` of each tree; one array for all that share them."""
+) -> list[list[_Rectangle]]:
+    """Largest free rectangles of each tree; one list for all that share them."""
     gap = region.clearance
-    corners = [(b.x, b.y, b.x + b.width + gap, b.y + b.depth + gap) for b in region.blocks]
-    ground = np.array(corners, dtype=np.int64)
+    ground = [(b.x, b.y, b.x + b.width + gap, b.y + b.depth + gap) for b in region.blocks]
     if taken is None:
         return [ground] * trees
-    found: dict[bytes, IntArray] = {}
+    found: dict[bytes, list[_Rectangle]] = {}
     for slots in taken:
         free = ground
         if slots.tobytes() not in found:
-            for slot in slots:
+            for slot in slots.tolist():
                 free = _cut_out(free, slot, gap)
             found[slots.tobytes()] = free
     return [found[slots.tobytes()] for slots in taken]
 
 
 def _packed(
-    region: Region, sizes: IntArray, order: list[int], free: Sequence[IntArray], go_on: bool = False
+    region: Region,
+    sizes: IntArray,
+    order: list[int],
+    free: Sequence[list[_Rectangle]],
+    go_on: bool = False,
 ) -> tuple[IntArray, list[int]]:
     """Slots, and the trees that found none: the first of them alone, unless asked to go on."""
     slots, left = np.zeros((len(sizes), 4), dtype=np.int64), list[int]()
-    placed: list[IntArray] = []
+    placed: list[_Slot] = []
     now = {id(own): (own, 0) for own in free}  # what is free yet, and how many it was cut by
     for i in order:
         mine, cut = now[id(free[i])]
         for slot in placed[cut:]:
             mine = _cut_out(mine, slot, region.clearance)
         now[id(free[i])] = mine, len(placed)
-        found = _best_corner(region, mine, sizes[i])
+        found = _best_corner(region, mine, sizes[i].tolist())
         if found is not None:
             slots[i] = found
             placed.append(found)
@@ -192,55 +196,43 @@ def _packed(
     return slots, left
 
 
-def _best_corner(region: Region, free: IntArray, size: IntArray) -> IntArray | None:
+def _best_corner(region: Region, free: list[_Rectangle], size: Sequence[int]) -> _Slot | None:
     """The slot of a tree of ``size``: best free rectangle, way round and corner within reach."""
-    gap = region.clearance
-    ways = np.stack((size, size[::-1]))
-    room = free[:, None, 2:] - free[:, None, :2] - ways[None] - gap
-    fits = (room >= 0).all(axis=2)
-    if not fits.any():
-        return None
-    which, turned = np.nonzero(fits)
-    left = room[which, turned]
-    slots = _corner_slots(free[which, :2], left, ways[turned], 1 if region.reach is None else 4)
-    short, long, x, y = left.min(axis=1), left.max(axis=1), *free[which, :2].T
-    cost = np.tile((x, y, long, short), len(slots) // len(which))
-    reached = region.within_reach(slots)
-    if not reached.any():
-        return None
-    return np.asarray(slots[reached][np.lexsort(cost[:, reached])[0]])
+    best: tuple[tuple[int, ...], _Slot] | None = None
+    ways = (size, size[::-1])
+    for (x, y, right, back), (width, depth) in product(free, ways):
+        spare_x = right - x - width - region.clearance
+        spare_y = back - y - depth - region.clearance
+        if spare_x < 0 or spare_y < 0:
+            continue
+        pushes = product((0, spare_y), (0, spare_x)) if region.reach is not None else [(0, 0)]
+        for corner, (up, along) in enumerate(pushes):
+            cost = (min(spare_x, spare_y), max(spare_x, spare_y), y, x, corner)
+            slot = x + along, y + up, width, depth
+            if (best is None or cost < best[0]) and region.reached(slot):
+                best = cost, slot
+    return None if best is None else best[1]
 
 
-def _corner_slots(at: IntArray, left: IntArray, ways: IntArray, corners: int) -> IntArray:
-    pushes = np.array([(0, 0), (1, 0), (0, 1), (1, 1)][:corners], dtype=np.int64)
-    where = at[None] + left[None] * pushes[:, None, :]
-    return np.concatenate((where, np.broadcast_to(ways, where.shape)), axis=2).reshape(-1, 4)
-
-
-def _cut_out(free: IntArray, slot: IntArray, clearance: int) -> IntArray:
-    """The largest free rectangles once ``slot`` (x, y, width, depth) and what it keeps off go."""
-    x0, y0 = slot[:2]
-    x1, y1 = slot[:2] + slot[2:] + clearance
-    hit = (free[:, 0] < x1) & (free[:, 2] > x0) & (free[:, 1] < y1) & (free[:, 3] > y0)
-    if not hit.any():
+def _cut_out(free: list[_Rectangle], slot: Sequence[int], clearance: int) -> list[_Rectangle]:
+    """The largest free rectangles once ``slot`` and what it keeps off go."""
+    x, y, width, depth = slot
+    right, back = x + width + clearance, y + depth + clearance
+    cut, rest = list[_Rectangle](), list[_Rectangle]()
+    for one in free:
+        hit = one[0] < right and one[2] > x and one[1] < back and one[3] > y
+        (cut if hit else rest).append(one)
+    if not cut:
         return free
-    cut, rest = free[hit], free[~hit]
-    keep = (cut[:, 0] < x0, cut[:, 2] > x1, cut[:, 1] < y0, cut[:, 3] > y1)
-    parts = np.concatenate([cut[side] for side in keep])
-    ends = np.cumsum([0, *(int(side.sum()) for side in keep)])
-    for axis, edge, first, end in zip((2, 0, 3, 1), (x0, x1, y0, y1), ends, ends[1:], strict=False):
-        parts[first:end, axis] = edge
-    return np.concatenate((rest, _not_contained(parts, rest)))
+    parts = [(x0, y0, x, y1) for x0, y0, _, y1 in cut if x0 < x]
+    parts += [(right, y0, x1, y1) for _, y0, x1, y1 in cut if x1 > right]
+    parts += [(x0, y0, x1, y) for x0, y0, x1, _ in cut if y0 < y]
+    parts += [(x0, back, x1, y1) for x0, _, x1, y1 in cut if y1 > back]
+    parts = list(dict.fromkeys(parts))
+    every = parts + rest
+    return rest + [p for p in parts if not any(_inside(p, one) for one in every if one is not p)]
 
 
-def _not_contained(parts: IntArray, rest: IntArray) -> IntArray:
-    """Parts that lie in no other rectangle; of equal ones the first. None of ``rest`` lies in a
-    part: it would have lain in what the part was cut from."""
-    every = np.concatenate((parts, rest))
-    low = parts[:, None, :2] >= every[None, :, :2]
-    high = parts[:, None, 2:] <= every[None, :, 2:]
-    inside: NDArray[np.bool_] = np.asarray(np.logical_and(low, high).all(axis=2))
-    n = len(parts)
-    among = inside[:, :n]
-    among &= ~(among.T & (np.arange(n)[:, None] <= np.arange(n)))
-    return np.asarray(parts[~inside.any(axis=1)])
+def _inside(part: _Rectangle, one: _Rectangle) -> bool:
+    low = one[0] <= part[0] and one[1] <= part[1]
+    return low and part[2] <= one[2] and part[3] <= one[3]
