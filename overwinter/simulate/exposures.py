@@ -215,26 +215,28 @@ class Exposures:
         none = np.zeros((1, 1, 1), dtype=np.float32)
         sheltered = np.empty((len(self.air_min_c), 1, 1), dtype=np.float32)
         sheltered[self.air_of, 0, 0] = self.shelter_factor
-        return self._picked(key, ..., ..., none, sheltered, none)
+        return self._picked(key, ..., ..., none, sheltered, none, each=self.air_min_c.shape[1:])
 
     def series(self, options: IntArray, key: Key) -> Series:
         """Series of ``options``, ``(n,)`` or ``(n, winter, day)``, for kinds of one key."""
-        when: tuple[IntArray, ...] = ()
-        if options.ndim == 3:
-            when = np.arange(self.winters)[None, :, None], np.arange(self.days)[None, None, :]
-        behind = (..., *(() if when else (None, None)))
-        dli = self.dli_mol_m2_d[(self.place_of[options], *when)]
-        met = (dli, self.shelter_factor[options][behind], self.rodents[options][behind])
-        air, root = self.air_of[options], self.root_of[options]
-        return self._picked(key, (air, *when), (root, *when), *met)
+        by_day, options = options.ndim == 3, np.ascontiguousarray(options)
+        day = np.arange(self.winters * self.days).reshape(self.winters, self.days)
 
-    def _picked(self, key: Key, air: Any, root: Any, *met: Array) -> Series:
-        """The airs and the root zones picked, and what else is met there."""
+        def at(rows: IntArray) -> IntArray:
+            return rows[options] * day.size + day if by_day else rows[options]
+
+        each, behind = ((), ()) if by_day else (day.shape, (..., None, None))
+        dli = self.dli_mol_m2_d.reshape(-1, *each)[at(self.place_of)]
+        met = (dli, self.shelter_factor[options][behind], self.rodents[options][behind])
+        return self._picked(key, at(self.air_of), at(self.root_of), *met, each=each)
+
+    def _picked(self, key: Key, air: Any, root: Any, *met: Array, each: tuple[int, ...]) -> Series:
+        """The airs and the root zones picked, ``each`` of this shape, and what is met there."""
         pot_l, floor_c, utah = key
-        roots = (stack[root] for stack in self.roots[pot_l])
+        roots = (stack.reshape(-1, *each)[root] for stack in self.roots[pot_l])
         dose = self.no_dose if floor_c is None else self.cold_dose_k_h[floor_c]
         airs = (self.air_min_c, self.air_mean_c, dose, self.chill[utah], self.warmth_k_d)
-        return Series(*roots, *(stack[air] for stack in airs), *met)
+        return Series(*roots, *(stack.reshape(-1, *each)[air] for stack in airs), *met)
 
 
 def _once(met: list[_At], of: Callable[[PlaceConditions], object]) -> tuple[IntArray, list[_At]]:

@@ -2,6 +2,7 @@
 same code follows the hypothetical tree that comes to an option at the beginning of each stage
 (``Came``) and the real tree on its path through the places."""
 
+import math
 from collections.abc import Sequence
 from typing import NamedTuple
 
@@ -221,7 +222,7 @@ def dark_days(
     """Of too little light and warm: dose of evergreen leaves, d, and hazard of leaves that open or
     fall. ``air_of`` leads from each light to its air."""
     floor, warm = kinds.light_floor_mol_m2_d, series.air_mean_c > kinds.dark_below_c
-    breathed = harm.DARK_Q10 ** ((series.air_mean_c - harm.DARK_AT_C) / 10.0)
+    breathed = np.exp2(math.log2(harm.DARK_Q10) / 10.0 * (series.air_mean_c - harm.DARK_AT_C))
     passing = np.maximum(calendar.leaves_of(kinds) * (1.0 - kinds.evergreen), bud)
     need = (floor + np.maximum(harm.OPENING_MOL_M2_D - floor, 0.0) * bud)[air_of]
     lack, more = (np.maximum(1.0 - dli_mol_m2_d / least, 0.0) ** 2 for least in (floor, need))
