@@ -51,12 +51,13 @@ def mend(
     """
     rounds, anew, moved, spent_s = 0, 0, set[int](), 0.0
     movable = set(range(len(placement.trees)) if only is None else only)
+    loose = movable  # trees that may have a cheaper way by themselves
     while True:
         began = time.monotonic()
         rounds += 1
         one_by_one = rounds > ROUNDS or spent_s > max(left_s(), HASTY_S)
         if not one_by_one and (not settled or rounds > 1):
-            _settle(placement, movable)
+            _settle(placement, movable & loose)
         wrong = _hurt(placement)
         misfits: Misfits = {} if fitting is None else fitting.misfits_of(placement)
         for (place, k), misfit in misfits.items():
@@ -67,10 +68,10 @@ def mend(
         if not one_by_one:
             wrong |= {tree for misfit in misfits.values() for tree in misfit.trees} & movable
             out = len(placement.out)
-            _place_again(placement, wrong, max(left_s(), HASTY_S))
+            loose = _place_again(placement, wrong, max(left_s(), HASTY_S))
             if only is None and len(placement.out) > out and anew < ANEW and left_s() > 0:
                 anew += 1
-                placement = _all_again(placement, left_s)
+                placement, loose = _all_again(placement, left_s), movable
             spent_s = time.monotonic() - began
             continue
         for misfit in misfits.values():
@@ -124,8 +125,9 @@ def _less_room(placement: Placement, place: int, stage: int, misfit: Misfit) -> 
     placement.room[stage, place] = used - less
 
 
-def _place_again(placement: Placement, wrong: set[int], seconds: float) -> None:
-    """Those that are wrong, or have no place yet, placed anew among the others."""
+def _place_again(placement: Placement, wrong: set[int], seconds: float) -> set[int]:
+    """Those that are wrong, or have no place yet, placed anew among the others; with all that are
+    like them."""
     groups = sorted({placement.trees[tree][0] for tree in wrong | set(placement.out)})
     trees = [tree for g in groups for tree in placement.trees_of(g)]
     for tree in trees:
@@ -134,6 +136,7 @@ def _place_again(placement: Placement, wrong: set[int], seconds: float) -> None:
     if not under(placement, groups).round(placement, lambda: end - time.monotonic()):
         for tree in trees:
             placement.insert(tree)
+    return set(trees)
 
 
 def _all_again(placement: Placement, left_s: Callable[[], float]) -> Placement:
