@@ -17,14 +17,14 @@ from overwinter.files.season import read_season
 from overwinter.render.tables import costs_values, cures_words
 from overwinter.render.terminal import labelled, summary
 from overwinter.search.explain import cures
-from overwinter.search.options import PlanOptions
+from overwinter.search.options import USUAL_GAP, PlanOptions
 from overwinter.search.plan_winter import Outcome
 from overwinter.solvers.report import SolverSettings
 
 
 def command(
     folder: Folder,
-    gap: guard.Gap = 0.02,
+    gap: guard.Gap = USUAL_GAP,
     time_limit: guard.TimeLimit = None,
     threads: guard.Threads = 2,
     layouts: guard.Layouts = True,

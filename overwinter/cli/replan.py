@@ -31,7 +31,7 @@ from overwinter.render.replan_report import (
 )
 from overwinter.replan.lateness import lateness
 from overwinter.replan.replan import Request, Today, replan
-from overwinter.search.options import PlanOptions
+from overwinter.search.options import USUAL_GAP, PlanOptions
 
 
 def command(
@@ -63,7 +63,7 @@ def command(
         str | None,
         typer.Option(metavar="done|not-done", help="What to make of due carries nobody marked."),
     ] = None,
-    gap: guard.Gap = 0.02,
+    gap: guard.Gap = USUAL_GAP,
     time_limit: guard.TimeLimit = None,
     threads: guard.Threads = 2,
     layouts: guard.Layouts = True,

@@ -4,12 +4,14 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from enum import StrEnum
 
+USUAL_GAP = 0.02  # limits and winters are estimates: nobody needs more
+
 
 @dataclass(frozen=True, slots=True)
 class PlanOptions:
     """How a plan is sought."""
 
-    gap: float = 0.02
+    gap: float = USUAL_GAP
     """Relative gap of the whole at which a plan is good enough, proven from the bound."""
     time_limit_s: float | None = None
     """Wall-clock limit of the whole plan, s; None: 20 s for up to 1,000 trees, more above."""

@@ -18,7 +18,7 @@ from overwinter.search.bound import Bound
 from overwinter.search.fitting import Fitting, Layouts
 from overwinter.search.heating import Settings, affordable, reheat, warmest, within_breakers
 from overwinter.search.mending import Mended, mend
-from overwinter.search.options import OnProgress, Phase, PlanOptions
+from overwinter.search.options import USUAL_GAP, OnProgress, Phase, PlanOptions
 from overwinter.search.ordering import in_own_order, listed_as
 from overwinter.search.placement import Placement
 from overwinter.search.problem import Problem, make_problem
@@ -36,11 +36,11 @@ from overwinter.simulate.harm_table import Follower
 SAMPLE = 4
 """One group in so many makes the first guess at the programmes, in a tenth of the time of all."""
 MOST_OPEN = 10_000
-"""Columns y up to which the integer program is asked with all programmes open: with 8,000 it proves
-1 % in 5 s, with 17,000 it finds no plan in 7 s."""
+"""Columns y up to which, for a smaller gap than usual, the integer program is asked with all
+programmes open: with 8,000 it proves 1 % in 5 s, with 17,000 it finds no plan in 7 s."""
 MOST_EXACT = 1_000
 """Columns y up to which, at a gap of 0, it is asked again for every set that does not fit."""
-OPEN_SHARE = 0.6  # share of the time then left for the integer program of a small winter
+OPEN_SHARE = 0.6  # share of the time then left for that
 MOST_OPTIONS = 150_000
 """Options of one part over the stages; the demo has 40,000, and a relaxation of 2 s."""
 UNSAFE_SHARE = 0.5
@@ -334,12 +334,12 @@ class _Search:
         self.try_s = time.monotonic() - began
 
     def _improve(self, bound: Bound, likely: Settings) -> None:
-        """The likely programmes; then small winters whole, programmes open, others by branching."""
+        """The likely programmes, then others by branching; if asked, small winters whole."""
         watch = self.watch
         self._try_if_promising(bound, likely)
         if self.good_enough:
             return
-        if len(bound.program.stays) <= MOST_OPEN:
+        if self.options.gap < USUAL_GAP and len(bound.program.stays) <= MOST_OPEN:
             whole = Whole(bound.program)
             found, value = whole.solve(self.options.gap / 2, OPEN_SHARE * watch.left_s)
             self.bound = value or self.bound

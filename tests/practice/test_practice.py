@@ -129,9 +129,6 @@ CLIMATES = (
         dead_of_winter=(date(2027, 1, 1), date(2027, 2, 28)),
         half_hardy_c=(-8.0, 5.0),
         owed={
-            "carries beyond 2.7 a tree": Owed(
-                2, "the olive's, from the spare room into the dark cellar for the coldest weeks"
-            ),
             "stout trees lost in the bed": Owed(
                 5,
                 "Chinese junipers 7 %, an elm 2.4 %: what their tops stand is a judgement, and snow"
