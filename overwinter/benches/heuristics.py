@@ -29,6 +29,7 @@ winters of 120 to 150 trees cost up to 9 % more."""
 
 _Slot = tuple[int, int, int, int]  # x, y, width, depth, units
 _Rectangle = tuple[int, int, int, int]  # x and y of the near left, of the far right corner, units
+_Free = list[_Rectangle]
 
 
 @dataclass(slots=True)
@@ -151,15 +152,13 @@ def _largest_first(pots: Pots) -> list[int]:
     return [int(i) for i in np.lexsort((-long, -short * long))]
 
 
-def _free_for(
-    region: Region, trees: int, taken: Sequence[IntArray] | None = None
-) -> list[list[_Rectangle]]:
+def _free_for(region: Region, trees: int, taken: Sequence[IntArray] | None = None) -> list[_Free]:
     """Largest free rectangles of each tree; one list for all that share them."""
     gap = region.clearance
     ground = [(b.x, b.y, b.x + b.width + gap, b.y + b.depth + gap) for b in region.blocks]
     if taken is None:
         return [ground] * trees
-    found: dict[bytes, list[_Rectangle]] = {}
+    found: dict[bytes, _Free] = {}
     for slots in taken:
         free = ground
         if slots.tobytes() not in found:
@@ -170,11 +169,7 @@ def _free_for(
 
 
 def _packed(
-    region: Region,
-    sizes: IntArray,
-    order: list[int],
-    free: Sequence[list[_Rectangle]],
-    go_on: bool = False,
+    region: Region, sizes: IntArray, order: list[int], free: Sequence[_Free], go_on: bool = False
 ) -> tuple[IntArray, list[int]]:
     """Slots, and the trees that found none: the first of them alone, unless asked to go on."""
     slots, left = np.zeros((len(sizes), 4), dtype=np.int64), list[int]()
@@ -196,7 +191,7 @@ def _packed(
     return slots, left
 
 
-def _best_corner(region: Region, free: list[_Rectangle], size: Sequence[int]) -> _Slot | None:
+def _best_corner(region: Region, free: _Free, size: Sequence[int]) -> _Slot | None:
     """The slot of a tree of ``size``: best free rectangle, way round and corner within reach."""
     best: tuple[tuple[int, ...], _Slot] | None = None
     ways = (size, size[::-1])
@@ -214,7 +209,7 @@ def _best_corner(region: Region, free: list[_Rectangle], size: Sequence[int]) ->
     return None if best is None else best[1]
 
 
-def _cut_out(free: list[_Rectangle], slot: Sequence[int], clearance: int) -> list[_Rectangle]:
+def _cut_out(free: _Free, slot: Sequence[int], clearance: int) -> _Free:
     """The largest free rectangles once ``slot`` and what it keeps off go."""
     x, y, width, depth = slot
     right, back = x + width + clearance, y + depth + clearance

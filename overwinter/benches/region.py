@@ -109,11 +109,8 @@ class Region:
 
     def reached(self, slot: tuple[int, int, int, int]) -> bool:
         """Whether one slot can be reached."""
-        reach = self.reach
-        if reach is None:
-            return True
-        middle = 2 * slot[0] + slot[2], 2 * slot[1] + slot[3]
-        return any(abs(middle[edge.axis] - 2 * edge.at) <= 2 * reach for edge in self.edges)
+        reach, middle = self.reach, (2 * slot[0] + slot[2], 2 * slot[1] + slot[3])
+        return reach is None or any(abs(middle[e.axis] - 2 * e.at) <= 2 * reach for e in self.edges)
 
     def within_reach(self, slots: IntArray) -> NDArray[np.bool_]:
         """Whether each slot ``(..., 4)`` can be reached; shape ``(...,)``."""
