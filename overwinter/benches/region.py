@@ -108,7 +108,7 @@ class Region:
         return nearest
 
     def reached(self, slot: tuple[int, int, int, int]) -> bool:
-        """Whether one slot can be reached."""
+        """``within_reach`` of one slot, without arrays: packing asks it for one at a time."""
         reach, middle = self.reach, (2 * slot[0] + slot[2], 2 * slot[1] + slot[3])
         return reach is None or any(abs(middle[e.axis] - 2 * e.at) <= 2 * reach for e in self.edges)
 

@@ -334,7 +334,7 @@ class _Search:
         self.try_s = time.monotonic() - began
 
     def _improve(self, bound: Bound, likely: Settings) -> None:
-        """The likely programmes, then others by branching; if asked, small winters whole."""
+        """Likely programmes, then others by branching; for a smaller gap, small winters whole."""
         watch = self.watch
         self._try_if_promising(bound, likely)
         if self.good_enough:
